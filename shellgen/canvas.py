@@ -1,0 +1,130 @@
+"""What is drawn, free of any file format: a Drawing in 2-D, a Scene in 3-D, a Table.
+
+`draw/` makes these; `export/` turns them into bytes and knows nothing else of the project.
+Units are mm. Drawings have y up; scenes have z up, x to the wearer's head, y to the wearer's left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Colour = tuple[int, int, int]  # sRGB, 0 to 255
+
+LAYERS = ("fill", "guide", "symmetry", "seat", "score", "mark", "label", "cut", "trim", "note")
+"""Layers by meaning, in drawing order. `cut` is what the knife follows; `trim` is paper only."""
+
+
+def frozen_array(values: ArrayLike, dtype: type = float) -> NDArray:
+    """A read-only copy, so that a value shared between stages cannot be changed behind anyone's back."""
+    array = np.array(values, dtype=dtype)
+    array.setflags(write=False)
+    return array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Path:
+    """A polyline.
+
+    points : (n, 2) float, mm; the first point is not repeated when `closed`
+    layer  : one of LAYERS
+    data   : attributes kept by formats that can (SVG writes `data-<key>`)
+    fill   : inside colour, only for closed paths; None leaves it empty
+    """
+
+    points: NDArray
+    layer: str
+    closed: bool = False
+    data: Mapping[str, str] = field(default_factory=dict)
+    fill: Colour | None = None
+
+    def __post_init__(self) -> None:
+        points = frozen_array(self.points)
+        if points.ndim != 2 or points.shape[1] != 2 or len(points) < 2 or not np.isfinite(points).all():
+            raise ValueError(f"a path needs at least two finite points, not an array {points.shape}")
+        if self.layer not in LAYERS:
+            raise ValueError(f"no layer {self.layer!r}")
+        object.__setattr__(self, "points", points)
+        object.__setattr__(self, "data", {k: str(v) for k, v in self.data.items()})
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Text:
+    """One line of lettering, drawn with a single stroke (see `lettering`).
+
+    at     : (x, y) mm of the anchor on the base line
+    height : capital height, mm, from the ISO 3098 series
+    angle  : radians, counter-clockwise
+    anchor : "start", "middle" or "end"
+    """
+
+    text: str
+    at: tuple[float, float]
+    height: float = 3.5
+    angle: float = 0.0
+    anchor: str = "start"
+    layer: str = "label"
+    data: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawing:
+    """A flat sheet at true size, `width` x `height` mm, origin at the lower left, y up."""
+
+    name: str
+    width: float
+    height: float
+    items: tuple[Path | Text, ...]
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Part:
+    """One solid or sheet of a scene.
+
+    vertices : (n, 3) float, mm, in the part's own frame
+    faces    : (m, 3) int, counter-clockwise seen from outside
+    colour   : of the whole part
+    zone     : material name, such as "plates", "grooves", "spikes", "rings", "rim", "inside", "wearer"
+    face_colours   : (m, 3) uint8 or None
+    vertex_normals : (n, 3) unit or None: None shades flat
+    placements     : (k, 4, 4) rigid transforms, one per copy; None is one copy where it stands
+    """
+
+    name: str
+    vertices: NDArray
+    faces: NDArray
+    colour: Colour = (200, 200, 200)
+    zone: str = "plates"
+    face_colours: NDArray | None = None
+    vertex_normals: NDArray | None = None
+    placements: NDArray | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "vertices", frozen_array(self.vertices))
+        object.__setattr__(self, "faces", frozen_array(self.faces, int))
+        for name, dtype in (("face_colours", np.uint8), ("vertex_normals", float), ("placements", float)):
+            value = getattr(self, name)
+            if value is not None:
+                object.__setattr__(self, name, frozen_array(value, dtype))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scene:
+    """Parts in one frame, z up, mm. `lines` are (n, 3) polylines drawn over the parts (plate lines, say)."""
+
+    name: str
+    parts: tuple[Part, ...]
+    lines: tuple[NDArray, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Table:
+    """Rows under named columns. A unit stands in the column's name: "length (mm)"."""
+
+    name: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str | float | int, ...], ...]

@@ -1,0 +1,34 @@
+"""The errors a user may see. Each says where, what was found and what is allowed."""
+
+from __future__ import annotations
+
+
+class ShellgenError(Exception):
+    """Base of every error that is the user's to mend. The command line prints it without a traceback."""
+
+
+class PresetError(ShellgenError):
+    """A preset that cannot be read or holds a value that is not allowed.
+
+    where   : dotted path of the field ("dome.length"), or "" for the file as a whole
+    found   : what stands there, as the user wrote it
+    allowed : what may stand there, in words
+    """
+
+    def __init__(
+        self, where: str, found: str, allowed: str, *, file: str = "", line: int = 0, hint: str = ""
+    ) -> None:
+        self.where, self.found, self.allowed = where, found, allowed
+        self.file, self.line, self.hint = file, line, hint
+        place = f"{file}:{line}: " if file and line else f"{file}: " if file else ""
+        field = f"{where}: " if where else ""
+        tail = f" ({hint})" if hint else ""
+        super().__init__(f"{place}{field}found {found}; allowed: {allowed}{tail}")
+
+
+class GeometryError(ShellgenError):
+    """A shape that cannot be made from the figures asked for."""
+
+
+class FitError(ShellgenError):
+    """Parts that are each sound but do not go together: a piece larger than the sheet, a spike off its plate."""

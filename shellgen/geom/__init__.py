@@ -1,0 +1,1 @@
+"""Pure geometry on numpy and scipy. Knows nothing of shells."""

@@ -1,0 +1,1 @@
+"""Plate layouts, one file each: a Params and `build(surface, params) -> Layout`."""

@@ -1,0 +1,1 @@
+"""The preview that follows the preset while it is edited."""

@@ -1,0 +1,1 @@
+"""Spikes: profiles, placing, fitted bases, solids, moulds, cores."""

@@ -1,0 +1,1 @@
+"""Surface kinds, one file each: a Params and `build(params) -> Surface`."""
