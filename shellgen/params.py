@@ -1,0 +1,90 @@
+"""How a stage declares what a preset may say about it.
+
+Each stage owns a frozen dataclass `Params` whose fields are made with the functions below. `preset` reads YAML
+into them, checks kind and bounds and writes the JSON Schema; nothing else needs to know the fields.
+Values are mm, radians, grams and plain numbers once they stand in a Params.
+"""
+
+from __future__ import annotations
+
+from dataclasses import field
+from typing import Any
+
+REQUIRED: Any = object()
+
+
+def _field(kind: str, default: Any, doc: str, **more: Any) -> Any:
+    metadata = {"kind": kind, "doc": doc, **more}
+    if default is REQUIRED:
+        return field(metadata=metadata)
+    if isinstance(default, type):
+        return field(default_factory=default, metadata=metadata)
+    return field(default=default, metadata=metadata)
+
+
+def length(default: Any, low: float, high: float, doc: str) -> Any:
+    """A length; bounds and default in mm. Written as a number of mm or "3/4 in", "5 cm". None allowed if default."""
+    return _field("length", default, doc, low=low, high=high)
+
+
+def angle(default: Any, low: float, high: float, doc: str) -> Any:
+    """An angle; bounds and default in degrees, handed on in radians (`preset` converts; so does `default`)."""
+    from math import radians
+
+    value = default if default is None or default is REQUIRED else radians(default)
+    return _field("angle", value, doc, low=low, high=high)
+
+
+def ratio(default: Any, low: float, high: float, doc: str) -> Any:
+    """A pure ratio. Written as a number or with a percent sign: 0.03 or "3 %"."""
+    return _field("ratio", default, doc, low=low, high=high)
+
+
+def number(default: Any, low: float, high: float, doc: str, unit: str = "") -> Any:
+    """A number in the one unit named, such as "g/cm3" or "g/m2"."""
+    return _field("number", default, doc, low=low, high=high, unit=unit)
+
+
+def count(default: Any, low: int, high: int, doc: str) -> Any:
+    """A whole number."""
+    return _field("count", default, doc, low=low, high=high)
+
+
+def mass(default: Any, low: float, high: float, doc: str) -> Any:
+    """A mass; grams. Written as "120 g", "72 kg", "160 lb"; a bare number is grams."""
+    return _field("mass", default, doc, low=low, high=high)
+
+
+def choice(default: Any, options: tuple[str, ...], doc: str) -> Any:
+    """One of the words in `options`."""
+    return _field("choice", default, doc, options=options)
+
+
+def member(default: Any, package: str, doc: str) -> Any:
+    """The name of a module in a family folder, such as "shellgen.layouts"."""
+    return _field("member", default, doc, package=package)
+
+
+def flag(default: bool, doc: str) -> Any:
+    """Yes or no."""
+    return _field("flag", default, doc)
+
+
+def text(default: Any, doc: str, longest: int = 80) -> Any:
+    """One line of plain text without control characters."""
+    return _field("text", default, doc, longest=longest)
+
+
+def date(default: Any, doc: str) -> Any:
+    """A calendar day, YYYY-MM-DD (ISO 8601); a `datetime.date`."""
+    return _field("date", default, doc)
+
+
+def group(of: type, doc: str) -> Any:
+    """A nested Params."""
+    return _field("group", of, doc)
+
+
+def many(of: Any, doc: str, most: int = 200, default: Any = ()) -> Any:
+    """A list. `of` is a Params class, or a field made by one of these functions; handed on as a tuple."""
+    return _field("many", default, doc, of=of, most=most)
