@@ -43,8 +43,8 @@ class Line:
     """One edge of the plate net: a smooth curve on the surface from node `start` to node `end`.
 
     uv    : (n, 2) float, ends exactly at the nodes; dense enough to be read as a polyline
-    kind  : "plate" (a line between two plates), "rim", or "midline" (only divides a plate into mirror
-            halves so that the mesh is exactly symmetric; never scored)
+    kind  : "plate" (a line between two plates), "rim", "midline" (only divides a plate into mirror halves
+            so that the mesh is exactly symmetric; never scored), or "seam" (may be cut, never scored)
     left, right : cells on either hand when walking from start to end; -1 outside the rim
     mirror : index of the mirrored line; its own index on the midline
     """
