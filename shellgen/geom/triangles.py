@@ -1,0 +1,246 @@
+"""Measures on triangle meshes: `points` (n, 2 or 3) float, `faces` (m, 3) int, counter-clockwise seen from outside."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.spatial import cKDTree
+
+INSIDE = 1e-12
+"""How far below zero a barycentric coordinate may round and still count as inside. Chosen: a thousand roundings."""
+
+
+def _corner_vectors(points: NDArray, faces: NDArray) -> tuple[NDArray, NDArray]:
+    corner = points[faces]
+    return corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+
+
+def _cross(first: NDArray, second: NDArray) -> NDArray:
+    """(m, 3) cross product; in the plane the same with only its z part filled."""
+    if first.shape[1] == 3:
+        return np.cross(first, second)
+    turn = np.zeros((len(first), 3))
+    turn[:, 2] = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+    return turn
+
+
+def areas(points: NDArray, faces: NDArray) -> NDArray:
+    """(m,) areas; in the plane signed, negative for a face that lies clockwise."""
+    cross = _cross(*_corner_vectors(points, faces))
+    return 0.5 * (np.linalg.norm(cross, axis=1) if points.shape[1] == 3 else cross[:, 2])
+
+
+def face_normals(points: NDArray, faces: NDArray) -> NDArray:
+    """(m, 3) unit normals; a face without area has none and gets zeros."""
+    cross = _cross(*_corner_vectors(points, faces))
+    size = np.linalg.norm(cross, axis=1, keepdims=True)
+    return np.divide(cross, size, out=np.zeros_like(cross), where=size > 0)
+
+
+def corner_angles(points: NDArray, faces: NDArray) -> NDArray:
+    """(m, 3) inner angles at the corners, in the order of `faces`; atan2, so sound for slivers too."""
+    twice_area = np.linalg.norm(_cross(*_corner_vectors(points, faces)), axis=1)
+    corner = points[faces]
+    ahead, behind = np.roll(corner, -1, axis=1) - corner, np.roll(corner, 1, axis=1) - corner
+    return np.arctan2(twice_area[:, None], (ahead * behind).sum(axis=2))
+
+
+def smallest_angle(points: NDArray, faces: NDArray) -> NDArray:
+    """(m,) the smallest inner angle of each face."""
+    return corner_angles(points, faces).min(axis=1)
+
+
+def edges(faces: NDArray) -> NDArray:
+    """(k, 2) each edge once, smaller vertex first, sorted."""
+    return np.unique(np.sort(_half_edges(faces), axis=1), axis=0)
+
+
+def _half_edges(faces: NDArray) -> NDArray:
+    """(3 m, 2) directed edges: all first edges of the faces, then all second, then all third."""
+    return np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+
+
+def edge_uses(faces: NDArray) -> tuple[NDArray, NDArray]:
+    """(k, 2) edges as `edges` gives them, and (k,) how many faces use each."""
+    return np.unique(np.sort(_half_edges(faces), axis=1), axis=0, return_counts=True)
+
+
+def boundary_edges(faces: NDArray) -> NDArray:
+    """(k, 2) directed edges used by one face only, running with that face."""
+    half = _half_edges(faces)
+    _, inverse, count = np.unique(np.sort(half, axis=1), axis=0, return_inverse=True, return_counts=True)
+    return half[count[inverse.ravel()] == 1]
+
+
+def boundary_loops(faces: NDArray) -> tuple[NDArray, ...]:
+    """Ordered vertices of each boundary loop, the faces on its left, each starting at its smallest vertex.
+
+    ValueError if two loops touch in a vertex.
+    """
+    start, end = boundary_edges(faces).T
+    if len(np.unique(start)) != len(start):
+        raise ValueError("the boundary passes twice through one vertex")
+    onward = dict(zip(start.tolist(), end.tolist(), strict=True))
+    loops = []
+    while onward:
+        first = min(onward)
+        loop = [first]
+        while (step := onward.pop(loop[-1])) != first:
+            loop.append(step)
+        loops.append(np.array(loop))
+    return tuple(loops)
+
+
+def angle_deficits(points: NDArray, faces: NDArray) -> NDArray:
+    """(n,) radians: 2 pi less the angles around an inner vertex (its curvature), pi less them on the boundary
+    (its turning). A vertex of no face gets 0.
+
+    References: Polthier & Schmies, Straightest Geodesics on Polyhedral Surfaces, 1998 (discrete Gauss-Bonnet).
+    """
+    total = np.bincount(faces.ravel(), corner_angles(points, faces).ravel(), minlength=len(points))
+    full = np.full(len(points), 2 * np.pi)
+    full[boundary_edges(faces).ravel()] = np.pi
+    used = np.bincount(faces.ravel(), minlength=len(points)) > 0
+    return np.where(used, full - total, 0.0)
+
+
+def inner_vertices(faces: NDArray, count: int) -> NDArray:
+    """(count,) bool: vertices used by a face and not on the boundary."""
+    inner = np.bincount(faces.ravel(), minlength=count) > 0
+    inner[boundary_edges(faces).ravel()] = False
+    return inner
+
+
+def total_curvature(points: NDArray, faces: NDArray) -> float:
+    """Sum of the angle deficits inside, radians."""
+    return float(angle_deficits(points, faces)[inner_vertices(faces, len(points))].sum())
+
+
+def signed_volume(points: NDArray, faces: NDArray) -> float:
+    """mm3 enclosed by a closed mesh, positive if its faces look outward (divergence theorem)."""
+    first, second, third = np.moveaxis(points[faces] - points.mean(axis=0), 1, 0)
+    return float((first * np.cross(second, third)).sum() / 6)
+
+
+def euler_characteristic(faces: NDArray) -> int:
+    """Vertices - edges + faces, counting only vertices in use: 1 for a disc, 2 for a sphere."""
+    return len(np.unique(faces)) - len(edges(faces)) + len(faces)
+
+
+def is_closed_manifold(faces: NDArray) -> bool:
+    """Whether every directed edge is met by exactly one opposite one and the faces at each vertex form one fan."""
+    half = _half_edges(faces)
+    n = int(faces.max()) + 1
+    code, opposite = half[:, 0] * n + half[:, 1], half[:, 1] * n + half[:, 0]
+    if len(np.unique(code)) != len(code) or not np.array_equal(np.sort(code), np.sort(opposite)):
+        return False
+    # Corners of one vertex are joined across the edges that leave it: as many classes as vertices means single fans.
+    corner = np.arange(3 * len(faces)).reshape(3, -1)  # half edge i starts at corner i
+    order = np.argsort(code)
+    twin = order[np.searchsorted(code, opposite, sorter=order)]
+    ahead = np.roll(corner, -1, axis=0).ravel()
+    link = sparse.coo_array((np.ones(len(half)), (ahead[twin], np.arange(len(half)))), shape=(len(half),) * 2)
+    fans = sparse.csgraph.connected_components(link, directed=False)[0]
+    return bool(fans == len(np.unique(faces)))
+
+
+def cotangent_laplacian(points: NDArray, faces: NDArray) -> sparse.csr_array:
+    """(n, n) positive semidefinite stiffness matrix: x' L x is twice the Dirichlet energy of x.
+
+    References: Pinkall & Polthier, Computing Discrete Minimal Surfaces and Their Conjugates, 1993.
+    """
+    weight = 0.5 / np.tan(corner_angles(points, faces))
+    first, second = np.roll(faces, -1, axis=1).ravel(), np.roll(faces, -2, axis=1).ravel()
+    shape = (len(points), len(points))
+    half = sparse.coo_array((weight.ravel(), (first, second)), shape=shape).tocsr()
+    joined = half + half.T
+    return sparse.csr_array(sparse.diags_array(np.asarray(joined.sum(axis=1)).ravel()) - joined)
+
+
+def barycentric(corner: NDArray, queries: NDArray) -> NDArray:
+    """(k, 3) coordinates of `queries` (k, 2) in the plane triangles `corner` (k, 3, 2)."""
+    first, second = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    away = queries - corner[:, 0]
+    area = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+    b = (away[:, 0] * second[:, 1] - away[:, 1] * second[:, 0]) / area
+    c = (first[:, 0] * away[:, 1] - first[:, 1] * away[:, 0]) / area
+    return np.column_stack([1 - b - c, b, c])
+
+
+def locate(uv: NDArray, faces: NDArray, queries: NDArray, *, reach: float | None = None) -> tuple[NDArray, NDArray]:
+    """Which face of a plane mesh holds each query.
+
+    uv : (n, 2); queries : (k, 2); reach : how far outside a query may lie and still get the nearest face
+    (default: a quarter of the longest boundary edge, far more than the bulge of an arc over its chord).
+    Returns (k,) face or -1, and (k, 3) barycentric coordinates: of the nearest point of the mesh for queries
+    outside, of no meaning for -1.
+    """
+    face = np.full(len(queries), -1)
+    weight = np.zeros((len(queries), 3))
+    query, candidate = _candidates(uv, faces, queries)
+    if len(query):
+        found = barycentric(uv[faces[candidate]], queries[query])
+        depth = found.min(axis=1)
+        order = np.lexsort((candidate, -depth, query))
+        best = order[np.unique(query[order], return_index=True)[1]]
+        best = best[depth[best] >= -INSIDE]
+        face[query[best]], weight[query[best]] = candidate[best], found[best]
+    outside = np.flatnonzero(face < 0)
+    if len(outside):
+        _snap_to_boundary(uv, faces, queries, outside, reach, face, weight)
+    return face, weight
+
+
+def _ragged(count: NDArray) -> tuple[NDArray, NDArray]:
+    """For counts (2, 0, 3): owners (0, 0, 2, 2, 2) and ranks (0, 1, 0, 1, 2)."""
+    owner = np.repeat(np.arange(len(count)), count)
+    return owner, np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
+
+
+def _candidates(uv: NDArray, faces: NDArray, queries: NDArray) -> tuple[NDArray, NDArray]:
+    """(query, face) pairs that share a bucket of a square grid with about one bucket per face."""
+    low, high = uv.min(axis=0), uv.max(axis=0)
+    step = max(float(np.sqrt(np.prod(high - low) / len(faces))), float((high - low).max()) * 1e-6)
+    wide = ((high - low) / step).astype(int) + 1
+    corner = uv[faces]
+    first = np.clip(((corner.min(axis=1) - low) / step - 1e-9).astype(int), 0, wide - 1)
+    last = np.clip(((corner.max(axis=1) - low) / step + 1e-9).astype(int), 0, wide - 1)
+    span = last - first + 1
+    owner, rank = _ragged(span[:, 0] * span[:, 1])
+    bucket = (first[owner, 0] + rank // span[owner, 1]) * wide[1] + first[owner, 1] + rank % span[owner, 1]
+    order = np.argsort(bucket, kind="stable")
+    owner, bucket = owner[order], bucket[order]
+    place = np.floor((queries - low) / step).astype(int)
+    inside = np.flatnonzero(((queries >= low) & (queries <= high)).all(axis=1))
+    place = np.minimum(place[inside], wide - 1)
+    wanted = place[:, 0] * wide[1] + place[:, 1]
+    start, stop = np.searchsorted(bucket, wanted, side="left"), np.searchsorted(bucket, wanted, side="right")
+    index, rank = _ragged(stop - start)
+    return inside[index], owner[start[index] + rank]
+
+
+def _snap_to_boundary(
+    uv: NDArray, faces: NDArray, queries: NDArray, outside: NDArray, reach: float | None, face: NDArray, weight: NDArray
+) -> None:
+    """Fills `face` and `weight` of the queries `outside` from the nearest boundary edge within `reach`."""
+    half = _half_edges(faces)
+    _, inverse, count = np.unique(np.sort(half, axis=1), axis=0, return_inverse=True, return_counts=True)
+    rim = np.flatnonzero(count[inverse.ravel()] == 1)
+    start, end = uv[half[rim, 0]], uv[half[rim, 1]]
+    size = np.linalg.norm(end - start, axis=1)
+    limit = float(size.max()) / 4 if reach is None else reach
+    _, near = cKDTree((start + end) / 2).query(queries[outside], k=min(8, len(rim)))
+    near = near.reshape(len(outside), -1)
+    along = ((queries[outside, None] - start[near]) * (end - start)[near]).sum(axis=2) / size[near] ** 2
+    along = np.clip(along, 0, 1)
+    foot = start[near] + along[..., None] * (end - start)[near]
+    distance = np.linalg.norm(foot - queries[outside, None], axis=2)
+    row, best = np.arange(len(outside)), distance.argmin(axis=1)
+    close = distance[row, best] <= limit
+    edge, share = rim[near[row, best][close]], along[row, best][close]
+    hit = outside[close]
+    face[hit] = edge % len(faces)
+    weight[hit] = 0.0
+    weight[hit, edge // len(faces)] = 1 - share
+    weight[hit, (edge // len(faces) + 1) % 3] = share

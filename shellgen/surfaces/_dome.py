@@ -1,0 +1,135 @@
+"""Domes as smooth images of the unit hemisphere: shared by the surface kinds.
+
+The disc is wound onto the upper hemisphere by the azimuthal equidistant map, (u, v) -> s = (p, q, w), which is smooth
+at the pole and even in v where it must be; a kind then says only where each s goes. Since s is the hemisphere's own
+normal, the dome's normal is cof(DF) s, and no pole, no division by the radius enters anywhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import spherical_jn
+
+from shellgen.errors import GeometryError
+
+QUARTER = np.pi / 2
+
+
+class Jet(NamedTuple):
+    """Where s goes, and how.
+
+    value  : (n, 3) mm
+    first  : (3, n, 3): derivatives by p, q and w
+    second : (3, 3, n, 3): second derivatives
+    """
+
+    value: NDArray
+    first: NDArray
+    second: NDArray
+
+
+Embedding = Callable[[NDArray, NDArray, NDArray], Jet]
+
+
+def hemisphere(uv: NDArray) -> tuple[NDArray, NDArray]:
+    """s (n, 3), and its derivatives by u and v (2, n, 3).
+
+    References: azimuthal equidistant projection, Snyder, Map Projections, USGS PP 1395, 1987, eq. 25-1 to 25-3,
+    written with j0 and j1 (sin x / x and its derivative) so that it holds at the pole.
+    """
+    u, v = uv[:, 0], uv[:, 1]
+    x = QUARTER * np.sqrt(u * u + v * v)
+    ratio = QUARTER * spherical_jn(0, x)  # sin(x) / r
+    slope = -(QUARTER**3) * (spherical_jn(0, x) + spherical_jn(2, x)) / 3  # d ratio / dr / r
+    w = np.cos(x)
+    w = np.where(w < 1e-15, 0.0, w)  # cos(pi / 2) rounds to 6e-17: the rim lies in its plane
+    s = np.column_stack([u * ratio, v * ratio, w])
+    by_u = np.column_stack([ratio + u * u * slope, u * v * slope, -QUARTER * u * ratio])
+    by_v = np.column_stack([u * v * slope, ratio + v * v * slope, -QUARTER * v * ratio])
+    return s, np.stack([by_u, by_v])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Dome:
+    """A Surface (see `model`): the image of the hemisphere under `embedding`.
+
+    The embedding must be even in q in x and z, odd in y, and put the rim w = 0 into z = 0.
+    """
+
+    embedding: Embedding
+
+    def points(self, uv: NDArray, *, offset: float = 0.0) -> NDArray:
+        s, _ = hemisphere(uv)
+        jet = self.embedding(*s.T)
+        return jet.value if offset == 0 else jet.value + offset * _unit(_cofactor(jet, s))
+
+    def normals(self, uv: NDArray) -> NDArray:
+        s, _ = hemisphere(uv)
+        return _unit(_cofactor(self.embedding(*s.T), s))
+
+    def tangents(self, uv: NDArray, *, offset: float = 0.0) -> NDArray:
+        s, by = hemisphere(uv)
+        jet = self.embedding(*s.T)
+        tangent = [_along(jet.first, d) for d in by]
+        if offset != 0:
+            cofactor = _cofactor(jet, s)
+            size = np.linalg.norm(cofactor, axis=1, keepdims=True)
+            normal = cofactor / size
+            for i, d in enumerate(by):
+                change = _cofactor_change(jet, s, d) / size
+                change = change - normal * (normal * change).sum(axis=1, keepdims=True)
+                tangent[i] = tangent[i] + offset * change
+        return np.stack(tangent, axis=2)
+
+
+def _along(partials: NDArray, direction: NDArray) -> NDArray:
+    """(n, 3) derivative in the directions (n, 3), written out so that mirrored input is summed in mirrored order."""
+    return partials[0] * direction[:, :1] + partials[1] * direction[:, 1:2] + partials[2] * direction[:, 2:]
+
+
+def _cofactor(jet: Jet, s: NDArray) -> NDArray:
+    """cof(DF) s, (n, 3): the image of the area element of the sphere."""
+    by_p, by_q, by_w = jet.first
+    return s[:, :1] * np.cross(by_q, by_w) + s[:, 1:2] * np.cross(by_w, by_p) + s[:, 2:] * np.cross(by_p, by_q)
+
+
+def _cofactor_change(jet: Jet, s: NDArray, direction: NDArray) -> NDArray:
+    """Derivative of `_cofactor` as s moves in `direction`."""
+    by_p, by_q, by_w = jet.first
+    p_moves, q_moves, w_moves = (_along(row, direction) for row in jet.second)
+    return (
+        _cofactor(jet, direction)
+        + s[:, :1] * (np.cross(q_moves, by_w) + np.cross(by_q, w_moves))
+        + s[:, 1:2] * (np.cross(w_moves, by_p) + np.cross(by_w, p_moves))
+        + s[:, 2:] * (np.cross(p_moves, by_q) + np.cross(by_p, q_moves))
+    )
+
+
+def _unit(vectors: NDArray) -> NDArray:
+    return vectors / np.linalg.norm(vectors, axis=1, keepdims=True)
+
+
+def check(dome: Dome, *, rings: int = 48, spokes: int = 96) -> None:
+    """GeometryError unless the dome stands over its plan without folds: on a grid the normal nowhere points down,
+    no point lies under the rim's plane, and the rim lies in it. A surface that is such a graph is embedded.
+    """
+    radius = np.linspace(0, 1, rings + 1)[1:]
+    angle = np.linspace(0, np.pi, spokes + 1)  # the other half is the mirror image
+    uv = np.stack([np.outer(radius, np.cos(angle)), np.outer(radius, np.sin(angle))], axis=-1).reshape(-1, 2)
+    s, _ = hemisphere(uv)
+    jet = dome.embedding(*s.T)
+    cofactor = _cofactor(jet, s)
+    size = np.linalg.norm(cofactor, axis=1)
+    span = np.ptp(jet.value, axis=0).max()
+    if not np.isfinite(cofactor).all() or (size < 1e-6 * span**2).any():
+        raise GeometryError("the dome's surface folds to a point or crease: ask for less of keel, flare or squareness")
+    rim = np.arange(len(uv)) >= len(uv) - len(angle)
+    if (cofactor[:, 2] < -1e-9 * size).any() or (cofactor[~rim, 2] <= 0).any():
+        raise GeometryError("the dome overhangs its own rim: ask for less taper, squareness or flare")
+    if (jet.value[:, 2] < 0).any() or np.abs(jet.value[rim, 2]).max() > 1e-9 * span:
+        raise GeometryError("the dome dips under the plane of its rim: ask for less keel or a greater fullness")
