@@ -1,0 +1,72 @@
+"""All pieces on one sheet, each turned and placed as it lies on the dome seen from above, moved apart."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from shellgen.canvas import Drawing, Path, Text
+from shellgen.draw.placing import Room
+from shellgen.draw.template import score_paths, seat_paths
+from shellgen.model import Shell
+
+SHEET = (297.0, 210.0)  # ISO 216 A4, landscape
+BORDER = 12.0
+HEAD = 14.0
+SCALES = (1, 2, 2.5, 5, 10, 20, 50)  # ISO 5455 reduction scales, and 1:2.5 (from memory)
+
+
+def overview(shell: Shell) -> Drawing:
+    """One A4 sheet at the largest usual scale at which all pieces fit."""
+    placed = _spread(shell)
+    whole = np.vstack(placed)
+    low, size = whole.min(axis=0), np.ptp(whole, axis=0)
+    room = np.array(SHEET) - 2 * BORDER - [0.0, HEAD]
+    scale = next((k for k in SCALES if (size / k <= room).all()), SCALES[-1])
+    shift = np.array([BORDER, BORDER]) + (room - size / scale) / 2 - low / scale
+    items: list[Path | Text] = []
+    for index, piece in enumerate(shell.cut.pieces):
+        items += _piece(shell, index, placed[index] / scale + shift)
+    title = f"{shell.name}: {len(shell.cut.pieces)} pieces, scale 1:{scale:g}, head to the right"
+    items.append(Text(title, (BORDER, SHEET[1] - BORDER - 3.5), 5.0, layer="note"))
+    return Drawing("overview", *SHEET, tuple(items), title)
+
+
+def _outline(shell: Shell, index: int, at: NDArray) -> NDArray:
+    return np.concatenate([at[side.vertices[:-1]] for side in shell.cut.pieces[index].sides])
+
+
+def _piece(shell: Shell, index: int, at: NDArray) -> list[Path | Text]:
+    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
+    cut = Path(_outline(shell, index, at), "cut", closed=True, data={"piece": piece.name})
+    # The lines within follow the same rigid motion and scale as the outline.
+    matrix = np.linalg.lstsq(np.column_stack([flat, np.ones(len(flat))]), at, rcond=None)[0]
+    inner = [
+        Path(np.column_stack([p.points, np.ones(len(p.points))]) @ matrix, p.layer)
+        for p in (*score_paths(shell, index, np.zeros(2)), *seat_paths(shell, index, np.zeros(2)))
+    ]
+    room = Room(cut.points, [])
+    words = room.place([piece.name], (3.5, 2.5, 1.8), room.spots(cut.points.mean(axis=0), step=1.5))
+    return [cut, *inner, *words]
+
+
+def _spread(shell: Shell) -> list[NDArray]:
+    """Flat vertices of each piece, turned as on the dome and moved out from the crown until none overlap."""
+    turned, centres = [], []
+    for piece, of in zip(shell.cut.pieces, shell.pattern.flats, strict=True):
+        plan = shell.mesh.points[piece.shell_vertices][:, :2]
+        centred = of.flat - of.flat.mean(axis=0)
+        u, _, vt = np.linalg.svd(centred.T @ (plan - plan.mean(axis=0)))
+        turn = u @ np.diag([1.0, np.sign(np.linalg.det(u @ vt))]) @ vt
+        turned.append(centred @ turn)
+        centres.append(plan.mean(axis=0))
+    for factor in np.arange(1.05, 4.0, 0.05):
+        shapes = [
+            shapely.make_valid(shapely.polygons(_outline(shell, i, t + factor * c))).buffer(4.0)
+            for i, (t, c) in enumerate(zip(turned, centres, strict=True))
+        ]
+        pairs = shapely.STRtree(shapes).query(shapes, predicate="intersects")
+        if (pairs[0] == pairs[1]).all():
+            break
+    return [t + factor * c for t, c in zip(turned, centres, strict=True)]
