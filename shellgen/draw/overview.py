@@ -26,8 +26,8 @@ def overview(shell: Shell) -> Drawing:
     scale = next((k for k in SCALES if (size / k <= room).all()), SCALES[-1])
     shift = np.array([BORDER, BORDER]) + (room - size / scale) / 2 - low / scale
     items: list[Path | Text] = []
-    for index, piece in enumerate(shell.cut.pieces):
-        items += _piece(shell, index, placed[index] / scale + shift)
+    for index, at in enumerate(placed):
+        items += _piece(shell, index, at / scale + shift)
     title = f"{shell.name}: {len(shell.cut.pieces)} pieces, scale 1:{scale:g}, head to the right"
     items.append(Text(title, (BORDER, SHEET[1] - BORDER - 3.5), 5.0, layer="note"))
     return Drawing("overview", *SHEET, tuple(items), title)
