@@ -1,0 +1,106 @@
+"""The shell as solid parts in 3-D: foam with its plate lines, rings and spikes."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.canvas import Colour, Part, Scene
+from shellgen.model import Ring, Shell, Spike
+
+PALETTE: dict[str, Colour] = {  # chosen: muted marsh tones of our own, light enough for plate lines to show
+    "plates": (146, 158, 112),
+    "inside": (92, 88, 80),
+    "rim": (96, 104, 74),
+    "spikes": (226, 214, 184),
+    "rings": (172, 138, 92),
+}
+LINE_LIFT = 0.6
+"""Plate lines are drawn this far above the foam, mm, so that they are not half sunk in it (chosen)."""
+
+
+def shell_scene(shell: Shell, palette: dict[str, Colour] | None = None) -> Scene:
+    """The finished shell. Spikes that share a master are copies of one part."""
+    colours = {**PALETTE, **(palette or {})}
+    parts = (*foam(shell, colours), *rings(shell, colours), *spikes(shell, colours))
+    return Scene(shell.name, parts, plate_lines(shell))
+
+
+def plate_lines(shell: Shell) -> tuple[NDArray, ...]:
+    """(n, 3) polylines of the plate net, the midline left out."""
+    lifted = shell.mesh.offset(LINE_LIFT)
+    return tuple(
+        lifted[vertices]
+        for line, vertices in zip(shell.layout.lines, shell.mesh.line_vertices, strict=True)
+        if line.kind == "plate"
+    )
+
+
+def foam(shell: Shell, colours: dict[str, Colour]) -> tuple[Part, ...]:
+    """Outer face, inner face and the edge between them."""
+    mesh = shell.mesh
+    inner = mesh.offset(-shell.thickness)
+    rim = np.concatenate(
+        [
+            vertices[:-1] if line.left >= 0 else vertices[::-1][:-1]
+            for line, vertices in zip(shell.layout.lines, mesh.line_vertices, strict=True)
+            if line.kind == "rim"
+        ]
+    )
+    rim = rim[np.argsort(np.arctan2(mesh.uv[rim, 1], mesh.uv[rim, 0]))]
+    count = len(rim)
+    k = np.arange(count)
+    after = (k + 1) % count
+    band = np.concatenate([np.stack([k, k + count, after], 1), np.stack([after, k + count, after + count], 1)])
+    return (
+        Part("shell-outside", mesh.points, mesh.faces, colours["plates"], "plates", vertex_normals=mesh.normals),
+        Part("shell-inside", inner, mesh.faces[:, ::-1], colours["inside"], "inside", vertex_normals=-mesh.normals),
+        Part("shell-edge", np.vstack([mesh.points[rim], inner[rim]]), band, colours["rim"], "rim"),
+    )
+
+
+def rings(shell: Shell, colours: dict[str, Colour]) -> tuple[Part, ...]:
+    """Foam strips round the spikes, bent along their true base curves, outer top edge chamfered."""
+    of = {spike.name: spike for spike in shell.spikes}
+    return tuple(_ring(shell, of[ring.spike], ring, colours["rings"]) for ring in shell.rings)
+
+
+def _ring(shell: Shell, spike: Spike, ring: Ring, colour: Colour) -> Part:
+    base, up = spike.base_curve, shell.surface.normals(spike.seat_uv)
+    tangent = np.roll(base, -1, axis=0) - np.roll(base, 1, axis=0)
+    outward = np.cross(tangent, up)
+    outward /= np.linalg.norm(outward, axis=1, keepdims=True)
+    # The base curve runs counter-clockwise seen from outside, or this sign turns it round.
+    outward *= np.sign(((base - base.mean(axis=0)) * outward).sum())
+    t, w, chamfer = ring.thickness, ring.width, ring.thickness / 3
+    section = [(0.0, 0.0), (t, 0.0), (t, w - chamfer), (t - chamfer, w), (0.0, w)]
+    rows = np.stack([base + a * outward + b * up for a, b in section], axis=1)  # (n, 5, 3)
+    return Part(f"ring-{spike.name}", rows.reshape(-1, 3), _tube_faces(len(base), len(section)), colour, "rings")
+
+
+def _tube_faces(around: int, section: int) -> NDArray:
+    i, j = np.meshgrid(np.arange(around), np.arange(section), indexing="ij")
+    a = i * section + j
+    b = ((i + 1) % around) * section + j
+    c = ((i + 1) % around) * section + (j + 1) % section
+    d = i * section + (j + 1) % section
+    return np.concatenate([np.stack([a, b, c], -1).reshape(-1, 3), np.stack([a, c, d], -1).reshape(-1, 3)])
+
+
+def spikes(shell: Shell, colours: dict[str, Colour]) -> tuple[Part, ...]:
+    """One part per master, with a placement for each spike that is made from it."""
+    solids = {solid.name: solid for solid in shell.masters}
+    by_master = sorted(shell.spikes, key=lambda s: s.master)
+    return tuple(
+        Part(
+            master,
+            solids[master].vertices,
+            solids[master].faces,
+            colours["spikes"],
+            "spikes",
+            placements=np.stack([s.frame for s in group]),
+        )
+        for master, group in groupby(by_master, key=lambda s: s.master)
+    )
