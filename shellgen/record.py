@@ -1,0 +1,134 @@
+"""The machine-readable record of a shell, as it stands in `shell.json`. Every page takes its figures from here."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from shellgen.geom.curves import length
+from shellgen.geom.triangles import areas, total_curvature
+from shellgen.model import Piece, Shell
+
+
+def record(shell: Shell) -> dict[str, Any]:
+    """Plain numbers, strings, lists and dictionaries; mm, mm2, radians and degrees as the names say."""
+    return {
+        "name": shell.name,
+        "foam_thickness_mm": _round(shell.thickness),
+        "dome": _dome(shell),
+        "plates": _plates(shell),
+        "pieces": [_piece(shell, index) for index in range(len(shell.cut.pieces))],
+        "seams": [_seam(shell, index) for index in range(len(shell.cut.seams))],
+        "spikes": _spikes(shell),
+        "findings": [{"level": f.level, "stage": f.stage, "text": f.text} for f in shell.findings],
+    }
+
+
+def _round(value: float, digits: int = 4) -> float:
+    return round(float(value), digits)
+
+
+def _dome(shell: Shell) -> dict[str, Any]:
+    """Outer face as designed, and the mid surface on which the pattern is developed."""
+    mesh = shell.mesh
+    mid = mesh.offset(shell.pattern.mid_offset)
+
+    def figures(points: Any) -> dict[str, float]:
+        rim = sum(
+            length(points[vertices])
+            for line, vertices in zip(shell.layout.lines, mesh.line_vertices, strict=True)
+            if line.kind == "rim"
+        )
+        return {
+            "area_mm2": _round(areas(points, mesh.faces).sum()),
+            "rim_length_mm": _round(rim),
+            "total_curvature_rad": _round(total_curvature(points, mesh.faces), 6),
+        }
+
+    size = np.ptp(mesh.points, axis=0)
+    return {
+        **figures(mesh.points),
+        "surface": "outer face",
+        "length_mm": _round(size[0]),
+        "width_mm": _round(size[1]),
+        "height_mm": _round(size[2]),
+        "mid_surface": figures(mid),
+    }
+
+
+def _plates(shell: Shell) -> list[dict[str, Any]]:
+    cell_area = np.bincount(
+        shell.mesh.face_cell, areas(shell.mesh.points, shell.mesh.faces), minlength=len(shell.layout.cells)
+    )
+    return [
+        {
+            "id": plate.name,
+            "kind": plate.kind,
+            "side": plate.side,
+            "sides": plate.sides,
+            "area_mm2": _round(cell_area[list(plate.cells)].sum()),
+            "neighbours": [shell.layout.plates[k].name for k in plate.neighbours],
+        }
+        for plate in shell.layout.plates
+    ]
+
+
+def _piece(shell: Shell, index: int) -> dict[str, Any]:
+    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index]
+    return {
+        "id": piece.name,
+        "mirror": shell.cut.pieces[piece.mirror].name,
+        "plates": plates_of(shell, piece),
+        "area_flat_mm2": _round(flat.area_flat),
+        "area_surface_mm2": _round(flat.area_surface),
+        "stretch_max": _round(max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min()), 6),
+        "stretch_rms": _round(stretch_rms(shell, index), 6),
+        "template": f"templates/{piece.name}.svg",
+    }
+
+
+def plates_of(shell: Shell, piece: Piece) -> list[str]:
+    """Names of the plates that a piece holds, whole or in part, in the layout's order."""
+    found = {shell.layout.cell_plate[cell] for cell in piece.cells}
+    return [shell.layout.plates[k].name for k in sorted(found)]
+
+
+def stretch_rms(shell: Shell, index: int) -> float:
+    """Root mean square of both principal stretches less one, weighted by area."""
+    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index]
+    mid = shell.mesh.offset(shell.pattern.mid_offset)
+    weight = areas(mid[piece.shell_vertices], piece.faces)
+    return float(np.sqrt(np.average(((flat.stretch - 1) ** 2).mean(axis=1), weights=weight)))
+
+
+def _seam(shell: Shell, index: int) -> dict[str, Any]:
+    seam, gaps = shell.cut.seams[index], shell.intervals[index]
+    return {
+        "id": seam.name,
+        "pieces": [shell.cut.pieces[piece].name for piece, _ in seam.sides],
+        "dart": seam.dart,
+        "length_mm": [_round(total) for total in gaps.sum(axis=1)],
+        "mark_difference_max_mm": _round(np.abs(gaps[0] - gaps[1]).max(), 5),
+        "bevel_deg": _round(np.degrees(shell.bevels[index]), 2),
+        "marks": [mark.number for mark in shell.marks if mark.seam == index],
+    }
+
+
+def _spikes(shell: Shell) -> list[dict[str, Any]]:
+    rings = {ring.spike: ring for ring in shell.rings}
+    return [
+        {
+            "id": spike.name,
+            "plate": shell.layout.plates[spike.plate].name,
+            "profile": spike.profile,
+            "base_diameter_mm": _round(spike.base_diameter),
+            "height_mm": _round(spike.height),
+            "tilt_deg": _round(np.degrees(spike.tilt), 2),
+            "base_curve_length_mm": _round(length(spike.base_curve, closed=True)),
+            "ring_length_mm": _round(rings[spike.name].neutral_length) if spike.name in rings else None,
+            "ring_thickness_mm": _round(rings[spike.name].thickness) if spike.name in rings else None,
+            "stl": f"spikes/{spike.master}.stl",
+        }
+        for spike in shell.spikes
+    ]
