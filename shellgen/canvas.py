@@ -20,7 +20,7 @@ LAYERS = ("fill", "guide", "symmetry", "seat", "score", "mark", "label", "cut", 
 
 def frozen_array(values: ArrayLike, dtype: type = float) -> NDArray:
     """A read-only copy, so that a value shared between stages cannot be changed behind anyone's back."""
-    array = np.array(values, dtype=dtype)
+    array: NDArray = np.array(values, dtype=dtype)
     array.setflags(write=False)
     return array
 

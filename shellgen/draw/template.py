@@ -102,7 +102,7 @@ def _marks_of(shell: Shell, index: int, low: NDArray) -> list[tuple[int, str, fl
 def mark_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
     """Ticks across the edge, inwards."""
     return [
-        Path([at, at + TICK * inward], "mark", data={"seam": seam, "mark": str(number)})
+        Path(np.array([at, at + TICK * inward]), "mark", data={"seam": seam, "mark": str(number)})
         for number, seam, _, at, inward in _marks_of(shell, index, low)
     ]
 
@@ -192,7 +192,7 @@ def _arrow(direction: NDArray, word: str, near: NDArray, room: Room) -> list[Tex
         barb = np.array([-direction[1], direction[0]]) * 0.5 * height
         head = np.array([tip - height * direction + barb, tip, tip - height * direction - barb])
         return [
-            Path([tail, tip], "label"),
+            Path(np.array([tail, tip]), "label"),
             Path(head, "label"),
             *texts([word], spots[found] - 0.7 * height * aside, height, angle),
         ]
