@@ -7,17 +7,28 @@ Values are mm, radians, grams and plain numbers once they stand in a Params.
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import MISSING, Field, dataclass, field, fields
 from typing import Any
+
+from shellgen import registry
 
 REQUIRED: Any = object()
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Chosen:
+    """A family section as read: which member, its own Params (None if it has none) and what all members share."""
+
+    name: str
+    own: Any
+    common: Any = None
+
+
 def _field(kind: str, default: Any, doc: str, **more: Any) -> Any:
-    metadata = {"kind": kind, "doc": doc, **more}
+    metadata = {"kind": kind, "doc": doc, "optional": default is None, **more}
     if default is REQUIRED:
         return field(metadata=metadata)
-    if isinstance(default, type):
+    if callable(default):
         return field(default_factory=default, metadata=metadata)
     return field(default=default, metadata=metadata)
 
@@ -81,8 +92,44 @@ def date(default: Any, doc: str) -> Any:
 
 
 def group(of: type, doc: str) -> Any:
-    """A nested Params."""
-    return _field("group", of, doc)
+    """A nested Params; may be left out if none of its fields is required."""
+    required = any(is_required(spec) for spec in fields(of))
+    return _field("group", REQUIRED if required else of, doc, of=of)
+
+
+def family(default: str, key: str, package: str, doc: str, *, common: type | None = None) -> Any:
+    """A section whose `key` names a member of `package`, and which holds that member's `Params`; a `Chosen`.
+
+    common : Params whose fields may stand in the section whatever the member; its field `key`, if it has one,
+             is the member's name
+    A bare word in place of the section is the member with its defaults.
+    """
+
+    def chosen() -> Chosen:
+        own = own_params(package, default)
+        return Chosen(default, own() if own else None, common() if common else None)
+
+    metadata = {"member": default, "key": key, "package": package, "common": common}
+    return _field("family", chosen, doc, **metadata)
+
+
+def own_params(package: str, name: str) -> type | None:
+    """The `Params` of one member of a family, if it has any."""
+    return getattr(registry.load(package, name), "Params", None)
+
+
+def specs(params: type | None) -> dict[str, Field]:
+    """The fields of a Params class by name, in the order they are declared."""
+    return {spec.name: spec for spec in fields(params)} if params else {}
+
+
+def is_required(spec: Field) -> bool:
+    return spec.default is MISSING and spec.default_factory is MISSING
+
+
+def slug(default: Any, doc: str, longest: int = 60) -> Any:
+    """A name fit for a folder on any system: small letters, digits and single hyphens."""
+    return _field("slug", default, doc, longest=longest)
 
 
 def many(of: Any, doc: str, most: int = 200, default: Any = ()) -> Any:
