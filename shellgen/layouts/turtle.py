@@ -1,0 +1,180 @@
+"""The scutes of a turtle: a nuchal, a row of vertebrals, pleurals on either hand and marginals round the rim.
+
+By default 1 + 5 + 2 x 4 + 2 x 12 = 38 scutes; the supracaudals, over the tail, are counted as the last pair of
+marginals. As in life the seams of vertebrals and pleurals alternate, each meeting its neighbour half-way, and every
+pleural seam comes down on the middle of a marginal. All measures are taken along the outer face.
+
+References: G. Cherepanov, Patterns of scute development in turtle shell: symmetry and asymmetry (alternation);
+Moustakas-Verho et al., Development 141(15):3033, 2014.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.errors import PresetError
+from shellgen.layouts import _curves as curves
+from shellgen.layouts._draft import Draft
+from shellgen.layouts._net import MIDLINE, RIM, Label
+from shellgen.model import Layout, Surface
+from shellgen.params import count, ratio
+
+ORDER = ("nuchal", "vertebral", "pleural", "marginal")
+SAMPLES = 401
+"""Points on each rail. Chosen: about 2 mm apart on an adult's shell."""
+LOYALTY = 0.3
+"""Weight of a pleural end's wished place against the middle of a marginal and equal marginals. Chosen by eye."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    vertebrals: int = count(5, 3, 9, "Scutes in the row along the back.")
+    pleurals: int = count(4, 2, 10, "Pairs of scutes between that row and the rim: one fewer, as many, or one more.")
+    marginals: int = count(12, 6, 20, "Pairs of scutes along the rim; the last pair lies over the tail.")
+    vertebral_width: float = ratio(0.30, 0.15, 0.5, "Half the row's width as a share of the way from ridge to rim.")
+    marginal_width: float = ratio(0.20, 0.08, 0.35, "Width of the rim scutes as a share of the way from ridge to rim.")
+    nuchal_width: float = ratio(0.7, 0.3, 2.0, "Width of the scute over the neck as a share of a rim scute's.")
+    zigzag: float = ratio(0.24, 0.0, 0.5, "How far the corners of the vertebrals reach out: 0 for straight sides.")
+    waviness: float = ratio(0.7, 0.0, 1.0, "0 for straight lines meeting as they come; 1 for lines that meet evenly.")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rails:
+    """The curves the corners are placed on, each sampled from neck to tail on the left half.
+
+    middle, rim, inner : (n, 2) uv of midline (between the marginals), rim, and inner border of the marginals;
+                         rim and inner correspond point by point
+    along_middle, along_band : (n,) mm from the neck; along the band, the mean of rim and inner border
+    girth : mm from ridge to rim over the middle of the dome
+    """
+
+    middle: NDArray
+    rim: NDArray
+    inner: NDArray
+    along_middle: NDArray
+    along_band: NDArray
+    girth: float
+
+
+def build(surface: Surface, params: Params) -> Layout:
+    """The layout. PresetError for counts that cannot alternate; GeometryError where proportions make lines cross."""
+    if abs(params.pleurals - params.vertebrals) > 1:
+        allowed = f"{params.vertebrals - 1} to {params.vertebrals + 1} with {params.vertebrals} vertebrals"
+        raise PresetError("layout.pleurals", str(params.pleurals), allowed, hint="their seams alternate")
+    rails = _rails(surface, params)
+    return _net(surface, params, rails)
+
+
+def _rails(surface: Surface, params: Params) -> _Rails:
+    side = np.column_stack([np.zeros(SAMPLES), np.linspace(0, 1, SAMPLES)])
+    girth = float(curves.spread(surface, side)[-1])
+    angle = np.linspace(0, np.pi, SAMPLES)
+    rim = np.column_stack([np.cos(angle), np.sin(angle)])
+    rim[-1] = -1, 0
+    width = np.full(SAMPLES, params.marginal_width * girth)
+    inner = curves.walk(surface, rim, curves.inward(surface, rim), width)
+    inner[[0, -1], 1] = 0
+    middle = np.column_stack([np.linspace(inner[0, 0], inner[-1, 0], SAMPLES), np.zeros(SAMPLES)])
+    band = (curves.spread(surface, rim) + curves.spread(surface, inner)) / 2
+    return _Rails(middle, rim, inner, curves.spread(surface, middle), band, girth)
+
+
+def _on(rail: NDArray, along: NDArray, where: NDArray) -> NDArray:
+    return np.column_stack([np.interp(where, along, rail[:, axis]) for axis in (0, 1)])
+
+
+def _rounded(uv: NDArray) -> NDArray:
+    return uv / np.linalg.norm(uv, axis=1, keepdims=True)
+
+
+def _row(params: Params) -> tuple[NDArray, NDArray]:
+    """Corners along the side of the vertebral row, front to back: share of the midline at which each stands, and
+    whether a pleural (rather than a vertebral) seam ends there.
+    """
+    between = np.arange(1, params.vertebrals) / params.vertebrals
+    first = 1 if params.pleurals < params.vertebrals else 0
+    mid = (first + np.arange(params.pleurals - 1) + 0.5) / params.vertebrals
+    share = np.concatenate([between, mid])
+    pleural = np.arange(len(share)) >= len(between)
+    order = np.argsort(share)
+    return share[order], pleural[order]
+
+
+def _landings(params: Params, rails: _Rails, share: NDArray) -> tuple[NDArray, NDArray]:
+    """Where along the band the pleurals' ends (pleurals + 1) and the marginals' seams (marginals) come down.
+
+    Least squares: equal marginals, each pleural end near its place and in the middle of a marginal.
+    """
+    whole, marginals = rails.along_band[-1], params.marginals
+    first = 0.5 * params.nuchal_width * whole / (marginals + 0.5 * params.nuchal_width)
+    unit = (whole - first) / marginals
+    row = params.vertebral_width * rails.girth
+    wish = row + np.concatenate([[0.0], share, [1.0]]) * (whole - 2.2 * row)
+    slot = np.clip(np.floor((wish - first) / unit).astype(int), 0, marginals - 1)
+    rank = np.arange(len(slot)) - np.searchsorted(slot, slot)
+    part = (rank + 1) / (np.bincount(slot)[slot] + 1)
+    seams, ends = marginals - 1, len(wish)
+    spacing = np.zeros((marginals, seams + ends))  # in units of one marginal, the first seam at 0 and the last at
+    middle = np.zeros((ends, seams + ends))  # `marginals`
+    for k in range(marginals):
+        if k < seams:
+            spacing[k, k] = 1
+        if k > 0:
+            spacing[k, k - 1] = -1
+    aim = np.ones(marginals)
+    aim[-1] -= marginals
+    off = np.zeros(ends)
+    for j in range(ends):
+        middle[j, seams + j] = 1
+        for k, weight in ((slot[j], 1 - part[j]), (slot[j] + 1, part[j])):
+            if 1 <= k <= seams:
+                middle[j, k - 1] -= weight
+            elif k > seams:
+                off[j] += weight * marginals
+    place = np.eye(ends, seams + ends, seams)
+    system = np.concatenate([spacing, middle, LOYALTY * place])
+    found = np.linalg.lstsq(system, np.concatenate([aim, off, LOYALTY * (wish - first) / unit]))[0]
+    found = first + unit * found
+    return found[seams:], np.concatenate([[first], found[:seams]])
+
+
+def _net(surface: Surface, params: Params, rails: _Rails) -> Layout:
+    share, pleural = _row(params)
+    ends, seams = _landings(params, rails, share[pleural])
+    draft = Draft()
+    front, back = draft.add(rails.inner[[0, -1]])
+    neck, tail = draft.add(rails.rim[[0, -1]])
+    spine = [front, *draft.add(_on(rails.middle, rails.along_middle, share[~pleural] * rails.along_middle[-1])), back]
+    reach = params.vertebral_width * rails.girth * (1 + params.zigzag * np.where(pleural, 1, -1))
+    foot = _on(rails.middle, rails.along_middle, share * rails.along_middle[-1])
+    corners = draft.add(curves.walk(surface, foot, np.tile([0.0, 1, 0], (len(foot), 1)), reach))
+    landing = draft.add(_on(rails.inner, rails.along_band, ends))
+    top = draft.add(_on(rails.inner, rails.along_band, seams))
+    rim = draft.add(_rounded(_on(rails.rim, rails.along_band, seams)))
+
+    draft.link(front, neck, Label("nuchal"), 1, kind=MIDLINE)
+    for k in range(params.vertebrals):
+        draft.link(spine[k], spine[k + 1], Label("vertebral", k + 1), -1, kind=MIDLINE)
+    draft.link(back, tail)
+    draft.link(neck, rim[0], kind=RIM)
+    for k in range(params.marginals):
+        draft.link(rim[k], [*rim, tail][k + 1], Label("marginal", k + 1), 1, kind=RIM)
+    border = [n for _, n in sorted(zip([*ends, *seams], [*landing, *top], strict=True))]
+    for a, b in pairwise([front, *border, back]):
+        draft.link(a, b)
+    for a, b in zip(top, rim, strict=True):
+        draft.link(a, b)
+    number = 1
+    side = [landing[0], *corners, landing[-1]]
+    for k, (a, b) in enumerate(pairwise(side)):
+        number += k > 0 and bool(pleural[k - 1])
+        draft.link(a, b, Label("pleural", number), -1)
+    for a, b in zip(spine[1:-1], np.array(corners)[~pleural], strict=True):
+        draft.link(a, b)
+    for a, b in zip(np.array(corners)[pleural], landing[1:-1], strict=True):
+        draft.link(a, b)
+    return draft.finish(surface, ease=params.waviness, yielding=params.waviness, order=ORDER)
