@@ -2,11 +2,11 @@
 
 With s = (p, q, w) on the unit hemisphere, a, b the half length and half width and H the height:
 
-    x = p (a (1 - e) (1 + k q^2) + a e h(w))                 k squareness, e flare, h(w) = (1 - w)^4
+    x = p (a (1 - e) (1 + k q^2) + a e h(w)) + a c w^2       k squareness, e flare, h(w) = (1 - w)^6, c crown
     y = q (1 + t p) (b (1 - e') (1 + k p^2) + b e' h(w))     t taper
-    z = (H - K) g(w) + K w exp(-q^2 / 2 c^2)                 g(w) = w (1 + f (1 - w^2)), f fullness; K, c the keel
+    z = (H - K) g(w) + K w exp(-q^2 / 2 d^2)                 g(w) = w (1 + f (1 - w^2)), f fullness; K, d the keel
 
-All is smooth, the rim w = 0 lies in z = 0, and with t = k = e = f = K = 0 the dome is half an ellipsoid.
+All is smooth, the rim w = 0 lies in z = 0, and with t = k = e = c = f = K = 0 the dome is half an ellipsoid.
 """
 
 from __future__ import annotations
@@ -33,6 +33,9 @@ class Params:
     fullness: float = preset.ratio(
         0.15, -0.4, 0.4, "0 for a round profile; more for a boxier dome, less for a peaked one."
     )
+    crown: float = preset.ratio(
+        0.0, -0.3, 0.3, "Where the highest point stands: above 0 nearer the neck, below 0 nearer the tail."
+    )
     keel: float = preset.length(8.0, 0, 60, "How far the ridge along the midline stands above the dome.")
     keel_width: float = preset.length(70.0, 20, 300, "Breadth of the ridge at half its height.")
     flare: float = preset.length(12.0, 0, 60, "How far the rim is turned outward beyond the dome's own wall.")
@@ -44,11 +47,12 @@ class _Formula:
 
     a_dome: float  # a (1 - e)
     a_flare: float  # a e
+    crown: float  # a c
     b_dome: float
     b_flare: float
     height: float  # H - K
     keel: float
-    keel_spread: float  # c
+    keel_spread: float  # d
     taper: float
     square: float
     full: float
@@ -65,14 +69,14 @@ class _Formula:
     def _length(self, p: NDArray, q: NDArray, w: NDArray, x: NDArray, dx: NDArray, ddx: NDArray) -> None:
         h, dh, ddh = _flare(w)
         bulge = 2 * self.a_dome * self.square
-        x[:] = p * (self.a_dome * (1 + self.square * q * q) + self.a_flare * h)
+        x[:] = p * (self.a_dome * (1 + self.square * q * q) + self.a_flare * h) + self.crown * w * w
         dx[0] = self.a_dome * (1 + self.square * q * q) + self.a_flare * h
         dx[1] = p * bulge * q
-        dx[2] = p * self.a_flare * dh
+        dx[2] = p * self.a_flare * dh + 2 * self.crown * w
         ddx[0, 1] = ddx[1, 0] = bulge * q
         ddx[0, 2] = ddx[2, 0] = self.a_flare * dh
         ddx[1, 1] = p * bulge
-        ddx[2, 2] = p * self.a_flare * ddh
+        ddx[2, 2] = p * self.a_flare * ddh + 2 * self.crown
 
     def _width(self, p: NDArray, q: NDArray, w: NDArray, y: NDArray, dy: NDArray, ddy: NDArray) -> None:
         h, dh, ddh = _flare(w)
@@ -101,9 +105,9 @@ class _Formula:
 
 
 def _flare(w: NDArray) -> tuple[NDArray, NDArray, NDArray]:
-    """h and its two derivatives. The fourth power keeps the flare to the lower third of the wall (chosen)."""
+    """h and its two derivatives. The sixth power keeps the flare to the lowest fifth of the wall (chosen by eye)."""
     left = 1 - w
-    return left**4, -4 * left**3, 12 * left**2
+    return left**6, -6 * left**5, 30 * left**4
 
 
 def _widest(taper: float, square: float) -> float:
@@ -132,6 +136,7 @@ def build(params: Params) -> Dome:
         _Formula(
             a_dome=a - params.flare,
             a_flare=params.flare,
+            crown=a * params.crown,
             b_dome=b * (1 - share),
             b_flare=b * share,
             height=params.height - params.keel,

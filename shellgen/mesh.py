@@ -1,0 +1,236 @@
+"""The dome as triangles, with every line of the plate net a chain of mesh edges, exactly mirror-symmetric.
+
+The left half is meshed and mirrored. Lines are divided by length on the surface, finer where plates are narrow; each
+cell is triangulated between its lines and filled (see `geom.remesh`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from shellgen import params as preset
+from shellgen.errors import GeometryError
+from shellgen.geom import curves, remesh, triangles
+from shellgen.model import Layout, Line, ShellMesh, Surface
+
+GRADING = 0.35
+"""Most that the edge length may grow per mm of way, so that neighbours differ by a third at most. Chosen."""
+NARROW = 0.7
+"""Share of a gap between two lines that an edge there may measure: the gap is then bridged by fat triangles. Chosen."""
+FINEST = 1 / 6
+"""Smallest edge length allowed in narrow places, as a share of the one asked for. Chosen: keeps the count in bounds."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    edge: float = preset.length(
+        12.0, 2, 40, "Edge length of the triangles the dome is computed with; finer is slower and more exact."
+    )
+
+
+class _Sizes:
+    """The edge length wanted at each place: `edge`, less near narrow places, growing again by GRADING."""
+
+    def __init__(self, edge: float, places: NDArray, sizes: NDArray) -> None:
+        """places : (k, 3) where less than `edge` is wanted, sizes : (k,) how much."""
+        self.edge = edge
+        rank = np.floor(4 * np.log2(edge / sizes)).astype(int)
+        self.trees = [(sizes[rank == r].min(), cKDTree(places[rank == r])) for r in np.unique(rank)]
+
+    def __call__(self, points: NDArray) -> NDArray:
+        wanted = np.full(len(points), self.edge)
+        for size, tree in self.trees:
+            reach = (self.edge - size) / GRADING
+            away, _ = tree.query(points, distance_upper_bound=reach)
+            wanted = np.minimum(wanted, size + GRADING * np.minimum(away, reach))
+        return wanted
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Half:
+    """The left half.
+
+    uv    : (n, 2) nodes, then inner vertices of the lines
+    lines : for each line of the layout with v >= 0, its vertices from start to end
+    """
+
+    uv: NDArray
+    lines: dict[int, NDArray]
+
+
+def build(surface: Surface, layout: Layout, params: Params) -> ShellMesh:
+    """Meshes the dome at about `params.edge`.
+
+    GeometryError if lines of the net touch or cross between their ends, or the net is not symmetric.
+    """
+    left = [i for i, line in enumerate(layout.lines) if line.uv[:, 1].sum() > 0 or line.mirror == i]
+    if any(
+        layout.lines[i].uv[:, 1].min() < 0 or (layout.lines[i].mirror == i and layout.lines[i].uv[:, 1].any())
+        for i in left
+    ):
+        raise GeometryError("a line of the plate net crosses the midline without a node there")
+    dense = {i: _dense(surface, layout.lines[i], params.edge / 5) for i in left}
+    sizes = _narrow_places(surface, layout, dense, params.edge)
+    half = _divide(surface, layout, dense, sizes)
+    fixed = np.concatenate([np.column_stack([chain[:-1], chain[1:]]) for chain in half.lines.values()])
+    start = _between_lines(surface, layout, half)
+    filled = remesh.fill(start, fixed, surface.points, surface.tangents, sizes)
+    mesh = _mirrored(surface, layout, half, filled)
+    _check(mesh, layout)
+    return mesh
+
+
+def _dense(surface: Surface, line: Line, step: float) -> NDArray:
+    """(n, 2) the line divided by about `step` on the surface, on the unit circle if it is the rim."""
+    along = curves.arc_length(surface.points(line.uv))
+    count = max(int(np.ceil(along[-1] / step)), 4) + 1
+    return _on_line(line, along, np.linspace(0, along[-1], count))
+
+
+def _on_line(line: Line, along: NDArray, where: NDArray) -> NDArray:
+    """(k, 2) points of the line at `where`, `along` being the same measure at its own points."""
+    uv = np.column_stack([np.interp(where, along, line.uv[:, i]) for i in range(2)])
+    if line.kind == "rim":
+        uv = uv / np.hypot(uv[:, 0], uv[:, 1])[:, None]
+    uv[0], uv[-1] = line.uv[0], line.uv[-1]
+    return uv
+
+
+def _narrow_places(surface: Surface, layout: Layout, dense: dict[int, NDArray], edge: float) -> _Sizes:
+    """Where two lines that do not meet run closer than the edge length, or a line is shorter than it."""
+    chains = [surface.points(uv) for uv in dense.values()]
+    place = np.concatenate(chains)
+    owner = np.repeat(np.arange(len(chains)), [len(chain) for chain in chains])
+    ends = np.array([(layout.lines[i].start, layout.lines[i].end) for i in dense])
+    size = np.repeat([max(curves.length(chain), 0.0) for chain in chains], [len(chain) for chain in chains])
+    first, second = cKDTree(place).query_pairs(edge / NARROW, output_type="ndarray").T
+    a, b = ends[owner[first]], ends[owner[second]]
+    apart = ~((a[:, :1] == b) | (a[:, 1:] == b)).any(axis=1)
+    first, second = first[apart], second[apart]
+    gap = NARROW * np.linalg.norm(place[first] - place[second], axis=1)
+    np.minimum.at(size, first, gap)
+    np.minimum.at(size, second, gap)
+    small = size < edge
+    return _Sizes(edge, place[small], np.maximum(size[small], FINEST * edge))
+
+
+def _divide(surface: Surface, layout: Layout, dense: dict[int, NDArray], sizes: _Sizes) -> _Half:
+    """Divides each line evenly in lengths as wanted; two lines between the same nodes get a vertex each between."""
+    ends = [tuple(sorted((layout.lines[i].start, layout.lines[i].end))) for i in dense]
+    uv, lines, count = [layout.nodes], {}, len(layout.nodes)
+    for (i, fine), pair in zip(dense.items(), ends, strict=True):
+        line, points = layout.lines[i], surface.points(fine)
+        step = np.linalg.norm(np.diff(points, axis=0), axis=1) / sizes((points[1:] + points[:-1]) / 2)
+        along = np.concatenate([[0], np.cumsum(step)])
+        least = 3 if line.start == line.end else 2 if ends.count(pair) > 1 else 1
+        parts = max(round(along[-1]), least)
+        rough = _on_line(
+            Line(line.start, line.end, fine, line.kind, -1, -1, -1), along, np.linspace(0, along[-1], parts + 1)
+        )
+        uv.append(rough[1:-1])
+        lines[i] = np.concatenate([[line.start], count + np.arange(parts - 1), [line.end]])
+        count += parts - 1
+    return _Half(np.concatenate(uv), lines)
+
+
+def _between_lines(surface: Surface, layout: Layout, half: _Half) -> remesh.Fill:
+    """The cells of the left half triangulated between their lines alone, constrained Delaunay in uv."""
+    cells = [c for c, walk in enumerate(layout.cells) if all(i in half.lines for i, _ in walk)]
+    faces, label = [], []
+    for c in cells:
+        ring = np.concatenate([half.lines[i][:-1] if turn > 0 else half.lines[i][:0:-1] for i, turn in layout.cells[c]])
+        polygon = shapely.Polygon(half.uv[ring])
+        if not polygon.is_valid or polygon.area == 0:
+            name = layout.plates[layout.cell_plate[c]].name
+            raise GeometryError(f"the outline of plate {name} touches or crosses itself; lines must keep apart")
+        inside = shapely.get_coordinates(shapely.constrained_delaunay_triangles(polygon)).reshape(-1, 4, 2)[:, 2::-1]
+        _, index = cKDTree(half.uv[ring]).query(inside)
+        faces.append(ring[index])
+        label.append(np.full(len(inside), c))
+    return remesh.Fill(half.uv, surface.points(half.uv), np.concatenate(faces), np.concatenate(label))
+
+
+def _mirrored(surface: Surface, layout: Layout, half: _Half, mesh: remesh.Fill) -> ShellMesh:
+    """The whole shell: vertices of the left half in use, then the mirror images of those off the midline."""
+    used = np.unique(mesh.faces)
+    compact = np.full(len(mesh.uv), -1)
+    compact[used] = np.arange(len(used))
+    uv = mesh.uv[used]
+    away = np.flatnonzero(uv[:, 1] != 0)
+    twin = np.arange(len(uv))
+    twin[away] = len(uv) + np.arange(len(away))
+    faces = compact[mesh.faces]
+    chains = {i: compact[chain] for i, chain in half.lines.items()}
+    for i, chain in tuple(chains.items()):
+        chains[layout.lines[i].mirror] = _as_walked(layout, i, twin[chain])
+    other = _mirror_cells(layout)
+    uv = np.concatenate([uv, uv[away] * (1, -1)])
+    return ShellMesh(
+        uv=uv,
+        points=surface.points(uv),
+        normals=surface.normals(uv),
+        faces=np.concatenate([faces, twin[faces][:, ::-1]]),
+        face_cell=np.concatenate([mesh.label, other[mesh.label]]),
+        line_vertices=tuple(chains[i] for i in range(len(layout.lines))),
+        mirror=np.concatenate([twin, away]),
+    )
+
+
+def _as_walked(layout: Layout, i: int, image: NDArray) -> NDArray:
+    """The mirror image of line i's vertices in the order of the mirror line."""
+    line = layout.lines[i]
+    return image if _keeps_direction(layout, line) else image[::-1]
+
+
+def _keeps_direction(layout: Layout, line: Line) -> bool:
+    twin = layout.lines[line.mirror]
+    image = layout.nodes[[line.start, line.end]] * (1, -1)
+    for order in ((twin.start, twin.end), (twin.end, twin.start)):
+        if np.array_equal(layout.nodes[list(order)], image):
+            return order == (twin.start, twin.end)
+    raise GeometryError("the plate net is not symmetric: a line does not end where its mirror image does")
+
+
+def _mirror_cells(layout: Layout) -> NDArray:
+    """(c,) the mirror image of each cell, found across the lines off the midline."""
+    other = np.full(len(layout.cells), -1)
+    for c, walk in enumerate(layout.cells):
+        i, turn = next((i, turn) for i, turn in walk if layout.lines[i].mirror != i)
+        twin = layout.lines[layout.lines[i].mirror]
+        other[c] = twin.right if (turn > 0) == _keeps_direction(layout, layout.lines[i]) else twin.left
+    return other
+
+
+def _check(mesh: ShellMesh, layout: Layout) -> None:
+    """What everything after relies on; a failure here is a fault of this program and not of the preset."""
+    edge, uses = triangles.edge_uses(mesh.faces)
+    once = {tuple(e) for e in edge[uses == 1].tolist()}
+    rim = {
+        (min(e), max(e))
+        for line, chain in zip(layout.lines, mesh.line_vertices, strict=True)
+        if line.kind == "rim"
+        for e in pairwise(chain.tolist())
+    }
+    assert uses.max() == 2 and once == rim, "a mesh edge off the rim is not used twice"
+    assert triangles.euler_characteristic(mesh.faces) == 1
+    assert (triangles.areas(mesh.uv, mesh.faces) > 0).all(), "a face lies clockwise"
+    out = (triangles.face_normals(mesh.points, mesh.faces) * mesh.normals[mesh.faces].sum(axis=1)).sum(axis=1)
+    assert (out > 0).all(), "a face looks inward"
+
+
+def describe(mesh: ShellMesh) -> dict[str, float]:
+    """Triangles, mean edge (mm), and smallest angle (degrees): least, and at the 1st percentile."""
+    edge = triangles.edges(mesh.faces)
+    angle = np.degrees(triangles.smallest_angle(mesh.points, mesh.faces))
+    return {
+        "triangles": float(len(mesh.faces)),
+        "edge": float(np.linalg.norm(np.diff(mesh.points[edge], axis=1), axis=2).mean()),
+        "smallest_angle_deg": float(angle.min()),
+        "angle_percentile_1_deg": float(np.percentile(angle, 1)),
+    }
