@@ -59,7 +59,7 @@ class Label(NamedTuple):
         return f"{self.kind}{number}" if side == "C" else f"{self.kind}-{side}{number}"
 
 
-def nodes_of(face: Chain, arcs: Sequence[Arc | Line]) -> tuple[int, ...]:
+def nodes_of(face: Sequence[tuple[int, int]], arcs: Sequence[Arc | Line]) -> tuple[int, ...]:
     """Node at which each step of the walk begins."""
     return tuple(arcs[i].start if turn > 0 else arcs[i].end for i, turn in face)
 
@@ -151,7 +151,7 @@ def assemble(half: HalfNet, labels: Sequence[tuple[Label, Chain]]) -> Layout:
     for label, side, own, mirror in named:
         border = [step for cell in own for step in cells[cell] if lines[step[0]].kind != MIDLINE]
         across = {c for i, _ in border for c in (lines[i].left, lines[i].right) if c >= 0 and c not in own}
-        corners = sum(valence[node] >= 3 for node in nodes_of(tuple(border), lines))
+        corners = sum(valence[node] >= 3 for node in nodes_of(border, lines))
         beside = tuple(sorted({int(cell_plate[c]) for c in across}))
         plates.append(Plate(label.name(side), label.kind, side, own, max(corners, 1), mirror, beside))
     layout = Layout(nodes, lines, cells, tuple(plates), tuple(cell_plate.tolist()))
@@ -167,7 +167,8 @@ def check_crossings(half: HalfNet) -> None:
     first, second = shapely.STRtree(drawn).query(drawn, predicate="intersects")
     first, second = first[first < second], second[first < second]
     ends = np.array([(arc.start, arc.end) for arc in half.arcs])
-    meeting = shapely.multipoints([half.nodes[sorted({*ends[i]} & {*ends[k]})] for i, k in zip(first, second)])
+    shared = [sorted({*ends[i]} & {*ends[k]}) for i, k in zip(first, second, strict=True)]
+    meeting = np.array([shapely.MultiPoint(half.nodes[nodes]) for nodes in shared], dtype=object)
     stray = ~shapely.equals(shapely.intersection(drawn[first], drawn[second]), meeting)
     if stray.any():
         where = half.nodes[ends[first[stray][0]]].mean(axis=0)
@@ -181,15 +182,19 @@ def _owners(arcs: Sequence[Arc]) -> NDArray:
 
 
 def check(layout: Layout) -> None:
-    """GeometryError unless the layout is a mirrored net of one disc, with and without its midline lines."""
-    nodes, lines, cells = len(layout.nodes), layout.lines, len(layout.cells)
-    joining = sum(line.kind == MIDLINE for line in lines)
+    """GeometryError unless cells, and plates between their own lines, are a mirrored net of one disc.
+
+    References: L. Euler, Elementa doctrinae solidorum (1758): V - E + F = 1 on a disc, the outside not counted.
+    """
+    lines, plates = layout.lines, layout.plates
+    shown = [line for line in lines if line.kind in (PLATE, RIM)]
+    corners = {node for line in shown for node in (line.start, line.end)}
     sound = (
-        nodes - len(lines) + cells == 1
-        and nodes - (len(lines) - joining) + len(layout.plates) == 1
+        len(layout.nodes) - len(lines) + len(layout.cells) == 1
+        and len(corners) - len(shown) + len(plates) == 1
         and all((min(line.left, line.right) < 0) == (line.kind == RIM) for line in lines)
         and all(lines[line.mirror].mirror == i for i, line in enumerate(lines))
-        and all(layout.plates[plate.mirror].mirror == k for k, plate in enumerate(layout.plates))
+        and all(plates[plate.mirror].mirror == k for k, plate in enumerate(plates))
     )
     if not sound:
         raise GeometryError("the plate net is not one mirrored disc")
