@@ -88,6 +88,10 @@ def _need_section(node: Node, keys: Iterable[str], place: Place) -> Section:
 
 
 def _group(node: Node, spec: Spec, place: Place) -> Any:
+    """A section; or the list that is its first field, which may stand for the whole."""
+    name, first = next(iter(params.specs(spec["of"]).items()))
+    if isinstance(node, Items) and first.metadata["kind"] == "many":
+        return _build(spec["of"], {name: _value(node, first.metadata, place)}, node, place)
     return _make(spec["of"], _need_section(node, params.specs(spec["of"]), place), place)
 
 
@@ -135,6 +139,8 @@ def _many(node: Node, spec: Spec, place: Place) -> tuple[Any, ...]:
     item = of.metadata if isinstance(of, Field) else {"kind": "group", "of": of}
     if _is_empty(node):
         return ()
+    if isinstance(node, Scalar) and item["kind"] not in _NESTED:
+        node = Items((node,), node.line)  # one word is a list of one
     if not isinstance(node, Items):
         found = quote(node.text) if isinstance(node, Scalar) else "a section"
         raise place.error(found, "a list: each item on its own line behind a hyphen, '- '")

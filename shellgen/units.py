@@ -108,6 +108,16 @@ def write(value: float, kind: str, written_unit: str = "", *, unit: str = "", ro
     return f"{_digits(number, rounding)} {used}".rstrip()
 
 
+def pattern(kind: str, *, unit: str = "") -> str:
+    """A regular expression (ECMA-262) for text that `read` takes, bounds aside; for editors."""
+    scale = _scale(kind, unit)
+    words = {*scale, *(alias for alias, name in _ALIASES.items() if name in scale)} - {""}
+    units = "|".join(re.escape(word) for word in sorted(words, key=lambda w: (-len(w), w)))
+    part = rf"(?:{_FRACTION}|[0-9]*\s*[¼½¾⅐-⅞]|{_DECIMAL})\s*(?:{units})\s*"
+    bare = rf"(?:{_FRACTION}|{_DECIMAL})" if kind == "ratio" else _DECIMAL
+    return rf"^\s*[+−-]?\s*(?:{bare}\s*|(?:{part})+)$" if units else rf"^\s*[+−-]?\s*{bare}\s*$"
+
+
 def _scale(kind: str, unit: str) -> Mapping[str, Fraction]:
     return {unit: Fraction(1)} if kind == "number" else SCALES[kind]
 

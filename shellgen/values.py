@@ -153,6 +153,16 @@ def allowed(spec: Spec, written_unit: str = "") -> str:
     return words[kind]() + optional
 
 
+def written(value: Any, spec: Spec) -> str:
+    """The value as a maker could write it: "560 mm", "12 deg", "yes"."""
+    kind = spec["kind"]
+    if value is None:
+        return "none"
+    if kind in units.SCALES or kind == "number":
+        return units.write(value, kind, unit=spec.get("unit", ""))
+    return ("yes" if value else "no") if kind == "flag" else str(value)
+
+
 def listing(names: Iterable[str]) -> str:
     """The names in one line."""
     return ", ".join(names) or "nothing"

@@ -20,7 +20,7 @@ import yaml
 
 from shellgen.errors import PresetError
 
-LARGEST = 256 * 1024  # bytes; chosen: two hundred spike groups with comments take about 60 kB
+LARGEST = 128 * 1024  # bytes; chosen: two hundred spike groups with comments take about 60 kB
 DEEPEST = 20  # lists and sections within each other; chosen: the deepest preset field stands 5 deep
 
 _ODD = re.compile("[^\t\n\r\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")

@@ -1,0 +1,63 @@
+"""One shell as a maker describes it: the sections of a preset, read from a YAML file."""
+# ruff: noqa: RUF009  (the calls below declare fields; they are no shared defaults)
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from shellgen import bind, marks, mesh, params, yamltree
+from shellgen.errors import PresetError
+from shellgen.params import Chosen
+from shellgen.spikes import groups
+from shellgen.values import RESERVED, slug_of
+from shellgen.yamltree import Items, Node, Section
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Foam:
+    thickness: float = params.length(10.0, 1.0, 50.0, "How thick the foam sheet is that the shell is made of.")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Preset:
+    name: str | None = params.slug(None, "Name of the pack and its folder; the file's own name if left out.")
+    title: str | None = params.text(None, "Title on the pages; the name if left out.")
+    dome: Chosen = params.family("plan", "kind", "shellgen.surfaces", "Size and shape of the finished shell, outside.")
+    plates: Chosen = params.family("turtle", "layout", "shellgen.layouts", "How the dome is divided into plates.")
+    foam: Foam = params.group(Foam, "The sheet that the pieces are cut from.")
+    mesh: mesh.Params = params.group(mesh.Params, "How finely the dome is computed.")
+    spikes: groups.Params = params.group(groups.Params, "What stands on the plates.")
+    marks: marks.Params = params.group(marks.Params, "Registration marks, on which neighbours are glued together.")
+
+
+def read(path: Path) -> Preset:
+    """The preset in a file. PresetError with file, line, field, what was found and what is allowed."""
+    preset = bind.bind(yamltree.read(path), Preset, file=str(path))
+    if preset.name is not None:
+        return preset
+    name = slug_of(path.stem)[:60].strip("-")
+    return replace(preset, name=name if name and name not in RESERVED else "shell")
+
+
+def locate(error: PresetError, path: Path) -> PresetError:
+    """An error that a stage raised, with the line of its field added where the preset names it just once."""
+    if error.file:
+        return error
+    word = error.where.rsplit(".", 1)[-1]
+    found = [place for place in _places(yamltree.read(path), "") if place[0] == word]
+    _, where, line = found[0] if len(found) == 1 else ("", error.where, 0)
+    return PresetError(where, error.found, error.allowed, file=str(path), line=line, hint=error.hint)
+
+
+def _places(node: Node, where: str) -> Iterator[tuple[str, str, int]]:
+    """(key, path, line) of every key below a node."""
+    if isinstance(node, Section):
+        for key, value in node.entries.items():
+            path = f"{where}.{key}" if where else key
+            yield key, path, node.key_lines[key]
+            yield from _places(value, path)
+    elif isinstance(node, Items):
+        for number, item in enumerate(node.items, 1):
+            yield from _places(item, f"{where}[{number}]")
