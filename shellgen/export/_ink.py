@@ -1,0 +1,89 @@
+"""How each layer of a drawing looks, the same in every format.
+
+References: ISO 128 line types: continuous, dashed (12 d, gap 3 d), long-dashed dotted (24 d, 3 d, 0.5 d, 3 d),
+dotted (0.5 d, 3 d), wide to narrow 2 : 1 (from memory). Colours: the set of Okabe and Ito, "Color Universal Design"
+(2008), which colour-blind readers can tell apart; they only repeat what line and label say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen import lettering
+from shellgen.canvas import LAYERS, Colour, Drawing, Path, Text
+
+BLACK, GREY = (0, 0, 0), (130, 130, 130)
+VERMILION, BLUE, GREEN, PURPLE, SKY = (213, 94, 0), (0, 114, 178), (0, 158, 115), (204, 121, 167), (86, 180, 233)
+
+WIDE, NARROW = 0.5, 0.25
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pen:
+    """width : mm; 0 draws no line. dashes : mm on, off, on, off ...; empty is continuous."""
+
+    width: float
+    colour: Colour
+    dashes: tuple[float, ...] = ()
+
+
+def _dashes(width: float, *lengths: float) -> tuple[float, ...]:
+    return tuple(round(width * n, 4) for n in lengths)
+
+
+PENS = {
+    "fill": Pen(0.0, BLACK),
+    "guide": Pen(NARROW, SKY),
+    "symmetry": Pen(NARROW, PURPLE, _dashes(NARROW, 24, 3, 0.5, 3)),
+    "seat": Pen(NARROW, GREEN, _dashes(NARROW, 0.5, 3)),
+    "score": Pen(NARROW, VERMILION, _dashes(NARROW, 12, 3)),
+    "mark": Pen(0.35, BLUE),
+    "label": Pen(NARROW, BLACK),
+    "cut": Pen(WIDE, BLACK),
+    "trim": Pen(NARROW, GREY, _dashes(NARROW, 12, 12)),
+    "note": Pen(NARROW, BLACK),
+}
+
+
+def in_layers(drawing: Drawing) -> Iterator[tuple[str, list[Path | Text]]]:
+    """The layers that hold something, in drawing order, with their items."""
+    for layer in LAYERS:
+        items = [item for item in drawing.items if item.layer == layer]
+        if items:
+            yield layer, items
+
+
+def lines(item: Path | Text) -> tuple[NDArray, ...]:
+    """Polylines of an item, (n, 2) mm; a closed path repeats its first point."""
+    if isinstance(item, Text):
+        return lettering.lay(item)
+    return (np.vstack([item.points, item.points[:1]]) if item.closed else item.points,)
+
+
+def width(item: Path | Text) -> float:
+    """Width of the line that draws an item, mm."""
+    return lettering.pen(item.height) if isinstance(item, Text) else PENS[item.layer].width
+
+
+def dashed(line: NDArray, dashes: tuple[float, ...]) -> Iterable[NDArray]:
+    """The strokes of a line drawn in dashes, for formats that have none of their own."""
+    if not dashes:
+        return (line,)
+    along = np.r_[0.0, np.cumsum(np.hypot(*np.diff(line, axis=0).T))]
+    count = int(np.ceil(along[-1] / sum(dashes)))
+    ends = np.r_[0.0, np.cumsum(np.tile(dashes, max(count, 1)))]
+    pieces = []
+    for start, stop in zip(ends[:-1:2], ends[1::2], strict=True):
+        if start >= along[-1]:
+            break
+        at = np.r_[start, along[(along > start) & (along < stop)], min(stop, along[-1])]
+        pieces.append(np.column_stack([np.interp(at, along, line[:, k]) for k in (0, 1)]))
+    return pieces
+
+
+def hexadecimal(colour: Colour) -> str:
+    return "#{:02x}{:02x}{:02x}".format(*colour)

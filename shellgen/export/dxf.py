@@ -1,0 +1,57 @@
+"""A Drawing as DXF R2010 in millimetres, for plotters, lasers and routers: layers by meaning, polylines only."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import ezdxf
+import ezdxf.units
+from ezdxf.document import Drawing as Document
+
+from shellgen.canvas import Drawing, Path
+from shellgen.export import _ink
+
+SUFFIX = ".dxf"
+
+
+def write(drawing: Drawing) -> bytes:
+    """DXF of `drawing`: one LWPOLYLINE per Path, lettering as polylines on its own layer, y up, origin lower left."""
+    with _fixed_metadata():
+        document = ezdxf.new("R2010", units=ezdxf.units.MM)
+        document.header["$MEASUREMENT"] = 1
+        document.header["$EXTMIN"], document.header["$EXTMAX"] = (0.0, 0.0, 0.0), (drawing.width, drawing.height, 0.0)
+        space = document.modelspace()
+        for layer, items in _ink.in_layers(drawing):
+            _declare(document, layer)
+            for item in items:
+                closed = isinstance(item, Path) and item.closed
+                for line in [item.points] if isinstance(item, Path) else _ink.lines(item):
+                    space.add_lwpolyline(line.tolist(), format="xy", close=closed, dxfattribs={"layer": layer})
+        out = io.StringIO()
+        document.write(out)
+    return out.getvalue().encode(document.output_encoding, errors="dxfreplace")
+
+
+def _declare(document: Document, layer: str) -> None:
+    pen, linetype = _ink.PENS[layer], "CONTINUOUS"
+    if pen.dashes:
+        linetype = f"SHELL-{layer.upper()}"
+        pattern = [sum(pen.dashes), *(d if k % 2 == 0 else -d for k, d in enumerate(pen.dashes))]
+        document.linetypes.add(linetype, pattern, description=f"{layer} line")
+    entry = document.layers.add(layer, linetype=linetype, lineweight=round(100 * pen.width))
+    entry.rgb = pen.colour
+    # a pen that is black on paper must be colour 7, which viewers turn white on a black screen
+    entry.color = 7 if pen.colour == _ink.BLACK else entry.color
+
+
+@contextmanager
+def _fixed_metadata() -> Iterator[None]:
+    """Leaves times and random identifiers out of the file, so that equal drawings give equal bytes."""
+    before = ezdxf.options.write_fixed_meta_data_for_testing
+    ezdxf.options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        ezdxf.options.write_fixed_meta_data_for_testing = before

@@ -1,0 +1,149 @@
+"""Sheets and tables read back by other readers: an XML parser, svgpathtools, ezdxf, the csv module."""
+
+import csv as reader
+import io
+import re
+import xml.etree.ElementTree as ET
+from pathlib import Path as File
+
+import ezdxf
+import numpy as np
+import pytest
+import yaml
+from export_samples import piece
+from svgpathtools import parse_path
+
+from shellgen.canvas import LAYERS, Drawing, Path, Table, Text
+from shellgen.export import _ink, csv, dxf, svg
+
+ROWS = yaml.safe_load((File(__file__).parent / "published" / "export.yaml").read_text("utf-8"))
+PUBLISHED = {row["id"]: row["value"] for row in ROWS}
+SVG = "{http://www.w3.org/2000/svg}"
+PIECE = piece("L-crown-1", 333.3337, 241.1119)
+
+
+def test_lines_follow_the_published_widths() -> None:
+    widths = {layer: pen.width for layer, pen in _ink.PENS.items() if pen.width}
+    assert set(_ink.PENS) == set(LAYERS)
+    assert set(widths.values()) <= set(PUBLISHED["iso-128-widths"])
+    assert widths["cut"] / widths["score"] == PUBLISHED["iso-128-wide-to-narrow"]
+
+
+def paths(data: bytes) -> list[ET.Element]:
+    return list(ET.fromstring(data).iter(f"{SVG}path"))
+
+
+def test_svg_is_at_true_size_without_transforms() -> None:
+    root = ET.fromstring(svg.write(PIECE))
+    width, height = (float(re.fullmatch(r"([\d.]+)mm", root.get(k)).group(1)) for k in ("width", "height"))
+    assert (width, height) == pytest.approx((PIECE.width, PIECE.height), abs=5e-4)
+    assert [float(v) for v in root.get("viewBox").split()] == [0, 0, width, height]
+    assert not [e for e in root.iter() if e.get("transform")]
+    assert root.find(f"{SVG}title").text == "Piece L-crown-1"
+
+
+def test_svg_has_one_element_per_path_where_it_belongs() -> None:
+    found = [p for p in paths(svg.write(PIECE)) if "aria-label" not in p.attrib]
+    ours = [item for _, items in _ink.in_layers(PIECE) for item in items if isinstance(item, Path)]
+    assert [p.get("class") for p in found] == [item.layer for item in ours]
+    for element, item in zip(found, ours, strict=True):
+        curve = parse_path(element.get("d"))
+        points = np.array([[s.start.real, PIECE.height - s.start.imag] for s in curve])
+        expected = item.points if item.closed else item.points[:-1]
+        assert np.abs(points - expected).max() <= 0.0006
+        assert curve.isclosed() == item.closed
+        assert {k[5:]: v for k, v in element.attrib.items() if k.startswith("data-")} == item.data
+
+
+def test_svg_lettering_is_strokes_that_can_be_searched() -> None:
+    words = {p.get("aria-label"): p for p in paths(svg.write(PIECE)) if "aria-label" in p.attrib}
+    assert {t.text for t in PIECE.items if isinstance(t, Text)} == set(words)
+    label = words["L-crown-1"]
+    assert label.get("class") == "label" and label.find(f"{SVG}title").text == "L-crown-1"
+    text = next(t for t in PIECE.items if isinstance(t, Text) and t.text == "L-crown-1")
+    box = parse_path(label.get("d")).bbox()
+    assert box[3] == pytest.approx(PIECE.height - text.at[1], abs=1e-3)
+    assert box[3] - box[2] == pytest.approx(text.height, abs=1e-3)
+
+
+def test_svg_holds_hostile_text() -> None:
+    nasty = "</title><script>alert(1)</script> & \"'\x00\x0b]]>"
+    line = Path([[0, 0], [1, 1]], "cut", data={"seam": nasty})
+    data = svg.write(Drawing(nasty, 20, 20, (line, Text(nasty, (1, 1)))))
+    root = ET.fromstring(data)
+    clean = nasty.replace("\x00", "\ufffd").replace("\x0b", "\ufffd")
+    assert root.find(f"{SVG}title").text == clean
+    assert not list(root.iter(f"{SVG}script"))
+    assert clean in [p.get("data-seam") for p in paths(data)]
+    with pytest.raises(ValueError, match="attribute"):
+        svg.write(Drawing("d", 20, 20, (Path([[0, 0], [1, 1]], "cut", data={'x" onload="': "1"}),)))
+
+
+def test_svg_styles_every_layer_and_fills_only_what_is_filled() -> None:
+    square = [[0, 0], [9, 0], [9, 9]]
+    sheet = Drawing("d", 20, 20, (Path(square, "fill", True, fill=(1, 130, 255)), Path(square, "cut", True)))
+    data = svg.write(sheet)
+    assert [p.get("style") for p in paths(data)] == ["fill:#0182ff", None]
+    assert ET.fromstring(data).get("fill") == "none"
+    style = ET.fromstring(data).find(f"{SVG}defs/{SVG}style").text
+    assert all(f".{layer}{{" in style for layer in LAYERS)
+
+
+def read_dxf(data: bytes) -> ezdxf.document.Drawing:
+    return ezdxf.read(io.StringIO(data.decode("utf-8")))
+
+
+def test_dxf_passes_the_audit_and_is_in_millimetres() -> None:
+    document = read_dxf(dxf.write(PIECE))
+    auditor = document.audit()
+    assert not auditor.errors and not auditor.fixes
+    assert document.dxfversion == "AC1024"  # R2010
+    assert document.header["$INSUNITS"] == PUBLISHED["dxf-millimetres"]
+    assert document.header["$MEASUREMENT"] == 1
+
+
+def test_dxf_outline_and_layers_are_the_drawings() -> None:
+    document = read_dxf(dxf.write(PIECE))
+    lines = list(document.modelspace())
+    assert {e.dxftype() for e in lines} == {"LWPOLYLINE"}
+    for layer, items in _ink.in_layers(PIECE):
+        ours = [
+            (line, isinstance(i, Path) and i.closed)
+            for i in items
+            for line in ([i.points] if isinstance(i, Path) else _ink.lines(i))
+        ]
+        theirs = [e for e in lines if e.dxf.layer == layer]
+        for (line, closed), entity in zip(ours, theirs, strict=True):
+            assert entity.closed == closed
+            assert np.abs(np.array(entity.get_points("xy")) - line).max() < 1e-9
+        assert document.layers.get(layer).rgb == _ink.PENS[layer].colour or _ink.PENS[layer].colour == (0, 0, 0)
+        assert document.layers.get(layer).dxf.lineweight == round(100 * _ink.PENS[layer].width)
+
+
+def test_csv_reads_back_and_cannot_run_formulas() -> None:
+    text = ("=1+1", "+1", "-2 mm", "@SUM(A1)", "\tx", 'a "b", c', "line\nbreak", "Ærø × 3")
+    table = Table("t", ("what", "length (mm)"), tuple((t, -1.5 * k) for k, t in enumerate(text)))
+    data = csv.write(table)
+    assert data.count(b"\r\n") == 9
+    rows = list(reader.reader(io.StringIO(data.decode("utf-8"), newline="")))
+    assert rows[0] == ["what", "length (mm)"]
+    for (cell, number), original, k in zip(rows[1:], text, range(8), strict=True):
+        assert cell[0] not in "=+-@\t\r"
+        assert cell.removeprefix("'") == original
+        assert float(number) == -1.5 * k
+    with pytest.raises(ValueError, match="columns"):
+        csv.write(Table("t", ("a", "b"), (("x",),)))
+
+
+def test_equal_sheets_give_equal_bytes() -> None:
+    again = piece("L-crown-1", 333.3337, 241.1119)
+    assert svg.write(PIECE) == svg.write(again)
+    assert dxf.write(PIECE) == dxf.write(again)
+
+
+def test_dashes_cover_the_line_in_their_proportion() -> None:
+    line = np.array([[0.0, 0.0], [31.0, 0.0], [31.0, 44.0]])
+    strokes = list(_ink.dashed(line, (3.0, 0.75)))
+    drawn = sum(np.hypot(*np.diff(s, axis=0).T).sum() for s in strokes)
+    assert drawn == pytest.approx(75 * 0.8)
+    assert np.allclose(strokes[0][0], line[0]) and any(len(s) == 3 for s in strokes)
