@@ -16,8 +16,11 @@ from numpy.typing import NDArray
 from scipy.special import spherical_jn
 
 from shellgen.errors import GeometryError
+from shellgen.geom import patches
 
 QUARTER = np.pi / 2
+TIGHTEST = 12.0
+"""Least radius, mm, over which the outer face may bend. Chosen: the inner face of 10 mm foam would else fold up."""
 
 
 class Jet(NamedTuple):
@@ -47,7 +50,7 @@ def hemisphere(uv: NDArray) -> tuple[NDArray, NDArray]:
     ratio = QUARTER * spherical_jn(0, x)  # sin(x) / r
     slope = -(QUARTER**3) * (spherical_jn(0, x) + spherical_jn(2, x)) / 3  # d ratio / dr / r
     w = np.cos(x)
-    w = np.where(w < 1e-15, 0.0, w)  # cos(pi / 2) rounds to 6e-17: the rim lies in its plane
+    w = np.where(np.abs(w) < 1e-15, 0.0, w)  # cos(pi / 2) rounds to 6e-17: the rim lies in its plane
     s = np.column_stack([u * ratio, v * ratio, w])
     by_u = np.column_stack([ratio + u * u * slope, u * v * slope, -QUARTER * u * ratio])
     by_v = np.column_stack([u * v * slope, ratio + v * v * slope, -QUARTER * v * ratio])
@@ -116,20 +119,25 @@ def _unit(vectors: NDArray) -> NDArray:
 
 def check(dome: Dome, *, rings: int = 48, spokes: int = 96) -> None:
     """GeometryError unless the dome stands over its plan without folds: on a grid the normal nowhere points down,
-    no point lies under the rim's plane, and the rim lies in it. A surface that is such a graph is embedded.
+    no point lies under the rim's plane, the rim lies in it, and no bend is tighter than TIGHTEST. A surface that is
+    such a graph does not meet itself.
     """
-    radius = np.linspace(0, 1, rings + 1)[1:]
-    angle = np.linspace(0, np.pi, spokes + 1)  # the other half is the mirror image
-    uv = np.stack([np.outer(radius, np.cos(angle)), np.outer(radius, np.sin(angle))], axis=-1).reshape(-1, 2)
+    uv = patches.polar_grid(np.linspace(0, 1, rings + 1)[1:], spokes)
+    rim = np.arange(len(uv)) >= len(uv) - spokes
     s, _ = hemisphere(uv)
     jet = dome.embedding(*s.T)
     cofactor = _cofactor(jet, s)
     size = np.linalg.norm(cofactor, axis=1)
     span = np.ptp(jet.value, axis=0).max()
     if not np.isfinite(cofactor).all() or (size < 1e-6 * span**2).any():
-        raise GeometryError("the dome's surface folds to a point or crease: ask for less of keel, flare or squareness")
-    rim = np.arange(len(uv)) >= len(uv) - len(angle)
+        raise GeometryError("the dome folds to a point or a crease: ask for less taper, squareness, keel or flare")
     if (cofactor[:, 2] < -1e-9 * size).any() or (cofactor[~rim, 2] <= 0).any():
-        raise GeometryError("the dome overhangs its own rim: ask for less taper, squareness or flare")
+        raise GeometryError("the dome overhangs its own rim: ask for less taper, squareness, crown or flare")
     if (jet.value[:, 2] < 0).any() or np.abs(jet.value[rim, 2]).max() > 1e-9 * span:
         raise GeometryError("the dome dips under the plane of its rim: ask for less keel or a greater fullness")
+    radius = 1 / patches.curvatures(dome, uv).max()
+    if radius < TIGHTEST:
+        raise GeometryError(
+            f"the dome bends as tightly as a radius of {radius:.1f} mm, foam allows {TIGHTEST:g} mm: "
+            "ask for a lower or wider keel, a taller dome, or more flare"
+        )
