@@ -18,3 +18,9 @@ def load(package: str, name: str) -> ModuleType:
     if name not in names(package):
         raise KeyError(f"no {name!r} among {', '.join(names(package))}")
     return importlib.import_module(f"{package}.{name}")
+
+
+def about(package: str, name: str) -> str:
+    """The first sentence that a member says of itself."""
+    opening = " ".join((load(package, name).__doc__ or "").split("\n\n")[0].split())
+    return opening.split(". ")[0].rstrip(".:")

@@ -1,0 +1,206 @@
+"""The command line. Thin: it reads words, calls the house and prints; heavy rooms are opened only when asked for."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from shellgen.errors import PresetError, ShellgenError
+
+TOPICS = {
+    "layouts": "shellgen.layouts",
+    "plans": "shellgen.plans",
+    "profiles": "shellgen.spikes.profiles",
+    "surfaces": "shellgen.surfaces",
+}
+"""Families that `list` can show."""
+
+
+class Mistake(click.ClickException):
+    """Something that is the user's to mend: one line, exit code 2, no traceback."""
+
+    exit_code = 2
+
+
+class Commands(click.Group):
+    """Commands in the order a maker uses them, with the house's own errors told as mistakes."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except ShellgenError as error:
+            raise Mistake(str(error)) from error
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="shellgen")
+def main() -> None:
+    """Turns a preset into everything needed to build a segmented, spiked costume shell from foam.
+
+    A preset is a short YAML file. Begin with "shellgen new my-shell", edit my-shell.yaml, and build it:
+    "shellgen build my-shell.yaml" writes templates, spikes, pictures and the record of every figure.
+    """
+
+
+@main.command()
+@click.argument("name")
+@click.option("--like", metavar="PRESET", help="Copy this preset instead of the starter; see: shellgen list presets.")
+def new(name: str, like: str | None) -> None:
+    """Write a commented preset NAME.yaml to begin with."""
+    from shellgen import starter
+
+    path = Path(name if name.endswith(".yaml") else f"{name}.yaml")
+    starter.write(path, like=like)
+    click.echo(f"{path} is ready to edit. Then: shellgen build {path}")
+
+
+@main.command()
+@click.argument("preset")
+@click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
+def check(preset: str, as_json: bool) -> None:
+    """Read PRESET, say what is wrong with it, or show every figure it comes to."""
+    from shellgen import resolved, terminal
+
+    path, content = _read(preset)
+    figures = resolved.resolved(content)
+    if as_json:
+        _print_json({field: value for field, value, _ in figures.rows})
+        return
+    click.echo(terminal.table(figures))
+    click.echo(f"\n{path} is good.")
+
+
+@main.command()
+@click.argument("preset")
+@click.option("--out", type=click.Path(path_type=Path), help="Folder of the pack; out/NAME if left out.")
+@click.option("--json", "as_json", is_flag=True, help="Print the record as JSON instead of the summary.")
+@click.option("--timings", is_flag=True, help="Show how long each stage took.")
+def build(preset: str, out: Path | None, as_json: bool, timings: bool) -> None:
+    """Compute PRESET and write its pack: templates, spikes, pictures, lists and the record."""
+    from shellgen import summary, terminal
+
+    path, content = _read(preset)
+    pack = _build(path, content)
+    folder = out or Path("out") / content.name
+    pack.write(folder)
+    if as_json:
+        _print_json(pack.record)
+    else:
+        click.echo(summary.text(pack.record, folder))
+    if timings:
+        rows = ((stage, f"{seconds:7.2f} s") for stage, seconds in pack.seconds.items())
+        click.echo(terminal.pairs(rows), err=as_json)
+
+
+@main.command()
+@click.argument("stage")
+@click.argument("preset")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of a table.")
+def show(stage: str, preset: str, as_json: bool) -> None:
+    """Print the figures of one STAGE of PRESET: pieces, seams, spikes, ... or preset for what it says itself."""
+    from shellgen import terminal
+
+    path, content = _read(preset)
+    record = _build(path, content).record
+    if stage not in record:
+        raise PresetError("STAGE", stage, ", ".join(record))
+    if as_json:
+        _print_json(record[stage])
+    else:
+        click.echo(terminal.table(terminal.record_table(stage, record[stage])))
+
+
+@main.command(name="list")
+@click.argument("topic", required=False)
+def list_(topic: str | None) -> None:
+    """List what there is to choose from: one TOPIC, or the topics."""
+    shown = {**{name: _family(package) for name, package in TOPICS.items()}, **_LISTS}
+    if topic is None:
+        click.echo("shellgen list " + " | ".join(shown))
+    elif topic not in shown:
+        raise PresetError("TOPIC", topic, ", ".join(shown))
+    else:
+        shown[topic]()
+
+
+def _family(package: str) -> Callable[[], None]:
+    def show_members() -> None:
+        from shellgen import registry, terminal
+
+        click.echo(terminal.pairs((name, registry.about(package, name)) for name in registry.names(package)))
+
+    return show_members
+
+
+def _list_fields() -> None:
+    from shellgen import resolved, terminal
+    from shellgen.preset import Preset
+
+    click.echo(terminal.table(resolved.reference(Preset)))
+
+
+def _list_presets() -> None:
+    from shellgen import starter
+
+    for path in starter.presets():
+        click.echo(str(path))
+
+
+def _list_schema() -> None:
+    from shellgen import starter
+
+    click.echo(starter.schema_bytes(), nl=False)
+
+
+_LISTS = {"fields": _list_fields, "presets": _list_presets, "schema": _list_schema}
+
+
+@main.command()
+def doctor() -> None:
+    """Look whether this computer has all that shellgen uses, and say how to cure what is missing."""
+    from shellgen import doctor as doctor_
+
+    checks = doctor_.examine()
+    for check in checks:
+        mark = "good   " if check.good else "MISSING" if check.needed else "without"
+        click.echo(f"{mark}  {check.name:<12}  {check.found}")
+        if check.cure:
+            click.echo(f"{'':9}cure: {check.cure}")
+    if any(check.needed and not check.good for check in checks):
+        raise Mistake("something that shellgen cannot do without is missing; see above")
+
+
+def _read(name: str) -> tuple[Path, Any]:
+    from shellgen import preset, starter
+
+    path = starter.find(name)
+    return path, preset.read(path)
+
+
+def _build(path: Path, content: Any) -> Any:
+    """The pack, with a line on stderr for each stage as it begins."""
+    from shellgen import pipeline, preset
+
+    start = time.perf_counter()
+
+    def progress(stage: str) -> None:
+        click.echo(f"{time.perf_counter() - start:6.1f} s  {stage}", err=True)
+
+    try:
+        return pipeline.build(content, progress=progress)
+    except PresetError as error:
+        raise preset.locate(error, path) from error
+
+
+def _print_json(content: Any) -> None:
+    json.dump(content, sys.stdout, indent=1, ensure_ascii=False, allow_nan=False)
+    sys.stdout.write("\n")

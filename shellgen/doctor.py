@@ -1,0 +1,74 @@
+"""Looks whether this computer has all that shellgen uses, and says how to cure what is missing."""
+
+from __future__ import annotations
+
+import importlib
+import re
+import sys
+from dataclasses import dataclass
+from importlib import metadata
+
+OLDEST_PYTHON = (3, 11)
+
+IMPORT_NAMES = {"pyyaml": "yaml", "pillow": "PIL"}
+"""Packages that are imported under another name than they are installed by."""
+
+SYSTEM_LIBRARIES = {
+    "cadquery": (
+        "libGL",
+        "STEP files of the spikes",
+        "Debian, Ubuntu: sudo apt-get install libgl1; Fedora: sudo dnf install mesa-libGL; "
+        "Arch: sudo pacman -S libglvnd; macOS, Windows: part of the system",
+    ),
+    "cairosvg": (
+        "libcairo",
+        "pictures of the sheets",
+        "Debian, Ubuntu: sudo apt-get install libcairo2; Fedora: sudo dnf install cairo; "
+        "Arch: sudo pacman -S cairo; macOS: brew install cairo; Windows: put a cairo DLL on the PATH",
+    ),
+}
+"""Packages that need a library of the system: its name, what is left out without it, and the cure."""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing looked at. `needed` is False where shellgen works without it; `cure` is empty if all is well."""
+
+    name: str
+    good: bool
+    needed: bool
+    found: str
+    cure: str = ""
+
+
+def examine() -> tuple[Check, ...]:
+    """Python, every package that shellgen declares, and the system's libraries behind them."""
+    return (_python(), *(_package(name) for name in _declared()))
+
+
+def _python() -> Check:
+    good = sys.version_info[:2] >= OLDEST_PYTHON
+    oldest = ".".join(map(str, OLDEST_PYTHON))
+    return Check("python", good, True, sys.version.split()[0], "" if good else f"install Python {oldest} or newer")
+
+
+def _declared() -> tuple[str, ...]:
+    """Names of the packages that the installed shellgen asks for, its extras left out."""
+    lines = [line for line in metadata.requires("shellgen") or () if "extra ==" not in line]
+    return tuple(re.split(r"[^A-Za-z0-9_.-]", line, maxsplit=1)[0].lower() for line in lines)
+
+
+def _package(name: str) -> Check:
+    library, loss, cure = SYSTEM_LIBRARIES.get(name, ("", "", ""))
+    try:
+        version = metadata.version(name)
+    except metadata.PackageNotFoundError:
+        return Check(name, False, not library, "not installed", f"pip install {name}")
+    try:
+        importlib.import_module(IMPORT_NAMES.get(name, name))
+    except (ImportError, OSError) as error:  # cairosvg raises OSError where libcairo is missing
+        reason = str(error).strip().splitlines()[0] if str(error).strip() else type(error).__name__
+        if library:
+            return Check(name, False, False, f"{version}, but it cannot load {library}: without it no {loss}", cure)
+        return Check(name, False, True, f"{version}, but it cannot be loaded: {reason}", f"pip install -U {name}")
+    return Check(name, True, not library, version)

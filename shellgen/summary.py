@@ -1,0 +1,40 @@
+"""The closing words of a build: what the pack holds in a dozen lines, cautions first among what follows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from shellgen import terminal
+
+LEVELS = {"fault": "FAULT", "caution": "Caution"}
+
+
+def text(record: Mapping[str, Any], folder: Path) -> str:
+    """The summary of a pack's record, for a person at a terminal."""
+    words = [f"{record['name']} is in {folder}", terminal.pairs(_figures(record))]
+    for level, word in LEVELS.items():
+        words += [f"{word}: {finding['text']}" for finding in record["findings"] if finding["level"] == level]
+    words += [f"Left out: {what}" for what in record.get("left_out", ())]
+    return "\n".join(words)
+
+
+def _figures(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    dome, pieces, seams, spikes = (record[name] for name in ("dome", "pieces", "seams", "spikes"))
+    yield "size", " x ".join(f"{dome[f'{side}_mm']:.0f}" for side in ("length", "width", "height")) + " mm"
+    yield "plates", str(len(record["plates"]))
+    yield "pieces", str(len(pieces))
+    stretch = max(pieces, key=lambda piece: piece["stretch_max"])
+    yield "largest stretch", f"{100 * stretch['stretch_max']:.1f} % in {stretch['id']}"
+    yield "seams", f"{len(seams)}, {sum(max(seam['length_mm']) for seam in seams) / 1000:.1f} m in all"
+    if "proof" in record:
+        yield "as built", f"within {record['proof']['distance_rms_mm']:.1f} mm rms of the dome"
+    if "sheets" in record:
+        yield "foam sheets", str(len(record["sheets"]))
+    sizes = len({spike["stl"] for spike in spikes})
+    yield "spikes", f"{len(spikes)} from {sizes} {'master' if sizes == 1 else 'masters'}" if spikes else "none"
+    yield "ring strip", f"{sum(spike['ring_length_mm'] or 0 for spike in spikes) / 1000:.2f} m"
+    yield "rim", f"{dome['rim_length_mm'] / 1000:.2f} m"
+    if "mass_g" in record:
+        yield "mass", f"{record['mass_g'] / 1000:.2f} kg"
