@@ -9,12 +9,13 @@ from numpy.typing import NDArray
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw.placing import Room
 from shellgen.draw.template import score_paths, seat_paths
+from shellgen.geom.curves import length
 from shellgen.model import Shell
 
 SHEET = (297.0, 210.0)  # ISO 216 A4, landscape
 BORDER = 12.0
 HEAD = 14.0
-SCALES = (1, 2, 2.5, 5, 10, 20, 50)  # ISO 5455 reduction scales, and 1:2.5 (from memory)
+SCALES = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 50)  # chosen finer than ISO 5455, to fill the sheet
 
 
 def overview(shell: Shell) -> Drawing:
@@ -46,22 +47,29 @@ def _piece(shell: Shell, index: int, at: NDArray) -> list[Path | Text]:
         Path(np.column_stack([p.points, np.ones(len(p.points))]) @ matrix, p.layer)
         for p in (*score_paths(shell, index, np.zeros(2)), *seat_paths(shell, index, np.zeros(2)))
     ]
-    room = Room(cut.points, [])
-    words = room.place([piece.name], (3.5, 2.5, 1.8), room.spots(cut.points.mean(axis=0), step=1.5))
+    for lines in ([p.points for p in inner], []):  # clear of the lines if it can be
+        room = Room(cut.points, lines)
+        words = room.place([piece.name], (3.5, 2.5, 1.8), room.spots(cut.points.mean(axis=0), step=1.5)[:400])
+        if words:
+            break
     return [cut, *inner, *words]
 
 
 def _spread(shell: Shell) -> list[NDArray]:
     """Flat vertices of each piece, turned as on the dome and moved out from the crown until none overlap."""
     turned, centres = [], []
+    ray = np.linspace(0.0, 1.0, 50)[:, None]
+    reach = np.array(
+        [length(shell.surface.points(ray * axis)) for axis in np.eye(2)]
+    )  # from crown to rim over the dome
     for piece, of in zip(shell.cut.pieces, shell.pattern.flats, strict=True):
         plan = shell.mesh.points[piece.shell_vertices][:, :2]
         centred = of.flat - of.flat.mean(axis=0)
         u, _, vt = np.linalg.svd(centred.T @ (plan - plan.mean(axis=0)))
         turn = u @ np.diag([1.0, np.sign(np.linalg.det(u @ vt))]) @ vt
         turned.append(centred @ turn)
-        centres.append(plan.mean(axis=0))
-    for factor in np.arange(1.05, 4.0, 0.05):
+        centres.append(reach * shell.mesh.uv[piece.shell_vertices].mean(axis=0))
+    for factor in np.arange(0.9, 4.0, 0.05):
         shapes = [
             shapely.make_valid(shapely.polygons(_outline(shell, i, t + factor * c))).buffer(4.0)
             for i, (t, c) in enumerate(zip(turned, centres, strict=True))
