@@ -7,7 +7,7 @@ and mirroring is v -> -v.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import Protocol
 
 import numpy as np
@@ -245,6 +245,26 @@ class Mark:
     at: tuple[tuple[int, float, float, float], tuple[int, float, float, float]]
 
 
+@dataclass(frozen=True, slots=True)
+class SpikeShape:
+    """The figures of one spike, free of where it stands. Equal figures compare equal.
+
+    diameter : of the base along the turning line; `width` across it
+    bend     : how far the tip's direction is turned from the axis, towards the turning line (curved profiles)
+    twist    : turn of the section from base to tip, counter-clockwise seen from the tip
+    """
+
+    profile: str
+    diameter: float
+    width: float
+    height: float
+    tip_radius: float = 0.0
+    bend: float = 0.0
+    twist: float = 0.0
+    ridges: int = 0
+    ridge_depth: float = 0.0
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Spike:
     """One spike as placed and fitted.
@@ -256,6 +276,8 @@ class Spike:
     base_curve   : (n, 3) closed polyline where it meets the outer face, first point not repeated
     seat_uv      : (n, 2) the same in the domain
     master       : name of the solid that serves it; equal spikes share one
+    flank        : (n, 3) unit, up the spike's side at each point of the base curve
+    ring         : whether a foam strip is to go round it
     """
 
     name: str
@@ -269,6 +291,9 @@ class Spike:
     base_curve: NDArray
     seat_uv: NDArray
     master: str
+    shape: SpikeShape = SpikeShape("cone", 0.0, 0.0, 0.0, 0.0)
+    flank: NDArray = field(default_factory=lambda: np.zeros((0, 3)))
+    ring: bool = True
 
     def __post_init__(self) -> None:
         freeze(self)
@@ -334,3 +359,41 @@ class Shell:
     rings: tuple[Ring, ...]
     seats: tuple[tuple[tuple[str, NDArray], ...], ...]
     findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Proof:
+    """What the flat pieces become when welded and let go, the rim held by its edging.
+
+    glued, formed : (n, 3) mid surface as glued, unheated, and after forming; one row per vertex of the shell
+    glued_distance, formed_distance : (n,) mm from the designed mid surface, outward positive
+    glued_rms, glued_max, formed_rms, formed_max : of these, mm, the rms by area
+    pattern_rms : how far the pattern alone moves the glued shell, mm: against a shell as stiff, cut without any
+                  flattening error
+    heat        : (m, 2) smallest and largest stretch that each triangle of the shell needs to lie in the dome
+    heat_direction : (m,) angle of the largest on the flat piece
+    seam_gap    : (s,) mm by which the first flat side of each seam is longer than its mate
+    seam_strain : (s, 2) built length over flat length less 1, of each side, as glued
+    rim_gap     : mm by which the pieces along half the rim are longer than the rim's curve, the larger of both halves
+    caught      : whether anything is so far off that the pieces must not be cut; the findings say what
+    """
+
+    glued: NDArray
+    formed: NDArray
+    glued_distance: NDArray
+    formed_distance: NDArray
+    glued_rms: float
+    glued_max: float
+    formed_rms: float
+    formed_max: float
+    pattern_rms: float
+    heat: NDArray
+    heat_direction: NDArray
+    seam_gap: NDArray
+    seam_strain: NDArray
+    rim_gap: float
+    caught: bool
+    findings: tuple[Finding, ...]
+
+    def __post_init__(self) -> None:
+        freeze(self)

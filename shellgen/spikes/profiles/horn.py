@@ -1,0 +1,64 @@
+"""A curved horn: it tapers straight along a spine that winds ever tighter to the tip, as horns grow."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from shellgen.errors import GeometryError
+from shellgen.model import SpikeShape
+from shellgen.spikes.body import Body
+from shellgen.spikes.profiles._taper import Taper, check_tip
+
+USES = ("tip_radius", "bend")
+ROWS = 40
+
+
+def spine(s: NDArray, side: Taper, winding: float) -> tuple[NDArray, NDArray, NDArray]:
+    """x, z and angle from z at the distances `s`. With w = r(s) / R the angle is -b ln w: every part of the curve is
+    like every other, scaled. Straight below the base and along the ball of the tip.
+
+    References: the equiangular spiral of horns, D'Arcy Thompson, On Growth and Form, 1917, chapter XI;
+    integrals of sin(b ln w) and cos(b ln w) in closed form.
+    """
+    apex = side.radius / np.tan(side.half_angle)
+    on = np.clip(s, 0.0, side.end)
+    w = 1 - on / apex
+    turn = winding * np.log(w)
+    scale = apex / (1 + winding**2)
+    x = scale * (winding + w * (np.sin(turn) - winding * np.cos(turn)))
+    z = scale * (1 - w * (np.cos(turn) + winding * np.sin(turn)))
+    beyond = s - on
+    return x - beyond * np.sin(turn), z + beyond * np.cos(turn), -turn
+
+
+def _bent(half_angle: float, shape: SpikeShape) -> tuple[Taper, float]:
+    """The taper of a half angle, and how tightly the spine must wind to turn by the whole bend at its end."""
+    radius, tip = shape.diameter / 2, shape.tip_radius
+    side = Taper(radius, half_angle, tip, radius / np.tan(half_angle) - tip / np.sin(half_angle))
+    return side, shape.bend / -np.log(tip * np.cos(half_angle) / radius)
+
+
+def _top(half_angle: float, shape: SpikeShape) -> float:
+    """Height of the tip over the base."""
+    side, winding = _bent(half_angle, shape)
+    return float(spine(np.array([side.length]), side, winding)[1][0])
+
+
+def body(shape: SpikeShape) -> Body:
+    """The taper whose tip comes to the height asked."""
+    check_tip(shape)
+    angles = np.linspace(np.radians(1.5), np.radians(60), 118)
+    heights = np.array([_top(a, shape) for a in angles]) - shape.height
+    change = np.flatnonzero((heights[:-1] >= 0) & (heights[1:] < 0))
+    if not len(change):
+        raise GeometryError(
+            f"a horn {shape.diameter:g} mm wide cannot be {shape.height:g} mm high with a bend of "
+            f"{np.degrees(shape.bend):.0f} degrees and a tip of radius {shape.tip_radius:g} mm: make it higher or straighter"
+        )
+    half = brentq(lambda a: _top(a, shape) - shape.height, angles[change[0]], angles[change[0] + 1], xtol=1e-13)
+    side, winding = _bent(half, shape)
+    return Body(shape, side.length, side, side.rows(ROWS), shape.tip_radius, partial(spine, side=side, winding=winding))

@@ -1,0 +1,76 @@
+"""Closed meshes of the spikes, by lofting."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.errors import GeometryError
+from shellgen.model import Solid, Spike, Surface
+from shellgen.spikes.body import Body, make
+from shellgen.spikes.fit import Underside, angles, underside
+
+
+def build(surface: Surface, spikes: tuple[Spike, ...], *, glue_line: float = 0.1) -> tuple[Solid, ...]:
+    """One solid per master, in the spike's own frame and at its finished size, ordered by name."""
+    masters: dict[str, list[Spike]] = {}
+    for spike in spikes:
+        masters.setdefault(spike.master, []).append(spike)
+    return tuple(master(name, surface, tuple(masters[name]), glue_line=glue_line) for name in sorted(masters))
+
+
+def master(name: str, surface: Surface, spikes: tuple[Spike, ...], *, glue_line: float) -> Solid:
+    """The solid that serves all these spikes, which have one shape."""
+    body = make(spikes[0].shape)
+    return loft(name, body, underside(surface, body, spikes, glue_line=glue_line))
+
+
+def loft(name: str, body: Body, under: Underside) -> Solid:
+    """Side from the edge of the underside to the tip, and the underside, as one closed mesh."""
+    angle = angles(body.shape)
+    side = body.points(_levels(body, under.s), angle)  # (rows, n, 3), from the edge up
+    tip = body.points(np.array([body.length]), np.zeros(1))
+    return closed(name, side, tip[0], under.points[1:], under.middle)
+
+
+def _levels(body: Body, s: NDArray) -> NDArray:
+    """(rows, n) distances along the spine: from the edge evenly up to the first level section, then level."""
+    level = body.rows[(body.rows > s.max() + 0.3) & (body.rows < body.length)]
+    if not len(level):
+        raise GeometryError(
+            f"the {body.shape.profile} is buried in the shell up to its tip: make it higher or lean it less"
+        )
+    spacing = max(1.0, 2 * np.pi * body.shape.diameter / 2 / len(s) * 2)
+    steps = int(np.clip(np.ceil((level[0] - s.min()) / spacing), 1, 12))
+    blend = (np.arange(steps) / steps)[:, None]
+    return np.concatenate([s + blend * (level[0] - s), np.broadcast_to(level[:, None], (len(level), len(s)))])
+
+
+def closed(name: str, side: NDArray, tip: NDArray, under: NDArray, middle: NDArray) -> Solid:
+    """A closed mesh from rings of n points each, counter-clockwise seen from the tip.
+
+    side : (k, n, 3) from the edge to the tip; under : (m, n, 3) from inside the edge to the middle
+    """
+    around = side.shape[1]
+    rings = np.concatenate([under[::-1], side])
+    vertices = np.vstack([middle, rings.reshape(-1, 3), tip])
+    first = 1 + np.arange(len(rings) - 1)[:, None] * around
+    here, after = np.arange(around), (np.arange(around) + 1) % around
+    a, b = first + here, first + after
+    walls = np.concatenate([np.stack([a, b, b + around], -1), np.stack([a, b + around, a + around], -1)], axis=1)
+    last = 1 + (len(rings) - 1) * around
+    bottom = np.column_stack([np.zeros(around, int), 1 + after, 1 + here])
+    top = np.column_stack([last + here, last + after, np.full(around, len(vertices) - 1)])
+    return Solid(name, vertices, np.vstack([bottom, walls.reshape(-1, 3), top]))
+
+
+def volume(solid: Solid) -> float:
+    """mm3, by the divergence theorem about the mesh's own middle."""
+    corner = (solid.vertices - solid.vertices.mean(axis=0))[solid.faces]
+    return float(np.einsum("ni,ni->n", corner[:, 0], np.cross(corner[:, 1], corner[:, 2])).sum() / 6)
+
+
+def area(solid: Solid) -> float:
+    """mm2 of the whole skin, underside included."""
+    corner = solid.vertices[solid.faces]
+    return float(np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1).sum() / 2)
