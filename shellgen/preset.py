@@ -28,7 +28,9 @@ class Preset:
     plates: Chosen = params.family("turtle", "layout", "shellgen.layouts", "How the dome is divided into plates.")
     foam: Foam = params.group(Foam, "The sheet that the pieces are cut from.")
     mesh: mesh.Params = params.group(mesh.Params, "How finely the dome is computed.")
-    spikes: groups.Params = params.group(groups.Params, "What stands on the plates.")
+    spikes: tuple[groups.Group, ...] = params.many(
+        groups.Group, "Kinds of spikes, each on its own plates.", default=(groups.Group(),)
+    )
     marks: marks.Params = params.group(marks.Params, "Registration marks, on which neighbours are glued together.")
 
 

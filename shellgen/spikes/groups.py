@@ -52,14 +52,3 @@ class Group:
     gap: float = preset.length(3.0, 0, 100, "Least distance between neighbours, rings included.")
     may_shrink: bool = preset.flag(True, "Whether one that is too large for its plate is made smaller, and said so.")
     ring: bool = preset.flag(True, "Whether a foam strip goes round each.")
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Params:
-    """The spikes of a shell."""
-
-    groups: tuple[Group, ...] = preset.many(Group, "Kinds of spikes, each on its own plates.", default=(Group(),))
-    tip_floor: float = preset.length(5.0, 1, 30, "A smaller tip radius than this is pointed out, never changed.")
-    base_agreement: float = preset.length(
-        0.3, 0.05, 1.0, "Spikes of one size share a master only where their bases differ by no more."
-    )

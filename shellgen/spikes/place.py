@@ -15,7 +15,7 @@ from shellgen.geom.triangles import areas
 from shellgen.model import Finding, Layout, Plate, ShellMesh, Spike, SpikeShape, Surface
 from shellgen.spikes import clear, fit
 from shellgen.spikes.body import PROFILES, make
-from shellgen.spikes.groups import Group, Params, Point
+from shellgen.spikes.groups import Group, Point
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,18 +29,28 @@ class Spot:
 
 
 def build(
-    surface: Surface, mesh: ShellMesh, layout: Layout, params: Params, *, ring_thickness: float = 5.0
+    surface: Surface,
+    mesh: ShellMesh,
+    layout: Layout,
+    groups: tuple[Group, ...],
+    *,
+    ring_thickness: float = 5.0,
+    tip_floor: float = 5.0,
+    base_agreement: float = 0.3,
 ) -> tuple[tuple[Spike, ...], tuple[Finding, ...]]:
     """The spikes, fitted and with their masters named, ordered by plate; and what the maker should know.
 
+    tip_floor      : a tip rounder than this is not remarked upon
+    base_agreement : spikes of one shape share a master where their bases differ by no more
+
     PresetError for a plate that does not exist; FitError for a spike that cannot stand where it is asked to.
     """
-    spots = tuple(_spots(surface, mesh, layout, params.groups))
-    spikes = _sized(surface, layout, spots, params.groups)
-    owner = [params.groups[spot.group] for spot in spots]
+    spots = tuple(_spots(surface, mesh, layout, groups))
+    spikes = _sized(surface, layout, spots, groups)
+    owner = [groups[spot.group] for spot in spots]
     spikes, findings = clear.settle(surface, layout, spikes, owner, ring_thickness=ring_thickness)
-    findings += _tips(spikes, params.tip_floor)
-    return fit.share(surface, tuple(spikes), tolerance=params.base_agreement), tuple(findings)
+    findings += _tips(spikes, tip_floor)
+    return fit.share(surface, tuple(spikes), tolerance=base_agreement), tuple(findings)
 
 
 def _spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group, ...]) -> Iterator[Spot]:
@@ -48,8 +58,8 @@ def _spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Grou
     served: dict[int, int] = {}
     for g, group in enumerate(groups):
         if not group.by_hand:
-            bare = set(_chosen(layout, group.but_not, f"spikes.groups[{g}].but_not"))
-            served |= {p: g for p in _chosen(layout, group.plates, f"spikes.groups[{g}].plates") if p not in bare}
+            bare = set(_chosen(layout, group.but_not, f"spikes[{g}].but_not"))
+            served |= {p: g for p in _chosen(layout, group.plates, f"spikes[{g}].plates") if p not in bare}
     for p, plate in enumerate(layout.plates):
         here: list[tuple[int, NDArray]] = []
         if p in served:
@@ -87,7 +97,7 @@ def _hand_set(layout: Layout, groups: tuple[Group, ...]) -> Iterator[tuple[int, 
     for g, group in enumerate(groups):
         for k, point in enumerate(group.by_hand):
             if point.plate not in by_name:
-                raise _unknown(layout, point.plate, f"spikes.groups[{g}].by_hand[{k}].plate")
+                raise _unknown(layout, point.plate, f"spikes[{g}].by_hand[{k}].plate")
             plate = by_name[point.plate]
             yield g, point
             if plate.side != "C":
