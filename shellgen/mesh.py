@@ -21,8 +21,9 @@ from shellgen.model import Layout, Line, ShellMesh, Surface
 
 GRADING = 0.35
 """Most that the edge length may grow per mm of way, so that neighbours differ by a third at most. Chosen."""
-NARROW = 0.7
-"""Share of a gap between two lines that an edge there may measure: the gap is then bridged by fat triangles. Chosen."""
+NARROW = 1.3
+"""How many times the gap between two lines an edge there may measure. Chosen: a row of triangles bridges such a gap with
+no angle under atan(1 / 1.3), 37 degrees."""
 FINEST = 1 / 6
 """Smallest edge length allowed in narrow places, as a share of the one asked for. Chosen: keeps the count in bounds."""
 
@@ -106,16 +107,14 @@ def _narrow_places(surface: Surface, layout: Layout, dense: dict[int, NDArray], 
     """Where two lines that do not meet run closer than the edge length, or a line is shorter than it."""
     chains = [surface.points(uv) for uv in dense.values()]
     place = np.concatenate(chains)
-    owner = np.repeat(np.arange(len(chains)), [len(chain) for chain in chains])
-    ends = np.array([(layout.lines[i].start, layout.lines[i].end) for i in dense])
-    size = np.repeat([max(curves.length(chain), 0.0) for chain in chains], [len(chain) for chain in chains])
-    first, second = cKDTree(place).query_pairs(edge / NARROW, output_type="ndarray").T
-    a, b = ends[owner[first]], ends[owner[second]]
-    apart = ~((a[:, :1] == b) | (a[:, 1:] == b)).any(axis=1)
-    first, second = first[apart], second[apart]
-    gap = NARROW * np.linalg.norm(place[first] - place[second], axis=1)
-    np.minimum.at(size, first, gap)
-    np.minimum.at(size, second, gap)
+    count = [len(chain) for chain in chains]
+    size = np.repeat([curves.length(chain) for chain in chains], count)
+    ends = np.repeat([(layout.lines[i].start, layout.lines[i].end) for i in dense], count, axis=0)
+    pair = cKDTree(place).query_pairs(edge / NARROW, output_type="ndarray")
+    meet = (ends[pair[:, :1]] == ends[pair[:, 1]][:, :, None]).any(axis=(1, 2))
+    pair = pair[~meet]
+    gap = np.linalg.norm(place[pair[:, 0]] - place[pair[:, 1]], axis=1)
+    np.minimum.at(size, pair.T.ravel(), np.tile(NARROW * gap, 2))
     small = size < edge
     return _Sizes(edge, place[small], np.maximum(size[small], FINEST * edge))
 
