@@ -27,10 +27,13 @@ class Draft:
         self._nodes += [np.array(p, float) for p in uv]
         return list(range(first, len(self._nodes)))
 
-    def link(self, start: int, end: int, label: Label | None = None, turn: int = 1, *, kind: str = PLATE) -> None:
-        """A line from corner to corner; `label` names the plate on its left (turn 1) or right (turn -1)."""
-        if label is not None:
-            self._labels[len(self._links), turn] = label
+    def link(
+        self, start: int, end: int, *, left: Label | None = None, right: Label | None = None, kind: str = PLATE
+    ) -> None:
+        """A line from corner to corner, with the names of the plates on its hands (one line per plate will do)."""
+        for turn, label in ((1, left), (-1, right)):
+            if label is not None:
+                self._labels[len(self._links), turn] = label
         self._links.append((start, end))
         self._kinds.append(kind)
 
@@ -47,7 +50,7 @@ class Draft:
         nodes = curves.yielded(surface, nodes, links[shown], yielding)
         free = ~rim & ~middle
         tangent = curves.directions(
-            surface, nodes, links[shown & ~rim], np.flatnonzero(middle[shown & ~rim]), ease=ease
+            surface, nodes, links[shown & ~rim], np.flatnonzero(middle[shown & ~rim]).tolist(), ease=ease
         )
         drawn = iter(curves.joined(surface, nodes, links[free], tangent[free[shown & ~rim]]))
         straight = {True: curves.along_rim, False: curves.along_middle}

@@ -156,13 +156,13 @@ def _net(surface: Surface, params: Params, rails: _Rails) -> Layout:
     top = draft.add(_on(rails.inner, rails.along_band, seams))
     rim = draft.add(_rounded(_on(rails.rim, rails.along_band, seams)))
 
-    draft.link(front, neck, Label("nuchal"), 1, kind=MIDLINE)
+    draft.link(front, neck, left=Label("nuchal"), kind=MIDLINE)
     for k in range(params.vertebrals):
-        draft.link(spine[k], spine[k + 1], Label("vertebral", k + 1), -1, kind=MIDLINE)
+        draft.link(spine[k], spine[k + 1], right=Label("vertebral", k + 1), kind=MIDLINE)
     draft.link(back, tail)
     draft.link(neck, rim[0], kind=RIM)
     for k in range(params.marginals):
-        draft.link(rim[k], [*rim, tail][k + 1], Label("marginal", k + 1), 1, kind=RIM)
+        draft.link(rim[k], [*rim, tail][k + 1], left=Label("marginal", k + 1), kind=RIM)
     border = [n for _, n in sorted(zip([*ends, *seams], [*landing, *top], strict=True))]
     for a, b in pairwise([front, *border, back]):
         draft.link(a, b)
@@ -172,7 +172,7 @@ def _net(surface: Surface, params: Params, rails: _Rails) -> Layout:
     side = [landing[0], *corners, landing[-1]]
     for k, (a, b) in enumerate(pairwise(side)):
         number += k > 0 and bool(pleural[k - 1])
-        draft.link(a, b, Label("pleural", number), -1)
+        draft.link(a, b, right=Label("pleural", number))
     for a, b in zip(spine[1:-1], np.array(corners)[~pleural], strict=True):
         draft.link(a, b)
     for a, b in zip(np.array(corners)[pleural], landing[1:-1], strict=True):

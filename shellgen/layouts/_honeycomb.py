@@ -1,0 +1,192 @@
+"""Cells of equal area on the left half of a dome: where their centres lie, and which of them meet.
+
+The centres start as a perfect lattice on an equal-area map of the dome and are spread evenly by Lloyd's rule; who
+meets whom is read off a fine mesh whose vertices carry the number of their nearest centre. On such a mesh three cells
+meet wherever three colours meet in one triangle, so that every corner inside has exactly three lines.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from shellgen.errors import GeometryError
+from shellgen.geom import triangles
+from shellgen.geom.curves import length
+from shellgen.model import Surface
+
+FINENESS = 9
+"""Fine mesh vertices across one cell. Chosen: enough that a cell's centre is found to a hundredth of its size."""
+ROUNDS = 80
+"""Lloyd rounds. Chosen: the centres then move by less than a hundredth of a cell per round."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fine:
+    """The left half as rings and spokes round the crown: uv (n, 2), points (n, 3), faces (m, 3).
+
+    The crown is vertex 0; `spokes` (rings, steps) are the others, from the crown outward and from neck to tail.
+    weight : (n,) mm2 that each vertex stands for
+    """
+
+    uv: NDArray
+    points: NDArray
+    faces: NDArray
+    spokes: NDArray
+    weight: NDArray
+
+    @property
+    def rim(self) -> NDArray:
+        """Vertices along the rim from neck to tail."""
+        return self.spokes[-1]
+
+    @property
+    def middle(self) -> NDArray:
+        """Vertices along the midline from neck to tail."""
+        return np.concatenate([self.spokes[::-1, 0], [0], self.spokes[:, -1]])
+
+
+def fine(surface: Surface, size: float) -> Fine:
+    """The mesh for cells of about `size` mm."""
+    arc = np.linspace(0, np.pi, 181)
+    girth = length(surface.points(np.column_stack([np.cos(arc), np.sin(arc)])))
+    reach = length(surface.points(np.outer(np.linspace(0, 1, 91), [1.0, 0])))
+    rings, steps = (max(12, int(FINENESS * span / size)) for span in (reach, girth))
+    radius, angle = np.meshgrid(np.arange(1, rings + 1) / rings, np.linspace(0, np.pi, steps + 1), indexing="ij")
+    uv = np.stack([radius * np.cos(angle), radius * np.sin(angle)], axis=-1)
+    uv[:, [0, -1], 1] = 0
+    uv = np.concatenate([[[0.0, 0.0]], uv.reshape(-1, 2)])
+    at = 1 + np.arange(rings * (steps + 1)).reshape(rings, steps + 1)
+    a, b, c, d = at[:-1, :-1], at[1:, :-1], at[1:, 1:], at[:-1, 1:]
+    fan = np.column_stack([np.zeros(steps, int), at[0, :-1], at[0, 1:]])
+    faces = np.concatenate([fan, *(np.stack(corner, axis=-1).reshape(-1, 3) for corner in ((a, b, c), (a, c, d)))])
+    points = surface.points(uv)
+    weight = np.bincount(faces.ravel(), np.repeat(triangles.areas(points, faces) / 3, 3), minlength=len(uv))
+    return Fine(uv, points, faces, at, weight)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Centres:
+    """points (n, 3) on or just under the left half of the face; middle (n,) bool: those astride the midline."""
+
+    points: NDArray
+    middle: NDArray
+
+    def nearest(self, mesh: Fine) -> NDArray:
+        """(vertices,) int: the centre each vertex of the fine mesh belongs to."""
+        return cKDTree(self.points).query(mesh.points)[1]
+
+
+def lattice(mesh: Fine, spacing: float, *, edges_along: bool) -> Centres:
+    """Centres of a regular honeycomb on an equal-area map, as many as the dome's area asks for.
+
+    edges_along : False puts a row of cells side by side along the midline, True cells and edges in turn
+    """
+    flat = _equal_area(mesh)
+    reach = np.ptp(flat[mesh.middle, 0])
+    along, across = (spacing * np.sqrt(3), spacing / 2) if edges_along else (spacing, spacing * np.sqrt(3) / 2)
+    rows, columns = int(flat[:, 1].max() / across) + 1, int(reach / along) + 2
+    row, column = np.meshgrid(np.arange(rows), np.arange(-columns, columns + 1), indexing="ij")
+    start = flat[mesh.rim[-1], 0] + reach / 2 + 0.5 * along * (round(reach / along) % 2 == 0)
+    site = np.stack([start + (column + 0.5 * (row % 2)) * along, row * across], axis=-1).reshape(-1, 2)
+    depth = cKDTree(flat[mesh.rim]).query(site)[0]
+    gap, vertex = cKDTree(flat).query(site)
+    inside = (gap < spacing / 3) & ~np.isin(vertex, mesh.rim)
+    middle = site[:, 1] == 0
+    share = np.where(middle, 0.5, 1.0)
+    order = np.lexsort([site[:, 0], -np.round(depth, 6), ~inside])
+    wanted = mesh.weight.sum() / (spacing**2 * np.sqrt(3) / 2)
+    kept = order[: int(np.searchsorted(np.cumsum(share[order]), wanted)) + 1]
+    kept = np.sort(kept[inside[kept]])
+    return Centres(mesh.points[np.where(middle, _on_middle(mesh, flat, site), vertex)[kept]], middle[kept])
+
+
+def _on_middle(mesh: Fine, flat: NDArray, site: NDArray) -> NDArray:
+    return mesh.middle[cKDTree(flat[mesh.middle, :1]).query(site[:, :1])[1]]
+
+
+def _equal_area(mesh: Fine) -> NDArray:
+    """(n, 2) the fine mesh laid flat with every area kept: spokes stay straight, at their angle in the plan.
+
+    References: r^2 / 2 per unit angle is the area between neighbouring spokes (polar coordinates).
+    """
+    rim = mesh.points[mesh.rim]
+    angle = np.arctan2(rim[:, 1], rim[:, 0])
+    step = np.gradient(angle)
+    step[[0, -1]] /= 2
+    weight = mesh.weight[mesh.spokes]
+    radius = np.sqrt(2 * (np.cumsum(weight, axis=0) - weight / 2) / step)
+    flat = np.zeros((len(mesh.uv), 2))
+    flat[mesh.spokes, 0], flat[mesh.spokes, 1] = radius * np.cos(angle), radius * np.sin(angle)
+    flat[mesh.middle, 1] = 0
+    return flat
+
+
+def spread(mesh: Fine, centres: Centres) -> Centres:
+    """The centres moved to the middle of what is nearest to them, again and again.
+
+    References: Du, Faber & Gunzburger, Centroidal Voronoi Tessellations, SIAM Review 41(4), 1999 (Lloyd's method).
+    """
+    count = len(centres.points)
+    for _ in range(ROUNDS):
+        owner = centres.nearest(mesh)
+        mass = np.bincount(owner, mesh.weight, minlength=count)
+        sums = np.stack([np.bincount(owner, mesh.weight * x, minlength=count) for x in mesh.points.T], axis=1)
+        points = sums / mass[:, None]
+        points[centres.middle, 1] = 0
+        centres = Centres(points, centres.middle)
+    return centres
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Contacts:
+    """Which cells meet where.
+
+    uv     : (k, 2) corners, on the fine mesh
+    cells  : the cells that meet at each corner: three inside, two on rim or midline, one at neck and tail
+    rim, middle : corners in order from neck to tail, both included
+    """
+
+    uv: NDArray
+    cells: tuple[tuple[int, ...], ...]
+    rim: tuple[int, ...]
+    middle: tuple[int, ...]
+
+    def rings(self) -> list[list[int]]:
+        """The corners of each cell, counter-clockwise."""
+        rings: list[list[int]] = [[] for _ in range(1 + max(map(max, self.cells)))]
+        for corner, cells in enumerate(self.cells):
+            for cell in cells:
+                rings[cell].append(corner)
+        return [self._sorted(ring) for ring in rings]
+
+    def _sorted(self, ring: list[int]) -> list[int]:
+        away = self.uv[ring] - self.uv[ring].mean(axis=0)
+        return [ring[k] for k in np.argsort(np.arctan2(away[:, 1], away[:, 0]))]
+
+
+def contacts(mesh: Fine, owner: NDArray) -> Contacts:
+    """Read off the fine mesh, `owner` (n,) being the cell of each of its vertices.
+
+    GeometryError if a cell meets the rim or the midline twice.
+    """
+    colours = np.sort(owner[mesh.faces], axis=1)
+    three = (np.diff(colours, axis=1) > 0).all(axis=1)
+    cells = colours[three].tolist()
+    uv = [mesh.uv[mesh.faces[three]].mean(axis=1)]
+    runs = []
+    for border in (mesh.rim, mesh.middle):
+        change = np.flatnonzero(np.diff(owner[border]))
+        meeting = owner[np.stack([border[change], border[change + 1]], axis=1)]
+        if len(set(meeting[:, 1])) < len(meeting) or owner[border[0]] in meeting[:, 1]:
+            raise GeometryError("a cell meets the rim or the midline twice; ask for smaller cells")
+        runs.append(range(len(cells), len(cells) + len(change)))
+        cells += np.sort(meeting, axis=1).tolist()
+        uv.append((mesh.uv[border[change]] + mesh.uv[border[change + 1]]) / 2)
+    neck, tail = len(cells), len(cells) + 1
+    cells += [[int(owner[mesh.rim[0]])], [int(owner[mesh.rim[-1]])]]
+    rim, middle = ((neck, *run, tail) for run in runs)
+    return Contacts(np.concatenate([*uv, [[1.0, 0.0], [-1.0, 0.0]]]), tuple(map(tuple, cells)), rim, middle)

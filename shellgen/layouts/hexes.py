@@ -1,0 +1,104 @@
+"""A honeycomb fitted to the dome: cells of near-equal area, six-sided but where the dome's curvature asks for five.
+
+Inside the net three lines meet at every corner. What cannot be a hexagon lies where it is least seen: the honeycomb
+starts regular at the crown and gives way towards the rim.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.errors import GeometryError
+from shellgen.layouts import _honeycomb as honeycomb
+from shellgen.layouts._draft import Draft
+from shellgen.layouts._evening import Net, evened
+from shellgen.layouts._net import MIDLINE, PLATE, RIM, Label
+from shellgen.model import Layout, Surface
+from shellgen.params import choice, length, ratio
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    size: float = length(75.0, 15, 300, "Width of a cell from edge to edge, along the outer face.")
+    midline: str = choice(
+        "cells", ("cells", "edges"), "What lies along the ridge: a row of cells, or cells and edges in turn."
+    )
+    waviness: float = ratio(0.5, 0.0, 1.0, "0 for straight lines; 1 for lines that bend to meet at even angles.")
+
+
+def build(surface: Surface, params: Params) -> Layout:
+    """The layout. GeometryError where the cells are too large for the dome to hold a net of them."""
+    mesh = honeycomb.fine(surface, params.size)
+    centres = honeycomb.lattice(mesh, params.size, edges_along=params.midline == "edges")
+    if len(centres.points) < 4:
+        raise GeometryError(f"cells of {params.size:g} mm leave fewer than four on the dome; ask for smaller ones")
+    centres = honeycomb.spread(mesh, centres)
+    found = honeycomb.contacts(mesh, centres.nearest(mesh))
+    rings = found.rings()
+    uv = evened(surface, _wanted(found, rings, centres.middle, float(mesh.weight.sum())))
+    return _drawn(surface, params, found, rings, centres.middle, uv)
+
+
+def _walks(rings: list[list[int]]) -> dict[tuple[int, int], int]:
+    """The cell on the left of each step from corner to corner."""
+    return {step: cell for cell, ring in enumerate(rings) for step in pairwise([*ring, ring[0]])}
+
+
+def _wanted(found: honeycomb.Contacts, rings: list[list[int]], astride: NDArray, area: float) -> Net:
+    """The net with equal areas and, for each side, the mean of what regular polygons of its two cells would have."""
+    share = np.where(astride, 0.5, 1.0)
+    each = area / share.sum()
+    middle, ends = set(found.middle), {found.rim[0], found.rim[-1]}
+    crossed = {corner for corner in found.middle if astride[list(found.cells[corner])].all()}
+    times = [0 if k in crossed or k in ends else 1 if k in middle else 2 for k in range(len(found.uv))]
+    corners = np.array([sum(times[k] if half else 1 for k in ring) for ring, half in zip(rings, astride, strict=True)])
+    regular = np.sqrt(4 * each * np.tan(np.pi / corners) / corners)
+    left = _walks(rings)
+    sides = [(a, b) for a, b in left if a < b and (b, a) in left or not {a, b} - middle and not astride[left[a, b]]]
+    wanted = [
+        (0.5 if {a, b} & crossed else 1.0) * (regular[left[a, b]] + regular[left.get((b, a), left[a, b])]) / 2
+        for a, b in sides
+    ]
+    return Net(found.uv, found.rim, found.middle[1:-1], rings, each * share, np.array(sides), np.array(wanted))
+
+
+def _drawn(
+    surface: Surface, params: Params, found: honeycomb.Contacts, rings: list[list[int]], astride: NDArray, uv: NDArray
+) -> Layout:
+    left = _walks(rings)
+    rim = {step for a, b in pairwise(found.rim) for step in ((a, b), (b, a))}
+    middle = {step for a, b in pairwise(found.middle) for step in ((a, b), (b, a))}
+    names = _named(surface.points(uv), rings, left, [not rim.isdisjoint(_walks([ring])) for ring in rings])
+    draft = Draft()
+    draft.add(uv)
+    for (a, b), cell in left.items():
+        if a < b or (b, a) not in left:
+            kind = RIM if (a, b) in rim else MIDLINE if (a, b) in middle and astride[cell] else PLATE
+            across = left.get((b, a), -1)
+            draft.link(a, b, left=names[cell], right=names[across] if across >= 0 else None, kind=kind)
+    return draft.finish(surface, ease=params.waviness, yielding=0.0, order=("hex", "marginal"))
+
+
+def _named(points: NDArray, rings: list[list[int]], left: dict[tuple[int, int], int], outer: list[bool]) -> list[Label]:
+    """A name for each cell, numbered ring by ring from the crown and from neck to tail in each."""
+    centre = np.array([points[ring].mean(axis=0) for ring in rings])
+    beside: list[set[int]] = [set() for _ in rings]
+    for (a, b), cell in left.items():
+        beside[cell].add(left.get((b, a), cell))
+    distance = {int(centre[:, 2].argmax()): 0}
+    for cell in (queue := list(distance)):
+        fresh = sorted(beside[cell] - distance.keys())
+        distance |= dict.fromkeys(fresh, distance[cell] + 1)
+        queue += fresh
+    angle = np.arctan2(centre[:, 1], centre[:, 0])
+    order = sorted(range(len(rings)), key=lambda c: (distance[c], angle[c]))
+    count = {False: 0, True: 0}
+    names = [Label("")] * len(rings)
+    for cell in order:
+        count[outer[cell]] += 1
+        names[cell] = Label("marginal" if outer[cell] else "hex", count[outer[cell]])
+    return names
