@@ -54,4 +54,4 @@ def spike(surface, shape: SpikeShape, *, uv=(0.0, 0.0), lean=0.0, towards="rear"
         name, 0, shape.profile, uv, frame, shape.diameter, shape.height, lean,
         np.zeros((0, 3)), np.zeros((0, 2)), name, shape,
     )  # fmt: skip
-    return fit.fitted(surface, bare)
+    return fit.fitted(surface, [bare])[0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
 
@@ -23,88 +24,91 @@ SHRINK_STEP = 2.0
 SMALLEST = 8.0
 """mm: a base under this is left out (chosen: no strip of foam closes round it)."""
 SLACK = 0.02
-ROUNDS = 12
 
 
 def settle(
     surface: Surface, layout: Layout, spikes: list[Spike], groups: list[Group], *, ring_thickness: float
 ) -> tuple[list[Spike], list[Finding]]:
     """The spikes fitted, made smaller or left out where there is no room and the group allows it; and what was done."""
-    lines = plate_lines(surface, layout)
-    asked = spikes
-    kept: list[Spike | None] = []
-    findings: list[Finding] = []
-    for spike, group in zip(spikes, groups, strict=True):
-        thickness = ring_thickness if group.ring else 0.0
-        settled, room = _on_plate(surface, lines, spike, group, thickness)
-        kept.append(settled)
-        if settled is not None and room < group.clearance - SLACK:
-            findings.append(_fault(f"{spike.name} is {room:.1f} mm from a plate line, {group.clearance:g} mm asked"))
-    kept = _apart(surface, kept, groups, ring_thickness, findings)
-    return [s for s in kept if s is not None], _shrunk(asked, kept) + findings
+    rings = [ring_thickness if group.ring else 0.0 for group in groups]
+    kept, findings = _on_plates(surface, cKDTree(plate_lines(surface, layout)), spikes, groups, rings)
+    kept = _apart(surface, kept, groups, rings, spikes, findings)
+    return [s for s in kept if s is not None], _shrunk(spikes, kept) + findings
 
 
 def plate_lines(surface: Surface, layout: Layout) -> NDArray:
     """(n, 3) points close together on every plate line and the rim."""
-    runs = [surface.points(line.uv) for line in layout.lines if line.kind != "midline"]
+    lines = [line.uv for line in layout.lines if line.kind != "midline"]
+    runs = np.split(surface.points(np.vstack(lines)), np.cumsum([len(uv) for uv in lines])[:-1])
     return np.vstack([curves.resample(run, 2 + int(curves.length(run) / SPACING)) for run in runs])
 
 
-def outline(surface: Surface, spike: Spike, thickness: float) -> NDArray:
-    """(n, 3) outer edge on the shell of spike and ring."""
-    return loops.offset(spike.base_curve, surface.normals(spike.seat_uv), thickness)
+def outlines(surface: Surface, spikes: Sequence[Spike], rings: Sequence[float]) -> list[NDArray]:
+    """(n, 3) outer edge on the shell of each spike with its ring of the thickness given."""
+    seats = [s.seat_uv for s in spikes]
+    normals = np.split(surface.normals(np.vstack(seats)), np.cumsum([len(uv) for uv in seats])[:-1])
+    return [loops.offset(s.base_curve, n, t) for s, n, t in zip(spikes, normals, rings, strict=True)]
 
 
-def room_to(points: NDArray, surface: Surface, spike: Spike, thickness: float) -> float:
-    """Least distance from the outline to the points, mm; how deep they lie inside, below 0."""
-    edge = outline(surface, spike, thickness)
-    inside = _depth(points, edge, surface, spike)
-    if inside > 0:
-        return -inside
-    return float(cKDTree(points).query(edge)[0].min())
+def room_to(points: cKDTree, spike: Spike, edge: NDArray) -> float:
+    """Least distance from the outline to the points, mm; how deep they lie inside it, below 0."""
+    reach = np.linalg.norm(edge - spike.frame[:3, 3], axis=1).max()
+    near = points.data[points.query_ball_point(spike.frame[:3, 3], 2 * reach)]
+    inside = _depth(near, edge, spike)
+    return -inside if inside > 0 else float(points.query(edge)[0].min())
 
 
-def _depth(points: NDArray, edge: NDArray, surface: Surface, spike: Spike) -> float:
-    """How far the deepest point lies inside the outline, seen along the normal; 0 or less outside."""
-    reach, radius = _polar(points, edge, surface, spike)
-    return float((radius - reach).max(initial=-np.inf))
-
-
-def _polar(points: NDArray, edge: NDArray, surface: Surface, spike: Spike) -> tuple[NDArray, NDArray]:
-    """Distances of near points from the spike's foot, seen along the normal, and the outline's in their directions."""
-    origin, normal = spike.frame[:3, 3], surface.normals(spike.uv[None])[0]
-    near = points[np.linalg.norm(points - origin, axis=1) < 2 * np.linalg.norm(edge - origin, axis=1).max()]
-    ahead, aside = spike.frame[:3, 1], np.cross(normal, spike.frame[:3, 1])
-    plane = np.column_stack([ahead, aside])
-    p, e = (near - origin) @ plane, (edge - origin) @ plane
+def _depth(points: NDArray, edge: NDArray, spike: Spike) -> float:
+    """How far the deepest point lies inside the outline, seen along the shell's normal; 0 or less outside."""
+    frame = spike.frame
+    normal = np.cos(spike.tilt) * frame[:3, 2] - np.sin(spike.tilt) * frame[:3, 0]
+    plane = np.column_stack([frame[:3, 1], np.cross(normal, frame[:3, 1])])
+    p, e = (points - frame[:3, 3]) @ plane, (edge - frame[:3, 3]) @ plane
     angle = np.arctan2(e[:, 1], e[:, 0])
     order = np.argsort(angle)
     radius = np.interp(np.arctan2(p[:, 1], p[:, 0]), angle[order], np.hypot(*e[order].T), period=2 * np.pi)
-    return np.hypot(*p.T), radius
+    return float((radius - np.hypot(*p.T)).max(initial=-np.inf))
 
 
-def _on_plate(
-    surface: Surface, lines: NDArray, spike: Spike, group: Group, thickness: float
-) -> tuple[Spike | None, float]:
-    """The spike fitted, and its room to the plate lines; smaller if need be and allowed, None if there is no room."""
-    tried: Spike | None = spike
-    for _ in range(ROUNDS):
-        assert tried is not None
-        try:
-            done = fitted(surface, tried)
-        except FitError:
-            if not group.may_shrink:
-                raise
-            tried = smaller(tried, 0.85, spike)
-        else:
-            room = room_to(lines, surface, done, thickness)
-            if room >= group.clearance - SLACK or not group.may_shrink:
-                return done, room
-            radius = done.shape.diameter / 2
-            tried = smaller(done, (radius - (group.clearance - room)) / radius, spike)
-        if tried is None:
-            return None, 0.0
-    return None, 0.0
+def _on_plates(
+    surface: Surface, lines: cKDTree, spikes: list[Spike], groups: list[Group], rings: list[float]
+) -> tuple[list[Spike | None], list[Finding]]:
+    """The spikes fitted to the shell, each smaller if need be and allowed until it keeps clear of the plate lines."""
+    kept: list[Spike | None] = list(spikes)
+    findings: list[Finding] = []
+    waiting = list(range(len(spikes)))
+    while waiting:
+        tried = [s for i in waiting if (s := kept[i]) is not None]
+        standing = {i: s for i, s in zip(waiting, fitted(surface, tried), strict=True) if s is not None}
+        edges = outlines(surface, list(standing.values()), [rings[i] for i in standing]) if standing else []
+        rooms = {i: room_to(lines, s, edge) for (i, s), edge in zip(standing.items(), edges, strict=True)}
+        kept = [standing.get(i, s) for i, s in enumerate(kept)]
+        again = []
+        for i in waiting:
+            if i in rooms and rooms[i] >= groups[i].clearance - SLACK:
+                continue
+            if groups[i].may_shrink:
+                kept[i] = smaller(
+                    tried[waiting.index(i)], _less(standing.get(i), rooms.get(i, 0.0), groups[i]), spikes[i]
+                )
+                again += [i] if kept[i] is not None else []
+            elif i in rooms:
+                said = f"{spikes[i].name} is {rooms[i]:.1f} mm from a plate line, {groups[i].clearance:g} mm asked"
+                findings.append(_fault(said))
+            else:
+                raise FitError(
+                    f"{spikes[i].name} does not meet the shell all round: it leans too far or hangs over the rim"
+                )
+        waiting = again
+    return kept, findings
+
+
+def _less(spike: Spike | None, room: float, group: Group) -> float:
+    """Scale at which the spike would keep clear; a guess where it does not yet stand."""
+    if spike is None:
+        return 0.85
+    radius = spike.shape.diameter / 2
+    return (radius - (group.clearance - room)) / radius
 
 
 def smaller(spike: Spike, scale: float, asked: Spike) -> Spike | None:
@@ -129,62 +133,67 @@ def smaller(spike: Spike, scale: float, asked: Spike) -> Spike | None:
 
 
 def _apart(
-    surface: Surface, spikes: list[Spike | None], groups: list[Group], ring: float, findings: list[Finding]
+    surface: Surface,
+    spikes: list[Spike | None],
+    groups: list[Group],
+    rings: list[float],
+    asked: list[Spike],
+    findings: list[Finding],
 ) -> list[Spike | None]:
     """Neighbours made smaller together until the gaps are kept; a fault is added where that is not allowed."""
     told: set[tuple[int, int]] = set()
-    asked = list(spikes)
     spikes = list(spikes)
-    for _ in range(ROUNDS):
-        close = [pair for pair in _close(surface, spikes, groups, ring) if pair[:2] not in told]
-        if not close:
-            break
+    while close := [pair for pair in _close(surface, spikes, groups, rings) if pair[:2] not in told]:
+        scale: dict[int, float] = {}
         for i, j, distance, gap in close:
-            one, two = spikes[i], spikes[j]
-            if one is None or two is None:
-                continue
             may = [k for k in (i, j) if groups[k].may_shrink]
             if not may:
                 told.add((i, j))
-                findings.append(_fault(f"{one.name} and {two.name} are {distance:.1f} mm apart, {gap:g} mm asked"))
+                said = f"{asked[i].name} and {asked[j].name} are {distance:.1f} mm apart, {gap:g} mm asked"
+                findings.append(_fault(said))
             for k in may:
-                mine, wish = spikes[k], asked[k]
-                assert mine is not None and wish is not None
-                radius = mine.shape.diameter / 2
-                less = smaller(mine, (radius - (gap - distance) / len(may)) / radius, wish)
-                spikes[k] = None if less is None else fitted(surface, less)
+                spike = spikes[k]
+                assert spike is not None
+                radius = spike.shape.diameter / 2
+                scale[k] = min(scale.get(k, 1.0), (radius - (gap - distance) / len(may)) / radius)
+        less = {k: smaller(s, f, asked[k]) for k, f in scale.items() if (s := spikes[k]) is not None}
+        standing = fitted(surface, [s for s in less.values() if s is not None])
+        refitted = iter(standing)
+        for k, s in less.items():
+            spikes[k] = None if s is None else next(refitted)
     return spikes
 
 
 def _close(
-    surface: Surface, spikes: list[Spike | None], groups: list[Group], ring: float
+    surface: Surface, spikes: list[Spike | None], groups: list[Group], rings: list[float]
 ) -> list[tuple[int, int, float, float]]:
     """Pairs nearer to each other than they may be: (i, j, distance, gap asked)."""
-    skins = {i: _skin(surface, s, ring if groups[i].ring else 0.0) for i, s in enumerate(spikes) if s is not None}
+    there = {i: s for i, s in enumerate(spikes) if s is not None}
+    if len(there) < 2:
+        return []
+    edges = dict(zip(there, outlines(surface, list(there.values()), [rings[i] for i in there]), strict=True))
+    skins = {i: np.vstack([edges[i], _side(s)]) for i, s in there.items()}
     middles = {i: skin.mean(axis=0) for i, skin in skins.items()}
     sizes = {i: float(np.linalg.norm(skin - middles[i], axis=1).max()) for i, skin in skins.items()}
+    trees = {i: cKDTree(skin) for i, skin in skins.items()}
     found = []
-    for i, j in combinations(skins, 2):
+    for i, j in combinations(there, 2):
         gap = max(groups[i].gap, groups[j].gap)
         if np.linalg.norm(middles[i] - middles[j]) > sizes[i] + sizes[j] + gap:
             continue
-        one, two = spikes[i], spikes[j]
-        assert one is not None and two is not None
-        distance = float(cKDTree(skins[i]).query(skins[j])[0].min())
-        count = len(two.base_curve)
-        depth = _depth(skins[j][:count], skins[i][: len(one.base_curve)], surface, one)
-        distance = -depth if depth > 0 else distance
+        depth = _depth(edges[j], edges[i], there[i])
+        distance = -depth if depth > 0 else float(trees[i].query(skins[j])[0].min())
         if distance < gap - SLACK:
             found.append((i, j, distance, gap))
     return found
 
 
-def _skin(surface: Surface, spike: Spike, thickness: float) -> NDArray:
-    """(n, 3) points all over spike and ring, the outline first."""
+def _side(spike: Spike) -> NDArray:
+    """(n, 3) points all over the spike's side."""
     body = make(spike.shape)
     s = np.linspace(0.1, 1, 10)[:, None] * body.length
-    side = to_shell(spike.frame, body.points(s, np.linspace(0, 2 * np.pi, 32, endpoint=False)).reshape(-1, 3))
-    return np.vstack([outline(surface, spike, thickness), side])
+    angle = np.linspace(0, 2 * np.pi, 32, endpoint=False)
+    return to_shell(spike.frame, body.points(s, angle).reshape(-1, 3))
 
 
 def _fault(text: str) -> Finding:

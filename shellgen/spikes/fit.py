@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.cluster.hierarchy import fcluster, linkage
 
-from shellgen.errors import FitError, GeometryError
+from shellgen.errors import FitError
 from shellgen.model import Spike, SpikeShape, Surface
 from shellgen.spikes.body import Body, make
 
@@ -23,17 +23,19 @@ CLOSE = 1e-7
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Base:
-    """Where a body meets a surface.
+class Bases:
+    """Where one body, standing in k frames, meets a surface.
 
-    s      : (n,) distance along the spine of each meeting point, at even angles from the turning line
-    points : (n, 3) mm, in the shell's frame
-    uv     : (n, 2) in the domain
+    s      : (k, n) distance along the spine of each meeting point, at even angles from the turning line
+    points : (k, n, 3) mm, in the shell's frame
+    uv     : (k, n, 2) in the domain
+    stands : (k,) whether it meets the surface all round
     """
 
     s: NDArray
     points: NDArray
     uv: NDArray
+    stands: NDArray
 
 
 def angles(shape: SpikeShape) -> NDArray:
@@ -44,31 +46,38 @@ def angles(shape: SpikeShape) -> NDArray:
 
 def meet(
     surface: Surface, curve: Callable[[NDArray], NDArray], t: NDArray, uv: NDArray, *, offset: float = 0.0
-) -> tuple[NDArray, NDArray]:
-    """(n,) parameters and (n, 2) uv where each of n curves goes through the surface, by Newton's method.
+) -> tuple[NDArray, NDArray, NDArray]:
+    """Where each of k x n curves goes through the surface, by Newton's method: parameters (k, n), uv (k, n, 2) and
+    whether they were found (k, n).
 
-    curve : maps (n,) parameters to (n, 3) points, one on each curve
+    curve : maps (k, n) parameters to (k, n, 3) points, one on each curve
     t, uv : where to begin
-    FitError where a curve does not meet the surface.
     """
+    shape = t.shape
     for _ in range(ROUNDS):
-        gap = surface.points(uv, offset=offset) - curve(t)
+        flat = uv.reshape(-1, 2)
+        gap = surface.points(flat, offset=offset) - curve(t).reshape(-1, 3)
         if np.abs(gap).max() < CLOSE:
-            return t, uv
-        along = (curve(t + STEP) - curve(t - STEP)) / (2 * STEP)
-        jacobian = np.concatenate([surface.tangents(uv, offset=offset), -along[:, :, None]], axis=2)
-        try:
-            move = -np.linalg.solve(jacobian, gap[:, :, None])[:, :, 0]
-        except np.linalg.LinAlgError:
             break
-        uv = _into_disc(uv + np.clip(move[:, :2], -0.2, 0.2))
-        t = t + move[:, 2]
-    raise FitError("it does not meet the shell all round: it leans too far for its width or hangs over the rim")
+        along = (curve(t + STEP) - curve(t - STEP)).reshape(-1, 3) / (2 * STEP)
+        move = -_solved(surface.tangents(flat, offset=offset), -along, gap)
+        uv = _into_disc(flat + np.clip(move[:, :2], -0.2, 0.2)).reshape(*shape, 2)
+        t = t + np.clip(move[:, 2], -1e3, 1e3).reshape(shape)
+    return t, uv, (np.abs(gap).max(axis=1) < CLOSE).reshape(shape)
+
+
+def _solved(tangents: NDArray, third: NDArray, gap: NDArray) -> NDArray:
+    """(n, 3) x with [tangents, third] x = gap, by Cramer's rule; large but finite where that is singular."""
+    a, b = tangents[:, :, 0], tangents[:, :, 1]
+    whole = (np.cross(a, b) * third).sum(axis=1)
+    whole = np.where(np.abs(whole) < 1e-9, 1e-9, whole)
+    parts = (np.cross(gap, b) * third, np.cross(a, gap) * third, np.cross(a, b) * gap)
+    return np.stack([part.sum(axis=1) for part in parts], axis=1) / whole[:, None]
 
 
 def _into_disc(uv: NDArray) -> NDArray:
     """Points beyond the rim brought back to it."""
-    return uv / np.maximum(1.0, np.hypot(uv[:, 0], uv[:, 1]))[:, None]
+    return uv / np.maximum(1.0, np.hypot(uv[..., 0], uv[..., 1]))[..., None]
 
 
 def foot(surface: Surface, points: NDArray, uv: NDArray) -> NDArray:
@@ -84,48 +93,62 @@ def foot(surface: Surface, points: NDArray, uv: NDArray) -> NDArray:
     return uv
 
 
-def base(surface: Surface, body: Body, frame: NDArray, uv: NDArray, *, offset: float = 0.0) -> Base:
-    """Where the body's side meets the outer face moved outward by `offset`. FitError if it does not all round."""
+def bases(surface: Surface, body: Body, frames: NDArray, uv: NDArray, *, offset: float = 0.0) -> Bases:
+    """Where the body, in frames (k, 4, 4) at uv (k, 2), meets the outer face moved outward by `offset`."""
     angle = angles(body.shape)
 
     def side(s: NDArray) -> NDArray:
-        return to_shell(frame, body.points(s, angle))
+        return to_shell(frames, body.points(s, angle))
 
-    s = np.zeros(len(angle))
-    s, where = meet(surface, side, s, _guess(surface, uv, side(s)), offset=offset)
-    if s.max() > 0.95 * body.length:
-        raise FitError("it is sunk into the shell up to its tip: make it higher or lean it less")
-    return Base(s, side(s), where)
+    start = np.zeros((len(frames), len(angle)))
+    s, where, met = meet(surface, side, start, _guess(surface, uv, side(start)), offset=offset)
+    return Bases(s, side(s), where, met.all(axis=1) & (s.max(axis=1) < 0.95 * body.length))
 
 
 def _guess(surface: Surface, uv: NDArray, points: NDArray) -> NDArray:
-    """uv of points near the place `uv` (2,), as if the shell were flat there."""
-    tangent = surface.tangents(uv[None])[0]
-    away = points - surface.points(uv[None])[0]
-    return _into_disc(uv + np.linalg.lstsq(tangent, away.T, rcond=None)[0].T)
+    """uv (k, n, 2) of points (k, n, 3) near the places uv (k, 2), as if the shell were flat at each."""
+    back = np.linalg.pinv(surface.tangents(uv))
+    away = points - surface.points(uv)[:, None]
+    return _into_disc(uv[:, None] + np.einsum("kai,kni->kna", back, away))
 
 
-def flank(body: Body, frame: NDArray, s: NDArray) -> NDArray:
-    """(n, 3) unit directions up the side at the meeting points."""
-    angle = angles(body.shape)
-    up = body.points(s + STEP, angle) - body.points(s - STEP, angle)
-    return (up / np.linalg.norm(up, axis=1, keepdims=True)) @ frame[:3, :3].T
+def floors(surface: Surface, spikes: Sequence[Spike], xy: NDArray, *, offset: float) -> NDArray:
+    """(k, n) height of the surface in each spike's frame over the places `xy` (n, 2) of its base plane.
 
-
-def floor(surface: Surface, spike: Spike, xy: NDArray, *, offset: float) -> NDArray:
-    """(n,) height of the surface in the spike's frame over the places `xy` (n, 2) of its base plane."""
-    frame = spike.frame
+    FitError where the surface does not reach so far.
+    """
+    frames, uv = np.stack([s.frame for s in spikes]), np.stack([s.uv for s in spikes])
 
     def plumb(z: NDArray) -> NDArray:
-        return to_shell(frame, np.column_stack([xy, z]))
+        flat = np.broadcast_to(xy, (*z.shape, 2))
+        return to_shell(frames, np.concatenate([flat, z[..., None]], axis=-1))
 
-    z = np.zeros(len(xy))
-    return meet(surface, plumb, z, _guess(surface, spike.uv, plumb(z)), offset=offset)[0]
+    start = np.zeros((len(spikes), len(xy)))
+    z, _, met = meet(surface, plumb, start, _guess(surface, uv, plumb(start)), offset=offset)
+    if not met.all():
+        name = spikes[int(np.flatnonzero(~met.all(axis=1))[0])].name
+        raise FitError(f"{name} hangs over the rim of the shell: move it inward or make it smaller")
+    return z
 
 
-def to_shell(frame: NDArray, points: NDArray) -> NDArray:
-    """Points of a spike's own frame in the shell's."""
-    return points @ frame[:3, :3].T + frame[:3, 3]
+def fitted(surface: Surface, spikes: Sequence[Spike]) -> list[Spike | None]:
+    """The spikes with their base curves, seats and flanks; None for one that does not meet the shell all round."""
+    done: list[Spike | None] = [None] * len(spikes)
+    for shape in dict.fromkeys(s.shape for s in spikes):
+        alike = [i for i, s in enumerate(spikes) if s.shape == shape]
+        body, frames = make(shape), np.stack([spikes[i].frame for i in alike])
+        found = bases(surface, body, frames, np.stack([spikes[i].uv for i in alike]))
+        up = body.points(found.s + STEP, angles(shape)) - body.points(found.s - STEP, angles(shape))
+        up = up / np.linalg.norm(up, axis=-1, keepdims=True) @ frames[:, :3, :3].transpose(0, 2, 1)
+        for k, i in enumerate(alike):
+            if found.stands[k]:
+                done[i] = replace(spikes[i], base_curve=found.points[k], seat_uv=found.uv[k], flank=up[k])
+    return done
+
+
+def to_shell(frames: NDArray, points: NDArray) -> NDArray:
+    """Points (..., n, 3) of spikes' own frames (..., 4, 4) in the shell's."""
+    return points @ np.swapaxes(frames[..., :3, :3], -1, -2) + frames[..., None, :3, 3]
 
 
 def to_spike(frame: NDArray, points: NDArray) -> NDArray:
@@ -168,8 +191,7 @@ def _agreeing(surface: Surface, spikes: list[Spike], tolerance: float) -> list[i
             reach.ravel() * shape.width / 2 * np.sin(angle.ravel()),
         ]
     )
-    floors = np.stack([floor(surface, spike, xy, offset=0.0) for spike in spikes])
-    tree = linkage(floors, method="complete", metric="chebyshev")
+    tree = linkage(floors(surface, spikes, xy, offset=0.0), method="complete", metric="chebyshev")
     return [int(g) for g in fcluster(tree, tolerance, criterion="distance")]
 
 
@@ -189,14 +211,14 @@ class Underside:
 
 def underside(surface: Surface, body: Body, spikes: tuple[Spike, ...], *, glue_line: float) -> Underside:
     """The shell's outer face raised by the glue line, under the spikes that share a master."""
-    ends = np.stack([base(surface, body, spike.frame, spike.uv, offset=glue_line).s for spike in spikes])
-    s = _midway(ends)
+    frames, uv = np.stack([s.frame for s in spikes]), np.stack([s.uv for s in spikes])
+    s = _midway(bases(surface, body, frames, uv, offset=glue_line).s)
     edge = body.points(s, angles(body.shape))
     rings = max(6, int(np.ceil(max(body.shape.diameter, body.shape.width) / 5)))
     share_out = np.linspace(1, 0, rings, endpoint=False)
     xy = share_out[:, None, None] * edge[None, :, :2]
     flat = np.vstack([xy[1:].reshape(-1, 2), [[0.0, 0.0]]])
-    z = _midway(np.stack([floor(surface, spike, flat, offset=glue_line) for spike in spikes]))
+    z = _midway(floors(surface, spikes, flat, offset=glue_line))
     points = np.concatenate([xy, np.concatenate([edge[None, :, 2], z[:-1].reshape(rings - 1, -1)])[..., None]], axis=2)
     return Underside(s, points, np.array([0.0, 0.0, z[-1]]))
 
@@ -204,13 +226,3 @@ def underside(surface: Surface, body: Body, spikes: tuple[Spike, ...], *, glue_l
 def _midway(values: NDArray) -> NDArray:
     """Halfway between the least and the greatest of the rows."""
     return 0.5 * (values.min(axis=0) + values.max(axis=0))
-
-
-def fitted(surface: Surface, spike: Spike) -> Spike:
-    """The spike with its base curve, seat and flank. FitError, naming it, if it does not meet the shell."""
-    try:
-        body = make(spike.shape)
-        ring = base(surface, body, spike.frame, spike.uv)
-    except (FitError, GeometryError) as error:
-        raise type(error)(f"{spike.name}: {error}") from None
-    return replace(spike, base_curve=ring.points, seat_uv=ring.uv, flank=flank(body, spike.frame, ring.s))

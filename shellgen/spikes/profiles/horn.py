@@ -57,7 +57,7 @@ def body(shape: SpikeShape) -> Body:
     if not len(change):
         raise GeometryError(
             f"a horn {shape.diameter:g} mm wide cannot be {shape.height:g} mm high with a bend of "
-            f"{np.degrees(shape.bend):.0f} degrees and a tip of radius {shape.tip_radius:g} mm: make it higher or straighter"
+            f"{np.degrees(shape.bend):.0f} degrees and a tip of radius {shape.tip_radius:g} mm: higher or straighter"
         )
     half = brentq(lambda a: _top(a, shape) - shape.height, angles[change[0]], angles[change[0] + 1], xtol=1e-13)
     side, winding = _bent(half, shape)
