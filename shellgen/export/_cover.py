@@ -1,0 +1,132 @@
+"""The first printed page: how to print and join, what the lines mean, and where every page belongs."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from shellgen import lettering
+from shellgen.canvas import LAYERS, Path, Text
+from shellgen.export import _furniture
+from shellgen.export._furniture import Items
+from shellgen.paper import Placed, Plan, label
+
+KEY = {
+    "cut": ("cut", "cut through, blade upright"),
+    "score": ("score", "burn or carve, never cut through"),
+    "mark": ("mark", "glue equal numbers together"),
+    "seat": ("seat", "a spike stands here; do not cut"),
+    "symmetry": ("midline", "left and right mirror here"),
+    "guide": ("guide", "for help only; do not cut"),
+    "trim": ("trim", "paper only: where sheets are joined"),
+}
+"""What each layer means to the maker, in the order shown."""
+
+STEPS = (
+    "Print every page at 100 % (“actual size”); switch off “fit to page”.",
+    "Measure the square on this page: 100 mm both ways, or 4 in along the bar. If not, set the printer right first.",
+    "Where a trim line runs, cut the sheet along it at its left and top edge, lay it on its neighbour so that the "
+    "crosses meet, and tape it.",
+    "Cut the pieces out of the paper, lay them on the foam, textured side up, and draw round them.",
+)
+CAUTION = "Caution: use a sharp blade on a cutting mat, cut away from your hand, and keep blades from children."
+
+_BODY = 3.5
+
+
+def cover(plan: Plan, *, title: str, count: str) -> Items:
+    """Items of the cover, in the page's frame. `count` is such as "8 pages A4, 13 pieces"."""
+    frame = plan.frame
+    left, right, top = frame.margin + 5, frame.paper[0] - frame.margin, frame.paper[1] - frame.margin
+    corner = (left + _furniture.SQUARE, frame.margin + 20 + _furniture.SQUARE)
+    items = _heading(title, count, left, right, top)
+    inside = frame.margin + 20
+    for k, line in enumerate(("Measure this square:", "100 mm wide, 100 mm high.")):
+        items.append(Text(line, (left + 50, inside + 56 - 8 * k), 5.0 - 1.5 * k, anchor="middle", layer="note"))
+    if frame.paper[0] > frame.paper[1]:
+        steps = _steps(left, corner[0] - left, top - 20, _furniture.SMALL)
+        items += steps + _key(plan, corner[0] + 12, right, inside + 62, columns=2)
+        return items + _large_map(plan, (corner[0] + 12, inside + 72), (right - corner[0] - 12, top - 22 - inside - 72))
+    steps = _steps(left, right - left, top - 22, _BODY)
+    low = min(item.at[1] for item in steps if isinstance(item, Text)) - 8
+    items += steps + _key(plan, corner[0] + 10, right, corner[1] - 4, columns=1)
+    return items + _large_map(plan, (left, corner[1] + 8), (right - left, low - corner[1] - 8))
+
+
+def _heading(title: str, count: str, left: float, right: float, top: float) -> Items:
+    height = lettering.fit(title, right - left, most=7.0) or _furniture.SMALL
+    name = _furniture.shorten(title, right - left, height)
+    return [Text(name, (left, top - 7), height, layer="note"), Text(count, (left, top - 13.5), _BODY, layer="note")]
+
+
+def _steps(left: float, across: float, top: float, height: float) -> Items:
+    items, y, indent = Items(), top, 2.0 * height
+    for number, step in (*((str(k), s) for k, s in enumerate(STEPS, start=1)), ("!", CAUTION)):
+        items.append(Text(number, (left, y), height, layer="note"))
+        for line in _furniture.wrap(step, across - indent, height):
+            items.append(Text(line, (left + indent, y), height, layer="note"))
+            y -= 1.7 * height
+        y -= 0.5 * height
+    return items
+
+
+def _key(plan: Plan, left: float, right: float, top: float, *, columns: int) -> Items:
+    """A sample of every line that occurs, with its name and meaning."""
+    used = {item.layer for p in plan.placed for item in p.drawing.items} | ({"trim"} if plan.split else set())
+    rows = [(layer, *words) for layer, words in KEY.items() if layer in used and layer in LAYERS]
+    if plan.split:
+        rows.append(("cross", "cross", "lay on the neighbour's cross"))
+    deep, wide = -(-len(rows) // columns), (right - left) / columns
+    items: Items = []
+    for k, (layer, name, meaning) in enumerate(rows):
+        x, y = left + wide * (k // deep), top - 12.5 * (k % deep)
+        items += _sample(layer, x, y)
+        items.append(Text(name, (x + 22, y), _BODY, layer="note"))
+        for n, line in enumerate(_furniture.wrap(meaning, wide - 24, _furniture.SMALL, most=2)):
+            items.append(Text(line, (x + 22, y - 4.6 - 3.9 * n), _furniture.SMALL, layer="note"))
+    return items
+
+
+def _sample(layer: str, x: float, y: float) -> Items:
+    if layer == "cross":
+        return _furniture.cross(np.array([x + 9, y]))
+    if layer != "mark":
+        return [Path(np.array([(x, y + 1), (x + 18, y + 1)]), layer)]
+    edge = Path(np.array([(x, y - 2.5), (x + 18, y - 2.5)]), "cut")
+    mark = Path(np.array([(x + 9, y - 2.5), (x + 9, y + 2)]), "mark")
+    return [edge, mark, Text("7", (x + 11, y - 0.8), _furniture.SMALL)]
+
+
+def _large_map(plan: Plan, at: tuple[float, float], room: tuple[float, float]) -> Items:
+    """The pages as they lie, rows lettered and columns numbered, with the outlines and names of the pieces on them."""
+    items, edge = Items(), 7.0
+    tiles = np.array([plan.frame.tile(*page) for page in plan.pages])
+    low, high = tiles[:, :2].min(axis=0), tiles[:, 2:].max(axis=0)
+    space = np.array(room) - edge
+    unit = min(space / (high - low))
+    shift = np.array(at) + (edge, 0) + (space - unit * (high - low)) * (0.5, 1.0) - unit * low
+    for (row, column), (x0, y0, x1, y1) in zip(plan.pages, tiles, strict=True):
+        corners = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]) * unit + shift
+        middle = corners.mean(axis=0)
+        items.append(Path(corners, "guide", closed=True))
+        if (row, column - 1) not in plan.pages:
+            at_left = (corners[0, 0] - 2, middle[1] - _BODY / 2)
+            items.append(Text(label((row, column))[:-1], at_left, _BODY, anchor="end", layer="note"))
+        if (row - 1, column) not in plan.pages:
+            above = (middle[0], corners[2, 1] + 1.5)
+            items.append(Text(str(column + 1), above, _BODY, anchor="middle", layer="note"))
+    for placed in plan.placed:
+        items += _on_map(placed, unit, shift)
+    return items
+
+
+def _on_map(placed: Placed, unit: float, shift: NDArray) -> Items:
+    parts = shapely.get_parts(placed.outline.simplify(1.0))
+    items = Items(Path(np.array(part.exterior.coords)[:-1] * unit + shift, "note", closed=True) for part in parts)
+    x, y = np.array(placed.outline.representative_point().coords[0]) * unit + shift
+    across = unit * (placed.outline.bounds[2] - placed.outline.bounds[0]) - 3
+    height = lettering.fit(placed.drawing.name, across, most=3.5)
+    if height:
+        items.append(Text(placed.drawing.name, (x, y - height / 2), height, anchor="middle", layer="note"))
+    return items

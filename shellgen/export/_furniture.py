@@ -1,0 +1,199 @@
+"""What stands on every printed page beside the pieces: scale, page name, map, names, and the joints to its neighbours.
+
+Nothing here touches a line of a piece: the scale, map and names have the margins, and joints give way to the ink.
+Items are in the page's own frame: mm from its lower left corner.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.affinity import translate
+
+from shellgen import lettering
+from shellgen.canvas import Path, Text
+from shellgen.export import _ink
+from shellgen.paper import FOOT, Frame, Plan, label
+
+Items = list[Path | Text]
+Page = tuple[int, int]
+
+SQUARE, FOUR_INCHES = 100.0, 101.6
+SMALL = 2.5  # mm, the least lettering on a page: read at arm's length
+_ARM, _CLEAR = 4.0, 2.0  # mm: arm of a cross; how far furniture keeps from ink (chosen)
+_CORNER = (5.0, FOOT - 4.0)  # of the square, from the corner of the margins
+_MAP = (26.0, 19.0)
+
+
+class Joints:
+    """Where pages meet: trim lines and crosses, worked out once on the plane so that neighbours agree exactly."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+        lines = [p.move(line) for p in plan.placed for item in p.drawing.items for line in _ink.lines(item)]
+        self.ink = shapely.STRtree([shapely.LineString(line) for line in lines])
+        pairs = [(p, q) for p in plan.pages for q in ((p[0], p[1] + 1), (p[0] + 1, p[1])) if plan.joined(p, q)]
+        self.seams = {pair: self._seam(*pair) for pair in pairs}
+        self.crosses = {pair: self._crosses(line) for pair, line in self.seams.items()}
+
+    def _seam(self, page: Page, beside: Page) -> NDArray:
+        """(2, 2) the middle of the overlap of two neighbours, on the plane."""
+        both = shapely.box(*self.plan.frame.tile(*page)).intersection(shapely.box(*self.plan.frame.tile(*beside)))
+        x0, y0, x1, y1 = both.bounds
+        if page[0] == beside[0]:
+            return np.array([[(x0 + x1) / 2, y0], [(x0 + x1) / 2, y1]])
+        return np.array([[x0, (y0 + y1) / 2], [x1, (y0 + y1) / 2]])
+
+    def _crosses(self, seam: NDArray) -> NDArray:
+        """(2, 2) two places on a seam, as far apart as the ink allows."""
+        length = np.hypot(*(seam[1] - seam[0]))
+        share = np.arange(_ARM + _CLEAR, length - _ARM - _CLEAR, 1.0)[:, None] / length
+        spots = seam[0] + share * (seam[1] - seam[0])
+        gaps = self._gap(spots)
+        good = spots[gaps >= _ARM + _CLEAR]
+        return good[[0, -1]] if len(good) > 1 else spots[np.sort(np.argsort(-gaps, kind="stable")[:2])]
+
+    def _gap(self, spots: NDArray) -> NDArray:
+        found, gaps = self.ink.query_nearest(shapely.points(spots), return_distance=True, all_matches=False)
+        out = np.full(len(spots), np.inf)
+        out[found[0]] = gaps
+        return out
+
+    def on(self, page: Page) -> Items:
+        """The joints of one page, clear of its ink."""
+        frame, items = self.plan.frame, Items()
+        for pair, seam in self.seams.items():
+            if page not in pair:
+                continue
+            line = shapely.LineString(seam)
+            near = self.ink.geometries[self.ink.query(line, "dwithin", _CLEAR)]
+            kept = line.difference(shapely.union_all(shapely.buffer(near, _CLEAR / 2)))
+            kept = kept.difference(shapely.MultiPoint(self.crosses[pair]).buffer(_ARM + 1))
+            items += [Path(_on_page(frame, page, p), "trim") for p in _parts(kept, 2.0)]
+            for spot in _on_page(frame, page, self.crosses[pair]):
+                items += cross(spot)
+        return items
+
+
+def cross(at: NDArray) -> Items:
+    """A registration cross: two lines and a ring."""
+    t = np.linspace(0, 2 * np.pi, 24, endpoint=False)
+    ring = at + _ARM / 2 * np.column_stack([np.cos(t), np.sin(t)])
+    arms = [np.array([at - d, at + d]) for d in np.diag((_ARM, _ARM))]
+    return [*(Path(a, "note") for a in arms), Path(ring, "note", closed=True)]
+
+
+def _on_page(frame: Frame, page: Page, points: NDArray) -> NDArray:
+    return points + origin(frame, page)
+
+
+def origin(frame: Frame, page: Page) -> NDArray:
+    """Where the plane's origin lies on a page: add it to a point of the plane."""
+    x, y, _, _ = frame.tile(*page)
+    return np.array(frame.window[:2]) - (x, y)
+
+
+def _parts(lines: shapely.Geometry, least: float) -> Iterator[NDArray]:
+    for part in shapely.get_parts(lines):
+        if part.length >= least:
+            yield np.array(part.coords)
+
+
+def scale(frame: Frame, taken: shapely.Geometry) -> Items:
+    """A 100 mm square and a 4 in bar in the margins; where the square's other two sides would enter `taken` (what
+    the pieces cover, in the page's frame) they give way."""
+    x, y = frame.margin + _CORNER[0], frame.margin + _CORNER[1]
+    items = Items([note([(x, y + SQUARE), (x, y), (x + SQUARE, y)])])
+    far = shapely.LineString([(x, y + SQUARE), (x + SQUARE, y + SQUARE), (x + SQUARE, y)])
+    items += [Path(p, "note") for p in _parts(far.difference(taken.buffer(_CLEAR)), 4.0)]
+    for d in range(10, 100, 10):
+        items += [note([(x + d, y), (x + d, y - 1)]), note([(x, y + d), (x - 1, y + d)])]
+    items.append(Text("100 mm", (x + SQUARE / 2, y - 4.6), SMALL, anchor="middle", layer="note"))
+    items.append(Text("100 mm", (x - 1.6, y + SQUARE / 2), SMALL, np.pi / 2, "middle", "note"))
+    bar = y - 9.2
+    items.append(note([(x, bar), (x + FOUR_INCHES, bar)]))
+    for k, tick in enumerate((1.2, 0.8, 0.8, 0.8, 1.2)):
+        at = x + k * FOUR_INCHES / 4
+        items.append(note([(at, bar - tick), (at, bar + tick)]))
+    return [*items, Text("4 in", (x, bar - 4.4), SMALL, layer="note")]
+
+
+def note(points: list[tuple[float, float]], *, closed: bool = False) -> Path:
+    return Path(np.array(points), "note", closed)
+
+
+def foot_line(frame: Frame, *, title: str, sheet: str) -> Items:
+    """Title and number of the sheet ("page 3 of 9") along the foot."""
+    left, right, low = frame.margin + _CORNER[0], frame.paper[0] - frame.margin, frame.margin + 0.8
+    words = f"{title}  ·  print at 100 %, do not fit to page" if title else "Print at 100 %, do not fit to page"
+    words = shorten(words, right - left - lettering.width(sheet, SMALL) - 5)
+    return [
+        Text(words, (left, low), SMALL, layer="note"),
+        Text(sheet, (right, low), SMALL, anchor="end", layer="note"),
+    ]
+
+
+def identity(plan: Plan, page: Page) -> Items:
+    """Name of the page, its place on the map, the pieces on it, and how it joins its neighbours."""
+    frame, name = plan.frame, label(page)
+    right, low, bar = frame.paper[0] - frame.margin, frame.margin, frame.margin + _CORNER[0] + FOUR_INCHES
+    items = Items([Text(name, (right, low + 9.0), 10.0, anchor="end", layer="note")])
+    joins = _joins(plan, page)
+    if joins:
+        items.append(Text(joins, (bar, low + 6.4), SMALL, anchor="end", layer="note"))
+    items += page_map(plan, (bar + 6, low + 4.6), _MAP, current=page)
+    names, x = ", ".join(p.drawing.name for p in plan.on(page)), bar + 6 + _MAP[0] + 4
+    for k, line in enumerate(wrap(names, right - 3 - lettering.width(name, 10.0) - x, SMALL, most=4)):
+        items.append(Text(line, (x, low + 18.5 - 4.4 * k), SMALL, layer="note"))
+    return items
+
+
+def _joins(plan: Plan, page: Page) -> str:
+    """Which edges to trim: the left and the top one, where a piece goes on."""
+    sides = (("left", (page[0], page[1] - 1)), ("top", (page[0] - 1, page[1])))
+    words = [f"trim {side}, lay on {label(other)}" for side, other in sides if plan.joined(page, other)]
+    return "; ".join(words)
+
+
+def page_map(plan: Plan, at: tuple[float, float], room: tuple[float, float], *, current: Page | None = None) -> Items:
+    """The pages as they lie; the current one filled."""
+    rows, columns = (max(p[k] for p in plan.pages) + 1 for k in (0, 1))
+    across, up = plan.frame.paper
+    unit = min(room[0] / (columns * across), room[1] / (rows * up))
+    items: Items = []
+    for row, column in plan.pages:
+        x, y = at[0] + column * across * unit, at[1] + room[1] - (row + 1) * up * unit
+        box = np.array([(0.06, 0.06), (0.94, 0.06), (0.94, 0.94), (0.06, 0.94)]) * (across * unit, up * unit) + (x, y)
+        items.append(Path(box, "note", closed=True, fill=_ink.GREY if (row, column) == current else None))
+    return items
+
+
+def wrap(text: str, across: float, height: float, *, most: int = 99) -> list[str]:
+    """Lines of at most `across` mm; what does not go into `most` lines is cut off with an ellipsis."""
+    lines: list[str] = []
+    for word in text.split():
+        if lines and lettering.width(f"{lines[-1]} {word}", height) <= across:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    if len(lines) > most:
+        lines = [*lines[: most - 1], " ".join(lines[most - 1 :])]
+    return [shorten(line, across, height) for line in lines]
+
+
+def shorten(text: str, across: float, height: float = SMALL) -> str:
+    while text and lettering.width(text, height) > across:
+        text = text[:-2].rstrip(" ,·…") + "…" if len(text) > 2 else ""
+    return text
+
+
+def covered(plan: Plan, page: Page, items: Iterable[Path | Text] = ()) -> shapely.Geometry:
+    """What the pieces of a page and `items` cover, in the page's frame, cut to the window."""
+    x, y, across, up = plan.frame.window
+    dx, dy = origin(plan.frame, page)
+    areas = [translate(p.outline, dx, dy).intersection(shapely.box(x, y, x + across, y + up)) for p in plan.on(page)]
+    more = [shapely.LineString(line) for item in items for line in _ink.lines(item)]
+    return shapely.union_all([*areas, *more])
