@@ -33,6 +33,7 @@ class Net:
     area   : (cells,) mm2 wanted; of half a cell on the midline, half
     sides  : (k, 2) corners at the ends of each side
     side   : (k,) mm wanted
+    rim_side : (r - 1,) mm wanted between the corners on the rim
     """
 
     uv: NDArray
@@ -42,6 +43,7 @@ class Net:
     area: NDArray
     sides: NDArray
     side: NDArray
+    rim_side: NDArray
 
 
 def evened(surface: Surface, net: Net) -> NDArray:
@@ -132,14 +134,15 @@ class _Rest:
         return scale * (area - self.net.area), _blocks(self.owner, self.ring, slope[:, None], points, len(area))
 
     def _sides(self, points: NDArray) -> tuple[NDArray, sparse.coo_array]:
-        a, b = self.net.sides.T
+        """Logarithms, so that no side can shrink to nothing."""
+        a, b = np.concatenate([self.net.sides, np.column_stack([self.rim[:-1], self.rim[1:]])]).T
+        wanted = np.concatenate([self.net.side, self.net.rim_side])
         edge = points[b] - points[a]
         span = np.linalg.norm(edge, axis=1)
-        slope = (SIDES / self.net.side / span)[:, None] * edge
-        rows = np.arange(len(a))
+        slope = (SIDES / span**2)[:, None] * edge
+        rows = np.tile(np.arange(len(a)), 2)
         both = np.concatenate([slope, -slope])[:, None]
-        error = SIDES * (span / self.net.side - 1)
-        return error, _blocks(np.tile(rows, 2), np.concatenate([b, a]), both, points, len(a))
+        return SIDES * np.log(span / wanted), _blocks(rows, np.concatenate([b, a]), both, points, len(a))
 
     def _basis(self, uv: NDArray, tangent: NDArray) -> NDArray:
         """(corners, 2, 3): the directions in which each corner can give way, zero where it cannot."""

@@ -63,7 +63,10 @@ def _wanted(found: honeycomb.Contacts, rings: list[list[int]], astride: NDArray,
         (0.5 if {a, b} & crossed else 1.0) * (regular[left[a, b]] + regular[left.get((b, a), left[a, b])]) / 2
         for a, b in sides
     ]
-    return Net(found.uv, found.rim, found.middle[1:-1], rings, each * share, np.array(sides), np.array(wanted))
+    border = np.array(
+        [regular[left[a, b]] * (0.5 if {a, b} & ends and astride[left[a, b]] else 1.0) for a, b in pairwise(found.rim)]
+    )
+    return Net(found.uv, found.rim, found.middle[1:-1], rings, each * share, np.array(sides), np.array(wanted), border)
 
 
 def _drawn(
