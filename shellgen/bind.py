@@ -88,10 +88,6 @@ def _need_section(node: Node, keys: Iterable[str], place: Place) -> Section:
 
 
 def _group(node: Node, spec: Spec, place: Place) -> Any:
-    """A section; or the list that is its first field, which may stand for the whole."""
-    name, first = next(iter(params.specs(spec["of"]).items()))
-    if isinstance(node, Items) and first.metadata["kind"] == "many":
-        return _build(spec["of"], {name: _value(node, first.metadata, place)}, node, place)
     return _make(spec["of"], _need_section(node, params.specs(spec["of"]), place), place)
 
 
@@ -99,6 +95,9 @@ def _family(node: Node, spec: Spec, place: Place) -> params.Chosen:
     key, package, common = spec["key"], spec["package"], spec["common"]
     names = registry.names(package)
     if isinstance(node, Scalar) and node.text:
+        if node.text not in names:
+            allowed_here = f"{listing(names)}, or lines below it, indented"
+            raise place.error(quote(node.text), allowed_here, nearest(node.text, names))
         node = Section({key: node}, {key: node.line}, node.line)
     name, shared = spec["member"], params.specs(common)
     section = _need_section(node, (key, *shared, *params.specs(params.own_params(package, name))), place)

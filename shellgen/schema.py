@@ -89,14 +89,6 @@ def _family(spec: Spec) -> Schema:
     return {"anyOf": [{"enum": [*names, None]}, *shapes]}
 
 
-def _group(spec: Spec) -> Schema:
-    """A section; or the list that is its first field, which may stand for the whole."""
-    specs = params.specs(spec["of"])
-    section = _object(specs)
-    first = next(iter(specs.values())).metadata
-    return {"anyOf": [section, _value(first)]} if first["kind"] == "many" else {**section, "type": ["object", "null"]}
-
-
 def _many(spec: Spec) -> Schema:
     of = spec["of"]
     one = _field(of) if isinstance(of, Field) else _object(params.specs(of))
@@ -113,7 +105,7 @@ _KINDS: Mapping[str, Callable[[Spec], Schema]] = {
     "text": lambda spec: {"type": ["string", "number"], "minLength": 1, "maxLength": spec["longest"]},
     "slug": lambda spec: {"type": ["string", "integer"], "pattern": f"^{SLUG}$", "maxLength": spec["longest"]},
     "date": lambda spec: {"type": "string", "format": "date", "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}$"},
-    "group": _group,
+    "group": lambda spec: {**_object(params.specs(spec["of"])), "type": ["object", "null"]},
     "family": _family,
     "many": _many,
 }

@@ -135,7 +135,8 @@ def _options(spec: Spec) -> tuple[str, ...]:
 
 def allowed(spec: Spec, written_unit: str = "") -> str:
     """What a field takes, in words; bounds in the unit the maker wrote."""
-    kind, optional = spec["kind"], ", or none" if spec.get("optional") else ""
+    kind = spec["kind"]
+    optional = ", or none" if spec.get("optional") and kind not in ("text", "slug") else ""
     if kind in units.SCALES or kind == "number":
         low, high = _bounds(spec)
         unit = spec.get("unit", "")
