@@ -161,7 +161,14 @@ def _list_schema() -> None:
     click.echo(starter.schema_bytes(), nl=False)
 
 
-_LISTS = {"fields": _list_fields, "presets": _list_presets, "schema": _list_schema}
+def _list_papers() -> None:
+    from shellgen import terminal
+    from shellgen.paper import PAPERS
+
+    click.echo(terminal.pairs((name, f"{width:g} x {height:g} mm") for name, (width, height) in PAPERS.items()))
+
+
+_LISTS = {"fields": _list_fields, "papers": _list_papers, "presets": _list_presets, "schema": _list_schema}
 
 
 @main.command()
@@ -188,7 +195,7 @@ def _read(name: str) -> tuple[Path, Any]:
 
 def _build(path: Path, content: Any) -> Any:
     """The pack, with a line on stderr for each stage as it begins."""
-    from shellgen import pipeline, preset
+    from shellgen import contents, preset
 
     start = time.perf_counter()
 
@@ -196,7 +203,7 @@ def _build(path: Path, content: Any) -> Any:
         click.echo(f"{time.perf_counter() - start:6.1f} s  {stage}", err=True)
 
     try:
-        return pipeline.build(content, progress=progress)
+        return contents.build(content, progress=progress)
     except PresetError as error:
         raise preset.locate(error, path) from error
 

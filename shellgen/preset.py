@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from shellgen import bind, marks, mesh, params, yamltree
+from shellgen import bind, marks, mesh, params, trims, yamltree
 from shellgen.errors import PresetError
+from shellgen.paper import PAPERS
 from shellgen.params import Chosen
 from shellgen.spikes import groups
 from shellgen.values import RESERVED, slug_of
@@ -18,6 +19,14 @@ from shellgen.yamltree import Items, Node, Section
 @dataclass(frozen=True, slots=True, eq=False)
 class Foam:
     thickness: float = params.length(10.0, 1.0, 50.0, "How thick the foam sheet is that the shell is made of.")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Print:
+    paper: str = params.choice("A4", tuple(PAPERS), "The paper in the printer.")
+    page: str = params.choice("either", ("either", "upright", "lying"), "How it lies; either takes what saves pages.")
+    margin: float = params.length(8.0, 0, 30, "White edge that the printer cannot print on.")
+    overlap: float = params.length(12.0, 4, 40, "How far neighbouring pages lie over each other.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,7 +40,9 @@ class Preset:
     spikes: tuple[groups.Group, ...] = params.many(
         groups.Group, "Kinds of spikes, each on its own plates.", default=(groups.Group(),)
     )
+    rings: trims.Params = params.group(trims.Params, "The foam strips round the spikes.")
     marks: marks.Params = params.group(marks.Params, "Registration marks, on which neighbours are glued together.")
+    print: Print = params.group(Print, "The templates on paper.")
 
 
 def read(path: Path) -> Preset:

@@ -10,15 +10,15 @@ import pytest
 ROOT = Path(__file__).parent.parent / "shellgen"
 FLOORS = (
     {"errors", "units", "registry", "params", "geom"},
-    {"canvas", "model", "glyphs", "lettering"},
+    {"canvas", "model", "glyphs", "lettering", "paper"},
     {"stages"},
-    {"yamltree", "values", "bind", "preset", "schema"},
+    {"yamltree", "values", "bind", "preset", "schema", "resolved"},
     {"pipeline"},
     {"record"},
     {"draw"},
     {"export", "pack"},
     {"contents"},
-    {"live", "cli", "doctor"},
+    {"live", "cli", "doctor", "starter", "summary", "terminal"},
 )
 STAGES = {
     "surfaces", "layouts", "mesh", "seams", "plans", "flatten", "bevels", "proof", "shape", "spikes", "trims", "edging",
