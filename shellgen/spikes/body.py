@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,6 +89,7 @@ class Body:
         return float((0.5 * (high - low) * weight * self.section_area(s)).sum())
 
 
+@lru_cache(maxsize=256)
 def make(shape: SpikeShape) -> Body:
     """The body of the shape's profile. GeometryError for figures that the profile cannot have."""
     if not (shape.height > 0 and shape.diameter > 0 and shape.width > 0):

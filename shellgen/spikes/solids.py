@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,26 +13,72 @@ from shellgen.spikes.body import Body, make
 from shellgen.spikes.fit import Underside, angles, underside
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Master:
+    """What all spikes of one master have in common.
+
+    tilt  : of their axis from the shell's normal, in the plane of the turning line
+    solid : in the spike's own frame, at its finished size
+    """
+
+    name: str
+    body: Body
+    under: Underside
+    tilt: float
+    spikes: tuple[str, ...]
+    solid: Solid
+
+
 def build(surface: Surface, spikes: tuple[Spike, ...], *, glue_line: float = 0.1) -> tuple[Solid, ...]:
     """One solid per master, in the spike's own frame and at its finished size, ordered by name."""
-    masters: dict[str, list[Spike]] = {}
+    return tuple(master.solid for master in masters(surface, spikes, glue_line=glue_line))
+
+
+def masters(surface: Surface, spikes: tuple[Spike, ...], *, glue_line: float = 0.1) -> tuple[Master, ...]:
+    """The masters of the spikes, ordered by name, their undersides cut to the shell raised by the glue line."""
+    alike: dict[str, list[Spike]] = {}
     for spike in spikes:
-        masters.setdefault(spike.master, []).append(spike)
-    return tuple(master(name, surface, tuple(masters[name]), glue_line=glue_line) for name in sorted(masters))
+        alike.setdefault(spike.master, []).append(spike)
+    return tuple(_master(name, surface, tuple(alike[name]), glue_line) for name in sorted(alike))
 
 
-def master(name: str, surface: Surface, spikes: tuple[Spike, ...], *, glue_line: float) -> Solid:
-    """The solid that serves all these spikes, which have one shape."""
+def _master(name: str, surface: Surface, spikes: tuple[Spike, ...], glue_line: float) -> Master:
     body = make(spikes[0].shape)
-    return loft(name, body, underside(surface, body, spikes, glue_line=glue_line))
+    under = underside(surface, body, spikes, glue_line=glue_line)
+    solid = loft(name, body, under)
+    return Master(name, body, under, spikes[0].tilt, tuple(s.name for s in spikes), solid)
 
 
 def loft(name: str, body: Body, under: Underside) -> Solid:
     """Side from the edge of the underside to the tip, and the underside, as one closed mesh."""
-    angle = angles(body.shape)
-    side = body.points(_levels(body, under.s), angle)  # (rows, n, 3), from the edge up
-    tip = body.points(np.array([body.length]), np.zeros(1))
-    return closed(name, side, tip[0], under.points[1:], under.middle)
+    return closed(name, side(body, under.s), _tip(body), under.points[1:], under.middle)
+
+
+def side(body: Body, s: NDArray) -> NDArray:
+    """(rows, n, 3) rings of the side from the distances `s` (n,) along the spine up to the tip, which is left out."""
+    return body.points(_levels(body, s), angles(body.shape))
+
+
+def _tip(body: Body) -> NDArray:
+    return body.points(np.array([body.length]), np.zeros(1))[0]
+
+
+def to_level(body: Body, tilt: float, height: float) -> NDArray:
+    """(n,) distances along the spine at which the side reaches a plane parallel to the shell at its foot."""
+    angle, normal = angles(body.shape), np.array([-np.sin(tilt), 0.0, np.cos(tilt)])
+    s = np.full(len(angle), height)
+    for _ in range(20):
+        here = body.points(s, angle) @ normal - height
+        rate = (body.points(s + 1e-4, angle) - body.points(s - 1e-4, angle)) @ normal / 2e-4
+        s = s - here / rate
+    return s
+
+
+def stump(name: str, body: Body, tilt: float, height: float) -> Solid:
+    """The side from its tip down to a flat cut parallel to the shell at the spike's foot."""
+    rings = side(body, to_level(body, tilt, height))
+    middle = rings[0].mean(axis=0)
+    return closed(name, rings, _tip(body), rings[:0], middle)
 
 
 def _levels(body: Body, s: NDArray) -> NDArray:

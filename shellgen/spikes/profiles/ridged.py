@@ -12,7 +12,7 @@ from shellgen.spikes.body import Body
 from shellgen.spikes.profiles._taper import taper
 
 USES = ("tip_radius", "ridges", "ridge_depth")
-FOOT, RISE, FADE = 0.08, 0.14, 0.45
+FOOT, RISE, FADE = 0.05, 0.3, 0.45
 """Shares of the flank: round foot, height over which the ridges rise, upper part in which they fade (chosen by eye)."""
 
 

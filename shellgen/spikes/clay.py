@@ -1,0 +1,50 @@
+"""How much clay the spikes take, and how a maker measures what the clay does in drying."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from shellgen.errors import GeometryError
+from shellgen.spikes.core import Core
+from shellgen.spikes.solids import Master, volume
+
+TEST_CUBE = (
+    "Press clay from the lot you will use into a cube of 40 mm; mark it and measure all three ways at once.",
+    "Weigh it, write weight and date on a card, and stand it on a rack where the spikes will dry.",
+    "Turn it daily; when two weighings a day apart agree within 1 % it is dry (2 to 5 days; longer in the cold).",
+    "Measure the three ways again at the marks and take the mean of each set.",
+    "shrinkage = 1 - dry mean / wet mean. Write it into the preset as masters: shrinkage: 4 % or whatever you found.",
+    "Wet and dry weight over the wet volume, 64 cm3, tell how much to buy and what the finished spikes will weigh.",
+    "Sand and drill dry clay outdoors or with a dust mask that suits fine dust, and follow the clay's own label.",
+)
+"""The recipe, step by step (common practice, no source: no published figure for foam clay was found)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Clay:
+    """dry, wet : mm3 of clay in all spikes, cores subtracted; the same where the shrinkage is not yet measured."""
+
+    dry: float
+    wet: float
+    measured: bool
+
+
+def shrinkage(wet: float, dry: float) -> float:
+    """Linear shrinkage from the mean edge of a test cube, wet and dry, mm. GeometryError if it did not shrink."""
+    if not 0 < dry <= wet:
+        raise GeometryError(f"a test cube of {wet:g} mm cannot dry to {dry:g} mm")
+    return 1 - dry / wet
+
+
+def enlargement(rate: float | None) -> float:
+    """How much larger than the finished spike clay is laid: 1 / (1 - shrinkage); 1 where it was not measured."""
+    return 1.0 if rate is None else 1 / (1 - rate)
+
+
+def amount(masters: tuple[Master, ...], cores: Mapping[str, Core], rate: float | None) -> Clay:
+    """Clay for every spike of the masters. The cores, by master, are as large as the wet clay that covers them."""
+    larger = enlargement(rate) ** 3
+    saved = {name: core.volume for name, core in cores.items()}
+    wet = sum(len(m.spikes) * (larger * volume(m.solid) - saved.get(m.name, 0.0)) for m in masters)
+    return Clay(wet / larger, wet, rate is not None)
