@@ -108,11 +108,12 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool) -> None:
 def show(stage: str, preset: str, as_json: bool) -> None:
     """Print the figures of one STAGE of PRESET: pieces, seams, spikes, ... or preset for what it says itself."""
     from shellgen import terminal
+    from shellgen.values import nearest
 
     path, content = _read(preset)
     record = _build(path, content).record
     if stage not in record:
-        raise PresetError("STAGE", stage, ", ".join(record))
+        raise PresetError("STAGE", stage, ", ".join(record), hint=nearest(stage, record))
     if as_json:
         _print_json(record[stage])
     else:

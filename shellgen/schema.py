@@ -45,8 +45,10 @@ def _field(field: Field) -> Schema:
     body = _value(spec)
     if spec["optional"]:
         body = {"anyOf": [body, NOTHING]}
-    default = {} if field.default is MISSING else {"default": _default(field.default, spec)}
-    return {"description": _description(spec), **body, **default}
+    default = field.default  # sections, and lists of them, show their defaults line by line
+    if default is not MISSING and not (default and isinstance(spec.get("of"), type)):
+        body = {**body, "default": _default(default, spec)}
+    return {"description": _description(spec), **body}
 
 
 def _description(spec: Spec) -> str:

@@ -6,6 +6,7 @@ from __future__ import annotations
 import dataclasses
 import datetime
 import math
+import random
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -248,3 +249,55 @@ def test_bad_files_give_one_clear_error_with_the_expected_line(path: Path) -> No
     assert message.isprintable() and len(message) < 600
     stated = re.search(rb"fault in line (\d+)", path.read_bytes()[:200])
     assert caught.value.line == (int(stated[1]) if stated else NO_COMMENT[path.name])
+
+
+PIECES = [
+    "\t",
+    "\0",
+    ": ",
+    "- ",
+    "{",
+    "]",
+    '"',
+    "'",
+    "&a ",
+    "*a",
+    "!x ",
+    "|",
+    "#",
+    "\n",
+    "  ",
+    "ü",
+    "\u202e",
+    "~",
+    ".inf",
+]
+FIGURES = ["-1", "0", "1e99", ".nan", "1/0 in", "yes", "9" * 200, "5 %", "3 kg", "[1]", "{a: 1}", "", "none", "560"]
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_a_demo_spoilt_anywhere_is_read_or_refused_in_one_line(path: Path) -> None:
+    whole = path.read_text(encoding="utf-8")
+    lines = [line for line in whole.splitlines() if line.strip() and not line.strip().startswith("#")]
+    rng = random.Random(path.stem)
+    refused = 0
+    for _ in range(150):
+        spoilt = list(lines)
+        at = rng.randrange(len(lines))
+        head, colon, _rest = lines[at].partition(":")
+        cut = rng.randrange(len(lines[at]) + 1)
+        spoilt[at] = rng.choice(
+            [
+                f"{head}{colon} {rng.choice(FIGURES)}",
+                lines[at][:cut] + rng.choice(PIECES) + lines[at][cut:],
+                lines[at][:cut],
+                f"{lines[at]}\n{lines[at]}",
+                " " * rng.randrange(8) + lines[at].strip(),
+            ]
+        )
+        try:
+            bind.bind(yamltree.parse("\n".join(spoilt).encode(), file="a.yaml"), preset.Preset, file="a.yaml")
+        except PresetError as error:
+            refused += 1
+            assert str(error).isprintable() and 0 < error.line <= len(spoilt) + 1, spoilt[at]
+    assert 60 < refused < 150  # the spoiling spoils, and not everything

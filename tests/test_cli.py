@@ -1,0 +1,231 @@
+"""The command line: what is printed where, exit codes, and a quick start."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import time
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+import shellgen
+from shellgen import doctor, preset, starter
+from shellgen.cli import main
+from shellgen.errors import FitError, PresetError
+
+ROOT = Path(__file__).parent.parent
+RECORD = {
+    "name": "pond",
+    "dome": {"length_mm": 560.0, "width_mm": 460.0, "height_mm": 180.0, "rim_length_mm": 1630.0},
+    "plates": [{"id": "nuchal"}, {"id": "vertebral-1"}],
+    "pieces": [{"id": "C-crown-1", "stretch_max": 0.021}, {"id": "L-rim-1", "stretch_max": 0.012}],
+    "seams": [{"id": "C-crown-1~L-rim-1", "length_mm": [500.0, 500.05]}],
+    "spikes": [
+        {"id": "a", "ring_length_mm": 120.5, "stl": "x.stl"},
+        {"id": "b", "ring_length_mm": 121.0, "stl": "x.stl"},
+        {"id": "c", "ring_length_mm": None, "stl": "y.stl"},
+    ],
+    "findings": [
+        {"level": "ok", "stage": "spikes", "text": "all well"},
+        {"level": "caution", "stage": "spikes", "text": "a tip is sharp"},
+    ],
+}
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(main, list(words))
+
+
+def replace_build(monkeypatch: pytest.MonkeyPatch, build: Any) -> None:
+    monkeypatch.setattr(shellgen, "contents", SimpleNamespace(build=build), raising=False)
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def built(here: Path, monkeypatch: pytest.MonkeyPatch) -> list[Path]:
+    """A pond.yaml, and a build that is only told: the folders that packs are written to."""
+    (here / "pond.yaml").write_text("dome: plan\n", encoding="utf-8")
+    folders: list[Path] = []
+
+    def build(content: preset.Preset, *, progress: Any) -> SimpleNamespace:
+        progress("surface")
+        return SimpleNamespace(record=RECORD, seconds={"surface": 0.25}, write=folders.append)
+
+    replace_build(monkeypatch, build)
+    return folders
+
+
+def test_build_tells_a_person(built: list[Path]) -> None:
+    result = run("build", "pond.yaml", "--timings")
+    assert result.exit_code == 0 and built == [Path("out/pond")]
+    for words in (
+        f"pond is in {Path('out/pond')}",
+        "size             560 x 460 x 180 mm",
+        "pieces           2",
+        "largest stretch  2.1 % in C-crown-1",
+        "seams            1, 0.5 m in all",
+        "spikes           3 from 2 masters",
+        "ring strip       0.24 m",
+        "Caution: a tip is sharp",
+        "surface     0.25 s",
+    ):
+        assert words in result.stdout
+    assert "all well" not in result.stdout
+    assert "s  surface" in result.stderr
+
+
+def test_build_tells_a_program(built: list[Path]) -> None:
+    result = run("build", "pond.yaml", "--json", "--timings", "--out", "elsewhere")
+    assert json.loads(result.stdout) == RECORD and built == [Path("elsewhere")]
+    assert "0.25 s" in result.stderr
+
+
+def test_show_prints_one_stage(built: list[Path]) -> None:
+    lines = run("show", "pieces", "pond.yaml").stdout.splitlines()
+    assert lines[0].split() == ["id", "stretch_max"] and lines[2].split() == ["C-crown-1", "0.021"]
+    assert json.loads(run("show", "seams", "pond.yaml", "--json").stdout) == RECORD["seams"]
+    assert "rim_length_mm   1630" in run("show", "dome", "pond.yaml").stdout
+    wrong = run("show", "peaces", "pond.yaml")
+    assert wrong.exit_code == 2 and "did you mean pieces?" in wrong.stderr
+
+
+def test_mistakes_are_one_line_and_exit_code_two(
+    built: list[Path], here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (here / "bad.yaml").write_text("dome:\n  lenght: 3\n", encoding="utf-8")
+    for words, message in (
+        (("check", "bad.yaml"), "Error: bad.yaml:2: dome.lenght: found an unknown key"),
+        (("build", "none.yaml"), "Error: none.yaml: found no such file"),
+        (("build", "nowhere"), "Error: nowhere: found no such file"),
+        (("new", "Marsh Warden"), 'Error: found the name "Marsh Warden"'),
+        (("new", "pond"), "Error: pond.yaml: found a file of this name"),
+        (("new", "mere", "--like", "bad.yaml"), "Error: bad.yaml:2: dome.lenght"),
+        (("list", "layout"), "Error: TOPIC: found layout; allowed: layouts"),
+    ):
+        result = run(*words)
+        assert result.exit_code == 2 and result.stderr.startswith(message) and result.stdout == ""
+        assert result.stderr.count("\n") == 1
+    assert not (here / "mere.yaml").exists()
+
+    def refuse(content: preset.Preset, *, progress: Any) -> None:
+        raise FitError("a piece is larger than the sheet")
+
+    replace_build(monkeypatch, refuse)
+    result = run("build", "pond.yaml")
+    assert (result.exit_code, result.stderr) == (2, "Error: a piece is larger than the sheet\n")
+
+
+def test_a_stages_mistake_is_given_its_line(built: list[Path], here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (here / "pond.yaml").write_text("plates:\n  pleurals: 9\n", encoding="utf-8")
+
+    def refuse(content: preset.Preset, *, progress: Any) -> None:
+        raise PresetError("layout.pleurals", "9", "4 to 6 with 5 vertebrals")
+
+    replace_build(monkeypatch, refuse)
+    assert run("build", "pond.yaml").stderr == (
+        "Error: pond.yaml:2: plates.pleurals: found 9; allowed: 4 to 6 with 5 vertebrals\n"
+    )
+
+
+def test_a_fault_of_ours_is_no_mistake_of_theirs(built: list[Path], monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(content: preset.Preset, *, progress: Any) -> None:
+        raise ZeroDivisionError
+
+    replace_build(monkeypatch, fail)
+    assert run("build", "pond.yaml").exit_code == 1
+
+
+def test_check_shows_every_figure(here: Path) -> None:
+    (here / "pond.yaml").write_text("dome: {length: 20 in}\n", encoding="utf-8")
+    result = run("check", "pond.yaml")
+    assert result.exit_code == 0 and "pond.yaml is good." in result.stdout
+    assert ["dome.length", "508", "mm", "560", "mm"] in [line.split() for line in result.stdout.splitlines()]
+    figures = json.loads(run("check", "pond.yaml", "--json").stdout)
+    assert figures["dome.length"] == "508 mm" and figures["plates.layout"] == "turtle"
+
+
+def test_new_presets_are_good_and_keep_their_comments(here: Path) -> None:
+    assert run("new", "mere").exit_code == run("new", "deep/tarn.yaml").exit_code == 0
+    assert run("new", "second-warden", "--like", str(ROOT / "presets" / "marsh-warden.yaml")).exit_code == 0
+    for path in ("mere.yaml", "deep/tarn.yaml", "second-warden.yaml"):
+        assert preset.read(here / path).name == Path(path).stem
+        text = (here / path).read_text(encoding="utf-8")
+        assert text.count("#") > 8 and (here / path).with_name(starter.SCHEMA_FILE).exists()
+    assert "The Marsh Warden: the old tortoise" in (here / "second-warden.yaml").read_text(encoding="utf-8")
+
+
+def test_demos_are_found_by_name(here: Path) -> None:
+    result = run("check", "marsh-warden")
+    assert result.exit_code == 0 and "marsh-warden.yaml is good." in result.stdout
+    assert "marsh-warden.yaml" in run("list", "presets").stdout
+
+
+@pytest.mark.parametrize(
+    ("topic", "word"),
+    [
+        ("layouts", "hexes"),
+        ("profiles", "cone"),
+        ("surfaces", "plan"),
+        ("papers", "210 x 297 mm"),
+        ("fields", "spikes[].base_diameter"),
+        ("schema", '"$schema"'),
+    ],
+)
+def test_lists(topic: str, word: str) -> None:
+    result = run("list", topic)
+    assert result.exit_code == 0 and word in result.stdout
+    assert topic in run("list").stdout
+
+
+def test_doctor_tells_how_to_cure(monkeypatch: pytest.MonkeyPatch) -> None:
+    checks = (
+        doctor.Check("python", True, True, "3.11"),
+        doctor.Check("cairosvg", False, False, "2.8, but it cannot load libcairo", "apt-get install libcairo2"),
+    )
+    monkeypatch.setattr(doctor, "examine", lambda: checks)
+    result = run("doctor")
+    assert result.exit_code == 0 and "without  cairosvg" in result.stdout and "libcairo2" in result.stdout
+    monkeypatch.setattr(doctor, "examine", lambda: (doctor.Check("numpy", False, True, "not installed", "pip"),))
+    assert run("doctor").exit_code == 2
+
+
+def test_doctor_catches_both_ways_a_library_can_be_missing(monkeypatch: pytest.MonkeyPatch) -> None:
+    def missing(name: str) -> None:
+        raise {"cairosvg": OSError, "cadquery": ImportError, "yaml": ImportError}[name](f"lib behind {name}\nmore")
+
+    monkeypatch.setattr(doctor.importlib, "import_module", missing)
+    monkeypatch.setattr(doctor, "_declared", lambda: ("cairosvg", "cadquery", "pyyaml", "no-such-package"))
+    _, cairo, cad, yaml, none = doctor.examine()
+    assert "libcairo2" in cairo.cure and "libgl1" in cad.cure and not (cairo.good or cairo.needed or cad.needed)
+    assert yaml.needed and "lib behind yaml" in yaml.found and "\n" not in yaml.found
+    assert none.needed and none.found == "not installed"
+
+
+def test_the_doctor_knows_every_declared_package() -> None:
+    assert {"numpy", "pyyaml", "cadquery", "click"} <= set(doctor._declared())
+    assert not {"pytest", "mypy"} & set(doctor._declared())
+
+
+def test_help_starts_quickly_and_heavy_rooms_stay_shut() -> None:
+    program = (
+        "import sys\nfrom shellgen.cli import main\n"
+        "try: main(sys.argv[1:], standalone_mode=False)\nexcept SystemExit: pass\n"
+        "print([name for name in ('numpy', 'scipy', 'yaml', 'cadquery', 'shapely') if name in sys.modules])"
+    )
+    times = []
+    for _ in range(3):
+        start = time.perf_counter()
+        done = subprocess.run([sys.executable, "-c", program, "--help"], capture_output=True, check=True)
+        times.append(time.perf_counter() - start)
+    assert done.stdout.splitlines()[-1] == b"[]"
+    assert min(times) < 0.5
