@@ -35,9 +35,9 @@ class Params:
     vertebrals: int = count(5, 3, 9, "Scutes in the row along the back.")
     pleurals: int = count(4, 2, 10, "Pairs of scutes between that row and the rim: one fewer, as many, or one more.")
     marginals: int = count(12, 6, 20, "Pairs of scutes along the rim; the last pair lies over the tail.")
-    vertebral_width: float = ratio(0.30, 0.15, 0.5, "Half the row's width as a share of the way from ridge to rim.")
+    vertebral_width: float = ratio(0.25, 0.15, 0.5, "Half the row's width as a share of the way from ridge to rim.")
     marginal_width: float = ratio(0.20, 0.08, 0.35, "Width of the rim scutes as a share of the way from ridge to rim.")
-    nuchal_width: float = ratio(0.7, 0.3, 2.0, "Width of the scute over the neck as a share of a rim scute's.")
+    nuchal_width: float = ratio(0.55, 0.3, 2.0, "Width of the scute over the neck as a share of a rim scute's.")
     zigzag: float = ratio(0.24, 0.0, 0.5, "How far the corners of the vertebrals reach out: 0 for straight sides.")
     waviness: float = ratio(0.7, 0.0, 1.0, "0 for straight lines meeting as they come; 1 for lines that meet evenly.")
 
@@ -65,8 +65,8 @@ def build(surface: Surface, params: Params) -> Layout:
     if abs(params.pleurals - params.vertebrals) > 1:
         allowed = f"{params.vertebrals - 1} to {params.vertebrals + 1} with {params.vertebrals} vertebrals"
         raise PresetError("layout.pleurals", str(params.pleurals), allowed, hint="their seams alternate")
-    rails = _rails(surface, params)
-    return _net(surface, params, rails)
+    draft = _drafted(surface, params, _rails(surface, params))
+    return draft.finish(surface, ease=params.waviness, yielding=params.waviness, order=ORDER)
 
 
 def _rails(surface: Surface, params: Params) -> _Rails:
@@ -107,74 +107,58 @@ def _row(params: Params) -> tuple[NDArray, NDArray]:
 def _landings(params: Params, rails: _Rails, share: NDArray) -> tuple[NDArray, NDArray]:
     """Where along the band the pleurals' ends (pleurals + 1) and the marginals' seams (marginals) come down.
 
-    Least squares: equal marginals, each pleural end near its place and in the middle of a marginal.
+    Least squares: equal marginals, each pleural end in the middle of one and near its wished place. In life (12 pairs)
+    the seams of the pleurals come down on marginals 5, 7, 9 and 11; they lean a little towards the tail.
     """
-    whole, marginals = rails.along_band[-1], params.marginals
-    first = 0.5 * params.nuchal_width * whole / (marginals + 0.5 * params.nuchal_width)
-    unit = (whole - first) / marginals
+    whole, count = rails.along_band[-1], params.marginals
+    first = 0.5 * params.nuchal_width * whole / (count + 0.5 * params.nuchal_width)
+    unit = (whole - first) / count
     row = params.vertebral_width * rails.girth
-    wish = row + np.concatenate([[0.0], share, [1.0]]) * (whole - 2.2 * row)
-    slot = np.clip(np.floor((wish - first) / unit).astype(int), 0, marginals - 1)
-    rank = np.arange(len(slot)) - np.searchsorted(slot, slot)
-    part = (rank + 1) / (np.bincount(slot)[slot] + 1)
-    seams, ends = marginals - 1, len(wish)
-    spacing = np.zeros((marginals, seams + ends))  # in units of one marginal, the first seam at 0 and the last at
-    middle = np.zeros((ends, seams + ends))  # `marginals`
-    for k in range(marginals):
-        if k < seams:
-            spacing[k, k] = 1
-        if k > 0:
-            spacing[k, k - 1] = -1
-    aim = np.ones(marginals)
-    aim[-1] -= marginals
-    off = np.zeros(ends)
-    for j in range(ends):
-        middle[j, seams + j] = 1
-        for k, weight in ((slot[j], 1 - part[j]), (slot[j] + 1, part[j])):
-            if 1 <= k <= seams:
-                middle[j, k - 1] -= weight
-            elif k > seams:
-                off[j] += weight * marginals
-    place = np.eye(ends, seams + ends, seams)
-    system = np.concatenate([spacing, middle, LOYALTY * place])
-    found = np.linalg.lstsq(system, np.concatenate([aim, off, LOYALTY * (wish - first) / unit]))[0]
-    found = first + unit * found
-    return found[seams:], np.concatenate([[first], found[:seams]])
+    wish = np.concatenate([[(0.8 * row - first) / unit], count * (1 / 8 + 5 / 6 * share), [count - 1.05 * row / unit]])
+    slot = np.clip(np.floor(wish).astype(int), 0, count - 1)
+    part = (np.arange(len(slot)) - np.searchsorted(slot, slot) + 1) / (np.bincount(slot)[slot] + 1)
+    ends = np.arange(len(wish))
+
+    spacing = np.diff(np.eye(count + 1, count + 1 + len(wish)), axis=0)
+    placing = np.eye(len(wish), count + 1 + len(wish), count + 1)
+    middle = placing.copy()
+    middle[ends, slot] -= 1 - part
+    middle[ends, slot + 1] -= part
+    system = np.concatenate([spacing, middle, LOYALTY * placing])
+    wanted = np.concatenate([np.ones(count), np.zeros(len(wish)), LOYALTY * wish]) - count * system[:, count]
+    free = np.delete(np.arange(system.shape[1]), [0, count])  # the first seam stays at 0, the last at `count`
+    found = first + unit * np.linalg.lstsq(system[:, free], wanted)[0]
+    return found[count - 1 :], np.concatenate([[first], found[: count - 1]])
 
 
-def _net(surface: Surface, params: Params, rails: _Rails) -> Layout:
+def _drafted(surface: Surface, params: Params, rails: _Rails) -> Draft:
     share, pleural = _row(params)
     ends, seams = _landings(params, rails, share[pleural])
-    draft = Draft()
-    front, back = draft.add(rails.inner[[0, -1]])
-    neck, tail = draft.add(rails.rim[[0, -1]])
-    spine = [front, *draft.add(_on(rails.middle, rails.along_middle, share[~pleural] * rails.along_middle[-1])), back]
-    reach = params.vertebral_width * rails.girth * (1 + params.zigzag * np.where(pleural, 1, -1))
     foot = _on(rails.middle, rails.along_middle, share * rails.along_middle[-1])
-    corners = draft.add(curves.walk(surface, foot, np.tile([0.0, 1, 0], (len(foot), 1)), reach))
+    reach = params.vertebral_width * rails.girth * (1 + params.zigzag * np.where(pleural, 1, -1))
+    draft = Draft()
+    neck, tail = draft.add(rails.rim[[0, -1]])
+    front, back = draft.add(rails.inner[[0, -1]])
+    spine = [front, *draft.add(foot[~pleural]), back]
+    corner = draft.add(curves.walk(surface, foot, np.tile([0.0, 1, 0], (len(foot), 1)), reach))
     landing = draft.add(_on(rails.inner, rails.along_band, ends))
     top = draft.add(_on(rails.inner, rails.along_band, seams))
-    rim = draft.add(_rounded(_on(rails.rim, rails.along_band, seams)))
+    rim = [neck, *draft.add(_rounded(_on(rails.rim, rails.along_band, seams))), tail]
 
     draft.link(front, neck, left=Label("nuchal"), kind=MIDLINE)
-    for k in range(params.vertebrals):
-        draft.link(spine[k], spine[k + 1], right=Label("vertebral", k + 1), kind=MIDLINE)
-    draft.link(back, tail)
-    draft.link(neck, rim[0], kind=RIM)
-    for k in range(params.marginals):
-        draft.link(rim[k], [*rim, tail][k + 1], left=Label("marginal", k + 1), kind=RIM)
-    border = [n for _, n in sorted(zip([*ends, *seams], [*landing, *top], strict=True))]
-    for a, b in pairwise([front, *border, back]):
+    for k, (a, b) in enumerate(pairwise(spine), start=1):
+        draft.link(a, b, right=Label("vertebral", k), kind=MIDLINE)
+    for k, (a, b) in enumerate(pairwise(rim)):
+        draft.link(a, b, left=Label("marginal", k) if k else None, kind=RIM)
+    side = [landing[0], *corner, landing[-1]]
+    number = np.concatenate([[1], 1 + np.cumsum(pleural)]).tolist()
+    for k, (a, b) in zip(number, pairwise(side), strict=True):
+        draft.link(a, b, right=Label("pleural", k))
+    border = [front, *(node for _, node in sorted(zip([*ends, *seams], [*landing, *top], strict=True))), back]
+    corners = np.array(corner)
+    for start, end in ((top, rim[1:-1]), (spine[1:-1], corners[~pleural]), (corners[pleural], landing[1:-1])):
+        for a, b in zip(start, end, strict=True):
+            draft.link(int(a), int(b))
+    for a, b in [*pairwise(border), (back, tail)]:
         draft.link(a, b)
-    for a, b in zip(top, rim, strict=True):
-        draft.link(a, b)
-    number = 1
-    side = [landing[0], *corners, landing[-1]]
-    for k, (a, b) in enumerate(pairwise(side)):
-        number += k > 0 and bool(pleural[k - 1])
-        draft.link(a, b, right=Label("pleural", number))
-    for a, b in zip(spine[1:-1], np.array(corners)[~pleural], strict=True):
-        draft.link(a, b)
-    for a, b in zip(np.array(corners)[pleural], landing[1:-1], strict=True):
-        draft.link(a, b)
-    return draft.finish(surface, ease=params.waviness, yielding=params.waviness, order=ORDER)
+    return draft
