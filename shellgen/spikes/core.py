@@ -43,7 +43,7 @@ class Core:
 
 
 def core(master: Master, *, thickness: float, clay: float, scale: float = 1.0) -> Core | None:
-    """The tallest core that leaves `clay` over it all round, in a straight round spike; None where none is worth making.
+    """The tallest core that leaves `clay` over it all round, in a straight round spike; None where it saves little.
 
     A side that is straight or bulges has every chord inside it, so a frustum that keeps clear of it at two levels does
     so between them.
