@@ -14,12 +14,12 @@ from shellgen.paper import Placed, Plan, label
 
 KEY = {
     "cut": ("cut", "cut through, blade upright"),
-    "score": ("score", "burn or carve, never cut through"),
-    "mark": ("mark", "glue equal numbers together"),
-    "seat": ("seat", "a spike stands here; do not cut"),
-    "symmetry": ("midline", "left and right mirror here"),
-    "guide": ("guide", "for help only; do not cut"),
-    "trim": ("trim", "paper only: where sheets are joined"),
+    "score": ("score", "burn or carve, not through"),
+    "mark": ("mark", "equal numbers meet"),
+    "seat": ("seat", "a spike stands here"),
+    "symmetry": ("midline", "left mirrors right"),
+    "guide": ("guide", "help only, do not cut"),
+    "trim": ("trim", "joint of paper, not foam"),
 }
 """What each layer means to the maker, in the order shown."""
 
@@ -76,15 +76,15 @@ def _key(plan: Plan, left: float, right: float, top: float, *, columns: int) -> 
     used = {item.layer for p in plan.placed for item in p.drawing.items} | ({"trim"} if plan.split else set())
     rows = [(layer, *words) for layer, words in KEY.items() if layer in used and layer in LAYERS]
     if plan.split:
-        rows.append(("cross", "cross", "lay on the neighbour's cross"))
+        rows.append(("cross", "cross", "lies on the neighbour's"))
     deep, wide = -(-len(rows) // columns), (right - left) / columns
     items: Items = []
     for k, (layer, name, meaning) in enumerate(rows):
         x, y = left + wide * (k // deep), top - 12.5 * (k % deep)
         items += _sample(layer, x, y)
         items.append(Text(name, (x + 22, y), _BODY, layer="note"))
-        for n, line in enumerate(_furniture.wrap(meaning, wide - 24, _furniture.SMALL, most=2)):
-            items.append(Text(line, (x + 22, y - 4.6 - 3.9 * n), _furniture.SMALL, layer="note"))
+        words = _furniture.shorten(meaning, wide - 22)
+        items.append(Text(words, (x + 22, y - 4.6), _furniture.SMALL, layer="note"))
     return items
 
 

@@ -25,7 +25,7 @@ SQUARE, FOUR_INCHES = 100.0, 101.6
 SMALL = 2.5  # mm, the least lettering on a page: read at arm's length
 _ARM, _CLEAR = 4.0, 2.0  # mm: arm of a cross; how far furniture keeps from ink (chosen)
 _CORNER = (5.0, FOOT - 4.0)  # of the square, from the corner of the margins
-_MAP = (26.0, 19.0)
+_MAP = (26.0, 17.6)
 
 
 class Joints:
@@ -37,7 +37,9 @@ class Joints:
         self.ink = shapely.STRtree([shapely.LineString(line) for line in lines])
         pairs = [(p, q) for p in plan.pages for q in ((p[0], p[1] + 1), (p[0] + 1, p[1])) if plan.joined(p, q)]
         self.seams = {pair: self._seam(*pair) for pair in pairs}
-        self.crosses = {pair: self._crosses(line) for pair, line in self.seams.items()}
+        self.crosses: dict[tuple[Page, Page], NDArray] = {}
+        for pair, line in self.seams.items():
+            self.crosses[pair] = self._crosses(line)
 
     def _seam(self, page: Page, beside: Page) -> NDArray:
         """(2, 2) the middle of the overlap of two neighbours, on the plane."""
@@ -57,9 +59,13 @@ class Joints:
         return good[[0, -1]] if len(good) > 1 else spots[np.sort(np.argsort(-gaps, kind="stable")[:2])]
 
     def _gap(self, spots: NDArray) -> NDArray:
+        """Distance of each spot to the nearest ink, and to the arms of the crosses there are."""
         found, gaps = self.ink.query_nearest(shapely.points(spots), return_distance=True, all_matches=False)
         out = np.full(len(spots), np.inf)
         out[found[0]] = gaps
+        for others in self.crosses.values():
+            apart = np.linalg.norm(spots[:, None] - others, axis=2).min(axis=1)
+            out = np.minimum(out, apart - 2 * _ARM)
         return out
 
     def on(self, page: Page) -> Items:
@@ -71,7 +77,7 @@ class Joints:
             line = shapely.LineString(seam)
             near = self.ink.geometries[self.ink.query(line, "dwithin", _CLEAR)]
             kept = line.difference(shapely.union_all(shapely.buffer(near, _CLEAR / 2)))
-            kept = kept.difference(shapely.MultiPoint(self.crosses[pair]).buffer(_ARM + 1))
+            kept = kept.difference(shapely.MultiPoint(np.vstack(list(self.crosses.values()))).buffer(_ARM + 1))
             items += [Path(_on_page(frame, page, p), "trim") for p in _parts(kept, 2.0)]
             for spot in _on_page(frame, page, self.crosses[pair]):
                 items += cross(spot)
@@ -118,7 +124,7 @@ def scale(frame: Frame, taken: shapely.Geometry) -> Items:
     for k, tick in enumerate((1.2, 0.8, 0.8, 0.8, 1.2)):
         at = x + k * FOUR_INCHES / 4
         items.append(note([(at, bar - tick), (at, bar + tick)]))
-    return [*items, Text("4 in", (x, bar - 4.4), SMALL, layer="note")]
+    return [*items, Text("4 in", (x, bar - 5.2), SMALL, layer="note")]
 
 
 def note(points: list[tuple[float, float]], *, closed: bool = False) -> Path:
@@ -143,7 +149,7 @@ def identity(plan: Plan, page: Page) -> Items:
     items = Items([Text(name, (right, low + 9.0), 10.0, anchor="end", layer="note")])
     joins = _joins(plan, page)
     if joins:
-        items.append(Text(joins, (bar, low + 6.4), SMALL, anchor="end", layer="note"))
+        items.append(Text(joins, (bar, low + 5.6), SMALL, anchor="end", layer="note"))
     items += page_map(plan, (bar + 6, low + 4.6), _MAP, current=page)
     names, x = ", ".join(p.drawing.name for p in plan.on(page)), bar + 6 + _MAP[0] + 4
     for k, line in enumerate(wrap(names, right - 3 - lettering.width(name, 10.0) - x, SMALL, most=4)):
