@@ -3,15 +3,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from shellgen import bind, marks, mesh, params, trims, yamltree
+from shellgen import bind, edging, marks, mesh, params, trims, yamltree
 from shellgen.errors import PresetError
 from shellgen.paper import PAPERS
 from shellgen.params import Chosen
-from shellgen.spikes import groups
+from shellgen.spikes import groups, making
 from shellgen.values import RESERVED, slug_of
 from shellgen.yamltree import Items, Node, Section
 
@@ -40,7 +41,9 @@ class Preset:
     spikes: tuple[groups.Group, ...] = params.many(
         groups.Group, "Kinds of spikes, each on its own plates.", default=(groups.Group(),)
     )
+    making: making.Params = params.group(making.Params, "How the spikes are made.")
     rings: trims.Params = params.group(trims.Params, "The foam strips round the spikes.")
+    edging: edging.Params = params.group(edging.Params, "The stock along the rim.")
     marks: marks.Params = params.group(marks.Params, "Registration marks, on which neighbours are glued together.")
     print: Print = params.group(Print, "The templates on paper.")
 
@@ -55,21 +58,34 @@ def read(path: Path) -> Preset:
 
 
 def locate(error: PresetError, path: Path) -> PresetError:
-    """An error that a stage raised, with the line of its field added where the preset names it just once."""
+    """An error that a stage raised, with the line of its field added where the preset names it just once.
+
+    A stage knows its own field and little of what stands round it: "layout.pleurals" is found as "plates.pleurals".
+    """
     if error.file:
         return error
-    word = error.where.rsplit(".", 1)[-1]
-    found = [place for place in _places(yamltree.read(path), "") if place[0] == word]
-    _, where, line = found[0] if len(found) == 1 else ("", error.where, 0)
+    steps = _steps(error.where)
+    named = [(where, line) for where, line in _places(yamltree.read(path), "") if _steps(where)[-1:] == steps[-1:]]
+    fitting = [place for place in named if set(_steps(place[0])) <= set(steps)]
+    if fitting:
+        named = [max(fitting, key=lambda place: len(_steps(place[0])))]
+    elif "[" in error.where:
+        named = []  # another item's line would mislead
+    where, line = named[0] if len(named) == 1 else (error.where, 0)
     return PresetError(where, error.found, error.allowed, file=str(path), line=line, hint=error.hint)
 
 
-def _places(node: Node, where: str) -> Iterator[tuple[str, str, int]]:
-    """(key, path, line) of every key below a node."""
+def _steps(where: str) -> list[str]:
+    """ "spikes[2].base" as spikes, 2, base."""
+    return re.findall(r"[^.\[\]]+", where)
+
+
+def _places(node: Node, where: str) -> Iterator[tuple[str, int]]:
+    """(path, line) of every key below a node."""
     if isinstance(node, Section):
         for key, value in node.entries.items():
             path = f"{where}.{key}" if where else key
-            yield key, path, node.key_lines[key]
+            yield path, node.key_lines[key]
             yield from _places(value, path)
     elif isinstance(node, Items):
         for number, item in enumerate(node.items, 1):

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
-import time
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -222,10 +222,9 @@ def test_help_starts_quickly_and_heavy_rooms_stay_shut() -> None:
         "try: main(sys.argv[1:], standalone_mode=False)\nexcept SystemExit: pass\n"
         "print([name for name in ('numpy', 'scipy', 'yaml', 'cadquery', 'shapely') if name in sys.modules])"
     )
-    times = []
-    for _ in range(3):
-        start = time.perf_counter()
-        done = subprocess.run([sys.executable, "-c", program, "--help"], capture_output=True, check=True)
-        times.append(time.perf_counter() - start)
+    before = os.times()
+    done = subprocess.run([sys.executable, "-c", program, "--help"], capture_output=True, check=True)
+    after = os.times()
     assert done.stdout.splitlines()[-1] == b"[]"
-    assert min(times) < 0.5
+    spent = after.children_user + after.children_system - before.children_user - before.children_system
+    assert spent < 0.5  # of the processor's time, so that a busy machine does not fail the test

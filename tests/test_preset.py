@@ -233,11 +233,18 @@ def test_a_file_name_that_gives_no_name(tmp_path: Path) -> None:
 
 def test_errors_of_a_stage_are_given_their_line(tmp_path: Path) -> None:
     path = tmp_path / "a.yaml"
-    path.write_text("dome: plan\nplates:\n  layout: turtle\n  pleurals: 9\n", encoding="utf-8")
-    placed = preset.locate(PresetError("layout.pleurals", "9", "4 to 6"), path)
-    assert (placed.where, placed.line, placed.file) == ("plates.pleurals", 4, str(path))
-    elsewhere = preset.locate(PresetError("dome.length", "9", "more"), path)
-    assert (elsewhere.where, elsewhere.line) == ("dome.length", 0)
+    path.write_text("plates:\n  pleurals: 9\nspikes:\n- plates: [a]\n- plates: [b]\n  gap: 3\n", encoding="utf-8")
+    for raised, where, line in (
+        ("layout.pleurals", "plates.pleurals", 2),
+        ("spikes[2].plates", "spikes[2].plates", 5),
+        ("spikes[1].gap", "spikes[1].gap", 0),
+        ("groups.gap", "spikes[2].gap", 6),
+        ("plates", "plates", 1),
+        ("dome.length", "dome.length", 0),
+        ("", "", 0),
+    ):
+        placed = preset.locate(PresetError(raised, "9", "4 to 6"), path)
+        assert (placed.where, placed.line, placed.file) == (where, line, str(path))
 
 
 @pytest.mark.parametrize("path", BAD, ids=lambda path: path.name)
