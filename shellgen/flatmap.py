@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.geom.triangles import locate
-from shellgen.model import Cut, Layout, Line, Pattern, Piece, ShellMesh
+from shellgen.model import Cut, Layout, Line, Pattern, Piece, ShellMesh, Spike
 
 
 def chain(piece: Piece, mesh: ShellMesh, layout: Layout, line: int) -> NDArray | None:
@@ -46,8 +46,11 @@ def carry(uv: NDArray, mesh: ShellMesh, cut: Cut, pattern: Pattern, *, closed: b
     flat = np.empty((len(uv), 2))
     for index in np.unique(owner):
         rows = owner == index
-        corners = pattern.flats[index].flat[cut.pieces[index].faces[local[face[rows]]]]
-        flat[rows] = np.einsum("nk,nkd->nd", weights[rows], corners)
+        own = cut.pieces[index].faces[local[face[rows]]]
+        # A piece lists a triangle's corners in an order of its own: match them by the shell's vertices.
+        same = mesh.faces[face[rows]][:, :, None] == cut.pieces[index].shell_vertices[own][:, None, :]
+        own = np.take_along_axis(own, same.argmax(axis=2), axis=1)
+        flat[rows] = np.einsum("nk,nkd->nd", weights[rows], pattern.flats[index].flat[own])
     breaks = np.flatnonzero(owner != np.roll(owner, 1))
     if len(breaks) == 0 or not closed:
         starts = [0, *breaks[breaks > 0]]
@@ -58,3 +61,14 @@ def carry(uv: NDArray, mesh: ShellMesh, cut: Cut, pattern: Pattern, *, closed: b
         ends = np.roll(breaks, -1)
         runs = [np.arange(a, b if b > a else b + len(uv)) % len(uv) for a, b in zip(breaks, ends, strict=True)]
     return [(int(owner[run[0]]), flat[run]) for run in runs if len(run) > 1]
+
+
+def seats(
+    mesh: ShellMesh, cut: Cut, pattern: Pattern, spikes: tuple[Spike, ...]
+) -> tuple[tuple[tuple[str, NDArray], ...], ...]:
+    """Per piece, (spike name, flat polyline) of the outlines on which spikes stand; open where a seam cuts one."""
+    found: list[list[tuple[str, NDArray]]] = [[] for _ in cut.pieces]
+    for spike in spikes:
+        for piece, points in carry(spike.seat_uv, mesh, cut, pattern, closed=True):
+            found[piece].append((spike.name, points))
+    return tuple(map(tuple, found))

@@ -51,18 +51,21 @@ class Room:
     def __init__(self, outline: NDArray, lines: Iterable[NDArray]) -> None:
         """outline : (n, 2) mm, closed; lines : (k, 2) mm polylines that no lettering may touch."""
         polygon = shapely.make_valid(shapely.polygons(outline))
-        taken = [shapely.linestrings(line) for line in lines if len(line) > 1]
-        self._free = polygon.buffer(-CLEAR).difference(shapely.union_all(taken).buffer(CLEAR, quad_segs=2))
+        drawn = shapely.union_all([shapely.linestrings(line) for line in lines if len(line) > 1])
+        self._free = polygon.buffer(-CLEAR).difference(drawn.buffer(CLEAR, quad_segs=2))
         shapely.prepare(self._free)
+        self._taken: list[shapely.Polygon] = []
 
     def reserve(self, size: tuple[float, float], centres: NDArray, angles: NDArray | float = 0.0) -> int | None:
         """Takes the first of `centres` (n, 2) where a rectangle of `size` mm fits: its index, or None."""
         candidates = boxes(size, centres, angles)
         fits = np.flatnonzero(shapely.contains_properly(self._free, candidates))
+        if self._taken and len(fits):
+            met = shapely.STRtree(self._taken).query(candidates[fits], predicate="dwithin", distance=CLEAR / 2)[0]
+            fits = np.delete(fits, met)
         if not len(fits):
             return None
-        self._free = self._free.difference(candidates[fits[0]].buffer(CLEAR / 2))
-        shapely.prepare(self._free)
+        self._taken.append(candidates[fits[0]])
         return int(fits[0])
 
     def place(

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw.placing import Room, texts, upright
 from shellgen.flatmap import chain
-from shellgen.geom.curves import arc_length, at_arc_length
+from shellgen.geom.curves import at_arc_length, length
 from shellgen.lettering import width
 from shellgen.model import Piece, Shell, Side
 
@@ -18,6 +18,8 @@ JUNCTION_RADIUS = 8.0
 TITLE_HEIGHTS = (14.0, 10.0, 7.0, 5.0, 3.5)
 NOTE_HEIGHTS = (5.0, 3.5, 2.5)
 SMALL_HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
+INSETS = np.array([5.5, 8.0, 11.0, 15.0, 20.0])  # where a side's name may stand: mm in from the edge ...
+SHARES = np.array([0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74])  # ... and how far along it, best first
 NOTEWORTHY_STRETCH = 0.01  # said in words above this
 NOTEWORTHY_BEVEL = np.radians(3.0)  # a knife held by hand is no truer than this (common practice, no source)
 
@@ -141,15 +143,14 @@ def _side_names(shell: Shell, index: int, low: NDArray, room: Room) -> list[Text
     words: list[Text] = []
     for side in piece.sides:
         curve = flat[side.vertices] - low
-        length = arc_length(curve)[-1]
-        spots, angles = [], []
-        for inset in (5.5, 8.0, 11.0, 15.0, 20.0):
-            for share in (0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74):
-                at, ahead = at_arc_length(curve, np.array([share * length, min(share * length + 1.0, length)]))
-                angle = np.arctan2(*(ahead - at)[::-1])
-                spots.append(at + inset * np.array([-np.sin(angle), np.cos(angle)]))
-                angles.append(angle)
-        words += room.place([_side_name(shell, index, side)], SMALL_HEIGHTS, np.array(spots), np.array(angles))
+        along = SHARES * length(curve)
+        at, ahead = at_arc_length(curve, along), at_arc_length(curve, along + 1.0)
+        back = at_arc_length(curve, along - 1.0)
+        angles = np.arctan2(*(ahead - back).T[::-1])
+        inward = np.stack([-np.sin(angles), np.cos(angles)], axis=1)
+        spots = (at + INSETS[:, None, None] * inward).reshape(-1, 2)
+        angles = np.tile(angles, len(INSETS))
+        words += room.place([_side_name(shell, index, side)], SMALL_HEIGHTS, spots, angles)
     return words
 
 
@@ -181,14 +182,14 @@ def _title(shell: Shell, index: int, low: NDArray, room: Room) -> list[Text | Pa
 def _arrow(direction: NDArray, word: str, near: NDArray, room: Room) -> list[Text | Path]:
     """An arrow with its word under it, as large as there is room for near the point `near`."""
     angle = float(np.arctan2(direction[1], direction[0]))
-    for length, height in ((40.0, 5.0), (25.0, 3.5), (14.0, 2.5)):
+    for shaft_length, height in ((40.0, 5.0), (25.0, 3.5), (14.0, 2.5)):
         spots = room.spots(near)[:200]
-        found = room.reserve((max(length, width(word, height)), 3.0 * height), spots, angle)
+        found = room.reserve((max(shaft_length, width(word, height)), 3.0 * height), spots, angle)
         if found is None:
             continue
         aside = np.array([-np.sin(upright(angle)), np.cos(upright(angle))])
         shaft = spots[found] + 0.8 * height * aside
-        tip, tail = shaft + length / 2 * direction, shaft - length / 2 * direction
+        tip, tail = shaft + shaft_length / 2 * direction, shaft - shaft_length / 2 * direction
         barb = np.array([-direction[1], direction[0]]) * 0.5 * height
         head = np.array([tip - height * direction + barb, tip, tip - height * direction - barb])
         return [

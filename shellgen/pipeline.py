@@ -1,0 +1,115 @@
+"""The flow from a preset to a finished shell. Nothing is computed here; stages are put in order and remembered."""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from shellgen import flatmap, flatten, marks, mesh, registry, seams, trims
+from shellgen.model import Shell
+from shellgen.params import Chosen
+from shellgen.preset import Preset
+from shellgen.spikes import place, solids
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Made:
+    """A stage's result and the fingerprint of all it was made from."""
+
+    value: Any
+    key: str
+
+
+@dataclass(slots=True)
+class Flow:
+    """Runs stages, and takes a result from memory when nothing it was made from has changed.
+
+    Only results of the latest run are kept, so memory stays that of one shell.
+    """
+
+    progress: Progress = lambda _: None
+    seconds: dict[str, float] = field(default_factory=dict)
+    _kept: dict[str, Made] = field(default_factory=dict)
+
+    def run(self, stage: str, make: Callable[..., Any], *sources: Any) -> Made:
+        """`make` called with the sources, those that are Made unwrapped. Other sources count by their repr."""
+        parts = [source.key if isinstance(source, Made) else repr(source) for source in sources]
+        key = hashlib.sha256("\0".join([stage, *parts]).encode()).hexdigest()
+        kept = self._kept.get(stage)
+        if kept is None or kept.key != key:
+            self.progress(stage)
+            start = time.perf_counter()
+            value = make(*(source.value if isinstance(source, Made) else source for source in sources))
+            kept = Made(value, key)
+            self.seconds[stage] = time.perf_counter() - start
+        self._kept[stage] = kept
+        return kept
+
+
+def shell_of(preset: Preset, flow: Flow) -> Made:
+    """The finished shell, as a Made whose value is a `Shell`."""
+    run = flow.run
+    thickness, offset = preset.foam.thickness, flatten.mid_offset(preset.flatten, preset.foam.thickness)
+    surface = run("surface", _member("shellgen.surfaces"), preset.dome)
+    layout = run("plates", lambda s, chosen: _member("shellgen.layouts")(chosen, s), surface, preset.plates)
+    grid = run("mesh", mesh.build, surface, layout, preset.mesh)
+    lines = run("seam plan", lambda net: [i for i, line in enumerate(net.lines) if line.kind == "plate"], layout)
+    cut = run("seams", lambda m, net, chosen, at: seams.cut(m, net, chosen, mid_offset=at), grid, layout, lines, offset)
+    shares = run("marks", lambda c, m, at, p: marks.along(c, m, at, p), cut, grid, offset, preset.marks)
+    pattern = run(
+        "flat pieces",
+        lambda m, c, s, p, t: flatten.build(m, c, p, thickness=t, intervals=s),
+        grid, cut, shares, preset.flatten, thickness,
+    )  # fmt: skip
+    standing = run(
+        "spikes",
+        lambda s, m, net, groups, ring, how: place.build(
+            s, m, net, groups, ring_thickness=ring, tip_floor=how.tip_floor, base_agreement=how.base_agreement
+        ),
+        surface, grid, layout, preset.spikes, preset.rings.thickness, preset.making,
+    )  # fmt: skip
+    masters = run(
+        "solids", lambda s, placed, g: solids.build(s, placed[0], glue_line=g), surface, standing, preset.making.glue_line
+    )
+    rings = run("rings", lambda s, placed, p: trims.build(s, placed[0], p), surface, standing, preset.rings)
+    return run(
+        "shell", _assembled, preset.name, thickness, surface, layout, grid, cut, shares, pattern, standing, masters, rings
+    )  # fmt: skip
+
+
+def _member(package: str) -> Callable[..., Any]:
+    """Builds what a family's chosen member builds."""
+
+    def build(chosen: Chosen, *before: Any) -> Any:
+        return registry.load(package, chosen.name).build(*before, chosen.own)
+
+    return build
+
+
+def _assembled(
+    name: str, thickness: float, surface: Any, layout: Any, grid: Any, cut: Any, shares: Any, pattern: Any,
+    standing: Any, masters: Any, rings: Any,
+) -> Shell:  # fmt: skip
+    spikes, remarks = standing
+    return Shell(
+        name=name,
+        surface=surface,
+        layout=layout,
+        mesh=grid,
+        cut=cut,
+        pattern=pattern,
+        thickness=thickness,
+        marks=marks.build(grid, cut, pattern, shares),
+        intervals=marks.interval_lengths(grid, cut, pattern, shares),
+        bevels=tuple(0.0 for _ in cut.seams),
+        spikes=spikes,
+        masters=masters,
+        rings=rings.rings,
+        seats=flatmap.seats(grid, cut, pattern, spikes),
+        findings=(*remarks, *rings.findings),
+    )

@@ -1,0 +1,45 @@
+"""The lists a maker works from at the table: pieces, seams, spikes and rings."""
+
+from __future__ import annotations
+
+from shellgen.canvas import Table
+from shellgen.model import Shell
+from shellgen.record import record
+
+
+def tables(shell: Shell) -> tuple[Table, ...]:
+    """One table each for pieces, seams and spikes with their rings; figures as in the record."""
+    figures = record(shell)
+    pieces = Table(
+        "pieces",
+        ("piece", "plates", "flat area (cm2)", "largest stretch (%)"),
+        tuple(
+            (p["id"], " ".join(p["plates"]), round(p["area_flat_mm2"] / 100, 1), round(100 * p["stretch_max"], 2))
+            for p in figures["pieces"]
+        ),
+    )
+    seams = Table(
+        "seams",
+        ("seam", "length (mm)", "marks", "bevel (deg)"),
+        tuple(
+            (s["id"], round(max(s["length_mm"]), 1), f"{s['marks'][0]} to {s['marks'][-1]}", s["bevel_deg"])
+            for s in figures["seams"]
+        ),
+    )
+    spikes = Table(
+        "spikes",
+        ("spike", "plate", "base (mm)", "height (mm)", "tilt (deg)", "ring strip (mm)", "master"),
+        tuple(
+            (
+                s["id"],
+                s["plate"],
+                round(s["base_diameter_mm"], 1),
+                round(s["height_mm"], 1),
+                s["tilt_deg"],
+                round(s["ring_length_mm"], 1) if s["ring_length_mm"] else "",
+                s["stl"].removeprefix("spikes/").removesuffix(".stl"),
+            )
+            for s in figures["spikes"]
+        ),
+    )
+    return pieces, seams, spikes
