@@ -74,11 +74,14 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         surface, grid, layout, preset.spikes, preset.rings.thickness, preset.making,
     )  # fmt: skip
     masters = run(
-        "solids", lambda s, placed, g: solids.build(s, placed[0], glue_line=g), surface, standing, preset.making.glue_line
-    )
+        "solids",
+        lambda s, placed, g: solids.build(s, placed[0], glue_line=g),
+        surface, standing, preset.making.glue_line,
+    )  # fmt: skip
     rings = run("rings", lambda s, placed, p: trims.build(s, placed[0], p), surface, standing, preset.rings)
     return run(
-        "shell", _assembled, preset.name, thickness, surface, layout, grid, cut, shares, pattern, standing, masters, rings
+        "shell", _assembled,
+        preset.name, thickness, surface, layout, grid, cut, shares, pattern, standing, masters, rings,
     )  # fmt: skip
 
 
