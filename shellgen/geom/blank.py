@@ -1,0 +1,98 @@
+"""Sheet cut to shape and welded, its rim held along a curve: from the flat state to rest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.errors import GeometryError
+from shellgen.geom.blister import blister, cap
+from shellgen.geom.curves import arc_length, at_arc_length
+from shellgen.geom.membrane import membrane
+from shellgen.geom.relaxation import Relaxed, Stage, relax, sheet
+from shellgen.geom.triangles import boundary_loops
+
+BLOWN = (0.05, 0.01)
+"""Twice the strain that the pressure brings while it is let off. Chosen: no start was seen to dent."""
+COARSE, FINE = 0.5, 0.01
+"""Precision of a stage under pressure and of the last, mm. Chosen: the next Newton step is smaller by ten and more."""
+
+
+@dataclass(frozen=True, eq=False)
+class Blank:
+    """A welded sheet before it is let go.
+
+    faces : (m, 3); rest : (m, 3, 2) each triangle as cut, mm
+    rim   : (r,) rim vertices in order; curve : (r, 3) where the edging holds them
+    cut_length, rim_length : (2,) of each half of the rim, mm: of the pieces, and of the curve they are to fill
+    """
+
+    faces: NDArray
+    rest: NDArray
+    rim: NDArray
+    curve: NDArray
+    cut_length: NDArray
+    rim_length: NDArray
+
+    @cached_property
+    def cap(self) -> tuple[float, float]:
+        """Height and radius of a round cap of the sheet's area over a rim as large, mm."""
+        return cap(float(membrane(self.rest, self.faces, poisson=0.0).area.sum()), self.curve)
+
+    def start(self, *, rise: float | None = None) -> NDArray:
+        """(n, 3) a bump over the rim, as high as that cap or as told."""
+        return blister(self.rest, self.faces, self.rim, self.curve, rise=self.cap[0] if rise is None else rise)
+
+    def settle(self, start: NDArray, *, poisson: float, rigidity: float, blow: bool = False,
+               rest: NDArray | None = None) -> Relaxed:  # fmt: skip
+        """Lets the sheet go from `start`.
+
+        rigidity : bending over membrane stiffness, mm2; blow : inflate it first, and let the pressure off in steps
+        rest     : (m, 3, 2) shapes at ease, if no longer those as cut
+        """
+        held = np.zeros(len(start), bool)
+        held[self.rim] = True
+        stages = [Stage(rigidity, strain / self.cap[1], COARSE) for strain in BLOWN if blow]
+        at_ease = self.rest if rest is None else rest
+        ready = sheet(at_ease, self.faces, held, self.start(rise=0.0), poisson=poisson)
+        return relax(ready, start, [*stages, Stage(rigidity, 0.0, FINE)])
+
+
+def hung(faces: NDArray, rest: NDArray, curve: NDArray, halves: NDArray) -> Blank:
+    """The sheet with its rim laid along a curve, each half spread evenly by its own length.
+
+    faces : (m, 3), counter-clockwise; rest : (m, 3, 2)
+    curve : (n, 3) the rim's curve, read only at the rim's vertices, through which it runs
+    halves : (2,) the rim vertices at which both halves begin and which stay where they are
+
+    Raises GeometryError if more than the rim is open.
+    """
+    loops = boundary_loops(faces)
+    if len(loops) != 1:
+        raise GeometryError(f"the welded pieces have {len(loops)} open edges; only the rim may stay open")
+    turn = np.sort(np.flatnonzero(np.isin(loops[0], halves)))
+    if len(turn) != 2:
+        raise GeometryError(f"the rim meets the midline {len(turn)} times; it must meet it twice")
+    rim = np.roll(loops[0], -turn[0])
+    half = int(turn[1] - turn[0])
+    path = curve[rim]
+    cut = np.concatenate([[0.0], np.cumsum(_steps(faces, rest, rim))])
+    goal = arc_length(path, closed=True)
+    ends = np.array([0, half, len(rim)])
+    cut_length, rim_length = np.diff(cut[ends]), np.diff(goal[ends])
+    second = np.arange(len(rim)) >= half
+    start, scale = np.where(second, half, 0), np.where(second, *(rim_length / cut_length)[::-1])
+    places = goal[start] + (cut[:-1] - cut[start]) * scale
+    return Blank(faces, rest, rim, at_arc_length(path, places, closed=True), cut_length, rim_length)
+
+
+def _steps(faces: NDArray, rest: NDArray, rim: NDArray) -> NDArray:
+    """(r,) length as cut of each rim edge, from each rim vertex to the next."""
+    count = int(faces.max()) + 1
+    code = (faces * count + np.roll(faces, -1, axis=1)).ravel()
+    length = np.linalg.norm(np.roll(rest, -1, axis=1) - rest, axis=2).ravel()
+    order = np.argsort(code)
+    return length[order[np.searchsorted(code, rim * count + np.roll(rim, -1), sorter=order)]]

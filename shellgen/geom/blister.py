@@ -1,0 +1,67 @@
+"""A first guess at the shape of a sheet of which only the rim's curve and the area are known."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse.linalg import splu
+
+from shellgen.geom.triangles import corner_angles
+
+LEAST_PULL = 0.1
+"""Least pull of an edge, where that of two right-angled isosceles triangles along their sides is 1. Chosen: positive,
+so that nothing folds."""
+
+
+def blister(rest: NDArray, faces: NDArray, rim: NDArray, curve: NDArray, *, rise: float) -> NDArray:
+    """(n, 3) points: the sheet spread over the rim's curve and raised to a smooth bump.
+
+    rest  : (m, 3, 2) the triangles as cut, mm; faces : (m, 3), on the left of the rim
+    rim   : (r,) its vertices in order; curve : (r, 3) their places, mm
+    rise  : how high the bump stands, mm; 0 for a sheet pulled taut
+
+    Every inner vertex lies amidst its neighbours, which folds nothing over a convex rim; the pulls are those of a
+    soap film of the sheet's own triangles, as far as they are positive.
+
+    References: Tutte, How to Draw a Graph, Proc. London Math. Soc. 13, 1963; Floater, Parametrization and Smooth
+    Approximation of Surface Triangulations, CAGD 14, 1997.
+    """
+    count = int(faces.max()) + 1
+    pull = 0.5 / np.tan(corner_angles(rest.reshape(-1, 2), np.arange(3 * len(faces)).reshape(-1, 3)))
+    ends = np.roll(faces, -1, axis=1).ravel(), np.roll(faces, -2, axis=1).ravel()
+    half = sparse.coo_array((pull.ravel(), ends), shape=(count, count)).tocsr()
+    near = half + half.T
+    near.data = np.maximum(near.data, LEAST_PULL)
+    laplacian = (sparse.diags_array(np.asarray(near.sum(axis=1)).ravel()) - near).tocsr()
+    inner = np.ones(count, bool)
+    inner[rim] = False
+    factors = splu(laplacian[inner][:, inner].tocsc())
+    points = np.zeros((count, 3))
+    points[rim] = curve
+    points[inner] = factors.solve(-(laplacian[inner][:, rim] @ curve))
+    first, second = rest[:, 1] - rest[:, 0], rest[:, 2] - rest[:, 0]
+    area = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+    bump = factors.solve(np.bincount(faces.ravel(), np.repeat(area, 3), minlength=count)[inner])
+    points[inner] += rise * (bump / bump.max())[:, None] * _outward(curve)
+    return points
+
+
+def cap(area: float, curve: NDArray) -> tuple[float, float]:
+    """Height and radius, mm, of the spherical cap of this area over a flat round rim as large as the closed `curve`.
+
+    References: area of a spherical cap, pi (a^2 + h^2) (Bronshtein et al., Handbook of Mathematics, 3.3.4).
+    """
+    plan = float(np.linalg.norm(_area_vector(curve)))
+    rise = float(np.sqrt(max(area - plan, 0.01 * plan) / np.pi))
+    return rise, (plan / np.pi + rise**2) / (2 * rise)
+
+
+def _area_vector(curve: NDArray) -> NDArray:
+    middle = curve - curve.mean(axis=0)
+    return np.cross(middle, np.roll(middle, -1, axis=0)).sum(axis=0) / 2
+
+
+def _outward(curve: NDArray) -> NDArray:
+    vector = _area_vector(curve)
+    return vector / np.linalg.norm(vector)

@@ -1,0 +1,198 @@
+"""Finds the shape a thin sheet takes by itself: least membrane and bending energy, some vertices held.
+
+A sheet that must rise out of the plane buckles on the way and sticks in dents. So it is blown up first and the
+pressure let off in steps; each step is a Newton search that ends when no vertex moves any more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse.linalg import splu
+
+from shellgen.geom.bending import plate_matrix
+from shellgen.geom.membrane import Membrane, membrane
+from shellgen.geom.sparsity import Sparsity, sparsity
+
+PROMISE = 1e-4
+"""Share of the decrease promised by the slope that a step must bring (Nocedal & Wright 2006, ch. 3)."""
+ROUNDING = 1e-16
+"""Share of the sum of an energy's terms, each taken positive, that may be lost to rounding (IEEE 754, half a unit)."""
+LEAST_SHARE = 1e-9
+"""Share of a step below which the search gives up. Chosen."""
+SOLVED = 0.1
+"""Residual, relative, to which a Newton step is solved. Chosen: a closer solve saved no step."""
+MOST_INNER = 30
+"""Conjugate gradient steps allowed per Newton step before the matrix is factored anew. Chosen by timing."""
+STALE = 15
+"""Conjugate gradient steps above which the old factors are given up for the next step. Chosen by timing."""
+MOST_STEPS = 200
+"""Newton steps per stage; sound sheets need 4 to 12. Chosen: a search that long has lost its way."""
+LONGEST = 0.1
+"""Longest move of a vertex in one step, as a share of the sheet's extent. Chosen: keeps a cold start from tearing."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stage:
+    """One step of letting go.
+
+    rigidity  : bending over membrane stiffness, mm2; t^2 / 12 (1 - poisson^2) for a plate of thickness t
+    pressure  : over Young's modulus times thickness, per mm, outward
+    precision : the search ends when no vertex would move farther than this, mm
+    """
+
+    rigidity: float
+    pressure: float
+    precision: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Relaxed:
+    """points : (n, 3) mm; steps, factored : how many Newton steps, how many factorings; settled : came to rest."""
+
+    points: NDArray
+    steps: int
+    factored: int
+    settled: bool
+
+
+def volume(points: NDArray, faces: NDArray) -> float:
+    """mm3 between the sheet and the origin; with the boundary held only its change counts."""
+    first, second, third = np.moveaxis(points[faces], 1, 0)
+    return float((first * np.cross(second, third)).sum() / 6)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sheet:
+    """A sheet ready to be relaxed: its two stiffnesses, and the pattern of the matrix of its free vertices."""
+
+    membrane: Membrane
+    plate: sparse.csr_array
+    matrix: Sparsity
+
+    def energy(self, points: NDArray, stage: Stage) -> float:
+        """mm2, per unit of Young's modulus times thickness."""
+        bent = 0.5 * stage.rigidity * float((points * (self.plate @ points)).sum())
+        return self.membrane.energy(points) + bent - stage.pressure * volume(points, self.membrane.faces)
+
+    def rounding(self, points: NDArray, rigidity: float) -> float:
+        """Energies closer than this, mm2, cannot be told apart."""
+        size = np.abs(points)
+        bent = rigidity * float((size * (abs(self.plate) @ size)).sum())
+        return ROUNDING * (bent + float(self.membrane.area.sum()))
+
+    def slope(self, points: NDArray, stage: Stage, force: NDArray) -> NDArray:
+        """(n, 3) gradient of the energy; force : (m, 3, 3) the membrane's part by corner and axis."""
+        faces = self.membrane.faces
+        corner = points[faces]
+        blown = np.cross(np.roll(corner, -1, axis=1), np.roll(corner, -2, axis=1)) * (stage.pressure / 6)
+        entry = 3 * faces[:, :, None] + np.arange(3)
+        summed = np.bincount(entry.ravel(), (force - blown).ravel(), minlength=points.size).reshape(-1, 3)
+        return summed + stage.rigidity * (self.plate @ points)
+
+
+def sheet(rest: NDArray, faces: NDArray, held: NDArray, places: NDArray, *, poisson: float) -> Sheet:
+    """The sheet that is at ease when each triangle is as in `rest` (m, 3, 2) and flat against its neighbours.
+
+    held : (n,) bool, vertices that stay where they are put; places : (n, d) any layout without folds
+
+    Raises GeometryError if a triangle of `rest` has no area.
+    """
+    plate = plate_matrix(rest, faces, poisson=poisson)
+    return Sheet(membrane(rest, faces, poisson=poisson), plate, sparsity(faces, plate, held, places))
+
+
+def relax(sheet: Sheet, start: NDArray, stages: Iterable[Stage]) -> Relaxed:
+    """Lets the sheet go from `start` (n, 3) through the stages, one after the other.
+
+    Each Newton step is solved by conjugate gradients on the true Hessian. Their preconditioner is the factored
+    convex part of the Hessian of an earlier step, kept as long as it serves: a factoring costs thirty solves.
+
+    References: Nocedal & Wright, Numerical Optimization, 2nd ed. 2006, alg. 7.1 (line search Newton-CG).
+    """
+    search = _Search(sheet, np.array(start, dtype=float))
+    settled = all([search.stage(stage) for stage in stages])
+    return Relaxed(search.points, search.steps, search.factored, settled)
+
+
+class _Search:
+    """The state of one search: where the points are, and the factors in use."""
+
+    def __init__(self, sheet: Sheet, points: NDArray) -> None:
+        self.sheet, self.points = sheet, points
+        self.solve: Callable[[NDArray], NDArray] | None = None
+        self.steps = self.factored = 0
+        self.longest = LONGEST * float(np.ptp(points, axis=0).max())
+
+    def stage(self, stage: Stage) -> bool:
+        for _ in range(MOST_STEPS):
+            self.steps += 1
+            slope, step = self._direction(stage)
+            reach = float(np.abs(step).max())
+            share = self._advance(stage, step, float((slope * step).sum()), min(1.0, self.longest / reach))
+            if share < 1:
+                self.solve = None
+            if share == 0 or (share == 1 and reach < stage.precision):
+                return share == 1
+        return False
+
+    def _direction(self, stage: Stage) -> tuple[NDArray, NDArray]:
+        """(k, 3) slope and Newton step of the free vertices."""
+        force, hessian = self.sheet.membrane.derivatives(self.points, convex=False)
+        at = self.sheet.matrix
+        slope = self.sheet.slope(self.points, stage, force)[at.order]
+        matrix = at.matrix(hessian, stage.rigidity).T  # symmetric: rows serve products faster than columns
+        while True:
+            fresh = self.solve is None
+            solve = self.solve or self._factor(stage)
+            step, inner, bowed = _conjugate_gradients(matrix, -slope.ravel(), solve)
+            if fresh or not (bowed or inner >= MOST_INNER):
+                self.solve = None if inner > STALE else solve
+                return slope, step.reshape(-1, 3)
+            self.solve = None
+
+    def _factor(self, stage: Stage) -> Callable[[NDArray], NDArray]:
+        _, hessian = self.sheet.membrane.derivatives(self.points, convex=True)
+        matrix = self.sheet.matrix.matrix(hessian, stage.rigidity)
+        self.factored += 1
+        return splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True}).solve
+
+    def _advance(self, stage: Stage, step: NDArray, slope: float, share: float) -> float:
+        """Moves by the largest share of the step that brings enough, and returns it; 0 if none does."""
+        before = self.sheet.energy(self.points, stage) + self.sheet.rounding(self.points, stage.rigidity)
+        while share > LEAST_SHARE:
+            moved = self.points.copy()
+            moved[self.sheet.matrix.order] += share * step
+            if self.sheet.energy(moved, stage) <= before + PROMISE * share * slope:
+                self.points = moved
+                return share
+            share /= 2
+        return 0.0
+
+
+def _conjugate_gradients(
+    matrix: sparse.csr_array, right: NDArray, solve: Callable[[NDArray], NDArray]
+) -> tuple[NDArray, int, bool]:
+    """Preconditioned by `solve`: the solution, the steps taken, and whether it met a direction of no stiffness, where
+    it stops with what it has (after Steihaug, SIAM J. Numer. Anal. 20, 1983)."""
+    found, left = np.zeros_like(right), right.copy()
+    ahead = guide = solve(left)
+    size = first = float(left @ guide)
+    for inner in range(1, MOST_INNER + 1):
+        pull = matrix @ ahead
+        stiffness = float(ahead @ pull)
+        if stiffness <= 0:
+            return (found if inner > 1 else ahead), inner, True
+        share = size / stiffness
+        found = found + share * ahead
+        left = left - share * pull
+        guide = solve(left)
+        before, size = size, float(left @ guide)
+        if size <= SOLVED**2 * first:
+            break
+        ahead = guide + size / before * ahead
+    return found, inner, False

@@ -1,0 +1,71 @@
+"""Joins flat pieces edge to edge, each seam by arc length alone, as glue and marks do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse.csgraph import connected_components
+from scipy.sparse.linalg import splu
+
+from shellgen.geom.curves import arc_length
+from shellgen.geom.membrane import lay_flat
+from shellgen.geom.triangles import boundary_edges, cotangent_laplacian
+
+Chains = Sequence[tuple[NDArray, NDArray]]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Welded:
+    """One sheet from many.
+
+    vertex : (k,) welded vertex of each vertex of the pieces, numbered from 0
+    rest   : (m, 3, 2) each triangle as cut, turned counter-clockwise if the piece lay face down
+    length : (s, 2) length of both flat sides of each seam, mm
+    """
+
+    vertex: NDArray
+    rest: NDArray
+    length: NDArray
+
+
+def weld(flat: NDArray, faces: NDArray, seams: Chains) -> Welded:
+    """Joins the two sides of every seam, start to start and end to end.
+
+    flat  : (k, 2) vertices of all pieces, mm; no vertex is shared between pieces
+    faces : (m, 3)
+    seams : two chains of vertices each, of equal number
+
+    Where the vertices of two mates do not divide them alike, both are divided anew at the mean of their fractions of
+    arc length; the outline stays what it was, and the triangles inside follow smoothly.
+    """
+    moved = flat.copy()
+    fixed = np.zeros(len(flat), bool)
+    fixed[boundary_edges(faces).ravel()] = True
+    length = np.zeros((len(seams), 2))
+    for index, pair in enumerate(seams):
+        along = [arc_length(flat[chain]) for chain in pair]
+        length[index] = along[0][-1], along[1][-1]
+        share = (along[0] / along[0][-1] + along[1] / along[1][-1]) / 2
+        for chain, own in zip(pair, along, strict=True):
+            for axis in range(2):
+                moved[chain, axis] = np.interp(share * own[-1], own, flat[chain, axis])
+    placed = flat + _carried(flat, faces, moved - flat, fixed)
+    ends = np.concatenate([np.column_stack(pair) for pair in seams]) if seams else np.zeros((0, 2), int)
+    joined = sparse.coo_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(len(flat),) * 2)
+    vertex = connected_components(joined, directed=False)[1]
+    return Welded(vertex, lay_flat(placed[faces]), length)
+
+
+def _carried(flat: NDArray, faces: NDArray, shift: NDArray, fixed: NDArray) -> NDArray:
+    """(k, 2) the harmonic field that equals `shift` where `fixed`; it never moves a vertex farther than those."""
+    if not shift.any():
+        return shift
+    stiff = cotangent_laplacian(flat, faces)
+    free = ~fixed
+    field = shift.copy()
+    field[free] = splu(stiff[free][:, free].tocsc()).solve(-(stiff[free][:, fixed] @ shift[fixed]))
+    return field

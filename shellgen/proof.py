@@ -1,0 +1,205 @@
+"""The virtual build: welds the flat pieces by arc length, lets the foam come to rest and measures how far the shell
+strays from the dome.
+
+Nothing of the dome goes in but the curve of the rim, along which the edging holds the pieces. As glued, the foam is
+elastic and wants to be flat. In forming, the maker follows the heat map in steps he can judge by eye and within the
+foam's limits, and the foam keeps most of the curvature it cools in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen import params as preset
+from shellgen.errors import GeometryError
+from shellgen.geom.blank import Blank, hung
+from shellgen.geom.closest import distances
+from shellgen.geom.curves import length
+from shellgen.geom.membrane import lay_flat, membrane
+from shellgen.geom.relaxation import Relaxed
+from shellgen.geom.triangles import areas
+from shellgen.geom.welding import weld
+from shellgen.model import Built, Cut, Finding, Pattern, Proof, ShellMesh
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    poisson: float = preset.ratio(
+        0.3, 0.0, 0.49, "How much the foam narrows when it is pulled; 0 like cork, near 0.5 like rubber."
+    )
+    kept_curvature: float = preset.ratio(
+        0.9, 0.0, 0.99, "The share of its curvature that a formed piece keeps once it has cooled."
+    )
+    forming_step: float = preset.ratio(
+        0.01,
+        0.001,
+        0.05,
+        "The steps in which heat-stretching can be judged by eye; smaller needs are left to the foam.",
+    )
+    glued_limit: float = preset.length(
+        5.0, 0.5, 50.0, "How far the glued, unheated shell may lie from the dome (root mean square)."
+    )
+    formed_limit: float = preset.length(
+        2.0, 0.2, 50.0, "How far the formed shell may lie from the dome (root mean square)."
+    )
+    gap_limit: float = preset.length(
+        1.0, 0.05, 10.0, "How much two mates may differ in length; the foam takes up so much when glued."
+    )
+
+
+def build(
+    mesh: ShellMesh,
+    cut: Cut,
+    pattern: Pattern,
+    params: Params,
+    *,
+    thickness: float,
+    stretch_limit: float = 0.03,
+    compression_limit: float = 0.03,
+) -> Proof:
+    """Builds the shell from its flat pieces and measures it.
+
+    thickness : of the foam, mm
+    stretch_limit, compression_limit : the most that forming may change the foam's length
+
+    Raises GeometryError if the pieces do not close into one sheet.
+    """
+    mid = mesh.offset(pattern.mid_offset)
+    blank, sides, turn = weld_pieces(mesh, cut, pattern)
+    need = _need(blank, mid)
+    shapes = _formed(blank.rest, need, params.forming_step, -compression_limit, stretch_limit)
+    poisson, stiff = params.poisson, thickness**2 / (12 * (1 - params.poisson**2))
+    glued = blank.settle(blank.start(), poisson=poisson, rigidity=stiff, blow=True)
+    soft = stiff * (1 - params.kept_curvature)
+    formed = blank.settle(glued.points, poisson=poisson, rigidity=soft, rest=shapes)
+    flawless = blank.settle(glued.points, poisson=poisson, rigidity=stiff, rest=lay_flat(mid[blank.faces]))
+    as_glued, as_formed, as_drawn = (_measured(mid, mesh.faces, made.points) for made in (glued, formed, flawless))
+    seams = np.array([length(glued.points[seam.vertices]) for seam in cut.seams])
+    gap = sides[:, 0] - sides[:, 1]
+    findings = (
+        *_turned(cut, pattern),
+        *_unequal(cut, gap, params.gap_limit),
+        *_rim(blank.cut_length / blank.rim_length - 1, stretch_limit, compression_limit),
+        *_restless({"glued": glued, "formed": formed, "flawless": flawless}),
+        *_astray("as glued, unheated,", as_glued, params.glued_limit),
+        *_astray("after forming", as_formed, params.formed_limit),
+    )
+    return Proof(
+        glued=as_glued,
+        formed=as_formed,
+        flawless=as_drawn,
+        pattern_rms=_rms(mid, mesh.faces, as_glued.distance - as_drawn.distance),
+        heat=need[1][:, ::-1],
+        heat_direction=np.arctan2(need[2][:, 0, 1], need[2][:, 0, 0]) + turn,
+        seam_gap=gap,
+        seam_strain=seams[:, None] / sides - 1,
+        rim_gap=blank.cut_length - blank.rim_length,
+        caught=any(finding.level == "fault" for finding in findings),
+        findings=findings,
+    )
+
+
+def weld_pieces(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> tuple[Blank, NDArray, NDArray]:
+    """The pieces welded seam by seam, in the numbering of the shell, and hung along the rim from the midline's ends;
+    (s, 2) lengths of the seams' flat sides; and (m,) angles from the blank's triangles to the flat pieces.
+
+    Raises GeometryError if seams are left open.
+    """
+    first = np.cumsum([0] + [len(piece.shell_vertices) for piece in cut.pieces])
+    flat = np.concatenate([piece.flat for piece in pattern.flats])
+    faces = np.concatenate([piece.faces + start for piece, start in zip(cut.pieces, first, strict=False)])
+    chains = [(_chain(cut, one, first), _chain(cut, other, first)) for one, other in (seam.sides for seam in cut.seams)]
+    welded = weld(flat, faces, chains)
+    shell = np.concatenate([piece.shell_vertices for piece in cut.pieces])
+    number = np.zeros(welded.vertex.max() + 1, int)
+    number[welded.vertex] = shell
+    if len(number) != len(mesh.points) or not np.array_equal(number[welded.vertex], shell):
+        raise GeometryError(f"the pieces weld into {len(number)} points where the shell has {len(mesh.points)}")
+    order = np.argsort(np.concatenate([piece.shell_faces for piece in cut.pieces]))
+    base = flat[faces[:, 1]] - flat[faces[:, 0]]
+    middle = np.flatnonzero(mesh.mirror == np.arange(len(mesh.mirror)))
+    blank = hung(shell[faces][order], welded.rest[order], mesh.offset(pattern.mid_offset), middle)
+    return blank, welded.length, np.arctan2(base[:, 1], base[:, 0])[order]
+
+
+def _chain(cut: Cut, place: tuple[int, int], first: NDArray) -> NDArray:
+    """Vertices of one side, counted over all pieces, in the direction of its seam."""
+    side = cut.pieces[place[0]].sides[place[1]]
+    return first[place[0]] + (side.vertices if side.forward else side.vertices[::-1])
+
+
+def _need(blank: Blank, mid: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+    """Singular values, largest first, and vectors of the way from each flat triangle to the dome."""
+    return np.linalg.svd(membrane(blank.rest, blank.faces, poisson=0.0).deformation(mid), full_matrices=False)
+
+
+def _formed(rest: NDArray, need: tuple[NDArray, NDArray, NDArray], step: float, least: float, most: float) -> NDArray:
+    """(m, 3, 2) the triangles once heat-stretched as the map says, in whole steps and within the limits."""
+    _, size, turn = need
+    given = 1 + np.clip(np.round((size - 1) / step) * step, least, most)
+    return rest @ (np.swapaxes(turn, 1, 2) @ (given[:, :, None] * turn))
+
+
+def _measured(mid: NDArray, faces: NDArray, points: NDArray) -> Built:
+    off = distances(mid, faces, points)
+    return Built(points, off, _rms(mid, faces, off), float(np.abs(off).max()))
+
+
+def _rms(mid: NDArray, faces: NDArray, values: NDArray) -> float:
+    """Root mean square by area of values at the vertices."""
+    weight = np.bincount(faces.ravel(), np.repeat(areas(mid, faces), 3))
+    return float(np.sqrt((values**2 * weight).sum() / weight.sum()))
+
+
+def _turned(cut: Cut, pattern: Pattern) -> Iterator[Finding]:
+    for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
+        signed = areas(flat.flat, piece.faces)
+        if signed.sum() < 0:
+            text = (
+                f"Piece {piece.name} is drawn as seen from the inside: its marks run round it the wrong way. Mirror it."
+            )
+            yield Finding("fault", "proof", text)
+        elif (signed <= 0).any():
+            text = (
+                f"Piece {piece.name} is folded over itself in {int((signed <= 0).sum())} triangles; flatten it again."
+            )
+            yield Finding("fault", "proof", text)
+
+
+def _unequal(cut: Cut, gap: NDArray, limit: float) -> Iterator[Finding]:
+    for seam, miss in zip(cut.seams, gap.tolist(), strict=True):
+        if abs(miss) > limit:
+            longer, shorter = (cut.pieces[p].name for p, _ in (seam.sides if miss > 0 else seam.sides[::-1]))
+            text = (
+                f"Seam {seam.name}: the side on {longer} is {abs(miss):.1f} mm longer than its mate on {shorter} "
+                f"(limit {limit:.1f} mm) and would stand open or buckle; make the two equal."
+            )
+            yield Finding("fault", "proof", text)
+
+
+def _rim(excess: NDArray, stretch_limit: float, compression_limit: float) -> Iterator[Finding]:
+    """excess : (2,) of the pieces over each half of the rim, as a share of it"""
+    most = float(excess[np.abs(excess).argmax()])
+    limit, word = (compression_limit, "longer") if most > 0 else (stretch_limit, "shorter")
+    text = f"Along half the rim the pieces are {abs(most):.1%} {word} than the rim itself (limit {limit:.1%})"
+    tail = "; the rim would stay wavy." if abs(most) > limit else "; ease them in evenly when edging."
+    yield Finding("fault" if abs(most) > limit else "ok", "proof", text + tail)
+
+
+def _restless(builds: dict[str, Relaxed]) -> Iterator[Finding]:
+    for name, made in builds.items():
+        if not made.settled:
+            text = f"The {name} shell found no place to rest in {made.steps} steps: its pieces do not fit together."
+            yield Finding("fault", "proof", text)
+
+
+def _astray(when: str, built: Built, limit: float) -> Iterator[Finding]:
+    text = f"The shell {when} lies {built.rms:.1f} mm (rms) from the dome, at most {built.most:.1f} mm"
+    if built.rms > limit:
+        yield Finding("fault", "proof", f"{text}; the limit is {limit:.1f} mm rms. Cut it into smaller pieces.")
+    else:
+        yield Finding("ok", "proof", f"{text} (limit {limit:.1f} mm rms).")
