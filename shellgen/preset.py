@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from shellgen import bind, edging, marks, mesh, params, trims, yamltree
+from shellgen import bind, edging, flatten, marks, mesh, params, proof, trims, yamltree
 from shellgen.errors import PresetError
 from shellgen.paper import PAPERS
 from shellgen.params import Chosen
@@ -38,6 +38,8 @@ class Preset:
     plates: Chosen = params.family("turtle", "layout", "shellgen.layouts", "How the dome is divided into plates.")
     foam: Foam = params.group(Foam, "The sheet that the pieces are cut from.")
     mesh: mesh.Params = params.group(mesh.Params, "How finely the dome is computed.")
+    flatten: flatten.Params = params.group(flatten.Params, "How the pieces are laid flat.")
+    proof: proof.Params = params.group(proof.Params, "What the virtual build may find, and how the foam behaves in it.")
     spikes: tuple[groups.Group, ...] = params.many(
         groups.Group, "Kinds of spikes, each on its own plates.", default=(groups.Group(),)
     )
