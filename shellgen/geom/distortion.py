@@ -1,0 +1,88 @@
+"""How a flat triangle differs from the curved one it came from.
+
+Points of the plane are written as complex numbers x + iy. The linear map of a triangle is then
+w -> a w + b conj(w): `a` turns and scales, `b` shears, and the singular values are |a| + |b| and |a| - |b|.
+They are flat length over curved length; a foam worker thinks of the inverse, the stretch.
+
+References
+----------
+Lipman, Bounded Distortion Mapping Spaces for Triangular Meshes, ACM TOG 31(4), 2012 (the two halves of the map).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.errors import GeometryError
+
+SLIVER = 1e-9
+"""Least height over longest side of a triangle that still has a usable map. Chosen: far above rounding."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rest:
+    """Curved triangles as the flat ones are measured against.
+
+    areas  : (m,) mm2
+    slopes : (m, 3) complex, half the gradient of each corner's hat function in the triangle's own plane, 1/mm
+    """
+
+    areas: NDArray
+    slopes: NDArray
+
+
+def rest(points: NDArray, faces: NDArray) -> Rest:
+    """Measures curved triangles. points : (n, 2 or 3) mm; faces : (m, 3). GeometryError if one has no area."""
+    corner = points[faces]
+    first, second = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    base = np.sqrt((first * first).sum(axis=1))
+    longest = np.maximum(base, np.sqrt((second * second).sum(axis=1)))
+    along = (first * second).sum(axis=1) / np.where(base > 0, base, 1)
+    across = second - first * (along / np.where(base > 0, base, 1))[:, None]
+    height = np.sqrt((across * across).sum(axis=1))
+    bad = np.flatnonzero(~((base > SLIVER * longest) & (height > SLIVER * longest)))
+    if len(bad):
+        raise GeometryError(
+            f"triangle {bad[0]} has no area ({base[bad[0]]:.3g} x {height[bad[0]]:.3g} mm); remesh there"
+        )
+    own = np.stack([np.zeros_like(base), base, along + 1j * height], axis=1)
+    opposite = own[:, [2, 0, 1]] - own[:, [1, 2, 0]]
+    return Rest(0.5 * base * height, 0.5j * opposite / (base * height)[:, None])
+
+
+def halves(slopes: NDArray, faces: NDArray, flat: NDArray) -> tuple[NDArray, NDArray]:
+    """(m,), (m,) complex: the turning half a and the shearing half b of each map; flat : (n,) complex."""
+    corner = flat[faces]
+    return (corner * slopes.conj()).sum(axis=1), (corner * slopes).sum(axis=1)
+
+
+def singular_values(points: NDArray, faces: NDArray, flat: NDArray) -> NDArray:
+    """(m, 2) smallest and largest flat length over curved length; the smallest is negative where the flat folds.
+
+    points : (n, 3) mm, curved; flat : (n, 2) mm
+    """
+    turning, shearing = halves(rest(points, faces).slopes, faces, flat[:, 0] + 1j * flat[:, 1])
+    size, shear = np.abs(turning), np.abs(shearing)
+    return np.stack([size - shear, size + shear], axis=1)
+
+
+def stretches(points: NDArray, faces: NDArray, flat: NDArray) -> NDArray:
+    """(m, 2) smallest and largest curved length over flat length: below 1 the foam is compressed in forming.
+
+    Raises GeometryError if the flat piece folds over.
+    """
+    values = singular_values(points, faces, flat)
+    if (values[:, 0] <= 0).any():
+        raise GeometryError(f"{int((values[:, 0] <= 0).sum())} triangles are folded over in the flat piece")
+    return 1 / values[:, ::-1]
+
+
+def symmetric_dirichlet(values: NDArray) -> NDArray:
+    """(m,) sum of squares of the singular values and of their inverses: 4 for a rigid motion, endless at a fold.
+
+    References: Smith & Schaefer, Bijective Parameterization with Free Boundaries, ACM TOG 34(4), 2015.
+    """
+    return (values**2 + values**-2.0).sum(axis=1)

@@ -1,0 +1,173 @@
+"""Flattens triangulated pieces with the least possible largest stretch; never folds one over.
+
+Three stages, all pieces at once: a start that folds nowhere (each piece seen along its mean normal, or if that folds,
+Tutte's drawing in a circle); a few Newton steps down the symmetric Dirichlet energy; then `minimax`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse.csgraph import connected_components
+from scipy.sparse.linalg import spsolve
+
+from shellgen.errors import GeometryError
+from shellgen.geom.hessian import Hessian
+from shellgen.geom.mates import Mates
+from shellgen.geom.minimax import minimise
+from shellgen.geom.newton import relax
+from shellgen.geom.sheets import Sheets, sheets
+from shellgen.geom.slit import twins
+from shellgen.geom.triangles import boundary_loops, face_normals
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Flattening:
+    """
+    flat   : (n, 2) mm, turned as the start left it; a half piece has its held vertices on y = 0
+    levels : (pieces,) largest log stretch of each piece, compression counted as told
+    gap    : (pieces,) how far, as a share, a level may lie above the least possible
+    steps  : Newton steps of the last stage
+    """
+
+    flat: NDArray
+    levels: NDArray
+    gap: NDArray
+    steps: int
+
+
+def flatten(
+    points: NDArray,
+    faces: NDArray,
+    piece: NDArray | None = None,
+    *,
+    held: NDArray | None = None,
+    mates: Mates | None = None,
+    compression: float = 1.0,
+    gap: float = 0.01,
+) -> Flattening:
+    """Lays pieces flat together.
+
+    points : (n, 3) mm; faces : (m, 3) int, counter-clockwise seen from outside, so they are in the plane
+    piece  : (m,) int from 0, piece of each triangle (default: one piece); pieces share no vertex
+    held   : (n,) bool, vertices to lie on the line y = 0: the middle of a symmetric piece of which half is given,
+             those on it in the plane x, z
+    mates  : stretches of outline to come out equally long
+    compression : log compression that counts as much as a unit of log stretch
+    gap    : how near to the least largest stretch to come, as a share
+
+    Raises GeometryError for a piece that is not a disc, and for mates that cannot be made equal.
+    """
+    pieces = sheets(points, faces, piece, held=held, mates=mates)
+    check_discs(pieces)
+    matrix = Hessian(pieces)
+    best = minimise(matrix, relax(matrix, start(pieces)), compression=compression, gap=gap)
+    return Flattening(np.stack([best.flat.real, best.flat.imag], axis=1), best.levels, best.gap, best.steps)
+
+
+def flatten_each(
+    shapes: Sequence[tuple[NDArray, NDArray]], *, compression: float = 1.0, gap: float = 0.01
+) -> tuple[tuple[float, NDArray], ...]:
+    """Largest log stretch and (k, 2) flat points of pieces laid flat alone, each given as points (k, 3) and faces.
+
+    Many in one call are cheaper than one by one.
+    """
+    if not shapes:
+        return ()
+    first = np.cumsum([0, *(len(points) for points, _ in shapes)])
+    faces = np.concatenate([faces + shift for (_, faces), shift in zip(shapes, first[:-1], strict=True)])
+    owner = np.repeat(np.arange(len(shapes)), [len(faces) for _, faces in shapes])
+    points = np.concatenate([points for points, _ in shapes])
+    done = flatten(points, faces, owner, compression=compression, gap=gap)
+    return tuple(
+        (float(level), part) for level, part in zip(done.levels, np.split(done.flat, first[1:-1]), strict=True)
+    )
+
+
+def check_discs(pieces: Sheets) -> None:
+    """Raises GeometryError if a piece is not in one part with one outline that meets itself nowhere."""
+    faces, n = pieces.faces, len(pieces.points)
+    twin = twins(faces)
+    outline = faces.ravel()[twin < 0]
+    edges = (
+        3 * np.bincount(pieces.piece) + np.bincount(pieces.piece[np.flatnonzero(twin < 0) // 3], minlength=pieces.count)
+    ) // 2
+    euler = np.bincount(pieces.vertex_piece, minlength=pieces.count) - edges + np.bincount(pieces.piece)
+    links = sparse.coo_array(
+        (np.ones(3 * len(faces)), (faces.ravel(), np.roll(faces, 1, axis=1).ravel())), shape=(n, n)
+    )
+    if connected_components(links, directed=False)[0] != pieces.count:
+        raise GeometryError("a piece falls into several parts (or has points without triangles)")
+    for p in np.flatnonzero(euler != 1)[:1]:
+        raise GeometryError(
+            f"piece {p} has {1 - euler[p]} more outlines than the one a flat piece may have; cut it open"
+        )
+    if len(np.unique(outline)) != len(outline):
+        raise GeometryError("the outline of a piece passes twice through one point; join or part the piece there")
+
+
+def start(pieces: Sheets) -> NDArray:
+    """(n,) complex, mm: a first flat state of the right size that folds nowhere."""
+    flat = _seen(pieces)
+    _, _, size, shear = pieces.radii(flat)
+    for p in np.flatnonzero(pieces.largest(shear - size) >= 0):
+        drawn, inside = _drawn(pieces, pieces.faces[pieces.piece == p])
+        flat[inside] = drawn
+    _, _, size, shear = pieces.radii(flat)
+    if (shear >= size).any():
+        raise GeometryError("no start without folds was found; the mesh may be too thin somewhere")
+    scale = pieces.total(pieces.share * (size**2 - shear**2)) ** -0.5
+    return flat * scale[pieces.vertex_piece]
+
+
+def _seen(pieces: Sheets) -> NDArray:
+    """Each piece seen along its mean normal. A half piece is seen along the mean normal of the whole."""
+    normal = face_normals(pieces.points, pieces.faces) * pieces.rest.areas[:, None]
+    normal = np.stack([pieces.total(part) for part in normal.T], axis=1)
+    halved = np.bincount(pieces.vertex_piece, pieces.held, minlength=pieces.count) > 0
+    normal[halved, 1] = 0.0
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    side = np.eye(3)[np.where(halved, 1, np.abs(normal).argmin(axis=1))]
+    across = np.cross(side, normal)
+    across /= np.linalg.norm(across, axis=1, keepdims=True)
+    up = np.cross(normal, across)
+    own = pieces.vertex_piece
+    return (pieces.points * across[own]).sum(axis=1) + 1j * (pieces.points * up[own]).sum(axis=1)
+
+
+def _drawn(pieces: Sheets, faces: NDArray) -> tuple[NDArray, NDArray]:
+    """Tutte's drawing of one piece in the unit circle, held vertices on the chord y = 0; (k,) complex, (k,) vertices.
+
+    References: Tutte, How to Draw a Graph, Proc. London Math. Soc. 13, 1963; Floater, Math. Comp. 72, 2003.
+    """
+    inside, own = np.unique(faces, return_inverse=True)
+    own = own.reshape(-1, 3)
+    (loop,) = boundary_loops(own)
+    held = pieces.held[inside[loop]]
+    if held.any():  # the chord first, then the arc from its end back to its start
+        loop = np.roll(loop, -int(np.flatnonzero(held & ~np.roll(held, 1))[0]))
+    step = np.linalg.norm(np.diff(pieces.points[inside[np.append(loop, loop[0])]], axis=0), axis=1)
+    flat = np.zeros(len(inside), dtype=complex)
+    chord = int(held.sum())
+    if chord:
+        along = np.append(0, np.cumsum(step[: chord - 1]))
+        flat[loop[:chord]] = 2 * along / along[-1] - 1
+        arc = np.cumsum(step[chord - 1 :])
+        flat[loop[chord:]] = np.exp(1j * np.pi * arc[:-1] / arc[-1])
+    else:
+        flat[loop] = np.exp(2j * np.pi * np.cumsum(step) / step.sum())
+    links = sparse.coo_array(
+        (np.ones(own.size), (own.ravel(), np.roll(own, 1, axis=1).ravel())), shape=(len(inside),) * 2
+    )
+    links = ((links + links.T).tocsr() > 0).astype(float)
+    free = np.setdiff1d(np.arange(len(inside)), loop)
+    if len(free):
+        stiff = sparse.diags_array(np.asarray(links.sum(axis=1)).ravel()) - links
+        pull = -(stiff[free][:, loop] @ flat[loop])
+        solved = spsolve(stiff[free][:, free].tocsc(), np.column_stack([pull.real, pull.imag]))
+        flat[free] = solved[:, 0] + 1j * solved[:, 1]
+    return flat, inside

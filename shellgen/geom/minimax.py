@@ -1,0 +1,270 @@
+"""Flattening with the least possible largest stretch: an interior-point method on bounds of the singular values.
+
+Each piece has a level t. Its triangles must keep flat length over curved length between exp(-t) and exp(c t), where c
+says how much compression counts as bad as stretch. A sum of powers of the levels is lowered: pieces flattened alone
+reach their least t, pieces tied by mates share the burden, the worst relieved first.
+
+With r = |a| and q = |b| (see `distortion`) the bounds are the cones u >= q, with u = exp(c t) - r and u = r - exp(-t),
+written smoothly as h = u - q^2 / u >= 0. The first is convex; the second is made so by taking the turn of a as fixed
+within a step, so every Newton matrix is a sum of squares.
+
+References
+----------
+Levi & Zorin, Strict Minimizers for Geometric Optimization, ACM TOG 33(6), 2014 (largest distortion as the aim).
+Lipman, Bounded Distortion Mapping Spaces for Triangular Meshes, ACM TOG 31(4), 2012 (the cones).
+Mehrotra, On the Implementation of a Primal-Dual Interior Point Method, SIAM J. Optim. 2(4), 1992 (the steps).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.errors import GeometryError
+from shellgen.geom.hessian import Hessian
+from shellgen.geom.mates import differences
+from shellgen.geom.newton import dirichlet, element_matrices, longest_steps
+from shellgen.geom.sheets import LEVEL, SHEAR, SHEAR_TURN, SIZE, TURN, Sheets, frames
+
+POWER, TIED_POWER = 2, 4
+"""Power of the levels that is lowered. Any serves pieces without mates. Measured with mates (benchmarks/flattening.py):
+4 costs the worst piece half as much as 2, higher ones hardly less."""
+
+CALM = 0.01
+"""Weight of the mean symmetric Dirichlet energy beside the square of the level. Chosen: calms the triangles that the
+largest stretch leaves free, for a few thousandths of it."""
+
+CLOSED, FAR_OPEN = 1e-3, 1e-2
+"""Mm by which mates may differ: where the solver may stop, and where it has failed. Chosen: a hundredth of a
+millimetre is a fifth of what is asked of the pattern."""
+
+MARGIN, KEEP = 0.98, 0.001
+"""Most of the way to a bound that a step may go by its linear forecast, and least share of the distance to it that
+must in truth be left. Customary values of interior-point methods."""
+
+LAST_BARRIER = 0.7
+"""The barrier is not lowered below this share of what `gap` asks for, so that the last steps are whole. Chosen."""
+
+SPREAD = 10.0
+"""Most by which a pressure times its slack may differ from the goal, either way. Chosen: 4 to 30 do equally well, with
+none a step that is cut short can leave pieces stuck."""
+
+ROOM, ROUNDING = 1.1, 1e-6
+"""First levels over the start's own largest log stretch, and what is added lest a flat piece has none. Chosen."""
+
+LEAST_CENTRING, MOST_CENTRING = 1e-3, 0.5
+"""Bounds on the factor by which one step lowers the barrier. Customary values."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Optimum:
+    """
+    flat   : (n,) complex, mm
+    levels : (pieces,) log of the largest stretch
+    gap    : (pieces,) how far, as a share, a level may lie above the least one (by duality, turns taken as fixed)
+    steps  : Newton steps taken
+    """
+
+    flat: NDArray
+    levels: NDArray
+    gap: NDArray
+    steps: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Aim:
+    """What is lowered: the sum of t^power / power, in units of `scale`^(power - 2); and how far."""
+
+    compression: float
+    gap: float
+    power: int
+    scale: float
+
+    def slope(self, levels: NDArray) -> NDArray:
+        return levels * (levels / self.scale) ** (self.power - 2)
+
+    def bend(self, levels: NDArray) -> NDArray:
+        return (self.power - 1) * (levels / self.scale) ** (self.power - 2)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cones:
+    """Both bounds of every triangle, the first index telling which: u (2, m), h (2, m), and the growth of u and of h
+    with |a|, |b| and the level (2, m, 3)."""
+
+    distance: NDArray
+    slack: NDArray
+    reach: NDArray
+    slope: NDArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _State:
+    """An iterate inside all cones. pressure : (2, m) multipliers of the bounds; force : (k,) of the mates."""
+
+    flat: NDArray
+    levels: NDArray
+    cones: _Cones
+    pressure: NDArray
+    force: NDArray
+
+
+def largest_log_stretch(pieces: Sheets, flat: NDArray, compression: float) -> NDArray:
+    """(pieces,) least level that bounds each piece; flat : (n,) complex; `compression` is c above."""
+    _, _, size, shear = pieces.radii(flat)
+    return pieces.largest(np.maximum(np.log(size + shear) / compression, -np.log(size - shear)))
+
+
+def minimise(matrix: Hessian, flat: NDArray, *, compression: float = 1.0, gap: float = 0.01, most: int = 60) -> Optimum:
+    """Lowers the levels of fold-free pieces, (n,) complex mm, until each is within `gap` of its least.
+
+    Raises GeometryError if the mates cannot be made equal.
+    """
+    pieces = matrix.pieces
+    levels = largest_log_stretch(pieces, flat, compression) + ROUNDING
+    aim = _Aim(compression, gap, POWER if pieces.mates is None else TIED_POWER, float(levels.max()))
+    at = _begin(pieces, flat, ROOM * levels, aim)
+    for steps in range(1, most + 1):  # noqa: B007
+        at = _advance(matrix, at, aim)
+        excess = pieces.total((at.pressure * at.cones.slack).sum(axis=0)) / (at.levels * aim.slope(at.levels))
+        apart = 0.0 if pieces.mates is None else np.abs(differences(pieces.mates, at.flat)).max(initial=0.0)
+        if (excess <= gap).all() and apart <= CLOSED:
+            break
+    if apart > FAR_OPEN:
+        raise GeometryError(f"mates still differ by {apart:.2f} mm when laid flat; part the pieces otherwise")
+    return Optimum(at.flat, largest_log_stretch(pieces, at.flat, compression), excess, steps)
+
+
+def _begin(pieces: Sheets, flat: NDArray, levels: NDArray, aim: _Aim) -> _State:
+    """All bounds pressed alike, by as much as balances the pull on the levels."""
+    cones = _cones(pieces, flat, levels, aim.compression)
+    barrier = aim.slope(levels) / pieces.total((pieces.share * cones.slope[:, :, LEVEL] / cones.slack).sum(axis=0))
+    force = np.zeros(0 if pieces.mates is None else pieces.mates.weights.shape[0])
+    return _State(flat, levels, cones, barrier[pieces.piece] * pieces.share / cones.slack, force)
+
+
+def _advance(matrix: Hessian, at: _State, aim: _Aim) -> _State:
+    """One step: a lead that shows how far the barrier can be lowered, then the move proper with the same factors."""
+    pieces = matrix.pieces
+    system = _System(matrix, at, aim)
+    barrier = pieces.total((at.pressure * at.cones.slack).sum(axis=0)) / 2
+    lead = system.solve(np.zeros_like(at.pressure))
+    least = LAST_BARRIER * aim.gap * at.levels * aim.slope(at.levels) / 2
+    goal = np.maximum(_centring(pieces, at, lead, barrier) * barrier, least)[pieces.piece] * pieces.share
+    move = system.solve(goal - np.clip(lead.slack * lead.pressure, -goal, goal))
+    steps = _primal_steps(pieces, at, move, aim)
+    flat, levels = at.flat + steps[pieces.vertex_piece] * move.flat, at.levels + steps * move.levels
+    cones = _cones(pieces, flat, levels, aim.compression)
+    pressure = at.pressure + _longest(pieces, at.pressure, move.pressure)[pieces.piece] * move.pressure
+    centre = goal / cones.slack
+    pressure = np.clip(pressure, centre / SPREAD, SPREAD * centre)
+    return _State(flat, levels, cones, pressure, at.force + steps.min() * move.force)
+
+
+def _cones(pieces: Sheets, flat: NDArray, levels: NDArray, compression: float) -> _Cones:
+    _, _, size, shear = pieces.radii(flat)
+    level = levels[pieces.piece]
+    upper, lower = np.exp(compression * level), np.exp(-level)
+    distance = np.stack([upper - size, size - lower])
+    reach = np.zeros((2, len(size), 3))
+    reach[0, :, SIZE], reach[1, :, SIZE] = -1.0, 1.0
+    reach[0, :, LEVEL], reach[1, :, LEVEL] = compression * upper, lower
+    with np.errstate(divide="ignore", invalid="ignore"):  # a step that goes too far is judged by the result
+        tilt = shear / distance
+        slack = np.where(distance > 0, distance - tilt * shear, -np.inf)
+        slope = (1 + tilt**2)[:, :, None] * reach
+    slope[:, :, SHEAR] = -2 * tilt
+    return _Cones(distance, slack, reach, slope)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Move:
+    """A Newton direction, and the growth of the slacks that it forecasts."""
+
+    flat: NDArray
+    levels: NDArray
+    pressure: NDArray
+    force: NDArray
+    slack: NDArray
+
+
+class _System:
+    """The conditions of the optimum, linearised at one iterate and factored.
+
+    The pressures are eliminated: pressure = (target - pressure x forecast growth of the slack) / slack.
+    """
+
+    def __init__(self, matrix: Hessian, at: _State, aim: _Aim) -> None:
+        pieces = matrix.pieces
+        turning, shearing, size, shear = pieces.radii(at.flat)
+        self.matrix, self.at = matrix, at
+        self.basis = frames(pieces, turning, shearing)
+        self.level_slope = aim.slope(at.levels)
+        weight = CALM * (self.level_slope / at.levels)[pieces.piece] * pieces.share
+        gradient, hessian = dirichlet(size, shear)
+        self.calm = weight[:, None] * gradient
+        hessian *= weight[:, None, None]
+        hessian[:, :3, :3] += _bends(at, shear)
+        radial = self.calm[:, SIZE] - (at.pressure * at.cones.slope[:, :, SIZE]).sum(axis=0)
+        hessian[:, TURN, TURN] = np.maximum(radial / size, 0)
+        hessian[:, SHEAR_TURN, SHEAR_TURN] += (2 * at.pressure / at.cones.distance).sum(axis=0)
+        self.pull, self.gap = matrix.mate_state(at.flat)
+        self.factor, self.penalty = matrix.factor(element_matrices(self.basis, hessian), aim.bend(at.levels), self.pull)
+
+    def solve(self, target: NDArray) -> _Move:
+        """The move towards pressure x slack = `target` (2, m) and closed mates."""
+        matrix, at = self.matrix, self.at
+        local = -self.calm
+        local[:, :3] += ((target / at.cones.slack)[:, :, None] * at.cones.slope).sum(axis=0)
+        descent = matrix.scatter(np.einsum("mk,mkj->mj", local, self.basis))
+        descent -= matrix.scatter_mates(self.pull, at.force + self.penalty * self.gap)
+        descent[2 * len(matrix.pieces.points) :: 2] -= self.level_slope
+        step = self.factor.solve(descent)
+        along = np.einsum("mkj,mj->mk", self.basis[:, :3], matrix.gather(step))
+        growth = (at.cones.slope * along).sum(axis=2)
+        flat, levels = matrix.split(step)
+        force = self.penalty * (self.gap + matrix.along_mates(self.pull, flat))
+        pressure = (target - at.pressure * growth) / at.cones.slack - at.pressure
+        return _Move(flat, levels, pressure, force, growth)
+
+
+def _bends(at: _State, shear: NDArray) -> NDArray:
+    """(m, 3, 3) second derivatives of the bounds by |a|, |b| and the level: of each the barrier's square and that of
+    the curved q^2 / u, which is 2 / u times the square of (dq - q / u du)."""
+    cones = at.cones
+    curved = -(shear / cones.distance)[:, :, None] * cones.reach
+    curved[:, :, SHEAR] = 1.0
+    squares = np.concatenate(
+        [
+            np.sqrt(2 * at.pressure / cones.distance)[:, :, None] * curved,
+            np.sqrt(at.pressure / cones.slack)[:, :, None] * cones.slope,
+        ]
+    )
+    return np.einsum("kmi,kmj->mij", squares, squares)
+
+
+def _longest(pieces: Sheets, values: NDArray, growth: NDArray) -> NDArray:
+    """(pieces,) steps up to 1 that keep positive `values` (2, m) positive if they grow as forecast."""
+    decline = pieces.largest((-growth / values).max(axis=0))
+    return np.minimum(1.0, MARGIN / np.maximum(decline, MARGIN))
+
+
+def _centring(pieces: Sheets, at: _State, lead: _Move, barrier: NDArray) -> NDArray:
+    """(pieces,) factor by which to lower the barrier: smaller, the further the lead gets (Mehrotra's cube)."""
+    primal = _longest(pieces, at.cones.slack, lead.slack)[pieces.piece]
+    dual = _longest(pieces, at.pressure, lead.pressure)[pieces.piece]
+    product = (at.cones.slack + primal * lead.slack) * (at.pressure + dual * lead.pressure)
+    return np.clip((pieces.total(product.sum(axis=0)) / 2 / barrier) ** 3, LEAST_CENTRING, MOST_CENTRING)
+
+
+def _primal_steps(pieces: Sheets, at: _State, move: _Move, aim: _Aim) -> NDArray:
+    """(pieces,) steps that in truth keep inside every cone."""
+
+    def inside(steps: NDArray) -> NDArray:
+        flat = at.flat + steps[pieces.vertex_piece] * move.flat
+        after = _cones(pieces, flat, at.levels + steps * move.levels, aim.compression).slack
+        return pieces.largest((KEEP * at.cones.slack - after).max(axis=0)) <= 0
+
+    return longest_steps(inside, _longest(pieces, at.cones.slack, move.slack))

@@ -1,0 +1,109 @@
+"""Newton's method on the symmetric Dirichlet energy of many flat triangles at once; steps that never fold one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.geom.hessian import Hessian
+from shellgen.geom.mates import differences
+from shellgen.geom.sheets import SHEAR, SHEAR_TURN, SIZE, TURN, Sheets, frames
+
+ARMIJO, CUT_BACK, LEAST_STEP = 1e-4, 0.8, 1e-6
+"""Line search: share of the promised fall that must come true, factor and end of cutting back. Customary values."""
+
+ROUNDING = 1e-12
+"""Energies closer than this are equal. Chosen: a few thousand roundings of the 4 of a rigid motion."""
+
+
+def dirichlet(size: NDArray, shear: NDArray) -> tuple[NDArray, NDArray]:
+    """Gradient (m, 5) and Hessian (m, 5, 5) of the symmetric Dirichlet energy in each triangle's frame.
+
+    size, shear : (m,) |a| and |b|, see `distortion`
+
+    The energy is g(|a| + |b|) + g(|a| - |b|) with g convex, so the only part of its Hessian that can be negative is
+    the turn of a. It is cut off at zero, which gives the nearest positive semidefinite matrix in closed form.
+
+    References: Smith, de Goes & Kim, Analytic Eigensystems for Isotropic Distortion Energies, ACM TOG 38(1), 2019.
+    """
+    large, small = size + shear, size - shear
+    slope_large, slope_small = 2 * large - 2 * large**-3, 2 * small - 2 * small**-3
+    bend_large, bend_small = 2 + 6 * large**-4, 2 + 6 * small**-4
+    gradient, hessian = np.zeros((len(size), 5)), np.zeros((len(size), 5, 5))
+    gradient[:, SIZE], gradient[:, SHEAR] = slope_large + slope_small, slope_large - slope_small
+    hessian[:, SIZE, SIZE] = hessian[:, SHEAR, SHEAR] = bend_large + bend_small
+    hessian[:, SIZE, SHEAR] = hessian[:, SHEAR, SIZE] = bend_large - bend_small
+    hessian[:, TURN, TURN] = np.maximum(gradient[:, SIZE] / size, 0)
+    hessian[:, SHEAR_TURN, SHEAR_TURN] = 4 + 4 * (large**2 + large * small + small**2) / (large * small) ** 3
+    return gradient, hessian
+
+
+def element_matrices(basis: NDArray, hessian: NDArray) -> NDArray:
+    """(m, 8, 8) second derivatives by the unknowns, from (m, 5, 5) in the frames `basis` (m, 5, 8)."""
+    return np.swapaxes(basis, 1, 2) @ (hessian @ basis)
+
+
+def longest_steps(sound: Callable[[NDArray], NDArray], start: NDArray) -> NDArray:
+    """(count,) step lengths, cut back piece by piece from `start` until `sound` (steps -> (count,) bool) holds.
+
+    A piece for which no step is sound stays where it is.
+    """
+    steps = start
+    while not (fine := sound(steps) | (steps == 0)).all():
+        steps = np.where(fine, steps, CUT_BACK * steps)
+        steps = np.where(steps < LEAST_STEP, 0.0, steps)
+    return steps
+
+
+def relax(matrix: Hessian, flat: NDArray, *, tolerance: float = 0.5, most: int = 60) -> NDArray:
+    """(n,) complex, mm: fold-free flat pieces `flat` with lower symmetric Dirichlet energy and closed mates.
+
+    Stops after the first step that promised less than `tolerance` of the energy above a rigid motion's.
+    """
+    pieces, tied = matrix.pieces, matrix.at is not None
+    for _ in range(most):
+        turning, shearing, size, shear = pieces.radii(flat)
+        gradient, hessian = dirichlet(size, shear)
+        basis = frames(pieces, turning, shearing)
+        slope = pieces.share[:, None] * np.einsum("mk,mkj->mj", gradient, basis)
+        pull, gap = matrix.mate_state(flat)
+        elements = element_matrices(basis, pieces.share[:, None, None] * hessian)
+        factor, penalty = matrix.factor(elements, np.ones(pieces.count), pull)
+        descent = -matrix.scatter(slope) - matrix.scatter_mates(pull, penalty * gap)
+        step = factor.solve(descent)
+        promise = pieces.total(-(slope * matrix.gather(step)).sum(axis=1))
+        if tied:
+            promise = np.full(pieces.count, descent @ step)
+        above = _energy(pieces, flat, penalty)
+        flat = _descend(pieces, flat, matrix.split(step)[0], promise, penalty)
+        if (promise <= tolerance * above + ROUNDING).all():
+            break
+    return flat
+
+
+def _descend(pieces: Sheets, flat: NDArray, move: NDArray, promise: NDArray, penalty: float) -> NDArray:
+    """Goes along `move` as far as the energy falls enough, piece by piece unless mates tie them."""
+    before = _energy(pieces, flat, penalty)
+
+    def sound(steps: NDArray) -> NDArray:
+        after = _energy(pieces, flat + steps[pieces.vertex_piece] * move, penalty)
+        return after <= before - ARMIJO * steps * promise + ROUNDING
+
+    return flat + longest_steps(sound, np.ones(pieces.count))[pieces.vertex_piece] * move
+
+
+def _energy(pieces: Sheets, flat: NDArray, penalty: float) -> NDArray:
+    """(count,) mean symmetric Dirichlet energy of each piece above a rigid motion's, endless if it folds.
+
+    With mates: for every piece the sum over all and over the mates' penalties.
+    """
+    _, _, size, shear = pieces.radii(flat)
+    large, small = size + shear, np.where(size > shear, size - shear, np.inf)
+    value = np.where(size > shear, large**2 + small**2 + large**-2 + small**-2 - 4, np.inf)
+    energy = pieces.total(pieces.share * value)
+    if pieces.mates is None:
+        return energy
+    gap = differences(pieces.mates, flat)
+    return np.full(pieces.count, energy.sum() + 0.5 * penalty * gap @ gap)

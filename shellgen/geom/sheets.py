@@ -1,0 +1,94 @@
+"""Pieces that are flattened together, and the triangle's own frame in which distortion energies are simple."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.geom.distortion import Rest, halves, rest
+from shellgen.geom.mates import Mates
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sheets:
+    """Any number of pieces as one set of triangles.
+
+    points, faces : (n, 3) mm and (m, 3) int; no vertex is shared between pieces
+    piece   : (m,) int, piece of each triangle; `vertex_piece` (n,) of each vertex; `count` of them
+    share   : (m,) area of each triangle over that of its piece
+    held    : (n,) bool, vertices that slide along the line y = 0
+    mates   : stretches of outline to come out equally long, if any
+    """
+
+    points: NDArray
+    faces: NDArray
+    piece: NDArray
+    vertex_piece: NDArray
+    count: int
+    rest: Rest
+    share: NDArray
+    held: NDArray
+    mates: Mates | None
+
+    def total(self, values: NDArray) -> NDArray:
+        """(count,) sum over each piece's triangles."""
+        return np.bincount(self.piece, values, minlength=self.count)
+
+    def largest(self, values: NDArray) -> NDArray:
+        """(count,) maximum over each piece's triangles."""
+        most = np.full(self.count, -np.inf)
+        np.maximum.at(most, self.piece, values)
+        return most
+
+    def radii(self, flat: NDArray) -> tuple[NDArray, NDArray, NDArray, NDArray]:
+        """Both halves of each triangle's map and their sizes: (a, b, |a|, |b|); flat : (n,) complex."""
+        turning, shearing = halves(self.rest.slopes, self.faces, flat)
+        return turning, shearing, np.abs(turning), np.abs(shearing)
+
+
+def sheets(
+    points: NDArray,
+    faces: NDArray,
+    piece: NDArray | None = None,
+    *,
+    held: NDArray | None = None,
+    mates: Mates | None = None,
+) -> Sheets:
+    """Gathers pieces; `piece` (m,) numbers each triangle's piece from 0 (default: all are one piece)."""
+    owner = np.zeros(len(faces), dtype=np.int64) if piece is None else np.asarray(piece)
+    measured = rest(points, faces)
+    area = np.bincount(owner, measured.areas)
+    vertex_piece = np.zeros(len(points), dtype=np.int64)
+    vertex_piece[faces] = owner[:, None]
+    fixed = np.zeros(len(points), dtype=bool) if held is None else held
+    return Sheets(points, faces, owner, vertex_piece, len(area), measured, measured.areas / area[owner], fixed, mates)
+
+
+SIZE, SHEAR, LEVEL, TURN, SHEAR_TURN = range(5)
+"""Rows of a frame: |a|, |b|, the piece's level, the turn of a and that of b, each turn times its radius."""
+
+
+def frames(pieces: Sheets, turning: NDArray, shearing: NDArray) -> NDArray:
+    """(m, 5, 8) how a triangle's SIZE, SHEAR, LEVEL, TURN and SHEAR_TURN follow its unknowns: x and y of its three
+    corners, the level of its piece, and an idle one.
+
+    An energy of the singular values |a| + |b| and |a| - |b| has a Hessian in this frame with one 2 x 2 block and two
+    single entries, whatever the energy.
+    """
+    slopes = pieces.rest.slopes
+    basis = np.zeros((len(slopes), 5, 8))
+    for row, turn, half, weights in (
+        (SIZE, TURN, turning, slopes.conj()),
+        (SHEAR, SHEAR_TURN, shearing, slopes),
+    ):
+        size = np.abs(half)
+        unit = np.divide(half, size, out=np.ones_like(half), where=size > 0)
+        factor = unit.conj()[:, None] * weights
+        basis[:, row, 0:6:2], basis[:, row, 1:6:2] = factor.real, -factor.imag
+        basis[:, turn, 0:6:2], basis[:, turn, 1:6:2] = factor.imag, factor.real
+    basis[:, LEVEL, 6] = 1.0
+    if pieces.held.any():
+        basis[:, :, 1:6:2] *= ~pieces.held[pieces.faces][:, None, :]
+    return basis
