@@ -22,8 +22,8 @@ from shellgen.model import Layout, Line, ShellMesh, Surface
 GRADING = 0.35
 """Most that the edge length may grow per mm of way, so that neighbours differ by a third at most. Chosen."""
 NARROW = 1.3
-"""How many times the gap between two lines an edge there may measure. Chosen: a row of triangles bridges such a gap with
-no angle under atan(1 / 1.3), 37 degrees."""
+"""How many times the gap between two lines an edge there may measure. Chosen: a row of triangles bridges such a gap
+with no angle under atan(1 / 1.3), 37 degrees."""
 FINEST = 1 / 6
 """Smallest edge length allowed in narrow places, as a share of the one asked for. Chosen: keeps the count in bounds."""
 

@@ -27,7 +27,9 @@ Size = Callable[[NDArray], NDArray]
 
 SPLIT = 1.18
 """How many times larger than wanted a triangle may be before it is split. Chosen by measuring: so the mean edge comes
-out within three percent of the length asked for."""
+out within five percent of the length asked for."""
+CIRCUM = 0.7
+"""Share of the circumcentre in the centre towards which vertices move. Chosen by measuring: fewest thin triangles."""
 
 
 class Fill(NamedTuple):
@@ -39,16 +41,19 @@ class Fill(NamedTuple):
     label: NDArray
 
 
-def fill(start: Fill, fixed: NDArray, lift: Lift, tangents: Tangents, size: Size, *, rounds: int = 10) -> Fill:
-    """Refines `start` to `size`, then smooths it.
+def fill(start: Fill, fixed: NDArray, lift: Lift, tangents: Tangents, size: Size, *, rounds: int = 8) -> Fill:
+    """Refines `start` to `size`, smoothing as it goes and `rounds` times more.
 
     fixed : (k, 2) edges that must stay; their vertices do not move.
     """
     mesh, twin = start, _twins(start.faces, fixed)
-    while len(large := _too_large(mesh, size)):
-        mesh, twin = _delaunay(*_split(mesh, twin, large, lift))
     still = np.unique(fixed)
-    for _ in range(rounds):
+    while rounds > 0:
+        large = _too_large(mesh, size)
+        if len(large):
+            mesh, twin = _delaunay(*_split(mesh, twin, large, lift))
+        else:
+            rounds -= 1
         mesh, twin = _delaunay(_relax(mesh, still, lift, tangents, size), twin)
     return mesh
 
@@ -185,19 +190,12 @@ def _independent(face: NDArray, mate: NDArray, gain: NDArray, m: int) -> NDArray
 
 
 def _relax(mesh: Fill, still: NDArray, lift: Lift, tangents: Tangents, size: Size) -> Fill:
-    """Moves each free vertex along the surface to the mean of its faces' middles, weighed by area over the square of
-    the size wanted (a step of Lloyd's method); half as far, and again half, where a face would turn over.
-    """
-    n = len(mesh.uv)
-    middle = mesh.points[mesh.faces].mean(axis=1)
-    weight = areas(mesh.points, mesh.faces) / size(middle) ** 2
-    corner = mesh.faces.ravel()
-    total, *goal = (np.bincount(corner, np.repeat(x, 3), minlength=n) for x in (weight, *(weight * middle.T)))
+    """Moves each free vertex along the surface to its goal; half as far, and half again, where a face would turn."""
+    total, goal = _goals(mesh, size)
     free = total > 0
     free[still] = False
-    move = np.column_stack(goal)[free] / total[free, None] - mesh.points[free]
-    step = np.zeros((n, 2))
-    step[free] = _pull_back(tangents(mesh.uv[free]), move)
+    step = np.zeros(mesh.uv.shape)
+    step[free] = _pull_back(tangents(mesh.uv[free]), (goal - mesh.points)[free])
     least = 0.1 * areas(mesh.uv, mesh.faces)  # chosen: a face may lose nine tenths of its area in one step
     for _ in range(6):
         uv = mesh.uv + step
@@ -208,6 +206,30 @@ def _relax(mesh: Fill, still: NDArray, lift: Lift, tangents: Tangents, size: Siz
             return mesh._replace(uv=uv, points=points)
         step[np.unique(mesh.faces[turned])] *= 0.5
     return mesh
+
+
+def _goals(mesh: Fill, size: Size) -> tuple[NDArray, NDArray]:
+    """Where each vertex would stand best: the mean of its faces' centres, weighed by area over the square of the size
+    wanted. Returns the sums of weights (n,) and the places (n, 3).
+
+    References: Chen & Xu, Optimal Delaunay Triangulations, J. Comput. Math. 22(2), 2004 (circumcentres); mixed with
+    the centroids of Lloyd's method, which is gentler at first.
+    """
+    corner, vertex = mesh.points[mesh.faces], mesh.faces.ravel()
+    middle = corner.mean(axis=1)
+    weight = areas(mesh.points, mesh.faces) / size(middle) ** 2
+    centre = middle + CIRCUM * (_circumcentre(corner) - middle)
+    columns = (weight, *(weight * centre.T))
+    total, *goal = (np.bincount(vertex, np.repeat(x, 3), minlength=len(mesh.uv)) for x in columns)
+    return total, np.column_stack(goal) / np.where(total > 0, total, 1.0)[:, None]
+
+
+def _circumcentre(corner: NDArray) -> NDArray:
+    """(m, 3) centres of the circles through three points in space each."""
+    a, b = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    aa, ab, bb = ((x * y).sum(axis=1) for x, y in ((a, a), (a, b), (b, b)))
+    size = 2 * np.maximum(aa * bb - ab * ab, 1e-9 * aa * bb)
+    return corner[:, 0] + (bb * (aa - ab) / size)[:, None] * a + (aa * (bb - ab) / size)[:, None] * b
 
 
 def _pull_back(tangent: NDArray, move: NDArray) -> NDArray:

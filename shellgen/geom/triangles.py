@@ -112,9 +112,28 @@ def inner_vertices(faces: NDArray, count: int) -> NDArray:
     return inner
 
 
-def total_curvature(points: NDArray, faces: NDArray) -> float:
-    """Sum of the angle deficits inside, radians."""
-    return float(angle_deficits(points, faces)[inner_vertices(faces, len(points))].sum())
+def total_curvature(points: NDArray, faces: NDArray, normals: NDArray | None = None) -> float:
+    """Integral of the Gauss curvature, radians.
+
+    Without normals, the sum of the deficits inside: that of the mesh itself, which stops half an edge short of the
+    boundary. With the normals (n, 3) of the surface that the mesh samples, that of the surface up to its boundary: 2 pi
+    times Euler's number less the turning of the boundary in the tangent planes, exact to the square of the edge length.
+
+    References: Gauss-Bonnet, do Carmo, Differential Geometry of Curves and Surfaces, 1976, section 4-5.
+    """
+    if normals is None:
+        return float(angle_deficits(points, faces)[inner_vertices(faces, len(points))].sum())
+    turning = sum(geodesic_turning(points[loop], normals[loop]).sum() for loop in boundary_loops(faces))
+    return float(2 * np.pi * euler_characteristic(faces) - turning)
+
+
+def geodesic_turning(points: NDArray, normals: NDArray) -> NDArray:
+    """(n,) turning to the left at each vertex of a closed polyline, as seen along the normal of the surface there."""
+    ahead = np.roll(points, -1, axis=0) - points
+    behind = np.roll(ahead, 1, axis=0)
+    sine = (normals * np.cross(behind, ahead)).sum(axis=1)
+    cosine = (behind * ahead).sum(axis=1) - (behind * normals).sum(axis=1) * (ahead * normals).sum(axis=1)
+    return np.arctan2(sine, cosine)
 
 
 def signed_volume(points: NDArray, faces: NDArray) -> float:

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import minimize_scalar
 
 from shellgen import params as preset
 from shellgen.errors import GeometryError
@@ -38,7 +39,7 @@ class Params:
     )
     keel: float = preset.length(8.0, 0, 60, "How far the ridge along the midline stands above the dome.")
     keel_width: float = preset.length(70.0, 20, 300, "Breadth of the ridge at half its height.")
-    flare: float = preset.length(12.0, 0, 60, "How far the rim is turned outward beyond the dome's own wall.")
+    flare: float = preset.length(12.0, 0, 50, "How far the rim is turned outward beyond the dome's own wall.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -111,12 +112,13 @@ def _flare(w: NDArray) -> tuple[NDArray, NDArray, NDArray]:
 
 
 def _widest(taper: float, square: float) -> float:
-    """Largest q (1 + t p) (1 + k p^2) on the rim p^2 + q^2 = 1: the root of its derivative, a quartic in p."""
-    egg, side, rim = np.poly1d([taper, 1]), np.poly1d([square, 0, 1]), np.poly1d([-1, 0, 1])
-    slope = -np.poly1d([1, 0]) * egg * side + taper * rim * side + 2 * square * np.poly1d([1, 0]) * rim * egg
-    roots = np.append(slope.roots, 0)
-    p = np.clip(roots[np.abs(roots.imag) < 1e-9].real, -1, 1)
-    return float((np.sqrt(1 - p * p) * (1 + taper * p) * (1 + square * p * p)).max())
+    """Largest q (1 + t p) (1 + k p^2) on the rim p^2 + q^2 = 1; one hump, since k < 1/2."""
+
+    def half_width(p: float) -> float:
+        return float(np.sqrt(1 - p * p) * (1 + taper * p) * (1 + square * p * p))
+
+    found = minimize_scalar(lambda p: -half_width(p), bounds=(-1, 1), method="bounded", options={"xatol": 1e-10})
+    return max(half_width(found.x), half_width(0.0))  # a plain oval stays exact
 
 
 def build(params: Params) -> Dome:
