@@ -1,0 +1,89 @@
+"""From where a scene is looked at, and where its points then land on a picture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class View:
+    """A direction to look from.
+
+    towards     : (x, y, z) from the scene to the viewer
+    up          : (x, y, z) that points up on the picture
+    perspective : seen from three times the scene's size instead of from infinitely far
+    """
+
+    name: str
+    towards: tuple[float, float, float]
+    up: tuple[float, float, float] = (0.0, 0.0, 1.0)
+    perspective: bool = False
+
+
+_HEAD = (1.0, 0.0, 0.0)
+
+VIEWS = {
+    v.name: v
+    for v in (
+        View("three-quarter", (0.75, 1.0, 0.85)),
+        View("crown", (0.0, 0.0, 1.0), _HEAD),
+        View("left side", (0.0, 1.0, 0.0)),
+        View("head end", _HEAD),
+        View("tail end", (-1.0, 0.0, 0.0)),
+        View("inside", (0.0, 0.0, -1.0), _HEAD),
+        View("worn, from behind", (0.05, 0.0, 1.0), _HEAD),
+        View("worn, from the left", (0.0, 1.0, 0.0), _HEAD),
+        View("worn, three-quarter", (0.25, 0.7, 0.75), _HEAD),
+    )
+}
+"""Lying crown up; where it is worn, the wearer's head is up."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Camera:
+    """Looks along -`axes[2]`. A point p lands at scale * (axes @ p)[:2] + shift, in samples, rows downward.
+
+    axes     : (3, 3) rows: right, up, to the viewer
+    distance : mm from `centre` to the eye; infinite for a parallel projection
+    """
+
+    axes: NDArray
+    centre: NDArray
+    distance: float = np.inf
+    scale: float = 1.0
+    shift: tuple[float, float] = (0.0, 0.0)
+
+    def project(self, points: NDArray) -> tuple[NDArray, NDArray]:
+        """(..., 2) columns and rows, and (...) depths, linear over the picture and larger towards the eye."""
+        seen = (points.reshape(-1, 3) - self.centre) @ self.axes.T  # one flat product: a stack of small ones is slow
+        across, up, near = (seen[:, k].reshape(points.shape[:-1]) for k in (0, 1, 2))
+        if np.isfinite(self.distance):
+            near = 1.0 / (1.0 - near / self.distance)
+            across, up = across * near, up * near
+        flat = np.empty((*points.shape[:-1], 2))
+        flat[..., 0], flat[..., 1] = across * self.scale + self.shift[0], self.shift[1] - up * self.scale
+        return flat, near
+
+    def eye(self, points: NDArray) -> NDArray:
+        """(n, 3) from each point towards the eye, not of unit length."""
+        if np.isinf(self.distance):
+            return np.broadcast_to(self.axes[2], points.shape)
+        return self.centre + self.distance * self.axes[2] - points
+
+    def onto(self, columns: NDArray, rows: NDArray, height: float) -> NDArray:
+        """(n, 3) points of the plane z = `height` that are seen at these places; the eye looks down on it."""
+        flat = np.column_stack([columns - self.shift[0], self.shift[1] - rows, np.zeros(len(rows))]) / self.scale
+        points = flat @ self.axes + self.centre
+        rays = self.eye(points)
+        return points + ((height - points[:, 2]) / rays[:, 2])[:, None] * rays
+
+
+def aim(towards: NDArray, up: NDArray) -> NDArray:
+    """(3, 3) rows right, up, to the viewer."""
+    eye = np.asarray(towards, float) / np.linalg.norm(towards)
+    right = np.cross(up, eye)
+    right /= np.linalg.norm(right)
+    return np.array([right, np.cross(eye, right), eye])

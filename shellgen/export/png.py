@@ -1,0 +1,67 @@
+"""A Scene or a Drawing as a PNG picture, drawn here: no graphics driver, no font, the same bytes every time."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+
+import numpy as np
+from PIL import Image, ImageDraw
+
+from shellgen.canvas import Colour, Drawing, Path, Scene
+from shellgen.export import _ink, _pencil, _picture
+from shellgen.export._view import VIEWS, View
+
+__all__ = ["SUFFIX", "VIEWS", "View", "write", "write_drawing"]
+
+SUFFIX = ".png"
+
+WHITE = (255, 255, 255)
+
+
+def write(
+    scene: Scene,
+    *,
+    views: Sequence[str | View] = ("three-quarter",),
+    size: tuple[int, int] = (1200, 900),
+    caption: str = "",
+    background: Colour | None = WHITE,
+    scale_bar: bool = True,
+    samples: int = 2,
+) -> bytes:
+    """PNG of `scene`, one field per view, all parallel views at one scale.
+
+    views      : names in VIEWS, or Views
+    size       : (width, height) pixels of the whole picture
+    background : None is transparent
+    samples    : along either side of a pixel
+    """
+    chosen = [VIEWS[v] if isinstance(v, str) else v for v in views]
+    return _encode(_picture.draw(scene, chosen, size, background, samples, caption=caption, scale_bar=scale_bar))
+
+
+def write_drawing(drawing: Drawing, *, width: int = 1600, background: Colour | None = WHITE, margin: int = 16) -> bytes:
+    """PNG of `drawing`, `width` pixels wide, with its line types; no line is thinner than a pixel."""
+    fine = _pencil.FINE
+    unit, edge = fine * (width - 2 * margin) / drawing.width, fine * margin
+    size = fine * width, fine * round((unit * drawing.height + 2 * edge) / fine)
+    image = Image.new("RGBA", size, (*(background or WHITE), 0 if background is None else 255))
+    pencil = ImageDraw.Draw(image)
+    for _, items in _ink.in_layers(drawing):
+        for item in items:
+            pen, lines = _ink.PENS[item.layer], _ink.lines(item)
+            if isinstance(item, Path) and item.fill is not None:
+                flipped = (item.points * (1, -1) + (0, drawing.height)) * unit + edge
+                pencil.polygon([(x, y) for x, y in flipped.tolist()], fill=(*item.fill, 255))
+            dashes = pen.dashes if isinstance(item, Path) else ()
+            for line in (d for whole in lines for d in _ink.dashed(whole, dashes) if pen.width):
+                flipped = (line * (1, -1) + (0, drawing.height)) * unit + edge
+                _pencil.stroke(pencil, flipped, max(_ink.width(item) * unit, fine), (*pen.colour, 255))
+    return _encode(image.reduce(fine))
+
+
+def _encode(image: Image.Image) -> bytes:
+    out = io.BytesIO()
+    plain = image if np.asarray(image)[..., 3].min() < 255 else image.convert("RGB")
+    plain.save(out, "PNG", compress_level=6)
+    return out.getvalue()
