@@ -67,7 +67,7 @@ def _solids(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
         yield f"spikes/{solid.name}.stl", stl.write(solid)
 
 
-def _previews(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
+def _pictures(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
     scene = shell_scene(shell)
     yield "preview.png", png.write(scene)
     yield "preview.glb", glb.write(scene)
@@ -81,7 +81,7 @@ def _tables(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
 FAMILIES: dict[str, Callable[[Shell, Preset], Iterator[tuple[str, bytes]]]] = {
     "templates": _templates,
     "guides": _guides,
-    "solids": _solids,
-    "previews": _previews,
-    "tables": _tables,
+    "spike files": _solids,
+    "pictures": _pictures,
+    "lists": _tables,
 }

@@ -66,7 +66,7 @@ def _plates(shell: Shell) -> list[dict[str, Any]]:
             "id": plate.name,
             "kind": plate.kind,
             "side": plate.side,
-            "sides": plate.sides,
+            "sides": int(plate.sides),
             "area_mm2": _round(cell_area[list(plate.cells)].sum()),
             "neighbours": [shell.layout.plates[k].name for k in plate.neighbours],
         }
