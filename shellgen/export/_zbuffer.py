@@ -45,7 +45,7 @@ class _Planes:
         area = (x1 - x0) * (y2 - y0) - (x2 - x0) * (y1 - y0)
         self.flat = np.abs(area) < 1e-12
         area = np.where(self.flat, 1.0, area)
-        scale = _STEPS / max(float(np.ptp(d)), 1e-300)
+        scale = _STEPS / (float(np.ptp(d)) or 1.0)
         self.near = (d0 - d.min()) * scale
         self.across = ((d1 - d0) * (y2 - y0) - (d2 - d0) * (y1 - y0)) / area * scale
         self.down = ((d2 - d0) * (x1 - x0) - (d1 - d0) * (x2 - x0)) / area * scale
