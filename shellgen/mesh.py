@@ -6,6 +6,8 @@ cell is triangulated between its lines and filled (see `geom.remesh`).
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -26,6 +28,9 @@ NARROW = 1.3
 with no angle under atan(1 / 1.3), 37 degrees."""
 FINEST = 1 / 6
 """Smallest edge length allowed in narrow places, as a share of the one asked for. Chosen: keeps the count in bounds."""
+HAIR = 1e-5
+"""How far a slit is opened while its cell is triangulated, as a share of the shortest edge. Chosen: far above rounding,
+far below any triangle's height."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,17 +73,14 @@ class _Half:
 def build(surface: Surface, layout: Layout, params: Params) -> ShellMesh:
     """Meshes the dome at about `params.edge`.
 
-    GeometryError if lines of the net touch or cross between their ends, or the net is not symmetric.
+    A line may end inside a cell, which then stands on both its hands. GeometryError if lines of the net touch or cross
+    between their ends, or the net is not symmetric.
     """
-    left = [i for i, line in enumerate(layout.lines) if line.uv[:, 1].sum() > 0 or line.mirror == i]
-    if any(
-        layout.lines[i].uv[:, 1].min() < 0 or (layout.lines[i].mirror == i and layout.lines[i].uv[:, 1].any())
-        for i in left
-    ):
-        raise GeometryError("a line of the plate net crosses the midline without a node there")
-    dense = {i: _dense(surface, layout.lines[i], params.edge / 5) for i in left}
-    sizes = _narrow_places(surface, layout, dense, params.edge)
-    half = _divide(surface, layout, dense, sizes)
+    left = {i: line for i, line in enumerate(layout.lines) if line.uv[:, 1].sum() > 0 or line.mirror == i}
+    for i, line in left.items():
+        if line.uv[:, 1].min() < 0 or (line.mirror == i and line.uv[:, 1].any()):
+            raise GeometryError("a line of the plate net crosses the midline without a node there")
+    half, sizes = _divide(surface, layout.nodes, left, params.edge)
     fixed = np.concatenate([np.column_stack([chain[:-1], chain[1:]]) for chain in half.lines.values()])
     start = _between_lines(surface, layout, half)
     filled = remesh.fill(start, fixed, surface.points, surface.tangents, sizes)
@@ -87,31 +89,55 @@ def build(surface: Surface, layout: Layout, params: Params) -> ShellMesh:
     return mesh
 
 
-def _dense(surface: Surface, line: Line, step: float) -> NDArray:
-    """(n, 2) the line divided by about `step` on the surface, on the unit circle if it is the rim."""
-    along = curves.arc_length(surface.points(line.uv))
-    count = max(int(np.ceil(along[-1] / step)), 4) + 1
-    return _on_line(line, along, np.linspace(0, along[-1], count))
+def _divide(surface: Surface, nodes: NDArray, lines: dict[int, Line], edge: float) -> tuple[_Half, _Sizes]:
+    """Divides each line evenly in lengths as wanted; two lines between the same nodes get a vertex each between."""
+    dense = _dense(surface, lines.values(), edge / 5)
+    count = [len(uv) for uv in dense]
+    place = surface.points(np.concatenate(dense))
+    sizes = _narrow_places(place, np.repeat([(x.start, x.end) for x in lines.values()], count, axis=0), count, edge)
+    step = np.zeros(len(place))
+    step[1:] = np.linalg.norm(np.diff(place, axis=0), axis=1) / sizes((place[1:] + place[:-1]) / 2)
+    twice = Counter(frozenset((x.start, x.end)) for x in lines.values())
+    uv, chains, n = [nodes], {}, len(nodes)
+    for (i, line), fine, steps in zip(lines.items(), dense, np.split(step, np.cumsum(count)[:-1]), strict=True):
+        along = np.concatenate([[0], np.cumsum(steps[1:])])
+        least = 3 if line.start == line.end else min(twice[frozenset((line.start, line.end))], 2)
+        parts = max(round(along[-1]), least)
+        uv.append(_on_line(fine, line.kind, along, np.linspace(0, along[-1], parts + 1))[1:-1])
+        chains[i] = np.concatenate([[line.start], n + np.arange(parts - 1), [line.end]])
+        n += parts - 1
+    return _Half(np.concatenate(uv), chains), sizes
 
 
-def _on_line(line: Line, along: NDArray, where: NDArray) -> NDArray:
-    """(k, 2) points of the line at `where`, `along` being the same measure at its own points."""
-    uv = np.column_stack([np.interp(where, along, line.uv[:, i]) for i in range(2)])
-    if line.kind == "rim":
-        uv = uv / np.hypot(uv[:, 0], uv[:, 1])[:, None]
-    uv[0], uv[-1] = line.uv[0], line.uv[-1]
-    return uv
+def _dense(surface: Surface, lines: Iterable[Line], step: float) -> list[NDArray]:
+    """(n, 2) each line divided by about `step` on the surface, on the unit circle if it is the rim."""
+    place = surface.points(np.concatenate([line.uv for line in lines]))
+    dense, done = [], 0
+    for line in lines:
+        along = curves.arc_length(place[done : done + len(line.uv)])
+        count = max(int(np.ceil(along[-1] / step)), 4) + 1
+        dense.append(_on_line(line.uv, line.kind, along, np.linspace(0, along[-1], count)))
+        done += len(line.uv)
+    return dense
 
 
-def _narrow_places(surface: Surface, layout: Layout, dense: dict[int, NDArray], edge: float) -> _Sizes:
-    """Where two lines that do not meet run closer than the edge length, or a line is shorter than it."""
-    chains = [surface.points(uv) for uv in dense.values()]
-    place = np.concatenate(chains)
-    count = [len(chain) for chain in chains]
-    size = np.repeat([curves.length(chain) for chain in chains], count)
-    ends = np.repeat([(layout.lines[i].start, layout.lines[i].end) for i in dense], count, axis=0)
+def _on_line(uv: NDArray, kind: str, along: NDArray, where: NDArray) -> NDArray:
+    """(k, 2) points of the line `uv` at `where`, `along` being the same measure at its own points."""
+    found = np.column_stack([np.interp(where, along, uv[:, i]) for i in range(2)])
+    if kind == "rim":
+        found = found / np.hypot(found[:, 0], found[:, 1])[:, None]
+    found[0], found[-1] = uv[0], uv[-1]
+    return found
+
+
+def _narrow_places(place: NDArray, ends: NDArray, count: list[int], edge: float) -> _Sizes:
+    """Where two lines that do not meet run closer than the edge length, or a line is shorter than it.
+
+    place, ends : (n, 3) points of all lines, `count` of each, and (n, 2) the nodes of the line of each
+    """
+    size = np.repeat([curves.length(chain) for chain in np.split(place, np.cumsum(count)[:-1])], count)
     pair = cKDTree(place).query_pairs(edge / NARROW, output_type="ndarray")
-    meet = (ends[pair[:, :1]] == ends[pair[:, 1]][:, :, None]).any(axis=(1, 2))
+    meet = (ends[pair[:, 0], :, None] == ends[pair[:, 1], None, :]).any(axis=(1, 2))
     pair = pair[~meet]
     gap = np.linalg.norm(place[pair[:, 0]] - place[pair[:, 1]], axis=1)
     np.minimum.at(size, pair.T.ravel(), np.tile(NARROW * gap, 2))
@@ -119,40 +145,35 @@ def _narrow_places(surface: Surface, layout: Layout, dense: dict[int, NDArray], 
     return _Sizes(edge, place[small], np.maximum(size[small], FINEST * edge))
 
 
-def _divide(surface: Surface, layout: Layout, dense: dict[int, NDArray], sizes: _Sizes) -> _Half:
-    """Divides each line evenly in lengths as wanted; two lines between the same nodes get a vertex each between."""
-    ends = [tuple(sorted((layout.lines[i].start, layout.lines[i].end))) for i in dense]
-    uv, lines, count = [layout.nodes], {}, len(layout.nodes)
-    for (i, fine), pair in zip(dense.items(), ends, strict=True):
-        line, points = layout.lines[i], surface.points(fine)
-        step = np.linalg.norm(np.diff(points, axis=0), axis=1) / sizes((points[1:] + points[:-1]) / 2)
-        along = np.concatenate([[0], np.cumsum(step)])
-        least = 3 if line.start == line.end else 2 if ends.count(pair) > 1 else 1
-        parts = max(round(along[-1]), least)
-        rough = _on_line(
-            Line(line.start, line.end, fine, line.kind, -1, -1, -1), along, np.linspace(0, along[-1], parts + 1)
-        )
-        uv.append(rough[1:-1])
-        lines[i] = np.concatenate([[line.start], count + np.arange(parts - 1), [line.end]])
-        count += parts - 1
-    return _Half(np.concatenate(uv), lines)
-
-
 def _between_lines(surface: Surface, layout: Layout, half: _Half) -> remesh.Fill:
     """The cells of the left half triangulated between their lines alone, constrained Delaunay in uv."""
-    cells = [c for c, walk in enumerate(layout.cells) if all(i in half.lines for i, _ in walk)]
     faces, label = [], []
-    for c in cells:
-        ring = np.concatenate([half.lines[i][:-1] if turn > 0 else half.lines[i][:0:-1] for i, turn in layout.cells[c]])
-        polygon = shapely.Polygon(half.uv[ring])
+    for c, walk in enumerate(layout.cells):
+        if not all(i in half.lines for i, _ in walk):
+            continue
+        ring = np.concatenate([half.lines[i][:-1] if turn > 0 else half.lines[i][:0:-1] for i, turn in walk])
+        corners = _opened(half.uv, ring)
+        polygon = shapely.Polygon(corners)
         if not polygon.is_valid or polygon.area == 0:
             name = layout.plates[layout.cell_plate[c]].name
             raise GeometryError(f"the outline of plate {name} touches or crosses itself; lines must keep apart")
         inside = shapely.get_coordinates(shapely.constrained_delaunay_triangles(polygon)).reshape(-1, 4, 2)[:, 2::-1]
-        _, index = cKDTree(half.uv[ring]).query(inside)
+        _, index = cKDTree(corners).query(inside)
         faces.append(ring[index])
         label.append(np.full(len(inside), c))
     return remesh.Fill(half.uv, surface.points(half.uv), np.concatenate(faces), np.concatenate(label))
+
+
+def _opened(uv: NDArray, ring: NDArray) -> NDArray:
+    """(n, 2) corners of a cell's outline; where it passes a vertex more than once, as on both hands of a line that
+    ends inside the cell, they are moved a hair inward, so that it becomes a simple polygon.
+    """
+    corners = uv[ring]
+    again = np.isin(ring, np.flatnonzero(np.bincount(ring) > 1))
+    if again.any():
+        shortest = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).min()
+        corners[again] += HAIR * shortest * curves.normals(corners, closed=True)[again]
+    return corners
 
 
 def _mirrored(surface: Surface, layout: Layout, half: _Half, mesh: remesh.Fill) -> ShellMesh:

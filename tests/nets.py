@@ -76,3 +76,18 @@ def crescent() -> Layout:
             (circle(1, np.pi - tip, np.pi), "rim"),
         ]
     )
+
+
+def slit() -> Layout:
+    """Halves, with on each hand a forked line that comes in from the rim and ends inside."""
+    stem, fork = np.array([[0.2, np.sqrt(1 - 0.04)], [0.25, 0.7], [0.3, 0.6]]), np.array([0.3, 0.6])
+    return layout(
+        [
+            (np.linspace([1, 0], [-1, 0], 65), "midline"),
+            (circle(1, 0, np.arccos(0.2)), "rim"),
+            (circle(1, np.arccos(0.2), np.pi), "rim"),
+            (stem, "seam"),
+            (np.array([fork, [0.45, 0.45], [0.5, 0.3]]), "seam"),
+            (np.array([fork, [0.1, 0.4], [-0.3, 0.35]]), "seam"),
+        ]
+    )

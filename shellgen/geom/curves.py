@@ -108,12 +108,14 @@ def winding(points: NDArray, queries: NDArray) -> NDArray:
 
 
 def normals(points: NDArray, *, closed: bool = False) -> NDArray:
-    """(n, 2) unit normals to the left of a plane polyline, halfway between those of the two steps that meet."""
+    """(n, 2) unit normals to the left of a plane polyline, halfway between those of the two steps that meet
+    (zero where the line turns straight back)."""
     whole = np.concatenate([points[-1:], points, points[:1]]) if closed else points
     step = np.diff(whole, axis=0)
     step = step / np.linalg.norm(step, axis=1, keepdims=True)
     mean = step[:-1] + step[1:] if closed else np.concatenate([step[:1], step[:-1] + step[1:], step[-1:]])
-    mean = mean / np.linalg.norm(mean, axis=1, keepdims=True)
+    size = np.linalg.norm(mean, axis=1, keepdims=True)
+    mean = mean / np.where(size > 0, size, 1.0)
     return np.column_stack([-mean[:, 1], mean[:, 0]])
 
 
