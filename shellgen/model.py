@@ -335,33 +335,6 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Shell:
-    """Everything computed for one preset, for those who draw it.
-
-    thickness    : of the foam
-    intervals    : per seam, (2, gaps) mm, as `marks.interval_lengths`
-    bevels       : per seam, radians, half the angle between the neighbours as glued
-    seats        : per piece, (spike name, closed flat outline or open part of one) where spikes stand
-    """
-
-    name: str
-    surface: Surface
-    layout: Layout
-    mesh: ShellMesh
-    cut: Cut
-    pattern: Pattern
-    thickness: float
-    marks: tuple[Mark, ...]
-    intervals: tuple[NDArray, ...]
-    bevels: tuple[float, ...]
-    spikes: tuple[Spike, ...]
-    masters: tuple[Solid, ...]
-    rings: tuple[Ring, ...]
-    seats: tuple[tuple[tuple[str, NDArray], ...], ...]
-    findings: tuple[Finding, ...]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class Built:
     """The welded shell at rest.
 
@@ -408,3 +381,31 @@ class Proof:
 
     def __post_init__(self) -> None:
         freeze(self)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shell:
+    """Everything computed for one preset, for those who draw it.
+
+    thickness    : of the foam
+    intervals    : per seam, (2, gaps) mm, as `marks.interval_lengths`
+    bevels       : per seam, radians, half the angle between the neighbours as glued
+    seats        : per piece, (spike name, closed flat outline or open part of one) where spikes stand
+    """
+
+    name: str
+    surface: Surface
+    layout: Layout
+    mesh: ShellMesh
+    cut: Cut
+    pattern: Pattern
+    thickness: float
+    marks: tuple[Mark, ...]
+    intervals: tuple[NDArray, ...]
+    bevels: tuple[float, ...]
+    spikes: tuple[Spike, ...]
+    masters: tuple[Solid, ...]
+    rings: tuple[Ring, ...]
+    proof: Proof
+    seats: tuple[tuple[tuple[str, NDArray], ...], ...]
+    findings: tuple[Finding, ...]

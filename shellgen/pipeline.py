@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from shellgen import flatmap, flatten, marks, mesh, registry, seams, trims
+from shellgen import flatmap, flatten, marks, mesh, proof, registry, seams, trims
 from shellgen.model import Shell
 from shellgen.params import Chosen
 from shellgen.preset import Preset
@@ -79,9 +79,13 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         surface, standing, preset.making.glue_line,
     )  # fmt: skip
     rings = run("rings", lambda s, placed, p: trims.build(s, placed[0], p), surface, standing, preset.rings)
+    built = run(
+        "virtual build", lambda m, c, f, p, t: proof.build(m, c, f, p, thickness=t),
+        grid, cut, pattern, preset.proof, thickness,
+    )  # fmt: skip
     return run(
         "shell", _assembled,
-        preset.name, thickness, surface, layout, grid, cut, shares, pattern, standing, masters, rings,
+        preset.name, thickness, surface, layout, grid, cut, shares, pattern, standing, masters, rings, built,
     )  # fmt: skip
 
 
@@ -96,7 +100,7 @@ def _member(package: str) -> Callable[..., Any]:
 
 def _assembled(
     name: str, thickness: float, surface: Any, layout: Any, grid: Any, cut: Any, shares: Any, pattern: Any,
-    standing: Any, masters: Any, rings: Any,
+    standing: Any, masters: Any, rings: Any, built: Any,
 ) -> Shell:  # fmt: skip
     spikes, remarks = standing
     return Shell(
@@ -113,6 +117,7 @@ def _assembled(
         spikes=spikes,
         masters=masters,
         rings=rings.rings,
+        proof=built,
         seats=flatmap.seats(grid, cut, pattern, spikes),
-        findings=(*remarks, *rings.findings),
+        findings=(*remarks, *rings.findings, *built.findings),
     )

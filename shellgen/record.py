@@ -19,6 +19,7 @@ def record(shell: Shell) -> dict[str, Any]:
         "dome": _dome(shell),
         "plates": _plates(shell),
         "pieces": [_piece(shell, index) for index in range(len(shell.cut.pieces))],
+        "proof": _proof(shell),
         "seams": [_seam(shell, index) for index in range(len(shell.cut.seams))],
         "spikes": _spikes(shell),
         "findings": [{"level": f.level, "stage": f.stage, "text": f.text} for f in shell.findings],
@@ -100,6 +101,22 @@ def stretch_rms(shell: Shell, index: int) -> float:
     mid = shell.mesh.offset(shell.pattern.mid_offset)
     weight = areas(mid[piece.shell_vertices], piece.faces)
     return float(np.sqrt(np.average(((flat.stretch - 1) ** 2).mean(axis=1), weights=weight)))
+
+
+def _proof(shell: Shell) -> dict[str, Any]:
+    """How the virtual build strays from the dome: as glued, and once formed with heat."""
+    of = shell.proof
+    return {
+        "distance_max_mm": _round(of.glued.most),
+        "distance_rms_mm": _round(of.glued.rms),
+        "formed_distance_max_mm": _round(of.formed.most),
+        "formed_distance_rms_mm": _round(of.formed.rms),
+        "flawless_distance_rms_mm": _round(of.flawless.rms),
+        "pattern_rms_mm": _round(of.pattern_rms),
+        "rim_gap_mm": [_round(gap) for gap in of.rim_gap],
+        "seam_strain_max": _round(np.abs(of.seam_strain).max(initial=0.0), 6),
+        "caught": bool(of.caught),
+    }
 
 
 def _seam(shell: Shell, index: int) -> dict[str, Any]:
