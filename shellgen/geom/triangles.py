@@ -201,9 +201,10 @@ def locate(uv: NDArray, faces: NDArray, queries: NDArray, *, reach: float | None
     if len(query):
         found = barycentric(uv[faces[candidate]], queries[query])
         depth = found.min(axis=1)
-        order = np.lexsort((candidate, -depth, query))
-        best = order[np.unique(query[order], return_index=True)[1]]
-        best = best[depth[best] >= -INSIDE]
+        first = np.flatnonzero(np.diff(query, prepend=-1))  # candidates come query by query
+        deepest = np.repeat(np.maximum.reduceat(depth, first), np.diff(first, append=len(query)))
+        best = np.flatnonzero((depth == deepest) & (depth >= -INSIDE))
+        best = best[np.diff(query[best], prepend=-1) > 0]
         face[query[best]], weight[query[best]] = candidate[best], found[best]
     outside = np.flatnonzero(face < 0)
     if len(outside):
