@@ -70,7 +70,11 @@ def outline(face: Chain, arcs: Sequence[Arc | Line]) -> NDArray:
 
 
 def faces(half: HalfNet) -> tuple[Chain, ...]:
-    """The faces of the half net, each counter-clockwise, in the order of their first half-edge."""
+    """The faces of the half net, each counter-clockwise, in the order of their first half-edge.
+
+    GeometryError if lines cross, or do not join into one net.
+    """
+    _check_crossings(half)
     after = _successors(half)
     found, seen = [], set()
     for first in after:
@@ -104,7 +108,6 @@ def _successors(half: HalfNet) -> dict[tuple[int, int], tuple[int, int]]:
 
 def close(half: HalfNet, left: Sequence[Chain]) -> tuple[NDArray, tuple[Line, ...], tuple[Chain, ...]]:
     """Nodes, lines and cells of the whole net: those of the left half first, cells in the order of `left`."""
-    check_crossings(half)
     arcs, twin = _mirrored(half)
     right = [tuple((twin[i], -turn) for i, turn in reversed(face)) for face in left]
     cells = (*left, *right)
@@ -132,7 +135,7 @@ def _mirrored(half: HalfNet) -> tuple[tuple[Arc, ...], tuple[int, ...]]:
 
 def assemble(half: HalfNet, labels: Sequence[tuple[Label, Chain]]) -> Layout:
     """The whole layout. `labels` names every face of `half`, in the order in which the plates shall stand; a face
-    with a "midline" line is half of a plate astride it. GeometryError if lines cross or the net is not one disc.
+    with a "midline" line is half of a plate astride it.
     """
     nodes, lines, cells = close(half, [face for _, face in labels])
     count = len(labels)
@@ -159,11 +162,11 @@ def assemble(half: HalfNet, labels: Sequence[tuple[Label, Chain]]) -> Layout:
     return layout
 
 
-def check_crossings(half: HalfNet) -> None:
+def _check_crossings(half: HalfNet) -> None:
     """GeometryError if a line crosses itself or another, or two meet elsewhere than in their shared nodes."""
     drawn = shapely.linestrings([p for arc in half.arcs for p in arc.uv], indices=_owners(half.arcs))
     if not shapely.is_simple(drawn).all():
-        raise GeometryError("a plate line crosses itself; ask for gentler proportions")
+        raise GeometryError("a plate line crosses itself; ask for fewer or narrower plates")
     first, second = shapely.STRtree(drawn).query(drawn, predicate="intersects")
     first, second = first[first < second], second[first < second]
     ends = np.array([(arc.start, arc.end) for arc in half.arcs])
@@ -173,7 +176,7 @@ def check_crossings(half: HalfNet) -> None:
     if stray.any():
         where = half.nodes[ends[first[stray][0]]].mean(axis=0)
         raise GeometryError(
-            f"two plate lines cross near u {where[0]:.2f}, v {where[1]:.2f}; ask for gentler proportions or fewer plates"
+            f"plate lines cross near u {where[0]:.2f}, v {where[1]:.2f}; ask for fewer or narrower plates"
         )
 
 

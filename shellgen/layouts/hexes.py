@@ -58,7 +58,8 @@ def _wanted(found: honeycomb.Contacts, rings: list[list[int]], astride: NDArray,
     corners = np.array([sum(times[k] if half else 1 for k in ring) for ring, half in zip(rings, astride, strict=True)])
     regular = np.sqrt(4 * each * np.tan(np.pi / corners) / corners)
     left = _walks(rings)
-    sides = [(a, b) for a, b in left if a < b and (b, a) in left or not {a, b} - middle and not astride[left[a, b]]]
+    inside = {(a, b) for a, b in left if a < b and (b, a) in left}
+    sides = sorted(inside | {(a, b) for a, b in left if {a, b} <= middle and not astride[left[a, b]]})
     wanted = [
         (0.5 if {a, b} & crossed else 1.0) * (regular[left[a, b]] + regular[left.get((b, a), left[a, b])]) / 2
         for a, b in sides

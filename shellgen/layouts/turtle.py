@@ -15,6 +15,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial.distance import cdist
 
 from shellgen.errors import PresetError
 from shellgen.layouts import _curves as curves
@@ -28,6 +29,9 @@ SAMPLES = 401
 """Points on each rail. Chosen: about 2 mm apart on an adult's shell."""
 LOYALTY = 0.3
 """Weight of a pleural end's wished place against the middle of a marginal and equal marginals. Chosen by eye."""
+
+ROOM = 0.75
+"""How much of the way to the marginals the row may take near neck and tail. Chosen: the pleurals keep their ends."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,7 +118,10 @@ def _landings(params: Params, rails: _Rails, share: NDArray) -> tuple[NDArray, N
     first = 0.5 * params.nuchal_width * whole / (count + 0.5 * params.nuchal_width)
     unit = (whole - first) / count
     row = params.vertebral_width * rails.girth
-    wish = np.concatenate([[(0.8 * row - first) / unit], count * (1 / 8 + 5 / 6 * share), [count - 1.05 * row / unit]])
+    low, high = (0.8 * row - first) / unit, count - 1.05 * row / unit
+    step = np.arange(1, params.pleurals) * min(1, 0.8 * (high - low) / params.pleurals)
+    wish = np.clip(count * (1 / 8 + 5 / 6 * share), low + step, high - step[::-1])
+    wish = np.concatenate([[low], wish, [high]])
     slot = np.clip(np.floor(wish).astype(int), 0, count - 1)
     part = (np.arange(len(slot)) - np.searchsorted(slot, slot) + 1) / (np.bincount(slot)[slot] + 1)
     ends = np.arange(len(wish))
@@ -136,6 +143,8 @@ def _drafted(surface: Surface, params: Params, rails: _Rails) -> Draft:
     ends, seams = _landings(params, rails, share[pleural])
     foot = _on(rails.middle, rails.along_middle, share * rails.along_middle[-1])
     reach = params.vertebral_width * rails.girth * (1 + params.zigzag * np.where(pleural, 1, -1))
+    room = ROOM * cdist(surface.points(foot), surface.points(rails.inner)).min(axis=1)
+    reach = reach * room / (reach**8 + room**8) ** (1 / 8)  # the lesser, with a smooth change from one to the other
     draft = Draft()
     neck, tail = draft.add(rails.rim[[0, -1]])
     front, back = draft.add(rails.inner[[0, -1]])
