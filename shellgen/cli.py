@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -86,10 +87,11 @@ def check(preset: str, as_json: bool) -> None:
 @click.option("--timings", is_flag=True, help="Show how long each stage took.")
 def build(preset: str, out: Path | None, as_json: bool, timings: bool) -> None:
     """Compute PRESET and write its pack: templates, spikes, pictures, lists and the record."""
-    from shellgen import summary, terminal
+    from shellgen import contents, summary, terminal
 
     path, content = _read(preset)
-    pack = _build(path, content)
+    with _progress(path) as progress:
+        pack = contents.build(content, progress=progress)
     folder = out or Path("out") / content.name
     pack.write(folder)
     if as_json:
@@ -107,17 +109,18 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of a table.")
 def show(stage: str, preset: str, as_json: bool) -> None:
     """Print the figures of one STAGE of PRESET: pieces, seams, spikes, ... or preset for what it says itself."""
-    from shellgen import terminal
+    from shellgen import pipeline, record, terminal
     from shellgen.values import nearest
 
     path, content = _read(preset)
-    record = _build(path, content).record
-    if stage not in record:
-        raise PresetError("STAGE", stage, ", ".join(record), hint=nearest(stage, record))
+    with _progress(path) as progress:
+        figures = record.record(pipeline.shell_of(content, pipeline.Flow(progress)).value)
+    if stage not in figures:
+        raise PresetError("STAGE", stage, ", ".join(figures), hint=nearest(stage, figures))
     if as_json:
-        _print_json(record[stage])
+        _print_json(figures[stage])
     else:
-        click.echo(terminal.table(terminal.record_table(stage, record[stage])))
+        click.echo(terminal.table(terminal.record_table(stage, figures[stage])))
 
 
 @main.command(name="list")
@@ -194,18 +197,15 @@ def _read(name: str) -> tuple[Path, Any]:
     return path, preset.read(path)
 
 
-def _build(path: Path, content: Any) -> Any:
-    """The pack, with a line on stderr for each stage as it begins."""
-    from shellgen import contents, preset
-
+@contextlib.contextmanager
+def _progress(path: Path) -> Iterator[Callable[[str], None]]:
+    """A line on stderr for each stage as it begins; a stage's own complaint is given its line in the preset."""
     start = time.perf_counter()
-
-    def progress(stage: str) -> None:
-        click.echo(f"{time.perf_counter() - start:6.1f} s  {stage}", err=True)
-
     try:
-        return contents.build(content, progress=progress)
+        yield lambda stage: click.echo(f"{time.perf_counter() - start:6.1f} s  {stage}", err=True)
     except PresetError as error:
+        from shellgen import preset
+
         raise preset.locate(error, path) from error
 
 

@@ -29,7 +29,8 @@ def _figures(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     yield "largest stretch", f"{100 * stretch['stretch_max']:.1f} % in {stretch['id']}"
     yield "seams", f"{len(seams)}, {sum(max(seam['length_mm']) for seam in seams) / 1000:.1f} m in all"
     if "proof" in record:
-        yield "as built", f"within {record['proof']['distance_rms_mm']:.1f} mm rms of the dome"
+        glued, formed = (record["proof"][f"{state}distance_rms_mm"] for state in ("", "formed_"))
+        yield "strays from dome", f"{glued:.1f} mm as glued, {formed:.1f} mm once formed (root mean square)"
     if "sheets" in record:
         yield "foam sheets", str(len(record["sheets"]))
     sizes = len({spike["stl"] for spike in spikes})

@@ -30,6 +30,7 @@ RECORD = {
         {"id": "b", "ring_length_mm": 121.0, "stl": "x.stl"},
         {"id": "c", "ring_length_mm": None, "stl": "y.stl"},
     ],
+    "proof": {"distance_rms_mm": 2.34, "formed_distance_rms_mm": 0.56},
     "findings": [
         {"level": "ok", "stage": "spikes", "text": "all well"},
         {"level": "caution", "stage": "spikes", "text": "a tip is sharp"},
@@ -42,7 +43,15 @@ def run(*words: str) -> Result:
 
 
 def replace_build(monkeypatch: pytest.MonkeyPatch, build: Any) -> None:
+    """`build` in the place of the whole flow."""
+
+    def shell_of(content: preset.Preset, flow: SimpleNamespace) -> SimpleNamespace:
+        return SimpleNamespace(value=build(content, progress=flow.progress))
+
+    flow = SimpleNamespace(shell_of=shell_of, Flow=lambda progress: SimpleNamespace(progress=progress))
     monkeypatch.setattr(shellgen, "contents", SimpleNamespace(build=build), raising=False)
+    monkeypatch.setattr(shellgen, "pipeline", flow, raising=False)
+    monkeypatch.setattr(shellgen, "record", SimpleNamespace(record=lambda shell: shell.record), raising=False)
 
 
 @pytest.fixture
@@ -70,12 +79,13 @@ def test_build_tells_a_person(built: list[Path]) -> None:
     assert result.exit_code == 0 and built == [Path("out/pond")]
     for words in (
         f"pond is in {Path('out/pond')}",
-        "size             560 x 460 x 180 mm",
-        "pieces           2",
-        "largest stretch  2.1 % in C-crown-1",
-        "seams            1, 0.5 m in all",
-        "spikes           3 from 2 masters",
-        "ring strip       0.24 m",
+        "size              560 x 460 x 180 mm",
+        "pieces            2",
+        "largest stretch   2.1 % in C-crown-1",
+        "seams             1, 0.5 m in all",
+        "strays from dome  2.3 mm as glued, 0.6 mm once formed",
+        "spikes            3 from 2 masters",
+        "ring strip        0.24 m",
         "Caution: a tip is sharp",
         "surface     0.25 s",
     ):
