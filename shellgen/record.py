@@ -44,7 +44,7 @@ def _dome(shell: Shell) -> dict[str, Any]:
         return {
             "area_mm2": _round(areas(points, mesh.faces).sum()),
             "rim_length_mm": _round(rim),
-            "total_curvature_rad": _round(total_curvature(points, mesh.faces), 6),
+            "total_curvature_rad": _round(total_curvature(points, mesh.faces, mesh.normals), 6),
         }
 
     size = np.ptp(mesh.points, axis=0)
