@@ -90,7 +90,7 @@ def build(
         else:
             flats.append(_flat_piece(points, piece, _posed(mesh, piece, _whole(mesh, piece, place, solved.flat))))
     pattern = Pattern(tuple(flats), offset)
-    _check_overlaps(cut, pattern)
+    check_overlaps(cut, pattern)
     return pattern
 
 
@@ -261,7 +261,7 @@ def _outline(piece: Piece) -> NDArray:
     return np.concatenate([side.vertices[:-1] for side in piece.sides])
 
 
-def _check_overlaps(cut: Cut, pattern: Pattern) -> None:
+def check_overlaps(cut: Cut, pattern: Pattern) -> None:
     for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
         outline = shapely.Polygon(flat.flat[_outline(piece)])
         if not outline.is_valid:

@@ -1,0 +1,71 @@
+"""The angle at which the edges along each seam are cut, so that the foam meets face to face when glued."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.model import Cut, FlatPiece, Pattern, Piece, Seam, ShellMesh
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bevel:
+    """Half the angle between neighbours as glued, radians: how far each edge leans from square.
+
+    Positive for a ridge: the inner face is cut back. `mean` is by length along the seam, `low` and `high` its range.
+    """
+
+    mean: float
+    low: float
+    high: float
+
+
+SQUARE = Bevel(0.0, 0.0, 0.0)
+
+
+def build(mesh: ShellMesh, cut: Cut, pattern: Pattern, *, formed: bool | Sequence[bool]) -> tuple[Bevel, ...]:
+    """The bevel of each seam.
+
+    formed : whether the pieces are heat-formed to the dome's curve, or for each piece; one that is not stays flat
+
+    A formed edge leans as the dome's own normal, so between two formed pieces of a smooth dome it is square. A flat
+    piece is laid on its place in the dome as nearly as it goes. The lips of a dart are of one sheet, which bends to
+    close it: they stay square.
+    """
+    points = mesh.offset(pattern.mid_offset)
+    shaped = np.broadcast_to(formed, len(cut.pieces))
+    planes = [_plane_normal(points, piece, flat) for piece, flat in zip(cut.pieces, pattern.flats, strict=True)]
+    return tuple(SQUARE if seam.dart else _bevel(mesh, points, cut, seam, shaped, planes) for seam in cut.seams)
+
+
+def _plane_normal(points: NDArray, piece: Piece, flat: FlatPiece) -> NDArray:
+    """(3,) outward normal of a flat piece moved rigidly onto its curved place, least squares over the vertices.
+
+    References: Kabsch, A Solution for the Best Rotation to Relate Two Sets of Vectors, Acta Cryst. A32, 1976.
+    """
+    curved = points[piece.shell_vertices]
+    along = (curved - curved.mean(axis=0)).T @ (flat.flat - flat.flat.mean(axis=0))
+    left, _, right = np.linalg.svd(along, full_matrices=False)
+    across, up = (left @ right).T
+    return np.cross(across, up)
+
+
+def _bevel(mesh: ShellMesh, points: NDArray, cut: Cut, seam: Seam, formed: NDArray, planes: Sequence[NDArray]) -> Bevel:
+    step = np.diff(points[seam.vertices], axis=0)
+    length = np.linalg.norm(step, axis=1)
+    dome = mesh.normals[seam.vertices[:-1]] + mesh.normals[seam.vertices[1:]]
+    leaning = {}
+    for piece, side in seam.sides:
+        on_left = cut.pieces[piece].sides[side].forward  # outlines run counter-clockwise
+        leaning[on_left] = dome if formed[piece] else np.broadcast_to(planes[piece], dome.shape)
+    half = 0.5 * _turn(step / length[:, None], leaning[True], leaning[False])
+    return Bevel(float(half @ length / length.sum()), float(half.min()), float(half.max()))
+
+
+def _turn(axis: NDArray, start: NDArray, end: NDArray) -> NDArray:
+    """(k,) signed angle about each `axis` (k, 3), unit, from `start` to `end`, both seen along the axis."""
+    start, end = (v - (v * axis).sum(axis=1, keepdims=True) * axis for v in (start, end))
+    return np.arctan2((axis * np.cross(start, end)).sum(axis=1), (start * end).sum(axis=1))
