@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from pathlib import Path
 
@@ -47,12 +48,15 @@ spikes:
 
 
 def find(name: str) -> Path:
-    """The preset meant by a path, or by the bare name of one in a `presets` folder."""
+    """The preset meant by a path, or by the bare name of one in a `presets` folder.
+
+    `os.path.exists` is False where `Path.exists` would raise: for names that no file can have.
+    """
     path = Path(name)
-    if path.exists() or path.suffix:
+    if os.path.exists(path) or path.suffix:
         return path
     places = [folder / f"{name}.yaml" for folder in FOLDERS]
-    return next((place for place in places if place.exists()), path)
+    return next((place for place in places if os.path.exists(place)), path)
 
 
 def presets() -> tuple[Path, ...]:

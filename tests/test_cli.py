@@ -117,6 +117,8 @@ def test_mistakes_are_one_line_and_exit_code_two(
         (("check", "bad.yaml"), "Error: bad.yaml:2: dome.lenght: found an unknown key"),
         (("build", "none.yaml"), "Error: none.yaml: found no such file"),
         (("build", "nowhere"), "Error: nowhere: found no such file"),
+        (("check", "x" * 5000), "Error: " + "x" * 5000 + ": found a file that cannot be read"),
+        (("check", "a\0b"), "Error: "),
         (("new", "Marsh Warden"), 'Error: found the name "Marsh Warden"'),
         (("new", "pond"), "Error: pond.yaml: found a file of this name"),
         (("new", "mere", "--like", "bad.yaml"), "Error: bad.yaml:2: dome.lenght"),
