@@ -22,8 +22,15 @@ from shellgen.geom.curves import length
 from shellgen.geom.membrane import lay_flat, membrane
 from shellgen.geom.relaxation import Relaxed
 from shellgen.geom.triangles import areas
+from shellgen.geom.unfolding import on_the_way
 from shellgen.geom.welding import weld
 from shellgen.model import Built, Cut, Finding, Pattern, Proof, ShellMesh
+
+SPREAD = 1.5
+"""How much wider than the shell the flat pieces lie on the table. Chosen: parts the pieces of the demos."""
+
+SLACK = 5e-4
+"""How far a stretch may exceed its limit before it is a fault. Chosen: half of what is shown."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,10 +76,13 @@ def build(
     Raises GeometryError if the pieces do not close into one sheet.
     """
     mid = mesh.offset(pattern.mid_offset)
-    blank, sides, turn = weld_pieces(mesh, cut, pattern)
-    need = _need(blank, mid)
-    shapes = _formed(blank.rest, need, params.forming_step, -compression_limit, stretch_limit)
-    poisson, stiff = params.poisson, thickness**2 / (12 * (1 - params.poisson**2))
+    blank, sides, flat = weld_pieces(mesh, cut, pattern)
+    shapes = _formed(
+        blank.rest, _need(blank.rest, blank.faces, mid), params.forming_step, -compression_limit, stretch_limit
+    )
+    _, heat, way = _need(lay_flat(flat), blank.faces, mid)
+    base = flat[:, 1] - flat[:, 0]
+    poisson, stiff = params.poisson, _rigidity(params, thickness)
     glued = blank.settle(blank.start(), poisson=poisson, rigidity=stiff, blow=True)
     soft = stiff * (1 - params.kept_curvature)
     formed = blank.settle(glued.points, poisson=poisson, rigidity=soft, rest=shapes)
@@ -83,6 +93,7 @@ def build(
     findings = (
         *_turned(cut, pattern),
         *_unequal(cut, gap, params.gap_limit),
+        *_overstrained(cut, heat, stretch_limit, compression_limit),
         *_rim(blank.cut_length / blank.rim_length - 1, stretch_limit, compression_limit),
         *_restless({"glued": glued, "formed": formed, "flawless": flawless}),
         *_astray("as glued, unheated,", as_glued, params.glued_limit),
@@ -93,8 +104,8 @@ def build(
         formed=as_formed,
         flawless=as_drawn,
         pattern_rms=_rms(mid, mesh.faces, as_glued.distance - as_drawn.distance),
-        heat=need[1][:, ::-1],
-        heat_direction=np.arctan2(need[2][:, 0, 1], need[2][:, 0, 0]) + turn,
+        heat=heat[:, ::-1],
+        heat_direction=np.arctan2(way[:, 0, 1], way[:, 0, 0]) + np.arctan2(base[:, 1], base[:, 0]),
         seam_gap=gap,
         seam_strain=seams[:, None] / sides - 1,
         rim_gap=blank.cut_length - blank.rim_length,
@@ -103,9 +114,28 @@ def build(
     )
 
 
+def glue(
+    mesh: ShellMesh, cut: Cut, pattern: Pattern, params: Params, *, thickness: float, start: NDArray | None = None
+) -> Built:
+    """The shell as glued alone, from a bump over its rim or from the place `start` (n, 3) of an earlier build."""
+    blank, _, _ = weld_pieces(mesh, cut, pattern)
+    begin = blank.start() if start is None else start
+    made = blank.settle(begin, poisson=params.poisson, rigidity=_rigidity(params, thickness), blow=start is None)
+    return _measured(mesh.offset(pattern.mid_offset), mesh.faces, made.points)
+
+
+def frames(cut: Cut, pattern: Pattern, built: Built, *, count: int = 12) -> tuple[NDArray, ...]:
+    """For each piece (count, k, 3): its vertices from flat on the table to their place in the shell."""
+    crown, table = built.points[built.points[:, 2].argmax()], float(built.points[:, 2].min())
+    return tuple(
+        on_the_way(flat.flat, built.points[piece.shell_vertices], crown=crown, spread=SPREAD, table=table, count=count)
+        for piece, flat in zip(cut.pieces, pattern.flats, strict=True)
+    )
+
+
 def weld_pieces(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> tuple[Blank, NDArray, NDArray]:
     """The pieces welded seam by seam, in the numbering of the shell, and hung along the rim from the midline's ends;
-    (s, 2) lengths of the seams' flat sides; and (m,) angles from the blank's triangles to the flat pieces.
+    (s, 2) lengths of the seams' flat sides; and (m, 3, 2) the triangles as they lie in the flat pieces.
 
     Raises GeometryError if seams are left open.
     """
@@ -120,10 +150,9 @@ def weld_pieces(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> tuple[Blank, NDA
     if len(number) != len(mesh.points) or not np.array_equal(number[welded.vertex], shell):
         raise GeometryError(f"the pieces weld into {len(number)} points where the shell has {len(mesh.points)}")
     order = np.argsort(np.concatenate([piece.shell_faces for piece in cut.pieces]))
-    base = flat[faces[:, 1]] - flat[faces[:, 0]]
     middle = np.flatnonzero(mesh.mirror == np.arange(len(mesh.mirror)))
     blank = hung(shell[faces][order], welded.rest[order], mesh.offset(pattern.mid_offset), middle)
-    return blank, welded.length, np.arctan2(base[:, 1], base[:, 0])[order]
+    return blank, welded.length, flat[faces][order]
 
 
 def _chain(cut: Cut, place: tuple[int, int], first: NDArray) -> NDArray:
@@ -132,9 +161,9 @@ def _chain(cut: Cut, place: tuple[int, int], first: NDArray) -> NDArray:
     return first[place[0]] + (side.vertices if side.forward else side.vertices[::-1])
 
 
-def _need(blank: Blank, mid: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+def _need(rest: NDArray, faces: NDArray, mid: NDArray) -> tuple[NDArray, NDArray, NDArray]:
     """Singular values, largest first, and vectors of the way from each flat triangle to the dome."""
-    return np.linalg.svd(membrane(blank.rest, blank.faces, poisson=0.0).deformation(mid), full_matrices=False)
+    return np.linalg.svd(membrane(rest, faces, poisson=0.0).deformation(mid), full_matrices=False)
 
 
 def _formed(rest: NDArray, need: tuple[NDArray, NDArray, NDArray], step: float, least: float, most: float) -> NDArray:
@@ -142,6 +171,11 @@ def _formed(rest: NDArray, need: tuple[NDArray, NDArray, NDArray], step: float, 
     _, size, turn = need
     given = 1 + np.clip(np.round((size - 1) / step) * step, least, most)
     return rest @ (np.swapaxes(turn, 1, 2) @ (given[:, :, None] * turn))
+
+
+def _rigidity(params: Params, thickness: float) -> float:
+    """Bending over membrane stiffness of a plate, mm2."""
+    return thickness**2 / (12 * (1 - params.poisson**2))
 
 
 def _measured(mid: NDArray, faces: NDArray, points: NDArray) -> Built:
@@ -179,6 +213,18 @@ def _unequal(cut: Cut, gap: NDArray, limit: float) -> Iterator[Finding]:
                 f"(limit {limit:.1f} mm) and would stand open or buckle; make the two equal."
             )
             yield Finding("fault", "proof", text)
+
+
+def _overstrained(cut: Cut, need: NDArray, stretch_limit: float, compression_limit: float) -> Iterator[Finding]:
+    for piece in cut.pieces:
+        sizes = need[piece.shell_faces]
+        for most, limit, verb in (
+            (float(sizes.max()) - 1, stretch_limit, "stretched"),
+            (1 - float(sizes.min()), compression_limit, "compressed"),
+        ):
+            if most > limit + SLACK:
+                text = f"Piece {piece.name} would have to be {verb} by {most:.1%} somewhere (limit {limit:.1%}); "
+                yield Finding("fault", "proof", text + "it is the wrong size, or must be cut into smaller ones.")
 
 
 def _rim(excess: NDArray, stretch_limit: float, compression_limit: float) -> Iterator[Finding]:
