@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from shellgen import flatmap, flatten, marks, mesh, proof, registry, seams, trims
+from shellgen import bevels, flatmap, flatten, marks, mesh, proof, registry, seams, trims
 from shellgen.model import Shell
 from shellgen.params import Chosen
 from shellgen.preset import Preset
@@ -83,9 +83,12 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         "virtual build", lambda m, c, f, p, t: proof.build(m, c, f, p, thickness=t),
         grid, cut, pattern, preset.proof, thickness,
     )  # fmt: skip
+    leaning = run(
+        "bevels", lambda m, c, f, formed: bevels.build(m, c, f, formed=formed), grid, cut, pattern, preset.foam.formed
+    )
     return run(
         "shell", _assembled,
-        preset.name, thickness, surface, layout, grid, cut, shares, pattern, standing, masters, rings, built,
+        preset.name, thickness, surface, layout, grid, cut, shares, pattern, standing, masters, rings, built, leaning,
     )  # fmt: skip
 
 
@@ -100,7 +103,7 @@ def _member(package: str) -> Callable[..., Any]:
 
 def _assembled(
     name: str, thickness: float, surface: Any, layout: Any, grid: Any, cut: Any, shares: Any, pattern: Any,
-    standing: Any, masters: Any, rings: Any, built: Any,
+    standing: Any, masters: Any, rings: Any, built: Any, leaning: Any,
 ) -> Shell:  # fmt: skip
     spikes, remarks = standing
     return Shell(
@@ -113,7 +116,7 @@ def _assembled(
         thickness=thickness,
         marks=marks.build(grid, cut, pattern, shares),
         intervals=marks.interval_lengths(grid, cut, pattern, shares),
-        bevels=tuple(0.0 for _ in cut.seams),
+        bevels=tuple(bevel.mean for bevel in leaning),
         spikes=spikes,
         masters=masters,
         rings=rings.rings,

@@ -20,6 +20,7 @@ from shellgen.yamltree import Items, Node, Section
 @dataclass(frozen=True, slots=True, eq=False)
 class Foam:
     thickness: float = params.length(10.0, 1.0, 50.0, "How thick the foam sheet is that the shell is made of.")
+    formed: bool = params.flag(True, "Whether pieces are heat-formed to the dome's curve before they are glued.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
