@@ -13,7 +13,9 @@ from shellgen.errors import FitError
 
 STEP = 0.5
 """mm: lengths are rounded up to this for cutting; no finer is cut by hand."""
-ROUNDS = 400
+ROUNDS, DIVE_ROUNDS = 400, 20
+NODES = 2000
+"""Branches that the search for whole numbers may open; counted, not timed, so that equal input gives equal output."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,29 +56,63 @@ def cut_list(pieces: dict[str, float], *, stock: float, kerf: float = 0.0, lost:
     if need[longest] > room:
         raise FitError(f"{longest} is {pieces[longest]:.0f} mm long and does not come out of {stock:.0f} mm stock")
     sizes, wanted = (np.array(v) for v in zip(*sorted(Counter(need.values()).items(), reverse=True), strict=True))
-    patterns, bound = _patterns(sizes, wanted, room)
-    uses = _whole(patterns, wanted)
-    lengths = _named(patterns, uses, sizes, pieces, need, stock - lost, kerf)
+    cuts = _longest_first(sizes, wanted, room)
+    bound = int(-(-(sizes @ wanted) // room))
+    if cuts.shape[1] > bound:
+        patterns, shares = _patterns(sizes, wanted, room, np.unique(cuts, axis=1))
+        bound = int(np.ceil(shares.sum() - 1e-6))
+        dived, patterns = _dive(sizes, wanted, room, patterns, shares)
+        cuts = min(cuts, dived, key=lambda found: found.shape[1])
+        if cuts.shape[1] > bound:
+            cuts = min(cuts, _whole(patterns, wanted), key=lambda found: found.shape[1])
+    lengths = _named(cuts, sizes, pieces, need, stock - lost, kerf)
     bought = stock * len(lengths)
     return CutList(stock, lengths, bound, 1 - sum(pieces.values()) / bought if bought else 0.0)
 
 
-def _patterns(sizes: NDArray, wanted: NDArray, room: int) -> tuple[NDArray, int]:
-    """(sizes, k) patterns worth cutting, and the fewest lengths that could do."""
-    columns = [
-        np.eye(len(sizes), dtype=int)[:, i] * min(room // int(s), int(w))
-        for i, (s, w) in enumerate(zip(sizes, wanted, strict=True))
-    ]
-    total = 0.0
-    for _ in range(ROUNDS):
-        matrix = np.column_stack(columns)
-        found = linprog(np.ones(matrix.shape[1]), A_ub=-matrix, b_ub=-wanted, method="highs")
-        total, price = found.fun, -found.ineqlin.marginals
+def _longest_first(sizes: NDArray, wanted: NDArray, room: int) -> NDArray:
+    """(sizes, k) one pattern per length: each filled with the longest pieces that still go in."""
+    left, cuts = wanted.copy(), []
+    while left.any():
+        free, cut = room, np.zeros_like(left)
+        for i, size in enumerate(sizes):
+            cut[i] = min(left[i], free // size)
+            free -= cut[i] * size
+        left -= cut
+        cuts.append(cut)
+    return np.column_stack(cuts)
+
+
+def _patterns(
+    sizes: NDArray, wanted: NDArray, room: int, patterns: NDArray, rounds: int = ROUNDS
+) -> tuple[NDArray, NDArray]:
+    """(sizes, k) the patterns given and those that pay, and (k,) how much of each a cutting in shares would use."""
+    for _ in range(rounds):
+        found = linprog(np.ones(patterns.shape[1]), A_ub=-patterns, b_ub=-wanted, method="highs")
+        price = -found.ineqlin.marginals
         best = _dearest(sizes, wanted, price, room)
         if best @ price <= 1 + 1e-9:
             break
-        columns.append(best)
-    return np.column_stack(columns), int(np.ceil(total - 1e-6))
+        patterns = np.column_stack([patterns, best])
+    return patterns, np.concatenate([found.x, np.zeros(patterns.shape[1] - len(found.x))])
+
+
+def _dive(sizes: NDArray, wanted: NDArray, room: int, patterns: NDArray, shares: NDArray) -> tuple[NDArray, NDArray]:
+    """(sizes, k) one pattern per length, and all patterns met with: the pattern used most is cut once, then what is
+    left is priced anew, until nothing is left.
+
+    References: Wascher and Gau, "Heuristics for the integer one-dimensional cutting stock problem", OR Spektrum 18,
+    1996.
+    """
+    left, cuts = wanted, []
+    while left.any():
+        useful = np.minimum(patterns, left[:, None])
+        cut = useful[:, int(np.lexsort((sizes @ useful, shares))[-1])]
+        left = left - cut
+        cuts.append(cut)
+        if left.any():
+            patterns, shares = _patterns(sizes, left, room, patterns, DIVE_ROUNDS)
+    return np.column_stack(cuts), patterns
 
 
 def _dearest(sizes: NDArray, wanted: NDArray, price: NDArray, room: int) -> NDArray:
@@ -106,19 +142,21 @@ def _dearest(sizes: NDArray, wanted: NDArray, price: NDArray, room: int) -> NDAr
 
 
 def _whole(patterns: NDArray, wanted: NDArray) -> NDArray:
-    """How often each pattern is cut: the fewest lengths."""
+    """(sizes, k) one pattern per length: the fewest that can be put together from those given."""
     found = milp(
         np.ones(patterns.shape[1]),
         constraints=LinearConstraint(patterns, lb=wanted),
         integrality=np.ones(patterns.shape[1]),
         bounds=Bounds(0, np.inf),
+        options={"node_limit": NODES},
     )
-    return np.rint(found.x).astype(int)
+    if found.x is None:
+        return np.tile(np.diag(np.ones(len(wanted), int)), int(wanted.max()))
+    return np.repeat(patterns, np.rint(found.x).astype(int), axis=1)
 
 
 def _named(
-    patterns: NDArray,
-    uses: NDArray,
+    cuts: NDArray,
     sizes: NDArray,
     pieces: dict[str, float],
     need: dict[str, int],
@@ -128,9 +166,9 @@ def _named(
     """The patterns with the pieces' names put in; surplus places stay empty, fullest lengths first."""
     waiting = {int(size): sorted(name for name, n in need.items() if n == size) for size in sizes}
     lengths = []
-    for column in np.repeat(np.arange(len(uses)), uses):
+    for cut in cuts.T:
         names: list[str] = []
-        for size, count in zip(sizes, patterns[:, column], strict=True):
+        for size, count in zip(sizes, cut, strict=True):
             names += [waiting[int(size)].pop(0) for _ in range(min(int(count), len(waiting[int(size)])))]
         used = sum(pieces[n] + kerf for n in names) - kerf
         lengths.append(Length(tuple(names), room - used))
