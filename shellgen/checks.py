@@ -1,0 +1,105 @@
+"""Everything made, turned into plain sentences: what was found, what the limit is and what to change."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from shellgen.model import Cut, Finding, FlatPiece, Pattern, Piece
+
+MATE_LIMIT = 0.05
+"""Mates may differ between two marks by this much, mm: a tenth of the line that is cut along (ISO 128 wide line)."""
+
+NOTEWORTHY_LOBE = 0.02
+"""A neck matters when it holds at least this share of the piece's area on either side (chosen)."""
+
+
+def build(
+    cut: Cut,
+    pattern: Pattern,
+    intervals: Sequence[NDArray],
+    *,
+    stretch_limit: float,
+    sheet: tuple[float, float],
+    least_neck: float,
+) -> tuple[Finding, ...]:
+    """Findings on stretch, mates, size and necks; a single "ok" where there is nothing to say.
+
+    intervals : per seam, (2, gaps) mm, flat lengths of both mates between every two marks
+    sheet     : sides of the foam sheet or the cutter's bed, mm
+    """
+    found = [
+        *_stretched(cut, pattern, stretch_limit),
+        *_unequal(cut, intervals),
+        *_too_large(cut, pattern, sheet),
+        *_necks(cut, pattern, least_neck),
+    ]
+    text = f"{len(cut.pieces)} pieces and {len(cut.seams)} seams are within their limits"
+    return tuple(found) or (Finding("ok", "checks", text),)
+
+
+def outline(piece: Piece, flat: FlatPiece) -> NDArray:
+    """(n, 2) the flat outline, counter-clockwise, not closed."""
+    return np.concatenate([flat.flat[side.vertices[:-1]] for side in piece.sides])
+
+
+def _stretched(cut: Cut, pattern: Pattern, limit: float) -> Iterator[Finding]:
+    for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
+        most = max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min())
+        if most > limit * (1 + 1e-3):  # the mates' share of a rounding is no one's fault
+            yield Finding(
+                "caution",
+                "stretch",
+                f"{piece.name} must be stretched or pressed by {most:.1%} in forming; the limit is {limit:.1%}: "
+                "cut it along one more line, choose another seam plan, or raise the limit for softer foam",
+            )
+
+
+def _unequal(cut: Cut, intervals: Sequence[NDArray]) -> Iterator[Finding]:
+    for seam, gaps in zip(cut.seams, intervals, strict=True):
+        off = float(np.abs(gaps[0] - gaps[1]).max())
+        if off > MATE_LIMIT:
+            yield Finding(
+                "fault",
+                "mates",
+                f"the two sides of seam {seam.name} differ by {off:.2f} mm between two marks; the limit is "
+                f"{MATE_LIMIT} mm: a finer mesh or another seam plan may mend it",
+            )
+
+
+def _too_large(cut: Cut, pattern: Pattern, sheet: tuple[float, float]) -> Iterator[Finding]:
+    room = sorted(sheet)
+    for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
+        if not _fits(outline(piece, flat), room):
+            size = sorted(np.ptp(flat.flat, axis=0))
+            yield Finding(
+                "fault",
+                "size",
+                f"{piece.name} is {size[1]:.0f} x {size[0]:.0f} mm and does not fit on a sheet of "
+                f"{room[1]:.0f} x {room[0]:.0f} mm at any angle: cut it along one more line or take larger sheets",
+            )
+
+
+def _fits(points: NDArray, room: Sequence[float]) -> bool:
+    turns = np.radians(np.arange(0.0, 180.0, 1.0))
+    hull = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(points)))
+    across = np.ptp(hull @ np.stack([np.cos(turns), np.sin(turns)]), axis=0)
+    up = np.roll(across, -90)
+    return bool(((np.minimum(across, up) <= room[0]) & (np.maximum(across, up) <= room[1])).any())
+
+
+def _necks(cut: Cut, pattern: Pattern, least: float) -> Iterator[Finding]:
+    for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
+        shape = shapely.make_valid(shapely.polygons(outline(piece, flat)))
+        lobes = shapely.get_parts(shape.buffer(-least / 2))
+        large = [lobe for lobe in lobes if lobe.buffer(least / 2).area > NOTEWORTHY_LOBE * shape.area]
+        if len(large) > 1:
+            yield Finding(
+                "caution",
+                "necks",
+                f"{piece.name} has a neck narrower than {least:.0f} mm: handle it with care until it is glued, "
+                "or cut it there",
+            )
