@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from shellgen import bind, edging, flatten, marks, mesh, params, proof, trims, yamltree
+from shellgen import bind, edging, flatten, marks, mesh, params, proof, shape, trims, yamltree
 from shellgen.errors import PresetError
 from shellgen.paper import PAPERS
 from shellgen.params import Chosen
@@ -40,6 +40,7 @@ class Preset:
     foam: Foam = params.group(Foam, "The sheet that the pieces are cut from.")
     mesh: mesh.Params = params.group(mesh.Params, "How finely the dome is computed.")
     flatten: flatten.Params = params.group(flatten.Params, "How the pieces are laid flat.")
+    shape: shape.Params = params.group(shape.Params, "Correcting the flat pieces by what the virtual build shows.")
     proof: proof.Params = params.group(proof.Params, "What the virtual build may find, and how the foam behaves in it.")
     spikes: tuple[groups.Group, ...] = params.many(
         groups.Group, "Kinds of spikes, each on its own plates.", default=(groups.Group(),)
