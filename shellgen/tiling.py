@@ -24,6 +24,7 @@ _BORDER = 2  # cells kept round the plane and round every piece, so that clearan
 _CELL = 4.0  # mm, raster on which places are tried, chosen: finer saves no sheet on the samples
 _SPLIT = 0.6  # what one more sheet under the same piece weighs against one more sheet in all, chosen
 _HAIR = 0.3  # mm, half the widest line, so that a line has an area
+_SQUARE = 0.2  # what a box of a whole window weighs against a sheet, chosen: pieces lie square to the page if they can
 _LEAST = 200.0  # mm, smallest side of the paper that leaves the footer legible
 
 _Place = tuple[float, tuple[float, float], tuple[tuple[int, int], ...], shapely.Geometry]  # angle, shift, tiles, shape
@@ -123,7 +124,8 @@ class _Search:
             hits = scipy.fft.irfft2(spectrum * np.conj(scipy.fft.rfft2(mask, size)), size)
             costs = self._costs(turned, hits < 0.5)
             at = np.unravel_index(int(np.argmin(costs)), costs.shape)
-            cost = costs[at] + 1e-3 * turn  # as drawn, if that is as good
+            box = np.prod(np.ptp(np.reshape(turned.bounds, (2, 2)), axis=0)) / np.prod(self.frame.window[2:])
+            cost = costs[at] + _SQUARE * box + 1e-3 * turn  # as drawn, if that is as good
             if np.isfinite(cost) and (best is None or cost < best[0]):
                 best = (cost, angle, turned, mask, at)
         if best is None:

@@ -36,6 +36,10 @@ class Soup:
     normals: NDArray
     colours: NDArray
 
+    def of(self, which: NDArray) -> Soup:
+        """Some of the triangles."""
+        return Soup(self.points, self.corners[which], self.normals[which], self.colours[which])
+
 
 def soup(scene: Scene) -> Soup:
     points, corners, normals, colours = [np.zeros((0, 3)), *scene.lines], [], [], []
@@ -112,7 +116,7 @@ def shadows(corners: NDArray, axes: NDArray) -> Shadows:
     """The key light's map. `axes` are those of the viewer's camera, to which the lights belong."""
     camera = Camera(aim(_turned(_KEY_FROM, axes), axes[1]), np.zeros(3))
     flat, depth = camera.project(corners)
-    low, high = flat.min(axis=(0, 1)), flat.max(axis=(0, 1))
+    low, high = (np.array([pick(flat[..., k]) for k in (0, 1)]) for pick in (np.min, np.max))
     scale = float((_SHADOW_SIZE - 4) / max(high - low))
     camera = Camera(camera.axes, np.zeros(3), scale=scale, shift=tuple(2 - low * scale))
     flat = flat * scale + camera.shift

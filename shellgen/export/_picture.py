@@ -49,8 +49,9 @@ def draw(
         room = np.array([across, up - _STRIP * letter]) / 2
         camera = replace(cameras[k], scale=scale, shift=tuple(room - scale * (lows[k] + highs[k]) / 2))
         picture[y : y + up, x : x + across] = _field(triangles, scene, views[k], camera, (across, up), samples)
-        bar = scale if scale_bar and not views[k].perspective else 0.0
-        _name(sheet, views[k].name if len(views) > 1 else "", fields[k], letter, bar)
+        _name(sheet, views[k].name if len(views) > 1 else "", fields[k], letter)
+        if scale_bar and not views[k].perspective:
+            _bar(sheet, fields[k], letter, scale, most=0.28 * min(f[2] for f in fields))
     if caption:
         height = min(1.4 * letter, 0.94 * size[0] / lettering.width(caption, 1.0))
         sheet.letter(caption, (size[0] / 2, 0.8 * letter + height), height, anchor="middle")
@@ -96,6 +97,9 @@ class _Stuff:
     colours: NDArray
     values: tuple[NDArray, ...]
 
+    def of(self, which: NDArray) -> _Stuff:
+        return _Stuff(self.flat[which], self.depth[which], self.colours[which], tuple(v[which] for v in self.values))
+
 
 def _solids(triangles: Soup, camera: Camera, shadow: Shadows) -> _Stuff:
     flat, depth = camera.project(triangles.corners)
@@ -130,11 +134,19 @@ def _field(triangles: Soup, scene: Scene, view: View, camera: Camera, size: tupl
     across, up = size
     fine = replace(camera, scale=camera.scale * samples, shift=(samples * camera.shift[0], samples * camera.shift[1]))
     shadow = _light.shadows(triangles.corners, camera.axes)
-    reach = float(np.ptp(triangles.corners, axis=(0, 1)).max())
-    parts = _solids(triangles, fine, shadow), _strips(scene.lines, fine, _LINE_WIDTH * samples, _LIFT * reach)
-    flat, depth, colours = (np.concatenate([getattr(p, k) for p in parts]) for k in ("flat", "depth", "colours"))
-    index = _zbuffer.nearest(flat, depth, (up * samples, across * samples))
+    reach = float(np.ptp(triangles.points, axis=0).max())
+    strips = _strips(scene.lines, fine, _LINE_WIDTH * samples, _LIFT * reach)
+    flat, depth = fine.project(triangles.corners)
+    count = len(flat)
+    index = _zbuffer.nearest(
+        np.concatenate([flat, strips.flat]), np.concatenate([depth, strips.depth]), (up * samples, across * samples)
+    )
     which, columns, rows = _light.samples_of(index)
+    seen = np.zeros(len(flat) + len(strips.flat), bool)
+    seen[which] = True
+    shown, which = np.flatnonzero(seen), (np.cumsum(seen) - 1)[which]  # only what is seen is lit
+    parts = _solids(triangles.of(shown[shown < count]), fine, shadow), strips.of(shown[shown >= count] - count)
+    flat, colours = (np.concatenate([getattr(p, k) for p in parts]) for k in ("flat", "colours"))
     planes = Planes(flat, *(np.concatenate(pair) for pair in zip(*(p.values for p in parts), strict=True)))
     key, rest, x, y, seen_depth, away = planes.read(which, columns, rows)
     brightness = key * shadow.lit(x, y, seen_depth, _jitter(columns, rows, samples)) + rest
@@ -190,18 +202,19 @@ _TO_SRGB = np.round(srgb(np.linspace(0, 1, 2**14))).astype(np.uint8)
 """sRGB codes of linear light in steps fine enough for the darkest."""
 
 
-def _name(sheet: Sheet, name: str, field: Field, letter: float, scale: float) -> None:
-    """The view's name, and unless the scale is 0 a bar of a round length, at the foot of its field."""
+def _name(sheet: Sheet, name: str, field: Field, letter: float) -> None:
+    """The view's name at the lower left of its field."""
     x, y, across, up = field
-    base, edge = y + up - 1.1 * letter, _MARGIN * across
-    sheet.letter(name, (x + edge, base), letter)
-    if not scale:
-        return
-    most = 0.28 * across / scale
-    power = 10.0 ** np.floor(np.log10(most))
-    length = max(n * power for n in (1, 2, 5) if n * power <= most)
-    right, left = x + across - edge, x + across - edge - length * scale
-    rule = base + 0.2 * letter
+    sheet.letter(name, (x + _MARGIN * across, y + up - 1.1 * letter), letter)
+
+
+def _bar(sheet: Sheet, field: Field, letter: float, scale: float, *, most: float) -> None:
+    """A bar of a round length, at most `most` pixels long, at the lower right of a field."""
+    x, y, across, up = field
+    power = 10.0 ** np.floor(np.log10(most / scale))
+    length = max(n * power for n in (1, 2, 5) if n * power * scale <= most)
+    right, rule = x + across - _MARGIN * across, y + up - 0.9 * letter
+    left = right - length * scale
     for points in (((left, rule), (right, rule)), *(((k, rule - 4), (k, rule + 4)) for k in (left, right))):
         sheet.line(np.array(points), 1.4)
     sheet.letter(f"{length:g} mm", ((left + right) / 2, rule - 0.7 * letter), 0.9 * letter, anchor="middle")

@@ -22,24 +22,36 @@ def nearest(corners: NDArray, depths: NDArray, shape: tuple[int, int]) -> NDArra
               triangle wins.
     """
     seen = np.full(shape[0] * shape[1], -1, np.int64)
-    if len(corners):
-        order = np.argsort(corners[:, :, 1], axis=1, kind="stable")
-        x, y = (np.take_along_axis(corners[:, :, k], order, axis=1) for k in (0, 1))
-        plane = _Planes(x, y, np.take_along_axis(depths, order, axis=1))
+    which = _touching(corners, shape)
+    if len(which):
+        plane = _Planes(corners[which], depths[which])
         bounds = np.r_[0, np.cumsum(plane.samples())]
         start = 0
-        while start < len(x):
+        while start < len(which):
             stop = max(int(np.searchsorted(bounds, bounds[start] + _MOST, side="right")) - 1, start + 1)
-            spot, key = plane.sample(np.arange(start, min(stop, len(x))), shape)
+            spot, key = plane.sample(np.arange(start, min(stop, len(which))), shape)
             np.maximum.at(seen, spot, key)
             start = stop
-    return np.where(seen < 0, -1, seen & 0xFFFFFFFF).astype(np.int32).reshape(shape)
+    names = np.append(which, -1).astype(np.int32)
+    return names[np.where(seen < 0, len(which), seen & 0xFFFFFFFF)].reshape(shape)
+
+
+def _touching(corners: NDArray, shape: tuple[int, int]) -> NDArray:
+    """The triangles whose box holds the centre of a sample: of a fine mesh, many fall between."""
+    good = np.ones(len(corners), bool)
+    for axis, size in ((0, shape[1]), (1, shape[0])):
+        a, b, c = corners[:, :, axis].T  # three at a time: numpy is slow along short axes
+        low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+        good &= np.maximum(np.ceil(low - 0.5), 0) < np.minimum(np.ceil(high - 0.5), size)
+    return np.flatnonzero(good)
 
 
 class _Planes:
     """Triangles, corners sorted by row, with the slopes of their edges and depths."""
 
-    def __init__(self, x: NDArray, y: NDArray, d: NDArray) -> None:
+    def __init__(self, corners: NDArray, depths: NDArray) -> None:
+        order = np.argsort(corners[:, :, 1], axis=1, kind="stable")
+        x, y, d = (np.take_along_axis(v, order, axis=1) for v in (corners[:, :, 0], corners[:, :, 1], depths))
         self.x, self.y = x, y
         (x0, x1, x2), (y0, y1, y2), (d0, d1, d2) = x.T, y.T, d.T
         area = (x1 - x0) * (y2 - y0) - (x2 - x0) * (y1 - y0)
@@ -53,7 +65,9 @@ class _Planes:
 
     def samples(self) -> NDArray:
         """(m,) an upper bound of the samples of each triangle."""
-        return np.prod(np.ceil(np.stack([np.ptp(self.x, axis=1), np.ptp(self.y, axis=1)])) + 1, axis=0)
+        x0, x1, x2 = self.x.T
+        across = np.maximum(np.maximum(x0, x1), x2) - np.minimum(np.minimum(x0, x1), x2)
+        return (np.ceil(across) + 1) * (np.ceil(self.y[:, 2] - self.y[:, 0]) + 1)
 
     def sample(self, which: NDArray, shape: tuple[int, int]) -> tuple[NDArray, NDArray]:
         """Spots and keys (depth in the upper half, triangle in the lower) of all samples of some triangles."""
