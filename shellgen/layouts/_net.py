@@ -146,18 +146,17 @@ def assemble(half: HalfNet, labels: Sequence[tuple[Label, Chain]]) -> Layout:
             named.append((label, "C", (cell, cell + count), k))
         else:
             named += [(label, "L", (cell,), k + 1), (label, "R", (cell + count,), k)]
-    cell_plate = np.empty(2 * count, int)
-    for k, (_, _, own, _) in enumerate(named):
-        cell_plate[list(own)] = k
-    valence = np.bincount([n for line in lines if line.kind != MIDLINE for n in (line.start, line.end)])
+    plate_of = {cell: k for k, (_, _, own, _) in enumerate(named) for cell in own}
+    shown = [node for line in lines if line.kind != MIDLINE for node in (line.start, line.end)]
+    valence = np.bincount(shown).tolist()
     plates = []
     for label, side, own, mirror in named:
         border = [step for cell in own for step in cells[cell] if lines[step[0]].kind != MIDLINE]
         across = {c for i, _ in border for c in (lines[i].left, lines[i].right) if c >= 0 and c not in own}
         corners = sum(valence[node] >= 3 for node in nodes_of(border, lines))
-        beside = tuple(sorted({int(cell_plate[c]) for c in across}))
+        beside = tuple(sorted({plate_of[c] for c in across}))
         plates.append(Plate(label.name(side), label.kind, side, own, max(corners, 1), mirror, beside))
-    layout = Layout(nodes, lines, cells, tuple(plates), tuple(cell_plate.tolist()))
+    layout = Layout(nodes, lines, cells, tuple(plates), tuple(plate_of[c] for c in range(2 * count)))
     check(layout)
     return layout
 

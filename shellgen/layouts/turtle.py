@@ -68,7 +68,7 @@ def build(surface: Surface, params: Params) -> Layout:
     """The layout. PresetError for counts that cannot alternate; GeometryError where proportions make lines cross."""
     if abs(params.pleurals - params.vertebrals) > 1:
         allowed = f"{params.vertebrals - 1} to {params.vertebrals + 1} with {params.vertebrals} vertebrals"
-        raise PresetError("layout.pleurals", str(params.pleurals), allowed, hint="their seams alternate")
+        raise PresetError("plates.pleurals", str(params.pleurals), allowed, hint="their seams alternate")
     draft = _drafted(surface, params, _rails(surface, params))
     return draft.finish(surface, ease=params.waviness, yielding=params.waviness, order=ORDER)
 
