@@ -5,14 +5,20 @@ from __future__ import annotations
 import hashlib
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 from shellgen import bevels, flatmap, flatten, marks, mesh, proof, registry, seams, trims
-from shellgen.model import Shell
+from shellgen.layouts._overlay import overlay
+from shellgen.model import Layout, Shell
 from shellgen.params import Chosen
+from shellgen.plans._task import Ground, Task
 from shellgen.preset import Preset
 from shellgen.spikes import place, solids
+
+COARSE = 2.5
+"""Edges of the mesh that seam plans search on, over those of the mesh itself (chosen)."""
 
 Progress = Callable[[str], None]
 
@@ -56,10 +62,8 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     run = flow.run
     thickness, offset = preset.foam.thickness, flatten.mid_offset(preset.flatten, preset.foam.thickness)
     surface = run("surface", _member("shellgen.surfaces"), preset.dome)
-    layout = run("plates", lambda s, chosen: _member("shellgen.layouts")(chosen, s), surface, preset.plates)
-    grid = run("mesh", mesh.build, surface, layout, preset.mesh)
-    lines = run("seam plan", lambda net: [i for i, line in enumerate(net.lines) if line.kind == "plate"], layout)
-    cut = run("seams", lambda m, net, chosen, at: seams.cut(m, net, chosen, mid_offset=at), grid, layout, lines, offset)
+    plates = run("plates", lambda s, chosen: _member("shellgen.layouts")(chosen, s), surface, preset.plates)
+    layout, grid, cut = _cut(preset, flow, surface, plates, offset)
     shares = run("marks", lambda c, m, at, p: marks.along(c, m, at, p), cut, grid, offset, preset.marks)
     pattern = run(
         "flat pieces",
@@ -90,6 +94,39 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         "shell", _assembled,
         preset.name, thickness, surface, layout, grid, cut, shares, pattern, standing, masters, rings, built, leaning,
     )  # fmt: skip
+
+
+def _cut(preset: Preset, flow: Flow, surface: Made, plates: Made, offset: float) -> tuple[Made, Made, Made]:
+    """Layout, mesh and cut by the seam plan: one that draws its own lines adds them to the plates' before meshing."""
+    run, chosen = flow.run, preset.seams
+    plan = registry.load("shellgen.plans", chosen.name)
+    lay_flat = partial(flatten.alone, params=preset.flatten)
+    if hasattr(plan, "curves"):
+        drawn = run(
+            "seam plan",
+            lambda s, net, at, how, _: overlay(s, net, plan.curves(Ground(s, at, how.common, lay_flat), how.own)),
+            surface, plates, offset, chosen, preset.flatten,
+        )  # fmt: skip
+        layout = run("plates and seams", lambda made: made[0], drawn)
+        grid = run("mesh", mesh.build, surface, layout, preset.mesh)
+        lines = run("cut lines", _with_mirror_images, drawn)
+    else:
+        layout = plates
+        grid = run("mesh", mesh.build, surface, layout, preset.mesh)
+        coarse = run("coarse mesh", mesh.build, surface, layout, replace(preset.mesh, edge=COARSE * preset.mesh.edge))
+        lines = run(
+            "seam plan",
+            lambda net, m, rough, at, how, _: plan.choose(Task(net, m, rough, at, how.common, lay_flat), how.own),
+            layout, grid, coarse, offset, chosen, preset.flatten,
+        )  # fmt: skip
+    cut = run("seams", lambda m, net, on, at: seams.cut(m, net, on, mid_offset=at), grid, layout, lines, offset)
+    return layout, grid, cut
+
+
+def _with_mirror_images(drawn: tuple[Layout, tuple[tuple[int, ...], ...]]) -> tuple[int, ...]:
+    layout, chains = drawn
+    left = {line for chain in chains for line in chain}
+    return tuple(sorted(left | {layout.lines[line].mirror for line in left}))
 
 
 def _member(package: str) -> Callable[..., Any]:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from shellgen import bind, edging, flatten, marks, mesh, params, proof, shape, trims, yamltree
+from shellgen import bind, edging, flatten, marks, mesh, params, proof, seams, shape, trims, yamltree
 from shellgen.errors import PresetError
 from shellgen.paper import PAPERS
 from shellgen.params import Chosen
@@ -37,6 +37,9 @@ class Preset:
     title: str | None = params.text(None, "Title on the pages; the name if left out.")
     dome: Chosen = params.family("plan", "kind", "shellgen.surfaces", "Size and shape of the finished shell, outside.")
     plates: Chosen = params.family("turtle", "layout", "shellgen.layouts", "How the dome is divided into plates.")
+    seams: Chosen = params.family(
+        "least", "plan", "shellgen.plans", "Which lines are cut, and what a piece may be like.", common=seams.Params
+    )
     foam: Foam = params.group(Foam, "The sheet that the pieces are cut from.")
     mesh: mesh.Params = params.group(mesh.Params, "How finely the dome is computed.")
     flatten: flatten.Params = params.group(flatten.Params, "How the pieces are laid flat.")
