@@ -1,0 +1,121 @@
+"""How much of what is allowed a piece takes up: guessed for the search, measured before it is believed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.model import ShellMesh
+from shellgen.plans._estimate import Estimate
+from shellgen.plans._graph import Inside, Net, Part, patch
+from shellgen.plans._shape import neck_load, size_load
+from shellgen.plans._task import Task
+
+FIRST_RATIO = 0.65
+"""Least stretch over the estimate, before any is measured: 2/3 on a spherical cap, less for a piece with darts."""
+
+MATES = 1.06
+"""What it costs in stretch to make mates equal, over pieces flattened alone. Measured: 4 to 8 percent."""
+
+FORBIDDEN = 10.0
+"""Load of a piece that is ruled out whatever its shape. Chosen: far above any that a search could pay for."""
+
+
+class Measured(NamedTuple):
+    """stretch : on the coarse mesh; shape : load from size and neck; ratio : stretch over the estimate"""
+
+    stretch: float
+    shape: float
+    ratio: float
+
+
+class Judge:
+    """Loads by `Part`: 1 is the most that is allowed. A piece that cannot be divided is always allowed."""
+
+    def __init__(self, task: Task, net: Net) -> None:
+        self.task, self.net = task, net
+        self.limit = task.limits.stretch_limit / MATES
+        self.scale = 1.0  # stretch on the fine mesh over that on the coarse one
+        self.measured: dict[Part, Measured] = {}
+        self._coarse = task.coarse.offset(task.mid_offset)
+        self._estimate = Estimate(net, task.coarse, self._coarse)
+        self._known: dict[Part, tuple[Inside, float]] = {}
+        self._guesses: dict[Part, float] = {}
+
+    def load(self, part: Part) -> float:
+        """Measured if it was, else guessed."""
+        if part not in self._guesses:
+            self._guesses[part] = self._load(part)
+        return self._guesses[part]
+
+    def _load(self, part: Part) -> float:
+        inside, estimate = self._look(part)
+        if not inside.choices:
+            return 0.0
+        if part.darts and not self.task.limits.darts:
+            return FORBIDDEN
+        known = self.measured.get(part)
+        if known:
+            return max(self.scale * known.stretch / self.limit, known.shape)
+        guess = self.scale * self._ratio(part) * estimate / self.limit
+        return max(guess, self._neck(inside))
+
+    def _look(self, part: Part) -> tuple[Inside, float]:
+        if part not in self._known:
+            inside = self.net.inside(part)
+            self._known[part] = inside, self._estimate(part, inside)
+        return self._known[part]
+
+    def _ratio(self, part: Part) -> float:
+        """That of the measured piece most like this one."""
+        if not self.measured:
+            return FIRST_RATIO
+        likest = min(self.measured, key=lambda other: len(part.cells ^ other.cells) + len(part.darts ^ other.darts))
+        return self.measured[likest].ratio
+
+    def _neck(self, inside: Inside) -> float:
+        """A line that is not cut but runs from outline to outline is a neck if it is short."""
+        width = self.task.limits.least_neck
+        lengths = (self.net.line_lengths[line] for line in inside.bridges)
+        return max((width / length for length in lengths if length < width), default=0.0)
+
+    def measure(self, parts: Iterable[Part]) -> bool:
+        """Measures pieces on the coarse mesh; whether all are allowed."""
+        wanted = list(parts)
+        new = [part for part in wanted if part not in self.measured]
+        for part, (stretch, shape) in zip(new, self._laid(new, self.task.coarse, self._coarse), strict=True):
+            guess = self._look(part)[1]
+            ratio = stretch / guess if guess > 0 and np.isfinite(stretch) else FIRST_RATIO
+            self.measured[part] = Measured(stretch, shape, ratio)
+        if new:
+            self._guesses.clear()
+        return all(self.load(part) <= 1.0 for part in wanted)
+
+    def confirm(self, parts: Sequence[Part]) -> bool:
+        """Measures pieces on the fine mesh and learns how much the coarse one is off; whether all are allowed."""
+        laid = self._laid(parts, self.task.mesh, self.task.mesh.offset(self.task.mid_offset))
+        divisible = [bool(self._look(part)[0].choices) for part in parts]
+        if not any(divisible):
+            return True
+        self.measure(parts)
+        fine = [stretch if may else 0.0 for (stretch, _), may in zip(laid, divisible, strict=True)]
+        worst = int(np.argmax(fine))
+        coarse = self.measured[parts[worst]].stretch
+        self.scale = fine[worst] / coarse if np.isfinite(fine[worst] + coarse) else self.scale
+        self._guesses.clear()
+        return all(
+            max(fine / self.limit, shape) <= 1.0 for (fine, shape), may in zip(laid, divisible, strict=True) if may
+        )
+
+    def _laid(self, parts: Sequence[Part], mesh: ShellMesh, points: NDArray) -> list[tuple[float, float]]:
+        """(stretch, shape load) of each."""
+        patches = [patch(mesh, points, part) for part in parts]
+        limits = self.task.limits
+        sheet = (limits.sheet_length, limits.sheet_width)
+        return [
+            (stretch, max(size_load(flat, sheet), neck_load(flat, faces, limits.least_neck)))
+            for (_, faces), (stretch, flat) in zip(patches, self.task.flatten(patches) if patches else (), strict=True)
+        ]
