@@ -113,7 +113,8 @@ def _faces(rows: int, rays: int) -> tuple[NDArray, NDArray, NDArray]:
     crown = np.stack([a[0], c[0], d[0]], axis=-1)
     row, ray = np.meshgrid(np.arange(rows), np.arange(rays), indexing="ij")
     faces = np.concatenate([crown, one[1:].reshape(-1, 3), two[1:].reshape(-1, 3)])
-    return faces, *(np.concatenate([part[0], part[1:].ravel(), part[1:].ravel()]) for part in (row, ray))
+    row, ray = (np.concatenate([part[0], part[1:].ravel(), part[1:].ravel()]) for part in (row, ray))
+    return faces, row, ray
 
 
 def _lines(rows: int, rays: int, uv: NDArray) -> tuple[tuple[Line, ...], tuple[tuple[tuple[int, int], ...], ...]]:
