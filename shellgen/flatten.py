@@ -94,6 +94,13 @@ def build(
     return pattern
 
 
+def measured(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> Pattern:
+    """The same flat pieces with stretch and areas measured against `mesh`: for those laid flat from another dome."""
+    points = mesh.offset(pattern.mid_offset)
+    flats = [_flat_piece(points, piece, of.flat) for piece, of in zip(cut.pieces, pattern.flats, strict=True)]
+    return Pattern(tuple(flats), pattern.mid_offset)
+
+
 # ---- the left half --------------------------------------------------------------------------------------------------
 
 

@@ -9,9 +9,9 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any
 
-from shellgen import bevels, flatmap, flatten, marks, mesh, proof, registry, seams, trims
+from shellgen import bevels, checks, flatmap, flatten, marks, mesh, proof, registry, seams, shape, trims
 from shellgen.layouts._overlay import overlay
-from shellgen.model import Layout, Shell
+from shellgen.model import Cut, Finding, Layout, Pattern, Proof, Shell, ShellMesh
 from shellgen.params import Chosen
 from shellgen.plans._task import Ground, Task
 from shellgen.preset import Preset
@@ -61,6 +61,7 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     """The finished shell, as a Made whose value is a `Shell`."""
     run = flow.run
     thickness, offset = preset.foam.thickness, flatten.mid_offset(preset.flatten, preset.foam.thickness)
+    limit = preset.seams.common.stretch_limit
     surface = run("surface", _member("shellgen.surfaces"), preset.dome)
     plates = run("plates", lambda s, chosen: _member("shellgen.layouts")(chosen, s), surface, preset.plates)
     layout, grid, cut = _cut(preset, flow, surface, plates, offset)
@@ -70,6 +71,11 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         lambda m, c, s, p, t: flatten.build(m, c, p, thickness=t, intervals=s),
         grid, cut, shares, preset.flatten, thickness,
     )  # fmt: skip
+    corrected = run(
+        "correction", _corrected,
+        grid, cut, pattern, shares, preset.shape, preset.flatten, preset.proof, thickness, limit,
+    )  # fmt: skip
+    pattern = run("pattern", lambda m, c, made: flatten.measured(m, c, made.pattern), grid, cut, corrected)
     standing = run(
         "spikes",
         lambda s, m, net, groups, ring, how: place.build(
@@ -84,15 +90,18 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     )  # fmt: skip
     rings = run("rings", lambda s, placed, p: trims.build(s, placed[0], p), surface, standing, preset.rings)
     built = run(
-        "virtual build", lambda m, c, f, p, t: proof.build(m, c, f, p, thickness=t),
-        grid, cut, pattern, preset.proof, thickness,
+        "virtual build", lambda m, c, f, p, t, most: proof.build(m, c, f, p, thickness=t, stretch_limit=most),
+        grid, cut, pattern, preset.proof, thickness, limit,
     )  # fmt: skip
     leaning = run(
         "bevels", lambda m, c, f, formed: bevels.build(m, c, f, formed=formed), grid, cut, pattern, preset.foam.formed
     )
+    intervals = run("intervals", marks.interval_lengths, grid, cut, pattern, shares)
+    found = run("checks", _checked, cut, pattern, intervals, preset.seams, corrected, standing, rings, built)
     return run(
         "shell", _assembled,
-        preset.name, thickness, surface, layout, grid, cut, shares, pattern, standing, masters, rings, built, leaning,
+        preset.name, thickness, surface, layout, grid, cut, shares, pattern, intervals, standing, masters, rings, built,
+        leaning, found,
     )  # fmt: skip
 
 
@@ -138,11 +147,48 @@ def _member(package: str) -> Callable[..., Any]:
     return build
 
 
+def _corrected(
+    grid: ShellMesh, cut: Cut, pattern: Pattern, shares: tuple[tuple[float, ...], ...], how: shape.Params,
+    flat: flatten.Params, built: proof.Params, thickness: float, limit: float,
+) -> shape.Corrected:  # fmt: skip
+    return shape.correct(
+        grid,
+        cut,
+        pattern,
+        how,
+        thickness=thickness,
+        flatten=lambda moved: flatten.build(moved, cut, flat, thickness=thickness, intervals=shares),
+        glue=lambda made, start: proof.glue(grid, cut, made, built, thickness=thickness, start=start),
+        stretch_limit=limit,
+    )
+
+
+def _checked(
+    cut: Cut, pattern: Pattern, intervals: Any, chosen: Chosen, corrected: shape.Corrected, standing: Any, rings: Any,
+    built: Proof,
+) -> tuple[Finding, ...]:  # fmt: skip
+    limits = chosen.common
+    return (
+        *checks.build(
+            cut,
+            pattern,
+            intervals,
+            stretch_limit=limits.stretch_limit,
+            sheet=(limits.sheet_length, limits.sheet_width),
+            least_neck=limits.least_neck,
+        ),
+        *checks.corrected([made.rms for made in corrected.rounds], corrected.kept),
+        *built.findings,
+        *standing[1],
+        *rings.findings,
+    )
+
+
 def _assembled(
     name: str, thickness: float, surface: Any, layout: Any, grid: Any, cut: Any, shares: Any, pattern: Any,
-    standing: Any, masters: Any, rings: Any, built: Any, leaning: Any,
+    intervals: Any, standing: Any, masters: Any, rings: Any, built: Any, leaning: Any, found: Any,
 ) -> Shell:  # fmt: skip
-    spikes, remarks = standing
+    spikes = standing[0]
     return Shell(
         name=name,
         surface=surface,
@@ -152,12 +198,12 @@ def _assembled(
         pattern=pattern,
         thickness=thickness,
         marks=marks.build(grid, cut, pattern, shares),
-        intervals=marks.interval_lengths(grid, cut, pattern, shares),
+        intervals=intervals,
         bevels=tuple(bevel.mean for bevel in leaning),
         spikes=spikes,
         masters=masters,
         rings=rings.rings,
         proof=built,
         seats=flatmap.seats(grid, cut, pattern, spikes),
-        findings=(*remarks, *rings.findings, *built.findings),
+        findings=found,
     )
