@@ -44,10 +44,11 @@ def build(
 def corrected(rms: Sequence[float], kept: int) -> Iterator[Finding]:
     """What correcting the pieces by the virtual build came to: rms distances, mm, of each round as glued."""
     if len(rms) > 1:
-        brought = (
-            f"from {rms[0]:.1f} to {rms[kept]:.1f} mm" if kept else f"no nearer than {rms[0]:.1f} mm, so not at all"
-        )
-        yield Finding("ok", "correction", f"Correcting the pieces brought the glued shell {brought} (rms) of the dome.")
+        if kept:
+            text = f"Correcting the pieces brought the glued shell from {rms[0]:.1f} to {rms[kept]:.1f} mm (rms) of the dome."
+        else:
+            text = f"No correction brings the glued shell nearer than {rms[0]:.1f} mm (rms) within the limits."
+        yield Finding("ok", "correction", text)
 
 
 def outline(piece: Piece, flat: FlatPiece) -> NDArray:
