@@ -1,10 +1,11 @@
 """A made-up sheet of two large pieces and some small ones, and a dome with cones on it, for the tests of formats."""
 
+from functools import cache
+
 import numpy as np
 
+from shellgen import tiling
 from shellgen.canvas import Drawing, Part, Path, Scene, Text
-
-INK = ("#0072b2", "#d55e00")
 
 
 def blob(across: float, up: float, *, lobes: int = 5, wave: float = 0.08, count: int = 240) -> np.ndarray:
@@ -45,6 +46,12 @@ def pieces() -> tuple[Drawing, ...]:
         *(piece(f"{side}-rim-{k}", 120.0 + 9 * k, 80.0 + 6 * k) for side in "LR" for k in range(1, 5)),
         *(piece(f"ring-{k}", 40.0 + 4 * k, 30.0) for k in range(1, 4)),
     )
+
+
+@cache
+def arranged(paper: str | tuple[float, float] = "A4", landscape: bool | None = None) -> tiling.Plan:
+    """The pieces on pages; worked out once for all tests."""
+    return tiling.arrange(pieces(), paper=paper, landscape=landscape)
 
 
 def cone(radius: float = 22.0, height: float = 60.0, *, count: int = 40) -> tuple[np.ndarray, np.ndarray]:

@@ -11,7 +11,7 @@ import pypdf
 import pytest
 import shapely
 import yaml
-from export_samples import piece, pieces
+from export_samples import arranged, piece, pieces
 from scipy.spatial import cKDTree
 from svgpathtools import parse_path
 
@@ -28,7 +28,7 @@ PIXEL = 25.4 / DPI
 
 @pytest.fixture(scope="module")
 def plan() -> tiling.Plan:
-    return tiling.arrange(pieces())
+    return arranged()
 
 
 @pytest.fixture(scope="module")
@@ -178,7 +178,7 @@ def furniture(plan: tiling.Plan, page: tuple[int, int], joints: _furniture.Joint
 
 @pytest.mark.parametrize(("paper", "lying"), [("Letter", False), ((210.0, 230.0), False), ((205.0, 205.0), False)])
 def test_crosses_keep_off_each_other_where_four_pages_meet(paper: str, lying: bool) -> None:
-    plan = tiling.arrange(pieces(), paper=paper, landscape=lying)
+    plan = arranged(paper, lying)
     joints = _furniture.Joints(plan)
     spots = np.vstack(list(joints.crosses.values()))
     apart = np.linalg.norm(spots[:, None] - spots, axis=2)[np.triu_indices(len(spots), 1)]
@@ -203,7 +203,7 @@ PAGES = [("A4", False), ("A4", True), ("Letter", False), ("Letter", True), ("A3"
 
 @pytest.mark.parametrize(("paper", "lying"), PAGES)
 def test_furniture_keeps_off_the_pieces_the_margins_and_itself(paper: str, lying: bool) -> None:
-    plan = tiling.arrange(pieces(), paper=paper, landscape=lying)
+    plan = arranged(paper, lying)
     joints = _furniture.Joints(plan)
     sheet = shapely.box(0, 0, *plan.frame.paper).buffer(-plan.frame.margin + 0.2)
     for page in plan.pages:
@@ -226,7 +226,7 @@ def test_furniture_keeps_off_the_pieces_the_margins_and_itself(paper: str, lying
 @pytest.mark.parametrize(("paper", "lying"), PAGES)
 @pytest.mark.parametrize("title", ["Marsh Warden, size M", "A very long title for a very small shell " * 4, "x"])
 def test_the_cover_is_not_crowded(paper: str, lying: bool, title: str) -> None:
-    plan = tiling.arrange(pieces(), paper=paper, landscape=lying)
+    plan = arranged(paper, lying)
     items = _cover.cover(plan, title=title, count="9 pages A4, 13 pieces, 2 on more than one sheet")
     items += _furniture.scale(plan.frame, shapely.Point())
     items += _furniture.foot_line(plan.frame, title=title, sheet="page 1 of 9")
@@ -254,5 +254,5 @@ def test_a_piece_is_stored_once(data: bytes, plan: tiling.Plan) -> None:
 
 
 def test_equal_plans_give_equal_bytes(data: bytes) -> None:
-    assert pdf.write_pages(tiling.arrange(pieces()), title="Marsh Warden, size M") == data
+    assert pdf.write_pages(arranged(), title="Marsh Warden, size M") == data
     assert pdf.write(pieces()[0]) == pdf.write(pieces()[0])

@@ -1,6 +1,7 @@
 """Sheets and tables read back by other readers: an XML parser, svgpathtools, ezdxf, the csv module."""
 
 import csv as reader
+import inspect
 import io
 import re
 import xml.etree.ElementTree as ET
@@ -13,6 +14,7 @@ import yaml
 from export_samples import piece
 from svgpathtools import parse_path
 
+from shellgen import registry
 from shellgen.canvas import LAYERS, Drawing, Path, Table, Text
 from shellgen.export import _ink, csv, dxf, svg
 
@@ -147,3 +149,16 @@ def test_dashes_cover_the_line_in_their_proportion() -> None:
     drawn = sum(np.hypot(*np.diff(s, axis=0).T).sum() for s in strokes)
     assert drawn == pytest.approx(75 * 0.8)
     assert np.allclose(strokes[0][0], line[0]) and any(len(s) == 3 for s in strokes)
+
+
+def test_every_format_is_a_module_that_takes_one_thing_and_returns_bytes() -> None:
+    found = registry.names("shellgen.export")
+    assert {"csv", "dxf", "glb", "pdf", "png", "stl", "svg", "threemf"} <= set(found)
+    suffixes = [registry.load("shellgen.export", name).SUFFIX for name in found]
+    assert len(set(suffixes)) == len(suffixes) and all(re.fullmatch(r"\.[a-z0-9]+", s) for s in suffixes)
+    for name in found:
+        signature = inspect.signature(registry.load("shellgen.export", name).write)
+        kinds = [p.kind for p in signature.parameters.values()]
+        assert kinds[0] is inspect.Parameter.POSITIONAL_OR_KEYWORD
+        assert all(kind is inspect.Parameter.KEYWORD_ONLY for kind in kinds[1:]), f"{name}: options are keyword-only"
+        assert signature.return_annotation == "bytes"

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapely
 import yaml
-from export_samples import piece, pieces
+from export_samples import arranged, piece, pieces
 from shapely.affinity import affine_transform
 
 from shellgen import tiling
@@ -29,7 +29,7 @@ def random_pieces(seed: int) -> tuple[Drawing, ...]:
 )
 def plan(request: pytest.FixtureRequest) -> tiling.Plan:
     paper, landscape = request.param
-    return tiling.arrange(pieces(), paper=paper, landscape=landscape)
+    return arranged(paper, landscape)
 
 
 def check(plan: tiling.Plan) -> None:
@@ -70,9 +70,7 @@ def test_a_piece_that_fits_a_page_is_never_split(plan: tiling.Plan) -> None:
 
 def test_few_pages_are_used() -> None:
     for paper, most in (("A4", 8), ("A3", 4)):
-        assert (
-            len(tiling.arrange(pieces(), paper=paper).pages) <= most
-        )  # counts by hand: large pieces 4, rims two a page
+        assert len(arranged(paper).pages) <= most  # counts by hand: large pieces 4, rims two a page
     one = piece("small", 60, 40)
     many = tuple(Drawing(f"s{k}", one.width, one.height, one.items) for k in range(10))
     assert len(tiling.arrange(many).pages) == 1  # 10 of 66 x 46 mm in 2 columns and 5 rows of a window 185 x 257
@@ -84,7 +82,7 @@ def test_papers_are_the_published_sizes() -> None:
 
 
 def test_landscape_takes_whichever_needs_fewer_pages() -> None:
-    counts = {lying: len(tiling.arrange(pieces(), landscape=lying).pages) for lying in (None, False, True)}
+    counts = {lying: len(arranged("A4", lying).pages) for lying in (None, False, True)}
     assert counts[None] == min(counts.values())
 
 
@@ -100,7 +98,7 @@ def test_page_names_count_rows_in_letters() -> None:
 
 
 def test_a_plan_repeats() -> None:
-    first, second = (tiling.arrange(pieces()) for _ in range(2))
+    first, second = arranged(), tiling.arrange(pieces())
     assert first.pages == second.pages
     assert [(p.angle, p.shift) for p in first.placed] == [(p.angle, p.shift) for p in second.placed]
 

@@ -32,7 +32,7 @@ STEPS = (
 )
 CAUTION = "Caution: use a sharp blade on a cutting mat, cut away from your hand, and keep blades from children."
 
-_BODY = 3.5
+_BODY, _LEAST_MAP = 3.5, 30.0  # mm; a smaller map says no more than the one on every page
 
 
 def cover(plan: Plan, *, title: str, count: str) -> Items:
@@ -104,6 +104,8 @@ def _large_map(plan: Plan, at: tuple[float, float], room: tuple[float, float]) -
     tiles = np.array([plan.frame.tile(*page) for page in plan.pages])
     low, high = tiles[:, :2].min(axis=0), tiles[:, 2:].max(axis=0)
     space = np.array(room) - edge
+    if min(space) < _LEAST_MAP:
+        return items
     unit = min(space / (high - low))
     shift = np.array(at) + (edge, 0) + (space - unit * (high - low)) * (0.5, 1.0) - unit * low
     for (row, column), (x0, y0, x1, y1) in zip(plan.pages, tiles, strict=True):
