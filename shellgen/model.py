@@ -357,6 +357,7 @@ class Proof:
     """What the flat pieces become when welded and let go, the rim held by its edging.
 
     glued, formed : as glued, unheated, and after forming
+    loose       : formed, then taken off its edging and laid best on where it was: the foam springs back
     flawless    : as glued, but cut without any flattening error: what the foam's stiffness alone does
     pattern_rms : rms of the difference of glued and flawless, mm: what the pattern does
     heat        : (m, 2) smallest and largest stretch that each triangle of the shell needs to lie in the dome
@@ -369,6 +370,7 @@ class Proof:
 
     glued: Built
     formed: Built
+    loose: Built
     flawless: Built
     pattern_rms: float
     heat: NDArray

@@ -86,8 +86,10 @@ def build(
     glued = blank.settle(blank.start(), poisson=poisson, rigidity=stiff, blow=True)
     soft = stiff * (1 - params.kept_curvature)
     formed = blank.settle(glued.points, poisson=poisson, rigidity=soft, rest=shapes)
+    loose = blank.let_go(formed.points, poisson=poisson, rigidity=stiff, rest=shapes, kept=params.kept_curvature)
     flawless = blank.settle(glued.points, poisson=poisson, rigidity=stiff, rest=lay_flat(mid[blank.faces]))
-    as_glued, as_formed, as_drawn = (_measured(mid, mesh.faces, made.points) for made in (glued, formed, flawless))
+    builds = {"glued": glued, "formed": formed, "loose": loose, "flawless": flawless}
+    built = {name: _measured(mid, mesh.faces, made.points) for name, made in builds.items()}
     seams = np.array([length(glued.points[seam.vertices]) for seam in cut.seams])
     gap = sides[:, 0] - sides[:, 1]
     findings = (
@@ -95,15 +97,14 @@ def build(
         *_unequal(cut, gap, params.gap_limit),
         *_overstrained(cut, heat, stretch_limit, compression_limit),
         *_rim(blank.cut_length / blank.rim_length - 1, stretch_limit, compression_limit),
-        *_restless({"glued": glued, "formed": formed, "flawless": flawless}),
-        *_astray("as glued, unheated,", as_glued, params.glued_limit),
-        *_astray("after forming", as_formed, params.formed_limit),
+        *_restless(builds),
+        *_springing(formed.points[blank.rim], loose.points[blank.rim]),
+        *_astray("as glued, unheated,", built["glued"], params.glued_limit),
+        *_astray("after forming", built["formed"], params.formed_limit),
     )
     return Proof(
-        glued=as_glued,
-        formed=as_formed,
-        flawless=as_drawn,
-        pattern_rms=_rms(mid, mesh.faces, as_glued.distance - as_drawn.distance),
+        **built,
+        pattern_rms=_rms(mid, mesh.faces, built["glued"].distance - built["flawless"].distance),
         heat=heat[:, ::-1],
         heat_direction=np.arctan2(way[:, 0, 1], way[:, 0, 0]) + np.arctan2(base[:, 1], base[:, 0]),
         seam_gap=gap,
@@ -241,6 +242,14 @@ def _restless(builds: dict[str, Relaxed]) -> Iterator[Finding]:
         if not made.settled:
             text = f"The {name} shell found no place to rest in {made.steps} steps: its pieces do not fit together."
             yield Finding("fault", "proof", text)
+
+
+def _springing(formed: NDArray, loose: NDArray) -> Iterator[Finding]:
+    """How the rim's length (x) and width (y) change when the edging is taken off."""
+    along, across = (np.ptp(loose, axis=0) - np.ptp(formed, axis=0))[:2].tolist()
+    wide, tall = "wider" if across > 0 else "narrower", "longer" if along > 0 else "shorter"
+    text = f"Without edging the formed shell springs {abs(across):.0f} mm {wide} and {abs(along):.0f} mm {tall}"
+    yield Finding("ok", "proof", text + "; the edging must hold that.")
 
 
 def _astray(when: str, built: Built, limit: float) -> Iterator[Finding]:

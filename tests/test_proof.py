@@ -14,13 +14,13 @@ from shellgen.geom.curves import arc_length
 from shellgen.model import Pattern
 
 THICKNESS = 10.0
-RINGS = [(0.35, []), (0.7, [4, 12, 20, 28]), (1.0, [6, 13, 19, 26])]
+RINGS = [(0.35, []), (0.7, [3, 9, 15, 21]), (1.0, [5, 10, 14, 19])]
 
 
 @pytest.fixture(scope="module")
 def dome():
-    """A bowl of twelve pieces, its mesh 20 mm wide."""
-    layout, mesh = polar.shell(polar.bowl(560, 460, 180), RINGS, around=32, steps=6)
+    """A bowl of nine pieces in 552 triangles."""
+    layout, mesh = polar.shell(polar.bowl(560, 460, 180), RINGS, around=24, steps=4)
     lines = [i for i, line in enumerate(layout.lines) if line.kind == "plate"]
     return mesh, seams.cut(mesh, layout, lines, mid_offset=-5.0)
 
@@ -63,7 +63,7 @@ def test_curved_pieces_return_the_dome_from_different_starts(dome):
     middle = np.flatnonzero(mesh.mirror == np.arange(len(mid)))
     blank = hung(mesh.faces, membrane.lay_flat(mid[mesh.faces]), mid, middle)
     assert blank.curve == pytest.approx(mid[blank.rim], abs=1e-9)
-    soft = 0.01 * THICKNESS**2 / (12 * 0.91)
+    soft = 0.003 * THICKNESS**2 / (12 * 0.91)
     made = [
         blank.settle(start, poisson=0.3, rigidity=soft, blow=True) for start in (blank.start(), blank.start(rise=0.0))
     ]
@@ -150,6 +150,15 @@ def test_stiff_foam_strays_farther(dome, pattern):
     assert np.abs(thick - thin).max() > 0.3
 
 
+def test_without_edging_the_shell_springs_open(sound, dome):
+    mesh, _ = dome
+    rim = np.hypot(*mesh.uv.T) > 1 - 1e-9
+    move = sound.loose.points - sound.formed.points
+    assert 1 < np.linalg.norm(move[rim], axis=1).max() < 20
+    assert np.linalg.norm(move[rim], axis=1).mean() > np.linalg.norm(move[~rim], axis=1).mean()
+    assert any("springs" in finding.text and "wider" in finding.text for finding in sound.findings)
+
+
 def test_nothing_formed_beyond_the_limits(dome, pattern):
     rest = proof.weld_pieces(*dome, pattern)[0].rest
     need = np.linalg.svd(np.random.default_rng(0).normal(0, 1, (len(rest), 3, 2)), full_matrices=False)
@@ -163,8 +172,7 @@ def test_nothing_formed_beyond_the_limits(dome, pattern):
 # ---- wrong pieces --------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("piece", (0, 2, 7))
-@pytest.mark.parametrize("size", (1.03, 0.97))
+@pytest.mark.parametrize(("piece", "size"), ((0, 1.03), (2, 0.97), (7, 1.03)))
 def test_a_piece_of_the_wrong_size_is_caught(dome, pattern, sound, piece, size):
     made = proven(dome, with_flat(pattern, piece, pattern.flats[piece].flat * size))
     name = dome[1].pieces[piece].name

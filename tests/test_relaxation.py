@@ -231,6 +231,23 @@ def test_a_bent_plane_sheet_springs_back_flat():
     assert sheet.energy(made.points, Stage(0.001, 0.0, 1.0)) < 1e-9
 
 
+def test_a_bent_strip_springs_back_to_the_share_it_kept():
+    """By superposition a free strip set to a curvature takes just that."""
+    flat, faces = uneven(6, length=3.0, by=0.0)
+    radius, kept = 10.0, 0.8
+    bent = np.column_stack([radius * np.sin(flat[:, 0] / radius), flat[:, 1], radius * np.cos(flat[:, 0] / radius)])
+    held = np.arange(len(flat)) == len(flat) // 2
+    sheet = relaxation.sheet(flat[faces], faces, held, flat, poisson=0.0, curved=kept * bent)
+    made = relaxation.relax(sheet, bent, [Stage(0.01, 0.0, 1e-6)])
+    assert made.settled
+    line = made.points[np.abs(flat[:, 1] - 0.5) < 1e-9]
+    line = line[(np.abs(line[:, 0] - 1.5) < 1.1)]
+    x, z = line[np.argsort(line[:, 0])][:, [0, 2]].T
+    assert -2 * np.polyfit(x, z, 2)[0] / (1 + np.polyfit(x, z, 1)[0] ** 2) ** 1.5 == pytest.approx(
+        kept / radius, rel=0.02
+    )
+
+
 def test_a_search_that_finds_no_rest_says_so(monkeypatch):
     monkeypatch.setattr(relaxation, "MOST_STEPS", 2)
     uv, faces = disc(6)

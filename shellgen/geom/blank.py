@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -14,6 +14,7 @@ from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.geom.membrane import membrane
 from shellgen.geom.relaxation import Relaxed, Stage, relax, sheet
 from shellgen.geom.triangles import boundary_loops
+from shellgen.geom.unfolding import rigid_fit
 
 BLOWN = (0.05, 0.01)
 """Twice the strain that the pressure brings while it is let off. Chosen: no start was seen to dent."""
@@ -59,6 +60,18 @@ class Blank:
         at_ease = self.rest if rest is None else rest
         ready = sheet(at_ease, self.faces, held, self.start(rise=0.0), poisson=poisson)
         return relax(ready, start, [*stages, Stage(rigidity, 0.0, FINE)])
+
+    def let_go(self, start: NDArray, *, poisson: float, rigidity: float, rest: NDArray, kept: float) -> Relaxed:
+        """Frees the rim of a sheet that was formed in the place `start` and kept that share of its curvature there.
+
+        The result is turned and shifted to lie best on `start`.
+        """
+        held = np.zeros(len(start), bool)
+        held[np.linalg.norm(start - start.mean(axis=0), axis=1).argmin()] = True
+        loose = sheet(rest, self.faces, held, self.start(rise=0.0), poisson=poisson, curved=kept * start)
+        made = relax(loose, start, [Stage(rigidity, 0.0, FINE)])
+        turn, shift = rigid_fit(made.points, start)
+        return replace(made, points=made.points @ turn.T + shift)
 
 
 def hung(faces: NDArray, rest: NDArray, curve: NDArray, halves: NDArray) -> Blank:

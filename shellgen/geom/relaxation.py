@@ -68,15 +68,19 @@ def volume(points: NDArray, faces: NDArray) -> float:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sheet:
-    """A sheet ready to be relaxed: its two stiffnesses, and the pattern of the matrix of its free vertices."""
+    """A sheet ready to be relaxed: its two stiffnesses, and the pattern of the matrix of its free vertices.
+
+    pull : (n, 3) how its own curvature pulls at it, per unit of rigidity; of a flat sheet, nothing
+    """
 
     membrane: Membrane
     plate: sparse.csr_array
     matrix: Sparsity
+    pull: NDArray
 
     def energy(self, points: NDArray, stage: Stage) -> float:
         """mm2, per unit of Young's modulus times thickness."""
-        bent = 0.5 * stage.rigidity * float((points * (self.plate @ points)).sum())
+        bent = stage.rigidity * float((points * (0.5 * (self.plate @ points) - self.pull)).sum())
         return self.membrane.energy(points) + bent - stage.pressure * volume(points, self.membrane.faces)
 
     def rounding(self, points: NDArray, rigidity: float) -> float:
@@ -92,18 +96,23 @@ class Sheet:
         blown = np.cross(np.roll(corner, -1, axis=1), np.roll(corner, -2, axis=1)) * (stage.pressure / 6)
         entry = 3 * faces[:, :, None] + np.arange(3)
         summed = np.bincount(entry.ravel(), (force - blown).ravel(), minlength=points.size).reshape(-1, 3)
-        return summed + stage.rigidity * (self.plate @ points)
+        return summed + stage.rigidity * (self.plate @ points - self.pull)
 
 
-def sheet(rest: NDArray, faces: NDArray, held: NDArray, places: NDArray, *, poisson: float) -> Sheet:
+def sheet(
+    rest: NDArray, faces: NDArray, held: NDArray, places: NDArray, *, poisson: float, curved: NDArray | None = None
+) -> Sheet:
     """The sheet that is at ease when each triangle is as in `rest` (m, 3, 2) and flat against its neighbours.
 
-    held : (n,) bool, vertices that stay where they are put; places : (n, d) any layout without folds
+    held   : (n,) bool, vertices that stay where they are put; places : (n, d) any layout without folds
+    curved : (n, 3) a place in which it is as bent as it likes to be, if not flat; `s * place` for a share s of the
+             curvature there. Told by the forces there, which do not turn with the sheet: good for a few degrees
 
     Raises GeometryError if a triangle of `rest` has no area.
     """
     plate = plate_matrix(rest, faces, poisson=poisson)
-    return Sheet(membrane(rest, faces, poisson=poisson), plate, sparsity(faces, plate, held, places))
+    pull = np.zeros((len(held), 3)) if curved is None else plate @ curved
+    return Sheet(membrane(rest, faces, poisson=poisson), plate, sparsity(faces, plate, held, places), pull)
 
 
 def relax(sheet: Sheet, start: NDArray, stages: Iterable[Stage]) -> Relaxed:
