@@ -45,7 +45,8 @@ def corrected(rms: Sequence[float], kept: int) -> Iterator[Finding]:
     """What correcting the pieces by the virtual build came to: rms distances, mm, of each round as glued."""
     if len(rms) > 1:
         if kept:
-            text = f"Correcting the pieces brought the glued shell from {rms[0]:.1f} to {rms[kept]:.1f} mm (rms) of the dome."
+            brought = f"from {rms[0]:.1f} to {rms[kept]:.1f} mm (rms) of the dome"
+            text = f"Correcting the pieces brought the glued shell {brought}."
         else:
             text = f"No correction brings the glued shell nearer than {rms[0]:.1f} mm (rms) within the limits."
         yield Finding("ok", "correction", text)
