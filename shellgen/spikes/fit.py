@@ -88,7 +88,7 @@ def foot(surface: Surface, points: NDArray, uv: NDArray) -> NDArray:
         metric = np.einsum("nia,nib->nab", tangents, tangents)
         move = np.linalg.solve(metric, np.einsum("nia,ni->na", tangents, away)[:, :, None])[:, :, 0]
         uv = _into_disc(uv + np.clip(move, -0.2, 0.2))
-        if np.abs(move).max() < 1e-12:
+        if np.abs(move).max() < 1e-11:
             break
     return uv
 

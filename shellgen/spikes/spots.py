@@ -1,0 +1,126 @@
+"""The places where spikes stand: centres of plates, rows on plates, and points set by hand."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.errors import PresetError
+from shellgen.geom.triangles import areas
+from shellgen.model import Layout, Plate, ShellMesh, Surface
+from shellgen.spikes.fit import foot
+from shellgen.spikes.groups import Group, Point
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spot:
+    """A place asked for: plate, group, uv (2,) and the spike's name."""
+
+    plate: int
+    group: int
+    uv: NDArray
+    name: str
+
+
+def spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group, ...]) -> Iterator[Spot]:
+    """Every place, in the order of the plates. PresetError for a plate that is not there."""
+    served: dict[int, int] = {}
+    for g, group in enumerate(groups):
+        if not group.by_hand:
+            bare = set(_chosen(layout, group.but_not, f"spikes[{g}].but_not"))
+            served |= {p: g for p in _chosen(layout, group.plates, f"spikes[{g}].plates") if p not in bare}
+    by_hand = tuple(_hand_set(layout, groups))
+    for p, (plate, centre) in enumerate(zip(layout.plates, centres(surface, mesh, layout), strict=True)):
+        here: list[tuple[int, NDArray]] = []
+        if p in served:
+            here += [(served[p], uv) for uv in _row(surface, mesh, plate, centre, groups[served[p]].in_row)]
+        here += [(g, _by_hand(surface, plate, centre, point)) for g, point in by_hand if point.plate == plate.name]
+        for number, (g, uv) in enumerate(here, 1):
+            yield Spot(p, g, uv, f"spike-{plate.name}" + (f"-{number}" if len(here) > 1 else ""))
+
+
+def _chosen(layout: Layout, words: tuple[str, ...], where: str) -> list[int]:
+    """Indices of the plates that the words name. PresetError for a word that names none."""
+    found: list[int] = []
+    for word in words:
+        match = [i for i, p in enumerate(layout.plates) if word in ("all", p.kind, p.name)]
+        if not match:
+            raise _unknown(layout, word, where)
+        found += match
+    return found
+
+
+def _unknown(layout: Layout, word: str, where: str) -> PresetError:
+    kinds = sorted({p.kind for p in layout.plates})
+    near = difflib.get_close_matches(word, [*kinds, *(p.name for p in layout.plates)], n=1)
+    hint = f"did you mean {near[0]}?" if near else ""
+    return PresetError(where, f'"{word}"', f"all, a kind ({', '.join(kinds)}) or a plate's name", hint=hint)
+
+
+def _hand_set(layout: Layout, groups: tuple[Group, ...]) -> Iterator[tuple[int, Point]]:
+    """Points set by hand and their mirror images, with their group."""
+    by_name = {p.name: p for p in layout.plates}
+    for g, group in enumerate(groups):
+        for k, point in enumerate(group.by_hand):
+            if point.plate not in by_name:
+                raise _unknown(layout, point.plate, f"spikes[{g}].by_hand[{k}].plate")
+            plate = by_name[point.plate]
+            yield g, point
+            if plate.side != "C":
+                yield g, replace(point, plate=layout.plates[plate.mirror].name)
+            elif point.outward != 0:
+                yield g, replace(point, outward=-point.outward)
+
+
+def centres(surface: Surface, mesh: ShellMesh, layout: Layout) -> NDArray:
+    """(plates, 2) uv of the place on the outer face under each plate's centre of area; v is 0 for one astride."""
+    weight = areas(mesh.points, mesh.faces)
+    plate = np.asarray(layout.cell_plate)[mesh.face_cell]
+    total = np.bincount(plate, weight, minlength=len(layout.plates))
+
+    def mean(values: NDArray) -> NDArray:
+        """(plates, d) area-weighted mean over each plate of (n, d) values at the vertices."""
+        at = values[mesh.faces].mean(axis=1) * weight[:, None]
+        return np.stack([np.bincount(plate, column, minlength=len(total)) for column in at.T], axis=1) / total[:, None]
+
+    uv = foot(surface, mean(mesh.points), mean(mesh.uv))
+    astride = np.array([p.side == "C" for p in layout.plates])
+    return np.where(astride[:, None], uv * [1, 0], uv)
+
+
+def _axes(surface: Surface, plate: Plate, centre: NDArray) -> tuple[NDArray, NDArray]:
+    """Origin (3,), and directions (3, 2) in the plane that touches the shell: ahead, and away from the midline."""
+    tangent, normal = surface.tangents(centre[None])[0], surface.normals(centre[None])[0]
+    ahead = tangent[:, 0] / np.linalg.norm(tangent[:, 0])
+    outward = np.cross(normal, ahead) * (-1 if plate.side == "R" else 1)
+    return surface.points(centre[None])[0], np.column_stack([ahead, outward])
+
+
+def _row(surface: Surface, mesh: ShellMesh, plate: Plate, centre: NDArray, count: int) -> NDArray:
+    """(count, 2) uv, evenly along the plate's longer way through its centre of area, the foremost last."""
+    if count == 1:
+        return centre[None]
+    vertices = np.unique(mesh.faces[np.isin(mesh.face_cell, plate.cells)])
+    here, axes = _axes(surface, plate, centre)
+    flat = (mesh.points[vertices] - here) @ axes
+    if plate.side == "C":  # its longer way is along the midline or square to it
+        way = np.array([1.0, 0.0]) if np.ptp(flat[:, 0]) >= np.ptp(flat[:, 1]) else np.array([0.0, 1.0])
+    else:
+        way = np.linalg.eigh(np.cov(flat.T))[1][:, -1]
+        way = way if way[0] > 0 else -way
+    along = flat @ way
+    near = np.abs(flat @ [-way[1], way[0]]) < 0.25 * np.ptp(along)
+    low, high = along[near].min(), along[near].max()
+    reach = low + (high - low) * (np.arange(count) + 0.5) / count
+    reach = reach - reach.mean() if plate.side == "C" and way[1] else reach
+    return foot(surface, here + reach[:, None] * (axes @ way), np.broadcast_to(centre, (count, 2)))
+
+
+def _by_hand(surface: Surface, plate: Plate, centre: NDArray, point: Point) -> NDArray:
+    """(2,) uv at so many mm from the plate's centre of area, measured in the plane that touches the shell there."""
+    here, axes = _axes(surface, plate, centre)
+    return foot(surface, (here + axes @ [point.forward, point.outward])[None], centre[None])[0]

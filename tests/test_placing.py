@@ -1,0 +1,186 @@
+"""Where spikes stand, how large, and how much room they keep."""
+
+import numpy as np
+import pytest
+from spiked import ball, dome
+
+from shellgen.errors import PresetError
+from shellgen.geom import curves
+from shellgen.spikes import body, clear, place, spots
+from shellgen.spikes.groups import Group, Point
+
+RING = 5.0
+
+
+@pytest.fixture(scope="module")
+def shell():
+    return dome()
+
+
+def placed(shell, *groups, **options):
+    surface, layout, mesh = shell
+    return place.build(surface, mesh, layout, groups, ring_thickness=RING, **options)
+
+
+def edge(surface, spike):
+    return clear.outlines(surface, [spike], [RING])[0]
+
+
+def test_one_on_each_plate_at_its_centre_of_area(shell):
+    surface, layout, mesh = shell
+    spikes, _ = placed(shell, Group(base_diameter=20.0, height=20.0))
+    assert [s.plate for s in spikes] == list(range(len(layout.plates)))
+    for spike in spikes:
+        plate = layout.plates[spike.plate]
+        faces = mesh.faces[np.isin(mesh.face_cell, plate.cells)]
+        corner = mesh.points[faces]
+        weight = np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1)
+        middle = (corner.mean(axis=1) * weight[:, None]).sum(axis=0) / weight.sum()
+        away = middle - spike.frame[:3, 3]
+        normal = surface.normals(spike.uv[None])[0]
+        assert np.linalg.norm(np.cross(away, normal)) < 1e-6  # straight under it
+        assert away @ normal <= 0
+        if plate.side == "C":
+            assert spike.uv[1] == 0
+
+
+def test_axis_square_to_the_shell_or_leaned_as_asked(shell):
+    surface = shell[0]
+    for towards, sign in (("rear", -1), ("front", 1)):
+        spikes, _ = placed(shell, Group(base_diameter=20.0, height=30.0, lean=0.3, towards=towards))
+        for spike in spikes:
+            normal, along = surface.normals(spike.uv[None])[0], surface.tangents(spike.uv[None])[0, :, 0]
+            axis, turning = spike.frame[:3, 2], spike.frame[:3, 0]
+            assert np.arccos(np.clip(axis @ normal, -1, 1)) == pytest.approx(0.3, abs=1e-9)
+            assert sign * (axis @ along) > 0 and sign * (turning @ along) > 0
+            assert np.linalg.det(spike.frame[:3, :3]) == pytest.approx(1)
+    upright, _ = placed(shell, Group(base_diameter=20.0, height=30.0))
+    assert all(s.frame[:3, 2] == pytest.approx(surface.normals(s.uv[None])[0], abs=1e-12) for s in upright)
+
+
+def test_to_the_rim_they_lean_outward(shell):
+    spikes, _ = placed(
+        shell, Group(base_diameter=20.0, height=30.0, lean=0.3, towards="rim", plates=("ring2", "ring3"))
+    )
+    for spike in spikes:
+        assert spike.frame[:2, 2] @ spike.frame[:2, 3] > 0
+        assert spike.frame[2, 0] < 0  # the turning line runs down the shell
+
+
+def test_sizes_fall_from_crown_to_rim_in_few_steps(shell):
+    group = Group(base_diameter=24.0, height=30.0, tip_radius=3.0, size_at_rim=0.5, sizes=3, clearance=-20.0)
+    spikes, _ = placed(shell, group)
+    out = np.array([np.hypot(*s.uv) for s in spikes])
+    size = np.array([s.base_diameter for s in spikes])
+    assert len(set(size)) == 3 and size.max() == 24.0
+    assert (np.diff(size[np.argsort(out)]) <= 0).all()
+    wished = 24 * (1 - 0.5 * out)
+    assert np.abs(size - wished).max() <= np.ptp(wished) / 4 + 0.5  # half a step and half a mm of rounding
+    front_heavy, _ = placed(
+        shell, Group(base_diameter=24.0, tip_radius=3.0, size_at_rim=1.0, size_at_rear=0.5, sizes=20)
+    )
+    at = np.array([s.uv[0] for s in front_heavy])
+    assert np.corrcoef(at, [s.base_diameter for s in front_heavy])[0, 1] > 0.95
+
+
+def test_rooms_are_kept_measured_by_brute_force(shell):
+    """Every ring's outer edge against every point of every plate line, and against every other spike."""
+    surface, layout, mesh = shell
+    group = Group(base_diameter=60.0, height=60.0, clearance=2.0, gap=3.0, in_row=2, plates=("ring1", "ring2"))
+    spikes, findings = placed(shell, group)
+    lines = np.vstack(
+        [
+            curves.resample(mesh.points[chain], 200)
+            for chain, line in zip(mesh.line_vertices, layout.lines, strict=True)
+            if line.kind != "midline"
+        ]
+    )
+    edges = [edge(surface, s) for s in spikes]
+    for one in edges:
+        near = lines[np.linalg.norm(lines - one.mean(axis=0), axis=1) < 80]
+        assert np.linalg.norm(one[:, None] - near[None], axis=2).min() >= 2.0 - 0.15  # the mesh's chords cut corners
+    for i in range(len(spikes)):
+        for j in range(i):
+            if np.linalg.norm(spikes[i].frame[:3, 3] - spikes[j].frame[:3, 3]) < 150:
+                assert np.linalg.norm(edges[i][:, None] - edges[j][None], axis=2).min() >= 3.0 - 0.05
+    assert any("for want of room" in f.text and f.level == "caution" for f in findings)
+    assert all(s.base_diameter % 2 == 0 for s in spikes if s.base_diameter < 36)
+
+
+def test_nothing_shrinks_unless_allowed(shell):
+    group = Group(base_diameter=60.0, height=60.0, size_at_rim=1.0, may_shrink=False, plates=("ring2",))
+    spikes, findings = placed(shell, group)
+    assert {s.base_diameter for s in spikes} == {60.0}
+    assert {f.level for f in findings} == {"fault"} and "mm asked" in findings[0].text
+    roomy, none = placed(shell, Group(base_diameter=16.0, height=16.0, tip_radius=5.0))
+    assert not none and len(roomy) == 36
+
+
+def test_an_outline_over_a_line_has_room_below_zero(shell):
+    surface = shell[0]
+    spikes, _ = placed(shell, Group(base_diameter=40.0, plates=("ring0",), may_shrink=False))
+    from scipy.spatial import cKDTree
+
+    spike, out = spikes[0], edge(surface, spikes[0])
+    inside = spike.frame[:3, 3] + 8.0 * spike.frame[:3, 0]
+    assert clear.room_to(cKDTree(inside[None]), spike, out) == pytest.approx(8 - 25, abs=0.2)
+    outside = spike.frame[:3, 3] + 40.0 * spike.frame[:3, 1]
+    assert clear.room_to(cKDTree(outside[None]), spike, out) == pytest.approx(15, abs=0.5)
+
+
+def test_a_later_group_takes_the_plate_and_some_stay_bare(shell):
+    first = Group(base_diameter=20.0, height=20.0)
+    later = Group(profile="stud", plates=("ring1",), but_not=("ring1-C-0",), base_diameter=20.0, height=8.0)
+    layout = shell[1]
+    names = [p.name for p in layout.plates if p.kind == "ring1"]
+    later = Group(profile="stud", plates=("ring1",), but_not=(names[0],), base_diameter=20.0, height=8.0)
+    spikes, _ = placed(shell, first, later)
+    by_plate = {layout.plates[s.plate].name: s.profile for s in spikes}
+    assert [by_plate[n] for n in names] == ["cone"] + ["stud"] * (len(names) - 1)
+
+
+def test_by_hand_in_mm_with_its_mirror_image(shell):
+    surface, layout, mesh = shell
+    plate = next(p for p in layout.plates if p.side == "L" and p.kind == "ring2")
+    points = (Point(plate.name, forward=10.0, outward=12.0),)
+    spikes, _ = placed(shell, Group(base_diameter=14.0, height=14.0, by_hand=points, clearance=-20.0))
+    assert {layout.plates[s.plate].side for s in spikes} == {"L", "R"}
+    one, two = sorted(spikes, key=lambda s: -s.uv[1])
+    assert one.frame[:3, 3] == pytest.approx([1, -1, 1] * two.frame[:3, 3], abs=1e-5)
+    centre = surface.points(spots.centres(surface, mesh, layout)[layout.plates.index(plate)][None])[0]
+    away = one.frame[:3, 3] - centre
+    assert np.linalg.norm(away) == pytest.approx(np.hypot(10, 12), rel=0.01)
+    ahead = surface.tangents(spots.centres(surface, mesh, layout)[layout.plates.index(plate)][None])[0, :, 0]
+    assert away @ ahead / np.linalg.norm(ahead) == pytest.approx(10, abs=0.1)
+
+
+def test_rows_lie_evenly_about_the_centre(shell):
+    spikes, _ = placed(shell, Group(base_diameter=10.0, height=10.0, tip_radius=2.0, in_row=3, plates=("ring2",)))
+    row = [s.frame[:3, 3] for s in spikes if s.plate == spikes[0].plate]
+    assert len(row) == 3
+    first, second = np.linalg.norm(row[1] - row[0]), np.linalg.norm(row[2] - row[1])
+    assert first == pytest.approx(second, rel=0.05) and first > 15
+    assert len({s.name for s in spikes}) == len(spikes)
+
+
+def test_sharp_tips_are_pointed_out_and_kept(shell):
+    spikes, findings = placed(shell, Group(base_diameter=20.0, height=20.0, tip_radius=3.0, plates=("ring1",)))
+    assert {body.make(s.shape).tip for s in spikes} == {3.0}
+    assert len(findings) == 1 and findings[0].level == "caution" and "3 mm, under the 5 mm" in findings[0].text
+    assert not placed(shell, Group(base_diameter=20.0, height=20.0, tip_radius=3.0, plates=("ring1",)), tip_floor=3.0)[
+        1
+    ]
+
+
+@pytest.mark.parametrize("word, near", [("rng1", "ring1"), ("marginals", "")])
+def test_a_plate_that_is_not_there(shell, word, near):
+    with pytest.raises(PresetError, match=r"spikes\[0\].plates") as error:
+        placed(shell, Group(plates=(word,)))
+    assert near in str(error.value)
+    with pytest.raises(PresetError, match="by_hand"):
+        placed(shell, Group(by_hand=(Point(word),)))
+
+
+def test_at_the_crown_leaning_outward_has_a_way_to_lean():
+    made = place.frame(ball(), np.zeros(2), lean=0.2, towards="rim")
+    assert np.isfinite(made).all() and np.linalg.det(made[:3, :3]) == pytest.approx(1)
