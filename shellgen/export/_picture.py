@@ -39,7 +39,7 @@ def draw(
 ) -> Image.Image:
     """RGBA picture, one field per view, all at one scale."""
     triangles, letter = _light.soup(scene), max(10.0, 0.012 * float(np.hypot(*size)))
-    if not len(triangles.points):
+    if not len(triangles.corners):
         raise ValueError(f"the scene {scene.name!r} is empty")
     top = round(2.8 * letter) if caption else 0
     cameras, lows, highs = zip(*(_camera(triangles, view) for view in views), strict=True)
@@ -49,9 +49,13 @@ def draw(
         room = np.array([across, up - _STRIP * letter]) / 2
         camera = replace(cameras[k], scale=scale, shift=tuple(room - scale * (lows[k] + highs[k]) / 2))
         picture[y : y + up, x : x + across] = _field(triangles, scene, views[k], camera, (across, up), samples)
-        _name(sheet, views[k].name if len(views) > 1 else "", fields[k], letter)
+        bar = 0.0
         if scale_bar and not views[k].perspective:
-            _bar(sheet, fields[k], letter, scale, most=0.28 * min(f[2] for f in fields))
+            bar = _bar(sheet, fields[k], letter, scale, most=0.28 * min(f[2] for f in fields))
+        if len(views) > 1:
+            free = across * (1 - 2 * _MARGIN) - bar - (2 * letter if bar else 0)
+            height = min(letter, free / lettering.width(views[k].name, 1.0))
+            sheet.letter(views[k].name, (x + _MARGIN * across, y + up - 1.1 * letter), height)
     if caption:
         height = min(1.4 * letter, 0.94 * size[0] / lettering.width(caption, 1.0))
         sheet.letter(caption, (size[0] / 2, 0.8 * letter + height), height, anchor="middle")
@@ -77,10 +81,11 @@ def _fields(extents: NDArray, size: tuple[int, int], top: int, strip: float) -> 
         high = np.array([extents[row == k, 1].max() for k in range(row[-1] + 1)])
         room = np.array(size) * (1 - _MARGIN * np.array([len(wide) + 1, len(high) + 1])) - (0, top + strip * len(high))
         scale = float(min(room[0] / max(wide.sum(), 1e-9), room[1] / max(high.sum(), 1e-9)))
-        if best is None or scale > best[0] * 1.02:
-            best = scale, wide, high, column, row
+        worth = scale * (count / (len(wide) * len(high))) ** 0.25  # a gap in the rows is not worth a little size
+        if best is None or worth > best[0]:
+            best = worth, scale, wide, high, column, row
     assert best is not None
-    scale, wide, high, column, row = best
+    _, scale, wide, high, column, row = best
     x = np.r_[0, np.cumsum(scale * wide + (size[0] - scale * wide.sum()) / len(wide))].round().astype(int)
     y = np.r_[0, np.cumsum(scale * high + (size[1] - top - scale * high.sum()) / len(high))].round().astype(int) + top
     spots = zip(column, row, strict=True)
@@ -136,31 +141,37 @@ def _field(triangles: Soup, scene: Scene, view: View, camera: Camera, size: tupl
     shadow = _light.shadows(triangles.corners, camera.axes)
     reach = float(np.ptp(triangles.points, axis=0).max())
     strips = _strips(scene.lines, fine, _LINE_WIDTH * samples, _LIFT * reach)
-    flat, depth = fine.project(triangles.corners)
-    count = len(flat)
-    index = _zbuffer.nearest(
-        np.concatenate([flat, strips.flat]), np.concatenate([depth, strips.depth]), (up * samples, across * samples)
-    )
-    which, columns, rows = _light.samples_of(index)
-    seen = np.zeros(len(flat) + len(strips.flat), bool)
-    seen[which] = True
-    shown, which = np.flatnonzero(seen), (np.cumsum(seen) - 1)[which]  # only what is seen is lit
-    parts = _solids(triangles.of(shown[shown < count]), fine, shadow), strips.of(shown[shown >= count] - count)
-    flat, colours = (np.concatenate([getattr(p, k) for p in parts]) for k in ("flat", "colours"))
-    planes = Planes(flat, *(np.concatenate(pair) for pair in zip(*(p.values for p in parts), strict=True)))
-    key, rest, x, y, seen_depth, away = planes.read(which, columns, rows)
-    brightness = key * shadow.lit(x, y, seen_depth, _jitter(columns, rows, samples)) + rest
+    stuff, which, columns, rows = _seen(triangles, strips, fine, shadow, (up * samples, across * samples))
+    key, rest, x, y, depth, away = Planes(stuff.flat, *stuff.values).read(which, columns, rows)
+    brightness = key * shadow.lit(x, y, depth, _jitter(columns, rows, samples)) + rest
     pixel = (rows // samples) * across + columns // samples
     out = np.empty((up, across, 4))
     out[..., 3] = cover = _gather(pixel, None, size)
     hollow = _light.hollows(_gather(pixel, away, size) / np.maximum(cover, 1), cover > 0, reach)
     for k in range(3):
-        out[..., k] = _gather(pixel, colours[:, k].astype(np.float32)[which] * brightness, size) * (1 - hollow)
+        out[..., k] = _gather(pixel, stuff.colours[which, k] * brightness, size) * (1 - hollow)
     out /= samples**2
-    if view.up == (0.0, 0.0, 1.0) and camera.axes[2, 2] > 0.2 and len(flat):
+    if view.up == (0.0, 0.0, 1.0) and camera.axes[2, 2] > 0.2:
         ground = _ground(shadow, camera, size, float(triangles.points[:, 2].min()))
         out[..., 3] += (1 - out[..., 3]) * ground
     return out
+
+
+def _seen(
+    triangles: Soup, strips: _Stuff, camera: Camera, shadow: Shadows, shape: tuple[int, int]
+) -> tuple[_Stuff, NDArray, NDArray, NDArray]:
+    """What shows of the solids and the lines, and for each sample which of it, its column and its row."""
+    flat, depth = camera.project(triangles.corners)
+    count = len(flat)
+    index = _zbuffer.nearest(np.concatenate([flat, strips.flat]), np.concatenate([depth, strips.depth]), shape)
+    which, columns, rows = _light.samples_of(index)
+    shows = np.zeros(count + len(strips.flat), bool)
+    shows[which] = True
+    kept = np.flatnonzero(shows)  # the rest need not be lit
+    parts = _solids(triangles.of(kept[kept < count]), camera, shadow), strips.of(kept[kept >= count] - count)
+    flat, depth, colours = (np.concatenate([getattr(p, k) for p in parts]) for k in ("flat", "depth", "colours"))
+    values = tuple(np.concatenate(pair) for pair in zip(*(p.values for p in parts), strict=True))
+    return _Stuff(flat, depth, colours.astype(np.float32), values), (np.cumsum(shows) - 1)[which], columns, rows
 
 
 def _jitter(columns: NDArray, rows: NDArray, samples: int) -> tuple[NDArray, NDArray]:
@@ -202,14 +213,8 @@ _TO_SRGB = np.round(srgb(np.linspace(0, 1, 2**14))).astype(np.uint8)
 """sRGB codes of linear light in steps fine enough for the darkest."""
 
 
-def _name(sheet: Sheet, name: str, field: Field, letter: float) -> None:
-    """The view's name at the lower left of its field."""
-    x, y, across, up = field
-    sheet.letter(name, (x + _MARGIN * across, y + up - 1.1 * letter), letter)
-
-
-def _bar(sheet: Sheet, field: Field, letter: float, scale: float, *, most: float) -> None:
-    """A bar of a round length, at most `most` pixels long, at the lower right of a field."""
+def _bar(sheet: Sheet, field: Field, letter: float, scale: float, *, most: float) -> float:
+    """A bar of a round length, at most `most` pixels long, at the lower right of a field. Returns its width in all."""
     x, y, across, up = field
     power = 10.0 ** np.floor(np.log10(most / scale))
     length = max(n * power for n in (1, 2, 5) if n * power * scale <= most)
@@ -217,4 +222,6 @@ def _bar(sheet: Sheet, field: Field, letter: float, scale: float, *, most: float
     left = right - length * scale
     for points in (((left, rule), (right, rule)), *(((k, rule - 4), (k, rule + 4)) for k in (left, right))):
         sheet.line(np.array(points), 1.4)
-    sheet.letter(f"{length:g} mm", ((left + right) / 2, rule - 0.7 * letter), 0.9 * letter, anchor="middle")
+    words = f"{length:g} mm"
+    sheet.letter(words, ((left + right) / 2, rule - 0.7 * letter), 0.9 * letter, anchor="middle")
+    return max(right - left, lettering.width(words, 0.9 * letter))
