@@ -51,8 +51,10 @@ def _templates(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
     for index in range(len(shell.cut.pieces)):
         sheets.append(template(shell, index))
         yield f"templates/{sheets[-1].name}.svg", svg.write(sheets[-1])
-    plan = tiling.arrange(sheets, paper="A4")
-    yield "templates-A4.pdf", pdf.write_pages(plan, title=shell.name)
+    how = preset.print
+    lying = {"either": None, "upright": False, "lying": True}[how.page]
+    plan = tiling.arrange(sheets, paper=how.paper, landscape=lying, margin=how.margin, overlap=how.overlap)
+    yield f"templates-{how.paper}.pdf", pdf.write_pages(plan, title=preset.title or shell.name)
 
 
 def _guides(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
