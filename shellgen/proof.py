@@ -22,7 +22,7 @@ from shellgen.geom.curves import length
 from shellgen.geom.membrane import lay_flat, membrane
 from shellgen.geom.relaxation import Relaxed
 from shellgen.geom.triangles import areas
-from shellgen.geom.unfolding import on_the_way
+from shellgen.geom.unfolding import Way, way
 from shellgen.geom.welding import weld
 from shellgen.model import Built, Cut, Finding, Pattern, Proof, ShellMesh
 
@@ -125,13 +125,18 @@ def glue(
     return _measured(mesh.offset(pattern.mid_offset), mesh.faces, made.points)
 
 
-def frames(cut: Cut, pattern: Pattern, built: Built, *, count: int = 12) -> tuple[NDArray, ...]:
-    """For each piece (count, k, 3): its vertices from flat on the table to their place in the shell."""
+def ways(cut: Cut, pattern: Pattern, built: Built) -> tuple[Way, ...]:
+    """For each piece, its way from flat on the table to its place in the shell."""
     crown, table = built.points[built.points[:, 2].argmax()], float(built.points[:, 2].min())
     return tuple(
-        on_the_way(flat.flat, built.points[piece.shell_vertices], crown=crown, spread=SPREAD, table=table, count=count)
+        way(flat.flat, built.points[piece.shell_vertices], crown=crown, spread=SPREAD, table=table)
         for piece, flat in zip(cut.pieces, pattern.flats, strict=True)
     )
+
+
+def frames(cut: Cut, pattern: Pattern, built: Built, *, count: int = 12) -> tuple[NDArray, ...]:
+    """For each piece (count, k, 3): its vertices from flat on the table to their place in the shell."""
+    return tuple(way.at(np.linspace(0, 1, count)) for way in ways(cut, pattern, built))
 
 
 def weld_pieces(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> tuple[Blank, NDArray, NDArray]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
@@ -18,18 +20,40 @@ def rigid_fit(source: NDArray, target: NDArray) -> tuple[NDArray, NDArray]:
     return turn, other - turn @ one
 
 
-def on_the_way(flat: NDArray, built: NDArray, *, crown: NDArray, spread: float, table: float, count: int) -> NDArray:
-    """(count, k, 3) the patch from flat on the table, first, to as built, last.
+@dataclass(frozen=True, slots=True, eq=False)
+class Way:
+    """How a patch rises from the table, closes in, turns about one level axis and takes its curvature meanwhile.
+
+    lying, curved : (k, 3) mm, flat and as built, about the patch's own middle and before any turn
+    yaw           : (3, 3) turn of the patch on the table
+    tilt          : (3,) rotation vector of the turn on the way
+    here, there   : (3,) mm, its middle on the table and as built
+    """
+
+    lying: NDArray
+    curved: NDArray
+    yaw: NDArray
+    tilt: NDArray
+    here: NDArray
+    there: NDArray
+
+    def at(self, share: NDArray) -> NDArray:
+        """(count, k, 3) where the patch is at each share (count,) of the way, 0 on the table and 1 as built."""
+        along = share[:, None, None]
+        turned = Rotation.from_rotvec(share[:, None] * self.tilt).as_matrix() @ self.yaw
+        shape = self.lying + along * (self.curved - self.lying)
+        return shape @ np.swapaxes(turned, 1, 2) + self.here + along * (self.there - self.here)
+
+
+def way(flat: NDArray, built: NDArray, *, crown: NDArray, spread: float, table: float) -> Way:
+    """The way of a patch from flat on the table to as built, turned by the least angle.
 
     flat   : (k, 2) mm; built : (k, 3) mm
     crown  : (3,) top of the whole; the patch lies `spread` times as far from it, outwards, as its middle does as built
     table  : height of the table, mm
-
-    It rises, closes in and turns about one level axis by the least angle, and takes its curvature meanwhile.
     """
     lying = np.column_stack([flat - flat.mean(axis=0), np.zeros(len(flat))])
     turn, there = rigid_fit(lying, built)
-    curved = (built - there) @ turn
     normal = turn[:, 2]
     axis = np.cross([0.0, 0.0, 1.0], normal)
     size = np.linalg.norm(axis)
@@ -37,6 +61,4 @@ def on_the_way(flat: NDArray, built: NDArray, *, crown: NDArray, spread: float, 
     yaw = Rotation.from_rotvec(-tilt).as_matrix() @ turn
     out = (there - crown)[:2]
     here = np.append(crown[:2] + spread * np.linalg.norm(there - crown) * out / max(np.linalg.norm(out), 1.0), table)
-    share = np.linspace(0, 1, count)[:, None, None]
-    turned = Rotation.from_rotvec(share[:, :, 0] * tilt).as_matrix() @ yaw
-    return (lying + share * (curved - lying)) @ np.swapaxes(turned, 1, 2) + here + share * (there - here)
+    return Way(lying, (built - there) @ turn, yaw, tilt, here, there)
