@@ -145,11 +145,12 @@ def test_solids_are_watertight_and_of_one_part(packs, demo):
 
 def test_templates_on_paper(packs, demo):
     folder, _ = packs(demo)
+    # ISO 216 and ANSI/ASME Y14.1, in points of 1/72 in
+    sizes = {"A4": [595.276, 841.890], "Letter": [612.0, 792.0]}
     for file in folder.glob("templates-*.pdf"):
         reader = PdfReader(file)
-        # ISO 216 A4 in points of 1/72 in
         for page in reader.pages:
-            assert sorted(map(float, page.mediabox[2:])) == pytest.approx([595.276, 841.890], abs=0.01)
+            assert sorted(map(float, page.mediabox[2:])) == pytest.approx(sizes[file.stem.split("-")[1]], abs=0.01)
         assert reader.viewer_preferences.print_scaling == "/None"
 
 
