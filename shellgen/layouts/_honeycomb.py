@@ -22,6 +22,8 @@ FINENESS = 9
 """Fine mesh vertices across one cell. Chosen: enough that a cell's centre is found to a hundredth of its size."""
 ROUNDS = 80
 """Lloyd rounds. Chosen: the centres then move by less than a hundredth of a cell per round."""
+TRIES = 8
+"""How often the row along the midline may be mended. Chosen: once has been enough."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,15 +94,13 @@ def lattice(mesh: Fine, spacing: float, *, edges_along: bool) -> Centres:
     row, column = np.meshgrid(np.arange(rows), np.arange(-columns, columns + 1), indexing="ij")
     start = flat[mesh.rim[-1], 0] + reach / 2 + 0.5 * along * (round(reach / along) % 2 == 0)
     site = np.stack([start + (column + 0.5 * (row % 2)) * along, row * across], axis=-1).reshape(-1, 2)
-    depth = cKDTree(flat[mesh.rim]).query(site)[0]
     gap, vertex = cKDTree(flat).query(site)
-    inside = (gap < spacing / 3) & ~np.isin(vertex, mesh.rim)
+    depth = np.where(np.isin(vertex, mesh.rim), -gap, cKDTree(flat[mesh.rim]).query(site)[0])
     middle = site[:, 1] == 0
-    share = np.where(middle, 0.5, 1.0)
-    order = np.lexsort([site[:, 0], -np.round(depth, 6), ~inside])
+    order = np.lexsort([site[:, 0], -np.round(depth, 6)])
     wanted = mesh.weight.sum() / (spacing**2 * np.sqrt(3) / 2)
-    kept = order[: int(np.searchsorted(np.cumsum(share[order]), wanted)) + 1]
-    kept = np.sort(kept[inside[kept]])
+    have = np.cumsum(np.where(middle, 0.5, 1.0)[order])
+    kept = np.sort(order[: 1 + int(np.abs(have - wanted).argmin())])
     return Centres(mesh.points[np.where(middle, _on_middle(mesh, flat, site), vertex)[kept]], middle[kept])
 
 
@@ -126,6 +126,25 @@ def _equal_area(mesh: Fine) -> NDArray:
 
 
 def spread(mesh: Fine, centres: Centres) -> Centres:
+    """The centres spread evenly, so that along the midline no two pairs of mirrored cells follow each other: four
+    cells would meet there. Where they do, one pair becomes a single cell astride the midline.
+
+    GeometryError if that does not come to an end.
+    """
+    for _ in range(TRIES):
+        centres = _lloyd(mesh, centres)
+        owner = centres.nearest(mesh)[mesh.middle]
+        pair = (owner[1:] != owner[:-1]) & ~centres.middle[owner[1:]] & ~centres.middle[owner[:-1]]
+        if not pair.any():
+            return centres
+        near = owner[1:][pair][0], owner[:-1][pair][0]
+        middle = centres.middle.copy()
+        middle[min(near, key=lambda k: (centres.points[k, 1], k))] = True
+        centres = Centres(np.where(middle[:, None], centres.points * (1, 0, 1), centres.points), middle)
+    raise GeometryError("the cells do not settle along the midline; ask for another size")
+
+
+def _lloyd(mesh: Fine, centres: Centres) -> Centres:
     """The centres moved to the middle of what is nearest to them, again and again.
 
     References: Du, Faber & Gunzburger, Centroidal Voronoi Tessellations, SIAM Review 41(4), 1999 (Lloyd's method).
