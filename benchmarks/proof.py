@@ -77,6 +77,22 @@ def control(shell: ShellMesh) -> Iterator[tuple[object, ...]]:
         yield name, float(np.sqrt((off**2).mean())), float(off.max()), made.steps, made.factored, seconds
 
 
+def starts(shell: ShellMesh, cut: Cut, pattern: Pattern) -> Iterator[tuple[object, ...]]:
+    """The same pieces from starts that differ as they can; how far the resting shells differ, mm."""
+    blank, _, _ = proof.weld_pieces(shell, cut, pattern)
+    crumpled = blank.start() + np.random.default_rng(0).normal(0, 15, (len(shell.points), 3))
+    crumpled[blank.rim] = blank.curve
+    places = {
+        "bump of the sheet's area": blank.start(), "flat": blank.start(rise=0.0), "twice as high": blank.start(rise=300.0),
+        "hanging down": blank.start(rise=-60.0), "bump, crumpled by 15 mm": crumpled,
+    }  # fmt: skip
+    first = None
+    for name, start in places.items():
+        made, seconds = timed(lambda s=start: blank.settle(s, poisson=0.3, rigidity=THICKNESS**2 / 10.92, blow=True))
+        first = made.points if first is None else first
+        yield name, float(np.abs(made.points - first).max()), made.steps, made.factored, seconds
+
+
 def wrong(shell: ShellMesh, cut: Cut, pattern: Pattern) -> Iterator[tuple[object, ...]]:
     def with_flat(piece: int, flat: NDArray) -> Pattern:
         flats = list(pattern.flats)
@@ -132,6 +148,7 @@ if __name__ == "__main__":
     )
     whole = dome(12.0)
     table(("start", "rms", "most", "steps", "factored", "seconds"), control(whole[0]))
+    table(("start", "differs by", "steps", "factored", "seconds"), starts(*whole))
     table(("pieces", "glued rms", "pattern rms", "seam gap", "rim gap", "caught", "first finding"), wrong(*whole))
     table(("round", "glued rms", "most", "least stretch", "greatest", "", "seconds each"), corrected(*whole))
     table(("triangles", "glued rms", "formed rms", "seconds", "power of growth"), growth())

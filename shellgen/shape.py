@@ -2,7 +2,7 @@
 
 What the glued shell lacks is added to the surface that is laid flat, smoothed to what a pattern can bring about, and
 the pieces are laid flat and built again. A round that does not help, or asks the foam for too much, is undone and
-the next goes half as far.
+the next goes less far.
 """
 
 from __future__ import annotations
@@ -23,6 +23,9 @@ from shellgen.model import Built, Cut, Pattern, ShellMesh
 SMOOTHING = 5.0
 """Length below which the error is smoothed away, in thicknesses of the foam. Chosen by trial: about the length over
 which the foam spreads a bend; with less the pieces' own bumps come back as stretch, with more nothing is corrected."""
+
+CAUTION = 0.9
+"""Share of the room within the limits that the next round takes after one that went too far. Chosen."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,12 +81,20 @@ def correct(
         tried = flatten(replace(mesh, points=mesh.points + moved[:, None] * mesh.normals))
         made = glue(tried, built.points)
         rounds.append(_judged(mesh, cut, tried, made))
-        within = rounds[-1].least >= least and rounds[-1].greatest <= greatest
-        if within and rounds[-1].rms < rounds[kept].rms:
+        room = min(
+            _room(rounds[kept].least, rounds[-1].least, least),
+            _room(rounds[kept].greatest, rounds[-1].greatest, greatest),
+        )
+        if room >= 1 and rounds[-1].rms < rounds[kept].rms:
             best, built, shift, kept = tried, made, moved, number
         else:
-            gain /= 2
+            gain *= CAUTION * room if room < 1 else 0.5
     return Corrected(best, tuple(rounds), kept)
+
+
+def _room(before: float, after: float, limit: float) -> float:
+    """The share of the way from `before` to `after` that is within the limit; the stretch grows evenly on the way."""
+    return np.inf if after == before or (limit - before) / (after - before) < 0 else (limit - before) / (after - before)
 
 
 def _judged(mesh: ShellMesh, cut: Cut, pattern: Pattern, built: Built) -> Round:

@@ -81,7 +81,7 @@ def test_the_build_knows_nothing_of_the_dome_but_its_rim(dome, pattern, sound):
     points[inner] = np.random.default_rng(1).normal(0, 100, (int(inner.sum()), 3))
     blank, _, _ = proof.weld_pieces(replace(mesh, points=points), cut, pattern)
     stiff = THICKNESS**2 / (12 * 0.91)
-    for start in (blank.start(), blank.start(rise=0.0)):
+    for start in (blank.start(), blank.start(rise=0.0), blank.start(rise=-60.0)):
         blind = blank.settle(start, poisson=0.3, rigidity=stiff, blow=True)
         assert blind.settled
         assert np.abs(blind.points - sound.glued.points).max() < 0.05
