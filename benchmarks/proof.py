@@ -83,9 +83,12 @@ def starts(shell: ShellMesh, cut: Cut, pattern: Pattern) -> Iterator[tuple[objec
     crumpled = blank.start() + np.random.default_rng(0).normal(0, 15, (len(shell.points), 3))
     crumpled[blank.rim] = blank.curve
     places = {
-        "bump of the sheet's area": blank.start(), "flat": blank.start(rise=0.0), "twice as high": blank.start(rise=300.0),
-        "hanging down": blank.start(rise=-60.0), "bump, crumpled by 15 mm": crumpled,
-    }  # fmt: skip
+        "bump of the sheet's area": blank.start(),
+        "flat": blank.start(rise=0.0),
+        "twice as high": blank.start(rise=300.0),
+        "hanging down": blank.start(rise=-60.0),
+        "bump, crumpled by 15 mm": crumpled,
+    }
     first = None
     for name, start in places.items():
         made, seconds = timed(lambda s=start: blank.settle(s, poisson=0.3, rigidity=THICKNESS**2 / 10.92, blow=True))

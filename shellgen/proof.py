@@ -66,39 +66,31 @@ def build(
     *,
     thickness: float,
     stretch_limit: float = 0.03,
-    compression_limit: float = 0.03,
+    compression_limit: float | None = None,
 ) -> Proof:
     """Builds the shell from its flat pieces and measures it.
 
     thickness : of the foam, mm
-    stretch_limit, compression_limit : the most that forming may change the foam's length
+    stretch_limit, compression_limit : the most that forming may change the foam's length; None for the same as stretch
 
     Raises GeometryError if the pieces do not close into one sheet.
     """
+    limits = stretch_limit, stretch_limit if compression_limit is None else compression_limit
     mid = mesh.offset(pattern.mid_offset)
     blank, sides, flat = weld_pieces(mesh, cut, pattern)
-    shapes = _formed(
-        blank.rest, _need(blank.rest, blank.faces, mid), params.forming_step, -compression_limit, stretch_limit
-    )
-    _, heat, way = _need(lay_flat(flat), blank.faces, mid)
+    _, heat, turn = _need(lay_flat(flat), blank.faces, mid)
     base = flat[:, 1] - flat[:, 0]
-    poisson, stiff = params.poisson, _rigidity(params, thickness)
-    glued = blank.settle(blank.start(), poisson=poisson, rigidity=stiff, blow=True)
-    soft = stiff * (1 - params.kept_curvature)
-    formed = blank.settle(glued.points, poisson=poisson, rigidity=soft, rest=shapes)
-    loose = blank.let_go(formed.points, poisson=poisson, rigidity=stiff, rest=shapes, kept=params.kept_curvature)
-    flawless = blank.settle(glued.points, poisson=poisson, rigidity=stiff, rest=lay_flat(mid[blank.faces]))
-    builds = {"glued": glued, "formed": formed, "loose": loose, "flawless": flawless}
+    builds = _let_rest(blank, mid, params, _rigidity(params, thickness), limits)
     built = {name: _measured(mid, mesh.faces, made.points) for name, made in builds.items()}
-    seams = np.array([length(glued.points[seam.vertices]) for seam in cut.seams])
+    seams = np.array([length(built["glued"].points[seam.vertices]) for seam in cut.seams])
     gap = sides[:, 0] - sides[:, 1]
     findings = (
         *_turned(cut, pattern),
         *_unequal(cut, gap, params.gap_limit),
-        *_overstrained(cut, heat, stretch_limit, compression_limit),
-        *_rim(blank.cut_length / blank.rim_length - 1, stretch_limit, compression_limit),
+        *_overstrained(cut, heat, limits),
+        *_rim(blank.cut_length / blank.rim_length - 1, limits),
         *_restless(builds),
-        *_springing(formed.points[blank.rim], loose.points[blank.rim]),
+        *_springing(built["formed"].points[blank.rim], built["loose"].points[blank.rim]),
         *_astray("as glued, unheated,", built["glued"], params.glued_limit),
         *_astray("after forming", built["formed"], params.formed_limit),
     )
@@ -106,13 +98,29 @@ def build(
         **built,
         pattern_rms=_rms(mid, mesh.faces, built["glued"].distance - built["flawless"].distance),
         heat=heat[:, ::-1],
-        heat_direction=np.arctan2(way[:, 0, 1], way[:, 0, 0]) + np.arctan2(base[:, 1], base[:, 0]),
+        heat_direction=np.arctan2(turn[:, 0, 1], turn[:, 0, 0]) + np.arctan2(base[:, 1], base[:, 0]),
         seam_gap=gap,
         seam_strain=seams[:, None] / sides - 1,
         rim_gap=blank.cut_length - blank.rim_length,
         caught=any(finding.level == "fault" for finding in findings),
         findings=findings,
     )
+
+
+def _let_rest(
+    blank: Blank, mid: NDArray, params: Params, stiff: float, limits: tuple[float, float]
+) -> dict[str, Relaxed]:
+    """The shell at rest in each of the states that `Proof` names; `stiff` : of the foam as bought."""
+    kept, poisson = params.kept_curvature, params.poisson
+    shapes = _formed(blank.rest, _need(blank.rest, blank.faces, mid), params.forming_step, limits)
+    glued = blank.settle(blank.start(), poisson=poisson, rigidity=stiff, blow=True)
+    formed = blank.settle(glued.points, poisson=poisson, rigidity=stiff * (1 - kept), rest=shapes)
+    return {
+        "glued": glued,
+        "formed": formed,
+        "loose": blank.let_go(formed.points, poisson=poisson, rigidity=stiff, rest=shapes, kept=kept),
+        "flawless": blank.settle(glued.points, poisson=poisson, rigidity=stiff, rest=lay_flat(mid[blank.faces])),
+    }
 
 
 def glue(
@@ -172,10 +180,10 @@ def _need(rest: NDArray, faces: NDArray, mid: NDArray) -> tuple[NDArray, NDArray
     return np.linalg.svd(membrane(rest, faces, poisson=0.0).deformation(mid), full_matrices=False)
 
 
-def _formed(rest: NDArray, need: tuple[NDArray, NDArray, NDArray], step: float, least: float, most: float) -> NDArray:
+def _formed(rest: NDArray, need: tuple[NDArray, NDArray, NDArray], step: float, limits: tuple[float, float]) -> NDArray:
     """(m, 3, 2) the triangles once heat-stretched as the map says, in whole steps and within the limits."""
     _, size, turn = need
-    given = 1 + np.clip(np.round((size - 1) / step) * step, least, most)
+    given = 1 + np.clip(np.round((size - 1) / step) * step, -limits[1], limits[0])
     return rest @ (np.swapaxes(turn, 1, 2) @ (given[:, :, None] * turn))
 
 
@@ -199,15 +207,12 @@ def _turned(cut: Cut, pattern: Pattern) -> Iterator[Finding]:
     for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
         signed = areas(flat.flat, piece.faces)
         if signed.sum() < 0:
-            text = (
-                f"Piece {piece.name} is drawn as seen from the inside: its marks run round it the wrong way. Mirror it."
-            )
-            yield Finding("fault", "proof", text)
+            text = "is drawn as seen from the inside: its marks run round it the wrong way. Mirror it."
         elif (signed <= 0).any():
-            text = (
-                f"Piece {piece.name} is folded over itself in {int((signed <= 0).sum())} triangles; flatten it again."
-            )
-            yield Finding("fault", "proof", text)
+            text = f"is folded over itself in {int((signed <= 0).sum())} triangles; flatten it again."
+        else:
+            continue
+        yield Finding("fault", "proof", f"Piece {piece.name} {text}")
 
 
 def _unequal(cut: Cut, gap: NDArray, limit: float) -> Iterator[Finding]:
@@ -221,22 +226,22 @@ def _unequal(cut: Cut, gap: NDArray, limit: float) -> Iterator[Finding]:
             yield Finding("fault", "proof", text)
 
 
-def _overstrained(cut: Cut, need: NDArray, stretch_limit: float, compression_limit: float) -> Iterator[Finding]:
+def _overstrained(cut: Cut, need: NDArray, limits: tuple[float, float]) -> Iterator[Finding]:
     for piece in cut.pieces:
         sizes = need[piece.shell_faces]
         for most, limit, verb in (
-            (float(sizes.max()) - 1, stretch_limit, "stretched"),
-            (1 - float(sizes.min()), compression_limit, "compressed"),
+            (float(sizes.max()) - 1, limits[0], "stretched"),
+            (1 - float(sizes.min()), limits[1], "compressed"),
         ):
             if most > limit + SLACK:
                 text = f"Piece {piece.name} would have to be {verb} by {most:.1%} somewhere (limit {limit:.1%}); "
                 yield Finding("fault", "proof", text + "it is the wrong size, or must be cut into smaller ones.")
 
 
-def _rim(excess: NDArray, stretch_limit: float, compression_limit: float) -> Iterator[Finding]:
+def _rim(excess: NDArray, limits: tuple[float, float]) -> Iterator[Finding]:
     """excess : (2,) of the pieces over each half of the rim, as a share of it"""
     most = float(excess[np.abs(excess).argmax()])
-    limit, word = (compression_limit, "longer") if most > 0 else (stretch_limit, "shorter")
+    limit, word = (limits[1], "longer") if most > 0 else (limits[0], "shorter")
     text = f"Along half the rim the pieces are {abs(most):.1%} {word} than the rim itself (limit {limit:.1%})"
     tail = "; the rim would stay wavy." if abs(most) > limit else "; ease them in evenly when edging."
     yield Finding("fault" if abs(most) > limit else "ok", "proof", text + tail)

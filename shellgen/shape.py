@@ -64,16 +64,18 @@ def correct(
     flatten: Callable[[ShellMesh], Pattern],
     glue: Callable[[Pattern, NDArray | None], Built],
     stretch_limit: float = 0.03,
-    compression_limit: float = 0.03,
+    compression_limit: float | None = None,
 ) -> Corrected:
     """Corrects the pattern in rounds.
 
     flatten : lays flat the pieces of a mesh that differs from `mesh` in its points alone
     glue    : the shell as glued from a pattern, from scratch (None) or from the place of an earlier build
+    compression_limit : of the foam in forming; None for as much as `stretch_limit`
     """
+    compression = stretch_limit if compression_limit is None else compression_limit
     best, built, kept = pattern, glue(pattern, None), 0
     rounds = [_judged(mesh, cut, pattern, built)]
-    least, greatest = min(rounds[0].least, 1 - compression_limit), max(rounds[0].greatest, 1 + stretch_limit)
+    least, greatest = min(rounds[0].least, 1 - compression), max(rounds[0].greatest, 1 + stretch_limit)
     shift, gain = np.zeros(len(mesh.points)), 1.0
     smooth = _smoother(mesh, SMOOTHING * thickness)
     for number in range(1, params.rounds + 1):
@@ -81,11 +83,9 @@ def correct(
         tried = flatten(replace(mesh, points=mesh.points + moved[:, None] * mesh.normals))
         made = glue(tried, built.points)
         rounds.append(_judged(mesh, cut, tried, made))
-        room = min(
-            _room(rounds[kept].least, rounds[-1].least, least),
-            _room(rounds[kept].greatest, rounds[-1].greatest, greatest),
-        )
-        if room >= 1 and rounds[-1].rms < rounds[kept].rms:
+        before, after = rounds[kept], rounds[-1]
+        room = min(_room(before.least, after.least, least), _room(before.greatest, after.greatest, greatest))
+        if room >= 1 and after.rms < before.rms:
             best, built, shift, kept = tried, made, moved, number
         else:
             gain *= CAUTION * room if room < 1 else 0.5
