@@ -8,14 +8,32 @@ from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw.placing import Room
-from shellgen.draw.template import score_paths, seat_paths
+from shellgen.draw.lines import score_paths, seat_paths
 from shellgen.geom.curves import length
 from shellgen.model import Shell
 
 SHEET = (297.0, 210.0)  # ISO 216 A4, landscape
 BORDER = 12.0
 HEAD = 14.0
-SCALES = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 50)  # chosen finer than ISO 5455, to fill the sheet
+SCALES = (
+    1,
+    1.5,
+    2,
+    2.5,
+    3,
+    3.5,
+    4,
+    4.5,
+    5,
+    6,
+    7,
+    8,
+    10,
+    12,
+    15,
+    20,
+    50,
+)  # chosen finer than ISO 5455, to fill the sheet
 
 
 def overview(shell: Shell) -> Drawing:
@@ -29,7 +47,8 @@ def overview(shell: Shell) -> Drawing:
     items: list[Path | Text] = []
     for index, at in enumerate(placed):
         items += _piece(shell, index, at / scale + shift)
-    title = f"{shell.name}: {len(shell.cut.pieces)} pieces, scale 1:{scale:g}, head to the right"
+    count = len(shell.cut.pieces)
+    title = f"{shell.name}: {count} {'piece' if count == 1 else 'pieces'}, scale 1:{scale:g}, head to the right"
     items.append(Text(title, (BORDER, SHEET[1] - BORDER - 3.5), 5.0, layer="note"))
     return Drawing("overview", *SHEET, tuple(items), title)
 

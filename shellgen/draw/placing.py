@@ -2,36 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from shellgen.canvas import Text
+from shellgen.canvas import Path, Text
 from shellgen.lettering import width
 
 CLEAR = 1.0
 """Least distance of lettering from any line, mm (chosen: two wide lines of ISO 128)."""
+APART = 1.4
+"""Least distance of one lettering from another, mm, so that two numbers are not read as one (chosen by eye)."""
+LED = 60
+"""Places tried for lettering that needs a leader line."""
+CHUNK = 512
+"""Places tried at once: the best come first."""
 
 
-def boxes(size: tuple[float, float], centres: NDArray, angles: NDArray | float) -> NDArray:
-    """(n,) rectangles of `size` (width, height) mm centred on `centres` (n, 2) and turned by `angles` (n,)."""
-    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array(size) / 2
+def corners(size: tuple[float, float], centres: NDArray, angles: NDArray | float) -> NDArray:
+    """(n, 4, 2) rectangles of `size` (width, height) mm centred on `centres` (n, 2) and turned by `angles` (n,)."""
+    box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array(size) / 2
     angle = np.broadcast_to(angles, len(centres))
-    turn = np.stack([np.stack([np.cos(angle), np.sin(angle)], -1), np.stack([-np.sin(angle), np.cos(angle)], -1)], 1)
-    return shapely.polygons(centres[:, None, :] + corners @ turn)
+    cos, sin = np.cos(angle), np.sin(angle)
+    turn = np.stack([np.stack([cos, sin], -1), np.stack([-sin, cos], -1)], 1)
+    return centres[:, None, :] + box @ turn
 
 
-def _block_height(lines: int, height: float) -> float:
-    return height * (1.3 + 1.6 * (lines - 1))  # ISO 3098-1: base lines at least 1.4 to 1.6 heights apart (from memory)
+def size_of(lines: Sequence[str], height: float) -> tuple[float, float]:
+    """(width, height) mm that the lines take, one under the other.
+
+    References: ISO 3098-1: base lines at least 1.4 to 1.6 heights apart (from memory).
+    """
+    return max(width(line, height) for line in lines), height * (1.3 + 1.6 * (len(lines) - 1))
 
 
 def texts(lines: Sequence[str], centre: NDArray, height: float, angle: float, layer: str = "label") -> tuple[Text, ...]:
     """The lettering itself, line under line, for the room that `place` takes."""
     angle = upright(angle)
     up = np.array([-np.sin(angle), np.cos(angle)])
-    top = _block_height(len(lines), height) / 2 - 1.15 * height
+    top = size_of(lines, height)[1] / 2 - 1.15 * height
     spots = [centre + up * (top - 1.6 * height * k) for k in range(len(lines))]
     return tuple(
         Text(line, (float(x), float(y)), height, angle, "middle", layer)
@@ -50,33 +62,73 @@ class Room:
 
     def __init__(self, outline: NDArray, lines: Iterable[NDArray]) -> None:
         """outline : (n, 2) mm, closed; lines : (k, 2) mm polylines that no lettering may touch."""
-        polygon = shapely.make_valid(shapely.polygons(outline))
-        drawn = shapely.union_all([shapely.linestrings(line) for line in lines if len(line) > 1])
-        self._free = polygon.buffer(-CLEAR).difference(drawn.buffer(CLEAR, quad_segs=2))
+        self._inside = shapely.make_valid(shapely.polygons(outline))
+        self._drawn = shapely.union_all([shapely.linestrings(line) for line in lines if len(line) > 1])
+        self._free = self._inside.buffer(-CLEAR).difference(self._drawn.buffer(CLEAR, quad_segs=2))
         shapely.prepare(self._free)
         self._taken: list[shapely.Polygon] = []
 
+    @contextmanager
+    def trial(self) -> Iterator[list[bool]]:
+        """What is placed within is given up again unless the list is emptied."""
+        undo, before = [True], len(self._taken)
+        yield undo
+        if undo:
+            del self._taken[before:]
+
+    def _fits(self, candidates: NDArray) -> tuple[NDArray, NDArray]:
+        """Which of the rectangles (n, 4, 2) are free, and those as polygons."""
+        inside = shapely.contains_xy(self._free, candidates.reshape(-1, 2)).reshape(-1, 4).all(axis=1)
+        fits = np.flatnonzero(inside)  # most are out already; the rest in full
+        shapes = shapely.polygons(candidates[fits])
+        whole = shapely.contains_properly(self._free, shapes)
+        fits, shapes = fits[whole], shapes[whole]
+        if self._taken and len(fits):
+            met = shapely.STRtree(self._taken).query(shapes, predicate="dwithin", distance=APART)[0]
+            fits, shapes = np.delete(fits, met), np.delete(shapes, met)
+        return fits, shapes
+
+    def close(self, area: NDArray) -> None:
+        """No lettering may stand in the polygon `area` (n, 2) from here on."""
+        self._taken.append(shapely.make_valid(shapely.polygons(area)))
+
     def reserve(self, size: tuple[float, float], centres: NDArray, angles: NDArray | float = 0.0) -> int | None:
         """Takes the first of `centres` (n, 2) where a rectangle of `size` mm fits: its index, or None."""
-        candidates = boxes(size, centres, angles)
-        fits = np.flatnonzero(shapely.contains_properly(self._free, candidates))
-        if self._taken and len(fits):
-            met = shapely.STRtree(self._taken).query(candidates[fits], predicate="dwithin", distance=CLEAR / 2)[0]
-            fits = np.delete(fits, met)
-        if not len(fits):
-            return None
-        self._taken.append(candidates[fits[0]])
-        return int(fits[0])
+        turned = np.broadcast_to(angles, len(centres))
+        for start in range(0, len(centres), CHUNK):
+            part = slice(start, start + CHUNK)
+            fits, shapes = self._fits(corners(size, centres[part], turned[part]))
+            if len(fits):
+                self._taken.append(shapes[0])
+                return start + int(fits[0])
+        return None
 
     def place(
         self, lines: Sequence[str], heights: Sequence[float], centres: NDArray, angles: NDArray | float = 0.0
     ) -> tuple[Text, ...]:
         """Letters at the greatest of `heights` that fits at any of `centres`, the first taken; () if none does."""
         for height in heights:
-            size = max(width(line, height) for line in lines), _block_height(len(lines), height)
-            first = self.reserve(size, centres, angles)
+            first = self.reserve(size_of(lines, height), centres, angles)
             if first is not None:
                 return texts(lines, centres[first], height, float(np.broadcast_to(angles, len(centres))[first]))
+        return ()
+
+    def lead(self, lines: Sequence[str], heights: Sequence[float], to: NDArray) -> tuple[Text | Path, ...]:
+        """Letters as near as there is room, with a leader line to the point `to`; () if there is none."""
+        spots = self.spots(to, step=2.0)
+        drawn = self._drawn.difference(shapely.Point(to).buffer(CLEAR))
+        for height in heights:
+            fits, shapes = self._fits(corners(size_of(lines, height), spots, 0.0))
+            for k, shape in zip(fits[:LED], shapes[:LED], strict=True):
+                start, end = np.array(shapely.shortest_line(shape, shapely.Point(to)).coords)
+                way = shapely.LineString([start, end])
+                short = shapely.LineString([start, end + (start - end) * min(0.9, 0.3 / max(way.length, 1e-9))])
+                if not self._inside.covers(short) or drawn.dwithin(way, CLEAR / 2):
+                    continue
+                if any(way.intersects(other) for other in self._taken):
+                    continue
+                self._taken += [shape, way.buffer(0.1)]
+                return *texts(lines, spots[k], height, 0.0), Path(np.array([start, end]), "label")
         return ()
 
     def spots(self, near: NDArray, *, step: float = 5.0) -> NDArray:

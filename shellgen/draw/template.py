@@ -6,184 +6,162 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
-from shellgen.draw.placing import Room, texts, upright
-from shellgen.flatmap import chain
+from shellgen.draw.lines import (
+    JUNCTION_RADIUS,
+    TICK,
+    Tick,
+    cut_paths,
+    drawn,
+    junction_paths,
+    mark_paths,
+    midline_paths,
+    outline,
+    score_paths,
+    seat_paths,
+    sheet_of,
+    ticks,
+    turning_paths,
+)
+from shellgen.draw.placing import Room, size_of, texts, upright
 from shellgen.geom.curves import at_arc_length, length
 from shellgen.lettering import width
 from shellgen.model import Piece, Shell, Side
 
-MARGIN = 8.0
-TICK = 6.0
-JUNCTION_RADIUS = 8.0
-TITLE_HEIGHTS = (14.0, 10.0, 7.0, 5.0, 3.5)
-NOTE_HEIGHTS = (5.0, 3.5, 2.5)
-SMALL_HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
-INSETS = np.array([5.5, 8.0, 11.0, 15.0, 20.0])  # where a side's name may stand: mm in from the edge ...
-SHARES = np.array([0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74])  # ... and how far along it, best first
+TITLE_HEIGHTS = (14.0, 10.0, 7.0, 5.0, 3.5, 2.5, 1.8)  # ISO 3098
+SMALL_HEIGHTS = (3.5, 2.5, 1.8)
+SEAT_HEIGHTS = (2.5, 1.8)
+NUMBER_GAP = 1.3  # mm from the end of a tick to its number
+NEAR = 14.0  # mm from a side at which its name is still read as its own; further off it has a leader line
+INSETS = np.array([5.5, 8.0, 11.0, NEAR])  # where a side's name may stand: mm in from the edge ...
+SHARES = np.array([0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74, 0.18, 0.82])  # ... and how far along it, best first
 NOTEWORTHY_STRETCH = 0.01  # said in words above this
 NOTEWORTHY_BEVEL = np.radians(3.0)  # a knife held by hand is no truer than this (common practice, no source)
+SIDES = {"L": "left half", "R": "right half", "C": "astride the midline"}
+
+Items = list[Text | Path]
 
 
 def template(shell: Shell, index: int) -> Drawing:
     """Piece `index` at true size, outside up, on a sheet just large enough for it."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
-    low = flat.min(axis=0) - MARGIN
-    width, height = flat.max(axis=0) + MARGIN - low
-    outline = np.concatenate([flat[side.vertices[:-1]] for side in piece.sides]) - low
-    lines = [
-        *cut_paths(shell, index, low),
-        *score_paths(shell, index, low),
-        *seat_paths(shell, index, low),
-        *mark_paths(shell, index, low),
-        *junction_paths(shell, index, low),
-    ]
-    room = Room(outline, [_drawn(path) for path in lines if path.layer != "cut"])
+    piece = shell.cut.pieces[index]
+    low, across, up = sheet_of(shell, index)
+    makers = (
+        cut_paths, score_paths, seat_paths, turning_paths, mark_paths, junction_paths, midline_paths,
+    )  # fmt: skip
+    lines = [path for make in makers for path in make(shell, index, low)]
+    room = Room(outline(shell, index) - low, [drawn(path) for path in lines if path.layer != "cut"])
     words = [
-        *_title(shell, index, low, room),
-        *_mark_numbers(shell, index, low, room),
+        *_mark_numbers(ticks(shell, index, low), room),
         *_side_names(shell, index, low, room),
+        *seat_names(shell, index, low, room),
+        *_title(shell, index, low, room),
         *_stretch_words(shell, index, low, room),
     ]
-    return Drawing(piece.name, float(width), float(height), (*lines, *words), title=f"{shell.name} {piece.name}")
+    return Drawing(piece.name, across, up, (*lines, *words), title=f"{shell.name} {piece.name}")
 
 
-def _drawn(path: Path) -> NDArray:
-    return np.vstack([path.points, path.points[:1]]) if path.closed else path.points
+def _mark_numbers(marks: list[Tick], room: Room) -> Items:
+    """All of one height if they can be; those for which there is no room by their tick get a leader line."""
+    for height in SMALL_HEIGHTS:
+        words: Items = []
+        with room.trial() as undo:
+            for tick in marks:
+                found = room.place([str(tick.number)], (height,), _by_tick(tick, height, marks))
+                if not found:
+                    break
+                words += found
+            else:
+                undo.clear()
+                return words
+    placed: Items = []
+    waiting = []
+    for tick in marks:
+        near = np.vstack([_by_tick(tick, height, marks) for height in SMALL_HEIGHTS])
+        found = room.place([str(tick.number)], SMALL_HEIGHTS, near)
+        placed += found
+        waiting += [] if found else [tick]
+    for tick in waiting:
+        placed += room.lead([str(tick.number)], SMALL_HEIGHTS[1:], tick.at + TICK * tick.inward)
+    return placed
 
 
-def cut_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
-    """Each side of the outline as a path of its own, so that mates can be found by their seam."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
-    result = []
-    for side in piece.sides:
-        data = {"edge": "rim"} if side.seam < 0 else {"seam": shell.cut.seams[side.seam].name}
-        result.append(Path(flat[side.vertices] - low, "cut", data=data))
-    return result
+def _by_tick(tick: Tick, height: float, marks: list[Tick]) -> NDArray:
+    """Places for a tick's number: beyond its end, else on either hand of it, and nearer to it than to any other."""
+    half = np.array(size_of([str(tick.number)], height)) / 2
+    aside = np.array([-tick.inward[1], tick.inward[0]])
+    reach, wide = np.abs(tick.inward) @ half, np.abs(aside) @ half
+    start = (JUNCTION_RADIUS if tick.end else TICK) + NUMBER_GAP + reach
+    beyond = [(start + far, side) for far in (0.0, 1.5, 3.0) for side in (0.0, 2.0, -2.0, 4.0, -4.0)]
+    beside = [(r, s * (wide + NUMBER_GAP)) for r in (TICK - reach, 0.5 * TICK, TICK + 1.0) for s in (1, -1)]
+    places = np.array([(*beyond[:3], *beside, *beyond[3:])])[0]
+    spots = tick.at + places[:, :1] * tick.inward + places[:, 1:] * aside
+    tips = np.array([other.at + TICK * other.inward for other in marks if other is not tick])
+    if not len(tips):
+        return spots
+    own = np.linalg.norm(spots - (tick.at + TICK * tick.inward), axis=1)
+    others = np.linalg.norm(spots[:, None] - tips, axis=2).min(axis=1)
+    return spots[own < others]
 
 
-def score_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
-    """Plate lines inside the piece that are burnt or carved, not cut."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
-    cut = set(shell.cut.cut_lines)
-    result = []
-    for number, line in enumerate(shell.layout.lines):
-        if line.kind != "plate" or number in cut or not {line.left, line.right} & set(piece.cells):
-            continue
-        vertices = chain(piece, shell.mesh, shell.layout, number)
-        if vertices is not None:
-            result.append(Path(flat[vertices] - low, "score", data={"line": str(number)}))
-    return result
-
-
-def seat_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
-    """Where spikes stand."""
-    return [Path(points - low, "seat", data={"spike": name}) for name, points in shell.seats[index]]
-
-
-def _inward(angle: float) -> NDArray:
-    return np.array([np.cos(angle), np.sin(angle)])
-
-
-def _marks_of(shell: Shell, index: int, low: NDArray) -> list[tuple[int, str, float, NDArray, NDArray]]:
-    """(number, seam name, share, place, direction of the tick) for every mark of the piece.
-
-    At a seam's ends the tick leans away from the corner, so that it stays inside the piece.
-    """
-    result = []
-    for mark in shell.marks:
-        seam = shell.cut.seams[mark.seam]
-        for (piece, x, y, angle), (_, side_index) in zip(mark.at, seam.sides, strict=True):
-            if piece != index:
-                continue
-            forward = shell.cut.pieces[piece].sides[side_index].forward
-            lean = 0.0 if 0 < mark.fraction < 1 else np.radians(60) * (1 if (mark.fraction == 1) == forward else -1)
-            result.append((mark.number, seam.name, mark.fraction, np.array([x, y]) - low, _inward(angle + lean)))
-    return result
-
-
-def mark_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
-    """Ticks across the edge, inwards."""
-    return [
-        Path(np.array([at, at + TICK * inward]), "mark", data={"seam": seam, "mark": str(number)})
-        for number, seam, _, at, inward in _marks_of(shell, index, low)
-    ]
-
-
-def _mark_numbers(shell: Shell, index: int, low: NDArray, room: Room) -> list[Text]:
-    words: list[Text] = []
-    for number, _, _, at, inward in _marks_of(shell, index, low):
-        aside = np.array([-inward[1], inward[0]])
-        spots = [at + r * inward + s * aside for r in (TICK + 3.5, TICK + 5.5, 4.5, 9.5) for s in (0, 3.5, -3.5, 6, -6)]
-        words += room.place([str(number)], SMALL_HEIGHTS, np.array(spots))
-    return words
-
-
-def junction_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
-    """Arcs round the corners where three pieces meet: glued straight, they make one round circle."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
-    result = []
-    count = len(piece.sides)
-    for k, side in enumerate(piece.sides):
-        after = piece.sides[(k + 1) % count]
-        if side.seam < 0 or after.seam < 0 or side.seam == after.seam:
-            continue
-        corner = flat[side.vertices[-1]]
-        back, ahead = flat[side.vertices[-2]] - corner, flat[after.vertices[1]] - corner
-        start = np.arctan2(ahead[1], ahead[0])
-        sweep = (np.arctan2(back[1], back[0]) - start) % (2 * np.pi)
-        turn = start + sweep * np.linspace(0.0, 1.0, 13)
-        arc = corner + JUNCTION_RADIUS * np.stack([np.cos(turn), np.sin(turn)], axis=1)
-        result.append(Path(arc - low, "mark", data={"junction": str(piece.shell_vertices[side.vertices[-1]])}))
-    return result
-
-
-def _side_names(shell: Shell, index: int, low: NDArray, room: Room) -> list[Text]:
+def _side_names(shell: Shell, index: int, low: NDArray, room: Room) -> Items:
     """Along each side, the piece it is glued to; the bevel where it matters."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
-    words: list[Text] = []
-    for side in piece.sides:
+    flat = shell.pattern.flats[index].flat
+    words: Items = []
+    for side in shell.cut.pieces[index].sides:
         curve = flat[side.vertices] - low
         along = SHARES * length(curve)
-        at, ahead = at_arc_length(curve, along), at_arc_length(curve, along + 1.0)
-        back = at_arc_length(curve, along - 1.0)
+        ahead, back = at_arc_length(curve, along + 1.0), at_arc_length(curve, along - 1.0)
         angles = np.arctan2(*(ahead - back).T[::-1])
         inward = np.stack([-np.sin(angles), np.cos(angles)], axis=1)
-        spots = (at + INSETS[:, None, None] * inward).reshape(-1, 2)
-        angles = np.tile(angles, len(INSETS))
-        words += room.place([_side_name(shell, index, side)], SMALL_HEIGHTS, spots, angles)
+        spots = (at_arc_length(curve, along) + INSETS[:, None, None] * inward).reshape(-1, 2)
+        names = side_names(shell, index, side)
+        found: tuple[Text | Path, ...] = ()
+        for height in SMALL_HEIGHTS:
+            for name in names:
+                found = found or room.place([name], (height,), spots, np.tile(angles, len(INSETS)))
+        middle = at_arc_length(curve, 0.5 * length(curve))
+        words += found or room.lead([names[-1]], SMALL_HEIGHTS[1:], middle)
     return words
 
 
-def _side_name(shell: Shell, index: int, side: Side) -> str:
+def side_names(shell: Shell, index: int, side: Side) -> tuple[str, ...]:
+    """What stands along a side, in full and shorter."""
     if side.seam < 0:
-        return "rim"
-    seam = shell.cut.seams[side.seam]
+        return ("rim",)
+    seam, bevel = shell.cut.seams[side.seam], shell.bevels[side.seam]
     others = [piece for piece, _ in seam.sides if piece != index]
     name = f"to {shell.cut.pieces[others[0]].name}" if others else "dart"
-    bevel = shell.bevels[side.seam]
-    return f"{name}, bevel {np.degrees(bevel):.0f}°" if abs(bevel) > NOTEWORTHY_BEVEL else name
+    if abs(bevel) <= NOTEWORTHY_BEVEL:
+        return (name,)
+    return f"{name}, bevel {np.degrees(bevel):.0f}°", f"{name} {np.degrees(bevel):.0f}°"
 
 
-def _title(shell: Shell, index: int, low: NDArray, room: Room) -> list[Text | Path]:
-    """Name, count, which side is up and where the crown is."""
+def _title(shell: Shell, index: int, low: NDArray, room: Room) -> Items:
+    """Name, hand, count, which side is up and where the crown is."""
     piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
-    centre, arrow = flat.mean(axis=0) - low, _crown_arrow(shell, piece, flat)
-    for lines in (
-        [piece.name, "cut 1, this side up", f"{shell.thickness:g} mm foam"],
-        [piece.name, "cut 1, this side up"],
-        [piece.name],
+    centre = flat.mean(axis=0) - low
+    spots = room.spots(centre)
+    fine = room.spots(centre, step=2.0) if len(spots) < 300 else spots
+    words: tuple[Text, ...] = ()
+    for lines, heights in (
+        (
+            [piece.name, f"{SIDES[piece.side]}, cut 1", f"textured side up, {shell.thickness:g} mm foam"],
+            (7.0, 5.0, 3.5),
+        ),
+        ([piece.name, "cut 1, textured side up"], (5.0, 3.5, 2.5)),
+        ([piece.name, "textured", "side up"], (3.5, 2.5)),
+        ([piece.name], TITLE_HEIGHTS),
     ):
-        words = room.place(lines, TITLE_HEIGHTS if len(lines) == 1 else TITLE_HEIGHTS[2:], room.spots(centre))
-        if words:
-            break
+        words = words or room.place(lines, heights, fine)
+    arrow = _crown_arrow(shell, piece, flat)
     return [*words, *_arrow(arrow, "head" if _holds_crown(shell, piece) else "crown", centre, room)]
 
 
-def _arrow(direction: NDArray, word: str, near: NDArray, room: Room) -> list[Text | Path]:
+def _arrow(direction: NDArray, word: str, near: NDArray, room: Room) -> Items:
     """An arrow with its word under it, as large as there is room for near the point `near`."""
     angle = float(np.arctan2(direction[1], direction[0]))
-    for shaft_length, height in ((40.0, 5.0), (25.0, 3.5), (14.0, 2.5)):
-        spots = room.spots(near)[:200]
+    for shaft_length, height in ((40.0, 5.0), (25.0, 3.5), (14.0, 2.5), (10.0, 1.8)):
+        spots = room.spots(near, step=5.0 if height > 3 else 2.5)[:400]
         found = room.reserve((max(shaft_length, width(word, height)), 3.0 * height), spots, angle)
         if found is None:
             continue
@@ -193,7 +171,7 @@ def _arrow(direction: NDArray, word: str, near: NDArray, room: Room) -> list[Tex
         barb = np.array([-direction[1], direction[0]]) * 0.5 * height
         head = np.array([tip - height * direction + barb, tip, tip - height * direction - barb])
         return [
-            Path(np.array([tail, tip]), "label"),
+            Path(np.array([tail, tip]), "label", data={"towards": word}),
             Path(head, "label"),
             *texts([word], spots[found] - 0.7 * height * aside, height, angle),
         ]
@@ -213,16 +191,32 @@ def _holds_crown(shell: Shell, piece: Piece) -> bool:
     return bool(np.argmin(np.linalg.norm(shell.mesh.uv, axis=1)) in piece.shell_vertices)
 
 
-def _stretch_words(shell: Shell, index: int, low: NDArray, room: Room) -> list[Text]:
+def seat_names(shell: Shell, index: int, low: NDArray, room: Room) -> Items:
+    """In each seat the spike that stands there and the master it is made from, as far as there is room."""
+    masters = {spike.name: spike.master for spike in shell.spikes}
+    words: Items = []
+    for name, points in shell.seats[index]:
+        x, y = np.meshgrid(*2 * [np.array([0, 1.5, -1.5, 3, -3, 5, -5])])
+        spots = points.mean(axis=0) - low + np.column_stack([x.ravel(), y.ravel()])
+        spots = spots[np.argsort(np.hypot(x, y).ravel(), kind="stable")]
+        short = name.removeprefix("spike-")
+        found = room.place([short, masters[name]], SEAT_HEIGHTS, spots)
+        words += found or room.place([short], SEAT_HEIGHTS, spots) or room.place([masters[name]], SEAT_HEIGHTS, spots)
+        if len(points) > 3:
+            room.close(points - low)
+    return words
+
+
+def _stretch_words(shell: Shell, index: int, low: NDArray, room: Room) -> Items:
     """The largest stretch and compression in words, at the place where they are."""
     piece, of = shell.cut.pieces[index], shell.pattern.flats[index]
-    words: list[Text] = []
+    words: Items = []
     for ratio, face in (
         (of.stretch[:, 1].max() - 1, of.stretch[:, 1].argmax()),
         (of.stretch[:, 0].min() - 1, of.stretch[:, 0].argmin()),
     ):
         if abs(ratio) > NOTEWORTHY_STRETCH:
-            verb = "stretch" if ratio > 0 else "press in"
+            verb = "stretch here" if ratio > 0 else "press in here"
             at = of.flat[piece.faces[face]].mean(axis=0) - low
-            words += room.place([f"{verb} {abs(ratio):.1%}"], SMALL_HEIGHTS, room.spots(at)[:40])
+            words += room.place([f"{verb} {100 * abs(ratio):.1f} %"], SMALL_HEIGHTS, room.spots(at)[:40])
     return words

@@ -1,0 +1,163 @@
+"""The lines of one piece as it lies flat: outline, score lines, marks, seats. `low` is the sheet's lower left corner."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.canvas import Path
+from shellgen.flatmap import carry, chain
+from shellgen.geom.curves import at_arc_length
+from shellgen.model import Shell
+
+MARGIN = 8.0
+TICK = 6.0
+JUNCTION_RADIUS = 8.0
+TIP_RADIUS = 1.5
+MIDLINE = 12.0
+"""mm of the midline that are drawn in from either end (chosen: enough to lay a ruler on)."""
+TURNING = 6.0
+"""mm by which the turning line sticks out of a seat."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tick:
+    """A registration mark on one piece. at : (2,) on the edge; inward : (2,) unit, along the tick."""
+
+    number: int
+    seam: str
+    at: NDArray
+    inward: NDArray
+    end: bool
+
+
+def outline(shell: Shell, index: int) -> NDArray:
+    """(n, 2) the flat outline, counter-clockwise, not closed."""
+    flat = shell.pattern.flats[index].flat
+    return np.concatenate([flat[side.vertices[:-1]] for side in shell.cut.pieces[index].sides])
+
+
+def sheet_of(shell: Shell, index: int) -> tuple[NDArray, float, float]:
+    """Lower left corner, width and height of the sheet that just holds a piece."""
+    flat = shell.pattern.flats[index].flat
+    low = flat.min(axis=0) - MARGIN
+    width, height = flat.max(axis=0) + MARGIN - low
+    return low, float(width), float(height)
+
+
+def drawn(path: Path) -> NDArray:
+    """(n, 2) the polyline of a path, a closed one ending where it begins."""
+    return np.vstack([path.points, path.points[:1]]) if path.closed else path.points
+
+
+def cut_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+    """Each side of the outline as a path of its own, so that mates can be found by their seam."""
+    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
+    result = []
+    for side in piece.sides:
+        data = {"edge": "rim"} if side.seam < 0 else {"seam": shell.cut.seams[side.seam].name}
+        result.append(Path(flat[side.vertices] - low, "cut", data=data))
+    return result
+
+
+def score_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+    """Plate lines inside the piece that are burnt or carved, not cut."""
+    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
+    cut = set(shell.cut.cut_lines)
+    result = []
+    for number, line in enumerate(shell.layout.lines):
+        if line.kind != "plate" or number in cut or not {line.left, line.right} & set(piece.cells):
+            continue
+        vertices = chain(piece, shell.mesh, shell.layout, number)
+        if vertices is not None:
+            result.append(Path(flat[vertices] - low, "score", data={"line": str(number)}))
+    return result
+
+
+def seat_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+    """Where spikes stand."""
+    return [Path(points - low, "seat", data={"spike": name}) for name, points in shell.seats[index]]
+
+
+def turning_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+    """At each seat a short line outwards, which the turning line of the spike meets."""
+    here = {name for name, _ in shell.seats[index]}
+    result = []
+    for spike in shell.spikes:
+        if spike.name not in here:
+            continue
+        foot, middle = spike.seat_uv[0], spike.seat_uv.mean(axis=0)
+        reach = np.linalg.norm(spike.base_curve[0] - spike.base_curve.mean(axis=0))
+        uv = middle + np.linspace(1.0, 1.0 + TURNING / reach, 5)[:, None] * (foot - middle)
+        if np.hypot(*uv[-1]) >= 1:
+            continue
+        for piece, points in carry(uv, shell.mesh, shell.cut, shell.pattern, closed=False):
+            if piece == index:
+                result.append(Path(points - low, "label", data={"turning": spike.name}))
+    return result
+
+
+def ticks(shell: Shell, index: int, low: NDArray) -> list[Tick]:
+    """Every mark of the piece. At a seam's ends the tick leans away from the corner, so that it stays inside."""
+    result = []
+    for mark in shell.marks:
+        seam = shell.cut.seams[mark.seam]
+        for (piece, x, y, angle), (_, side) in zip(mark.at, seam.sides, strict=True):
+            if piece != index:
+                continue
+            forward = shell.cut.pieces[piece].sides[side].forward
+            end = not 0 < mark.fraction < 1
+            lean = np.radians(60) * (1 if (mark.fraction == 1) == forward else -1) if end else 0.0
+            inward = np.array([np.cos(angle + lean), np.sin(angle + lean)])
+            result.append(Tick(mark.number, seam.name, np.array([x, y]) - low, inward, end))
+    return result
+
+
+def mark_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+    """Ticks across the edge, inwards."""
+    return [
+        Path(np.array([t.at, t.at + TICK * t.inward]), "mark", data={"seam": t.seam, "mark": str(t.number)})
+        for t in ticks(shell, index, low)
+    ]
+
+
+def junction_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+    """Arcs round the corners where seams meet (glued straight, they make one round circle), and a small circle at the
+    tip of a dart, where the knife stops."""
+    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
+    result = []
+    for k, side in enumerate(piece.sides):
+        after = piece.sides[(k + 1) % len(piece.sides)]
+        if side.seam < 0 or after.seam < 0:
+            continue
+        corner = flat[side.vertices[-1]]
+        if side.seam == after.seam:
+            full = np.linspace(0.0, 2 * np.pi, 16, endpoint=False)
+            ring = corner + TIP_RADIUS * np.stack([np.cos(full), np.sin(full)], axis=1)
+            result.append(Path(ring - low, "mark", closed=True, data={"tip": shell.cut.seams[side.seam].name}))
+            continue
+        back = at_arc_length(flat[side.vertices][::-1], JUNCTION_RADIUS) - corner
+        ahead = at_arc_length(flat[after.vertices], JUNCTION_RADIUS) - corner
+        start = np.arctan2(ahead[1], ahead[0])
+        sweep = (np.arctan2(back[1], back[0]) - start) % (2 * np.pi)
+        turn = start + sweep * np.linspace(0.0, 1.0, 13)
+        arc = corner + JUNCTION_RADIUS * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+        result.append(Path(arc - low, "mark", data={"junction": str(piece.shell_vertices[side.vertices[-1]])}))
+    return result
+
+
+def midline_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+    """Both ends of the midline on a piece astride it, to lay a ruler on."""
+    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
+    if piece.side != "C":
+        return []
+    uv = shell.mesh.uv[piece.shell_vertices]
+    on = np.flatnonzero(np.abs(uv[:, 1]) < 1e-12)
+    line = flat[on[np.argsort(uv[on, 0])]] - low
+    if len(line) < 2 or np.hypot(*(line[-1] - line[0])) < 3 * MIDLINE:
+        return []
+    along = (line[-1] - line[0]) / np.hypot(*(line[-1] - line[0]))
+    ends = ((line[0], line[0] + MIDLINE * along), (line[-1], line[-1] - MIDLINE * along))
+    return [Path(np.array(end), "symmetry") for end in ends]
