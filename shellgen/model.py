@@ -386,6 +386,35 @@ class Proof:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Amount:
+    """One line of the buying list.
+
+    amount : without spare, in `unit`; buy : with it, rounded up to what can be measured out
+    how    : the sum in words and figures
+    """
+
+    item: str
+    amount: float
+    buy: float
+    unit: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Materials:
+    """amounts; mass_g of the finished shell and its standard uncertainty; centre (3,) of mass, mm"""
+
+    amounts: tuple[Amount, ...]
+    mass_g: float
+    mass_uncertainty_g: float
+    mass_parts: tuple[tuple[str, float], ...]
+    centre: NDArray
+
+    def __post_init__(self) -> None:
+        freeze(self)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Shell:
     """Everything computed for one preset, for those who draw it.
 
@@ -409,5 +438,6 @@ class Shell:
     masters: tuple[Solid, ...]
     rings: tuple[Ring, ...]
     proof: Proof
+    materials: Materials
     seats: tuple[tuple[tuple[str, NDArray], ...], ...]
     findings: tuple[Finding, ...]

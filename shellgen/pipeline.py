@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any
 
-from shellgen import bevels, checks, flatmap, flatten, marks, mesh, proof, registry, seams, shape, trims
+from shellgen import bevels, checks, flatmap, flatten, marks, materials, mesh, proof, registry, seams, shape, trims
 from shellgen.layouts._overlay import overlay
 from shellgen.model import Cut, Finding, Layout, Pattern, Proof, Shell, ShellMesh
 from shellgen.params import Chosen
@@ -96,12 +96,19 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     leaning = run(
         "bevels", lambda m, c, f, formed: bevels.build(m, c, f, formed=formed), grid, cut, pattern, preset.foam.formed
     )
+    stuff = run(
+        "materials",
+        lambda net, m, c, f, placed, made, strips, p, t: materials.build(
+            net, m, c, f, placed[0], made, strips.rings, p, thickness=t
+        ),
+        layout, grid, cut, pattern, standing, masters, rings, preset.materials, thickness,
+    )  # fmt: skip
     intervals = run("intervals", marks.interval_lengths, grid, cut, pattern, shares)
     found = run("checks", _checked, cut, pattern, intervals, preset.seams, corrected, standing, rings, built)
     return run(
         "shell", _assembled,
         preset.name, thickness, surface, layout, grid, cut, shares, pattern, intervals, standing, masters, rings, built,
-        leaning, found,
+        leaning, stuff, found,
     )  # fmt: skip
 
 
@@ -186,7 +193,7 @@ def _checked(
 
 def _assembled(
     name: str, thickness: float, surface: Any, layout: Any, grid: Any, cut: Any, shares: Any, pattern: Any,
-    intervals: Any, standing: Any, masters: Any, rings: Any, built: Any, leaning: Any, found: Any,
+    intervals: Any, standing: Any, masters: Any, rings: Any, built: Any, leaning: Any, stuff: Any, found: Any,
 ) -> Shell:  # fmt: skip
     spikes = standing[0]
     return Shell(
@@ -204,6 +211,7 @@ def _assembled(
         masters=masters,
         rings=rings.rings,
         proof=built,
+        materials=stuff,
         seats=flatmap.seats(grid, cut, pattern, spikes),
         findings=found,
     )

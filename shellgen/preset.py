@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from shellgen import bind, edging, flatten, marks, mesh, params, proof, seams, shape, trims, yamltree
+from shellgen import bind, edging, flatten, marks, materials, mesh, params, proof, seams, shape, trims, yamltree
 from shellgen.errors import PresetError
 from shellgen.paper import PAPERS
 from shellgen.params import Chosen
@@ -51,6 +51,9 @@ class Preset:
     making: making.Params = params.group(making.Params, "How the spikes are made.")
     rings: trims.Params = params.group(trims.Params, "The foam strips round the spikes.")
     edging: edging.Params = params.group(edging.Params, "The stock along the rim.")
+    materials: materials.Params = params.group(
+        materials.Params, "What is spread, poured and glued, and how far it goes."
+    )
     marks: marks.Params = params.group(marks.Params, "Registration marks, on which neighbours are glued together.")
     print: Print = params.group(Print, "The templates on paper.")
 

@@ -22,6 +22,14 @@ def record(shell: Shell) -> dict[str, Any]:
         "proof": _proof(shell),
         "seams": [_seam(shell, index) for index in range(len(shell.cut.seams))],
         "spikes": _spikes(shell),
+        "materials": [
+            {"item": a.item, "amount": _round(a.amount), "buy": _round(a.buy), "unit": a.unit, "how": a.how}
+            for a in shell.materials.amounts
+        ],
+        "mass_g": _round(shell.materials.mass_g, 1),
+        "mass_uncertainty_g": _round(shell.materials.mass_uncertainty_g, 1),
+        "mass_parts_g": {name: _round(mass, 1) for name, mass in shell.materials.mass_parts},
+        "centre_of_mass_mm": [_round(x, 1) for x in shell.materials.centre],
         "findings": [{"level": f.level, "stage": f.stage, "text": f.text} for f in shell.findings],
     }
 

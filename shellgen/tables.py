@@ -42,4 +42,11 @@ def tables(shell: Shell) -> tuple[Table, ...]:
             for s in figures["spikes"]
         ),
     )
-    return pieces, seams, spikes
+    buying = Table(
+        "buying",
+        ("item", "amount", "buy", "unit", "how reckoned"),
+        tuple(
+            (a["item"], round(a["amount"], 2), round(a["buy"], 2), a["unit"], a["how"]) for a in figures["materials"]
+        ),
+    )
+    return pieces, seams, spikes, buying

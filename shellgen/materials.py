@@ -1,0 +1,179 @@
+"""How much of everything the shell takes, how that was reckoned, and what it will weigh.
+
+Amounts are areas, volumes and lengths of this shell times a coverage and a spare factor, each of which the preset may
+set. The defaults are customary figures, not truths: weigh, or read the label of, what you use.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import ceil, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen import params as preset
+from shellgen.geom.curves import length
+from shellgen.geom.triangles import areas, signed_volume
+from shellgen.model import Amount, Cut, Layout, Materials, Pattern, Ring, ShellMesh, Solid, Spike
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    foam_density: float = preset.number(
+        100.0, 20, 300, "Of the foam sheet, strips and edging; 30 to 150 is sold (common practice).", "kg/m3"
+    )
+    clay_wet: float = preset.number(0.35, 0.1, 2.0, "Density of foam clay from the tub (common practice).", "g/cm3")
+    clay_dry: float = preset.number(0.22, 0.05, 2.0, "Density of foam clay once dry; weigh a test cube.", "g/cm3")
+    adhesive: float = preset.number(150.0, 20, 500, "Contact adhesive on each glued face, wet.", "g/m2")
+    adhesive_solids: float = preset.ratio(0.2, 0.05, 1.0, "Share of the adhesive that stays when it is dry.")
+    primer: float = preset.number(110.0, 20, 400, "PVA wood glue in one thin coat, wet (common practice).", "g/m2")
+    primer_coats: int = preset.count(6, 0, 20, "Thin coats of PVA wood glue under the paint.")
+    primer_solids: float = preset.ratio(0.45, 0.1, 1.0, "Share of the glue that stays when it is dry.")
+    paint: float = preset.number(10.0, 2, 40, "What one litre of paint covers in one coat, losses taken off.", "m2/L")
+    paint_coats: int = preset.count(3, 1, 12, "Coats of paint.")
+    paint_solids: float = preset.number(0.3, 0.05, 1.5, "What a millilitre of paint weighs when it is dry.", "g/mL")
+    filler: float = preset.number(1.0, 0.0, 20, "Gap filler along a metre of seam.", "mL/m")
+    oil: float = preset.number(0.5, 0.0, 10, "Oil paint for shading along a metre of groove.", "mL/m")
+    edging_width: float = preset.length(20.0, 3, 80, "Bevel stock along the rim: width of its face.")
+    spare: float = preset.ratio(0.15, 0.0, 1.0, "How much more than reckoned to buy of what is poured and spread.")
+
+
+UNCERTAINTY = {"foam": 0.3, "spikes": 0.35, "rings": 0.3, "edging": 0.4, "adhesive": 0.3, "primer": 0.3, "paint": 0.5}
+"""Relative standard uncertainty of each part's mass. Chosen: a third of the range in which such stuff is sold."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Measures:
+    """Areas in m2, lengths in m, volumes in cm3."""
+
+    foam_area: float
+    faces_area: float
+    outside: float
+    seams: float
+    joints: float
+    grooves: float
+    rim: float
+    spikes: float
+    spike_area: float
+    rings: float
+    ring_area: float
+
+
+def build(
+    layout: Layout,
+    mesh: ShellMesh,
+    cut: Cut,
+    pattern: Pattern,
+    spikes: Sequence[Spike],
+    masters: Sequence[Solid],
+    rings: Sequence[Ring],
+    params: Params,
+    *,
+    thickness: float,
+) -> Materials:
+    """Amounts and mass of a shell; thickness of its foam in mm. Grooves are all plate lines, seams among them."""
+    of = {solid.name: solid for solid in masters}
+    solids = [of[spike.master] for spike in spikes]
+    m = _measured(layout, mesh, cut, pattern, solids, rings, thickness)
+    amounts = tuple(_amounts(m, params, thickness))
+    parts = tuple(_masses(m, params, thickness))
+    total = sum(mass for _, mass in parts)
+    spread = sqrt(sum((UNCERTAINTY[name] * mass) ** 2 for name, mass in parts))
+    return Materials(amounts, total, spread, parts, _centre(mesh, pattern, spikes, solids, dict(parts)))
+
+
+def _measured(
+    layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, solids: Sequence[Solid], rings: Sequence[Ring],
+    thickness: float,
+) -> _Measures:  # fmt: skip
+    along = {kind: 0.0 for kind in ("plate", "rim", "midline", "seam")}
+    for line, vertices in zip(layout.lines, mesh.line_vertices, strict=True):
+        along[line.kind] += length(mesh.points[vertices]) / 1000
+    outside = areas(mesh.points, mesh.faces).sum() / 1e6
+    inside = areas(mesh.offset(-thickness), mesh.faces).sum() / 1e6
+    seams = sum(seam.length for seam in cut.seams) / 1000
+    bases = sum(ring.neutral_length * ring.thickness for ring in rings) / 1e6
+    return _Measures(
+        foam_area=sum(flat.area_flat for flat in pattern.flats) / 1e6,
+        faces_area=outside + inside,
+        outside=outside,
+        seams=seams,
+        joints=2 * seams * thickness / 1000 + 2 * bases,
+        grooves=along["plate"],
+        rim=along["rim"],
+        spikes=sum(signed_volume(solid.vertices, solid.faces) for solid in solids) / 1000,
+        spike_area=sum(areas(solid.vertices, solid.faces).sum() for solid in solids) / 1e6,
+        rings=sum(ring.neutral_length * ring.thickness * ring.width for ring in rings) / 1000,
+        ring_area=sum(ring.neutral_length * (ring.thickness + 2 * ring.width) for ring in rings) / 1e6,
+    )
+
+
+def _amounts(m: _Measures, p: Params, thickness: float) -> Iterator[Amount]:
+    more = 1 + p.spare
+    painted = m.outside + m.spike_area + m.ring_area
+
+    def line(item: str, amount: float, unit: str, how: str, *, step: float) -> Amount:
+        buy = ceil(round(amount * more / step, 6)) * step
+        return Amount(item, amount, buy, unit, f"{how} = {amount:.3g} {unit}, {p.spare:.0%} spare")
+
+    yield Amount(
+        f"foam {thickness:g} mm",
+        m.foam_area,
+        m.foam_area,
+        "m2",
+        f"{m.foam_area:.3f} m2 of pieces; sheets by the nesting",
+    )
+    if m.rings:
+        yield line("ring strip", m.rings / 1000, "L", "volume of all rings", step=0.01)
+    yield line("edging", m.rim, "m", f"rim {m.rim:.2f} m", step=0.1)
+    if m.spikes:
+        how = f"spikes {m.spikes:.0f} cm3 x {p.clay_wet:g} g/cm3, shrinkage not counted"
+        yield line("foam clay", m.spikes * p.clay_wet, "g", how, step=10)
+    yield line(
+        "contact adhesive", m.joints * p.adhesive, "g", f"both faces {m.joints:.4f} m2 x {p.adhesive:g} g/m2", step=5
+    )
+    yield line("gap filler", m.seams * p.filler, "mL", f"seams {m.seams:.2f} m x {p.filler:g} mL/m", step=5)
+    if p.primer_coats:
+        how = f"outside with spikes and rings {painted:.3f} m2 x {p.primer_coats} coats x {p.primer:g} g/m2"
+        yield line("PVA wood glue", painted * p.primer_coats * p.primer, "g", how, step=10)
+    how = f"{painted:.3f} m2 x {p.paint_coats} coats / {p.paint:g} m2/L"
+    yield line("paint", 1000 * painted * p.paint_coats / p.paint, "mL", how, step=5)
+    yield line("oil paint for shading", m.grooves * p.oil, "mL", f"grooves {m.grooves:.2f} m x {p.oil:g} mL/m", step=1)
+
+
+def _masses(m: _Measures, p: Params, thickness: float) -> Iterator[tuple[str, float]]:
+    painted = m.outside + m.spike_area + m.ring_area
+    bevel = (p.edging_width / 1000) ** 2 / 2  # m2, a right triangle with legs as wide as its face
+    yield "foam", m.foam_area * thickness * p.foam_density
+    yield "spikes", m.spikes * p.clay_dry
+    yield "rings", m.rings * p.foam_density / 1000
+    yield "edging", m.rim * bevel * p.foam_density * 1000
+    yield "adhesive", m.joints * p.adhesive * p.adhesive_solids
+    yield "primer", painted * p.primer_coats * p.primer * p.primer_solids
+    yield "paint", 1000 * painted * p.paint_coats / p.paint * p.paint_solids
+
+
+def _centre(
+    mesh: ShellMesh, pattern: Pattern, spikes: Sequence[Spike], solids: Sequence[Solid], masses: dict[str, float]
+) -> NDArray:
+    """(3,) centre of mass, spikes apart from all else, which is spread over the mid surface."""
+    mid = mesh.offset(pattern.mid_offset)
+    sheet = np.average(mid[mesh.faces].mean(axis=1), axis=0, weights=areas(mid, mesh.faces))
+    rest = sum(masses.values()) - masses["spikes"]
+    if not solids:
+        return sheet
+    weights = np.array([signed_volume(solid.vertices, solid.faces) for solid in solids])
+    places = np.array(
+        [spike.frame[:3, :3] @ _centroid(s) + spike.frame[:3, 3] for spike, s in zip(spikes, solids, strict=True)]
+    )
+    clay = np.average(places, axis=0, weights=weights)
+    return (rest * sheet + masses["spikes"] * clay) / (rest + masses["spikes"])
+
+
+def _centroid(solid: Solid) -> NDArray:
+    """(3,) centre of a closed mesh, by its signed tetrahedra from the origin."""
+    corners = solid.vertices[solid.faces]
+    volumes = np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))
+    return (corners.sum(axis=1) / 4 * volumes[:, None]).sum(axis=0) / volumes.sum()

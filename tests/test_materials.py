@@ -1,0 +1,81 @@
+"""Amounts and mass against sums done by hand."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import trimesh
+
+from shellgen import flatten, marks, materials, mesh, seams
+from shellgen.layouts import turtle
+from shellgen.model import Solid, Spike
+from shellgen.surfaces import plan
+
+RADIUS, THICKNESS = 150.0, 10.0
+
+
+@pytest.fixture(scope="module")
+def parts():
+    half = plan.Params(
+        length=2 * RADIUS, width=2 * RADIUS, height=RADIUS, taper=0, squareness=0, fullness=0, keel=0, flare=0
+    )
+    surface = plan.build(half)
+    layout = turtle.build(surface, turtle.Params())
+    grid = mesh.build(surface, layout, mesh.Params(edge=15))
+    lines = [i for i, line in enumerate(layout.lines) if line.kind == "plate"]
+    cut = seams.cut(grid, layout, lines, mid_offset=-THICKNESS / 2)
+    shares = marks.along(cut, grid, -THICKNESS / 2, marks.Params())
+    pattern = flatten.build(grid, cut, flatten.Params(), thickness=THICKNESS, intervals=shares)
+    return layout, grid, cut, pattern
+
+
+def reckon(parts, spikes=(), masters=(), params=None):
+    return materials.build(*parts, spikes, masters, (), params or materials.Params(), thickness=THICKNESS)
+
+
+def amount(made, item):
+    return next(a for a in made.amounts if a.item == item)
+
+
+def test_bare_half_sphere_by_hand(parts):
+    made = reckon(parts)
+    outside = 2 * np.pi * 0.15**2
+    assert amount(made, "PVA wood glue").amount == pytest.approx(outside * 6 * 110, rel=5e-3)
+    assert amount(made, "paint").amount == pytest.approx(1000 * outside * 3 / 10, rel=5e-3)
+    assert amount(made, "edging").amount == pytest.approx(2 * np.pi * 0.15, rel=5e-3)
+    # Volume between two spheres, exact: what 10 mm foam fills.
+    foam = 2 / 3 * np.pi * (0.15**3 - 0.14**3) * 100 * 1000
+    assert dict(made.mass_parts)["foam"] == pytest.approx(foam, rel=2e-2)
+    # Centre of a half spherical sheet lies half its radius above the rim (Archimedes).
+    assert made.centre == pytest.approx([0, 0, 72.5], abs=1.0)
+
+
+def test_adhesive_agrees_with_trade_coverage(parts):
+    """2 x 150 g/m2 at 0.85 kg/L glue about 2.8 m2 of joint per litre (trade pages; arithmetic)."""
+    made = reckon(parts)
+    seam = sum(s.length for s in parts[2].seams) / 1000
+    litres = amount(made, "contact adhesive").amount / 850
+    assert seam * THICKNESS / 1000 / litres == pytest.approx(2.8, rel=0.02)
+
+
+def test_spikes_weigh_and_move_the_centre(parts):
+    ball = trimesh.creation.icosphere(subdivisions=3, radius=20.0)
+    frame = np.eye(4)
+    frame[:3, 3] = [100.0, 0.0, 50.0]
+    solid = Solid("ball", np.array(ball.vertices), np.array(ball.faces))
+    spike = Spike.__new__(Spike)
+    for name, value in {"master": "ball", "frame": frame}.items():
+        object.__setattr__(spike, name, value)
+    bare, made = reckon(parts), reckon(parts, (spike,), (solid,))
+    clay = dict(made.mass_parts)["spikes"]
+    assert clay == pytest.approx(ball.volume / 1000 * 0.22, rel=1e-9)
+    rest = made.mass_g - clay
+    assert made.centre == pytest.approx((rest * bare.centre + clay * frame[:3, 3]) / made.mass_g, abs=1e-6)
+    assert made.mass_uncertainty_g > 0.35 * clay
+
+
+def test_buying_is_never_less_than_reckoned(parts):
+    for spare in (0.0, 0.2):
+        made = reckon(parts, params=replace(materials.Params(), spare=spare))
+        for line in made.amounts[1:]:
+            assert line.buy >= line.amount * (1 + spare) - 1e-9 and line.how
