@@ -191,3 +191,19 @@ def test_one_that_hangs_over_the_rim_does_not_stand():
     assert fit.fitted(surface, [over]) == [None]
     with pytest.raises(FitError, match="spike hangs over the rim"):
         fit.floors(surface, [over], np.array([[-20.0, 0.0], [20.0, 0.0]]), offset=0.0)
+
+
+def test_the_turning_line_is_a_nick_on_the_side_it_points_to():
+    surface = ball(250.0)
+    one = spike(surface, CONE, uv=(0.3, 0.2), lean=0.2)
+    made = solids.masters(surface, (one,))[0]
+    mesh = written(made.solid)
+    s = made.under.s[0] + 4.0
+    at, opposite = (made.body.points(np.array(s), np.array(a)) for a in (0.0, np.pi))
+    depth = -trimesh.proximity.signed_distance(mesh, [at, opposite])
+    assert 0.3 < depth[0] < 0.7 and abs(depth[1]) < 0.05
+    whole = solids.closed(
+        "x", solids.side(made.body, made.under.s), np.array([0, 0, 60.0]), made.under.points[1:], made.under.middle
+    )
+    nick = solids.volume(whole) - solids.volume(made.solid)
+    assert 0 < nick < 3e-4 * solids.volume(whole)

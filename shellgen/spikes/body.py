@@ -41,6 +41,7 @@ class Body:
     depth  : of the ridges' valleys over the radius, at s
     rows   : (k,) where sections are set, ascending from 0 to `length`, close enough for the profile's own curves
     tip    : smallest radius of curvature at the tip, before ovalling
+    joints : distances at which one curve of the side ends and the next begins
     """
 
     shape: SpikeShape
@@ -48,6 +49,7 @@ class Body:
     radius: Callable[[NDArray], NDArray]
     rows: NDArray
     tip: float
+    joints: tuple[float, ...] = ()
     spine: Callable[[NDArray], tuple[NDArray, NDArray, NDArray]] = straight
     depth: Callable[[NDArray], NDArray] = smooth_round
 

@@ -17,7 +17,7 @@ from shellgen.model import Finding, Solid
 from shellgen.spikes.boolean import manifold, solid_of
 from shellgen.spikes.fit import Underside
 from shellgen.spikes.making import Mould
-from shellgen.spikes.solids import Master, closed, stump
+from shellgen.spikes.solids import NICK, Master, closed, stump
 
 PAST = 2.0
 """mm that cutters reach beyond the faces they cut, so that no thin lenses stay."""
@@ -147,6 +147,8 @@ def _foot(name: str, master: Master, box: Manifold, low: float, params: Mould, s
     rings = scale * _square(under.points, master.tilt)
     middle = scale * _square(under.middle[None], master.tilt)[0]
     rings = middle + (rings - middle) * [inward, inward, 1.0]
+    reach = np.linspace(1, 0, len(rings), endpoint=False)
+    rings[(reach > 0.3) & (reach < 0.9), 0, 2] += NICK  # presses the turning line into the clay
     sunk = rings[0] * [1, 1, 0] + [0, 0, low - 1.0]
     plug = closed(name, np.concatenate([sunk[None], rings]), middle, rings[:0], sunk.mean(axis=0))
     return solid_of(name, plate + manifold(plug))

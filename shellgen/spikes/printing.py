@@ -115,11 +115,22 @@ def overhang(solid: Solid) -> float:
 def halves(solid: Solid, pins: NDArray, diameter: float) -> tuple[Solid, Solid]:
     """The solid parted in the plane y = 0, with holes across the cut for pins at the points (n, 3)."""
     whole = manifold(solid)
-    hole = Manifold.cylinder(2 * HOLE, (diameter + PLAY) / 2, (diameter + PLAY) / 2, 32, True).rotate((90, 0, 0))
+    hole = _hole(diameter).rotate((90, 0, 0))
     holes = Manifold.batch_boolean([hole.translate((p[0], 0, p[2])) for p in pins], OpType.Add) if len(pins) else None
     drilled = whole - holes if holes is not None else whole
     left, right = drilled.split_by_plane((0, 1, 0), 0.0)
     return solid_of(f"{solid.name}-left", left), solid_of(f"{solid.name}-right", right)
+
+
+def _hole(diameter: float) -> Manifold:
+    """A pin's hole across a cut in the plane z = 0, its ends tapered so that they print as steeply as anything may."""
+    radius = (diameter + PLAY) / 2
+    end = Manifold.cylinder(radius, radius, 0.0, 32).translate((0, 0, HOLE))
+    return Manifold.batch_boolean([_rod(radius, 2 * HOLE), end, end.mirror((0, 0, 1))], OpType.Add)
+
+
+def _rod(radius: float, length: float) -> Manifold:
+    return Manifold.cylinder(length, radius, radius, 32, True)
 
 
 def _pins_along(body: Body, scale: float, diameter: float) -> NDArray:
@@ -152,8 +163,7 @@ def _drilled(part: Manifold, axis: int, cut: float, diameter: float) -> Manifold
     thin = part.trim_by_plane(tuple(np.eye(3)[axis]), cut - 0.5).trim_by_plane(tuple(-np.eye(3)[axis]), -cut - 0.5)
     box = np.array(thin.bounding_box())
     middle, span = 0.5 * (box[:3] + box[3:]), box[3:] - box[:3]
-    radius, other = (diameter + PLAY) / 2, 1 - axis
-    hole = Manifold.cylinder(2 * HOLE, radius, radius, 32, True).rotate((0, 90, 0) if axis == 0 else (90, 0, 0))
+    hole, other = _hole(diameter).rotate((0, 90, 0) if axis == 0 else (90, 0, 0)), 1 - axis
     for side in (-1, 1):
         at = middle.copy()
         at[axis], at[other] = cut, middle[other] + side * span[other] / 5

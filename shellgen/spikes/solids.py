@@ -12,6 +12,9 @@ from shellgen.model import Solid, Spike, Surface
 from shellgen.spikes.body import Body, make
 from shellgen.spikes.fit import Underside, angles, underside
 
+NICK, NICK_HEIGHT = 0.6, 9.0
+"""mm: depth of the turning line, plain to a thumbnail, and where it ends, under a usual ring (chosen)."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Master:
@@ -50,13 +53,24 @@ def _master(name: str, surface: Surface, spikes: tuple[Spike, ...], glue_line: f
 
 
 def loft(name: str, body: Body, under: Underside) -> Solid:
-    """Side from the edge of the underside to the tip, and the underside, as one closed mesh."""
-    return closed(name, side(body, under.s), _tip(body), under.points[1:], under.middle)
+    """Side from the edge of the underside to the tip, and the underside, as one closed mesh, with the turning line."""
+    return closed(name, _nicked(body, under.s), _tip(body), under.points[1:], under.middle)
 
 
 def side(body: Body, s: NDArray) -> NDArray:
     """(rows, n, 3) rings of the side from the distances `s` (n,) along the spine up to the tip, which is left out."""
     return body.points(_levels(body, s), angles(body.shape))
+
+
+def _nicked(body: Body, s: NDArray) -> NDArray:
+    """`side` with the turning line: a small nick up the side from just over its edge, where the ring will hide it."""
+    levels = _levels(body, s)
+    rings = body.points(levels, angles(body.shape))
+    height = levels[:, 0] - s[0]
+    here = (height > 0.5) & (height < min(NICK_HEIGHT, 0.35 * body.length))
+    inward = rings[here].mean(axis=1) - rings[here, 0]
+    rings[here, 0] += NICK * inward / np.linalg.norm(inward, axis=1, keepdims=True)
+    return rings
 
 
 def _tip(body: Body) -> NDArray:

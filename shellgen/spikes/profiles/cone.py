@@ -12,4 +12,4 @@ USES = ("tip_radius",)
 def body(shape: SpikeShape) -> Body:
     """Frustum and cap of a ball that it touches."""
     side = taper(shape)
-    return Body(shape, side.length, side, side.rows(14), shape.tip_radius)
+    return Body(shape, side.length, side, side.rows(14), shape.tip_radius, (side.end,))

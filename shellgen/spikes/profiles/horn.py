@@ -61,4 +61,5 @@ def body(shape: SpikeShape) -> Body:
         )
     half = brentq(lambda a: _top(a, shape) - shape.height, angles[change[0]], angles[change[0] + 1], xtol=1e-13)
     side, winding = _bent(half, shape)
-    return Body(shape, side.length, side, side.rows(ROWS), shape.tip_radius, partial(spine, side=side, winding=winding))
+    wound = partial(spine, side=side, winding=winding)
+    return Body(shape, side.length, side, side.rows(ROWS), shape.tip_radius, (side.end,), wound)

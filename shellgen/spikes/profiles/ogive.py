@@ -39,4 +39,4 @@ def body(shape: SpikeShape) -> Body:
         return np.where(s < end, arc, ball(s, centre, tip))
 
     rows = np.concatenate([bow * np.sin(np.linspace(0, np.arcsin(end / bow), 22)[:-1]), over(centre, tip, end)])
-    return Body(shape, shape.height, side, rows, tip)
+    return Body(shape, shape.height, side, rows, tip, (end,))

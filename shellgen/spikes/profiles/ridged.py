@@ -26,4 +26,4 @@ def body(shape: SpikeShape) -> Body:
         fall = np.clip((1 - share) / FADE, 0, 1)
         return shape.ridge_depth * rise**2 * (3 - 2 * rise) * fall**2 * (3 - 2 * fall)
 
-    return Body(shape, side.length, side, side.rows(40), shape.tip_radius, depth=depth)
+    return Body(shape, side.length, side, side.rows(40), shape.tip_radius, (side.end,), depth=depth)

@@ -26,4 +26,4 @@ def body(shape: SpikeShape) -> Body:
         return np.where(s < foot, radius - np.minimum(s, 0.0) * slope, ball(s, centre, great))
 
     rows = np.unique(np.concatenate([np.linspace(0, foot, 5), over(centre, great, foot)]))
-    return Body(shape, shape.height, side, rows, great)
+    return Body(shape, shape.height, side, rows, great, (foot,))

@@ -1,0 +1,75 @@
+"""Everything needed to make the spikes: printed masters, press moulds, foam cores, and how much of what."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from shellgen.model import Finding
+from shellgen.spikes import clay, core, mould, printing
+from shellgen.spikes.making import Params
+from shellgen.spikes.solids import Master
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Casting:
+    """prints  : masters first, then moulds, each part as it lies on the bed
+    cores    : by the name of the master that they are for
+    clay     : for all spikes
+    """
+
+    prints: tuple[printing.Print, ...]
+    cores: Mapping[str, core.Core]
+    clay: clay.Clay
+    findings: tuple[Finding, ...]
+
+
+def build(masters: tuple[Master, ...], params: Params) -> Casting:
+    """Masters, moulds and cores, larger than the finished spikes by the clay's shrinkage."""
+    scale = clay.enlargement(params.shrinkage)
+    moulds = _moulds(masters, params, scale) if params.moulds else {}
+    prints = [
+        *printing.masters(masters, params.printer, scale=scale),
+        *(part for name, made in moulds.items() if made.draws for part in _printed(name, made, params)),
+    ]
+    cores = {
+        m.name: found
+        for m in masters
+        if params.core and (found := core.core(m, thickness=params.core, clay=params.clay, scale=scale))
+    }
+    amount = clay.amount(masters, cores, params.shrinkage)
+    findings = (*mould.findings(moulds), *_too_large(prints), *_unmeasured(params))
+    return Casting(tuple(prints), cores, amount, findings)
+
+
+def _moulds(masters: tuple[Master, ...], params: Params, scale: float) -> dict[str, mould.PressMould]:
+    """One mould for all masters of the same shape and tilt, named after the first."""
+    alike: dict[tuple[object, float], list[Master]] = {}
+    for master in masters:
+        alike.setdefault((master.body.shape, round(master.tilt, 9)), []).append(master)
+    named = {f"mould-{group[0].name}": tuple(group) for group in alike.values()}
+    return {name: mould.press_mould(name, group, params.mould, scale=scale) for name, group in named.items()}
+
+
+def _printed(name: str, made: mould.PressMould, params: Params) -> list[printing.Print]:
+    roles = ("half-a", "half-b", *("foot" for _ in made.feet))
+    parts = zip((*made.halves, *made.feet), roles, strict=True)
+    return [printing.mould_part(solid, name, role, params.printer) for solid, role in parts]
+
+
+def _too_large(prints: list[printing.Print]) -> list[Finding]:
+    """A caution for parts that do not fit the printer's bed."""
+    names = [part.name for part in prints if not part.fits]
+    if not names:
+        return []
+    return [
+        Finding("caution", "spikes", f"{', '.join(names)}: larger than the printer's bed; have it printed elsewhere.")
+    ]
+
+
+def _unmeasured(params: Params) -> list[Finding]:
+    """A word where the clay's shrinkage is not known."""
+    if params.shrinkage is not None:
+        return []
+    text = "masters and moulds are at finished size, but clay shrinks: dry a test cube first and enter its shrinkage."
+    return [Finding("caution", "spikes", text)]
