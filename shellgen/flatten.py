@@ -49,9 +49,9 @@ class Laid(NamedTuple):
     flat: NDArray
 
 
-def alone(shapes: Sequence[tuple[NDArray, NDArray]], params: Params, *, gap: float = 0.02) -> tuple[Laid, ...]:
+def alone(shapes: Sequence[tuple[NDArray, NDArray]], params: Params) -> tuple[Laid, ...]:
     """Lays pieces flat without regard to their mates, each given as its (k, 3) points, mm, and (m, 3) faces."""
-    laid = flatten_each(shapes, compression=params.compression, gap=gap)
+    laid = flatten_each(shapes, compression=params.compression)
     return tuple(
         Laid(float(np.expm1(level)) if shapely.Polygon(flat[boundary_loops(faces)[0]]).is_valid else np.inf, flat)
         for (level, flat), (_, faces) in zip(laid, shapes, strict=True)

@@ -105,7 +105,7 @@ def test_equal_mates_cost_little(dome):
     layout, mesh = dome
     made = seams.cut(mesh, layout, plates(layout), mid_offset=MID)
     shapes = [(mesh.offset(MID)[piece.shell_vertices], piece.faces) for piece in made.pieces]
-    apart = max(laid.stretch for laid in flatten.alone(shapes, EVEN, gap=0.01))
+    apart = max(laid.stretch for laid in flatten.alone(shapes, EVEN))
     pattern = flatten.build(mesh, made, EVEN, thickness=THICKNESS, intervals=marked(mesh, made))
     together = max(max(flat.stretch.max() - 1, 1 / flat.stretch.min() - 1) for flat in pattern.flats)
     assert apart < together < 1.06 * apart
@@ -115,10 +115,11 @@ def test_equal_mates_cost_little(dome):
 def test_gauss_bonnet_on_the_flat_pieces(angle_deg):
     """What the flat pieces lack of a full turn round the inner vertices of the dome, and of half a turn along its rim,
     makes a full turn exactly. The inner part is the dome's curvature, blurred where stretch bends the rim: stretch goes
-    with the square of a gore's width and bends by its gradient, so the error must halve with every doubling."""
+    with the square of a gore's width and bends by its gradient, so the error must at least halve, or nearly, with every
+    doubling."""
     published = ROWS[f"cap-curvature-{angle_deg}"]
     errors = []
-    for count in (4, 8, 16):
+    for count in (4, 8, 16, 32):
         cuts = list(range(0, 64, 64 // count))
         layout, mesh = shell(cap(300.0, np.radians(angle_deg)), [(1.0, cuts)], around=64, steps=12)
         made = seams.cut(mesh, layout, plates(layout), mid_offset=MID)
@@ -136,8 +137,8 @@ def test_gauss_bonnet_on_the_flat_pieces(angle_deg):
     # the curved mesh itself falls short by the half row of triangles along the rim
     short = np.radians(angle_deg) / 24 / np.tan(np.radians(angle_deg) / 2)
     assert np.degrees(curved) / published["value"] == pytest.approx(1 - short, abs=0.01)
-    assert errors[0] / errors[1] > 1.7 and errors[1] / errors[2] > 1.7
-    assert 0 < errors[2] < 0.08
+    assert (np.divide(errors[:-1], errors[1:]) > 1.8).all()
+    assert 0 < errors[-1] < 0.02
 
 
 def test_neutral_axis_and_thickness_set_the_surface(dome):

@@ -56,7 +56,7 @@ def rest(points: NDArray, faces: NDArray) -> Rest:
 def halves(slopes: NDArray, faces: NDArray, flat: NDArray) -> tuple[NDArray, NDArray]:
     """(m,), (m,) complex: the turning half a and the shearing half b of each map; flat : (n,) complex."""
     corner = flat[faces]
-    return (corner * slopes.conj()).sum(axis=1), (corner * slopes).sum(axis=1)
+    return np.einsum("mk,mk->m", corner, slopes.conj()), np.einsum("mk,mk->m", corner, slopes)
 
 
 def singular_values(points: NDArray, faces: NDArray, flat: NDArray) -> NDArray:

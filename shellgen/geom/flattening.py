@@ -1,7 +1,8 @@
 """Flattens triangulated pieces with the least possible largest stretch; never folds one over.
 
-Three stages, all pieces at once: a start that folds nowhere (each piece seen along its mean normal, or if that folds,
-Tutte's drawing in a circle); a few Newton steps down the symmetric Dirichlet energy; then `minimax`.
+All pieces at once: a start that folds nowhere (each piece seen along its mean normal, or if that folds, Tutte's drawing
+in a circle); a few rounds of the as-rigid-as-possible map; where that folds or mates are to be closed, Newton steps
+down the symmetric Dirichlet energy; then the least largest stretch by `minimax`.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from shellgen.geom.hessian import Hessian
 from shellgen.geom.mates import Mates
 from shellgen.geom.minimax import minimise
 from shellgen.geom.newton import relax
+from shellgen.geom.rigid import rigid_rounds
 from shellgen.geom.sheets import Sheets, sheets
 from shellgen.geom.slit import twins
 from shellgen.geom.triangles import boundary_loops, face_normals
@@ -27,7 +29,8 @@ from shellgen.geom.triangles import boundary_loops, face_normals
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Flattening:
-    """
+    """Pieces laid flat.
+
     flat   : (n, 2) mm, turned as the start left it; a half piece has its held vertices on y = 0
     levels : (pieces,) largest log stretch of each piece, compression counted as told
     gap    : (pieces,) how far, as a share, a level may lie above the least possible
@@ -48,7 +51,7 @@ def flatten(
     held: NDArray | None = None,
     mates: Mates | None = None,
     compression: float = 1.0,
-    gap: float = 0.01,
+    gap: float = 0.02,
 ) -> Flattening:
     """Lays pieces flat together.
 
@@ -65,12 +68,15 @@ def flatten(
     pieces = sheets(points, faces, piece, held=held, mates=mates)
     check_discs(pieces)
     matrix = Hessian(pieces)
-    best = minimise(matrix, relax(matrix, start(pieces)), compression=compression, gap=gap)
+    flat, settled = _settled(pieces, start(pieces), matrix.place[: len(points)])
+    if mates is not None or not settled:
+        flat = relax(matrix, flat)
+    best = minimise(matrix, flat, compression=compression, gap=gap)
     return Flattening(np.stack([best.flat.real, best.flat.imag], axis=1), best.levels, best.gap, best.steps)
 
 
 def flatten_each(
-    shapes: Sequence[tuple[NDArray, NDArray]], *, compression: float = 1.0, gap: float = 0.01
+    shapes: Sequence[tuple[NDArray, NDArray]], *, compression: float = 1.0, gap: float = 0.02
 ) -> tuple[tuple[float, NDArray], ...]:
     """Largest log stretch and (k, 2) flat points of pieces laid flat alone, each given as points (k, 3) and faces.
 
@@ -122,6 +128,14 @@ def start(pieces: Sheets) -> NDArray:
         raise GeometryError("no start without folds was found; the mesh may be too thin somewhere")
     scale = pieces.total(pieces.share * (size**2 - shear**2)) ** -0.5
     return flat * scale[pieces.vertex_piece]
+
+
+def _settled(pieces: Sheets, flat: NDArray, order: NDArray) -> tuple[NDArray, bool]:
+    """(n,) complex: the pieces after some rigid rounds, those that fold as they were; and whether none did."""
+    rounded = rigid_rounds(pieces, flat, order)
+    _, _, size, shear = pieces.radii(rounded)
+    folded = pieces.largest(shear - size) >= 0
+    return np.where(folded[pieces.vertex_piece], flat, rounded), not folded.any()
 
 
 def _seen(pieces: Sheets) -> NDArray:

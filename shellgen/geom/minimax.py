@@ -44,7 +44,7 @@ MARGIN, KEEP = 0.98, 0.001
 """Most of the way to a bound that a step may go by its linear forecast, and least share of the distance to it that
 must in truth be left. Customary values of interior-point methods."""
 
-LAST_BARRIER = 0.7
+LAST_BARRIER = 0.5
 """The barrier is not lowered below this share of what `gap` asks for, so that the last steps are whole. Chosen."""
 
 SPREAD = 10.0
@@ -60,7 +60,8 @@ LEAST_CENTRING, MOST_CENTRING = 1e-3, 0.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Optimum:
-    """
+    """Pieces at their least levels.
+
     flat   : (n,) complex, mm
     levels : (pieces,) log of the largest stretch
     gap    : (pieces,) how far, as a share, a level may lie above the least one (by duality, turns taken as fixed)
@@ -117,7 +118,7 @@ def largest_log_stretch(pieces: Sheets, flat: NDArray, compression: float) -> ND
     return pieces.largest(np.maximum(np.log(size + shear) / compression, -np.log(size - shear)))
 
 
-def minimise(matrix: Hessian, flat: NDArray, *, compression: float = 1.0, gap: float = 0.01, most: int = 60) -> Optimum:
+def minimise(matrix: Hessian, flat: NDArray, *, compression: float = 1.0, gap: float = 0.02, most: int = 60) -> Optimum:
     """Lowers the levels of fold-free pieces, (n,) complex mm, until each is within `gap` of its least.
 
     Raises GeometryError if the mates cannot be made equal.
@@ -217,13 +218,13 @@ class _System:
         """The move towards pressure x slack = `target` (2, m) and closed mates."""
         matrix, at = self.matrix, self.at
         local = -self.calm
-        local[:, :3] += ((target / at.cones.slack)[:, :, None] * at.cones.slope).sum(axis=0)
+        local[:, :3] += np.einsum("km,kmi->mi", target / at.cones.slack, at.cones.slope)
         descent = matrix.scatter(np.einsum("mk,mkj->mj", local, self.basis))
         descent -= matrix.scatter_mates(self.pull, at.force + self.penalty * self.gap)
         descent[2 * len(matrix.pieces.points) :: 2] -= self.level_slope
         step = self.factor.solve(descent)
         along = np.einsum("mkj,mj->mk", self.basis[:, :3], matrix.gather(step))
-        growth = (at.cones.slope * along).sum(axis=2)
+        growth = np.einsum("kmi,mi->km", at.cones.slope, along)
         flat, levels = matrix.split(step)
         force = self.penalty * (self.gap + matrix.along_mates(self.pull, flat))
         pressure = (target - at.pressure * growth) / at.cones.slack - at.pressure

@@ -57,10 +57,10 @@ def longest_steps(sound: Callable[[NDArray], NDArray], start: NDArray) -> NDArra
     return steps
 
 
-def relax(matrix: Hessian, flat: NDArray, *, tolerance: float = 0.5, most: int = 60) -> NDArray:
+def relax(matrix: Hessian, flat: NDArray, *, tolerance: float = 1.0, most: int = 60) -> NDArray:
     """(n,) complex, mm: fold-free flat pieces `flat` with lower symmetric Dirichlet energy and closed mates.
 
-    Stops after the first step that promised less than `tolerance` of the energy above a rigid motion's.
+    Stops after the first step that promised less than `tolerance` times the energy above a rigid motion's.
     """
     pieces, tied = matrix.pieces, matrix.at is not None
     for _ in range(most):
