@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
-from shellgen.draw.placing import Room
 from shellgen.draw.lines import MARGIN, score_paths, seat_paths
+from shellgen.draw.placing import Room
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.model import Shell
 

@@ -1,4 +1,4 @@
-"""The lines of one piece as it lies flat: outline, score lines, marks, seats. `low` is the sheet's lower left corner."""
+"""The lines of one piece as it lies flat: outline, score lines, marks, seats. `low` is the sheet's lower left."""
 
 from __future__ import annotations
 

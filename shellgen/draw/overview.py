@@ -7,8 +7,8 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
-from shellgen.draw.placing import Room
 from shellgen.draw.lines import score_paths, seat_paths
+from shellgen.draw.placing import Room
 from shellgen.geom.curves import length
 from shellgen.model import Shell
 
@@ -33,7 +33,7 @@ SCALES = (
     15,
     20,
     50,
-)  # chosen finer than ISO 5455, to fill the sheet
+)  # finer than ISO 5455, to fill the sheet
 
 
 def overview(shell: Shell) -> Drawing:

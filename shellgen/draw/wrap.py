@@ -1,0 +1,150 @@
+"""For those who mark the built dome: paper strips that wrap along the score lines, and a map for tape and dial."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from shellgen.canvas import Drawing, Path, Table, Text
+from shellgen.draw.placing import Room
+from shellgen.geom.curves import at_arc_length, length
+from shellgen.model import Shell
+from shellgen.scores import Corner, Scores, Wrap
+
+HALF = 9.0
+"""mm of paper on either hand of a line (chosen: room for a corner's number, narrow enough to lie without creases)."""
+BRANCH = 6.0
+MARGIN = 3.0
+HEIGHTS = (3.5, 2.5, 1.8)
+SHEET = (210.0, 297.0)  # ISO 216 A4
+DIAL = 60.0
+"""mm, radius of the dial."""
+
+
+def wrap_strips(scores: Scores) -> tuple[Drawing, ...]:
+    """One Drawing per strip, true size, seen from outside."""
+    return tuple(_strip(wrap) for wrap in scores.wraps)
+
+
+def _strip(wrap: Wrap) -> Drawing:
+    line = shapely.LineString(wrap.centre)
+    paper = line.buffer(HALF, cap_style="flat", join_style="mitre", mitre_limit=1.6)
+    outline = np.array(paper.exterior.coords)[:-1]
+    low = outline.min(axis=0) - MARGIN
+    size = outline.max(axis=0) + MARGIN - low
+    ways = [Path(wrap.centre - low, "score", data={"strip": wrap.name})]
+    for stop in wrap.stops:
+        at = stop.at - low
+        ways += [
+            Path(np.array([at, at + BRANCH * np.array([np.cos(a), np.sin(a)])]), "mark", data={"corner": stop.corner})
+            for a in stop.branches
+        ]
+    room = Room(outline - low, [path.points for path in ways])
+    words: list[Text | Path] = []
+    for stop in wrap.stops:
+        found = room.place([stop.corner], HEIGHTS, _round(stop.at - low))
+        words += found or room.lead([stop.corner], HEIGHTS[1:], stop.at - low)
+    words += room.place([wrap.name], HEIGHTS, *_along(wrap.centre - low))
+    items = (Path(outline - low, "cut", closed=True), *ways, *words)
+    return Drawing(f"strip {wrap.name}", float(size[0]), float(size[1]), items, f"wrap strip {wrap.name}")
+
+
+def _round(at: NDArray) -> NDArray:
+    """Places about a corner, nearest first."""
+    turn = 2 * np.pi * np.arange(16) / 16
+    ring = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    return np.concatenate([at + r * ring for r in (4.0, 5.0, 6.0, 7.5, 9.0, 11.0)])
+
+
+def _along(line: NDArray) -> tuple[NDArray, NDArray]:
+    """Places beside a line and the line's direction there."""
+    s = length(line) * np.array([0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8])
+    step = at_arc_length(line, s + 1.0) - at_arc_length(line, s - 1.0)
+    angle = np.arctan2(step[:, 1], step[:, 0])
+    aside = np.stack([-np.sin(angle), np.cos(angle)], axis=1)
+    spots = np.concatenate([at_arc_length(line, s) + d * aside for d in (4.6, -4.6)])
+    return spots, np.tile(angle, 2)
+
+
+def measuring_table(scores: Scores) -> Table:
+    """Each corner of the net and each spike by tape and bearing; a mirrored pair of corners has one row."""
+    rows: list[tuple[str | float | int, ...]] = [
+        (
+            c.name.rstrip("L") + (" (both halves)" if c.name.endswith("L") else " (midline)"),
+            round(c.tape, 1),
+            round(float(np.degrees(abs(c.bearing))), 1),
+            " ".join(c.plates),
+            "",
+        )
+        for c in scores.corners
+        if not c.name.endswith("R")
+    ]
+    for seat in scores.seats:
+        bearing = float(np.degrees(seat.bearing))
+        hand = "" if abs(bearing) < 0.05 or abs(bearing) > 179.95 else " left" if bearing > 0 else " right"
+        turn = round(float(np.degrees(seat.turn)), 1)
+        rows.append((seat.spike + hand, round(seat.tape, 1), round(abs(bearing), 1), "", turn + 0.0))
+    columns = (
+        "corner or spike", "tape from the crown (mm)", "bearing from the head (deg)", "plates that meet there",
+        "turning line, left of the tape's way on (deg)",
+    )  # fmt: skip
+    return Table("measuring", columns, tuple(rows))
+
+
+def measuring_map(shell: Shell, scores: Scores) -> Drawing:
+    """The net as the tape sees it: every corner in its bearing and at its tape's length, to scale; left half numbered."""
+    at = {c.node: _polar(c) for c in scores.corners}
+    reach = max(np.abs(list(at.values())).max(), 1.0)
+    scale = 1 / np.ceil(2 * reach / (SHEET[0] - 30.0) * 2) * 2
+    middle = np.array([SHEET[0] / 2, SHEET[1] / 2 - 5.0])
+    items: list[Path | Text] = []
+    for line in shell.layout.lines:
+        if line.kind == "plate" and line.start in at and line.end in at:
+            items.append(Path(middle + scale * np.array([at[line.start], at[line.end]]), "score"))
+    seen = [path.points for path in items if isinstance(path, Path)]
+    box = np.array([(8.0, 8.0), (SHEET[0] - 8, 8.0), (SHEET[0] - 8, SHEET[1] - 30), (8.0, SHEET[1] - 30)])
+    room = Room(box, [*seen, *([middle + 4 * d, middle - 4 * d] for d in np.eye(2))])
+    for c in scores.corners:
+        items += room.place([c.name], HEIGHTS[1:], _round(middle + scale * at[c.node])[:64])
+    items += [Path(np.array([middle - 3 * d, middle + 3 * d]), "note") for d in np.eye(2)]
+    items += room.place(["crown"], (3.5, 2.5), _round(middle))
+    items += room.place(["head"], (5.0,), np.array([(SHEET[0] / 2, y) for y in np.arange(SHEET[1] - 40, 150, -5)]))
+    told = (
+        f"{shell.name}: corners of the plates by tape and bearing, scale 1:{1 / scale:g}",
+        "Pin the tape to the crown, lay the dial under it, 0 to the head; lengths are in measuring.csv.",
+    )
+    for k, words in enumerate(told):
+        items.append(Text(words, (12.0, SHEET[1] - 14 - 7 * k), 5.0 - 1.5 * k, layer="note"))
+    return Drawing("measuring-map", *SHEET, tuple(items), told[0])
+
+
+def _polar(corner: Corner) -> NDArray:
+    """On the map the head is up and the wearer's left on the left."""
+    return corner.tape * np.array([-np.sin(corner.bearing), np.cos(corner.bearing)])
+
+
+def dial(shell: Shell, scores: Scores) -> Drawing:
+    """A disc to pin under the tape at the crown: a ray to every corner, numbered at its end."""
+    size = 2 * (DIAL + MARGIN)
+    middle = np.full(2, size / 2)
+    turn = np.linspace(0, 2 * np.pi, 180, endpoint=False)
+    ring = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    items: list[Path | Text] = [Path(middle + DIAL * ring, "cut", closed=True)]
+    rays = sorted(scores.corners, key=lambda c: c.bearing)
+    lines = []
+    for c in rays:
+        way = np.array([-np.sin(c.bearing), np.cos(c.bearing)])
+        lines.append(np.array([middle + 0.82 * DIAL * way, middle + DIAL * way]))
+    for degrees in range(0, 360, 30):
+        way = np.array([-np.sin(np.radians(degrees)), np.cos(np.radians(degrees))])
+        items.append(Path(np.array([middle + 6 * way, middle + 0.2 * DIAL * way]), "guide"))
+    items += [Path(line, "mark", data={"corner": c.name}) for c, line in zip(rays, lines, strict=True)]
+    room = Room(middle + DIAL * ring, [*lines, *(p.points for p in items[1:13] if isinstance(p, Path))])
+    for c, line in zip(rays, lines, strict=True):
+        way = (line[1] - line[0]) / np.hypot(*(line[1] - line[0]))
+        spots = np.array([line[0] - d * way for d in np.arange(4.0, 32.0, 1.0)])
+        angle = float(np.arctan2(way[1], way[0]))
+        items += room.place([c.name], (2.5, 1.8), spots, angle) or room.place([c.name], (1.8,), spots[::2])
+    items += room.place(["head"], (5.0, 3.5), middle + np.array([(0.0, y) for y in np.arange(22.0, 30.0, 2.0)]))
+    return Drawing("dial", size, size, tuple(items), f"{shell.name} dial")

@@ -1,0 +1,270 @@
+"""Score lines on the built dome: each corner of the net by tape and bearing from the crown, and paper strips that wrap
+along the lines; how deep and wide the lines are burnt or carved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen import params as preset
+from shellgen.canvas import frozen_array
+from shellgen.geom import loops, patches
+from shellgen.geom.geodesics import Ways, laid_flat, shortest
+from shellgen.geom.trails import trails
+from shellgen.model import Layout, Spike, Surface
+
+LONGEST = 230.0
+"""mm of a wrap strip: it goes on one sheet of paper, and one hand holds it down (chosen)."""
+WRAP_TURN = np.radians(75.0)
+"""A wrap strip follows the net round corners up to this; those of a honeycomb turn by 60 degrees."""
+STEP = 2.0
+"""mm between the points at which a strip is developed."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    """The grooves between the plates."""
+
+    way: str = preset.choice("burn", ("burn", "carve"), "How they are made: with a hot tool, or with knife and rasp.")
+    width: float = preset.length(3.0, 0.5, 15, "Width of a groove at the foam's face.")
+    depth: float = preset.length(3.0, 0.5, 20, "Depth of a groove; a third of the foam keeps the shell strong.")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Corner:
+    """A place on the dome, as the tape finds it.
+
+    name    : number from the crown outwards, with L or R off the midline
+    uv      : (2,); tape : mm along the dome from the crown
+    bearing : at the crown, from the head's direction; positive to the wearer's left
+    plates  : names of those that meet there
+    """
+
+    name: str
+    node: int
+    uv: NDArray
+    tape: float
+    bearing: float
+    plates: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stop:
+    """A corner that a strip passes. at : (2,) mm; branches : (k,) direction on the flat strip of each line that leaves
+    it there"""
+
+    corner: str
+    at: NDArray
+    branches: NDArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Wrap:
+    """One strip. centre : (n, 2) mm, the score line laid flat; seen from outside"""
+
+    name: str
+    centre: NDArray
+    stops: tuple[Stop, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seat:
+    """Where a spike stands. turn : of its turning line from the tape's own direction, counter-clockwise from outside;
+    ring : (n, 2) uv, closed, outer foot of its ring; empty without one"""
+
+    spike: str
+    tape: float
+    bearing: float
+    turn: float
+    ring: NDArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scores:
+    corners: tuple[Corner, ...]
+    wraps: tuple[Wrap, ...]
+    seats: tuple[Seat, ...]
+    way: str
+    width: float
+    depth: float
+
+
+def build(
+    surface: Surface, layout: Layout, spikes: tuple[Spike, ...], params: Params, *, ring_thickness: float
+) -> Scores:
+    """Corners from the crown outwards, wrap strips of all plate lines, seats of the spikes."""
+    found = corners(surface, layout)
+    return Scores(
+        found, wraps(surface, layout, found), seats(surface, spikes, ring_thickness),
+        params.way, params.width, params.depth,
+    )  # fmt: skip
+
+
+def from_crown(surface: Surface, uv: NDArray) -> tuple[NDArray, NDArray, Ways]:
+    """Tape (k,) and bearing (k,) of places uv (k, 2), and the ways there."""
+    crown = np.zeros(2)
+    away = shortest(surface, crown, uv)
+    ahead = surface.tangents(crown[None])[0, :, 0]
+    ahead = ahead / np.linalg.norm(ahead)
+    left = np.cross(surface.normals(crown[None])[0], ahead)
+    bearing = np.arctan2(away.heading @ left, away.heading @ ahead)
+    return away.length, np.where(away.length > 1e-6, bearing, 0.0), away
+
+
+def _drawn(layout: Layout) -> list[int]:
+    return [k for k, line in enumerate(layout.lines) if line.kind == "plate"]
+
+
+def corners(surface: Surface, layout: Layout) -> tuple[Corner, ...]:
+    """The nodes where plates meet, numbered by their tape; a mirrored pair has one number."""
+    degree = np.zeros(len(layout.nodes), int)
+    for line in layout.lines:
+        if line.kind in ("plate", "rim"):
+            degree[[line.start, line.end]] += 1
+    plates: dict[int, set[str]] = {}
+    for k in _drawn(layout):
+        line = layout.lines[k]
+        beside = {layout.plates[layout.cell_plate[cell]].name for cell in (line.left, line.right) if cell >= 0}
+        for node in (line.start, line.end):
+            plates.setdefault(node, set()).update(beside)
+    nodes = np.array([node for node in plates if degree[node] != 2])
+    tape, bearing, _ = from_crown(surface, layout.nodes[nodes])
+    left = bearing >= -1e-9
+    middle = np.abs(layout.nodes[nodes, 1]) < 1e-9
+    order = [k for k in np.lexsort((bearing, np.round(tape, 3))) if left[k]]
+    result = []
+    for number, k in enumerate(order, 1):
+        hands = [(k, "" if middle[k] else "L")]
+        if not middle[k]:
+            apart = np.abs(layout.nodes[nodes] * [1, -1] - layout.nodes[nodes[k]]).max(axis=1)
+            hands.append((int(apart.argmin()), "R"))
+        for i, hand in hands:
+            node = int(nodes[i])
+            names = tuple(sorted(plates[node]))
+            result.append(Corner(f"{number}{hand}", node, layout.nodes[node], float(tape[i]), float(bearing[i]), names))
+    return tuple(result)
+
+
+def wraps(surface: Surface, layout: Layout, named: tuple[Corner, ...]) -> tuple[Wrap, ...]:
+    """Strips along all plate lines, none longer than LONGEST."""
+    drawn = _drawn(layout)
+    curves = [surface.points(layout.lines[k].uv) for k in drawn]
+    ends = np.array([(layout.lines[k].start, layout.lines[k].end) for k in drawn])
+    leaving = np.array([(c[1] - c[0], c[-2] - c[-1]) for c in curves])
+    leaving /= np.linalg.norm(leaving, axis=2, keepdims=True)
+    names = {corner.node: corner.name for corner in named}
+    size = np.array([np.linalg.norm(np.diff(c, axis=0), axis=1).sum() for c in curves])
+    result: list[Wrap] = []
+    for trail in trails(ends, leaving, most_turn=WRAP_TURN):
+        for part in _parts(trail, size, [names.get(int(ends[e, 0 if d > 0 else 1]), "") for e, d in trail]):
+            uv = np.vstack([_walked(layout.lines[drawn[e]].uv, d)[int(i > 0) :] for i, (e, d) in enumerate(part)])
+            nodes = [int(ends[part[0][0], 0 if part[0][1] > 0 else 1])]
+            nodes += [int(ends[e, 1 if d > 0 else 0]) for e, d in part]
+            used = {(int(e), int(node)) for e, _ in part for node in ends[e]}
+            result += _strips(surface, uv, layout.nodes[nodes], nodes, names, ends, leaving, used)
+    return tuple(result)
+
+
+def _walked(uv: NDArray, direction: int) -> NDArray:
+    return uv if direction > 0 else uv[::-1]
+
+
+def _parts(trail: tuple[tuple[int, int], ...], size: NDArray, names: list[str]) -> list[list[tuple[int, int]]]:
+    """The trail in parts of even length, cut only at corners, as long as they may be."""
+    total = sum(size[e] for e, _ in trail)
+    goal = total / np.ceil(total / LONGEST)
+    parts: list[list[tuple[int, int]]] = [[]]
+    run = 0.0
+    for (e, d), name in zip(trail, names, strict=True):
+        if parts[-1] and name and (run + size[e] > LONGEST or run + size[e] / 2 > goal):
+            parts.append([])
+            run = 0.0
+        parts[-1].append((e, d))
+        run += size[e]
+    return parts
+
+
+def _strips(
+    surface: Surface, uv: NDArray, at_nodes: NDArray, nodes: list[int], names: dict[int, str], ends: NDArray,
+    leaving: NDArray, used: set[tuple[int, int]],
+) -> list[Wrap]:  # fmt: skip
+    """One strip, or several where a single line is longer than a strip may be."""
+    dense, where = _dense(surface, uv, at_nodes)
+    points, normals = surface.points(dense), surface.normals(dense)
+    flat = laid_flat(points, normals)
+    along = np.concatenate([[0.0], np.linalg.norm(np.diff(flat, axis=0), axis=1).cumsum()])
+    stops = []
+    for node, k in zip(nodes, where, strict=True):
+        if node not in names:
+            continue
+        ahead = min(k, len(points) - 2)
+        heading = np.arctan2(*(flat[ahead + 1] - flat[ahead])[::-1])
+        others = [(e, s) for e, s in zip(*np.nonzero(ends == node), strict=True) if (int(e), node) not in used]
+        turns = [_angle(points[ahead + 1] - points[ahead], leaving[e, s], normals[k]) for e, s in others]
+        stops.append((k, Stop(names[node], frozen_array(flat[k]), frozen_array(heading + np.array(turns)))))
+    count = int(np.ceil(along[-1] / (1.15 * LONGEST)))
+    cuts = np.searchsorted(along, along[-1] * np.arange(1, count) / count)
+    bounds = [0, *cuts.tolist(), len(flat) - 1]
+    first, last = (names.get(nodes[i], "") for i in (0, -1))
+    name = f"{first} to {last}"
+    return [
+        Wrap(
+            name if count == 1 else f"{name}, part {i + 1} of {count}",
+            frozen_array(flat[a : b + 1]),
+            tuple(stop for k, stop in stops if a <= k <= b),
+        )
+        for i, (a, b) in enumerate(pairwise(bounds))
+    ]
+
+
+def _angle(along: NDArray, other: NDArray, normal: NDArray) -> float:
+    """Counter-clockwise about `normal` from one direction to the other, both seen in the touching plane."""
+    first, second = along - (along @ normal) * normal, other - (other @ normal) * normal
+    return float(np.arctan2(np.cross(first, second) @ normal, first @ second))
+
+
+def _dense(surface: Surface, uv: NDArray, at_nodes: NDArray) -> tuple[NDArray, list[int]]:
+    """The line with no step over STEP, and where its nodes are on it."""
+    size = np.linalg.norm(np.diff(surface.points(uv), axis=0), axis=1)
+    count = np.maximum(1, np.ceil(size / STEP).astype(int))
+    rows = [a + np.arange(n)[:, None] / n * (b - a) for a, b, n in zip(uv[:-1], uv[1:], count, strict=True)]
+    start = np.concatenate([[0], np.cumsum(count)])
+    vertex, found = 0, list[int]()
+    for node in at_nodes:  # in order along the line; a closed one ends where it began
+        vertex += int(np.abs(uv[vertex:] - node).max(axis=1).argmin()) if found else 0
+        if found and found[-1] == start[vertex]:
+            vertex += 1 + int(np.abs(uv[vertex + 1 :] - node).max(axis=1).argmin())
+        found.append(int(start[vertex]))
+    return np.vstack([*rows, uv[-1:]]), found
+
+
+def seats(surface: Surface, spikes: tuple[Spike, ...], ring_thickness: float) -> tuple[Seat, ...]:
+    """Where each spike stands, and the outer foot of its ring."""
+    if not spikes:
+        return ()
+    uv = np.array([spike.uv for spike in spikes])
+    tape, bearing, away = from_crown(surface, uv)
+    arriving = np.einsum("kij,kj->ki", surface.tangents(uv), away.uv[:, -1] - away.uv[:, -2])
+    normal = surface.normals(uv)
+    rings = _rings(surface, spikes, ring_thickness)
+    return tuple(
+        Seat(
+            spike.name, float(tape[k]), float(bearing[k]),
+            _angle(arriving[k], spike.frame[:3, 0], normal[k]) if tape[k] > 1e-6 else 0.0,
+            rings.get(spike.name, np.zeros((0, 2))),
+        )
+        for k, spike in enumerate(spikes)
+    )  # fmt: skip
+
+
+def _rings(surface: Surface, spikes: tuple[Spike, ...], thickness: float) -> dict[str, NDArray]:
+    ringed = [spike for spike in spikes if spike.ring and len(spike.base_curve)]
+    if not ringed:
+        return {}
+    outer = [loops.offset(s.base_curve, surface.normals(s.seat_uv), thickness) for s in ringed]
+    uv, _ = patches.project(surface, np.vstack(outer))
+    ends = np.cumsum([len(points) for points in outer])[:-1]
+    return {s.name: frozen_array(part) for s, part in zip(ringed, np.split(uv, ends), strict=True)}
