@@ -17,6 +17,7 @@ FLOORS = (
     {"record", "tables"},
     {"draw"},
     {"export", "pack", "readback"},
+    {"page"},
     {"contents"},
     {"live", "cli", "doctor", "starter", "summary", "terminal"},
 )

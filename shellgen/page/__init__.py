@@ -1,0 +1,101 @@
+"""The whole pack on one page: one file that opens from disk without a network, and works without 3-D as well."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import io
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from html import escape
+from importlib import resources
+from string import Template
+from typing import Any
+
+from PIL import Image
+
+from shellgen.canvas import Drawing, Table
+from shellgen.draw.overview import overview
+from shellgen.draw.shell_scene import shell_scene
+from shellgen.draw.template import template
+from shellgen.model import Shell
+from shellgen.page import sections, solid
+from shellgen.record import record
+from shellgen.tables import tables
+
+QUALITY = 82
+"""Of the pictures on the page, WebP (chosen: no difference is seen at arm's length)."""
+
+POLICY = (
+    "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; img-src data:; "
+    "connect-src {connect}; base-uri 'none'; form-action 'none'"
+)
+"""The page may run its own script and fetch nothing; the preview may fetch from its own server (W3C CSP Level 3)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Content:
+    """What changes from shell to shell.
+
+    blob   : as `solid.blob` makes it
+    sheets : drawing of each piece, by name
+    whole  : drawing of all pieces
+    files  : paths of the pack to link to; none in the preview
+    """
+
+    title: str
+    record: Mapping[str, Any]
+    blob: bytes
+    sheets: Mapping[str, Drawing]
+    whole: Drawing
+    tables: tuple[Table, ...]
+    picture: bytes = b""
+    files: Iterable[str] = ()
+
+    @property
+    def body(self) -> str:
+        """What stands below the stage."""
+        return sections.body(self.record, self.sheets, self.whole, self.tables, self.files)
+
+    @property
+    def head(self) -> str:
+        return sections.head(self.title, self.record)
+
+
+def of(shell: Shell, *, title: str, picture: bytes = b"", files: Iterable[str] = ()) -> Content:
+    """What the page says of a shell. picture : PNG of the finished shell"""
+    sheets = {piece.name: template(shell, index) for index, piece in enumerate(shell.cut.pieces)}
+    scene = solid.blob(shell, shell_scene(shell))
+    return Content(title, record(shell), scene, sheets, overview(shell), tables(shell), picture, tuple(files))
+
+
+def page(content: Content, *, live: str = "") -> bytes:
+    """The page as HTML. live : markup of the preview's own panel, if the page is to follow a file."""
+    script = _text("viewer.js")
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    html = Template(_text("page.html")).substitute(
+        title=escape(content.title),
+        policy=POLICY.format(digest=digest, connect="'self'" if live else "'none'"),
+        style=_text("page.css"),
+        head=content.head,
+        picture=_picture(content.picture, content.title),
+        body=content.body,
+        live=live,
+        blob=base64.b64encode(content.blob).decode(),
+        script=script,
+    )
+    return html.encode()
+
+
+def _text(name: str) -> str:
+    return resources.files("shellgen.page").joinpath(name).read_text("utf-8")
+
+
+def _picture(png: bytes, title: str) -> str:
+    """The shell as a still picture, for readers without WebGL and for print."""
+    if not png:
+        return ""
+    out = io.BytesIO()
+    Image.open(io.BytesIO(png)).convert("RGB").save(out, "WEBP", quality=QUALITY, method=6)
+    data = base64.b64encode(out.getvalue()).decode()
+    return f'<img class="still" alt="{escape(title)}, the finished shell" src="data:image/webp;base64,{data}">'

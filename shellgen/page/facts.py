@@ -1,0 +1,61 @@
+"""The few figures that tell one shell from another, taken from its record."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+Record = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """`value` in the unit of `form`, such as "{:.1f} %"; `note` is what else there is to say."""
+
+    name: str
+    value: float
+    form: str
+    note: str = ""
+
+    @property
+    def text(self) -> str:
+        return self.form.format(self.value)
+
+
+def size(record: Record) -> str:
+    """Length, width and height of the finished shell."""
+    dome = record["dome"]
+    return " × ".join(f"{dome[f'{side}_mm']:.0f}" for side in ("length", "width", "height")) + " mm"
+
+
+def facts(record: Record) -> Iterator[Fact]:
+    """What a maker asks of a shell first; figures that the record does not hold are left out."""
+    pieces, spikes = record["pieces"], record["spikes"]
+    yield Fact("Pieces", len(pieces), "{:.0f}")
+    if pieces:
+        worst = max(pieces, key=lambda piece: piece["stretch_max"])
+        yield Fact("Largest stretch", 100 * worst["stretch_max"], "{:.1f} %", f"in {worst['id']}")
+    yield Fact("Seams", sum(max(seam["length_mm"]) for seam in record["seams"]) / 1000, "{:.1f} m")
+    if isinstance(record.get("sheets"), list):
+        yield Fact("Foam sheets", len(record["sheets"]), "{:.0f}")
+    sizes = len({spike["stl"] for spike in spikes})
+    masters = "1 master" if sizes == 1 else f"{sizes} masters"
+    yield Fact("Spikes", len(spikes), "{:.0f}", f"from {masters}" if spikes else "")
+    yield Fact("Ring strip", sum(spike["ring_length_mm"] or 0 for spike in spikes) / 1000, "{:.2f} m")
+    yield Fact("Rim", record["dome"]["rim_length_mm"] / 1000, "{:.2f} m")
+    if "mass_g" in record:
+        yield Fact("Mass", record["mass_g"] / 1000, "{:.2f} kg")
+
+
+def changes(before: Record, after: Record) -> list[str]:
+    """What is another than before, in words."""
+    told = [] if size(before) == size(after) else [f"Size {size(before)} → {size(after)}"]
+    old = {fact.name: fact for fact in facts(before)}
+    for fact in facts(after):
+        was = old.get(fact.name)
+        if was is None:
+            told.append(f"{fact.name} now known: {fact.text}")
+        elif was.text != fact.text:
+            told.append(f"{fact.name} {was.text} → {fact.text}")
+    return told

@@ -1,0 +1,136 @@
+"""The parts of the page that are words, tables and drawings, as HTML. Every figure comes from the record."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from html import escape
+from itertools import groupby
+from typing import Any
+
+from shellgen.canvas import Drawing, Table
+from shellgen.page.facts import facts, size
+from shellgen.page.sketch import sketch
+
+LEVELS = {"fault": "Fault", "caution": "Caution", "ok": "Good"}
+TITLES = {"pieces": "List of pieces", "buying": "Buying list"}
+"""Of tables whose own name says too little."""
+
+
+def head(title: str, record: Mapping[str, Any]) -> str:
+    """Title and the few figures that matter most."""
+    told = ""
+    for fact in facts(record):
+        note = f" <small>{escape(fact.note)}</small>" if fact.note else ""
+        told += f"<div><dt>{escape(fact.name)}</dt><dd>{escape(fact.text)}{note}</dd></div>"
+    foam = f"{record['foam_thickness_mm']:g} mm foam"
+    return f'<h1>{escape(title)}</h1><p class="size">{size(record)}, {foam}</p><dl class="facts">{told}</dl>'
+
+
+def body(
+    record: Mapping[str, Any], sheets: Mapping[str, Drawing], whole: Drawing, tables: Iterable[Table],
+    files: Iterable[str],
+) -> str:  # fmt: skip
+    return "".join([_findings(record), _pieces(record, sheets, whole), *map(_table, tables), _files(files)])
+
+
+def _section(name: str, title: str, inner: str) -> str:
+    heading = f'<h2 id="{name}-title">{escape(title)}</h2>'
+    return f'<section class="part" id="{name}" aria-labelledby="{name}-title">{heading}{inner}</section>'
+
+
+def _findings(record: Mapping[str, Any]) -> str:
+    """Faults first; what is well is folded away."""
+    found = [f for level in LEVELS for f in record["findings"] if f["level"] == level]
+    left = [{"level": "caution", "text": f"Left out: {what}"} for what in record.get("left_out", ())]
+    bad, good = [f for f in left + found if f["level"] != "ok"], [f for f in found if f["level"] == "ok"]
+    first = _told(bad) if bad else "<p>Every check came out well.</p>"
+    count = f"{len(good)} check{'s' if len(good) != 1 else ''} that came out well"
+    rest = f"<details><summary>{count}</summary>{_told(good)}</details>" if good else ""
+    return _section("findings", "What the checks found", first + rest)
+
+
+def _told(findings: Iterable[Mapping[str, str]]) -> str:
+    rows = (
+        f'<li class="{f["level"]}"><strong>{LEVELS[f["level"]]}</strong> <span>{escape(f["text"])}</span></li>'
+        for f in findings
+    )
+    return f'<ul class="findings">{"".join(rows)}</ul>'
+
+
+def _pieces(record: Mapping[str, Any], sheets: Mapping[str, Drawing], whole: Drawing) -> str:
+    seams = record["seams"]
+    cards = "".join(_piece(p, sheets[p["id"]], [s for s in seams if p["id"] in s["pieces"]]) for p in record["pieces"])
+    key = (
+        '<p class="key"><span class="cut">cut</span><span class="score">burn or carve, do not cut</span>'
+        '<span class="seat">a spike stands here</span><span class="mark">registration mark</span></p>'
+    )
+    together = (
+        f'<details class="whole"><summary>All pieces on one sheet</summary>{sketch(whole, whole.title)}</details>'
+    )
+    return _section("pieces", "Pieces", key + together + f'<div class="grid">{cards}</div>')
+
+
+def _piece(piece: Mapping[str, Any], drawing: Drawing, seams: list[Mapping[str, Any]]) -> str:
+    name = escape(piece["id"])
+    words = f"Template of {piece['id']}, {drawing.width:.0f} by {drawing.height:.0f} mm"
+    figures = f"{piece['area_flat_mm2'] / 100:.0f} cm², largest stretch {100 * piece['stretch_max']:.1f} %"
+    mirror = "" if piece["mirror"] == piece["id"] else f", mirror image of {_link(piece['mirror'])}"
+    plates = ", ".join(map(escape, piece["plates"]))
+    return (
+        f'<article class="piece" id="piece-{name}" data-piece="{name}"><h3>{name}</h3>{sketch(drawing, words)}'
+        f'<p class="figures">{figures}{mirror}</p><details><summary>Seams and plates</summary>'
+        f'{_joins(piece["id"], seams)}<p class="note">Plates on it: {plates}</p></details></article>'
+    )
+
+
+def _joins(piece: str, seams: list[Mapping[str, Any]]) -> str:
+    told = []
+    for seam in seams:
+        others = [p for p in seam["pieces"] if p != piece]
+        what = f"to {_link(others[0])}" if others else "dart, closed on itself"
+        marks = f"marks {seam['marks'][0]} to {seam['marks'][-1]}" if seam["marks"] else "no marks"
+        told.append(f"<li>{what}: {max(seam['length_mm']):.0f} mm, {marks}</li>")
+    return f'<ul class="seams">{"".join(told)}</ul>' if told else "<p>It joins no seam.</p>"
+
+
+def _link(piece: str) -> str:
+    return f'<a href="#piece-{escape(piece)}" data-choose="{escape(piece)}">{escape(piece)}</a>'
+
+
+def _table(table: Table) -> str:
+    """A table that scrolls in its own frame when it is wider than the page."""
+    title = TITLES.get(table.name, table.name.replace("-", " ").replace("_", " ").capitalize())
+    if not table.rows:
+        return _section(f"table-{table.name}", title, "<p>None.</p>")
+    numeric = [
+        all(isinstance(row[k], int | float) or row[k] == "" for row in table.rows) for k in range(len(table.columns))
+    ]
+    cells = [' class="number"' if n else "" for n in numeric]
+    heads = "".join(f'<th scope="col"{c}>{escape(h)}</th>' for h, c in zip(table.columns, cells, strict=True))
+    rows = "".join(f"<tr>{''.join(_cells(row, cells))}</tr>" for row in table.rows)
+    inner = (
+        f'<div class="scroll" role="region" aria-label="Table of {escape(title.lower())}" tabindex="0">'
+        f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
+    )
+    return _section(f"table-{table.name}", title, inner)
+
+
+def _cells(row: tuple[Any, ...], cells: list[str]) -> Iterator[str]:
+    for k, (value, kind) in enumerate(zip(row, cells, strict=True)):
+        text = escape(str(value))
+        yield f'<th scope="row"{kind}>{text}</th>' if k == 0 else f"<td{kind}>{text}</td>"
+
+
+def _files(files: Iterable[str]) -> str:
+    """Links to what lies beside the page, by folder."""
+    rows = []
+    for folder, group in groupby(sorted(files, key=lambda f: ("/" in f, f)), key=lambda f: f.rpartition("/")[0]):
+        links = "".join(f'<li><a href="{escape(f)}">{escape(f.rpartition("/")[2])}</a></li>' for f in group)
+        if folder:
+            count = links.count("<li>")
+            rows.append(
+                f"<details><summary>{escape(folder)} ({count})</summary><ul class='files'>{links}</ul></details>"
+            )
+        else:
+            rows.append(f'<ul class="files">{links}</ul>')
+    return _section("files", "Files beside this page", "".join(rows)) if rows else ""

@@ -1,0 +1,51 @@
+"""A Drawing as a small SVG that stands in the page: lettering as text, lines no finer than a screen shows."""
+
+from __future__ import annotations
+
+from html import escape
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from shellgen.canvas import LAYERS, Drawing, Path, Text
+
+FINE = 0.08
+"""A line may be drawn this far off, mm (chosen: a third of its width)."""
+
+CAPITAL = 0.72
+"""Height of capitals over the font's size, of common system fonts (from memory)."""
+
+
+def sketch(drawing: Drawing, words: str) -> str:
+    """`<svg>` of `drawing` in user units of 1 mm, with `words` for those who cannot see it. Layers are classes."""
+    shown = []
+    for layer in LAYERS:
+        items = [item for item in drawing.items if item.layer == layer]
+        lines = " ".join(_trace(i, drawing.height) for i in items if isinstance(i, Path))
+        if lines:
+            shown.append(f'<path class="{layer}" d="{lines}"/>')
+        shown += [_lettering(item, drawing.height) for item in items if isinstance(item, Text)]
+    box = f"0 0 {_number(drawing.width)} {_number(drawing.height)}"
+    size = f"--w:{_number(drawing.width)};--h:{_number(drawing.height)}"
+    opening = f'<svg class="sheet" viewBox="{box}" style="{size}" role="img" aria-label="{escape(words)}">'
+    return f"{opening}{''.join(shown)}</svg>"
+
+
+def _trace(path: Path, height: float) -> str:
+    points: NDArray = np.vstack([path.points, path.points[:1]]) if path.closed else path.points
+    fine = shapely.get_coordinates(shapely.simplify(shapely.linestrings(points), FINE))
+    pairs = [f"{_number(x)} {_number(height - y)}" for x, y in fine.tolist()]
+    return "M" + "L".join(pairs[:-1] if path.closed else pairs) + ("Z" if path.closed else "")
+
+
+def _lettering(text: Text, height: float) -> str:
+    x, y = _number(text.at[0]), _number(height - text.at[1])
+    turn = f' transform="rotate({_number(-np.degrees(text.angle))} {x} {y})"' if abs(text.angle) > 1e-3 else ""
+    size = f'font-size="{_number(text.height / CAPITAL)}" text-anchor="{text.anchor}"'
+    return f'<text class="{text.layer}" x="{x}" y="{y}" {size}{turn}>{escape(text.text)}</text>'
+
+
+def _number(value: float) -> str:
+    text = f"{value:.1f}".removesuffix(".0")
+    return "0" if text == "-0" else text

@@ -1,0 +1,172 @@
+"""The shell as the page's viewer reads it: pieces that can go from flat to built, and all that stands on them.
+
+A blob is one zlib stream: the length of a JSON header as uint32, the header, then little-endian arrays, each aligned
+to four bytes. The header says of each array where it is, its kind, its shape and what to multiply it by.
+"""
+
+from __future__ import annotations
+
+import json
+import zlib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from shellgen import proof
+from shellgen.canvas import Part, Scene
+from shellgen.flatmap import chain
+from shellgen.model import Cut, Piece, Shell
+
+FOAM = "shell-"
+"""Parts of the scene named so are the foam, which the viewer makes from the pieces."""
+
+RIDING = ("spikes", "rings")
+"""Zones that stand on the foam and go where the virtual build puts it."""
+
+TINTS = 7
+"""Number of colours that pieces are told apart by. Chosen: as many as stay distinct when muted."""
+
+SCALES = np.array([0.01, 0.02, 0.03, 0.05, 0.1, 0.2, 0.5, 1.0])
+"""Ends that the colour scale of the stretch map may have; the least that holds every stretch is taken."""
+
+
+@dataclass(slots=True)
+class Packer:
+    """Arrays one after the other, with what a reader must know of each."""
+
+    data: bytearray = field(default_factory=bytearray)
+
+    def add(self, values: NDArray, kind: str, scale: float = 1.0) -> dict[str, Any]:
+        stored = np.ascontiguousarray(np.round(values / scale) if scale != 1.0 else values).astype(f"<{kind}")
+        at = len(self.data)
+        self.data += stored.tobytes() + bytes(-stored.nbytes % 4)
+        return {"at": at, "kind": kind, "shape": stored.shape, "scale": scale}
+
+    def points(self, values: NDArray) -> dict[str, Any]:
+        """Places in mm, as 16-bit steps of the largest."""
+        return self.add(values, "i2", float(np.float32(max(np.abs(values).max(), 1e-3) / 32767)))
+
+    def indices(self, values: NDArray) -> dict[str, Any]:
+        return self.add(values, "u2" if values.size == 0 or values.max() < 65536 else "u4")
+
+    def pack(self, header: Mapping[str, Any]) -> bytes:
+        text = json.dumps(header, separators=(",", ":"), allow_nan=False).encode()
+        text += b" " * (-len(text) % 4)
+        return zlib.compress(np.uint32(len(text)).tobytes() + text + bytes(self.data), 9)
+
+
+def blob(shell: Shell, scene: Scene) -> bytes:
+    """The pieces of `shell` on their way from the table to the formed shell, and the parts of `scene` on it."""
+    packer = Packer()
+    built = shell.proof.formed.points
+    moved = built - shell.mesh.offset(shell.pattern.mid_offset)
+    outside = next((part for part in scene.parts if part.zone == "plates"), None)
+    tint = tints(shell.cut)
+    pieces = [
+        _piece(packer, shell, index, outside) | {"tint": tint[index], "way": _way(packer, way)}
+        for index, way in enumerate(proof.ways(shell.cut, shell.pattern, shell.proof.formed))
+    ]
+    most = float(np.abs(shell.proof.heat - 1).max())
+    header = {
+        "thickness": shell.thickness,
+        "outer": -shell.pattern.mid_offset,
+        "stretch": float(SCALES[np.searchsorted(SCALES[:-1], most)]),
+        "colours": {part.zone: part.colour for part in scene.parts if part.name.startswith(FOAM)},
+        "points": packer.points(built),
+        "pieces": pieces,
+        "parts": _parts(packer, scene, cKDTree(shell.mesh.points), moved),
+    }
+    return packer.pack(header)
+
+
+def _piece(packer: Packer, shell: Shell, index: int, outside: Part | None) -> dict[str, Any]:
+    piece = shell.cut.pieces[index]
+    heat = shell.proof.heat[piece.shell_faces] - 1
+    most = np.take_along_axis(heat, np.abs(heat).argmax(axis=1)[:, None], axis=1)
+    made = {
+        "name": piece.name,
+        "shell": packer.indices(piece.shell_vertices),
+        "faces": packer.indices(piece.faces),
+        "stretch": packer.add(_at_vertices(piece, most)[:, 0], "i2", 1e-4),
+        "lines": [packer.indices(line) for line in _score_lines(shell, index)],
+        "edges": [packer.indices(line) for line in _edge_lines(shell, index)],
+    }
+    if outside is not None and outside.face_colours is not None and len(outside.face_colours) == len(shell.mesh.faces):
+        made["paint"] = packer.add(_at_vertices(piece, outside.face_colours[piece.shell_faces]), "u1")
+    return made
+
+
+def _way(packer: Packer, way: Any) -> dict[str, Any]:
+    rigid = {name: np.round(getattr(way, name), 6).tolist() for name in ("yaw", "tilt", "here", "there")}
+    return rigid | {"lying": packer.points(way.lying[:, :2])}
+
+
+def _at_vertices(piece: Piece, values: NDArray) -> NDArray:
+    """(k, c) mean over the triangles at each vertex of the piece, from (m, c)."""
+    count = np.bincount(piece.faces.ravel(), minlength=len(piece.shell_vertices))
+    sums = [np.bincount(piece.faces.ravel(), np.repeat(v, 3), minlength=len(count)) for v in values.T.astype(float)]
+    return np.column_stack(sums) / count[:, None]
+
+
+def _score_lines(shell: Shell, index: int) -> Iterable[NDArray]:
+    """Plate lines within a piece, as its own vertices."""
+    piece, cut = shell.cut.pieces[index], set(shell.cut.cut_lines)
+    for number, line in enumerate(shell.layout.lines):
+        if line.kind == "plate" and number not in cut and {line.left, line.right} & set(piece.cells):
+            found = chain(piece, shell.mesh, shell.layout, number)
+            if found is not None:
+                yield found
+
+
+def _edge_lines(shell: Shell, index: int) -> Iterable[NDArray]:
+    """Plate lines along a piece's edge, counter-clockwise."""
+    for side in shell.cut.pieces[index].sides:
+        if side.seam >= 0 and any(shell.layout.lines[k].kind == "plate" for k in shell.cut.seams[side.seam].lines):
+            yield side.vertices
+
+
+def _parts(packer: Packer, scene: Scene, near: cKDTree, moved: NDArray) -> list[dict[str, Any]]:
+    """moved : (n, 3) how far the build lies from the design at each vertex of the shell"""
+    made = []
+    for part in scene.parts:
+        if part.name.startswith(FOAM):
+            continue
+        places = np.eye(4)[None] if part.placements is None else np.array(part.placements)
+        if part.zone in RIDING:
+            middle = part.vertices.mean(axis=0) if part.placements is None else np.zeros(3)
+            places[:, :3, 3] += moved[near.query(places[:, :3, :3] @ middle + places[:, :3, 3])[1]]
+        made.append(
+            {
+                "name": part.name,
+                "zone": part.zone,
+                "colour": part.colour,
+                "vertices": packer.points(part.vertices),
+                "faces": packer.indices(part.faces),
+                "places": packer.add(places, "f4"),
+            }
+        )
+    return made
+
+
+def tints(cut: Cut) -> list[int]:
+    """A colour number for each piece: another than its neighbours', the same as its mirror image's where they
+    do not touch."""
+    beside: list[set[int]] = [set() for _ in cut.pieces]
+    for seam in cut.seams:
+        (one, _), (other, _) = seam.sides
+        beside[one].add(other)
+        beside[other].add(one)
+    tint = [-1] * len(cut.pieces)
+    for index, piece in enumerate(cut.pieces):
+        pair = {index, piece.mirror} if piece.mirror not in beside[index] else {index}
+        if tint[index] < 0:
+            taken = [tint[other] for k in pair for other in beside[k]]
+            free = [(k + index) % TINTS for k in range(TINTS)]
+            chosen = next((k for k in free if k not in taken), min(free, key=taken.count))
+            for k in pair:
+                tint[k] = chosen
+    return tint

@@ -1,0 +1,316 @@
+// The 3-D stage: camera, light, pieces and all that stands on them. Draws only when something has changed.
+
+import * as THREE from "three";
+import { OrbitControls } from "three/examples/jsm/controls/OrbitControls.js";
+import { ribbons, shapes, shellNormals, slab, tilt } from "./foam.js";
+
+// Muted tones of one lightness, told apart by hue; names and outlines say the same.
+export const TINTS = ["#7fa3a6", "#c2a36b", "#8f9ec2", "#a9b67a", "#c08f86", "#86a98b", "#b39bb3"];
+const FEW = new THREE.Color("#2f6fb0"), NONE = new THREE.Color("#f1efe6"), MUCH = new THREE.Color("#c9541f");
+const FILL = 0.8; // a shell is rounder than its box
+const WALL = 0.82; // the cut edge is shown this much darker than the face
+const VIEWS = { "three-quarter": [0.62, 0.74, 0.55], top: [0, 0, 1], side: [0, 1, 0.12], front: [1, 0, 0.12], back: [-1, 0, 0.12] };
+
+export class Stage {
+  constructor(canvas) {
+    this.canvas = canvas;
+    this.renderer = new THREE.WebGLRenderer({ canvas, antialias: true, alpha: true });
+    this.renderer.setClearAlpha(0);
+    this.renderer.shadowMap.enabled = true;
+    this.renderer.shadowMap.type = THREE.PCFShadowMap;
+    this.scene = new THREE.Scene();
+    this.camera = new THREE.PerspectiveCamera(28, 1, 10, 20000);
+    this.camera.up.set(0, 0, 1);
+    this.controls = new OrbitControls(this.camera, canvas);
+    this.controls.enableDamping = !matchMedia("(prefers-reduced-motion: reduce)").matches;
+    this.controls.enablePan = false;
+    this.controls.enableZoom = false; // until the stage has the focus, a wheel scrolls the page
+    this.controls.addEventListener("change", () => this.invalidate());
+    canvas.addEventListener("focus", () => (this.controls.enableZoom = true));
+    canvas.addEventListener("blur", () => (this.controls.enableZoom = false));
+    this.light();
+    this.share = 1;
+    this.mode = "finished";
+    this.hidden = new Set();
+    this.selected = null;
+    this.onframe = () => {};
+    new ResizeObserver(() => this.resize()).observe(canvas.parentElement);
+  }
+
+  light() {
+    this.scene.add(new THREE.HemisphereLight(0xffffff, 0x8d9a8c, 1.7));
+    this.key = new THREE.DirectionalLight(0xfff6e6, 2.1);
+    this.key.castShadow = true;
+    this.key.shadow.mapSize.set(2048, 2048);
+    this.key.shadow.normalBias = 2.5;
+    this.scene.add(this.key, this.key.target);
+    const fill = new THREE.DirectionalLight(0xdfeaff, 0.5);
+    fill.position.set(-1, -1.5, 0.6);
+    this.scene.add(fill);
+  }
+
+  show(data) {
+    const first = !this.world;
+    if (this.world) this.discard();
+    this.data = data;
+    this.world = new THREE.Group();
+    this.standing = new THREE.Group();
+    this.pieces = this.foam(data);
+    for (const part of data.parts) this.standing.add(this.part(part));
+    this.world.add(...this.pieces, this.standing);
+    this.scene.add(this.world);
+    this.measure();
+    this.ground();
+    this.paint();
+    this.setShare(this.share);
+    if (first) this.look("three-quarter");
+    else this.invalidate();
+  }
+
+  discard() {
+    this.scene.remove(this.world);
+    this.world.traverse((item) => {
+      item.geometry?.dispose();
+      item.material?.dispose();
+    });
+  }
+
+  foam(data) {
+    const normals = shellNormals(data.points, data.pieces);
+    return data.pieces.map((piece) => {
+      const both = shapes(piece, data.points, normals);
+      const geometry = slab(piece, both, data.outer, data.thickness);
+      geometry.setAttribute("color", new THREE.BufferAttribute(new Float32Array(3 * geometry.attributes.position.count), 3));
+      const mesh = new THREE.Mesh(geometry, new THREE.MeshStandardMaterial({ vertexColors: true, roughness: 0.92, side: THREE.DoubleSide }));
+      mesh.castShadow = mesh.receiveShadow = true;
+      mesh.frustumCulled = false;
+      mesh.userData = { piece, turn: both.turn };
+      const lines = ribbons(piece, both, data.outer);
+      if (lines) {
+        const drawn = new THREE.Mesh(lines, new THREE.MeshBasicMaterial({ color: "#2c3327", side: THREE.DoubleSide, transparent: true, opacity: 0.82 }));
+        drawn.frustumCulled = false;
+        drawn.raycast = () => {};
+        mesh.add(drawn);
+      }
+      return mesh;
+    });
+  }
+
+  part(part) {
+    const geometry = new THREE.BufferGeometry();
+    geometry.setIndex(new THREE.BufferAttribute(part.faces, 1));
+    geometry.setAttribute("position", new THREE.BufferAttribute(part.vertices, 3));
+    const smooth = part.faces.length > 3000;
+    if (smooth) geometry.computeVertexNormals();
+    const [r, g, b] = part.colour;
+    const material = new THREE.MeshStandardMaterial({ color: new THREE.Color().setRGB(r / 255, g / 255, b / 255, THREE.SRGBColorSpace), roughness: 0.85, flatShading: !smooth });
+    const count = part.places.length / 16;
+    const mesh = new THREE.InstancedMesh(geometry, material, count);
+    mesh.userData = { zone: part.zone, places: part.places };
+    mesh.castShadow = mesh.receiveShadow = true;
+    mesh.frustumCulled = false;
+    return mesh;
+  }
+
+  measure() {
+    const built = new THREE.Box3(), flat = new THREE.Box3(), v = new THREE.Vector3();
+    for (let k = 0; k < this.data.points.length; k += 3) built.expandByPoint(v.fromArray(this.data.points, k));
+    const top = new THREE.Box3();
+    this.standing.children.forEach((m) => {
+      const matrix = new THREE.Matrix4();
+      for (let k = 0; k < m.count; k++) {
+        matrix.fromArray(m.userData.places, 16 * k).transpose();
+        m.geometry.computeBoundingBox();
+        if (["spikes", "rings"].includes(m.userData.zone)) top.union(m.geometry.boundingBox.clone().applyMatrix4(matrix));
+      }
+    });
+    for (const mesh of this.pieces) {
+      const { lying, here } = mesh.userData.piece.way;
+      const matrix = new THREE.Matrix4().makeRotationFromQuaternion(mesh.userData.turn);
+      for (let k = 0; k < lying.length; k += 2)
+        flat.expandByPoint(v.set(lying[k], lying[k + 1], 0).applyMatrix4(matrix).add(new THREE.Vector3(...here)));
+    }
+    this.built = built.clone().union(top);
+    this.flat = flat;
+    this.table = built.min.z - this.data.thickness;
+    const reach = this.flat.clone().union(this.built).getSize(v).length() / 2;
+    const middle = this.built.getCenter(new THREE.Vector3());
+    this.key.target.position.copy(middle);
+    this.key.position.copy(middle).add(new THREE.Vector3(0.55, 0.75, 1.5).normalize().multiplyScalar(3 * reach));
+    Object.assign(this.key.shadow.camera, { left: -reach, right: reach, top: reach, bottom: -reach, near: reach, far: 6 * reach });
+    this.key.shadow.camera.updateProjectionMatrix();
+  }
+
+  ground() {
+    const plane = new THREE.Mesh(new THREE.PlaneGeometry(1, 1), new THREE.ShadowMaterial({ opacity: 0.2 }));
+    const size = 6 * this.flat.clone().union(this.built).getSize(new THREE.Vector3()).length();
+    plane.scale.set(size, size, 1);
+    plane.position.z = this.table - 0.5;
+    plane.receiveShadow = true;
+    plane.raycast = () => {};
+    this.world.add(plane);
+  }
+
+  // The smallest distance, seen along `way`, at which the shell at its share of the way fills the picture.
+  reach(share, way) {
+    const back = way.clone().normalize();
+    const right = new THREE.Vector3(0, 0, 1).cross(back).normalize(), up = back.clone().cross(right);
+    const low = Math.tan((this.camera.fov * Math.PI) / 360), wide = low * this.camera.aspect;
+    const least = (box) => {
+      const half = box.getSize(new THREE.Vector3()).multiplyScalar(0.5 * FILL), corner = new THREE.Vector3();
+      let most = 0;
+      for (let k = 0; k < 8; k++) {
+        corner.set(k & 1 ? 1 : -1, k & 2 ? 1 : -1, k & 4 ? 1 : -1).multiply(half);
+        most = Math.max(most, corner.dot(back) + Math.max(Math.abs(corner.dot(up)) / low, Math.abs(corner.dot(right)) / wide));
+      }
+      return most;
+    };
+    return THREE.MathUtils.lerp(least(this.flat), least(this.built), share ** 2);
+  }
+
+  middle(share) {
+    return this.flat.getCenter(new THREE.Vector3()).lerp(this.built.getCenter(new THREE.Vector3()), share);
+  }
+
+  look(name) {
+    const way = new THREE.Vector3(...VIEWS[name]).normalize();
+    if (name === "top") way.set(-0.0005, 0, 1);
+    this.controls.target.copy(this.middle(this.share));
+    this.camera.position.copy(this.controls.target).addScaledVector(way, this.reach(this.share, way));
+    this.controls.update();
+    this.invalidate();
+  }
+
+  setShare(share) {
+    const way = this.camera.position.clone().sub(this.controls.target);
+    const zoom = way.length() > 1e-3 ? way.length() / this.reach(this.share, way) : 1;
+    this.share = share;
+    if (way.length() > 1e-3) {
+      this.controls.target.copy(this.middle(share));
+      this.camera.position.copy(this.controls.target).add(way.setLength(zoom * this.reach(share, way)));
+    }
+    for (const mesh of this.pieces) {
+      const { piece, turn } = mesh.userData;
+      const here = new THREE.Vector3(...piece.way.here);
+      mesh.position.copy(here.lerp(new THREE.Vector3(...piece.way.there), share));
+      mesh.quaternion.copy(tilt(piece.way.tilt, share)).multiply(turn);
+      mesh.morphTargetInfluences = [share];
+      for (const lines of mesh.children) lines.morphTargetInfluences = [share];
+    }
+    this.place();
+    this.invalidate();
+  }
+
+  // Spikes and rings stand on the built shell only: they grow out of the foam at the end of the way.
+  place() {
+    const grown = THREE.MathUtils.smoothstep(this.share, 0.88, 1);
+    for (const mesh of this.standing.children) {
+      const riding = ["spikes", "rings"].includes(mesh.userData.zone);
+      mesh.visible = !this.hidden.has(mesh.userData.zone) && (riding ? grown > 0 : this.share === 1);
+      const middle = mesh.userData.zone === "rings" ? mesh.geometry.boundingBox.getCenter(new THREE.Vector3()) : new THREE.Vector3();
+      const shrink = new THREE.Matrix4().makeTranslation(middle).scale(new THREE.Vector3().setScalar(riding ? Math.max(grown, 1e-3) : 1)).multiply(new THREE.Matrix4().makeTranslation(middle.clone().negate()));
+      for (let k = 0; k < mesh.count; k++) mesh.setMatrixAt(k, new THREE.Matrix4().fromArray(mesh.userData.places, 16 * k).transpose().multiply(shrink));
+      mesh.instanceMatrix.needsUpdate = true;
+    }
+  }
+
+  hide(zone, hidden) {
+    hidden ? this.hidden.add(zone) : this.hidden.delete(zone);
+    this.place();
+    this.invalidate();
+  }
+
+  setMode(mode) {
+    this.mode = mode;
+    this.paint();
+    this.invalidate();
+  }
+
+  paint() {
+    const colour = new THREE.Color(), wall = new THREE.Color();
+    const sRGB = (c) => new THREE.Color().setRGB(c[0] / 255, c[1] / 255, c[2] / 255, THREE.SRGBColorSpace);
+    const plates = sRGB(this.data.colours.plates ?? [146, 158, 112]), inside = sRGB(this.data.colours.inside ?? [92, 88, 80]);
+    for (const mesh of this.pieces) {
+      const { piece } = mesh.userData, to = mesh.geometry.attributes.color, count = piece.shell.length;
+      for (let v = 0; v < count; v++) {
+        if (this.mode === "pieces") colour.set(TINTS[piece.tint]);
+        else if (this.mode === "stretch") {
+          const s = piece.stretch[v] / this.data.stretch;
+          colour.copy(NONE).lerp(s < 0 ? FEW : MUCH, Math.min(Math.abs(s), 1));
+        } else if (piece.paint) colour.copy(sRGB(piece.paint.subarray(3 * v, 3 * v + 3)));
+        else colour.copy(plates);
+        colour.toArray(to.array, 3 * v);
+      }
+      wall.copy(this.mode === "pieces" ? colour.set(TINTS[piece.tint]) : inside).multiplyScalar(WALL);
+      for (let v = count; v < to.count; v++) wall.toArray(to.array, 3 * v);
+      to.needsUpdate = true;
+      const chosen = piece.name === this.selected;
+      mesh.material.emissive.set(chosen ? "#ffd9a0" : "#000000");
+      mesh.material.emissiveIntensity = chosen ? 0.28 : 0;
+    }
+  }
+
+  select(name) {
+    this.selected = name;
+    this.paint();
+    this.invalidate();
+  }
+
+  // Name of the piece at a place on the screen, or null.
+  pick(x, y) {
+    const box = this.canvas.getBoundingClientRect();
+    const at = new THREE.Vector2((2 * (x - box.left)) / box.width - 1, 1 - (2 * (y - box.top)) / box.height);
+    const ray = new THREE.Raycaster();
+    ray.setFromCamera(at, this.camera);
+    return ray.intersectObjects(this.pieces, false)[0]?.object.userData.piece.name ?? null;
+  }
+
+  // Where the middle of each piece is on the screen, and whether its outside is seen.
+  places() {
+    const box = this.canvas.getBoundingClientRect();
+    return this.pieces.map((mesh) => {
+      const middle = mesh.localToWorld(new THREE.Vector3(0, 0, this.data.outer + 1));
+      const facing = new THREE.Vector3(0, 0, 1).applyQuaternion(mesh.quaternion).dot(this.camera.position.clone().sub(middle)) > 0;
+      const at = middle.project(this.camera);
+      return { name: mesh.userData.piece.name, x: ((at.x + 1) * box.width) / 2, y: ((1 - at.y) * box.height) / 2, facing };
+    });
+  }
+
+  turn(aside, up, nearer) {
+    const at = new THREE.Spherical().setFromVector3(
+      this.camera.position.clone().sub(this.controls.target).applyAxisAngle(new THREE.Vector3(1, 0, 0), -Math.PI / 2),
+    );
+    at.theta += aside;
+    at.phi = THREE.MathUtils.clamp(at.phi + up, 0.01, Math.PI - 0.01);
+    at.radius *= nearer;
+    const way = new THREE.Vector3().setFromSpherical(at).applyAxisAngle(new THREE.Vector3(1, 0, 0), Math.PI / 2);
+    this.camera.position.copy(this.controls.target).add(way);
+    this.controls.update();
+    this.invalidate();
+  }
+
+  resize() {
+    const { clientWidth: width, clientHeight: height } = this.canvas.parentElement;
+    if (!width || !height) return;
+    const way = this.camera.position.clone().sub(this.controls.target);
+    const near = this.world ? way.length() / this.reach(this.share, way) : 1;
+    this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
+    this.renderer.setSize(width, height, false);
+    this.camera.aspect = width / height;
+    this.camera.updateProjectionMatrix();
+    if (this.world) {
+      this.camera.position.copy(this.controls.target).add(way.setLength(near * this.reach(this.share, way)));
+    }
+    this.invalidate();
+  }
+
+  invalidate() {
+    if (this.waiting) return;
+    this.waiting = requestAnimationFrame(() => {
+      this.waiting = 0;
+      this.controls.update(); // with damping, a change asks for another frame
+      this.renderer.render(this.scene, this.camera);
+      this.onframe();
+    });
+  }
+}
