@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from shellgen import pack, tiling
+from shellgen import pack, page, tiling
 from shellgen.canvas import Drawing
 from shellgen.draw.guide import guide
 from shellgen.draw.overview import overview
@@ -43,6 +43,8 @@ def build(preset: Preset, *, flow: Flow | None = None, progress: Callable[[str],
     files: dict[str, bytes] = {}
     for name, family in FAMILIES.items():
         files.update(flow.run(name, lambda s, p, f=family: dict(f(s, p)), shell, preset).value)
+    listed = (*files, pack.RECORD)
+    files |= flow.run("page", lambda s, p, *_: _page(s, p, files["preview.png"], listed), shell, preset, listed).value
     return Pack(shell.value, record(shell.value), files, dict(flow.seconds))
 
 
@@ -78,6 +80,11 @@ def _pictures(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
 def _tables(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
     for table in tables(shell):
         yield f"tables/{table.name}.csv", csv.write(table)
+
+
+def _page(shell: Shell, preset: Preset, picture: bytes, listed: Iterable[str]) -> dict[str, bytes]:
+    content = page.of(shell, title=preset.title or shell.name, picture=picture, files=listed)
+    return {"index.html": page.page(content)}
 
 
 FAMILIES: dict[str, Callable[[Shell, Preset], Iterator[tuple[str, bytes]]]] = {
