@@ -1,0 +1,135 @@
+"""Every sheet of foam: a picture with the cutting order, and the drawing that a cutter follows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from shellgen.canvas import Drawing, Path, Text
+from shellgen.draw.placing import Room
+from shellgen.nest import Nest, Part, Placement, Sheet
+from shellgen.nest.kerf import compensated
+
+PAGE = (297.0, 210.0)  # ISO 216 A4, landscape
+BORDER, HEAD, SCALE_STEP = 12.0, 22.0, 0.5
+NUMBERS, NAMES = (7.0, 5.0, 3.5, 2.5), (3.5, 2.5, 1.8)  # ISO 3098
+FOAM, OFFCUT = (236, 240, 241), (255, 255, 255)
+FINE = 0.2  # mm on the page: finer detail of an outline is not drawn
+
+
+def machine(sheet: Sheet, templates: Mapping[str, Drawing], *, kerf: float) -> Drawing:
+    """One sheet at true size for a plotter, laser or router: lines and lettering first, then the outlines in order.
+
+    templates : the drawing of each part by its name, as it is printed; a part without one has its outline alone
+    kerf      : mm that the cutter takes away; its path runs half of that outside each outline, closed
+    """
+    inner: list[Path | Text] = []
+    cuts: list[Path | Text] = []
+    for number, placement in enumerate(sheet.placements, 1):
+        name = placement.part.name
+        if name in templates:
+            inner += _carried(templates[name], placement)
+        for path in compensated(placement.part.outline, kerf):
+            data = {"piece": name, "order": str(number)}
+            cuts.append(Path(placement.moved(path), "cut", closed=True, data=data))
+    title = f"{sheet.name}: {sheet.stock}, {sheet.thickness:g} mm foam, cutter path for a kerf of {kerf:g} mm"
+    return Drawing(sheet.name, sheet.stock.length, sheet.stock.width, (*inner, *cuts), title)
+
+
+def _carried(template: Drawing, placement: Placement) -> list[Path | Text]:
+    """All that a template holds but its outline, moved to where the part lies."""
+    edge = np.vstack([item.points for item in template.items if isinstance(item, Path) and item.layer == "cut"])
+    back = placement.part.outline.min(axis=0) - edge.min(axis=0)
+    moved: list[Path | Text] = []
+    for item in template.items:
+        if isinstance(item, Text):
+            x, y = placement.moved(np.array([item.at]) + back)[0]
+            moved.append(replace(item, at=(float(x), float(y)), angle=item.angle + placement.angle))
+        elif item.layer != "cut":
+            moved.append(replace(item, points=placement.moved(item.points + back)))
+    return moved
+
+
+def picture(sheet: Sheet, *, of: int) -> Drawing:
+    """One sheet on an A4 page, its parts numbered in the order in which they are cut; `of` sheets in all."""
+    room = np.array(PAGE) - 2 * BORDER - [0.0, HEAD]
+    size = np.array([sheet.stock.length, sheet.stock.width])
+    scale = max(1.0, float(np.ceil((size / room).max() / SCALE_STEP) * SCALE_STEP))
+    corner = BORDER + np.array([(room[0] - size[0] / scale) / 2, room[1] - size[1] / scale])
+    items: list[Path | Text] = [
+        Path(_box(np.zeros(2), size) / scale + corner, "note", closed=True, fill=OFFCUT, data={"sheet": sheet.name}),
+        Path(_box(np.zeros(2), np.array([sheet.used, size[1]])) / scale + corner, "guide", closed=True),
+    ]
+    shown = [_simple(p.outline / scale + corner) for p in sheet.placements]
+    items += [
+        Path(points, "cut", closed=True, fill=FOAM, data={"piece": p.part.name, "order": str(k)})
+        for k, (p, points) in enumerate(zip(sheet.placements, shown, strict=True), 1)
+    ]
+    for number, (placement, points) in enumerate(zip(sheet.placements, shown, strict=True), 1):
+        items += _named(number, placement.part, points)
+    items += _offcut(sheet, size, scale, corner)
+    return Drawing(f"{sheet.name}-order", *PAGE, (*items, *_head(sheet, of, scale)), f"{sheet.name}: cutting order")
+
+
+def _simple(points: NDArray) -> NDArray:
+    return np.array(shapely.Polygon(points).simplify(FINE).exterior.coords)[:-1]
+
+
+def _box(low: NDArray, high: NDArray) -> NDArray:
+    return np.array([low, [high[0], low[1]], high, [low[0], high[1]]], float)
+
+
+def _named(number: int, part: Part, points: NDArray) -> list[Text]:
+    """The number as large as it fits, and the name under it if there is room."""
+    room = Room(points, [])
+    centre = shapely.get_coordinates(shapely.point_on_surface(shapely.Polygon(points)))[0]
+    spots = room.spots(centre, step=1.0)[:400]
+    if not len(spots):
+        return []
+    words = list(room.place([str(number)], NUMBERS, spots))
+    below = centre - [0.0, 6.0]
+    return words + list(room.place([part.name], NAMES, room.spots(below, step=1.0)[:600]))
+
+
+def _offcut(sheet: Sheet, size: NDArray, scale: float, corner: NDArray) -> list[Text]:
+    """The size of what stays whole, written into it."""
+    left = size[0] - sheet.used
+    room = Room(_box(np.array([sheet.used, 0.0]), size) / scale + corner, []) if left > 1 else None
+    if room is None:
+        return []
+    centre = np.array([sheet.used + left / 2, size[1] / 2]) / scale + corner
+    lines = ["left whole", f"{left:.0f} x {size[1]:.0f} mm"]
+    across = room.place(lines, NAMES, np.array([centre]))
+    return list(across or room.place([" ".join(lines)], NAMES, np.array([centre]), np.pi / 2))
+
+
+def _head(sheet: Sheet, of: int, scale: float) -> list[Text]:
+    number = f"sheet {sheet.name.rsplit('-', 1)[-1]} of {of}"
+    top = PAGE[1] - BORDER
+    lines = (
+        (f"{number}: {sheet.stock}, {sheet.thickness:g} mm foam, textured side up", 5.0),
+        (
+            f"{len(sheet.placements)} parts, {sheet.utilisation:.0%} of the sheet, scale 1:{scale:g}. "
+            "Cut in the order of the numbers; within each, marks and lines first, the outline last.",
+            3.5,
+        ),
+    )
+    return [
+        Text(text, (BORDER, top - 5.0 - 8.0 * k), height, layer="note") for k, (text, height) in enumerate(lines)
+    ] + [
+        Text(
+            "Cut away from your hand with a fresh blade; a hot cutter needs open windows.",
+            (BORDER, top - 20.0),
+            2.5,
+            layer="note",
+        )
+    ]
+
+
+def pictures(nest: Nest) -> Sequence[Drawing]:
+    """The picture of every sheet."""
+    return [picture(sheet, of=len(nest.sheets)) for sheet in nest.sheets]

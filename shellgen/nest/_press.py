@@ -1,0 +1,184 @@
+"""Presses a layout together: all shapes slide and turn a little at once, again and again, until nothing gives."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.optimize import linprog
+from scipy.sparse import coo_array, csr_array
+
+STEPS = 40
+FIRST, LAST = 1 / 40, 1 / 20_000
+"""Longest move of the first step and of the last over the strip's height. Chosen: larger first steps gain no more."""
+TURN = 0.05
+"""rad, most that a shape turns in one step. Chosen: the straight-line model then leaves out 1/800 of its radius."""
+GRAVITY = 1e-3
+"""Pull of every shape to the strip's start over the pull of its end: the loose ones follow (chosen small)."""
+
+_Block = tuple[NDArray, NDArray, NDArray]  # (r, e) factors of r constraints, (r, e) their columns, (r,) right sides
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bodies:
+    """Shapes as convex parts, all padded to equally many corners by repeating the last.
+
+    corners : (p, k, 2) counter-clockwise, about each shape's own origin
+    real    : (p, k) bool, false on repeated corners
+    owner   : (p,) the shape that a part belongs to; radius : (n,) of each shape
+    """
+
+    corners: NDArray
+    real: NDArray
+    owner: NDArray
+    radius: NDArray
+
+    @staticmethod
+    def of(shapes: Sequence[NDArray]) -> Bodies:
+        parts = [(part, k) for k, shape in enumerate(shapes) for part in convex_parts(shape)]
+        most = max(len(part) for part, _ in parts)
+        corners = np.stack([np.vstack([part, np.repeat(part[-1:], most - len(part), axis=0)]) for part, _ in parts])
+        real = np.array([[k < len(part) for k in range(most)] for part, _ in parts])
+        radius = np.array([np.hypot(*shape.T).max() for shape in shapes])
+        return Bodies(corners, real, np.array([k for _, k in parts]), radius)
+
+    def placed(self, poses: NDArray) -> NDArray:
+        """(p, k, 2) corners of all parts; poses : (n, 3) x, y, angle."""
+        x, y, angle = poses[self.owner].T[:, :, None]
+        cos, sin = np.cos(angle), np.sin(angle)
+        a, b = self.corners[..., 0], self.corners[..., 1]
+        return np.stack([cos * a - sin * b + x, sin * a + cos * b + y], axis=-1)
+
+
+def convex_parts(outline: NDArray) -> list[NDArray]:
+    """Outlines of convex parts, counter-clockwise: triangles, joined again as long as they stay convex.
+
+    References: Hertel and Mehlhorn, "Fast triangulation of simple polygons", 1983: at most four times the fewest.
+    """
+    whole = shapely.Polygon(outline)
+    parts = list(shapely.get_parts(shapely.constrained_delaunay_triangles(whole)))
+    first = 0
+    while first < len(parts):
+        joined = shapely.union(parts[first], np.array(parts))
+        convex = shapely.area(shapely.convex_hull(joined)) - shapely.area(joined) < 1e-9 * whole.area
+        convex &= shapely.length(shapely.intersection(parts[first], np.array(parts))) > 0
+        convex[first] = False
+        if convex.any():
+            other = int(np.argmax(convex))
+            parts[first] = joined[other]
+            del parts[other]
+            first = 0
+        else:
+            first += 1
+    return [np.array(shapely.orient_polygons(part).exterior.coords)[:-1] for part in parts]
+
+
+def press(bodies: Bodies, poses: NDArray, *, height: float, length: float, turning: NDArray) -> tuple[NDArray, float]:
+    """Poses (n, 3) and length of the strip after pressing its end towards its start; no shape passes another.
+
+    Each step is a linear programme: parts stay on their side of the line that parts them best, nothing moves far.
+    turning : (n,) bool, which shapes may turn.
+
+    References: Li and Milenkovic, "Compaction and separation algorithms for non-convex polygons and their
+    applications", European Journal of Operational Research 84, 1995; here with small turns.
+    """
+    reach, least = FIRST * height, LAST * height
+    for _ in range(STEPS):
+        rows, right = _constraints(bodies, poses, height, length, reach)
+        step = _step(rows, right, reach, np.where(turning, bodies.radius, np.inf), length)
+        if step is None:
+            reach /= 2
+        else:
+            moves, shorter = step
+            poses, gain, length = poses + moves, length - shorter, shorter
+            if gain < 0.05 * reach:
+                reach /= 2
+        if reach < least:
+            break
+    return poses, length
+
+
+def _step(
+    rows: csr_array, right: NDArray, reach: float, radius: NDArray, length: float
+) -> tuple[NDArray, float] | None:
+    """The moves (n, 3) of one step and the length that follows; None if the constraints leave nothing."""
+    count = len(radius)
+    cost = np.zeros(3 * count + 1)
+    cost[-1], cost[0:-1:3] = 1.0, GRAVITY / count
+    limit = np.full(3 * count + 1, reach)
+    limit[2:-1:3] = np.minimum(reach / radius, TURN)
+    low, high = -limit, limit.copy()
+    low[-1], high[-1] = 0.0, length + reach
+    found = linprog(cost, A_ub=rows, b_ub=right, bounds=np.stack([low, high], axis=1), method="highs-ds")
+    if found.x is None:
+        return None
+    return found.x[:-1].reshape(count, 3), float(found.x[-1])
+
+
+def _constraints(
+    bodies: Bodies, poses: NDArray, height: float, length: float, reach: float
+) -> tuple[csr_array, NDArray]:
+    """Rows and right sides of `rows @ (moves, length) <= right`."""
+    corners = bodies.placed(poses)
+    arms = corners - poses[bodies.owner][:, None, :2]
+    blocks = [_apart(bodies, corners, poses, reach), *_inside(bodies, corners, arms, height, length, reach)]
+    data, columns = (np.concatenate([block[k].ravel() for block in blocks]) for k in (0, 1))
+    right = np.concatenate([block[2] for block in blocks])
+    entries = np.concatenate([np.full(len(block[0]), block[0].shape[1]) for block in blocks])
+    rows = np.repeat(np.arange(len(right)), entries)
+    return coo_array((data, (rows, columns)), shape=(len(right), 3 * len(poses) + 1)).tocsr(), right
+
+
+def _apart(bodies: Bodies, corners: NDArray, poses: NDArray, reach: float) -> _Block:
+    """Every corner of a part stays beyond that edge of its neighbour from which it is furthest."""
+    low, high = corners.min(axis=1) - 2.5 * reach, corners.max(axis=1) + 2.5 * reach
+    near = ((low[:, None] <= high[None]) & (low[None] <= high[:, None])).all(axis=2)
+    first, second = np.nonzero(near & (bodies.owner[:, None] != bodies.owner[None]))
+    edges = np.roll(corners, -1, axis=1) - corners
+    normals = np.stack([edges[..., 1], -edges[..., 0]], axis=-1)
+    size = np.linalg.norm(normals, axis=2, keepdims=True)
+    flat = size[..., 0] < 1e-12
+    normals = normals / np.where(flat[..., None], 1.0, size)
+    beyond = normals[first] @ corners[second].transpose(0, 2, 1)
+    beyond -= (normals * corners).sum(axis=2)[first][:, :, None]
+    gaps = np.where(flat[first], -np.inf, beyond.min(axis=2))
+    edge = gaps.argmax(axis=1)
+    pair = np.arange(len(first))
+    gap, beyond, normal = gaps[pair, edge], beyond[pair, edge], normals[first, edge]
+    # of the two ways to part a pair, the better one; ties go to the lower index
+    table = np.full((len(corners), len(corners)), -np.inf)
+    table[first, second] = gap
+    other = table.T[first, second]
+    better = (gap > other) | ((gap == other) & (first < second))
+    chosen, corner = np.nonzero(better[:, None] & (beyond < 5 * reach) & bodies.real[second])
+    at, normal = corners[second[chosen], corner], normal[chosen]
+    fixed, moved = bodies.owner[first[chosen]], bodies.owner[second[chosen]]
+    data = np.column_stack(
+        [normal, _lever(normal, at - poses[fixed, :2]), -normal, -_lever(normal, at - poses[moved, :2])]
+    )
+    columns = np.column_stack([3 * fixed, 3 * fixed + 1, 3 * fixed + 2, 3 * moved, 3 * moved + 1, 3 * moved + 2])
+    return data, columns, np.maximum(beyond[chosen, corner], -reach / 4)  # an overlap is undone a little at a time
+
+
+def _lever(normal: NDArray, arm: NDArray) -> NDArray:
+    """How fast a point at `arm` moves along `normal` as it turns."""
+    return normal[:, 1] * arm[:, 0] - normal[:, 0] * arm[:, 1]
+
+
+def _inside(
+    bodies: Bodies, corners: NDArray, arms: NDArray, height: float, length: float, reach: float
+) -> list[_Block]:
+    """Every corner stays on the strip, whose end may move."""
+    blocks, end = [], 3 * len(bodies.radius)
+    for axis, sign, room, free in ((0, -1, 0.0, 0), (1, -1, 0.0, 0), (1, 1, height, 0), (0, 1, length, 1)):
+        left = room - sign * corners[..., axis]
+        part, corner = np.nonzero((left < 5 * reach) & bodies.real)
+        own, arm = bodies.owner[part], arms[part, corner]
+        turn = sign * (arm[:, 0] if axis else -arm[:, 1])
+        data = np.column_stack([np.full(len(own), sign), turn, np.full(len(own), -free)])
+        columns = np.column_stack([3 * own + axis, 3 * own + 2, np.full(len(own), end)])
+        blocks.append((data, columns, np.maximum(left[part, corner], -reach / 4) - free * length))
+    return blocks

@@ -1,0 +1,75 @@
+"""Packs shapes onto a strip in a process of its own: spyrrow cannot be stopped but by the clock, a process can.
+
+With one worker and a seed, spyrrow's reports come in the same order on every run; only how far it gets depends on the
+clock. So the reports are counted, and the best layout after a given number of them is taken.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import threading
+import time
+from typing import Any
+
+import spyrrow
+
+PATIENCE = 10**6  # s, more than anyone waits: the count of reports ends the search
+POLL = 0.004  # s
+OVERLAPPING = (spyrrow.ReportType.ExplImproving, spyrrow.ReportType.ExplInfeas)
+
+
+def main() -> None:
+    """Reads a task from standard input, writes [length, [[shape, degrees, x, y], ...]] to standard output, as JSON."""
+    task: dict[str, Any] = json.load(sys.stdin)
+    items = [
+        spyrrow.Item(str(k), [tuple(p) for p in part["shape"]], 1, part["angles"])
+        for k, part in enumerate(task["parts"])
+    ]
+    instance = spyrrow.StripPackingInstance("", task["height"], items)
+    config = spyrrow.StripPackingConfig(
+        early_termination=True,
+        total_computation_time=None,
+        exploration_time=PATIENCE,
+        compression_time=PATIENCE,
+        num_workers=1,
+        seed=task["seed"],
+    )
+    queue, ended = spyrrow.ProgressQueue(), threading.Event()
+
+    def solve() -> None:
+        try:
+            instance.solve(config, progress=queue)
+        finally:
+            ended.set()
+
+    threading.Thread(target=solve, daemon=True).start()
+    found = _followed(queue, ended, task["reports"], task["enough"])
+    if found is not None:
+        placed = sorted((int(p.id), p.rotation, *p.translation) for p in found.placed_items)
+        sys.stdout.write(json.dumps([found.width, placed]))
+        sys.stdout.flush()
+    os._exit(0)
+
+
+def _followed(
+    queue: spyrrow.ProgressQueue, ended: threading.Event, reports: int, enough: float
+) -> spyrrow.StripPackingSolution | None:
+    """The shortest layout among the first `reports`, or the first that is no longer than `enough`."""
+    done, best = 0, None
+    while True:
+        last = ended.is_set()  # asked first, so that nothing reported before the end is missed
+        for kind, layout in queue.drain():
+            done += 1
+            if kind not in OVERLAPPING and (best is None or layout.width < best.width):
+                best = layout
+            if done >= reports or (best is not None and best.width <= enough):
+                return best
+        if last:
+            return best
+        time.sleep(POLL)
+
+
+if __name__ == "__main__":
+    main()
