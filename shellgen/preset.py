@@ -1,5 +1,4 @@
 """One shell as a maker describes it: the sections of a preset, read from a YAML file."""
-# ruff: noqa: RUF009  (the calls below declare fields; they are no shared defaults)
 
 from __future__ import annotations
 
@@ -8,7 +7,22 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from shellgen import bind, edging, flatten, marks, materials, mesh, params, proof, seams, shape, trims, yamltree
+from shellgen import (
+    bind,
+    edging,
+    flatten,
+    marks,
+    materials,
+    mesh,
+    params,
+    proof,
+    schedule,
+    scores,
+    seams,
+    shape,
+    trims,
+    yamltree,
+)
 from shellgen.errors import PresetError
 from shellgen.paper import PAPERS
 from shellgen.params import Chosen
@@ -50,10 +64,12 @@ class Preset:
     )
     making: making.Params = params.group(making.Params, "How the spikes are made.")
     rings: trims.Params = params.group(trims.Params, "The foam strips round the spikes.")
+    scores: scores.Params = params.group(scores.Params, "The grooves between the plates.")
     edging: edging.Params = params.group(edging.Params, "The stock along the rim.")
     materials: materials.Params = params.group(
         materials.Params, "What is spread, poured and glued, and how far it goes."
     )
+    schedule: schedule.Params = params.group(schedule.Params, "The day it is worn and the hours there are before.")
     marks: marks.Params = params.group(marks.Params, "Registration marks, on which neighbours are glued together.")
     print: Print = params.group(Print, "The templates on paper.")
 

@@ -1,59 +1,127 @@
-"""The score-line guide of one piece: which lines to burn or carve, in which order and in which direction."""
+"""The score-line guide of each piece: which lines to burn or carve, in which order and in which direction."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial.distance import cdist
 
 from shellgen.canvas import Drawing, Path, Text
-from shellgen.draw.lines import MARGIN, score_paths, seat_paths
+from shellgen.draw import notes
+from shellgen.draw.lines import outline, score_paths, seat_paths, sheet_of
 from shellgen.draw.placing import Room
+from shellgen.flatmap import carry
 from shellgen.geom.curves import arc_length, at_arc_length
+from shellgen.geom.trails import trails
 from shellgen.model import Shell
+from shellgen.scores import Scores
 
 ARROW = 7.0
 NUMBER_HEIGHTS = (7.0, 5.0, 3.5, 2.5)
-TITLE_HEIGHTS = (10.0, 7.0, 5.0, 3.5)
+TITLE_HEIGHTS = (10.0, 7.0, 5.0, 3.5, 2.5)
+ON = np.radians(30.0)
+"""A stroke goes on past a corner that turns by no more than this (chosen: a tool follows it without stopping)."""
+HAND = 70.0
+"""mm: about the breadth of a hand. The next stroke keeps so far from the one just made, if any can."""
+ROW = 0.15
+"""Strokes whose beginnings differ by less, as a share of the way from crown to rim, may change places."""
 
 
-def guide(shell: Shell, index: int) -> Drawing:
-    """Piece `index` at true size with numbered strokes. They start at the crown and run outwards, so that the
-    hand rests on foam that is still cool."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
-    low = flat.min(axis=0) - MARGIN
-    width, height = flat.max(axis=0) + MARGIN - low
-    outline = np.concatenate([flat[side.vertices[:-1]] for side in piece.sides]) - low
-    strokes = in_order(shell, score_paths(shell, index, low))
+def guides(shell: Shell, scores: Scores) -> tuple[Drawing, ...]:
+    """One Drawing per piece, true size, with numbered strokes and the words that go with them."""
+    rings = _rings(shell, scores)
+    return tuple(_guide(shell, scores, index, rings[index]) for index in range(len(shell.cut.pieces)))
+
+
+def _guide(shell: Shell, scores: Scores, index: int, rings: list[tuple[str, NDArray]]) -> Drawing:
+    piece = shell.cut.pieces[index]
+    low, across, up = sheet_of(shell, index)
+    edge = outline(shell, index) - low
+    strokes = in_order(*strokes_of(shell, index, low))
+    around = [Path(points - low, "guide", data={"ring": name}) for name, points in rings]
     seats = seat_paths(shell, index, low)
     arrows = [_arrow(stroke.points) for stroke in strokes]
-    room = Room(outline, [p.points for p in (*strokes, *seats, *arrows)])
+    room = Room(edge, [p.points for p in (*strokes, *seats, *around, *arrows)])
     words: list[Text] = []
     for number, stroke in enumerate(strokes, start=1):
         words += room.place([str(number)], NUMBER_HEIGHTS, _beside(stroke.points))
-    centre = flat.mean(axis=0) - low
-    note = f"{len(strokes)} lines" if len(strokes) != 1 else "1 line"
-    words += room.place(
-        [piece.name, "score lines, this side up", note], TITLE_HEIGHTS, room.spots(centre)
-    ) or room.place([piece.name], TITLE_HEIGHTS, room.spots(centre))
-    edge = Path(outline, "guide", closed=True)
-    return Drawing(
-        f"{piece.name}-score",
-        float(width),
-        float(height),
-        (edge, *seats, *strokes, *arrows, *words),
-        f"{piece.name} score",
+    spots = room.spots(edge.mean(axis=0))
+    count = f"{len(strokes)} strokes" if len(strokes) != 1 else "1 stroke"
+    words += room.place([piece.name, f"score lines: {count}"], TITLE_HEIGHTS, spots) or room.place(
+        [piece.name], TITLE_HEIGHTS, spots
     )
+    items: tuple[Path | Text, ...] = (Path(edge, "guide", closed=True), *around, *seats, *strokes, *arrows, *words)
+    drawing = Drawing(f"{piece.name}-score", across, up, items, f"{shell.name} {piece.name} score")
+    return notes.with_notes(drawing, _told(scores, bool(strokes)))
 
 
-def in_order(shell: Shell, strokes: list[Path]) -> list[Path]:
-    """Strokes from the crown outwards, each running away from the crown."""
-    keyed = []
-    for stroke in strokes:
-        line = shell.layout.lines[int(stroke.data["line"])]
-        reach = np.linalg.norm(line.uv[[0, -1]], axis=1)
-        points = stroke.points if reach[0] <= reach[1] else stroke.points[::-1]
-        keyed.append((float(reach.min()), float(reach.max()), Path(points, "score", data=stroke.data)))
-    return [stroke for *_, stroke in sorted(keyed, key=lambda item: item[:2])]
+def _told(scores: Scores, any_strokes: bool) -> list[str]:
+    if not any_strokes:
+        return [
+            "No score lines on this piece: its plate lines are seams. Green: seats of spikes. Blue: their rings."
+        ]
+    verb, caution = {"burn": ("Burn", notes.BURN), "carve": ("Carve", notes.CARVE)}[scores.way]
+    return [
+        f"{verb} each line {scores.width:g} mm wide and {scores.depth:g} mm deep on the textured side, in the order of "
+        "the numbers and along the arrows: away from the crown, so that your hand rests on foam not yet worked, and "
+        "never beside the stroke just made. Green dots: seats of spikes. Blue: outer feet of their rings.",
+        caution,
+    ]
+
+
+def strokes_of(shell: Shell, index: int, low: NDArray) -> tuple[list[NDArray], list[float], list[float]]:
+    """Score lines of a piece joined where they go straight on, each from its end nearest the crown; and how far from
+    the crown each begins and ends, as a share of the way to the rim."""
+    paths = score_paths(shell, index, low)
+    if not paths:
+        return [], [], []
+    corner: dict[tuple[float, float], int] = {}
+    ends = np.array(
+        [
+            [corner.setdefault((round(float(x), 4), round(float(y), 4)), len(corner)) for x, y in p.points[[0, -1]]]
+            for p in paths
+        ]
+    )
+    leaving = np.array([(p.points[1] - p.points[0], p.points[-2] - p.points[-1]) for p in paths])
+    leaving /= np.linalg.norm(leaving, axis=2, keepdims=True)
+    reach = np.array([np.linalg.norm(shell.layout.lines[int(p.data["line"])].uv[[0, -1]], axis=1) for p in paths])
+    strokes, start, stop = [], [], []
+    for trail in trails(ends, leaving, most_turn=ON):
+        parts = [paths[e].points if d > 0 else paths[e].points[::-1] for e, d in trail]
+        first, last = (reach[e, int(d < 0) if k == 0 else int(d > 0)] for k, (e, d) in ((0, trail[0]), (1, trail[-1])))
+        line = np.vstack([part[int(k > 0) :] for k, part in enumerate(parts)])
+        strokes.append(line if first <= last else line[::-1])
+        start.append(float(min(first, last)))
+        stop.append(float(max(first, last)))
+    return strokes, start, stop
+
+
+def in_order(strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[float]) -> list[Path]:
+    """From the crown outwards; within a row the next stroke is one that keeps a hand's breadth from the one just made,
+    or else the farthest from it."""
+    left = sorted(range(len(strokes)), key=lambda k: (round(start[k], 6), round(stop[k], 6)))
+    coarse = [at_arc_length(s, np.linspace(0, arc_length(s)[-1], 12)) for s in strokes]
+    done: list[int] = []
+    while left:
+        row = [k for k in left if start[k] <= start[left[0]] + ROW]
+        apart = [cdist(coarse[k], coarse[done[-1]]).min() if done else np.inf for k in row]
+        clear = [k for k, d in zip(row, apart, strict=True) if d >= HAND]
+        following = clear[0] if clear else row[int(np.argmax(np.round(apart, 6)))]
+        left.remove(following)
+        done.append(following)
+    return [Path(strokes[k], "score", data={"stroke": str(number)}) for number, k in enumerate(done, 1)]
+
+
+def _rings(shell: Shell, scores: Scores) -> list[list[tuple[str, NDArray]]]:
+    """Per piece, the outer feet of the rings as they lie on it."""
+    found: list[list[tuple[str, NDArray]]] = [[] for _ in shell.cut.pieces]
+    for seat in scores.seats:
+        if len(seat.ring):
+            for piece, points in carry(seat.ring, shell.mesh, shell.cut, shell.pattern, closed=True):
+                found[piece].append((seat.spike, points))
+    return found
 
 
 def _arrow(points: NDArray) -> Path:

@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 from shellgen.canvas import Drawing, Path, Table, Text
 from shellgen.draw.placing import Room
 from shellgen.geom.curves import at_arc_length, length
+from shellgen.lettering import fit
 from shellgen.model import Shell
-from shellgen.scores import Corner, Scores, Wrap
+from shellgen.scores import Scores, Wrap, from_crown
 
 HALF = 9.0
 """mm of paper on either hand of a line (chosen: room for a corner's number, narrow enough to lie without creases)."""
@@ -93,58 +94,55 @@ def measuring_table(scores: Scores) -> Table:
 
 
 def measuring_map(shell: Shell, scores: Scores) -> Drawing:
-    """The net as the tape sees it: every corner in its bearing and at its tape's length, to scale; left half numbered."""
-    at = {c.node: _polar(c) for c in scores.corners}
-    reach = max(np.abs(list(at.values())).max(), 1.0)
-    scale = 1 / np.ceil(2 * reach / (SHEET[0] - 30.0) * 2) * 2
-    middle = np.array([SHEET[0] / 2, SHEET[1] / 2 - 5.0])
-    items: list[Path | Text] = []
-    for line in shell.layout.lines:
-        if line.kind == "plate" and line.start in at and line.end in at:
-            items.append(Path(middle + scale * np.array([at[line.start], at[line.end]]), "score"))
-    seen = [path.points for path in items if isinstance(path, Path)]
-    box = np.array([(8.0, 8.0), (SHEET[0] - 8, 8.0), (SHEET[0] - 8, SHEET[1] - 30), (8.0, SHEET[1] - 30)])
-    room = Room(box, [*seen, *([middle + 4 * d, middle - 4 * d] for d in np.eye(2))])
-    for c in scores.corners:
-        items += room.place([c.name], HEIGHTS[1:], _round(middle + scale * at[c.node])[:64])
-    items += [Path(np.array([middle - 3 * d, middle + 3 * d]), "note") for d in np.eye(2)]
+    """The net as the tape sees it: every corner in its bearing and at its tape's length, to scale."""
+    tape, bearing, _ = from_crown(shell.surface, shell.layout.nodes)
+    at = tape[:, None] * np.stack([-np.sin(bearing), np.cos(bearing)], axis=1)  # head up, the wearer's left on the left
+    room_for = np.array(SHEET) - (30.0, 70.0)
+    scale = 2 / np.ceil(2 * (2 * np.abs(at).max(axis=0) / room_for).max())
+    middle = np.array([SHEET[0] / 2, SHEET[1] / 2 - 12.0])
+    lines = [
+        Path(middle + scale * at[[line.start, line.end]], "score" if line.kind == "plate" else "guide")
+        for line in shell.layout.lines
+        if line.kind in ("plate", "rim")
+    ]
+    cross = [np.array([middle - 3 * d, middle + 3 * d]) for d in np.eye(2)]
+    box = np.array([(8.0, 8.0), (SHEET[0] - 8, 8.0), (SHEET[0] - 8, SHEET[1] - 26), (8.0, SHEET[1] - 26)])
+    room = Room(box, [*(path.points for path in lines), *cross])
+    items: list[Path | Text] = [*lines, *(Path(arm, "note") for arm in cross)]
+    items += room.place(["head"], (5.0,), np.array([(middle[0], y) for y in np.arange(SHEET[1] - 32, 150, -4)]))
     items += room.place(["crown"], (3.5, 2.5), _round(middle))
-    items += room.place(["head"], (5.0,), np.array([(SHEET[0] / 2, y) for y in np.arange(SHEET[1] - 40, 150, -5)]))
+    for c in scores.corners:
+        items += room.place([c.name], HEIGHTS[1:], _round(middle + scale * at[c.node]))
     told = (
         f"{shell.name}: corners of the plates by tape and bearing, scale 1:{1 / scale:g}",
-        "Pin the tape to the crown, lay the dial under it, 0 to the head; lengths are in measuring.csv.",
+        "Pin the dial to the crown, 0 to the head; pull the tape from its middle along the bearing. Figures: "
+        "measuring.csv.",
     )
     for k, words in enumerate(told):
-        items.append(Text(words, (12.0, SHEET[1] - 14 - 7 * k), 5.0 - 1.5 * k, layer="note"))
+        height = fit(words, SHEET[0] - 24, most=5.0 - 1.5 * k) or HEIGHTS[-1]
+        items.append(Text(words, (12.0, SHEET[1] - 14 - 7 * k), height, layer="note"))
     return Drawing("measuring-map", *SHEET, tuple(items), told[0])
 
 
-def _polar(corner: Corner) -> NDArray:
-    """On the map the head is up and the wearer's left on the left."""
-    return corner.tape * np.array([-np.sin(corner.bearing), np.cos(corner.bearing)])
-
-
-def dial(shell: Shell, scores: Scores) -> Drawing:
-    """A disc to pin under the tape at the crown: a ray to every corner, numbered at its end."""
+def dial(shell: Shell) -> Drawing:
+    """A disc to pin to the crown: degrees from the head's direction to either hand."""
     size = 2 * (DIAL + MARGIN)
     middle = np.full(2, size / 2)
-    turn = np.linspace(0, 2 * np.pi, 180, endpoint=False)
-    ring = np.stack([np.cos(turn), np.sin(turn)], axis=1)
-    items: list[Path | Text] = [Path(middle + DIAL * ring, "cut", closed=True)]
-    rays = sorted(scores.corners, key=lambda c: c.bearing)
-    lines = []
-    for c in rays:
-        way = np.array([-np.sin(c.bearing), np.cos(c.bearing)])
-        lines.append(np.array([middle + 0.82 * DIAL * way, middle + DIAL * way]))
-    for degrees in range(0, 360, 30):
+
+    def ray(degrees: float, inner: float, outer: float) -> NDArray:
         way = np.array([-np.sin(np.radians(degrees)), np.cos(np.radians(degrees))])
-        items.append(Path(np.array([middle + 6 * way, middle + 0.2 * DIAL * way]), "guide"))
-    items += [Path(line, "mark", data={"corner": c.name}) for c, line in zip(rays, lines, strict=True)]
-    room = Room(middle + DIAL * ring, [*lines, *(p.points for p in items[1:13] if isinstance(p, Path))])
-    for c, line in zip(rays, lines, strict=True):
-        way = (line[1] - line[0]) / np.hypot(*(line[1] - line[0]))
-        spots = np.array([line[0] - d * way for d in np.arange(4.0, 32.0, 1.0)])
-        angle = float(np.arctan2(way[1], way[0]))
-        items += room.place([c.name], (2.5, 1.8), spots, angle) or room.place([c.name], (1.8,), spots[::2])
-    items += room.place(["head"], (5.0, 3.5), middle + np.array([(0.0, y) for y in np.arange(22.0, 30.0, 2.0)]))
+        return middle + np.outer([inner, outer], way)
+
+    ring = np.array([ray(d, DIAL, DIAL)[0] for d in range(0, 360, 2)])
+    items: list[Path | Text] = [Path(ring, "cut", closed=True)]
+    for d in range(0, 360, 2):
+        items.append(Path(ray(d, DIAL - (7.0 if d % 10 == 0 else 3.5), DIAL), "mark"))
+        if d % 10 == 0:
+            shown = min(d, 360 - d)
+            x, y = ray(d, DIAL - 12.0, DIAL)[0]
+            items.append(Text(str(shown), (float(x), float(y) - 1.25), 2.5, anchor="middle"))
+    items += [Path(ray(d, 3.0, 20.0), "guide") for d in (0, 90, 180, 270)]
+    for word, d in (("head", 0), ("left", 90), ("tail", 180), ("right", 270)):
+        x, y = ray(d, 30.0, DIAL)[0]
+        items.append(Text(word, (float(x), float(y) - 1.75), 3.5, anchor="middle"))
     return Drawing("dial", size, size, tuple(items), f"{shell.name} dial")

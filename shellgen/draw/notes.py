@@ -1,0 +1,72 @@
+"""Words under a drawing: what to do with it, and the usual caution where a step can hurt."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from shellgen.canvas import Drawing, Path, Text
+from shellgen.lettering import width
+
+HEIGHT = 2.5
+LEADING = 1.7
+EDGE = 8.0
+NARROWEST = 110.0
+"""mm of a sheet with words under it (chosen: some fifty letters to a line)."""
+
+KNIFE = (
+    "Caution, knife: a sharp blade on a cutting mat, strokes away from your hand and fingers, the blade out of "
+    "children's reach."
+)
+BURN = (
+    "Caution, hot tool: it burns skin and the foam gives off fumes. Work outdoors or with the air drawn away from you, "
+    "use the respirator and gloves that the labels of foam and tool name, never burn foam that may be PVC, keep the "
+    "tool in its stand and water at hand."
+)
+CARVE = (
+    "Caution, knife and dust: cut away from your hand; rasps and grinders make fine dust, so work outdoors or with "
+    "extraction, with the mask and goggles that the tool's label names."
+)
+HEAT = (
+    "Caution, heat gun: its nozzle and the foam burn skin. Keep it moving, work with fresh air, follow the labels of "
+    "gun and foam, and let nothing that burns lie near."
+)
+GLUE = (
+    "Caution, contact adhesive: many give off vapours that burn and harm. Read the label, no flames or hot tools near, "
+    "fresh air, and the respirator and gloves it names."
+)
+SPRAY = (
+    "Caution, spraying: the mist harms lungs. Work outdoors or with extraction, and wear the mask that the paint's "
+    "label names."
+)
+
+
+def with_notes(drawing: Drawing, notes: Sequence[str]) -> Drawing:
+    """The drawing with lines of words below it; it grows as it must, and what stood on it moves up unchanged."""
+    across = max(drawing.width, NARROWEST)
+    lines = [line for note in notes for line in wrapped(note, across - 2 * EDGE)]
+    up = EDGE + LEADING * HEIGHT * len(lines)
+    moved = [_moved(item, up) for item in drawing.items]
+    words = [
+        Text(line, (EDGE, up - LEADING * HEIGHT * (k + 0.6)), HEIGHT, layer="note") for k, line in enumerate(lines)
+    ]
+    return replace(drawing, width=across, height=drawing.height + up, items=(*moved, *words))
+
+
+def _moved(item: Path | Text, up: float) -> Path | Text:
+    if isinstance(item, Path):
+        return replace(item, points=item.points + np.array([0.0, up]))
+    return replace(item, at=(item.at[0], item.at[1] + up))
+
+
+def wrapped(text: str, across: float, height: float = HEIGHT) -> list[str]:
+    """Lines no wider than `across` mm, broken between words."""
+    lines: list[str] = []
+    for word in text.split():
+        if lines and width(f"{lines[-1]} {word}", height) <= across:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
