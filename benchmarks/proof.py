@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen import flatten, marks, mesh, pipeline, preset, proof, seams, shape
+from shellgen import flatten, flow, marks, mesh, pipeline, preset, proof, seams, shape
 from shellgen.geom import membrane
 from shellgen.geom.blank import hung
 from shellgen.layouts import turtle
@@ -57,12 +57,12 @@ def proven(shell: ShellMesh, cut: Cut, pattern: Pattern) -> Proof:
 
 def demos() -> Iterator[tuple[object, ...]]:
     for path in sorted((Path(__file__).parent.parent / "presets").glob("*.yaml")):
-        flow = pipeline.Flow()
-        shell = pipeline.shell_of(preset.read(path), flow).value
+        run = flow.Flow()
+        shell = pipeline.shell_of(preset.read(path), run).value
         made = shell.proof
         yield (path.stem, len(shell.mesh.faces), len(shell.cut.pieces), made.glued.rms, made.glued.most,
                made.formed.rms, made.formed.most, made.flawless.rms,
-               made.loose.rms, flow.seconds["virtual build"])  # fmt: skip
+               made.loose.rms, run.seconds["virtual build"])  # fmt: skip
 
 
 def control(shell: ShellMesh) -> Iterator[tuple[object, ...]]:

@@ -109,12 +109,12 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of a table.")
 def show(stage: str, preset: str, as_json: bool) -> None:
     """Print the figures of one STAGE of PRESET: pieces, seams, spikes, ... or preset for what it says itself."""
-    from shellgen import pipeline, record, terminal
+    from shellgen import flow, pipeline, record, terminal
     from shellgen.values import nearest
 
     path, content = _read(preset)
     with _progress(path) as progress:
-        figures = record.record(pipeline.shell_of(content, pipeline.Flow(progress)).value)
+        figures = record.record(pipeline.shell_of(content, flow.Flow(progress)).value)
     if stage not in figures:
         raise PresetError("STAGE", stage, ", ".join(figures), hint=nearest(stage, figures))
     if as_json:

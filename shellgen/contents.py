@@ -7,15 +7,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from shellgen import pack, page, tiling
+from shellgen import pack, page, scores, tiling
 from shellgen.canvas import Drawing
-from shellgen.draw.guide import guide
+from shellgen.draw.guide import guides
 from shellgen.draw.overview import overview
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import template
 from shellgen.export import csv, glb, pdf, png, stl, svg
+from shellgen.flow import Flow
 from shellgen.model import Shell
-from shellgen.pipeline import Flow, shell_of
+from shellgen.pipeline import shell_of
 from shellgen.preset import Preset
 from shellgen.record import record
 from shellgen.tables import tables
@@ -60,8 +61,10 @@ def _templates(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
 
 
 def _guides(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
-    for index in range(len(shell.cut.pieces)):
-        drawing = guide(shell, index)
+    lines = scores.build(
+        shell.surface, shell.layout, shell.spikes, preset.scores, ring_thickness=preset.rings.thickness
+    )
+    for drawing in guides(shell, lines):
         yield f"guides/{drawing.name}.svg", svg.write(drawing)
     yield "overview.svg", svg.write(overview(shell))
 

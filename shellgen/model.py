@@ -8,6 +8,7 @@ and mirroring is v -> -v.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
+from datetime import datetime
 from typing import Protocol
 
 import numpy as np
@@ -415,6 +416,39 @@ class Materials:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Task:
+    """Something to do: hours at the bench, hours to dry, and the names of what must be dry before."""
+
+    name: str
+    hands_h: float
+    dry_h: float
+    after: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Job:
+    """A task in the calendar: the stretches of work, its first beginning, its last end, and when it is dry."""
+
+    task: Task
+    spans: tuple[tuple[datetime, datetime], ...]
+    begin: datetime
+    end: datetime
+    dry: datetime
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plan:
+    """Jobs by their beginning; the critical chain and its hours, drying counted; hours at the bench in all."""
+
+    jobs: tuple[Job, ...]
+    chain: tuple[str, ...]
+    chain_h: float
+    hands_h: float
+    begin: datetime
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Shell:
     """Everything computed for one preset, for those who draw it.
 
@@ -439,5 +473,6 @@ class Shell:
     rings: tuple[Ring, ...]
     proof: Proof
     materials: Materials
+    plan: Plan | None
     seats: tuple[tuple[tuple[str, NDArray], ...], ...]
     findings: tuple[Finding, ...]

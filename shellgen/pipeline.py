@@ -1,17 +1,32 @@
-"""The flow from a preset to a finished shell. Nothing is computed here; stages are put in order and remembered."""
+"""The flow from a preset to a finished shell: which stage gets what. Nothing is computed here."""
 
 from __future__ import annotations
 
-import hashlib
-import time
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import partial
+from operator import attrgetter, itemgetter
 from typing import Any
 
-from shellgen import bevels, checks, flatmap, flatten, marks, materials, mesh, proof, registry, seams, shape, trims
+from shellgen import (
+    bevels,
+    checks,
+    flatmap,
+    flatten,
+    marks,
+    materials,
+    mesh,
+    proof,
+    registry,
+    schedule,
+    seams,
+    shape,
+    trims,
+)
+from shellgen.flow import Flow, Made
+from shellgen.geom.curves import length
+from shellgen.geom.triangles import areas
 from shellgen.layouts._overlay import overlay
-from shellgen.model import Cut, Finding, Layout, Pattern, Proof, Shell, ShellMesh
+from shellgen.model import Cut, Finding, Layout, Pattern, Ring, Shell, ShellMesh, Spike, Surface
 from shellgen.params import Chosen
 from shellgen.plans._task import Ground, Task
 from shellgen.preset import Preset
@@ -20,96 +35,84 @@ from shellgen.spikes import place, solids
 COARSE = 2.5
 """Edges of the mesh that seam plans search on, over those of the mesh itself (chosen)."""
 
-Progress = Callable[[str], None]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Made:
-    """A stage's result and the fingerprint of all it was made from."""
-
-    value: Any
-    key: str
-
-
-@dataclass(slots=True)
-class Flow:
-    """Runs stages, and takes a result from memory when nothing it was made from has changed.
-
-    Only results of the latest run are kept, so memory stays that of one shell.
-    """
-
-    progress: Progress = lambda _: None
-    seconds: dict[str, float] = field(default_factory=dict)
-    _kept: dict[str, Made] = field(default_factory=dict)
-
-    def run(self, stage: str, make: Callable[..., Any], *sources: Any) -> Made:
-        """`make` called with the sources, those that are Made unwrapped. Other sources count by their repr."""
-        parts = [source.key if isinstance(source, Made) else repr(source) for source in sources]
-        key = hashlib.sha256("\0".join([stage, *parts]).encode()).hexdigest()
-        kept = self._kept.get(stage)
-        if kept is None or kept.key != key:
-            self.progress(stage)
-            start = time.perf_counter()
-            value = make(*(source.value if isinstance(source, Made) else source for source in sources))
-            kept = Made(value, key)
-            self.seconds[stage] = time.perf_counter() - start
-        self._kept[stage] = kept
-        return kept
-
 
 def shell_of(preset: Preset, flow: Flow) -> Made:
     """The finished shell, as a Made whose value is a `Shell`."""
-    run = flow.run
-    thickness, offset = preset.foam.thickness, flatten.mid_offset(preset.flatten, preset.foam.thickness)
-    limit = preset.seams.common.stretch_limit
-    surface = run("surface", _member("shellgen.surfaces"), preset.dome)
-    plates = run("plates", lambda s, chosen: _member("shellgen.layouts")(chosen, s), surface, preset.plates)
+    run, limits, thickness = flow.run, preset.seams.common, preset.foam.thickness
+    offset = flatten.mid_offset(preset.flatten, thickness)
+    surface = run("surface", _chosen, "shellgen.surfaces", preset.dome)
+    plates = run("plates", _chosen, "shellgen.layouts", preset.plates, surface)
     layout, grid, cut = _cut(preset, flow, surface, plates, offset)
-    shares = run("marks", lambda c, m, at, p: marks.along(c, m, at, p), cut, grid, offset, preset.marks)
-    pattern = run(
-        "flat pieces",
-        lambda m, c, s, p, t: flatten.build(m, c, p, thickness=t, intervals=s),
-        grid, cut, shares, preset.flatten, thickness,
-    )  # fmt: skip
+    shares = run("marks", marks.along, cut, grid, offset, preset.marks)
+    flat = run("flat pieces", flatten.build, grid, cut, preset.flatten, thickness=thickness, intervals=shares)
     corrected = run(
-        "correction", _corrected,
-        grid, cut, pattern, shares, preset.shape, preset.flatten, preset.proof, thickness, limit,
-    )  # fmt: skip
-    pattern = run("pattern", lambda m, c, made: flatten.measured(m, c, made.pattern), grid, cut, corrected)
-    standing = run(
-        "spikes",
-        lambda s, m, net, groups, ring, how: place.build(
-            s, m, net, groups, ring_thickness=ring, tip_floor=how.tip_floor, base_agreement=how.base_agreement
-        ),
-        surface, grid, layout, preset.spikes, preset.rings.thickness, preset.making,
-    )  # fmt: skip
-    masters = run(
-        "solids",
-        lambda s, placed, g: solids.build(s, placed[0], glue_line=g),
-        surface, standing, preset.making.glue_line,
-    )  # fmt: skip
-    rings = run("rings", lambda s, placed, p: trims.build(s, placed[0], p), surface, standing, preset.rings)
-    built = run(
-        "virtual build", lambda m, c, f, p, t, most: proof.build(m, c, f, p, thickness=t, stretch_limit=most),
-        grid, cut, pattern, preset.proof, thickness, limit,
-    )  # fmt: skip
-    leaning = run(
-        "bevels", lambda m, c, f, formed: bevels.build(m, c, f, formed=formed), grid, cut, pattern, preset.foam.formed
+        "correction",
+        _corrected,
+        *(grid, cut, flat, shares, thickness),
+        *(preset.shape, preset.flatten, preset.proof, limits.stretch_limit),
     )
-    stuff = run(
-        "materials",
-        lambda net, m, c, f, placed, made, strips, p, t: materials.build(
-            net, m, c, f, placed[0], made, strips.rings, p, thickness=t
-        ),
-        layout, grid, cut, pattern, standing, masters, rings, preset.materials, thickness,
-    )  # fmt: skip
+    pattern = run("pattern", flatten.measured, grid, cut, run("best", attrgetter("pattern"), corrected))
     intervals = run("intervals", marks.interval_lengths, grid, cut, pattern, shares)
-    found = run("checks", _checked, cut, pattern, intervals, preset.seams, corrected, standing, rings, built)
+    built = run(
+        "virtual build",
+        proof.build,
+        grid,
+        cut,
+        pattern,
+        preset.proof,
+        thickness=thickness,
+        stretch_limit=limits.stretch_limit,
+    )
+    spikes, standing = _spikes(preset, flow, surface, grid, layout)
+    masters = run("solids", solids.build, surface, spikes, glue_line=preset.making.glue_line)
+    trimmed = run("rings", trims.build, surface, spikes, preset.rings)
+    rings = run("strips", attrgetter("rings"), trimmed)
+    size = run("size of the work", _size, layout, grid, cut, spikes, rings, preset.materials)
+    plan = run("plan", schedule.build, size, preset.schedule)
+    checked = run(
+        "checks",
+        checks.build,
+        cut,
+        pattern,
+        intervals,
+        stretch_limit=limits.stretch_limit,
+        sheet=(limits.sheet_length, limits.sheet_width),
+        least_neck=limits.least_neck,
+    )
     return run(
-        "shell", _assembled,
-        preset.name, thickness, surface, layout, grid, cut, shares, pattern, intervals, standing, masters, rings, built,
-        leaning, stuff, found,
-    )  # fmt: skip
+        "shell",
+        Shell,
+        name=preset.name,
+        surface=surface,
+        layout=layout,
+        mesh=grid,
+        cut=cut,
+        pattern=pattern,
+        thickness=thickness,
+        marks=run("numbered marks", marks.build, grid, cut, pattern, shares),
+        intervals=intervals,
+        bevels=run("bevels", _bevels, grid, cut, pattern, preset.foam.formed),
+        spikes=spikes,
+        masters=masters,
+        rings=rings,
+        proof=built,
+        materials=run(
+            "materials",
+            materials.build,
+            layout,
+            grid,
+            cut,
+            pattern,
+            spikes,
+            masters,
+            rings,
+            preset.materials,
+            thickness=thickness,
+        ),
+        plan=plan,
+        seats=run("seats", flatmap.seats, grid, cut, pattern, spikes),
+        findings=run("findings", _findings, checked, corrected, built, standing, trimmed, plan),
+    )
 
 
 def _cut(preset: Preset, flow: Flow, surface: Made, plates: Made, offset: float) -> tuple[Made, Made, Made]:
@@ -118,25 +121,25 @@ def _cut(preset: Preset, flow: Flow, surface: Made, plates: Made, offset: float)
     plan = registry.load("shellgen.plans", chosen.name)
     lay_flat = partial(flatten.alone, params=preset.flatten)
     if hasattr(plan, "curves"):
-        drawn = run(
-            "seam plan",
-            lambda s, net, at, how, _: overlay(s, net, plan.curves(Ground(s, at, how.common, lay_flat), how.own)),
-            surface, plates, offset, chosen, preset.flatten,
-        )  # fmt: skip
-        layout = run("plates and seams", lambda made: made[0], drawn)
+
+        def draw(surface: Surface, net: Layout, chosen: Chosen, *_: Any) -> Any:
+            ground = Ground(surface, offset, chosen.common, lay_flat)
+            return overlay(surface, net, plan.curves(ground, chosen.own))
+
+        drawn = run("seam plan", draw, surface, plates, chosen, preset.flatten, offset)
+        layout = run("plates and seams", itemgetter(0), drawn)
         grid = run("mesh", mesh.build, surface, layout, preset.mesh)
         lines = run("cut lines", _with_mirror_images, drawn)
     else:
+
+        def choose(net: Layout, grid: ShellMesh, coarse: ShellMesh, chosen: Chosen, *_: Any) -> Any:
+            return plan.choose(Task(net, grid, coarse, offset, chosen.common, lay_flat), chosen.own)
+
         layout = plates
         grid = run("mesh", mesh.build, surface, layout, preset.mesh)
         coarse = run("coarse mesh", mesh.build, surface, layout, replace(preset.mesh, edge=COARSE * preset.mesh.edge))
-        lines = run(
-            "seam plan",
-            lambda net, m, rough, at, how, _: plan.choose(Task(net, m, rough, at, how.common, lay_flat), how.own),
-            layout, grid, coarse, offset, chosen, preset.flatten,
-        )  # fmt: skip
-    cut = run("seams", lambda m, net, on, at: seams.cut(m, net, on, mid_offset=at), grid, layout, lines, offset)
-    return layout, grid, cut
+        lines = run("seam plan", choose, layout, grid, coarse, chosen, preset.flatten, offset)
+    return layout, grid, run("seams", seams.cut, grid, layout, lines, mid_offset=offset)
 
 
 def _with_mirror_images(drawn: tuple[Layout, tuple[tuple[int, ...], ...]]) -> tuple[int, ...]:
@@ -145,73 +148,82 @@ def _with_mirror_images(drawn: tuple[Layout, tuple[tuple[int, ...], ...]]) -> tu
     return tuple(sorted(left | {layout.lines[line].mirror for line in left}))
 
 
-def _member(package: str) -> Callable[..., Any]:
-    """Builds what a family's chosen member builds."""
-
-    def build(chosen: Chosen, *before: Any) -> Any:
-        return registry.load(package, chosen.name).build(*before, chosen.own)
-
-    return build
+def _chosen(package: str, chosen: Chosen, *before: Any) -> Any:
+    """What a family's chosen member builds."""
+    return registry.load(package, chosen.name).build(*before, chosen.own)
 
 
 def _corrected(
-    grid: ShellMesh, cut: Cut, pattern: Pattern, shares: tuple[tuple[float, ...], ...], how: shape.Params,
-    flat: flatten.Params, built: proof.Params, thickness: float, limit: float,
+    grid: ShellMesh, cut: Cut, flat: Pattern, shares: Any, thickness: float,
+    how: shape.Params, flattening: flatten.Params, building: proof.Params, limit: float,
 ) -> shape.Corrected:  # fmt: skip
     return shape.correct(
         grid,
         cut,
-        pattern,
+        flat,
         how,
         thickness=thickness,
-        flatten=lambda moved: flatten.build(moved, cut, flat, thickness=thickness, intervals=shares),
-        glue=lambda made, start: proof.glue(grid, cut, made, built, thickness=thickness, start=start),
+        flatten=lambda moved: flatten.build(moved, cut, flattening, thickness=thickness, intervals=shares),
+        glue=lambda made, start: proof.glue(grid, cut, made, building, thickness=thickness, start=start),
         stretch_limit=limit,
     )
 
 
-def _checked(
-    cut: Cut, pattern: Pattern, intervals: Any, chosen: Chosen, corrected: shape.Corrected, standing: Any, rings: Any,
-    built: Proof,
-) -> tuple[Finding, ...]:  # fmt: skip
-    limits = chosen.common
-    return (
-        *checks.build(
-            cut,
-            pattern,
-            intervals,
-            stretch_limit=limits.stretch_limit,
-            sheet=(limits.sheet_length, limits.sheet_width),
-            least_neck=limits.least_neck,
-        ),
-        *checks.corrected([made.rms for made in corrected.rounds], corrected.kept),
-        *built.findings,
-        *standing[1],
-        *rings.findings,
+def _spikes(preset: Preset, flow: Flow, surface: Made, grid: Made, layout: Made) -> tuple[Made, Made]:
+    """The spikes, and what is to be said of them."""
+    placed = flow.run(
+        "places of spikes",
+        place.build,
+        surface,
+        grid,
+        layout,
+        preset.spikes,
+        ring_thickness=preset.rings.thickness,
+        tip_floor=preset.making.tip_floor,
+        base_agreement=preset.making.base_agreement,
+    )
+    return flow.run("spikes", itemgetter(0), placed), flow.run("remarks on spikes", itemgetter(1), placed)
+
+
+def _bevels(grid: ShellMesh, cut: Cut, pattern: Pattern, formed: bool) -> tuple[float, ...]:
+    return tuple(bevel.mean for bevel in bevels.build(grid, cut, pattern, formed=formed))
+
+
+def _size(
+    layout: Layout,
+    grid: ShellMesh,
+    cut: Cut,
+    spikes: tuple[Spike, ...],
+    rings: tuple[Ring, ...],
+    stuff: materials.Params,
+) -> schedule.Size:
+    """What there is to do, in the units of the plan."""
+    along = dict.fromkeys(("plate", "rim", "midline", "seam"), 0.0)
+    for line, vertices in zip(layout.lines, grid.line_vertices, strict=True):
+        along[line.kind] += length(grid.points[vertices]) / 1000
+    joined = sum(seam.length for seam in cut.seams) / 1000
+    return schedule.Size(
+        pieces=len(cut.pieces),
+        cut_m=2 * joined + along["rim"],
+        score_m=along["plate"],
+        seam_m=joined,
+        spikes=len(spikes),
+        masters=len({spike.master for spike in spikes}),
+        ring_m=sum(ring.neutral_length for ring in rings) / 1000,
+        rim_m=along["rim"],
+        area_m2=float(areas(grid.points, grid.faces).sum()) / 1e6,
+        primer_coats=stuff.primer_coats,
+        paint_coats=stuff.paint_coats,
     )
 
 
-def _assembled(
-    name: str, thickness: float, surface: Any, layout: Any, grid: Any, cut: Any, shares: Any, pattern: Any,
-    intervals: Any, standing: Any, masters: Any, rings: Any, built: Any, leaning: Any, stuff: Any, found: Any,
-) -> Shell:  # fmt: skip
-    spikes = standing[0]
-    return Shell(
-        name=name,
-        surface=surface,
-        layout=layout,
-        mesh=grid,
-        cut=cut,
-        pattern=pattern,
-        thickness=thickness,
-        marks=marks.build(grid, cut, pattern, shares),
-        intervals=intervals,
-        bevels=tuple(bevel.mean for bevel in leaning),
-        spikes=spikes,
-        masters=masters,
-        rings=rings.rings,
-        proof=built,
-        materials=stuff,
-        seats=flatmap.seats(grid, cut, pattern, spikes),
-        findings=found,
+def _findings(checked: Any, corrected: shape.Corrected, built: Any, standing: Any, trimmed: Any, plan: Any) -> Any:
+    brought: tuple[Finding, ...] = tuple(checks.corrected([made.rms for made in corrected.rounds], corrected.kept))
+    return (
+        *checked,
+        *brought,
+        *built.findings,
+        *standing,
+        *trimmed.findings,
+        *(plan.findings if plan else ()),
     )

@@ -30,6 +30,7 @@ def record(shell: Shell) -> dict[str, Any]:
         "mass_uncertainty_g": _round(shell.materials.mass_uncertainty_g, 1),
         "mass_parts_g": {name: _round(mass, 1) for name, mass in shell.materials.mass_parts},
         "centre_of_mass_mm": [_round(x, 1) for x in shell.materials.centre],
+        "schedule": _schedule(shell),
         "findings": [{"level": f.level, "stage": f.stage, "text": f.text} for f in shell.findings],
     }
 
@@ -109,6 +110,23 @@ def stretch_rms(shell: Shell, index: int) -> float:
     mid = shell.mesh.offset(shell.pattern.mid_offset)
     weight = areas(mid[piece.shell_vertices], piece.faces)
     return float(np.sqrt(np.average(((flat.stretch - 1) ** 2).mean(axis=1), weights=weight)))
+
+
+def _schedule(shell: Shell) -> list[dict[str, Any]]:
+    if shell.plan is None:
+        return []
+    return [
+        {
+            "task": job.task.name,
+            "begin": job.begin.isoformat(timespec="minutes"),
+            "end": job.end.isoformat(timespec="minutes"),
+            "dry": job.dry.isoformat(timespec="minutes"),
+            "hands_h": _round(job.task.hands_h, 2),
+            "dry_h": _round(job.task.dry_h, 2),
+            "critical": job.task.name in shell.plan.chain,
+        }
+        for job in shell.plan.jobs
+    ]
 
 
 def _proof(shell: Shell) -> dict[str, Any]:

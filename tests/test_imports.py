@@ -13,7 +13,7 @@ FLOORS = (
     {"canvas", "model", "glyphs", "lettering", "paper", "tiling"},
     {"stages"},
     {"yamltree", "values", "bind", "preset", "schema", "resolved"},
-    {"pipeline"},
+    {"flow", "pipeline"},
     {"record", "tables"},
     {"draw"},
     {"export", "pack", "readback"},
@@ -23,7 +23,8 @@ FLOORS = (
 )
 STAGES = {
     "surfaces", "layouts", "mesh", "seams", "plans", "flatten", "bevels", "proof", "shape", "spikes", "trims", "edging",
-    "stock", "marks", "flatmap", "scores", "stencils", "nest", "materials", "schedule", "wear", "paint", "sizing", "checks",
+    "stock", "marks", "flatmap", "scores", "stencils", "nest", "materials", "schedule", "wear", "paint", "sizing",
+    "checks",
 }  # fmt: skip
 SEES_ONLY = {"geom": {"geom", "errors"}, "export": {"export", "canvas", "lettering", "paper", "errors"}}
 ONE_ROOM = {("plans", "seams")}  # ways to choose lines, and the limits that all of them keep

@@ -1,0 +1,73 @@
+"""The plan against a general graph library, and against a week worked out by hand."""
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from itertools import pairwise
+
+import networkx
+import pytest
+
+from shellgen import schedule
+from shellgen.model import Task
+from shellgen.schedule import Params, Size
+
+SIZE = Size(12, 9.0, 6.0, 4.0, 30, 8, 3.5, 1.7, 0.35, 6, 3)
+
+
+def test_critical_chain_is_the_longest_path_of_a_graph_library():
+    """networkx.dag_longest_path_length on the same net (networkx 3)."""
+    listed = schedule.tasks(SIZE, Params())
+    net = networkx.DiGraph()
+    for task in listed:
+        net.add_edge(("in", task.name), ("out", task.name), weight=task.hands_h + task.dry_h)
+        for name in task.after:
+            net.add_edge(("out", name), ("in", task.name), weight=0.0)
+    chain, hours = schedule.critical(listed)
+    assert hours == pytest.approx(networkx.dag_longest_path_length(net))
+    path = networkx.dag_longest_path(net)
+    assert [name for kind, name in path if kind == "in"] == list(chain)
+
+
+def test_a_week_by_hand():
+    """Glue two hours and a day to dry, then an hour of paint; two free hours a day from 18:00; event on a Friday.
+
+    Ready by Thursday 00:00 with a day's reserve, so the paint, two hours to dry, is on Wednesday... 21:00 is too late:
+    its hour is 19:00 to 20:00 (free until 20:00). Glue must be dry by then, so it ends on Tuesday by 19:00, an hour of
+    it on Tuesday from 18:00 and the other on Monday evening's last hour.
+    """
+    listed = (Task("glue", 2, 24, ()), Task("paint", 1, 2, ("glue",)))
+    friday = date(2027, 5, 7)
+    jobs = schedule.backward(listed, Params(weekday_hours=2, weekend_hours=0, begin_at=18, reserve=1), friday)
+    assert [job.task.name for job in jobs] == ["glue", "paint"]
+    assert jobs[1].spans == ((datetime(2027, 5, 5, 19), datetime(2027, 5, 5, 20)),)
+    assert jobs[0].spans == (
+        (datetime(2027, 5, 3, 19), datetime(2027, 5, 3, 20)),
+        (datetime(2027, 5, 4, 18), datetime(2027, 5, 4, 19)),
+    )
+
+
+@pytest.mark.parametrize("hours", [(2, 5), (0, 8), (1, 0), (6, 6)])
+def test_no_task_begins_before_what_it_needs_is_dry_and_hands_do_one_thing_at_a_time(hours):
+    params = Params(weekday_hours=hours[0], weekend_hours=hours[1])
+    listed = schedule.tasks(SIZE, params)
+    jobs = schedule.backward(listed, params, date(2027, 6, 20))
+    of = {job.task.name: job for job in jobs}
+    for job in jobs:
+        assert all(of[name].dry <= job.begin for name in job.task.after)
+        worked = sum((b - a for a, b in job.spans), timedelta())
+        assert worked.total_seconds() / 3600 == pytest.approx(job.task.hands_h, abs=1e-3)
+    spans = sorted(span for job in jobs for span in job.spans)
+    assert all(a[1] <= b[0] for a, b in pairwise(spans))
+    assert max(job.dry for job in jobs) <= datetime(2027, 6, 19)
+
+
+def test_a_plan_that_cannot_be_done_says_what_would_help():
+    event = date(2027, 5, 7)
+    plan = schedule.build(SIZE, Params(event=event))
+    assert plan.findings[0].level == "ok"
+    late = replace(Params(event=event), start=plan.begin.date() + timedelta(days=2))
+    fault = schedule.build(SIZE, late).findings[0]
+    assert fault.level == "fault" and "acrylic" in fault.text
+    hopeless = schedule.build(SIZE, replace(late, start=event - timedelta(days=1))).findings[0]
+    assert "No single change" in hopeless.text
+    assert schedule.build(SIZE, Params()) is None
