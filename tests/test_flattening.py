@@ -161,6 +161,18 @@ def test_nothing_folds_however_curved(angle) -> None:
         assert np.abs(start(pieces)).max() == pytest.approx(np.abs(start(pieces))[-1])  # the circle
 
 
+@pytest.mark.parametrize("angle", [0.9, 2.0])
+def test_half_a_symmetric_piece_stands_for_the_whole(angle) -> None:
+    points, faces = discs.cap(8, angle)
+    points[np.abs(points[:, 1]) < 1e-9, 1] = 0.0
+    left = points[faces][:, :, 1].sum(axis=1) > 0
+    used, half = np.unique(faces[left], return_inverse=True)
+    held = points[used, 1] == 0
+    done = flatten(points[used], half.reshape(-1, 3), held=held, gap=0.002)
+    assert np.array_equal(done.flat[held, 1], np.zeros(held.sum()))
+    assert done.levels[0] == pytest.approx(flatten(points, faces, gap=0.002).levels[0], rel=0.002)
+
+
 def test_flat_pieces_stay_as_they_are() -> None:
     flat, faces = discs.disc(4)
     tilted = 100 * np.column_stack([flat, 0.3 * flat[:, 0] + 0.2 * flat[:, 1]])
