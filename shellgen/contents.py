@@ -15,10 +15,10 @@ from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import template
 from shellgen.export import csv, glb, pdf, png, stl, svg
 from shellgen.flow import Flow
-from shellgen.model import Shell
 from shellgen.pipeline import shell_of
 from shellgen.preset import Preset
 from shellgen.record import record
+from shellgen.shell import Shell
 from shellgen.tables import tables
 
 

@@ -203,8 +203,8 @@ def _joints(half: float, free: NDArray, forced: list[float], params: Params) -> 
 def _no_place(params: Params) -> FitError:
     return FitError(
         f"edging from {params.stock:.0f} mm stock finds no place for its joints {params.midline:.0f} mm off the "
-        f"midline and outside {np.degrees(params.shoulder_from):.0f} to {np.degrees(params.shoulder_to):.0f} degrees at "
-        "the shoulders: allow more places or take longer stock"
+        f"midline and outside {np.degrees(params.shoulder_from):.0f} to {np.degrees(params.shoulder_to):.0f} degrees "
+        "at the shoulders: allow more places or take longer stock"
     )
 
 

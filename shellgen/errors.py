@@ -15,9 +15,7 @@ class PresetError(ShellgenError):
     allowed : what may stand there, in words
     """
 
-    def __init__(
-        self, where: str, found: str, allowed: str, *, file: str = "", line: int = 0, hint: str = ""
-    ) -> None:
+    def __init__(self, where: str, found: str, allowed: str, *, file: str = "", line: int = 0, hint: str = "") -> None:
         self.where, self.found, self.allowed = where, found, allowed
         self.file, self.line, self.hint = file, line, hint
         place = f"{file}:{line}: " if file and line else f"{file}: " if file else ""

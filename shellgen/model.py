@@ -446,33 +446,3 @@ class Plan:
     hands_h: float
     begin: datetime
     findings: tuple[Finding, ...]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Shell:
-    """Everything computed for one preset, for those who draw it.
-
-    thickness    : of the foam
-    intervals    : per seam, (2, gaps) mm, as `marks.interval_lengths`
-    bevels       : per seam, radians, half the angle between the neighbours as glued
-    seats        : per piece, (spike name, closed flat outline or open part of one) where spikes stand
-    """
-
-    name: str
-    surface: Surface
-    layout: Layout
-    mesh: ShellMesh
-    cut: Cut
-    pattern: Pattern
-    thickness: float
-    marks: tuple[Mark, ...]
-    intervals: tuple[NDArray, ...]
-    bevels: tuple[float, ...]
-    spikes: tuple[Spike, ...]
-    masters: tuple[Solid, ...]
-    rings: tuple[Ring, ...]
-    proof: Proof
-    materials: Materials
-    plan: Plan | None
-    seats: tuple[tuple[tuple[str, NDArray], ...], ...]
-    findings: tuple[Finding, ...]

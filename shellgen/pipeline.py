@@ -15,6 +15,7 @@ from shellgen import (
     marks,
     materials,
     mesh,
+    nest,
     proof,
     registry,
     schedule,
@@ -22,14 +23,16 @@ from shellgen import (
     shape,
     trims,
 )
+from shellgen.errors import FitError
 from shellgen.flow import Flow, Made
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas
 from shellgen.layouts._overlay import overlay
-from shellgen.model import Cut, Finding, Layout, Pattern, Ring, Shell, ShellMesh, Spike, Surface
+from shellgen.model import Cut, Finding, Layout, Pattern, Ring, ShellMesh, Spike, Surface
 from shellgen.params import Chosen
 from shellgen.plans._task import Ground, Task
 from shellgen.preset import Preset
+from shellgen.shell import Shell
 from shellgen.spikes import place, solids
 
 COARSE = 2.5
@@ -38,11 +41,11 @@ COARSE = 2.5
 
 def shell_of(preset: Preset, flow: Flow) -> Made:
     """The finished shell, as a Made whose value is a `Shell`."""
-    run, limits, thickness = flow.run, preset.seams.common, preset.foam.thickness
+    run, limits, thickness = flow.run, _limits(preset), preset.foam.thickness
     offset = flatten.mid_offset(preset.flatten, thickness)
     surface = run("surface", _chosen, "shellgen.surfaces", preset.dome)
     plates = run("plates", _chosen, "shellgen.layouts", preset.plates, surface)
-    layout, grid, cut = _cut(preset, flow, surface, plates, offset)
+    layout, grid, cut = _cut(preset, flow, surface, plates, offset, limits)
     shares = run("marks", marks.along, cut, grid, offset, preset.marks)
     flat = run("flat pieces", flatten.build, grid, cut, preset.flatten, thickness=thickness, intervals=shares)
     corrected = run(
@@ -69,6 +72,7 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     rings = run("strips", attrgetter("rings"), trimmed)
     size = run("size of the work", _size, layout, grid, cut, spikes, rings, preset.materials)
     plan = run("plan", schedule.build, size, preset.schedule)
+    sheets = run("nest", _nested, cut, pattern, preset.nest, thickness)
     checked = run(
         "checks",
         checks.build,
@@ -109,15 +113,33 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
             preset.materials,
             thickness=thickness,
         ),
+        nest=sheets,
         plan=plan,
         seats=run("seats", flatmap.seats, grid, cut, pattern, spikes),
-        findings=run("findings", _findings, checked, corrected, built, standing, trimmed, plan),
+        findings=run("findings", _findings, checked, corrected, built, standing, trimmed, sheets, plan),
     )
 
 
-def _cut(preset: Preset, flow: Flow, surface: Made, plates: Made, offset: float) -> tuple[Made, Made, Made]:
+def _limits(preset: Preset) -> seams.Params:
+    """What a piece may be like: no larger than the bed, nor than the largest sheet of this foam has room for."""
+    limits, how = preset.seams.common, preset.nest
+    rooms = [
+        sorted(side - how.separation - how.kerf for side in stock.room(how.margin))
+        for stock in how.sheets
+        if stock.thickness in (None, preset.foam.thickness) and stock.count != 0
+    ]
+    if not rooms:
+        raise FitError(f"nest.sheets names no sheet of {preset.foam.thickness:g} mm foam; allowed: at least one")
+    width, length = max(rooms, key=lambda room: room[0] * room[1])
+    bed = sorted((limits.sheet_length, limits.sheet_width))
+    return replace(limits, sheet_length=min(bed[1], length), sheet_width=min(bed[0], width))
+
+
+def _cut(
+    preset: Preset, flow: Flow, surface: Made, plates: Made, offset: float, limits: seams.Params
+) -> tuple[Made, Made, Made]:
     """Layout, mesh and cut by the seam plan: one that draws its own lines adds them to the plates' before meshing."""
-    run, chosen = flow.run, preset.seams
+    run, chosen = flow.run, replace(preset.seams, common=limits)
     plan = registry.load("shellgen.plans", chosen.name)
     lay_flat = partial(flatten.alone, params=preset.flatten)
     if hasattr(plan, "curves"):
@@ -217,7 +239,13 @@ def _size(
     )
 
 
-def _findings(checked: Any, corrected: shape.Corrected, built: Any, standing: Any, trimmed: Any, plan: Any) -> Any:
+def _nested(cut: Cut, pattern: Pattern, how: nest.Params, thickness: float) -> nest.Nest:
+    return nest.build(nest.pieces(cut, pattern, thickness), how, thickness=thickness)
+
+
+def _findings(
+    checked: Any, corrected: shape.Corrected, built: Any, standing: Any, trimmed: Any, sheets: Any, plan: Any
+) -> tuple[Finding, ...]:
     brought: tuple[Finding, ...] = tuple(checks.corrected([made.rms for made in corrected.rounds], corrected.kept))
     return (
         *checked,
@@ -225,5 +253,6 @@ def _findings(checked: Any, corrected: shape.Corrected, built: Any, standing: An
         *built.findings,
         *standing,
         *trimmed.findings,
+        *sheets.findings,
         *(plan.findings if plan else ()),
     )

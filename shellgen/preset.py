@@ -14,6 +14,7 @@ from shellgen import (
     marks,
     materials,
     mesh,
+    nest,
     params,
     proof,
     schedule,
@@ -69,6 +70,7 @@ class Preset:
     materials: materials.Params = params.group(
         materials.Params, "What is spread, poured and glued, and how far it goes."
     )
+    nest: nest.Params = params.group(nest.Params, "Laying the pieces on sheets of foam.")
     schedule: schedule.Params = params.group(schedule.Params, "The day it is worn and the hours there are before.")
     marks: marks.Params = params.group(marks.Params, "Registration marks, on which neighbours are glued together.")
     print: Print = params.group(Print, "The templates on paper.")

@@ -8,7 +8,8 @@ import numpy as np
 
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas, total_curvature
-from shellgen.model import Piece, Shell
+from shellgen.model import Piece
+from shellgen.shell import Shell
 
 
 def record(shell: Shell) -> dict[str, Any]:
@@ -30,6 +31,7 @@ def record(shell: Shell) -> dict[str, Any]:
         "mass_uncertainty_g": _round(shell.materials.mass_uncertainty_g, 1),
         "mass_parts_g": {name: _round(mass, 1) for name, mass in shell.materials.mass_parts},
         "centre_of_mass_mm": [_round(x, 1) for x in shell.materials.centre],
+        "sheets": _sheets(shell),
         "schedule": _schedule(shell),
         "findings": [{"level": f.level, "stage": f.stage, "text": f.text} for f in shell.findings],
     }
@@ -110,6 +112,21 @@ def stretch_rms(shell: Shell, index: int) -> float:
     mid = shell.mesh.offset(shell.pattern.mid_offset)
     weight = areas(mid[piece.shell_vertices], piece.faces)
     return float(np.sqrt(np.average(((flat.stretch - 1) ** 2).mean(axis=1), weights=weight)))
+
+
+def _sheets(shell: Shell) -> list[dict[str, Any]]:
+    return [
+        {
+            "id": sheet.name,
+            "length_mm": _round(sheet.stock.length),
+            "width_mm": _round(sheet.stock.width),
+            "thickness_mm": _round(sheet.thickness),
+            "pieces": [placement.part.name for placement in sheet.placements],
+            "utilisation": _round(sheet.utilisation),
+            "used_mm": _round(sheet.used),
+        }
+        for sheet in shell.nest.sheets
+    ]
 
 
 def _schedule(shell: Shell) -> list[dict[str, Any]]:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from shellgen.canvas import Table
-from shellgen.model import Shell
 from shellgen.record import record
+from shellgen.shell import Shell
 
 
 def tables(shell: Shell) -> tuple[Table, ...]:

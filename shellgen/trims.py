@@ -23,7 +23,7 @@ class Params:
     """Rings of foam strip."""
 
     thickness: float = preset.length(5.0, 1, 20, "Thickness of the strip, measured away from the spike.")
-    width: float = preset.length(12.0, 3, 60, "How far the ring stands up from the shell.")
+    width: float = preset.length(8.0, 3, 60, "How far the ring stands up from the shell.")
     neutral: float = preset.ratio(
         0.5,
         0.0,

@@ -13,7 +13,7 @@ FLOORS = (
     {"canvas", "model", "glyphs", "lettering", "paper", "tiling"},
     {"stages"},
     {"yamltree", "values", "bind", "preset", "schema", "resolved"},
-    {"flow", "pipeline"},
+    {"flow", "shell", "pipeline"},
     {"record", "tables"},
     {"draw"},
     {"export", "pack", "readback"},

@@ -15,8 +15,8 @@ from shellgen.draw.placing import Room
 from shellgen.flatmap import carry
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.geom.trails import trails
-from shellgen.model import Shell
 from shellgen.scores import Scores
+from shellgen.shell import Shell
 
 ARROW = 7.0
 NUMBER_HEIGHTS = (7.0, 5.0, 3.5, 2.5)

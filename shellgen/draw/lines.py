@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shellgen.canvas import Path
 from shellgen.flatmap import carry, chain
 from shellgen.geom.curves import at_arc_length
-from shellgen.model import Shell
+from shellgen.shell import Shell
 
 MARGIN = 8.0
 TICK = 6.0

@@ -10,7 +10,8 @@ import numpy as np
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.lettering import width
 
-HEIGHT = 2.5
+HEIGHTS = ((400.0, 5.0), (180.0, 3.5), (0.0, 2.5))
+"""mm: from this width of a sheet, lettering of this height (ISO 3098)."""
 LEADING = 1.7
 EDGE = 8.0
 NARROWEST = 110.0
@@ -46,11 +47,12 @@ SPRAY = (
 def with_notes(drawing: Drawing, notes: Sequence[str]) -> Drawing:
     """The drawing with lines of words below it; it grows as it must, and what stood on it moves up unchanged."""
     across = max(drawing.width, NARROWEST)
-    lines = [line for note in notes for line in wrapped(note, across - 2 * EDGE)]
-    up = EDGE + LEADING * HEIGHT * len(lines)
+    height = next(h for least, h in HEIGHTS if across >= least)
+    lines = [line for note in notes for line in wrapped(note, across - 2 * EDGE, height)]
+    up = EDGE + LEADING * height * len(lines)
     moved = [_moved(item, up) for item in drawing.items]
     words = [
-        Text(line, (EDGE, up - LEADING * HEIGHT * (k + 0.6)), HEIGHT, layer="note") for k, line in enumerate(lines)
+        Text(line, (EDGE, up - LEADING * height * (k + 0.6)), height, layer="note") for k, line in enumerate(lines)
     ]
     return replace(drawing, width=across, height=drawing.height + up, items=(*moved, *words))
 
@@ -61,7 +63,7 @@ def _moved(item: Path | Text, up: float) -> Path | Text:
     return replace(item, at=(item.at[0], item.at[1] + up))
 
 
-def wrapped(text: str, across: float, height: float = HEIGHT) -> list[str]:
+def wrapped(text: str, across: float, height: float) -> list[str]:
     """Lines no wider than `across` mm, broken between words."""
     lines: list[str] = []
     for word in text.split():

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import Colour, Part, Scene
-from shellgen.model import Ring, Shell, Spike
+from shellgen.model import Ring, Spike
+from shellgen.shell import Shell
 
 PALETTE: dict[str, Colour] = {  # chosen: muted marsh tones of our own, light enough for plate lines to show
     "plates": (146, 158, 112),

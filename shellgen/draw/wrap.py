@@ -10,8 +10,8 @@ from shellgen.canvas import Drawing, Path, Table, Text
 from shellgen.draw.placing import Room
 from shellgen.geom.curves import at_arc_length, length
 from shellgen.lettering import fit
-from shellgen.model import Shell
 from shellgen.scores import Scores, Wrap, from_crown
+from shellgen.shell import Shell
 
 HALF = 9.0
 """mm of paper on either hand of a line (chosen: room for a corner's number, narrow enough to lie without creases)."""

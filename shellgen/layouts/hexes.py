@@ -20,6 +20,9 @@ from shellgen.layouts._net import MIDLINE, PLATE, RIM, Label
 from shellgen.model import Layout, Surface
 from shellgen.params import choice, length, ratio
 
+FEWEST = 7
+"""Fewest cells of a honeycomb. Chosen: one ring round a middle one."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
@@ -33,10 +36,9 @@ class Params:
 def build(surface: Surface, params: Params) -> Layout:
     """The layout. GeometryError where the cells are too large for the dome to hold a net of them."""
     mesh = honeycomb.fine(surface, params.size)
-    centres = honeycomb.lattice(mesh, params.size, edges_along=params.midline == "edges")
-    if len(centres.points) < 4:
-        raise GeometryError(f"cells of {params.size:g} mm leave fewer than four on the dome; ask for smaller ones")
-    centres = honeycomb.spread(mesh, centres)
+    if mesh.weight.sum() < FEWEST / 2 * params.size**2 * np.sqrt(3) / 2:
+        raise GeometryError(f"cells of {params.size:g} mm leave fewer than {FEWEST} on the dome; ask for smaller ones")
+    centres = honeycomb.best(mesh, params.size, edges_along=params.midline == "edges")
     found = honeycomb.contacts(mesh, centres.nearest(mesh))
     rings = found.rings()
     uv = evened(surface, _wanted(found, rings, centres.middle, float(mesh.weight.sum())))
@@ -52,10 +54,8 @@ def _wanted(found: honeycomb.Contacts, rings: list[list[int]], astride: NDArray,
     """The net with equal areas and, for each side, the mean of what regular polygons of its two cells would have."""
     share = np.where(astride, 0.5, 1.0)
     each = area / share.sum()
-    middle, ends = set(found.middle), {found.rim[0], found.rim[-1]}
-    crossed = {corner for corner in found.middle if astride[list(found.cells[corner])].all()}
-    times = [0 if k in crossed or k in ends else 1 if k in middle else 2 for k in range(len(found.uv))]
-    corners = np.array([sum(times[k] if half else 1 for k in ring) for ring, half in zip(rings, astride, strict=True)])
+    middle, ends, crossed = set(found.middle), {found.rim[0], found.rim[-1]}, found.crossed(astride)
+    corners = found.sides(rings, astride)
     regular = np.sqrt(4 * each * np.tan(np.pi / corners) / corners)
     left = _walks(rings)
     inside = {(a, b) for a, b in left if a < b and (b, a) in left}

@@ -13,8 +13,8 @@ from shellgen.model import Finding
 from shellgen.nest.purchase import Stock
 from shellgen.nest.strip import ROTATIONS
 
-SHEET = Stock(length=1000.0, width=500.0)
-"""The sheet if none is named: half a metre by one, a size that foam is often sold in (common practice, no source)."""
+SHEET = Stock(length=1000.0, width=1000.0)
+"""The sheet if none is named: half of the one metre by two that foam is sold in (common practice, no source)."""
 EFFORT = {"quick": (1, 60), "normal": (3, 120), "thorough": (8, 400)}
 """Tries per strip, and reports of the search followed in each (chosen: about 1, 4 and 60 s for forty pieces)."""
 

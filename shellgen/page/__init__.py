@@ -5,22 +5,20 @@ from __future__ import annotations
 import base64
 import hashlib
 import io
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
 from importlib import resources
 from string import Template
-from typing import Any
 
 from PIL import Image
 
-from shellgen.canvas import Drawing, Table
 from shellgen.draw.overview import overview
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import template
-from shellgen.model import Shell
 from shellgen.page import sections, solid
 from shellgen.record import record
+from shellgen.shell import Shell
 from shellgen.tables import tables
 
 QUALITY = 82
@@ -37,36 +35,24 @@ POLICY = (
 class Content:
     """What changes from shell to shell.
 
-    blob   : as `solid.blob` makes it
-    sheets : drawing of each piece, by name
-    whole  : drawing of all pieces
-    files  : paths of the pack to link to; none in the preview
+    head, body : markup above and below the stage
+    blob       : as `solid.blob` makes it, or none
+    picture    : PNG of the finished shell, or none
     """
 
     title: str
-    record: Mapping[str, Any]
-    blob: bytes
-    sheets: Mapping[str, Drawing]
-    whole: Drawing
-    tables: tuple[Table, ...]
+    head: str
+    body: str
+    blob: bytes = b""
     picture: bytes = b""
-    files: Iterable[str] = ()
-
-    @property
-    def body(self) -> str:
-        """What stands below the stage."""
-        return sections.body(self.record, self.sheets, self.whole, self.tables, self.files)
-
-    @property
-    def head(self) -> str:
-        return sections.head(self.title, self.record)
 
 
 def of(shell: Shell, *, title: str, picture: bytes = b"", files: Iterable[str] = ()) -> Content:
-    """What the page says of a shell. picture : PNG of the finished shell"""
+    """What the page says of a shell. picture : PNG of it finished; files : paths of the pack to link to"""
+    figures = record(shell)
     sheets = {piece.name: template(shell, index) for index, piece in enumerate(shell.cut.pieces)}
-    scene = solid.blob(shell, shell_scene(shell))
-    return Content(title, record(shell), scene, sheets, overview(shell), tables(shell), picture, tuple(files))
+    body = sections.body(figures, sheets, overview(shell), tables(shell), files)
+    return Content(title, sections.head(title, figures), body, solid.blob(shell, shell_scene(shell)), picture)
 
 
 def page(content: Content, *, live: str = "") -> bytes:

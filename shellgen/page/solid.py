@@ -19,7 +19,8 @@ from scipy.spatial import cKDTree
 from shellgen import proof
 from shellgen.canvas import Part, Scene
 from shellgen.flatmap import chain
-from shellgen.model import Cut, Piece, Shell
+from shellgen.model import Cut, Piece
+from shellgen.shell import Shell
 
 FOAM = "shell-"
 """Parts of the scene named so are the foam, which the viewer makes from the pieces."""

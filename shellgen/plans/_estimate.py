@@ -41,17 +41,20 @@ class Estimate:
         self._load = fold.T @ curvature[lined]
         self._middle = np.zeros(len(net.layout.cells))
         self._weights = np.zeros((len(net.layout.cells), fold.shape[1]))
-        for cell in range(len(net.layout.cells)):
+        self._filled = frozenset(np.unique(owner[owner >= 0]).tolist())
+        for cell in sorted(self._filled):
             inner = np.flatnonzero(owner == cell)
-            if len(inner):
-                own, across = matrix[inner][:, inner].toarray(), (matrix[inner][:, lined] @ fold).toarray()
-                self._eliminate(cell, own, across, curvature[inner])
+            own, across = matrix[inner][:, inner].toarray(), (matrix[inner][:, lined] @ fold).toarray()
+            self._eliminate(cell, own, across, curvature[inner])
         place = np.full(len(points), -1)
         place[lined] = unknown
-        self._lines = [place[chain[1:-1]] for chain in mesh.line_vertices]
-        self._nodes = np.empty(len(net.layout.nodes), dtype=int)
+        self._on_line, self._line = (
+            place[np.concatenate([chain[1:-1] for chain in mesh.line_vertices])],
+            np.repeat(np.arange(len(mesh.line_vertices)), [len(chain) - 2 for chain in mesh.line_vertices]),
+        )
+        self._at_node = np.empty(len(net.layout.nodes), dtype=int)
         for ends, chain in zip(net.ends, mesh.line_vertices, strict=True):
-            self._nodes[list(ends)] = place[chain[[0, -1]]]
+            self._at_node[list(ends)] = place[chain[[0, -1]]]
 
     def _eliminate(self, cell: int, own: NDArray, across: NDArray, curvature: NDArray) -> None:
         border = np.flatnonzero(across.any(axis=0))
@@ -63,11 +66,12 @@ class Estimate:
         self._weights[cell, border] = -solved[most, 1:]
 
     def __call__(self, part: Part, inside: Inside) -> float:
-        inner = np.unique(
-            np.concatenate([*(self._lines[line] for line in inside.lines), self._nodes[list(inside.nodes)]])
-        )
-        cells = np.array(sorted(part.cells))
+        free = np.zeros(len(self._load), dtype=bool)
+        free[self._on_line[inside.lines[self._line]]] = True
+        free[self._at_node[inside.nodes]] = True
+        inner = np.flatnonzero(free)
         scale = np.linalg.solve(self._stiff[np.ix_(inner, inner)], self._load[inner])
-        middles = self._middle[cells] + self._weights[np.ix_(cells, inner)] @ scale
-        top = max(scale.max(initial=0.0), middles.max())
-        return 0.5 * float(top - min(scale.min(initial=0.0), middles.min(), 0.0))
+        cells = np.array(sorted(self._filled & part.cells), dtype=int)
+        if len(cells):
+            scale = np.append(scale, self._middle[cells] + self._weights[np.ix_(cells, inner)] @ scale)
+        return 0.5 * float(scale.max(initial=0.0) - scale.min(initial=0.0))

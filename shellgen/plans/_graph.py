@@ -22,15 +22,15 @@ class Part(NamedTuple):
 class Inside(NamedTuple):
     """What lies off a piece's outline.
 
-    lines, nodes : of the layout, inside the piece and not cut
+    lines, nodes : (lines,) and (nodes,) bool: inside the piece and not cut
     choices : whether any of those lines might be cut
-    bridges : those of the lines that have both ends on the outline
+    bridges : (k,) those of the lines that have both ends on the outline
     """
 
-    lines: tuple[int, ...]
-    nodes: tuple[int, ...]
+    lines: NDArray
+    nodes: NDArray
     choices: bool
-    bridges: tuple[int, ...]
+    bridges: NDArray
 
 
 class Net:
@@ -55,6 +55,7 @@ class Net:
         self._owner = np.full(len(lines), -1)
         for c, choice in enumerate(self.choices):
             self._owner[list(choice)] = c
+        self.ends = tuple((line.start, line.end) for line in lines)
         self.hands = tuple((line.left, line.right) for line in lines)
         self._beyond = tuple(
             tuple((i, self.hands[i][0] + self.hands[i][1] - c) for i, _ in cell if min(self.hands[i]) >= 0)
@@ -62,12 +63,13 @@ class Net:
         )
         self._line_mirror = tuple(line.mirror for line in lines)
         self._cell_mirror = _cell_mirror(layout)
+        self.everything = frozenset(range(len(layout.cells)))
+        self._hands, self._ends = np.array(self.hands), np.array(self.ends)
+        self._valence = np.bincount(self._ends.ravel(), minlength=len(layout.nodes))
         at_node: dict[int, list[int]] = {}
         for i, line in enumerate(lines):
             for node in {line.start, line.end}:
                 at_node.setdefault(node, []).append(i)
-        self._all_at = {node: frozenset(here) for node, here in at_node.items()}
-        self.ends = tuple((line.start, line.end) for line in lines)
         self._rim_nodes = frozenset(line.start for line in lines if line.kind == "rim")
         self.on_rim = tuple(node in self._rim_nodes for node in range(len(layout.nodes)))
         self._at_node = {
@@ -137,15 +139,13 @@ class Net:
         return Part(frozenset(cells), frozenset(darts))
 
     def inside(self, part: Part) -> Inside:
-        lines: set[int] = set()
-        for cell in part.cells:
-            lines.update(line for line, beyond in self._beyond[cell] if beyond in part.cells)
-        lines -= part.darts
-        ends = {line: self.ends[line] for line in sorted(lines)}
-        nodes = {node for pair in ends.values() for node in pair}
-        inner = {node for node in nodes if self._all_at[node] <= lines}
-        bridges = tuple(line for line, pair in ends.items() if inner.isdisjoint(pair))
-        return Inside(tuple(ends), tuple(sorted(inner)), any(self._owner[line] >= 0 for line in lines), bridges)
+        within = np.zeros(len(self._cell_mirror) + 1, dtype=bool)  # the last for the outside, hand -1
+        within[list(part.cells)] = True
+        lines = within[self._hands].all(axis=1)
+        lines[list(part.darts)] = False
+        nodes = np.bincount(self._ends[lines].ravel(), minlength=len(self._valence)) == self._valence
+        bridges = np.flatnonzero(lines & ~nodes[self._ends].any(axis=1))
+        return Inside(lines, nodes, bool((self._owner[lines] >= 0).any()), bridges)
 
     def part_of_cells(self, cut: Sequence[bool]) -> dict[int, Part]:
         """The piece of every cell, mirror images sharing one."""

@@ -32,18 +32,29 @@ class Measured(NamedTuple):
     ratio: float
 
 
+def _likest(part: Part, others: Iterable[Part]) -> Part:
+    """The one with fewest cells and darts that only one of the two has."""
+    return min(others, key=lambda other: len(part.cells ^ other.cells) + len(part.darts ^ other.darts))
+
+
 class Judge:
     """Loads by `Part`: 1 is the most that is allowed. A piece that cannot be divided is always allowed."""
 
     def __init__(self, task: Task, net: Net) -> None:
         self.task, self.net = task, net
         self.limit = task.limits.stretch_limit / MATES
-        self.scale = 1.0  # stretch on the fine mesh over that on the coarse one
+        self.caution = 1.0  # on guesses
         self.measured: dict[Part, Measured] = {}
+        self._scales: dict[Part, float] = {}  # stretch on the fine mesh over that on the coarse one
         self._coarse = task.coarse.offset(task.mid_offset)
         self._estimate = Estimate(net, task.coarse, self._coarse)
         self._known: dict[Part, tuple[Inside, float]] = {}
         self._guesses: dict[Part, float] = {}
+
+    def be_cautious(self, factor: float) -> None:
+        """Takes guesses for so much more than they say."""
+        self.caution = factor
+        self._guesses.clear()
 
     def load(self, part: Part) -> float:
         """Measured if it was, else guessed."""
@@ -59,8 +70,8 @@ class Judge:
             return FORBIDDEN
         known = self.measured.get(part)
         if known:
-            return max(self.scale * known.stretch / self.limit, known.shape)
-        guess = self.scale * self._ratio(part) * estimate / self.limit
+            return max(self._scale(part) * known.stretch / self.limit, known.shape)
+        guess = self.caution * self._scale(part) * self._ratio(part) * estimate / self.limit
         return max(guess, self._neck(inside))
 
     def _look(self, part: Part) -> tuple[Inside, float]:
@@ -70,11 +81,10 @@ class Judge:
         return self._known[part]
 
     def _ratio(self, part: Part) -> float:
-        """That of the measured piece most like this one."""
-        if not self.measured:
-            return FIRST_RATIO
-        likest = min(self.measured, key=lambda other: len(part.cells ^ other.cells) + len(part.darts ^ other.darts))
-        return self.measured[likest].ratio
+        return self.measured[_likest(part, self.measured)].ratio if self.measured else FIRST_RATIO
+
+    def _scale(self, part: Part) -> float:
+        return self._scales[_likest(part, self._scales)] if self._scales else 1.0
 
     def _neck(self, inside: Inside) -> float:
         """A line that is not cut but runs from outline to outline is a neck if it is short."""
@@ -101,10 +111,9 @@ class Judge:
         if not any(divisible):
             return True
         self.measure(parts)
-        fine = [stretch if may else 0.0 for (stretch, _), may in zip(laid, divisible, strict=True)]
-        worst = int(np.argmax(fine))
-        coarse = self.measured[parts[worst]].stretch
-        self.scale = fine[worst] / coarse if np.isfinite(fine[worst] + coarse) else self.scale
+        for part, (stretch, _) in zip(parts, laid, strict=True):
+            scale = stretch / self.measured[part].stretch
+            self._scales[part] = scale if np.isfinite(scale) else 1.0
         self._guesses.clear()
         return all(
             max(fine / self.limit, shape) <= 1.0 for (fine, shape), may in zip(laid, divisible, strict=True) if may

@@ -16,42 +16,60 @@ FIRST_STEPS, AROUND, AROUND_STEPS, WIDTH = 2000, 12, 250, 12
 same work in one long walk finds worse sets."""
 
 HOT, COLD = 1.0, 0.02
-ATTEMPTS = 3
-"""How often a set that turns out overloaded when measured is mended before it is given up."""
+ATTEMPTS = 4
+"""How often a set is tried on the fine mesh."""
+
+CAUTION = (1.0, 1.02, 1.05, 1.1, 1.2)
+"""A set that turns out overloaded when measured is mended this often, guesses being trusted less each time."""
 
 
 Walk = Callable[[NDArray, int], NDArray]
 """A better set from a set, by a seed."""
 
 
-def shortest(net: Net, judge: Judge, start: NDArray, walk: Walk, mend: Walk, *, walks: int) -> NDArray:
-    """(choices,) bool: the shortest set found whose pieces hold on the fine mesh; all of them if none does.
+def shortest(
+    net: Net, judge: Judge, surest: NDArray, walk: Walk, mend: Walk, *, walks: int, start: NDArray | None = None
+) -> NDArray:
+    """(choices,) bool: the shortest set found whose pieces hold on the fine mesh.
 
-    walk : from `start`; mend : from a set that is too long or does not hold
+    surest : the set that holds if any does; what is returned if no other is found
+    walk   : from `start`, or from `surest`; mend : from a set that is too long or does not hold
     """
-    best = everything = np.ones(len(net.choices), dtype=bool)
-    judge.measure(net.parts(everything))
-    for seed in range(walks):
-        found = _mended(net, judge, walk(start, seed), mend, seed)
-        best = min(best, found, key=net.length)
+    judge.measure(net.parts(surest))
+    start = surest if start is None else start
+    pool = [_mended(net, judge, walk(start, seed), surest, mend, seed) for seed in range(walks)]
+    holding = surest
     for attempt in range(ATTEMPTS):
-        holds = judge.confirm(net.parts(best))
-        if holds and attempt:
-            return best
-        trial = _mended(net, judge, best, mend, walks + attempt, once=True)  # with what the fine mesh has taught
-        if holds and net.length(trial) >= net.length(best):
-            return best
-        best = trial
-    return best if judge.confirm(net.parts(best)) else everything
+        best = min(pool, key=net.length)
+        if judge.confirm(net.parts(best)):
+            holding = min(holding, best, key=net.length)
+        pool = [chosen for chosen in pool if judge.measure(net.parts(chosen))]  # by what the fine mesh has taught
+        pool.append(_mended(net, judge, mend(best, 1000 * (walks + attempt)), surest, mend, walks + attempt))
+        if min(map(net.length, pool)) >= net.length(holding):
+            break
+    return holding
 
 
-def _mended(net: Net, judge: Judge, chosen: NDArray, mend: Walk, seed: int, *, once: bool = False) -> NDArray:
-    """A set near `chosen` that holds when measured on the coarse mesh; the whole net if none is found."""
-    for attempt in range(ATTEMPTS):
-        if judge.measure(net.parts(chosen)) and not (once and attempt == 0):
-            return chosen
+def _mended(net: Net, judge: Judge, chosen: NDArray, surest: NDArray, mend: Walk, seed: int) -> NDArray:
+    """A set near `chosen` that holds when measured on the coarse mesh; that of plain merging if none is found."""
+    for attempt, caution in enumerate(CAUTION):
+        if judge.measure(net.parts(chosen)):
+            break
+        judge.be_cautious(caution)
         chosen = mend(chosen, 1000 * seed + attempt + 1)
-    return chosen if judge.measure(net.parts(chosen)) else np.ones(len(net.choices), dtype=bool)
+    judge.be_cautious(1.0)
+    return chosen if judge.measure(net.parts(chosen)) else merged(net, judge, surest)
+
+
+def merged(net: Net, judge: Judge, surest: NDArray) -> NDArray:
+    """(choices,) bool: `surest`, of which the longest lines are let go one after the other while the pieces hold."""
+    chosen = surest
+    for choice in np.argsort(-net.lengths, kind="stable").tolist():
+        trial = chosen.copy()
+        trial[choice] = False
+        if chosen[choice] and net.anchored(net.is_cut(trial).tolist()) and judge.measure(net.parts(trial)):
+            chosen = trial
+    return chosen
 
 
 def roam(net: Net, judge: Judge) -> tuple[Walk, Walk]:

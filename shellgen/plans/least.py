@@ -26,5 +26,5 @@ def choose(task: Task, params: Params) -> tuple[int, ...]:
     """Lines to cut."""
     net = Net(task.layout, line_lengths(task.mesh, task.mesh.offset(task.mid_offset)))
     judge = Judge(task, net)
-    start = np.ones(len(net.choices), dtype=bool)
-    return net.lines(shortest(net, judge, start, *roam(net, judge), walks=params.walks))
+    everything = np.ones(len(net.choices), dtype=bool)
+    return net.lines(shortest(net, judge, everything, *roam(net, judge), walks=params.walks))

@@ -16,17 +16,18 @@ function mistake(told) {
   $("mistake").textContent = told || "";
 }
 
-function sliders(rows) {
-  for (const { field, text, value } of rows) {
-    const input = document.querySelector(`[data-field="${field}"]`);
-    if (!input || input.dataset.held) continue;
-    input.value = value;
-    input.closest(".slider").querySelector("output").value = text;
-  }
+// New sliders, unless one is in the reader's hand.
+function setSliders(html) {
+  const box = $("sliders");
+  if (box.querySelector("[data-held]")) return;
+  const at = box.contains(document.activeElement) ? document.activeElement.dataset.field : "";
+  box.innerHTML = html;
+  connectSliders();
+  if (at) box.querySelector(`[data-field="${at}"]`)?.focus();
 }
 
 function connectSliders() {
-  document.querySelectorAll("[data-field]").forEach((input) => {
+  document.querySelectorAll("#sliders [data-field]").forEach((input) => {
     const shown = input.closest(".slider").querySelector("output");
     input.addEventListener("input", () => {
       input.dataset.held = "yes";
@@ -43,30 +44,31 @@ function connectSliders() {
 
 export function follow({ showBlob, listPieces }) {
   connectSliders();
-  const events = new EventSource("/events");
+  const events = new EventSource(`/events?version=${$("live").dataset.version}`);
   const on = (name, act) => events.addEventListener(name, (event) => act(JSON.parse(event.data)));
   on("busy", ({ text }) => say("busy", text));
   on("mistake", ({ text }) => {
     mistake(text);
     say("wrong", "The preset has a mistake; this is the last good shell.");
   });
-  on("shape", async ({ blob, text }) => {
+  on("shape", async ({ blob, head }) => {
+    mistake("");
+    if (head) $("head").innerHTML = head;
     await showBlob(blob);
-    say("busy", text);
-    document.documentElement.dataset.shape = text;
+    document.documentElement.dataset.shape = String(1 + Number(document.documentElement.dataset.shape || 0));
   });
-  on("full", async ({ blob, head, body, changes, figures, text, version, title }) => {
+  on("full", async ({ blob, head, body, changes, sliders, text, version, title }) => {
     mistake("");
     document.title = title;
     $("head").innerHTML = head;
     $("content").innerHTML = body;
     listPieces();
-    if (blob) await showBlob(blob);
-    $("changes").replaceChildren(...(changes.length ? changes : ["Nothing that shows."]).map(item));
+    await showBlob(blob);
+    $("changes").replaceChildren(...(changes.length ? changes : ["nothing that these figures show"]).map(item));
     $("news").hidden = version < 2;
-    sliders(figures);
+    setSliders(sliders);
     say("good", text);
-    document.documentElement.dataset.version = version;
+    document.documentElement.dataset.version = $("live").dataset.version = version;
   });
   events.onerror = () => say("wrong", "The preview has ended. Start it again to go on.");
 }

@@ -18,6 +18,8 @@ function choose(name, { jump = false } = {}) {
   const card = chosen && $(`piece-${chosen}`);
   const hint = "Choose a piece here, or click it in the picture, to see its template and the seams it joins.";
   $("chosen").innerHTML = card ? card.innerHTML : `<p class="note">${hint}</p>`;
+  const title = $("chosen").querySelector("h3");
+  title?.replaceWith(Object.assign(document.createElement("h2"), { textContent: title.textContent }));
   $("chosen").querySelector("details")?.setAttribute("open", "");
   const sheet = card && $("chosen").querySelector(".sheet");
   if (sheet) {
@@ -160,7 +162,7 @@ function connect() {
 }
 
 async function showBlob(base64) {
-  if (!stage) return;
+  if (!stage || !base64) return;
   const data = await read(base64);
   stage.show(data);
   listZones();

@@ -1,0 +1,219 @@
+"""Reads written pages back and measures them against what was drawn: the proof that a pack is at true size.
+
+A difference is the largest distance along x or y, mm, of any point in the file from where it was drawn, lettering
+included; endless where a line is missing, is one too many or has another number of points.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import pypdf
+from numpy.typing import NDArray
+
+from shellgen import lettering
+from shellgen.canvas import LAYERS, Drawing, Path
+from shellgen.errors import GeometryError
+from shellgen.paper import Plan
+
+LIMIT = 0.01
+"""mm by which a file may differ from what was drawn: a fiftieth of the line that the knife follows (chosen)."""
+SQUARE = 100.0
+MM = 25.4 / 72
+"""mm to a unit of PDF (ISO 32000-1, table 30)."""
+
+_SVG = "{http://www.w3.org/2000/svg}"
+_NUMBER = re.compile(r"[-+]?[0-9.]+(?:[eE][-+]?[0-9]+)?")
+_STRING = re.compile(rb"\((?:\\.|[^\\()])*\)", re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True)
+class Pages:
+    """All in mm, the largest difference found.
+
+    lines  : of the pieces as stored
+    placing : of a piece's place on any of its pages
+    square : of the scale's sides from 100 mm
+    size   : of the pages from the paper
+    """
+
+    lines: float
+    placing: float
+    square: float
+    size: float
+
+    @property
+    def most(self) -> float:
+        return max(self.lines, self.placing, self.square, self.size)
+
+
+def checked(path: str, difference: float) -> float:
+    """The difference, or GeometryError if the file must not leave the house."""
+    if not difference <= LIMIT:
+        raise GeometryError(f"{path} differs by {difference:.3f} mm from what was drawn; allowed: {LIMIT} mm")
+    return difference
+
+
+def svg(data: bytes, drawing: Drawing) -> float:
+    """The lines of an SVG and its size."""
+    root = ET.fromstring(data)
+    if any("transform" in element.attrib for element in root.iter()):
+        return math.inf
+    box = [float(v) for v in root.get("viewBox", "").split()]
+    given = [float(root.get(side, "nan").removesuffix("mm")) for side in ("width", "height")]
+    found = []
+    for element in root.iter(f"{_SVG}path"):
+        for trace in element.get("d", "").split("M")[1:]:
+            points = np.array(_NUMBER.findall(trace), float).reshape(-1, 2)
+            found.append(points * [1, -1] + [0, box[3]])
+    size = np.abs(np.array([*box[2:], *given]) - [drawing.width, drawing.height] * 2).max()
+    return max(float(size), _difference(found, drawn(drawing)))
+
+
+def dxf(data: bytes, drawing: Drawing) -> float:
+    """The lines of a DXF. Endless if it is not in millimetres, or a line is not on its own layer."""
+    text = data.decode("utf-8").splitlines()
+    codes, values = [code.strip() for code in text[::2]], text[1::2]
+    units = values[values.index("$INSUNITS") + 1] if "$INSUNITS" in values else ""
+    layers, found = _polylines(codes, values)
+    wanted = drawn(drawing)
+    if units.strip() != "4" or layers != [layer for layer, _ in wanted]:
+        return math.inf
+    return _difference(found, wanted)
+
+
+def _polylines(codes: Sequence[str], values: Sequence[str]) -> tuple[list[str], list[NDArray]]:
+    """Layer and points of every LWPOLYLINE, read by group codes: 0 begins an entity, 8 its layer, 10 and 20 a point.
+
+    References: DXF Reference, group codes of LWPOLYLINE.
+    """
+    layers: list[str] = []
+    points: list[list[float]] = []
+    inside = False
+    for code, value in zip(codes, values, strict=False):
+        if code == "0":
+            inside = value.strip() == "LWPOLYLINE"
+            if inside:
+                points.append([])
+        elif inside and code == "8":
+            layers.append(value.strip())
+        elif inside and code in ("10", "20"):
+            points[-1].append(float(value))
+    return layers, [np.array(line).reshape(-1, 2) for line in points]
+
+
+def pdf(data: bytes, plan: Plan) -> Pages:
+    """A tiled PDF: each piece as stored, where it stands on every page, the scale's square and the pages' size."""
+    reader = pypdf.PdfReader(io.BytesIO(data))
+    if len(reader.pages) != len(plan.pages) + 1:
+        return Pages(math.inf, math.inf, math.inf, math.inf)
+    lines, placing, square, size = 0.0, 0.0, 0.0, 0.0
+    known: set[str] = set()
+    for page, tile in zip(reader.pages, (None, *plan.pages), strict=True):
+        box = np.array(page.mediabox, float) * MM
+        size = max(size, float(np.abs(box[2:] - box[:2] - plan.frame.paper).max()))
+        content = page.get_contents()
+        seen = _trace(b"" if content is None else content.get_data())
+        square = max(square, _square(seen.lines))
+        if tile is None:
+            continue
+        wanted = plan.on(tile)
+        if len(wanted) != len(seen.forms):
+            return Pages(lines, math.inf, square, size)
+        x, y, _, _ = plan.frame.tile(*tile)
+        for placed, (name, matrix) in zip(wanted, seen.forms, strict=True):
+            if name not in known:
+                known.add(name)
+                stored = page["/Resources"]["/XObject"][name].get_object().get_data()  # type: ignore[index]
+                lines = max(lines, _difference(_trace(stored).lines, drawn(placed.drawing)))
+            corners = np.array([(0.0, 0.0), (placed.drawing.width, 0.0), (0.0, placed.drawing.height)])
+            here = _mapped(corners, matrix) * MM - plan.frame.window[:2] + (x, y)
+            placing = max(placing, float(np.abs(here - placed.move(corners)).max()))
+    return Pages(lines, placing, square, size)
+
+
+def drawn(drawing: Drawing) -> list[tuple[str, NDArray]]:
+    """(layer, (n, 2) mm) of every line of a drawing, strokes of lettering included, in the order they are written."""
+    result = []
+    for layer in LAYERS:
+        for item in drawing.items:
+            if item.layer == layer:
+                lines = [item.points] if isinstance(item, Path) else lettering.lay(item)
+                result += [(layer, line) for line in lines]
+    return result
+
+
+def _difference(found: Sequence[NDArray], wanted: Sequence[tuple[str, NDArray]]) -> float:
+    if [len(line) for line in found] != [len(line) for _, line in wanted]:
+        return math.inf
+    return float(np.abs(np.vstack(found) - np.vstack([line for _, line in wanted])).max()) if found else 0.0
+
+
+def _square(lines: Sequence[NDArray]) -> float:
+    """mm by which the nearest corner with sides of 100 mm is off; endless if a page has none."""
+    off = [math.inf]
+    for line in lines:
+        if len(line) == 3:
+            sides = np.diff(line * MM, axis=0)
+            off.append(max(*np.abs(np.hypot(*sides.T) - SQUARE), abs(float(sides[0] @ sides[1])) / SQUARE))
+    return float(min(off))
+
+
+@dataclass(slots=True)
+class _Seen:
+    """lines : (n, 2) in the page's units; forms : (name, matrix) as shown"""
+
+    lines: list[NDArray] = field(default_factory=list)
+    forms: list[tuple[str, tuple[float, ...]]] = field(default_factory=list)
+
+
+def _trace(content: bytes) -> _Seen:
+    """What a content stream strokes and shows.
+
+    References: ISO 32000-1, tables 57, 59 and 60 (operators of state, paths and painting).
+    """
+    seen = _Seen()
+    matrix: tuple[float, ...] = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
+    stack, numbers, path = [], list[float](), list[list[float]]()
+    name = ""
+    for token in _STRING.sub(b"", content).decode("latin-1").replace("[", " ").replace("]", " ").split():
+        if token[0] in "0123456789.-+":
+            numbers.append(float(token))
+            continue
+        match token:
+            case "m":
+                path.append(numbers[-2:])
+            case "l":
+                path[-1] += numbers[-2:]
+            case "S":
+                seen.lines += [_mapped(np.array(line).reshape(-1, 2), matrix) for line in path]
+            case "n":
+                path = []
+            case "cm":
+                matrix = _product(numbers[-6:], matrix)
+            case "q":
+                stack.append(matrix)
+            case "Q":
+                matrix = stack.pop()
+            case "Do":
+                seen.forms.append((name, matrix))
+        name = token if token[0] == "/" else name
+        numbers = []
+    return seen
+
+
+def _product(first: Sequence[float], then: Sequence[float]) -> tuple[float, ...]:
+    a, b, c, d, e, f = first
+    g, h, i, j, k, m = then
+    return a * g + b * i, a * h + b * j, c * g + d * i, c * h + d * j, e * g + f * i + k, e * h + f * j + m
+
+
+def _mapped(points: NDArray, matrix: Sequence[float]) -> NDArray:
+    a, b, c, d, e, f = matrix
+    return points @ np.array([(a, b), (c, d)]) + (e, f)

@@ -1,0 +1,55 @@
+"""The finished shell: what every stage made of one preset."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from numpy.typing import NDArray
+
+from shellgen.model import (
+    Cut,
+    Finding,
+    Layout,
+    Mark,
+    Materials,
+    Pattern,
+    Plan,
+    Proof,
+    Ring,
+    ShellMesh,
+    Solid,
+    Spike,
+    Surface,
+)
+from shellgen.nest import Nest
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shell:
+    """Everything computed for one preset, for those who draw it.
+
+    thickness    : of the foam
+    intervals    : per seam, (2, gaps) mm, as `marks.interval_lengths`
+    bevels       : per seam, radians, half the angle between the neighbours as glued
+    seats        : per piece, (spike name, closed flat outline or open part of one) where spikes stand
+    """
+
+    name: str
+    surface: Surface
+    layout: Layout
+    mesh: ShellMesh
+    cut: Cut
+    pattern: Pattern
+    thickness: float
+    marks: tuple[Mark, ...]
+    intervals: tuple[NDArray, ...]
+    bevels: tuple[float, ...]
+    spikes: tuple[Spike, ...]
+    masters: tuple[Solid, ...]
+    rings: tuple[Ring, ...]
+    proof: Proof
+    materials: Materials
+    nest: Nest
+    plan: Plan | None
+    seats: tuple[tuple[tuple[str, NDArray], ...], ...]
+    findings: tuple[Finding, ...]

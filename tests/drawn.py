@@ -1,0 +1,65 @@
+"""Shells of the demo presets as the drawings get them, without the searches and builds that drawings do not need."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from functools import cache
+from pathlib import Path
+
+from shellgen import bevels, flatmap, flatten, marks, mesh, preset, registry, scores, seams, trims
+from shellgen.shell import Shell
+from shellgen.spikes import place, solids
+
+DEMOS = ("marsh-warden", "puddle-hatchling", "reed-knight")
+EDGE = 14.0
+"""mm, edge of the mesh: coarse, so that the tests are quick."""
+
+
+@cache
+def demo(name: str) -> preset.Preset:
+    return preset.read(Path(__file__).parent.parent / "presets" / f"{name}.yaml")
+
+
+@cache
+def shell(name: str, plan: str = "plates") -> Shell:
+    """A demo's shell, cut into its plates ("plates") or in one piece with a dart at each line from the rim ("darts")."""
+    chosen = demo(name)
+    offset = flatten.mid_offset(chosen.flatten, chosen.foam.thickness)
+    surface = registry.load("shellgen.surfaces", chosen.dome.name).build(chosen.dome.own)
+    layout = registry.load("shellgen.layouts", chosen.plates.name).build(surface, chosen.plates.own)
+    grid = mesh.build(surface, layout, replace(chosen.mesh, edge=EDGE))
+    rim = {node for line in layout.lines if line.kind == "rim" for node in (line.start, line.end)}
+    lines = [
+        k
+        for k, line in enumerate(layout.lines)
+        if line.kind == "plate" and (plan == "plates" or rim & {line.start, line.end})
+    ]
+    cut = seams.cut(grid, layout, lines, mid_offset=offset)
+    shares = marks.along(cut, grid, offset, chosen.marks)
+    pattern = flatten.build(grid, cut, chosen.flatten, thickness=chosen.foam.thickness, intervals=shares)
+    spikes, _ = place.build(surface, grid, layout, chosen.spikes, ring_thickness=chosen.rings.thickness)
+    made = {
+        "name": name,
+        "surface": surface,
+        "layout": layout,
+        "mesh": grid,
+        "cut": cut,
+        "pattern": pattern,
+        "thickness": chosen.foam.thickness,
+        "marks": marks.build(grid, cut, pattern, shares),
+        "intervals": marks.interval_lengths(grid, cut, pattern, shares),
+        "bevels": tuple(b.mean for b in bevels.build(grid, cut, pattern, formed=True)),
+        "spikes": spikes,
+        "masters": solids.build(surface, spikes, glue_line=chosen.making.glue_line),
+        "rings": trims.build(surface, spikes, chosen.rings).rings,
+        "seats": flatmap.seats(grid, cut, pattern, spikes),
+        "findings": (),
+    }
+    return Shell(**{field.name: made.get(field.name) for field in fields(Shell)})
+
+
+@cache
+def lines(name: str) -> scores.Scores:
+    """Score lines of a demo on its dome."""
+    of = shell(name)
+    return scores.build(of.surface, of.layout, of.spikes, demo(name).scores, ring_thickness=demo(name).rings.thickness)

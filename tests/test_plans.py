@@ -1,0 +1,271 @@
+"""Seam plans: the search against brute force on nets small enough for it, and what every plan must keep to."""
+
+from __future__ import annotations
+
+from functools import partial
+from itertools import product
+
+import numpy as np
+import pytest
+from polar import bowl, cap, shell
+
+from shellgen import flatten, seams
+from shellgen.errors import FitError, PresetError
+from shellgen.layouts import turtle
+from shellgen.plans import gores, least, listed, petals, plates
+from shellgen.plans._anneal import State, anneal, single_or_swap
+from shellgen.plans._estimate import Estimate
+from shellgen.plans._graph import Net, line_lengths, patch
+from shellgen.plans._rosette import RAY, direction, evenly, rosette
+from shellgen.plans._shape import neck_load, size_load
+from shellgen.plans._task import Ground, Task
+from shellgen.surfaces import plan
+from shellgen.surfaces.plan import Params as PlanParams
+
+LIMITS = seams.Params()
+lay_flat = partial(flatten.alone, params=flatten.Params())
+
+
+def small_dome(steps=3):
+    """A crown plate, then rings of 4 and 8 on half an ellipsoid: 14 choices."""
+    rings = [(0.35, []), (0.7, [2, 6, 10, 14]), (1.0, [0, 2, 4, 6, 8, 10, 12, 14])]
+    return shell(bowl(560.0, 460.0, 180.0), rings, around=16, steps=steps)
+
+
+def net_of(layout, mesh):
+    return Net(layout, line_lengths(mesh, mesh.points))
+
+
+def all_sets(net):
+    for bits in product((False, True), repeat=len(net.choices)):
+        chosen = np.array(bits)
+        if net.anchored(net.is_cut(chosen).tolist()):
+            yield chosen
+
+
+def random_sets(net, count, seed=0):
+    random = np.random.default_rng(seed)
+    return [random.random(len(net.choices)) < share for share in random.random(count)]
+
+
+def test_hanging_together_with_the_rim_is_to_have_no_hole():
+    layout, mesh = small_dome(steps=2)
+    net = net_of(layout, mesh)
+    held = refused = 0
+    for chosen in random_sets(net, 120):
+        if net.anchored(net.is_cut(chosen).tolist()):
+            held += 1
+            made = seams.cut(mesh, layout, net.lines(chosen), mid_offset=0.0)
+            cells = {frozenset(piece.cells) for piece in made.pieces}
+            assert {part.cells for part in net.parts(chosen)} <= cells
+            darts = [line for seam in made.seams if seam.dart for line in seam.lines]
+            left = [line for part in net.parts(chosen) for line in part.darts]
+            assert set(left) <= set(darts) <= set(left) | {layout.lines[line].mirror for line in left}
+            assert net.length(chosen) == pytest.approx(sum(seam.length for seam in made.seams), rel=1e-12)
+        else:
+            refused += 1
+            with pytest.raises(FitError):
+                seams.cut(mesh, layout, net.lines(chosen), mid_offset=0.0)
+    assert held > 20 and refused > 20
+
+
+def test_part_is_meshed_as_the_cut_would():
+    layout, mesh = small_dome(steps=2)
+    net = net_of(layout, mesh)
+    for chosen in [c for c in random_sets(net, 40, seed=3) if net.anchored(net.is_cut(c).tolist())]:
+        made = {frozenset(p.cells): p for p in seams.cut(mesh, layout, net.lines(chosen), mid_offset=0.0).pieces}
+        for part in net.parts(chosen):
+            points, faces = patch(mesh, mesh.points, part)
+            piece = made[part.cells]
+            assert len(points) == len(piece.shell_vertices) and len(faces) == len(piece.faces)
+            assert np.array_equal(np.sort(points, axis=0), np.sort(mesh.points[piece.shell_vertices], axis=0))
+
+
+def test_walk_keeps_its_books():
+    """Length, overload and pieces after many changes are those of a fresh start from the same set."""
+    layout, mesh = small_dome()
+    net = net_of(layout, mesh)
+    estimate = Estimate(net, mesh, mesh.points)
+    state = State(net, np.ones(len(net.choices), dtype=bool), lambda part: estimate(part, net.inside(part)) / 0.05)
+    move = single_or_swap(net, range(len(net.choices)))
+    random = np.random.default_rng(5)
+    kept = 0
+    for luck in random.random((400, 4)):
+        trial = np.array(state.chosen)
+        change = move(state.chosen, luck.tolist())
+        trial[list(change)] ^= True
+        turned = state.turn(change)
+        assert (turned is None) == (not net.anchored(net.is_cut(trial).tolist()))
+        if turned is not None and luck[3] < 0.7:
+            state.keep(turned)
+            kept += 1
+        elif turned is not None:
+            state.undo(turned)
+        fresh = State(net, state.chosen, state.load)
+        assert (state.cut, state.ends_here) == (fresh.cut, fresh.ends_here)
+        assert state._parts == fresh._parts
+        assert (state.length, state.overload) == pytest.approx((fresh.length, fresh.overload), abs=1e-6)
+    assert kept > 100
+
+
+@pytest.mark.parametrize("limit", [0.02, 0.035, 0.06, 0.1])
+def test_search_finds_what_brute_force_finds(limit):
+    layout, mesh = small_dome(steps=2)
+    net = net_of(layout, mesh)
+    estimate = Estimate(net, mesh, mesh.points)
+    known = {}
+
+    def load(part):
+        if part not in known:
+            known[part] = estimate(part, net.inside(part)) / limit if net.inside(part).choices else 0.0
+        return known[part]
+
+    best = min(net.length(chosen) for chosen in all_sets(net) if max(map(load, net.parts(chosen))) <= 1.0)
+    move = single_or_swap(net, range(len(net.choices)))
+    everything = np.ones(len(net.choices), dtype=bool)
+    found = [anneal(net, everything, load, move, steps=1500, seed=seed, hot=1.0, cold=0.02) for seed in range(3)]
+    assert min(map(net.length, found)) == pytest.approx(best, rel=1e-12)
+    assert all(max(map(load, net.parts(chosen))) <= 1.0 for chosen in found)
+
+
+def test_estimate_of_a_cap_is_that_of_the_stereographic_map():
+    """Half the log of the stereographic scale, 1 at the middle and 1 / cos^2(a / 2) on the rim of a cap of radius a,
+    which keeps angles and is constant on the rim (Snyder, Map Projections, USGS PP 1395, eq. 21-4)."""
+    error = []
+    for around in (16, 32, 64):
+        layout, mesh = shell(cap(200.0, 0.9), [(1.0, [])], around=around, steps=around // 4)
+        net = net_of(layout, mesh)
+        (part,) = net.parts(np.zeros(0, dtype=bool))
+        error.append(abs(Estimate(net, mesh, mesh.points)(part, net.inside(part)) + np.log(np.cos(0.45))))
+    assert error[0] / error[1] > 3 and error[1] / error[2] > 3  # by the square of the edge
+    assert error[2] < 1e-3
+
+
+def test_least_true_stretch_stands_in_a_steady_ratio_to_the_estimate():
+    """2 / 3 on a small cap: a^2 / 12 each way (Milnor, 1969) against a^2 / 8."""
+    layout, mesh = shell(cap(200.0, 0.4), [(1.0, [])], around=48, steps=10)
+    net = net_of(layout, mesh)
+    (part,) = net.parts(np.zeros(0, dtype=bool))
+    ((stretch, _),) = flatten.alone([patch(mesh, mesh.points, part)], flatten.Params(compression=1.0))
+    assert stretch / Estimate(net, mesh, mesh.points)(part, net.inside(part)) == pytest.approx(2 / 3, rel=0.05)
+
+
+def test_size_of_rectangles_turned_any_way():
+    corners = np.array([[0.0, 0.0], [300.0, 0.0], [300.0, 100.0], [0.0, 100.0]])
+    for angle in (0.0, 0.3, 1.1, 2.5):
+        turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+        assert size_load(corners @ turn, (600.0, 100.0)) == pytest.approx(1.0)
+        assert size_load(corners @ turn, (150.0, 400.0)) == pytest.approx(0.75)
+        assert size_load(corners @ turn, (200.0, 200.0)) == pytest.approx(1.5)
+
+
+def test_neck_between_two_squares():
+    """Two squares of 100 mm joined by a bridge 20 mm long and 24 mm wide."""
+    outline = [(0, 0), (100, 0), (100, 38), (120, 38), (120, 0), (220, 0), (220, 100), (120, 100), (120, 62), (100, 62),
+               (100, 100), (0, 100)]  # fmt: skip
+    flat, fan = np.array(outline, float), np.array([[0, 1, 2], [0, 2, 9], [0, 9, 11], [9, 10, 11], [2, 3, 8], [2, 8, 9],
+                                                    [3, 4, 5], [3, 5, 6], [3, 6, 8], [6, 7, 8]])  # fmt: skip
+    assert neck_load(flat, fan, 20.0) == 0.0
+    assert neck_load(flat, fan, 30.0) == pytest.approx(30 / 24, rel=0.03)
+    assert neck_load(flat, fan, 0.0) == 0.0
+
+
+@pytest.fixture(scope="module")
+def task():
+    layout, fine = small_dome(steps=4)
+    _, coarse = small_dome(steps=2)
+    return Task(layout, fine, coarse, 0.0, LIMITS, lay_flat)
+
+
+def held(task, lines):
+    made = seams.cut(task.mesh, task.layout, lines, mid_offset=0.0)
+    laid = task.flatten([(task.mesh.points[piece.shell_vertices], piece.faces) for piece in made.pieces])
+    return made, [stretch for stretch, _ in laid]
+
+
+def test_least_holds_and_is_shorter_than_plates_and_the_same_again(task):
+    lines = least.choose(task, least.Params(walks=2))
+    made, stretches = held(task, lines)
+    assert max(stretches) <= LIMITS.stretch_limit
+    whole = held(task, plates.choose(task, plates.Params()))[0]
+    assert sum(s.length for s in made.seams) < 0.75 * sum(s.length for s in whole.seams)
+    assert lines == least.choose(task, least.Params(walks=2))
+
+
+def test_least_without_darts_or_on_a_small_bed(task):
+    dartless = seams.Params(darts=False)
+    made, _ = held(task, least.choose(with_limits(task, dartless), least.Params(walks=1)))
+    assert not any(seam.dart for seam in made.seams)
+    bed = seams.Params(sheet_length=420.0, sheet_width=300.0)
+    made, _ = held(task, least.choose(with_limits(task, bed), least.Params(walks=1)))
+    laid = task.flatten([(task.mesh.points[piece.shell_vertices], piece.faces) for piece in made.pieces])
+    assert all(size_load(flat, (420.0, 300.0)) <= 1.0 for _, flat in laid)
+
+
+def with_limits(task, limits):
+    return Task(task.layout, task.mesh, task.coarse, task.mid_offset, limits, task.flatten)
+
+
+def test_listed_seams_are_mirrored_and_mistakes_named():
+    dome = plan.build(PlanParams())
+    layout = turtle.build(dome, turtle.Params())
+    task = Task(layout, None, None, 0.0, LIMITS, lay_flat)
+    lines = listed.choose(task, listed.Params(between=("vertebral-2 / pleural-L-1", "vertebral-1/vertebral-2")))
+    found = {frozenset(seams.line_plates(layout, line)) for line in lines}
+    assert found == {frozenset(p) for p in (("vertebral-2", "pleural-L-1"), ("vertebral-2", "pleural-R-1"),
+                                            ("vertebral-1", "vertebral-2"))}  # fmt: skip
+    with pytest.raises(PresetError, match=r"between\[1\]: found no plate 'vertebral-22'.*nearest: vertebral-2"):
+        listed.choose(task, listed.Params(between=("vertebral-22 / pleural-L-1",)))
+    with pytest.raises(PresetError, match=r"nuchal touches .*vertebral-1"):
+        listed.choose(task, listed.Params(between=("nuchal / vertebral-4",)))
+    with pytest.raises(PresetError, match="a stroke between"):
+        listed.choose(task, listed.Params(between=("nuchal",)))
+
+
+def test_rosette_is_a_sound_layout():
+    surface = plan.build(PlanParams())
+    turns = evenly(surface, 12, offset=-5.0)
+    dome = rosette(surface, turns, 4, offset=-5.0, shift=0.3)
+    rim = np.linalg.norm(np.diff(surface.points(direction(np.append(turns, turns[0])), offset=-5.0), axis=0), axis=1)
+    assert rim == pytest.approx(np.full(12, rim.mean()), rel=0.05)  # chords of equal arcs
+    for mesh in (dome.mesh, dome.fine):
+        assert np.array_equal(mesh.uv[mesh.mirror], mesh.uv * (1, -1))
+        rays = [i for i, line in enumerate(dome.layout.lines) if line.kind == RAY]
+        made = seams.cut(mesh, dome.layout, rays, mid_offset=-5.0)
+        assert len(made.pieces) == 12 and len(made.seams) == 12
+        for line, chain in zip(dome.layout.lines, mesh.line_vertices, strict=True):
+            assert np.allclose(mesh.uv[chain[[0, -1]]], line.uv)
+
+
+@pytest.fixture(scope="module")
+def ground():
+    return Ground(plan.build(PlanParams()), -5.0, LIMITS, lay_flat)
+
+
+def length(surface, curves):
+    """Of the curves and their mirror images."""
+    each = [np.linalg.norm(np.diff(surface.points(uv, offset=-5.0), axis=0), axis=1).sum() for uv in curves]
+    return sum(both * (2 if uv[:, 1].any() else 1) for both, uv in zip(each, curves, strict=True))
+
+
+def test_petals_need_at_most_0_65_of_the_seam_of_gores(ground):
+    whole = gores.curves(ground, gores.Params())
+    darts = petals.curves(ground, petals.Params(walks=1))
+    assert length(ground.surface, darts) <= 0.65 * length(ground.surface, whole)
+    for uv in (*whole, *darts):
+        assert np.hypot(*uv[0]) == pytest.approx(1.0) and (uv[:, 1] >= 0).all()
+    assert all(np.allclose(uv[-1], 0.0) for uv in whole)
+    assert all(np.hypot(*uv[-1]) > 0.05 for uv in darts)
+
+
+def test_gores_are_as_many_as_asked_or_refused(ground):
+    for number in (5,):
+        curves = gores.curves(ground, gores.Params(gores=number))
+        assert sum(2 if uv[:, 1].any() else 1 for uv in curves) == number
+    with pytest.raises(FitError, match=r"gores stretch more than the limit of 0.2 %"):
+        gores.curves(Ground(plan.build(PlanParams()), -5.0, seams.Params(stretch_limit=0.002), refuse), gores.Params())
+
+
+def refuse(shapes):
+    """A foam that stretches however it is cut."""
+    return [(1.0, points[:, :2]) for points, _ in shapes]
