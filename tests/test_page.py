@@ -1,4 +1,4 @@
-"""The page: what it holds, and what a reader meets in a browser. Looked at in Chromium, from disk, without a network."""
+"""The page: what it holds, and what a reader meets in a browser: Chromium, from disk, without a network."""
 
 import json
 import re

@@ -1,5 +1,4 @@
 """Presets bound to what the stages declare: right values, and one clear error for each mistake."""
-# ruff: noqa: RUF009  (the calls declare fields)
 
 from __future__ import annotations
 

@@ -59,9 +59,7 @@ def _guide(shell: Shell, scores: Scores, index: int, rings: list[tuple[str, NDAr
 
 def _told(scores: Scores, any_strokes: bool) -> list[str]:
     if not any_strokes:
-        return [
-            "No score lines on this piece: its plate lines are seams. Green: seats of spikes. Blue: their rings."
-        ]
+        return ["No score lines on this piece: its plate lines are seams. Green: seats of spikes. Blue: their rings."]
     verb, caution = {"burn": ("Burn", notes.BURN), "carve": ("Carve", notes.CARVE)}[scores.way]
     return [
         f"{verb} each line {scores.width:g} mm wide and {scores.depth:g} mm deep on the textured side, in the order of "

@@ -117,6 +117,4 @@ def _weights(points: NDArray, faces: NDArray, queries: NDArray) -> sparse.csr_ar
     """(k, n) linear interpolation from the vertices of a plane mesh; outside it, from its nearest triangle."""
     face, weight = locate(points, faces, queries, reach=np.inf)
     row = np.repeat(np.arange(len(queries)), 3)
-    return sparse.coo_array(
-        (weight.ravel(), (row, faces[face].ravel())), shape=(len(queries), len(points))
-    ).tocsr()
+    return sparse.coo_array((weight.ravel(), (row, faces[face].ravel())), shape=(len(queries), len(points))).tocsr()

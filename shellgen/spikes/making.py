@@ -1,5 +1,4 @@
 """What a preset may say about how spikes are made."""
-# ruff: noqa: RUF009  (the calls below declare fields; they are no shared defaults)
 
 from __future__ import annotations
 
