@@ -38,7 +38,7 @@ def build(masters: tuple[Master, ...], params: Params) -> Casting:
         if params.core and (found := core.core(m, thickness=params.core, clay=params.clay, scale=scale))
     }
     amount = clay.amount(masters, cores, params.shrinkage)
-    findings = (*mould.findings(moulds), *_too_large(prints), *_unmeasured(params))
+    findings = (*mould.findings(moulds), *_too_large(prints), *_unmeasured(masters, params))
     return Casting(tuple(prints), cores, amount, findings)
 
 
@@ -67,9 +67,9 @@ def _too_large(prints: list[printing.Print]) -> list[Finding]:
     ]
 
 
-def _unmeasured(params: Params) -> list[Finding]:
+def _unmeasured(masters: tuple[Master, ...], params: Params) -> list[Finding]:
     """A word where the clay's shrinkage is not known."""
-    if params.shrinkage is not None:
+    if params.shrinkage is not None or not masters:
         return []
     text = "masters and moulds are at finished size, but clay shrinks: dry a test cube first and enter its shrinkage."
     return [Finding("caution", "spikes", text)]

@@ -46,5 +46,5 @@ def amount(masters: tuple[Master, ...], cores: Mapping[str, Core], rate: float |
     """Clay for every spike of the masters. The cores, by master, are as large as the wet clay that covers them."""
     larger = enlargement(rate) ** 3
     saved = {name: core.volume for name, core in cores.items()}
-    wet = sum(len(m.spikes) * (larger * volume(m.solid) - saved.get(m.name, 0.0)) for m in masters)
+    wet = 0.0 + sum(len(m.spikes) * (larger * volume(m.solid) - saved.get(m.name, 0.0)) for m in masters)
     return Clay(wet / larger, wet, rate is not None)

@@ -33,17 +33,21 @@ GIVE = 2e-4
 class PressMould:
     """The mould of one shape, and the feet of its masters.
 
-    halves : the one on y > 0, which has the pegs, and the one on y < 0
+    halves : the one on y > 0, which has the pegs, and the one on y < 0; none where they would lock on the spike
     feet   : one per master, in the order given
     block  : mm3 of halves, foot plate and all that they enclose
     locked : mm3 of the spike in the way of a half that is drawn off; not to be used if more than grazing
     """
 
-    halves: tuple[Solid, Solid]
+    halves: tuple[Solid, ...]
     feet: tuple[Solid, ...]
     block: float
     locked: float
-    draws: bool
+
+    @property
+    def draws(self) -> bool:
+        """Whether the spike can leave each half."""
+        return bool(self.halves)
 
 
 def press_mould(name: str, masters: tuple[Master, ...], params: Mould, *, scale: float = 1.0) -> PressMould:
@@ -60,10 +64,12 @@ def press_mould(name: str, masters: tuple[Master, ...], params: Mould, *, scale:
     shell = Manifold.batch_boolean([box, cavity, vent], OpType.Subtract)
     left, right = shell.split_by_plane((0, 1, 0), 0.0)
     locked = max(locked_volume(left, clay, 1), locked_volume(right, clay, -1))
+    if locked > GIVE * clay.volume():
+        return PressMould((), (), _stack(box, params.wall), locked)
     pegs, sockets = _keys(box, params)
     halves = (solid_of(f"{name}-half-a", left + pegs), solid_of(f"{name}-half-b", right - sockets))
     feet = tuple(_foot(f"{m.name}-foot", m, box, low, params, scale) for m in masters)
-    return PressMould(halves, feet, _stack(box, params.wall), locked, locked <= GIVE * clay.volume())
+    return PressMould(halves, feet, _stack(box, params.wall), locked)
 
 
 def locked_volume(half: Manifold, spike: Manifold, direction: int) -> float:

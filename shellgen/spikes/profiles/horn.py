@@ -15,6 +15,8 @@ from shellgen.spikes.profiles._taper import Taper, check_tip
 
 USES = ("tip_radius", "bend")
 ROWS = 40
+BLUNTEST = 0.9
+"""Greatest radius of the tip over that of the base: a horn must taper to wind (chosen)."""
 
 
 def spine(s: NDArray, side: Taper, winding: float) -> tuple[NDArray, NDArray, NDArray]:
@@ -51,6 +53,11 @@ def _top(half_angle: float, shape: SpikeShape) -> float:
 def body(shape: SpikeShape) -> Body:
     """The taper whose tip comes to the height asked."""
     check_tip(shape)
+    if shape.tip_radius > BLUNTEST * shape.diameter / 2:
+        raise GeometryError(
+            f"a horn's tip of radius {shape.tip_radius:g} mm leaves no taper on a base {shape.diameter:g} mm wide: "
+            f"make it at most {BLUNTEST * shape.diameter / 2:g} mm"
+        )
     angles = np.linspace(np.radians(1.5), np.radians(60), 118)
     heights = np.array([_top(a, shape) for a in angles]) - shape.height
     change = np.flatnonzero((heights[:-1] >= 0) & (heights[1:] < 0))
