@@ -245,10 +245,10 @@ def test_without_webgl_or_scripts_the_picture_and_lists_remain(chromium, path):
 
 
 def test_it_prints_with_picture_and_templates(chromium, path):
-    import fitz
+    import pymupdf
 
     with browsers.tab(chromium, path.as_uri()) as tab:
-        printed = fitz.open(stream=tab.page.pdf(format="A4"), filetype="pdf")
+        printed = pymupdf.open(stream=tab.page.pdf(format="A4"), filetype="pdf")
     text = "".join(sheet.get_text() for sheet in printed)
     assert "Toad" in text and "Buying" in text and "Build it" not in text
     assert any(sheet.get_images() for sheet in printed)

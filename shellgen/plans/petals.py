@@ -31,7 +31,7 @@ HOT, COLD = 1.5, 0.05
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    walks: int = count(2, 1, 20, "How often the search sets out anew: more may find shorter darts, and takes longer.")
+    walks: int = count(3, 1, 20, "How often the search sets out anew: more may find shorter darts, and takes longer.")
 
 
 def curves(ground: Ground, params: Params) -> tuple[NDArray, ...]:
