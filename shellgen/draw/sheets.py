@@ -15,9 +15,9 @@ from shellgen.nest import Nest, Part, Placement, Sheet
 from shellgen.nest.kerf import compensated
 
 PAGE = (297.0, 210.0)  # ISO 216 A4, landscape
-BORDER, HEAD, SCALE_STEP = 12.0, 22.0, 0.5
-NUMBERS, NAMES = (7.0, 5.0, 3.5, 2.5), (3.5, 2.5, 1.8)  # ISO 3098
-FOAM, OFFCUT = (236, 240, 241), (255, 255, 255)
+BORDER, HEAD, SCALE_STEP = 12.0, 26.0, 0.5
+NUMBERS, NAMES = (5.0, 3.5, 2.5), (3.5, 2.5, 1.8)  # ISO 3098
+FOAM = (236, 240, 241)
 FINE = 0.2  # mm on the page: finer detail of an outline is not drawn
 
 
@@ -61,15 +61,13 @@ def picture(sheet: Sheet, *, of: int) -> Drawing:
     scale = max(1.0, float(np.ceil((size / room).max() / SCALE_STEP) * SCALE_STEP))
     corner = BORDER + np.array([(room[0] - size[0] / scale) / 2, room[1] - size[1] / scale])
     items: list[Path | Text] = [
-        Path(_box(np.zeros(2), size) / scale + corner, "note", closed=True, fill=OFFCUT, data={"sheet": sheet.name}),
+        Path(_box(np.zeros(2), size) / scale + corner, "note", closed=True, data={"sheet": sheet.name}),
         Path(_box(np.zeros(2), np.array([sheet.used, size[1]])) / scale + corner, "guide", closed=True),
     ]
     shown = [_simple(p.outline / scale + corner) for p in sheet.placements]
-    items += [
-        Path(points, "cut", closed=True, fill=FOAM, data={"piece": p.part.name, "order": str(k)})
-        for k, (p, points) in enumerate(zip(sheet.placements, shown, strict=True), 1)
-    ]
     for number, (placement, points) in enumerate(zip(sheet.placements, shown, strict=True), 1):
+        data = {"piece": placement.part.name, "order": str(number)}
+        items += [Path(points, "fill", closed=True, fill=FOAM), Path(points, "cut", closed=True, data=data)]
         items += _named(number, placement.part, points)
     items += _offcut(sheet, size, scale, corner)
     return Drawing(f"{sheet.name}-order", *PAGE, (*items, *_head(sheet, of, scale)), f"{sheet.name}: cutting order")
@@ -109,11 +107,11 @@ def _offcut(sheet: Sheet, size: NDArray, scale: float, corner: NDArray) -> list[
 
 def _head(sheet: Sheet, of: int, scale: float) -> list[Text]:
     number = f"sheet {sheet.name.rsplit('-', 1)[-1]} of {of}"
-    top = PAGE[1] - BORDER
+    top, count = PAGE[1] - BORDER, len(sheet.placements)
     lines = (
         (f"{number}: {sheet.stock}, {sheet.thickness:g} mm foam, textured side up", 5.0),
         (
-            f"{len(sheet.placements)} parts, {sheet.utilisation:.0%} of the sheet, scale 1:{scale:g}. "
+            f"{count} part{'s' if count > 1 else ''}, {sheet.utilisation:.0%} of the sheet, scale 1:{scale:g}. "
             "Cut in the order of the numbers; within each, marks and lines first, the outline last.",
             3.5,
         ),

@@ -13,7 +13,7 @@ from shellgen.nest import strip
 from shellgen.nest.parts import EFFORT, Params, Part, Placement
 from shellgen.nest.purchase import Stock, cheapest, costs
 
-SMOOTH = 0.5
+SMOOTH = 0.25
 """mm by which outlines may be widened to have fewer corners (chosen: it costs 1 % of the area)."""
 HAIR = 0.05
 """mm kept beyond the separation asked for, against rounding in the search, which reckons in single precision."""
