@@ -22,7 +22,7 @@ def demo(name: str) -> preset.Preset:
 
 @cache
 def shell(name: str, plan: str = "plates") -> Shell:
-    """A demo's shell, cut into its plates ("plates") or in one piece, a dart at each line from the rim ("darts")."""
+    """A demo, cut into its plates ("plates") or in one piece with a dart at each line from the rim ("darts")."""
     chosen = demo(name)
     offset = flatten.mid_offset(chosen.flatten, chosen.foam.thickness)
     surface = registry.load("shellgen.surfaces", chosen.dome.name).build(chosen.dome.own)

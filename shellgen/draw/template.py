@@ -50,10 +50,9 @@ def template(shell: Shell, index: int) -> Drawing:
         cut_paths, score_paths, seat_paths, turning_paths, mark_paths, junction_paths, midline_paths,
     )  # fmt: skip
     lines = [path for make in makers for path in make(shell, index, low)]
-    room = Room(outline(shell, index) - low, [drawn(path) for path in lines if path.layer != "cut"])
+    lines, room, edge = _along_the_edge(shell, index, low, lines)
     words = [
-        *_mark_numbers(ticks(shell, index, low), room),
-        *_side_names(shell, index, low, room),
+        *edge,
         *seat_names(shell, index, low, room),
         *_title(shell, index, low, room),
         *_stretch_words(shell, index, low, room),
@@ -61,9 +60,23 @@ def template(shell: Shell, index: int) -> Drawing:
     return Drawing(piece.name, across, up, (*lines, *words), title=f"{shell.name} {piece.name}")
 
 
-def _mark_numbers(marks: list[Tick], room: Room) -> Items:
+def _along_the_edge(shell: Shell, index: int, low: NDArray, lines: list[Path]) -> tuple[list[Path], Room, Items]:
+    """Numbers of marks and names of sides; on crowded pieces smaller, and at last without the midline's ends."""
+    marks, edge = ticks(shell, index, low), outline(shell, index) - low
+    bare = [path for path in lines if path.layer != "symmetry"]
+    for heights, kept in ((SMALL_HEIGHTS, lines), (SMALL_HEIGHTS[1:], lines), (SMALL_HEIGHTS[1:], bare)):
+        room = Room(edge, [drawn(path) for path in kept if path.layer != "cut"])
+        numbers = _mark_numbers(marks, room, heights)
+        names = _side_names(shell, index, low, room)
+        told = sum(isinstance(item, Text) for item in (*numbers, *names))
+        if told >= len(marks) + len(shell.cut.pieces[index].sides):
+            break
+    return kept, room, [*numbers, *names]
+
+
+def _mark_numbers(marks: list[Tick], room: Room, heights: tuple[float, ...]) -> Items:
     """All of one height if they can be; those for which there is no room by their tick get a leader line."""
-    for height in SMALL_HEIGHTS:
+    for height in heights:
         words: Items = []
         with room.trial() as undo:
             for tick in marks:
@@ -77,8 +90,8 @@ def _mark_numbers(marks: list[Tick], room: Room) -> Items:
     placed: Items = []
     waiting = []
     for tick in marks:
-        near = np.vstack([_by_tick(tick, height, marks) for height in SMALL_HEIGHTS])
-        found = room.place([str(tick.number)], SMALL_HEIGHTS, near)
+        near = np.vstack([_by_tick(tick, height, marks) for height in heights])
+        found = room.place([str(tick.number)], heights, near)
         placed += found
         waiting += [] if found else [tick]
     for tick in waiting:
@@ -121,7 +134,13 @@ def _side_names(shell: Shell, index: int, low: NDArray, room: Room) -> Items:
             for name in names:
                 found = found or room.place([name], (height,), spots, np.tile(angles, len(INSETS)))
         middle = at_arc_length(curve, 0.5 * length(curve))
-        words += found or room.lead([names[-1]], SMALL_HEIGHTS[1:], middle)
+        bare = names[-1].removeprefix("to ")  # where there is no room for more
+        words += (
+            found
+            or room.lead([names[-1]], SMALL_HEIGHTS[1:], middle)
+            or room.place([bare], SMALL_HEIGHTS[1:], spots, np.tile(angles, len(INSETS)))
+            or room.lead([bare], SMALL_HEIGHTS[1:], middle)
+        )
     return words
 
 
