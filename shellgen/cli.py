@@ -104,6 +104,28 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool) -> None:
 
 
 @main.command()
+@click.argument("preset")
+@click.option("--port", type=click.IntRange(0, 65535), default=8730, show_default=True, help="0 takes any free one.")
+@click.option("--open", "show_page", is_flag=True, help="Open the page in your browser.")
+def live(preset: str, port: int, show_page: bool) -> None:
+    """Follow PRESET in the browser: every save is shown. On this computer only; ends with Ctrl-C."""
+    import webbrowser
+
+    from shellgen import starter
+    from shellgen.live import server
+
+    def ready(address: str) -> None:
+        click.echo(f"Following {path} at {address}\nEnd with Ctrl-C.")
+        if show_page:
+            webbrowser.open(address)
+
+    path = starter.find(preset)
+    if not path.is_file():
+        raise PresetError("", "no such file", "the path of a preset", file=str(path))
+    server.serve(path, port, ready=ready)
+
+
+@main.command()
 @click.argument("stage")
 @click.argument("preset")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of a table.")

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 Progress = Callable[[str], None]
+Finished = Callable[[str, Any], None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -24,9 +25,13 @@ class Flow:
     """Runs stages, and takes a result from memory when nothing it was made from has changed.
 
     Only results of the latest run are kept, so memory stays that of one shell.
+
+    progress : called with a stage's name before it is run; what it raises ends the run, and loses nothing kept
+    finished : called with a stage's name and its result after it was run
     """
 
     progress: Progress = lambda _: None
+    finished: Finished = lambda *_: None
     seconds: dict[str, float] = field(default_factory=dict)
     _kept: dict[str, Made] = field(default_factory=dict)
 
@@ -42,8 +47,13 @@ class Flow:
             value = make(*map(_value, sources), **{name: _value(source) for name, source in named.items()})
             kept = Made(value, key)
             self.seconds[stage] = time.perf_counter() - start
-        self._kept[stage] = kept
+            self._kept[stage] = kept
+            self.finished(stage, value)
         return kept
+
+    def latest(self, stage: str) -> Any:
+        """The result of a stage as last run."""
+        return self._kept[stage].value
 
 
 def _fingerprint(source: Any) -> str:

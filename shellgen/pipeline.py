@@ -43,8 +43,7 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     """The finished shell, as a Made whose value is a `Shell`."""
     run, limits, thickness = flow.run, _limits(preset), preset.foam.thickness
     offset = flatten.mid_offset(preset.flatten, thickness)
-    surface = run("surface", _chosen, "shellgen.surfaces", preset.dome)
-    plates = run("plates", _chosen, "shellgen.layouts", preset.plates, surface)
+    surface, plates = _dome(preset, flow)
     layout, grid, cut = _cut(preset, flow, surface, plates, offset, limits)
     shares = run("marks", marks.along, cut, grid, offset, preset.marks)
     flat = run("flat pieces", flatten.build, grid, cut, preset.flatten, thickness=thickness, intervals=shares)
@@ -120,6 +119,22 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     )
 
 
+def rough(preset: Preset, flow: Flow) -> tuple[Made, Made]:
+    """Plates and a coarse mesh of the dome, to be seen while the rest is computed."""
+    surface, plates = _dome(preset, flow)
+    return plates, _coarse_mesh(preset, flow, surface, plates)
+
+
+def _dome(preset: Preset, flow: Flow) -> tuple[Made, Made]:
+    surface = flow.run("surface", _chosen, "shellgen.surfaces", preset.dome)
+    return surface, flow.run("plates", _chosen, "shellgen.layouts", preset.plates, surface)
+
+
+def _coarse_mesh(preset: Preset, flow: Flow, surface: Made, plates: Made) -> Made:
+    how = replace(preset.mesh, edge=COARSE * preset.mesh.edge)
+    return flow.run("coarse mesh", mesh.build, surface, plates, how)
+
+
 def _limits(preset: Preset) -> seams.Params:
     """What a piece may be like: no larger than the bed, nor than the largest sheet of this foam has room for."""
     limits, how = preset.seams.common, preset.nest
@@ -159,7 +174,7 @@ def _cut(
 
         layout = plates
         grid = run("mesh", mesh.build, surface, layout, preset.mesh)
-        coarse = run("coarse mesh", mesh.build, surface, layout, replace(preset.mesh, edge=COARSE * preset.mesh.edge))
+        coarse = _coarse_mesh(preset, flow, surface, plates)
         lines = run("seam plan", choose, layout, grid, coarse, chosen, preset.flatten, offset)
     return layout, grid, run("seams", seams.cut, grid, layout, lines, mid_offset=offset)
 

@@ -19,7 +19,7 @@ from scipy.spatial import cKDTree
 from shellgen import proof
 from shellgen.canvas import Part, Scene
 from shellgen.flatmap import chain
-from shellgen.model import Cut, Piece
+from shellgen.model import Cut, Layout, Piece, ShellMesh
 from shellgen.shell import Shell
 
 FOAM = "shell-"
@@ -82,6 +82,27 @@ def blob(shell: Shell, scene: Scene) -> bytes:
         "parts": _parts(packer, scene, cKDTree(shell.mesh.points), moved),
     }
     return packer.pack(header)
+
+
+def whole(mesh: ShellMesh, layout: Layout, *, thickness: float, mid_offset: float) -> bytes:
+    """The dome as one piece with its plate lines, before anything is cut."""
+    packer = Packer()
+    points = mesh.offset(mid_offset)
+    middle = points.mean(axis=0)
+    lines = zip(layout.lines, mesh.line_vertices, strict=True)
+    still = {"yaw": np.eye(3).tolist(), "tilt": [0.0] * 3, "here": middle.tolist(), "there": middle.tolist()}
+    piece = {
+        "name": "",
+        "shell": packer.indices(np.arange(len(points))),
+        "faces": packer.indices(mesh.faces),
+        "stretch": packer.add(np.zeros(len(points)), "i2"),
+        "lines": [packer.indices(vertices) for line, vertices in lines if line.kind == "plate"],
+        "edges": [],
+        "tint": 0,
+        "way": still | {"lying": packer.points((points - middle)[:, :2])},
+    }
+    header = {"thickness": thickness, "outer": -mid_offset, "stretch": float(SCALES[0]), "colours": {}, "parts": []}
+    return packer.pack(header | {"points": packer.points(points), "pieces": [piece]})
 
 
 def _piece(packer: Packer, shell: Shell, index: int, outside: Part | None) -> dict[str, Any]:

@@ -1,0 +1,103 @@
+"""Writes one figure into a preset, and leaves every other character of the file as the maker typed it.
+
+The file is read for the places of its values and the new figure put in the old one's place. Writing the whole tree
+anew, as even round-trip libraries do, would move indents, quotes and the gaps before comments.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+
+import yaml
+
+from shellgen import units
+from shellgen.errors import PresetError
+
+Steps = tuple[str | int, ...]
+"""The way to a value: keys of sections, and places in lists counted from 0."""
+
+
+def put(path: Path, steps: Steps, value: float) -> None:
+    """Writes a length of `value` mm at `steps`, in the unit that stands there. The file is replaced in one step.
+
+    PresetError if the section it belongs in is missing, or the file cannot be written.
+    """
+    path = path.resolve()
+    try:
+        text = path.read_bytes().decode("utf-8")
+        after = put_in(text, steps, value)
+        if after != text:
+            _replace(path, after.encode("utf-8"))
+    except OSError as error:
+        raise PresetError(
+            dotted(steps), f"a file that cannot be written: {error.strerror}", "a file of yours"
+        ) from error
+    except (UnicodeDecodeError, yaml.YAMLError) as error:
+        raise PresetError(dotted(steps), "a file that cannot be read", "a preset without mistakes") from error
+
+
+def put_in(text: str, steps: Steps, value: float) -> str:
+    """`text` with the figure at `steps` changed; a line is added at the head of its section if it has none."""
+    node = yaml.compose(text, Loader=yaml.SafeLoader)
+    for depth, step in enumerate(steps):
+        found = _child(node, step)
+        if found is None:
+            if depth + 1 < len(steps) or not isinstance(node, yaml.MappingNode) or node.flow_style or not node.value:
+                raise PresetError(dotted(steps), "no such section", "a preset that has one, on lines of their own")
+            return _inserted(text, node, f"{step}: {_figure(value)}")
+        node = found
+    if not isinstance(node, yaml.ScalarNode):
+        raise PresetError(dotted(steps), "a section", "one figure")
+    begin, end = node.start_mark.index, node.end_mark.index
+    return text[:begin] + _figure(value, text[begin:end]) + text[end:]
+
+
+def dotted(steps: Steps) -> str:
+    """As errors and tables name a field: "dome.length", "spikes[1].height"."""
+    words = [f"[{step + 1}]" if isinstance(step, int) else f".{step}" for step in steps]
+    return "".join(words).removeprefix(".")
+
+
+def _child(node: yaml.Node | None, step: str | int) -> yaml.Node | None:
+    if isinstance(node, yaml.MappingNode):
+        return next((value for key, value in node.value if key.value == step), None)
+    if isinstance(node, yaml.SequenceNode) and isinstance(step, int):
+        return node.value[step] if step < len(node.value) else None
+    return None
+
+
+def _figure(value: float, before: str = "") -> str:
+    """`value` in the unit of what stood there; millimetres stay bare."""
+    try:
+        unit = units.read(before.strip("\"' "), "length").unit
+    except ValueError:
+        unit = ""
+    text = units.write(value, "length", unit)
+    return text if unit else text.removesuffix(" mm")
+
+
+def _inserted(text: str, section: yaml.MappingNode, line: str) -> str:
+    """A line before the section's first key, indented as that is and ended as the file's lines are."""
+    first = section.value[0][0].start_mark
+    at = first.index
+    ending = "\r\n" if "\r\n" in text else "\n"
+    return text[:at] + line + ending + " " * first.column + text[at:]
+
+
+def _replace(path: Path, data: bytes) -> None:
+    """Puts `data` in the place of a file, whole or not at all, with the same permissions."""
+    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.chmod(name, path.stat().st_mode & 0o7777)
+        os.replace(name, path)
+    except OSError:
+        with contextlib.suppress(OSError):
+            os.unlink(name)
+        raise

@@ -1,0 +1,80 @@
+"""The few measures that the preview lets a maker drag."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+from shellgen import params
+from shellgen.errors import PresetError
+from shellgen.live import rewrite
+from shellgen.preset import Preset
+
+DOME = 3
+"""So many of the dome's lengths have a slider: the first that it declares, which are its main measures (chosen)."""
+
+REACH = (0.6, 1.5)
+"""A slider goes so far below and above the figure (chosen: fine enough to set one millimetre)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slider:
+    """A length, mm. low, high : ends of the slider. bounds : what a preset may say."""
+
+    label: str
+    steps: rewrite.Steps
+    value: float
+    bounds: tuple[float, float]
+
+    @property
+    def field(self) -> str:
+        return rewrite.dotted(self.steps)
+
+    @property
+    def ends(self) -> tuple[int, int]:
+        low, high = self.bounds
+        return round(max(low, REACH[0] * self.value)), round(min(high, REACH[1] * self.value))
+
+
+def sliders(preset: Preset, text: str) -> tuple[Slider, ...]:
+    """Those whose line stands in the preset's `text`, or could."""
+    return tuple(slider for slider in _all(preset) if _can_be_written(slider, text))
+
+
+def _all(preset: Preset) -> Iterator[Slider]:
+    dome = [name for name, spec in params.specs(type(preset.dome.own)).items() if spec.metadata["kind"] == "length"]
+    for name in dome[:DOME]:
+        yield _slider(f"Dome {name.replace('_', ' ')}", ("dome", name), preset.dome.own)
+    for number, group in enumerate(preset.spikes[:1]):
+        yield _slider("Spike height", ("spikes", number, "height"), group)
+        yield _slider("Spike base", ("spikes", number, "base_diameter"), group)
+
+
+def _slider(label: str, steps: rewrite.Steps, owner: Any) -> Slider:
+    name = str(steps[-1])
+    spec = params.specs(type(owner))[name].metadata
+    return Slider(label, steps, getattr(owner, name), (spec["low"], spec["high"]))
+
+
+def _can_be_written(slider: Slider, text: str) -> bool:
+    try:
+        rewrite.put_in(text, slider.steps, slider.value)
+    except PresetError:
+        return False
+    return slider.value is not None
+
+
+def markup(shown: Iterable[Slider]) -> str:
+    """One labelled slider each."""
+    rows = []
+    for slider in shown:
+        low, high = slider.ends
+        name = f"figure-{slider.field.replace('.', '-').replace('[', '-').replace(']', '')}"
+        rows.append(
+            f'<div class="slider"><label for="{name}">{escape(slider.label)}</label>'
+            f'<output for="{name}">{slider.value:.4g} mm</output><input type="range" id="{name}" min="{low}" '
+            f'max="{high}" step="1" value="{slider.value:.4g}" data-field="{slider.field}"></div>'
+        )
+    return "".join(rows)

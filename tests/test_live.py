@@ -1,0 +1,231 @@
+"""The preview: follows the file, outlives mistakes, writes one figure at a time, and answers nobody else."""
+
+import contextlib
+import http.client
+import io
+import os
+import re
+import signal
+import socket
+import stat
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import browsers
+import pytest
+from ruamel.yaml import YAML
+
+from shellgen import preset
+from shellgen.errors import PresetError
+from shellgen.live import rewrite
+from shellgen.live.sliders import markup, sliders
+
+PATIENCE = 120_000  # ms; the machine may be busy
+
+
+@pytest.fixture
+def toad(tmp_path):
+    path = tmp_path / "toad.yaml"
+    path.write_text(browsers.TOAD)
+    return path
+
+
+@contextlib.contextmanager
+def running(path):
+    """A preview of its own process on a free port: (address, process)."""
+    words = [sys.executable, "-c", "from shellgen.cli import main; main()", "live", str(path), "--port", "0"]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        try:
+            yield re.search(r"http://\S+", process.stdout.readline())[0], process
+        finally:
+            process.kill()
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory):
+    """One preview for the tests that ask it for things."""
+    path = tmp_path_factory.mktemp("served") / "toad.yaml"
+    path.write_text(browsers.TOAD)
+    with running(path) as (address, _):
+        yield path, address
+
+
+def ask(address, method="GET", path="/", body=None, **headers):
+    """Status and text of an answer; `Host` and the rest as given and nothing else."""
+    host, port = re.fullmatch(r"http://(.*):(\d+)/", address).groups()
+    with contextlib.closing(http.client.HTTPConnection(host, int(port), timeout=30)) as line:
+        line.putrequest(method, path, skip_host=True)
+        for name, value in {"Host": f"{host}:{port}", **headers}.items():
+            if value is not None:
+                line.putheader(name.replace("_", "-"), value)
+        if body is not None:
+            line.putheader("Content-Length", str(len(body)))
+        line.endheaders(body)
+        answer = line.getresponse()
+        return answer.status, answer.read().decode()
+
+
+# ---- writing one figure --------------------------------------------------------------------------------------------
+
+
+def test_only_the_figure_changes():
+    after = rewrite.put_in(browsers.TOAD, ("dome", "length"), 455.0)
+    before = browsers.TOAD.splitlines()
+    differ = [(a, b) for a, b in zip(before, after.splitlines(), strict=True) if a != b]
+    assert differ == [("  length: 420   # neck to tail", "  length: 455   # neck to tail")]
+
+
+@pytest.mark.parametrize(
+    ("text", "steps", "wanted"),
+    (
+        ("dome:\n  length: 22 1/2 in  # tall\n", ("dome", "length"), "dome:\n  length: 20 in  # tall\n"),
+        ("dome: {length: '56 cm', width: 4}", ("dome", "length"), "dome: {length: 50.8 cm, width: 4}"),
+        ("\ufeffdome:\r\n  length: 560\r\n", ("dome", "length"), "\ufeffdome:\r\n  length: 508\r\n"),
+        ("dome:\r\n\twidth: 4\r\n".replace("\t", "    "), ("dome", "length"), "dome:\r\n    length: 508\r\n    width: 4\r\n"),
+        ("spikes:\n- profile: cone # one\n", ("spikes", 0, "height"), "spikes:\n- height: 508\n  profile: cone # one\n"),
+        ("# ä€🐢\ndome: # x\n  # y\n  length:   7.5 # z\n", ("dome", "length"), "# ä€🐢\ndome: # x\n  # y\n  length:   508 # z\n"),
+    ),
+)  # fmt: skip
+def test_unit_place_and_line_ends_are_kept(text, steps, wanted):
+    assert rewrite.put_in(text, steps, 508.0) == wanted  # 508 mm is 20 in: 1 in = 25.4 mm exactly
+
+
+@pytest.mark.parametrize("demo_preset", ("marsh-warden", "puddle-hatchling", "reed-knight"))
+def test_a_round_trip_reader_finds_one_value_changed(demo_preset):
+    # ruamel.yaml is asked what the file says, comments and all
+    text = Path(f"presets/{demo_preset}.yaml").read_text("utf-8")
+    yaml = YAML()
+
+    def read(text):
+        out = io.StringIO()
+        yaml.dump(yaml.load(text), out)
+        return out.getvalue().splitlines()
+
+    after = rewrite.put_in(text, ("dome", "width"), 411.0)
+    differ = [(a, b) for a, b in zip(read(text), read(after), strict=True) if a != b]
+    assert len(differ) == 1 and "width" in differ[0][1]
+    assert differ[0][0].partition("#")[2] == differ[0][1].partition("#")[2]
+
+
+def test_what_has_no_place_is_refused(toad):
+    for steps in (("nest", "kerf"), ("spikes", 7, "height"), ("dome",)):
+        with pytest.raises(PresetError):
+            rewrite.put(toad, steps, 5.0)
+    assert toad.read_text() == browsers.TOAD
+
+
+def test_file_is_replaced_whole_with_its_permissions_and_nothing_left_behind(toad):
+    toad.chmod(0o640)
+    link = toad.with_name("link.yaml")
+    link.symlink_to(toad)
+    rewrite.put(link, ("dome", "height"), 99.0)
+    assert "height: 99" in toad.read_text() and link.is_symlink()
+    assert stat.S_IMODE(toad.stat().st_mode) == 0o640
+    assert sorted(p.name for p in toad.parent.iterdir()) == ["link.yaml", "toad.yaml"]
+
+
+def test_sliders_span_the_figure_within_what_is_allowed(toad):
+    shown = sliders(preset.read(toad), toad.read_text())
+    assert [s.field for s in shown] == [
+        "dome.length", "dome.width", "dome.height", "spikes[1].height", "spikes[1].base_diameter",
+    ]  # fmt: skip
+    for slider in shown:
+        low, high = slider.ends
+        assert slider.bounds[0] <= low < slider.value < high <= slider.bounds[1]
+    assert markup(shown).count("<label") == len(shown)
+
+
+# ---- answering nobody else -----------------------------------------------------------------------------------------
+
+
+def test_other_hosts_and_origins_are_refused(served):
+    _, address = served
+    own = address.rstrip("/")
+    assert ask(address)[0] == 200
+    port = own.rpartition(":")[2]
+    for host in ("marsh.example", f"marsh.example:{port}", "127.0.0.1", f"127.0.0.1:{int(port) + 1}", ""):
+        assert ask(address, Host=host)[0] in (400, 403), host
+    for origin in ("http://marsh.example", "null", f"https://127.0.0.1:{port}", f"http://127.0.0.1:{port}.example"):
+        assert ask(address, Origin=origin)[0] == 403, origin
+        assert ask(address, path="/events", Origin=origin)[0] == 403, origin
+
+
+def test_only_sliders_figures_are_written(served):
+    path, address = served
+    before = path.read_bytes()
+    own = {"Origin": address.rstrip("/"), "Content_Type": "application/json"}
+    good = b'{"field": "dome.height", "value": 140}'
+    assert ask(address, "POST", "/figure", good, Content_Type="application/json")[0] == 403  # no Origin
+    assert ask(address, "POST", "/figure", good, **{**own, "Origin": "http://marsh.example"})[0] == 403
+    assert ask(address, "POST", "/figure", good, **{**own, "Content_Type": "text/plain"})[0] == 415
+    for body, status in (
+        (b"{", 400), (b"[]", 400), (b'{"field": "dome.height"}', 400), (b'{"field": "name", "value": 3}', 404),
+        (b"x" * 5000, 413),
+    ):  # fmt: skip
+        assert ask(address, "POST", "/figure", body, **own)[0] == status, body[:40]
+    assert ask(address, "PUT", "/figure", good, **own)[0] == 405
+    assert ask(address, path="/../toad.yaml")[0] == 404
+    assert path.read_bytes() == before and [p.name for p in path.parent.iterdir()] == ["toad.yaml"]
+
+
+def test_it_listens_on_this_computer_alone(served):
+    port = int(served[1].rstrip("/").rpartition(":")[2])
+    others = {info[4][0] for info in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)} - {"127.0.0.1"}
+    for other in others:
+        if not other.startswith("127."):
+            with pytest.raises(OSError), socket.create_connection((other, port), timeout=2):
+                pass
+
+
+# ---- following -----------------------------------------------------------------------------------------------------
+
+
+def test_page_follows_the_file_and_outlives_a_mistake(served):
+    path, address = served
+    with browsers.chromium() as browser, browsers.tab(browser, address) as tab:
+        page, told = tab.page, tab.page.locator
+        page.wait_for_function("document.documentElement.dataset.version >= 1", timeout=PATIENCE)
+        assert "420 × 360 × 130 mm" in told("#head").inner_text()
+        seen = tab.pixels()
+
+        path.write_text(browsers.TOAD.replace("height: 130", "height: 170"))
+        page.wait_for_function("document.getElementById('head').innerText.includes('170 mm')", timeout=PATIENCE)
+        assert "130 mm → 420 × 360 × 170 mm" in told("#changes").inner_text()
+        assert tab.differ(seen, tab.pixels()) > 0.02
+
+        path.write_text(browsers.TOAD.replace("height: 130", "height: 170").replace("width: 360", "width: broad"))
+        page.wait_for_selector("#mistake:not([hidden])", timeout=PATIENCE)
+        mistake = told("#mistake").inner_text()
+        assert f"{path}:5" in mistake and '"broad"' in mistake and "100 mm to 1000 mm" in mistake
+        assert "170 mm" in told("#head").inner_text() and told(".piece").count() > 3  # the last good one stays
+
+        path.write_text(browsers.TOAD)
+        page.wait_for_selector("#mistake", state="hidden", timeout=PATIENCE)
+        page.wait_for_function("document.getElementById('head').innerText.includes('130 mm')", timeout=PATIENCE)
+
+        page.evaluate(
+            "() => { const e = document.querySelector('[data-field=\"spikes[1].height\"]');"
+            "e.value = 52; e.dispatchEvent(new Event('change')) }"
+        )
+        page.wait_for_function("document.querySelector('#table-spikes').innerText.includes('52')", timeout=PATIENCE)
+        assert path.read_text() == browsers.TOAD.replace("    height: 40", "    height: 52")
+        assert tab.audit() == []
+        assert {re.match(r"[a-z]+://[^/]*/|data:", url)[0] for url in tab.asked} <= {address, "data:"}
+        tab.no_complaint()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs SIGINT")
+def test_ctrl_c_ends_it_cleanly_even_while_it_computes(toad):
+    with running(toad) as (address, process):
+        host, port = re.fullmatch(r"http://(.*):(\d+)/", address).groups()
+        with socket.create_connection((host, int(port)), timeout=30) as line:  # a page that is open
+            line.sendall(f"GET /events HTTP/1.1\r\nHost: {host}:{port}\r\n\r\n".encode())
+            assert line.recv(100)
+            start = time.monotonic()
+            os.kill(process.pid, signal.SIGINT)
+            assert process.wait(timeout=30) == 0
+        assert time.monotonic() - start < 10
+        assert "Traceback" not in process.stderr.read()
+    assert [p.name for p in toad.parent.iterdir()] == ["toad.yaml"]
