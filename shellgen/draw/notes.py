@@ -50,14 +50,15 @@ def with_notes(drawing: Drawing, notes: Sequence[str]) -> Drawing:
     height = next(h for least, h in HEIGHTS if across >= least)
     lines = [line for note in notes for line in wrapped(note, across - 2 * EDGE, height)]
     up = EDGE + LEADING * height * len(lines)
-    moved = [_moved(item, up) for item in drawing.items]
+    shifted = [moved(item, up) for item in drawing.items]
     words = [
         Text(line, (EDGE, up - LEADING * height * (k + 0.6)), height, layer="note") for k, line in enumerate(lines)
     ]
-    return replace(drawing, width=across, height=drawing.height + up, items=(*moved, *words))
+    return replace(drawing, width=across, height=drawing.height + up, items=(*shifted, *words))
 
 
-def _moved(item: Path | Text, up: float) -> Path | Text:
+def moved(item: Path | Text, up: float) -> Path | Text:
+    """An item moved up by `up` mm."""
     if isinstance(item, Path):
         return replace(item, points=item.points + np.array([0.0, up]))
     return replace(item, at=(item.at[0], item.at[1] + up))

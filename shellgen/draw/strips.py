@@ -1,0 +1,152 @@
+"""Strips and sectors at true size: rings round the spikes and foam cores, one sheet for all that are equal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.canvas import Drawing, Path, Text
+from shellgen.draw import notes
+from shellgen.draw.placing import Room
+from shellgen.lettering import width
+from shellgen.model import Ring, Spike
+from shellgen.spikes.core import Core
+from shellgen.trims import Params, Strip, Trims, scarf_run
+
+MARGIN = 4.0
+HEIGHT = 2.5
+LENGTH_STEP = 0.5
+"""mm: rings of one master whose lengths differ by less share a strip; no finer is cut by hand."""
+HEIGHTS = (5.0, 3.5, 2.5, 1.8)
+
+
+def ring_strips(trims: Trims, spikes: Sequence[Spike], params: Params) -> tuple[Drawing, ...]:
+    """A strip for each group of equal rings, in the order of the spikes."""
+    master = {spike.name: spike.master for spike in spikes}
+    groups: dict[tuple[str, int], list[tuple[Ring, Strip]]] = {}
+    for ring, strip in zip(trims.rings, trims.strips, strict=True):
+        key = master[ring.spike], round(ring.neutral_length / LENGTH_STEP)
+        groups.setdefault(key, []).append((ring, strip))
+    count: dict[str, int] = {}
+    result = []
+    for (name, _), group in groups.items():
+        count[name] = count.get(name, 0) + 1
+        label = f"ring-{name}" if count[name] == 1 else f"ring-{name}-{count[name]}"
+        result.append(_strip(label, group, params))
+    return tuple(result)
+
+
+def _strip(name: str, group: list[tuple[Ring, Strip]], params: Params) -> Drawing:
+    ring, strip = group[0]
+    low = strip.outline.min(axis=0) - MARGIN
+    size = np.ptp(strip.outline, axis=0) + 2 * MARGIN
+    ways = [Path(mark - low, "mark", data={"quarter": str(k)}) for k, mark in enumerate(strip.marks)]
+    if len(strip.chamfer):
+        ways.append(Path(strip.chamfer - low, "guide", data={"line": "chamfer"}))
+    ways += [Path(end - low, "symmetry", data={"line": "scarf"}) for end in _slants(strip, scarf_run(params))]
+    items: list[Path | Text] = [Path(strip.outline - low, "cut", closed=True, data={"ring": name}), *ways]
+    room = Room(strip.outline - low, [path.points for path in ways])
+    for word, mark in zip(("joint", "1/4", "1/2", "3/4"), strip.marks, strict=False):
+        up = (mark[1] - mark[0]) / np.hypot(*(mark[1] - mark[0]))
+        aside = np.array([up[1], -up[0]])
+        ahead = [(dy, s * dx) for dx in (4.0, 5.0, 6.5, 8.0, 10.0) for dy in (2.4, 3.2, 4.0) for s in (1, -1)]
+        spots = mark[0] - low + np.array(ahead) @ np.array([up, aside])
+        items += room.place([word], (2.5, 1.8), spots, float(np.arctan2(aside[1], aside[0])))
+    names = [r.spike.removeprefix("spike-") for r, _ in group]
+    told = (f"{name}: cut {len(group)}, {ring.neutral_length:.1f} mm from joint to joint", f"for {', '.join(names)}")
+    return _headed(Drawing(name, float(size[0]), float(size[1]), tuple(items), name), told)
+
+
+def ring_words(trims: Trims, params: Params) -> Drawing:
+    """What holds for all rings, on a slip of its own."""
+    joint = (
+        "Cut the ends square."
+        if params.joint == "butt"
+        else "Slant both ends through the thickness, from the edge to the dash-dot line: one on the outer face, the "
+        "other on the inner."
+    )
+    strain = max((strip.strain for strip in trims.strips), default=0.0)
+    told = (
+        f"Rings: {len(trims.rings)} strips of {params.thickness:g} mm foam, {trims.metres:.2f} m in all.",
+        "The joint meets the turning line of the seat, the quarters lie at even angles from it.",
+        joint,
+        f"Faint line along the strip: chamfer the outer top edge by {params.chamfer:g} mm." if params.chamfer else "",
+        f"Bending strains the faces by up to {strain:.0%}. Warm foam bends without creasing.",
+        notes.KNIFE,
+        notes.HEAT,
+    )
+    return slip("about the rings", [text for text in told if text])
+
+
+def slip(name: str, told: Sequence[str], *, across: float = 90.0) -> Drawing:
+    """Words alone in a frame."""
+    lines = [line for text in told for line in notes.wrapped(text, across - 2 * MARGIN, HEIGHT)]
+    up = 2 * MARGIN + notes.LEADING * HEIGHT * len(lines)
+    frame = np.array([(1.0, 1.0), (across - 1, 1.0), (across - 1, up - 1), (1.0, up - 1)])
+    words = [
+        Text(line, (MARGIN, up - MARGIN - notes.LEADING * HEIGHT * (k + 0.7)), HEIGHT, layer="note")
+        for k, line in enumerate(lines)
+    ]
+    return Drawing(name, across, up, (Path(frame, "guide", closed=True), *words), name)
+
+
+def _slants(strip: Strip, run: float) -> list[NDArray]:
+    """Lines across both ends, one scarf's length in: from there to the end the foam is cut slantwise."""
+    if not run:
+        return []
+    box = strip.outline
+    half = len(box) // 2
+    lower, upper = box[:half], box[half:][::-1]
+    result = []
+    for edge_low, edge_up in ((lower, upper), (lower[::-1], upper[::-1])):
+        result.append(np.array([_inward(edge_low, run), _inward(edge_up, run)]))
+    return result
+
+
+def _inward(edge: NDArray, run: float) -> NDArray:
+    """The point `run` mm in from an edge's first point."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(edge, axis=0).T))])
+    return np.array([np.interp(run, along, edge[:, 0]), np.interp(run, along, edge[:, 1])])
+
+
+def _headed(drawing: Drawing, told: Sequence[str]) -> Drawing:
+    """The drawing with its words under it, as wide as the longest word at least."""
+    least = max(width(word, HEIGHT) for text in told for word in text.split())
+    across = max(drawing.width, least + 2 * MARGIN, 60.0)
+    lines = [line for text in told for line in notes.wrapped(text, across - 2 * MARGIN, HEIGHT)]
+    up = MARGIN + notes.LEADING * HEIGHT * len(lines)
+    under = [
+        Text(line, (MARGIN, up - notes.LEADING * HEIGHT * (k + 0.7)), HEIGHT, layer="note")
+        for k, line in enumerate(lines)
+    ]
+    moved = [notes.moved(item, up) for item in drawing.items]
+    return Drawing(drawing.name, across, drawing.height + up, (*moved, *under), drawing.title)
+
+
+def core_sectors(cores: Mapping[str, Core], spikes: Sequence[Spike]) -> tuple[Drawing, ...]:
+    """The foam sheet of each hollow core, laid flat; by the master that it is for."""
+    result = []
+    for name, core in cores.items():
+        count = sum(spike.master == name for spike in spikes)
+        low = core.outline.min(axis=0) - MARGIN
+        size = np.ptp(core.outline, axis=0) + 2 * MARGIN
+        half = len(core.outline) // 2
+        first = core.outline[[0, -1]] - low
+        tick = Path(np.array([first[0], first[0] + 0.2 * (first[1] - first[0])]), "mark", data={"turning": name})
+        room = Room(core.outline - low, [tick.points])
+        label = room.place(
+            [f"core-{name}", f"cut {count}"], HEIGHTS, room.spots(core.outline.mean(axis=0) - low, step=2.0)
+        )
+        items: tuple[Path | Text, ...] = (
+            Path(core.outline - low, "cut", closed=True, data={"core": name, "foot": str(half)}),
+            tick,
+            *label,
+        )
+        told = [
+            f"core-{name}: cut {count} from {core.thickness:g} mm foam, roll it, glue edge to edge on the turning line",
+            f"{core.height:.0f} mm high, saves {core.volume / 1000:.0f} cm3 of clay",
+        ]
+        result.append(_headed(Drawing(f"core-{name}", float(size[0]), float(size[1]), items, f"core {name}"), told))
+    return tuple(result)
