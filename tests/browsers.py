@@ -31,6 +31,7 @@ spikes:
     plates: pleural
     base_diameter: 40
     height: 40
+    size_at_rim: 1
     sizes: 1
 """
 

@@ -83,9 +83,9 @@ def test_only_the_figure_changes():
         ("dome:\n  length: 22 1/2 in  # tall\n", ("dome", "length"), "dome:\n  length: 20 in  # tall\n"),
         ("dome: {length: '56 cm', width: 4}", ("dome", "length"), "dome: {length: 50.8 cm, width: 4}"),
         ("\ufeffdome:\r\n  length: 560\r\n", ("dome", "length"), "\ufeffdome:\r\n  length: 508\r\n"),
-        ("dome:\r\n\twidth: 4\r\n".replace("\t", "    "), ("dome", "length"), "dome:\r\n    length: 508\r\n    width: 4\r\n"),
-        ("spikes:\n- profile: cone # one\n", ("spikes", 0, "height"), "spikes:\n- height: 508\n  profile: cone # one\n"),
-        ("# ä€🐢\ndome: # x\n  # y\n  length:   7.5 # z\n", ("dome", "length"), "# ä€🐢\ndome: # x\n  # y\n  length:   508 # z\n"),
+        ("dome:\r\n   width: 4\r\n", ("dome", "length"), "dome:\r\n   length: 508\r\n   width: 4\r\n"),
+        ("spikes:\n- profile: cone # a\n", ("spikes", 0, "height"), "spikes:\n- height: 508\n  profile: cone # a\n"),
+        ("# €🐢\ndome: # x\n # y\n length:  7 # z", ("dome", "length"), "# €🐢\ndome: # x\n # y\n length:  508 # z"),
     ),
 )  # fmt: skip
 def test_unit_place_and_line_ends_are_kept(text, steps, wanted):
@@ -186,12 +186,12 @@ def test_page_follows_the_file_and_outlives_a_mistake(served):
     path, address = served
     with browsers.chromium() as browser, browsers.tab(browser, address) as tab:
         page, told = tab.page, tab.page.locator
-        page.wait_for_function("document.documentElement.dataset.version >= 1", timeout=PATIENCE)
+        page.wait_for_selector("html[data-version]", timeout=PATIENCE)
         assert "420 × 360 × 130 mm" in told("#head").inner_text()
         seen = tab.pixels()
 
         path.write_text(browsers.TOAD.replace("height: 130", "height: 170"))
-        page.wait_for_function("document.getElementById('head').innerText.includes('170 mm')", timeout=PATIENCE)
+        page.wait_for_selector("#head:has-text('170 mm')", timeout=PATIENCE)
         assert "130 mm → 420 × 360 × 170 mm" in told("#changes").inner_text()
         assert tab.differ(seen, tab.pixels()) > 0.02
 
@@ -203,13 +203,13 @@ def test_page_follows_the_file_and_outlives_a_mistake(served):
 
         path.write_text(browsers.TOAD)
         page.wait_for_selector("#mistake", state="hidden", timeout=PATIENCE)
-        page.wait_for_function("document.getElementById('head').innerText.includes('130 mm')", timeout=PATIENCE)
+        page.wait_for_selector("#head:has-text('130 mm')", timeout=PATIENCE)
 
         page.evaluate(
             "() => { const e = document.querySelector('[data-field=\"spikes[1].height\"]');"
             "e.value = 52; e.dispatchEvent(new Event('change')) }"
         )
-        page.wait_for_function("document.querySelector('#table-spikes').innerText.includes('52')", timeout=PATIENCE)
+        page.wait_for_selector("#table-spikes td:text-is('52.0')", timeout=PATIENCE)
         assert path.read_text() == browsers.TOAD.replace("    height: 40", "    height: 52")
         assert tab.audit() == []
         assert {re.match(r"[a-z]+://[^/]*/|data:", url)[0] for url in tab.asked} <= {address, "data:"}

@@ -183,6 +183,7 @@ def serve(path: Path, port: int, *, ready: Callable[[str], object] = lambda _: N
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((HOST, port))
+        listening.listen()
     except OSError as error:
         raise FitError(f"port {port} is taken: {error.strerror}; allowed: a free one, or 0 for any") from error
     port = listening.getsockname()[1]
