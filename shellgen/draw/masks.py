@@ -1,0 +1,93 @@
+"""Masks for painting as they are printed: outline, holes, slits and what each is for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from shellgen.canvas import Drawing, Path, Text
+from shellgen.draw import notes
+from shellgen.draw.placing import Room
+from shellgen.draw.strips import slip
+from shellgen.stencils import Mask
+
+MARGIN = 3.0
+HEIGHTS = (5.0, 3.5, 2.5, 1.8)
+TAB = 8.0
+"""mm of paper that a hood has over its edge to be glued on (chosen)."""
+
+
+def mask_sheets(masks: Sequence[Mask]) -> tuple[Drawing, ...]:
+    """One Drawing per mask, true size, seen from outside."""
+    return tuple(_sheet(mask) for mask in masks)
+
+
+def _sheet(mask: Mask) -> Drawing:
+    outline = _with_tab(mask.outline) if mask.kind == "hood" else mask.outline
+    low = outline.min(axis=0) - MARGIN
+    size = outline.max(axis=0) + MARGIN - low
+    name = f"{mask.kind} {mask.name}"
+    cuts = [Path(outline - low, "cut", closed=True, data={"mask": name})]
+    cuts += [Path(hole - low, "cut", closed=True, data={"hole": name}) for hole in mask.holes]
+    slits = [Path(slit - low, "cut", data={"slit": name}) for slit in mask.slits]
+    fold = [Path(mask.outline[[0, -1]] - low, "guide")] if mask.kind == "hood" else []
+    room = Room(_open(outline - low, [hole - low for hole in mask.holes]), [p.points for p in (*slits, *fold)])
+    middle = shapely.Polygon(outline - low).representative_point().coords[0]
+    spots = room.spots(np.array(middle), step=3.0)
+    words: list[Text] = []
+    for lines in _words(mask):
+        words = words or list(room.place(lines, HEIGHTS, spots)) or list(room.place(lines, HEIGHTS, spots, np.pi / 2))
+        words = (
+            words or [t for a in (np.pi / 4, -np.pi / 4) for t in room.place(lines, HEIGHTS, spots, a)][: len(lines)]
+        )
+    return Drawing(name, float(size[0]), float(size[1]), (*cuts, *slits, *fold, *words), name)
+
+
+def _words(mask: Mask) -> list[list[str]]:
+    """What is said on a mask, in full and shorter."""
+    count = f"make {len(mask.serves)}" if mask.kind in ("hood", "collar") and len(mask.serves) > 1 else ""
+    slits = f"slits overlap {mask.overlap:.1f} mm" if mask.slits and mask.overlap >= 0.05 else ""
+    full = [text for text in (f"{mask.kind} {mask.name}", count, slits) if text]
+    return [full, [mask.kind, *mask.name.split(" ")], [mask.name], [mask.name.split("-")[-1]]]
+
+
+def _open(outline: NDArray, holes: list[NDArray]) -> NDArray:
+    """The outline with a hair-thin way cut to each hole, so that no lettering stands in a hole."""
+    shape = shapely.Polygon(outline)
+    for hole in holes:
+        ring = shapely.Polygon(hole)
+        near = shapely.shortest_line(ring, shape.exterior)
+        shape = shape.difference(ring.union(near.buffer(0.01)).buffer(0))
+        shape = max(shapely.get_parts(shape), key=lambda part: part.area)
+    return np.array(shape.exterior.coords)[:-1]
+
+
+def _with_tab(outline: NDArray) -> NDArray:
+    """A hood's sector with a tab along its last straight edge, from the tip to the foot."""
+    tip, foot = outline[0], outline[-1]
+    along = (foot - tip) / np.hypot(*(foot - tip))
+    aside = np.array([-along[1], along[0]])
+    return np.vstack([outline, foot - TAB * along + TAB * aside, tip + 1.5 * TAB * along + TAB * aside])
+
+
+def mask_words(masks: Sequence[Mask]) -> Drawing:
+    """What holds for all masks, on a slip of its own."""
+    kinds = {mask.kind for mask in masks}
+    uses = {
+        "hood": "Hood: rolls to a cone over spike and ring while the plates are painted; the tab goes inside.",
+        "collar": "Collar: lies round the ring while spike and ring are painted; it opens at its first slit.",
+        "plate": "Plate: covers one plate to the middle of its grooves; its hole goes over the spike.",
+        "band": "Band: lies along the rim, the longer edge on the rim's edge, while the edging is painted.",
+    }
+    told = [
+        "Masks: print on plain paper, cut out with a knife, hold them with low-tack tape.",
+        *(text for kind, text in uses.items() if kind in kinds),
+        "Slits: let their edges slide over each other by the figure on the mask and tape them; the mask then takes the "
+        "dome's curve.",
+        notes.KNIFE,
+        notes.SPRAY,
+    ]
+    return slip("about the masks", told)
