@@ -10,6 +10,7 @@ from typing import Any
 from shellgen import (
     bevels,
     checks,
+    edging,
     flatmap,
     flatten,
     marks,
@@ -21,6 +22,7 @@ from shellgen import (
     schedule,
     seams,
     shape,
+    stock,
     trims,
 )
 from shellgen.errors import FitError
@@ -28,12 +30,12 @@ from shellgen.flow import Flow, Made
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas
 from shellgen.layouts._overlay import overlay
-from shellgen.model import Cut, Finding, Layout, Pattern, Ring, ShellMesh, Spike, Surface
+from shellgen.model import Cut, Finding, Layout, Pattern, Ring, ShellMesh, Solid, Spike, Surface
 from shellgen.params import Chosen
 from shellgen.plans._task import Ground, Task
 from shellgen.preset import Preset
 from shellgen.shell import Shell
-from shellgen.spikes import place, solids
+from shellgen.spikes import casting, place, solids
 
 COARSE = 2.5
 """Edges of the mesh that seam plans search on, over those of the mesh itself (chosen)."""
@@ -66,9 +68,12 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         stretch_limit=limits.stretch_limit,
     )
     spikes, standing = _spikes(preset, flow, surface, grid, layout)
-    masters = run("solids", solids.build, surface, spikes, glue_line=preset.making.glue_line)
+    casts = run("masters", solids.masters, surface, spikes, glue_line=preset.making.glue_line)
+    cast = run("moulds", casting.build, casts, preset.making)
+    masters = run("solids", _solids, casts)
     trimmed = run("rings", trims.build, surface, spikes, preset.rings)
     rings = run("strips", attrgetter("rings"), trimmed)
+    edged = run("edging", edging.build, surface, preset.edging, foam=thickness)
     size = run("size of the work", _size, layout, grid, cut, spikes, rings, preset.materials)
     plan = run("plan", schedule.build, size, preset.schedule)
     sheets = run("nest", _nested, cut, pattern, preset.nest, thickness)
@@ -97,7 +102,13 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         bevels=run("bevels", _bevels, grid, cut, pattern, preset.foam.formed),
         spikes=spikes,
         masters=masters,
+        casts=casts,
+        casting=cast,
         rings=rings,
+        trims=trimmed,
+        ring_stock=run("ring stock", _ring_stock, trimmed, preset.rings),
+        edging=edged,
+        edging_stock=run("edging stock", _edging_stock, edged, preset.edging),
         proof=built,
         materials=run(
             "materials",
@@ -115,7 +126,7 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         nest=sheets,
         plan=plan,
         seats=run("seats", flatmap.seats, grid, cut, pattern, spikes),
-        findings=run("findings", _findings, checked, corrected, built, standing, trimmed, sheets, plan),
+        findings=run("findings", _findings, checked, corrected, built, standing, cast, trimmed, edged, sheets, plan),
     )
 
 
@@ -259,15 +270,22 @@ def _nested(cut: Cut, pattern: Pattern, how: nest.Params, thickness: float) -> n
 
 
 def _findings(
-    checked: Any, corrected: shape.Corrected, built: Any, standing: Any, trimmed: Any, sheets: Any, plan: Any
+    checked: tuple[Finding, ...], corrected: shape.Corrected, built: Any, standing: tuple[Finding, ...], *others: Any
 ) -> tuple[Finding, ...]:
-    brought: tuple[Finding, ...] = tuple(checks.corrected([made.rms for made in corrected.rounds], corrected.kept))
-    return (
-        *checked,
-        *brought,
-        *built.findings,
-        *standing,
-        *trimmed.findings,
-        *sheets.findings,
-        *(plan.findings if plan else ()),
-    )
+    """All that is to be said; `others` are results with findings of their own, or None."""
+    brought = checks.corrected([made.rms for made in corrected.rounds], corrected.kept)
+    more = (finding for other in others if other is not None for finding in other.findings)
+    return (*checked, *brought, *built.findings, *standing, *more)
+
+
+def _solids(casts: tuple[solids.Master, ...]) -> tuple[Solid, ...]:
+    return tuple(master.solid for master in casts)
+
+
+def _ring_stock(trimmed: trims.Trims, how: trims.Params) -> stock.CutList:
+    lengths = {ring.spike: ring.neutral_length for ring in trimmed.rings}
+    return stock.cut_list(lengths, stock=how.stock, kerf=how.kerf, lost=trimmed.lost)
+
+
+def _edging_stock(edged: edging.Edging, how: edging.Params) -> stock.CutList:
+    return stock.cut_list({piece.name: piece.length for piece in edged.pieces}, stock=how.stock, kerf=how.kerf)

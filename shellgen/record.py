@@ -10,6 +10,7 @@ from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas, total_curvature
 from shellgen.model import Piece
 from shellgen.shell import Shell
+from shellgen.stock import CutList
 
 
 def record(shell: Shell) -> dict[str, Any]:
@@ -23,6 +24,11 @@ def record(shell: Shell) -> dict[str, Any]:
         "proof": _proof(shell),
         "seams": [_seam(shell, index) for index in range(len(shell.cut.seams))],
         "spikes": _spikes(shell),
+        "prints": _prints(shell),
+        "clay_cm3": {"dry": _round(shell.casting.clay.dry / 1000, 1), "wet": _round(shell.casting.clay.wet / 1000, 1)},
+        "ring_stock": _stock(shell.ring_stock),
+        "edging": _edging(shell),
+        "edging_stock": _stock(shell.edging_stock),
         "materials": [
             {"item": a.item, "amount": _round(a.amount), "buy": _round(a.buy), "unit": a.unit, "how": a.how}
             for a in shell.materials.amounts
@@ -112,6 +118,49 @@ def stretch_rms(shell: Shell, index: int) -> float:
     mid = shell.mesh.offset(shell.pattern.mid_offset)
     weight = areas(mid[piece.shell_vertices], piece.faces)
     return float(np.sqrt(np.average(((flat.stretch - 1) ** 2).mean(axis=1), weights=weight)))
+
+
+def _prints(shell: Shell) -> list[dict[str, Any]]:
+    return [
+        {
+            "id": part.name,
+            "for": part.serves,
+            "role": part.role,
+            "lies": part.lies,
+            "overhang_deg": _round(np.degrees(part.overhang), 1),
+            "fits_bed": bool(part.fits),
+            "volume_mm3": _round(part.volume, 1),
+            "plastic_g": _round(part.plastic_g, 1),
+            "minutes": _round(part.minutes, 0),
+        }
+        for part in shell.casting.prints
+    ]
+
+
+def _stock(cuts: CutList) -> dict[str, Any]:
+    return {
+        "stock_mm": _round(cuts.stock),
+        "lengths": [{"pieces": list(one.pieces), "left_mm": _round(one.left)} for one in cuts.lengths],
+        "least_lengths": int(cuts.bound),
+        "waste": _round(cuts.waste),
+    }
+
+
+def _edging(shell: Shell) -> dict[str, Any]:
+    of = shell.edging
+    return {
+        "length_mm": _round(of.length),
+        "strain_max": _round(of.strain),
+        "pieces": [
+            {"id": p.name, "start_mm": _round(p.start), "end_mm": _round(p.end), "length_mm": _round(p.length)}
+            for p in of.pieces
+        ],
+        "relief_cuts": [
+            {"from_mm": _round(r.start), "to_mm": _round(r.end), "count": r.count, "depth_mm": _round(r.depth)}
+            for r in of.reliefs
+        ],
+        "mitres": [{"at_mm": _round(c.at), "mitre_deg": _round(np.degrees(c.mitre), 1)} for c in of.corners],
+    }
 
 
 def _sheets(shell: Shell) -> list[dict[str, Any]]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from numpy.typing import NDArray
 
+from shellgen.edging import Edging
 from shellgen.model import (
     Cut,
     Finding,
@@ -22,6 +23,10 @@ from shellgen.model import (
     Surface,
 )
 from shellgen.nest import Nest
+from shellgen.spikes.casting import Casting
+from shellgen.spikes.solids import Master
+from shellgen.stock import CutList
+from shellgen.trims import Trims
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,7 +51,13 @@ class Shell:
     bevels: tuple[float, ...]
     spikes: tuple[Spike, ...]
     masters: tuple[Solid, ...]
+    casts: tuple[Master, ...]
+    casting: Casting
     rings: tuple[Ring, ...]
+    trims: Trims
+    ring_stock: CutList
+    edging: Edging
+    edging_stock: CutList
     proof: Proof
     materials: Materials
     nest: Nest
