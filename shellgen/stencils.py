@@ -154,7 +154,7 @@ def _about(surface: Surface, middle: NDArray, uv: NDArray, ahead: NDArray | None
     References: azimuthal equidistant projection (Snyder, Map Projections, USGS PP 1395, 1987, section 25), here about
     any place of any dome: geodesic polar coordinates.
     """
-    away = shortest(surface, middle, uv, steps=STEPS)
+    away = shortest(surface, middle, uv, steps=STEPS, close=1e-6)
     normal = surface.normals(middle[None])[0]
     first = surface.tangents(middle[None])[0, :, 0] if ahead is None else ahead - (ahead @ normal) * normal
     first = first / np.linalg.norm(first)

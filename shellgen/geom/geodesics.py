@@ -29,8 +29,12 @@ class Ways:
             array.setflags(write=False)
 
 
-def shortest(patch: Patch, start: NDArray, ends: NDArray, *, offset: float = 0.0, steps: int = STEPS) -> Ways:
+def shortest(
+    patch: Patch, start: NDArray, ends: NDArray, *, offset: float = 0.0, steps: int = STEPS, close: float = 1e-10
+) -> Ways:
     """The shortest ways from `start` (2,) or (k, 2) to `ends` (k, 2), near the straight ones in the domain.
+
+    close : a last step of no more than this, in the domain, ends the search; lengths are off by its square
 
     GeometryError where they do not settle, as beyond half way round a ball.
 
@@ -43,7 +47,7 @@ def shortest(patch: Patch, start: NDArray, ends: NDArray, *, offset: float = 0.0
         move = _step(patch, uv, offset)
         uv[:, 1:-1] += move
         uv /= np.maximum(1.0, np.hypot(uv[..., 0], uv[..., 1]))[..., None]
-        if np.abs(move).max(initial=0.0) < 1e-10:
+        if np.abs(move).max(initial=0.0) < close:
             break
     else:
         raise GeometryError("a shortest way on the dome does not settle: is the dome more than half a ball?")
