@@ -85,13 +85,14 @@ def check(preset: str, as_json: bool) -> None:
 @click.option("--out", type=click.Path(path_type=Path), help="Folder of the pack; out/NAME if left out.")
 @click.option("--json", "as_json", is_flag=True, help="Print the record as JSON instead of the summary.")
 @click.option("--timings", is_flag=True, help="Show how long each stage took.")
-def build(preset: str, out: Path | None, as_json: bool, timings: bool) -> None:
+@click.option("--step", is_flag=True, help="Also write the spikes as STEP, for CAD.")
+def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: bool) -> None:
     """Compute PRESET and write its pack: templates, spikes, pictures, lists and the record."""
     from shellgen import contents, summary, terminal
 
     path, content = _read(preset)
     with _progress(path) as progress:
-        pack = contents.build(content, progress=progress)
+        pack = contents.build(content, progress=progress, exact_solids=step)
     folder = out or Path("out") / content.name
     pack.write(folder)
     if as_json:

@@ -8,17 +8,19 @@ from pathlib import Path
 from typing import Any
 
 from shellgen import pack, page, scores, tiling
-from shellgen.canvas import Drawing
+from shellgen.canvas import Drawing, Part, Scene
 from shellgen.draw.guide import guides
 from shellgen.draw.overview import overview
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import template
-from shellgen.export import csv, glb, pdf, png, stl, svg
+from shellgen.export import csv, glb, pdf, png, stl, svg, threemf
 from shellgen.flow import Flow
 from shellgen.pipeline import shell_of
 from shellgen.preset import Preset
 from shellgen.record import record
 from shellgen.shell import Shell
+from shellgen.spikes import step
+from shellgen.spikes.clay import enlargement
 from shellgen.tables import tables
 
 
@@ -36,17 +38,32 @@ class Pack:
         pack.write(folder, self.record, self.files)
 
 
-def build(preset: Preset, *, flow: Flow | None = None, progress: Callable[[str], None] = lambda _: None) -> Pack:
-    """The pack of a preset. A Flow that is kept from build to build remembers what has not changed."""
+def build(
+    preset: Preset,
+    *,
+    flow: Flow | None = None,
+    progress: Callable[[str], None] = lambda _: None,
+    exact_solids: bool = False,
+) -> Pack:
+    """The pack of a preset. A Flow that is kept from build to build remembers what has not changed.
+
+    exact_solids : also the spikes as STEP, which takes the solid modeller; the record says so where it is missing
+    """
     flow = flow or Flow()
     flow.progress = progress
     shell = shell_of(preset, flow)
     files: dict[str, bytes] = {}
     for name, family in FAMILIES.items():
         files.update(flow.run(name, lambda s, p, f=family: dict(f(s, p)), shell, preset).value)
+    left_out: list[str] = []
+    if exact_solids:
+        made = flow.run("exact solids", _exact, shell, preset.making.shrinkage).value
+        files |= {name: data for name, data in made.items() if data}
+        left_out += [name for name, data in made.items() if not data]
     listed = (*files, pack.RECORD)
     files |= flow.run("page", lambda s, p, *_: _page(s, p, files["preview.png"], listed), shell, preset, listed).value
-    return Pack(shell.value, record(shell.value), files, dict(flow.seconds))
+    figures = {**record(shell.value), "left_out": [f"{name}: see shellgen doctor" for name in left_out]}
+    return Pack(shell.value, figures, files, dict(flow.seconds))
 
 
 def _templates(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
@@ -74,6 +91,23 @@ def _solids(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
         yield f"spikes/{solid.name}.stl", stl.write(solid)
 
 
+def _exact(shell: Shell, shrinkage: float | None) -> dict[str, bytes]:
+    """STEP of every master; empty bytes where the solid modeller or a system library of its own is missing."""
+    scale, made = enlargement(shrinkage), {}
+    for master in shell.casts:
+        try:
+            made[f"spikes/{master.name}.step"] = step.write(master, scale=scale)
+        except (ImportError, OSError):
+            return {"spikes as STEP": b""}
+    return made
+
+
+def _prints(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
+    for part in shell.casting.prints:
+        solid = Part(part.name, part.solid.vertices, part.solid.faces)
+        yield f"prints/{part.name}.3mf", threemf.write(Scene(part.name, (solid,)))
+
+
 def _pictures(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
     scene = shell_scene(shell)
     yield "preview.png", png.write(scene)
@@ -94,6 +128,7 @@ FAMILIES: dict[str, Callable[[Shell, Preset], Iterator[tuple[str, bytes]]]] = {
     "templates": _templates,
     "guides": _guides,
     "spike files": _solids,
+    "prints": _prints,
     "pictures": _pictures,
     "lists": _tables,
 }

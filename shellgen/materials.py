@@ -55,7 +55,8 @@ class _Measures:
     joints: float
     grooves: float
     rim: float
-    spikes: float
+    clay_wet: float
+    clay_dry: float
     spike_area: float
     rings: float
     ring_area: float
@@ -72,11 +73,16 @@ def build(
     params: Params,
     *,
     thickness: float,
+    clay_wet: float | None = None,
+    clay_dry: float | None = None,
 ) -> Materials:
-    """Amounts and mass of a shell; thickness of its foam in mm. Grooves are all plate lines, seams among them."""
+    """Amounts and mass of a shell; thickness of its foam in mm. Grooves are all plate lines, seams among them.
+
+    clay_wet, clay_dry : mm3 of clay for all spikes, laid and dried; their whole volume if None
+    """
     of = {solid.name: solid for solid in masters}
     solids = [of[spike.master] for spike in spikes]
-    m = _measured(layout, mesh, cut, pattern, solids, rings, thickness)
+    m = _measured(layout, mesh, cut, pattern, solids, rings, thickness, (clay_wet, clay_dry))
     amounts = tuple(_amounts(m, params, thickness))
     parts = tuple(_masses(m, params, thickness))
     total = sum(mass for _, mass in parts)
@@ -86,7 +92,7 @@ def build(
 
 def _measured(
     layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, solids: Sequence[Solid], rings: Sequence[Ring],
-    thickness: float,
+    thickness: float, clay: tuple[float | None, float | None],
 ) -> _Measures:  # fmt: skip
     along = {kind: 0.0 for kind in ("plate", "rim", "midline", "seam")}
     for line, vertices in zip(layout.lines, mesh.line_vertices, strict=True):
@@ -94,6 +100,7 @@ def _measured(
     outside = areas(mesh.points, mesh.faces).sum() / 1e6
     inside = areas(mesh.offset(-thickness), mesh.faces).sum() / 1e6
     seams = sum(seam.length for seam in cut.seams) / 1000
+    whole = sum(signed_volume(solid.vertices, solid.faces) for solid in solids)
     bases = sum(ring.neutral_length * ring.thickness for ring in rings) / 1e6
     return _Measures(
         foam_area=sum(flat.area_flat for flat in pattern.flats) / 1e6,
@@ -103,7 +110,8 @@ def _measured(
         joints=2 * seams * thickness / 1000 + 2 * bases,
         grooves=along["plate"],
         rim=along["rim"],
-        spikes=sum(signed_volume(solid.vertices, solid.faces) for solid in solids) / 1000,
+        clay_wet=(whole if clay[0] is None else clay[0]) / 1000,
+        clay_dry=(whole if clay[1] is None else clay[1]) / 1000,
         spike_area=sum(areas(solid.vertices, solid.faces).sum() for solid in solids) / 1e6,
         rings=sum(ring.neutral_length * ring.thickness * ring.width for ring in rings) / 1000,
         ring_area=sum(ring.neutral_length * (ring.thickness + 2 * ring.width) for ring in rings) / 1e6,
@@ -128,9 +136,9 @@ def _amounts(m: _Measures, p: Params, thickness: float) -> Iterator[Amount]:
     if m.rings:
         yield line("ring strip", m.rings / 1000, "L", "volume of all rings", step=0.01)
     yield line("edging", m.rim, "m", f"rim {m.rim:.2f} m", step=0.1)
-    if m.spikes:
-        how = f"spikes {m.spikes:.0f} cm3 x {p.clay_wet:g} g/cm3, shrinkage not counted"
-        yield line("foam clay", m.spikes * p.clay_wet, "g", how, step=10)
+    if m.clay_wet:
+        how = f"clay as laid {m.clay_wet:.0f} cm3 x {p.clay_wet:g} g/cm3"
+        yield line("foam clay", m.clay_wet * p.clay_wet, "g", how, step=10)
     yield line(
         "contact adhesive", m.joints * p.adhesive, "g", f"both faces {m.joints:.4f} m2 x {p.adhesive:g} g/m2", step=5
     )
@@ -147,7 +155,7 @@ def _masses(m: _Measures, p: Params, thickness: float) -> Iterator[tuple[str, fl
     painted = m.outside + m.spike_area + m.ring_area
     bevel = (p.edging_width / 1000) ** 2 / 2  # m2, a right triangle with legs as wide as its face
     yield "foam", m.foam_area * thickness * p.foam_density
-    yield "spikes", m.spikes * p.clay_dry
+    yield "spikes", m.clay_dry * p.clay_dry
     yield "rings", m.rings * p.foam_density / 1000
     yield "edging", m.rim * bevel * p.foam_density * 1000
     yield "adhesive", m.joints * p.adhesive * p.adhesive_solids

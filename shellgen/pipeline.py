@@ -122,6 +122,8 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
             rings,
             preset.materials,
             thickness=thickness,
+            clay_wet=run("wet clay", attrgetter("clay.wet"), cast),
+            clay_dry=run("dry clay", attrgetter("clay.dry"), cast),
         ),
         nest=sheets,
         plan=plan,

@@ -44,7 +44,7 @@ def record(shell: Shell) -> dict[str, Any]:
 
 
 def _round(value: float, digits: int = 4) -> float:
-    return round(float(value), digits)
+    return round(float(value), digits) + 0.0  # no minus before a zero
 
 
 def _dome(shell: Shell) -> dict[str, Any]:
