@@ -84,7 +84,7 @@ class Outline(HTMLParser):
 
 
 def test_pieces_go_from_flat_templates_to_the_virtual_build(shell):
-    data = unpacked(solid.blob(shell, shell_scene(shell)))
+    data = unpacked(solid.foam(shell, shell_scene(shell)))
     built = shell.proof.formed.points
     step = np.abs(built).max() / 32767  # places are stored in 16 bits
     assert data["points"] == pytest.approx(built, abs=step)

@@ -32,6 +32,11 @@ SETTLE = 40
 Event = tuple[str, Mapping[str, Any]]
 
 
+def encoded(**blobs: bytes) -> dict[str, str]:
+    """Blobs as an event carries them."""
+    return {name: base64.b64encode(blob).decode() for name, blob in blobs.items()}
+
+
 class Superseded(Exception):
     """The preset was saved again; what was begun is of no use."""
 
@@ -146,10 +151,10 @@ class Follower:
         old, latest = self._shell, self.flow.latest
         if stage == "strips" and old is not None and old.cut is latest("seams") and old.pattern is latest("pattern"):
             new = replace(old, spikes=latest("spikes"), masters=latest("solids"), rings=latest("strips"))
-            self._show(solid.blob(new, shell_scene(new)))
+            self._show(standing=solid.standing(new, shell_scene(new)))
 
-    def _show(self, blob: bytes) -> None:
-        self._tell("shape", blob=base64.b64encode(blob).decode())
+    def _show(self, **blobs: bytes) -> None:
+        self._tell("shape", **encoded(**blobs))
 
     def _build(self) -> None:
         start = time.perf_counter()
@@ -170,12 +175,13 @@ class Follower:
         plates, grid = rough(wanted, self.flow)
         if plates.key != self._plates:
             offset = flatten.mid_offset(wanted.flatten, wanted.foam.thickness)
-            self._show(solid.whole(grid.value, plates.value, thickness=wanted.foam.thickness, mid_offset=offset))
+            self._show(foam=solid.whole(grid.value, plates.value, thickness=wanted.foam.thickness, mid_offset=offset))
             self._plates = plates.key
         made = shell_of(wanted, self.flow)
         shell, title = made.value, wanted.title or wanted.name or ""
-        if self._shell is not shell:
-            self._show(solid.blob(shell, shell_scene(shell)))
+        if self._shell is None or self._shell.proof is not shell.proof:
+            scene = shell_scene(shell)
+            self._show(foam=solid.foam(shell, scene), standing=solid.standing(shell, scene))
         content = self.flow.run("page", lambda s, t: page.of(s, title=t), made, title).value
         figures = record(shell)
         changes = tuple(facts.changes(self.good.record, figures)) if self.good else ()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import base64
 import contextlib
 import json
 import math
@@ -24,7 +23,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from shellgen import page
 from shellgen.errors import FitError, PresetError
 from shellgen.live import rewrite
-from shellgen.live.follow import Event, Follower
+from shellgen.live.follow import Event, Follower, encoded
 from shellgen.live.sliders import markup
 
 HOST = "127.0.0.1"
@@ -128,7 +127,7 @@ async def _events(follower: Follower, seen: str, stop: asyncio.Event) -> AsyncIt
     try:
         good = follower.good
         if good and str(good.version) != seen:
-            yield _message(("shape", {"blob": base64.b64encode(good.content.blob).decode()}))
+            yield _message(("shape", encoded(foam=good.content.foam, standing=good.content.standing)))
             yield _message(good.event())
         if follower.wrong:
             yield _message(("mistake", {"text": follower.wrong}))

@@ -36,14 +36,15 @@ class Content:
     """What changes from shell to shell.
 
     head, body : markup above and below the stage
-    blob       : as `solid.blob` makes it, or none
+    foam, standing : as `solid` makes them, or none
     picture    : PNG of the finished shell, or none
     """
 
     title: str
     head: str
     body: str
-    blob: bytes = b""
+    foam: bytes = b""
+    standing: bytes = b""
     picture: bytes = b""
 
 
@@ -52,7 +53,9 @@ def of(shell: Shell, *, title: str, picture: bytes = b"", files: Iterable[str] =
     figures = record(shell)
     sheets = {piece.name: template(shell, index) for index, piece in enumerate(shell.cut.pieces)}
     body = sections.body(figures, sheets, overview(shell), tables(shell), files)
-    return Content(title, sections.head(title, figures), body, solid.blob(shell, shell_scene(shell)), picture)
+    scene = shell_scene(shell)
+    foam, standing = solid.foam(shell, scene), solid.standing(shell, scene)
+    return Content(title, sections.head(title, figures), body, foam, standing, picture)
 
 
 def page(content: Content, *, live: str = "") -> bytes:
@@ -67,7 +70,8 @@ def page(content: Content, *, live: str = "") -> bytes:
         picture=_picture(content.picture, content.title),
         body=content.body,
         live=live,
-        blob=base64.b64encode(content.blob).decode(),
+        foam=base64.b64encode(content.foam).decode(),
+        standing=base64.b64encode(content.standing).decode(),
         script=script,
     )
     return html.encode()

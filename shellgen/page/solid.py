@@ -60,11 +60,9 @@ class Packer:
         return zlib.compress(np.uint32(len(text)).tobytes() + text + bytes(self.data), 9)
 
 
-def blob(shell: Shell, scene: Scene) -> bytes:
-    """The pieces of `shell` on their way from the table to the formed shell, and the parts of `scene` on it."""
+def foam(shell: Shell, scene: Scene) -> bytes:
+    """The pieces of `shell` on their way from the table to the formed shell, in the colours of `scene`."""
     packer = Packer()
-    built = shell.proof.formed.points
-    moved = built - shell.mesh.offset(shell.pattern.mid_offset)
     outside = next((part for part in scene.parts if part.zone == "plates"), None)
     tint = tints(shell.cut)
     pieces = [
@@ -77,11 +75,17 @@ def blob(shell: Shell, scene: Scene) -> bytes:
         "outer": -shell.pattern.mid_offset,
         "stretch": float(SCALES[np.searchsorted(SCALES[:-1], most)]),
         "colours": {part.zone: part.colour for part in scene.parts if part.name.startswith(FOAM)},
-        "points": packer.points(built),
+        "points": packer.points(shell.proof.formed.points),
         "pieces": pieces,
-        "parts": _parts(packer, scene, cKDTree(shell.mesh.points), moved),
     }
     return packer.pack(header)
+
+
+def standing(shell: Shell, scene: Scene) -> bytes:
+    """The parts of `scene` that are not the foam; those that stand on it go where the virtual build puts it."""
+    packer, near = Packer(), cKDTree(shell.mesh.points)
+    moved = shell.proof.formed.points - shell.mesh.offset(shell.pattern.mid_offset)
+    return packer.pack({"parts": _parts(packer, scene, near, moved)})
 
 
 def whole(mesh: ShellMesh, layout: Layout, *, thickness: float, mid_offset: float) -> bytes:
@@ -101,7 +105,7 @@ def whole(mesh: ShellMesh, layout: Layout, *, thickness: float, mid_offset: floa
         "tint": 0,
         "way": still | {"lying": packer.points((points - middle)[:, :2])},
     }
-    header = {"thickness": thickness, "outer": -mid_offset, "stretch": float(SCALES[0]), "colours": {}, "parts": []}
+    header = {"thickness": thickness, "outer": -mid_offset, "stretch": float(SCALES[0]), "colours": {}}
     return packer.pack(header | {"points": packer.points(points), "pieces": [piece]})
 
 

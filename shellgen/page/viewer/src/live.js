@@ -42,7 +42,7 @@ function connectSliders() {
   });
 }
 
-export function follow({ showBlob, listPieces }) {
+export function follow({ showBlobs, listPieces }) {
   connectSliders();
   const events = new EventSource(`/events?version=${$("live").dataset.version}`);
   const on = (name, act) => events.addEventListener(name, (event) => act(JSON.parse(event.data)));
@@ -51,19 +51,17 @@ export function follow({ showBlob, listPieces }) {
     mistake(text);
     say("wrong", "The preset has a mistake; this is the last good shell.");
   });
-  on("shape", async ({ blob, head }) => {
+  on("shape", async (blobs) => {
     mistake("");
-    if (head) $("head").innerHTML = head;
-    await showBlob(blob);
+    await showBlobs(blobs);
     document.documentElement.dataset.shape = String(1 + Number(document.documentElement.dataset.shape || 0));
   });
-  on("full", async ({ blob, head, body, changes, sliders, text, version, title }) => {
+  on("full", ({ head, body, changes, sliders, text, version, title }) => {
     mistake("");
     document.title = title;
     $("head").innerHTML = head;
     $("content").innerHTML = body;
     listPieces();
-    await showBlob(blob);
     $("changes").replaceChildren(...(changes.length ? changes : ["nothing that these figures show"]).map(item));
     $("news").hidden = version < 2;
     setSliders(sliders);

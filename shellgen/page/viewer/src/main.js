@@ -81,6 +81,7 @@ function play() {
 
 function setMode(mode) {
   stage.setMode(mode);
+  if (!stage.data) return;
   $("legend").hidden = mode !== "stretch";
   const most = Math.round(100 * stage.data.stretch);
   $("least").textContent = `pressed in ${most} %`;
@@ -88,7 +89,7 @@ function setMode(mode) {
 }
 
 function listZones() {
-  const zones = [...new Set(stage.data.parts.map((part) => part.zone))];
+  const zones = [...new Set(stage.standing.children.map((mesh) => mesh.userData.zone))];
   const rows = zones.map((zone) => {
     const label = document.createElement("label"), box = Object.assign(document.createElement("input"), { type: "checkbox", checked: !stage.hidden.has(zone) });
     box.addEventListener("change", () => stage.hide(zone, !box.checked));
@@ -161,10 +162,12 @@ function connect() {
   document.querySelectorAll("[data-view]").forEach((made) => made.addEventListener("click", () => stage.look(made.dataset.view)));
 }
 
-async function showBlob(base64) {
-  if (!stage || !base64) return;
-  const data = await read(base64);
-  stage.show(data);
+// Foam without what stands on it is a bare shape; what stands, without foam, is put on the foam there is.
+async function showBlobs({ foam, standing }) {
+  if (!stage || !(foam || standing)) return;
+  const parts = standing ? (await read(standing)).parts : [];
+  if (foam) stage.show(await read(foam), parts);
+  else stage.stand(parts);
   listZones();
   setMode(stage.mode);
 }
@@ -186,7 +189,7 @@ async function begin() {
     $("controls").hidden = false;
     stage.resize();
     connect();
-    await showBlob($("blob").textContent);
+    await showBlobs({ foam: $("foam").textContent, standing: $("standing").textContent });
   } catch (error) {
     // No WebGL, or a browser too old for it: the still picture, the lists and the templates say all the same.
     stage = null;
@@ -196,7 +199,7 @@ async function begin() {
     console.info(`No 3-D here: ${error.message}`);
   }
   document.documentElement.dataset.ready = stage ? "3d" : "still";
-  if ($("live")) follow({ showBlob, listPieces });
+  if ($("live")) follow({ showBlobs, listPieces });
 }
 
 begin();

@@ -11,6 +11,15 @@ const FILL = 0.8; // a shell is rounder than its box
 const WALL = 0.82; // the cut edge is shown this much darker than the face
 const VIEWS = { "three-quarter": [0.62, 0.74, 0.55], top: [0, 0, 1], side: [0, 1, 0.12], front: [1, 0, 0.12], back: [-1, 0, 0.12] };
 
+function discard(group) {
+  group?.removeFromParent();
+  group?.traverse((item) => {
+    item.geometry?.dispose();
+    item.material?.dispose();
+    item.dispose?.();
+  });
+}
+
 export class Stage {
   constructor(canvas) {
     this.canvas = canvas;
@@ -47,32 +56,32 @@ export class Stage {
     const fill = new THREE.DirectionalLight(0xdfeaff, 0.5);
     fill.position.set(-1, -1.5, 0.6);
     this.scene.add(fill);
+    this.ground = new THREE.Mesh(new THREE.PlaneGeometry(1e4, 1e4), new THREE.ShadowMaterial({ opacity: 0.2 }));
+    this.ground.receiveShadow = true;
+    this.scene.add(this.ground);
   }
 
-  show(data) {
-    const first = !this.world;
-    if (this.world) this.discard();
+  show(data, parts) {
+    const first = !this.data;
+    discard(this.world);
     this.data = data;
     this.world = new THREE.Group();
-    this.standing = new THREE.Group();
     this.pieces = this.foam(data);
-    for (const part of data.parts) this.standing.add(this.part(part));
-    this.world.add(...this.pieces, this.standing);
+    this.world.add(...this.pieces);
     this.scene.add(this.world);
-    this.measure();
-    this.ground();
+    this.stand(parts);
     this.paint();
-    this.setShare(this.share);
     if (first) this.look("three-quarter");
-    else this.invalidate();
   }
 
-  discard() {
-    this.scene.remove(this.world);
-    this.world.traverse((item) => {
-      item.geometry?.dispose();
-      item.material?.dispose();
-    });
+  // Puts parts on the foam in place of those that stand there.
+  stand(parts) {
+    discard(this.standing);
+    this.standing = new THREE.Group();
+    for (const part of parts) this.standing.add(this.part(part));
+    this.scene.add(this.standing);
+    this.measure();
+    this.setShare(this.share);
   }
 
   foam(data) {
@@ -132,23 +141,13 @@ export class Stage {
     }
     this.built = built.clone().union(top);
     this.flat = flat;
-    this.table = built.min.z - this.data.thickness;
+    this.ground.position.z = built.min.z - this.data.thickness - 0.5;
     const reach = this.flat.clone().union(this.built).getSize(v).length() / 2;
     const middle = this.built.getCenter(new THREE.Vector3());
     this.key.target.position.copy(middle);
     this.key.position.copy(middle).add(new THREE.Vector3(0.55, 0.75, 1.5).normalize().multiplyScalar(3 * reach));
     Object.assign(this.key.shadow.camera, { left: -reach, right: reach, top: reach, bottom: -reach, near: reach, far: 6 * reach });
     this.key.shadow.camera.updateProjectionMatrix();
-  }
-
-  ground() {
-    const plane = new THREE.Mesh(new THREE.PlaneGeometry(1, 1), new THREE.ShadowMaterial({ opacity: 0.2 }));
-    const size = 6 * this.flat.clone().union(this.built).getSize(new THREE.Vector3()).length();
-    plane.scale.set(size, size, 1);
-    plane.position.z = this.table - 0.5;
-    plane.receiveShadow = true;
-    plane.raycast = () => {};
-    this.world.add(plane);
   }
 
   // The smallest distance, seen along `way`, at which the shell at its share of the way fills the picture.
@@ -227,6 +226,7 @@ export class Stage {
   }
 
   paint() {
+    if (!this.data) return;
     const colour = new THREE.Color(), wall = new THREE.Color();
     const sRGB = (c) => new THREE.Color().setRGB(c[0] / 255, c[1] / 255, c[2] / 255, THREE.SRGBColorSpace);
     const plates = sRGB(this.data.colours.plates ?? [146, 158, 112]), inside = sRGB(this.data.colours.inside ?? [92, 88, 80]);
@@ -293,12 +293,12 @@ export class Stage {
     const { clientWidth: width, clientHeight: height } = this.canvas.parentElement;
     if (!width || !height) return;
     const way = this.camera.position.clone().sub(this.controls.target);
-    const near = this.world ? way.length() / this.reach(this.share, way) : 1;
+    const near = this.data ? way.length() / this.reach(this.share, way) : 1;
     this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
     this.renderer.setSize(width, height, false);
     this.camera.aspect = width / height;
     this.camera.updateProjectionMatrix();
-    if (this.world) {
+    if (this.data) {
       this.camera.position.copy(this.controls.target).add(way.setLength(near * this.reach(this.share, way)));
     }
     this.invalidate();
