@@ -5,6 +5,7 @@ import io
 import xml.etree.ElementTree as ElementTree
 from collections import defaultdict
 
+import lib3mf
 import numpy as np
 import pytest
 import svgpathtools
@@ -141,6 +142,33 @@ def test_solids_are_watertight_and_of_one_part(packs, demo):
         solid = trimesh.load(io.BytesIO((folder / file).read_bytes()), file_type="stl")
         assert solid.is_watertight and solid.is_winding_consistent and solid.volume > 0
         assert len(solid.split(only_watertight=False)) == 1
+
+
+def test_prints_pass_a_strict_reader_and_are_of_one_part(packs, demo):
+    folder, record = packs(demo)
+    assert {f"{part['id']}.3mf" for part in record["prints"]} == {p.name for p in (folder / "prints").iterdir()}
+    for file in (folder / "prints").glob("*.3mf"):
+        model = lib3mf.get_wrapper().CreateModel()
+        reader = model.QueryReader("3mf")
+        reader.SetStrictModeActive(True)
+        reader.ReadFromBuffer(file.read_bytes())
+        assert reader.GetWarningCount() == 0
+        meshes = model.GetMeshObjects()
+        assert meshes.MoveNext() and meshes.GetCurrentMeshObject().IsManifoldAndOriented()
+        solid = meshes.GetCurrentMeshObject()
+        points = np.array([list(v.Coordinates) for v in solid.GetVertices()])
+        faces = np.array([list(t.Indices) for t in solid.GetTriangleIndices()])
+        part = trimesh.Trimesh(points, faces, process=False)
+        assert part.volume > 0 and part.body_count == 1
+        assert not meshes.MoveNext()
+
+
+def test_cut_lists_hold_every_ring_and_edging_piece(packs, demo):
+    _, record = packs(demo)
+    rings = sorted(name for length in record["ring_stock"]["lengths"] for name in length["pieces"])
+    assert rings == sorted(spike["id"] for spike in record["spikes"] if spike["ring_length_mm"])
+    edging = sum(piece["length_mm"] for piece in record["edging"]["pieces"])
+    assert edging == pytest.approx(record["edging"]["length_mm"], abs=0.01)
 
 
 def test_templates_on_paper(packs, demo):
