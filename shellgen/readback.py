@@ -12,6 +12,7 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 import pypdf
@@ -138,15 +139,16 @@ def pdf(data: bytes, plan: Plan) -> Pages:
     return Pages(lines, placing, square, size)
 
 
-def drawn(drawing: Drawing) -> list[tuple[str, NDArray]]:
+@lru_cache(maxsize=64)
+def drawn(drawing: Drawing) -> tuple[tuple[str, NDArray], ...]:
     """(layer, (n, 2) mm) of every line of a drawing, strokes of lettering included, in the order they are written."""
-    result = []
+    result: list[tuple[str, NDArray]] = []
     for layer in LAYERS:
         for item in drawing.items:
             if item.layer == layer:
                 lines = [item.points] if isinstance(item, Path) else lettering.lay(item)
                 result += [(layer, line) for line in lines]
-    return result
+    return tuple(result)
 
 
 def _difference(found: Sequence[NDArray], wanted: Sequence[tuple[str, NDArray]]) -> float:

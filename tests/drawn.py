@@ -6,9 +6,9 @@ from dataclasses import fields, replace
 from functools import cache
 from pathlib import Path
 
-from shellgen import bevels, flatmap, flatten, marks, mesh, preset, registry, scores, seams, trims
+from shellgen import bevels, edging, flatmap, flatten, marks, mesh, preset, registry, scores, seams, stock, trims
 from shellgen.shell import Shell
-from shellgen.spikes import place, solids
+from shellgen.spikes import casting, place, solids
 
 DEMOS = ("marsh-warden", "puddle-hatchling", "reed-knight")
 EDGE = 14.0
@@ -38,6 +38,9 @@ def shell(name: str, plan: str = "plates") -> Shell:
     shares = marks.along(cut, grid, offset, chosen.marks)
     pattern = flatten.build(grid, cut, chosen.flatten, thickness=chosen.foam.thickness, intervals=shares)
     spikes, _ = place.build(surface, grid, layout, chosen.spikes, ring_thickness=chosen.rings.thickness)
+    masters = solids.masters(surface, spikes, glue_line=chosen.making.glue_line)
+    trimmed = trims.build(surface, spikes, chosen.rings)
+    edged = edging.build(surface, chosen.edging, foam=chosen.foam.thickness)
     made = {
         "name": name,
         "surface": surface,
@@ -50,8 +53,16 @@ def shell(name: str, plan: str = "plates") -> Shell:
         "intervals": marks.interval_lengths(grid, cut, pattern, shares),
         "bevels": tuple(b.mean for b in bevels.build(grid, cut, pattern, formed=True)),
         "spikes": spikes,
-        "masters": solids.build(surface, spikes, glue_line=chosen.making.glue_line),
-        "rings": trims.build(surface, spikes, chosen.rings).rings,
+        "masters": tuple(master.solid for master in masters),
+        "casts": masters,
+        "casting": casting.build(masters, replace(chosen.making, moulds=False, core=3.0)),
+        "rings": trimmed.rings,
+        "trims": trimmed,
+        "ring_stock": stock.cut_list(
+            {r.spike: r.neutral_length for r in trimmed.rings}, stock=chosen.rings.stock, lost=trimmed.lost
+        ),
+        "edging": edged,
+        "edging_stock": stock.cut_list({p.name: p.length for p in edged.pieces}, stock=chosen.edging.stock),
         "seats": flatmap.seats(grid, cut, pattern, spikes),
         "findings": (),
     }

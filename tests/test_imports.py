@@ -18,6 +18,7 @@ FLOORS = (
     {"draw"},
     {"export", "pack", "readback"},
     {"page"},
+    {"papers"},
     {"contents"},
     {"live", "cli", "doctor", "starter", "summary", "terminal"},
 )

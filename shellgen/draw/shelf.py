@@ -9,12 +9,14 @@ import shapely
 from numpy.typing import NDArray
 from shapely.affinity import rotate, translate
 
-from shellgen import tiling
-from shellgen.canvas import Drawing
+from shellgen import lettering, tiling
+from shellgen.canvas import Drawing, Path, Text
 from shellgen.paper import PAPERS, Frame, Placed, Plan
 
 GAP = 4.0
 """mm between parts: room for scissors (chosen)."""
+HAIR = 0.3
+"""mm, half the widest line."""
 
 
 def shelve(
@@ -33,7 +35,7 @@ def shelve(
     short, long = sorted(size)
     frame = Frame((long, short) if landscape else (short, long), margin, overlap)
     window = np.array(frame.window[2:])
-    laid = [_lying(tiling.outline(drawing), window) for drawing in drawings]
+    laid = [_lying(_covers(drawing), window) for drawing in drawings]
     if not drawings or any(part is None for part in laid):
         return tiling.arrange(drawings, paper=paper, landscape=landscape, margin=margin, overlap=overlap)
     parts = [part for part in laid if part is not None]
@@ -44,6 +46,17 @@ def shelve(
         dx, dy = left + x - shape.bounds[0], top - y - shape.bounds[3]
         placed.append(Placed(drawing, angle, (dx, dy), ((page, 0),), translate(shape, dx, dy)))
     return Plan(frame, tuple(placed), tuple((page, 0) for page in range(1 + max(page for page, _, _ in spots))))
+
+
+def _covers(drawing: Drawing) -> shapely.Geometry:
+    """What a part covers: the inside of its closed cuts, its lettering, and lines that reach out of these."""
+    paths = [item for item in drawing.items if isinstance(item, Path)]
+    solid = [shapely.make_valid(shapely.Polygon(p.points)) for p in paths if p.closed and p.layer in ("cut", "guide")]
+    words = [shapely.Polygon(lettering.box(item)) for item in drawing.items if isinstance(item, Text)]
+    whole = shapely.union_all([*solid, *words])
+    shapely.prepare(whole)
+    out = [p.points for p in paths if not p.closed and not shapely.contains_xy(whole, p.points).all()]
+    return shapely.union_all([whole, *(shapely.LineString(points).buffer(HAIR, quad_segs=2) for points in out)])
 
 
 def _lying(shape: shapely.Geometry, window: NDArray) -> tuple[float, shapely.Geometry] | None:

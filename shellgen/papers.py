@@ -1,0 +1,116 @@
+"""Everything of a pack that is printed, cut or plotted, each file read back and measured before it leaves the house."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from shellgen import readback, scores, stencils, tiling
+from shellgen.canvas import Drawing
+from shellgen.draw import lengths, masks, strips, wrap
+from shellgen.draw.guide import guides
+from shellgen.draw.key import key
+from shellgen.draw.overview import overview
+from shellgen.draw.shelf import shelve
+from shellgen.draw.template import template
+from shellgen.export import csv, dxf, pdf, svg
+from shellgen.paper import Plan
+from shellgen.preset import Preset
+from shellgen.shell import Shell
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Papers:
+    """files : bytes by path; off : by the same path, mm by which the file differs from what was drawn"""
+
+    files: Mapping[str, bytes]
+    off: Mapping[str, float]
+
+
+@dataclass(slots=True)
+class _Stack:
+    """Files while they are gathered."""
+
+    title: str
+    layout: dict[str, object]
+    files: dict[str, bytes] = field(default_factory=dict)
+    off: dict[str, float] = field(default_factory=dict)
+
+    def svg(self, path: str, drawing: Drawing) -> None:
+        self.files[path] = svg.write(drawing)
+        self.off[path] = readback.checked(path, readback.svg(self.files[path], drawing))
+
+    def dxf(self, path: str, drawing: Drawing) -> None:
+        self.files[path] = dxf.write(drawing)
+        self.off[path] = readback.checked(path, readback.dxf(self.files[path], drawing))
+
+    def pdf(self, name: str, what: str, drawings: Sequence[Drawing], arrange: Callable[..., Plan]) -> None:
+        path = f"{name}-{self.layout['paper']}.pdf"
+        plan = arrange(drawings, **self.layout)
+        self.files[path] = pdf.write_pages(plan, title=f"{self.title}{what}")
+        self.off[path] = readback.checked(path, readback.pdf(self.files[path], plan).most)
+
+
+def build(shell: Shell, preset: Preset) -> Papers:
+    """All papers of a shell. GeometryError if a file written does not hold what was drawn."""
+    how = preset.print
+    lying = {"either": None, "upright": False, "lying": True}[how.page]
+    layout: dict[str, object] = {
+        "paper": how.paper, "landscape": lying, "margin": how.margin, "overlap": how.overlap
+    }  # fmt: skip
+    stack = _Stack(preset.title or shell.name, layout)
+    _templates(shell, stack)
+    _scores(shell, preset, stack)
+    _trims(shell, preset, stack)
+    found = stencils.build(shell.surface, shell.layout, shell.spikes, shell.masters, shell.rings)
+    stack.pdf("masks", ", masks for painting", [masks.mask_words(found), *masks.mask_sheets(found)], shelve)
+    return Papers(stack.files, stack.off)
+
+
+def _templates(shell: Shell, stack: _Stack) -> None:
+    sheets = [template(shell, index) for index in range(len(shell.cut.pieces))]
+    for sheet in sheets:
+        stack.svg(f"templates/{sheet.name}.svg", sheet)
+        stack.dxf(f"dxf/{sheet.name}.dxf", sheet)
+    stack.pdf("templates", "", sheets, tiling.arrange)
+    stack.svg("overview.svg", overview(shell))
+    stack.svg("key.svg", key(stack.title))
+
+
+def _scores(shell: Shell, preset: Preset, stack: _Stack) -> None:
+    """Guides for the flat pieces, and strips, map, dial and table for the built dome."""
+    found = scores.build(
+        shell.surface, shell.layout, shell.spikes, preset.scores, ring_thickness=preset.rings.thickness
+    )
+    for sheet in guides(shell, found):
+        stack.svg(f"guides/{sheet.name}.svg", sheet)
+    stack.svg("guides/measuring-map.svg", wrap.measuring_map(shell, found))
+    stack.files["tables/measuring.csv"] = csv.write(wrap.measuring_table(found))
+    if found.wraps:
+        stack.pdf("wrap", ", wrap guide", [*wrap.wrap_strips(found), wrap.dial(shell)], shelve)
+
+
+def _trims(shell: Shell, preset: Preset, stack: _Stack) -> None:
+    """Rings, cores and edging."""
+    parts = list(_small_parts(shell, preset))
+    if parts:
+        stack.pdf("rings", ", rings and cores", parts, shelve)
+    stack.svg("edging-plan.svg", lengths.edging_plan(stack.title, shell.edging))
+    stack.files["tables/edging.csv"] = csv.write(lengths.edging_table(shell.edging))
+    rings = {ring.spike: ring.neutral_length for ring in shell.rings}
+    pieces = {piece.name: piece.length for piece in shell.edging.pieces}
+    for name, title, cuts, sizes in (
+        ("ring-cuts", "Ring strips", shell.ring_stock, rings),
+        ("edging-cuts", "Edging", shell.edging_stock, pieces),
+    ):
+        if cuts.lengths:
+            stack.files[f"tables/{name}.csv"] = csv.write(lengths.cut_table(name, cuts, sizes))
+            for number, sheet in enumerate(lengths.cut_sheets(title, cuts, sizes), 1):
+                stack.svg(f"{name}{f'-{number}' if number > 1 else ''}.svg", sheet)
+
+
+def _small_parts(shell: Shell, preset: Preset) -> Iterator[Drawing]:
+    if shell.rings:
+        yield strips.ring_words(shell.trims, preset.rings)
+        yield from strips.ring_strips(shell.trims, shell.spikes, preset.rings)
+    yield from strips.core_sectors(shell.casting.cores, shell.spikes)
