@@ -7,13 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from shellgen import pack, page, scores, tiling
-from shellgen.canvas import Drawing, Part, Scene
-from shellgen.draw.guide import guides
-from shellgen.draw.overview import overview
+from shellgen import pack, page, papers, readback
+from shellgen.canvas import Part, Scene
 from shellgen.draw.shell_scene import shell_scene
-from shellgen.draw.template import template
-from shellgen.export import csv, glb, pdf, png, stl, svg, threemf
+from shellgen.export import csv, glb, png, stl, threemf
 from shellgen.flow import Flow
 from shellgen.pipeline import shell_of
 from shellgen.preset import Preset
@@ -52,7 +49,8 @@ def build(
     flow = flow or Flow()
     flow.progress = progress
     shell = shell_of(preset, flow)
-    files: dict[str, bytes] = {}
+    printed = flow.run("papers", papers.build, shell, preset).value
+    files: dict[str, bytes] = dict(printed.files)
     for name, family in FAMILIES.items():
         files.update(flow.run(name, lambda s, p, f=family: dict(f(s, p)), shell, preset).value)
     left_out: list[str] = []
@@ -62,28 +60,21 @@ def build(
         left_out += [name for name, data in made.items() if not data]
     listed = (*files, pack.RECORD)
     files |= flow.run("page", lambda s, p, *_: _page(s, p, files["preview.png"], listed), shell, preset, listed).value
-    figures = {**record(shell.value), "left_out": [f"{name}: see shellgen doctor" for name in left_out]}
+    figures = {
+        **record(shell.value),
+        "readback": _measured(printed.off),
+        "left_out": [f"{name}: see shellgen doctor" for name in left_out],
+    }
     return Pack(shell.value, figures, files, dict(flow.seconds))
 
 
-def _templates(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
-    sheets: list[Drawing] = []
-    for index in range(len(shell.cut.pieces)):
-        sheets.append(template(shell, index))
-        yield f"templates/{sheets[-1].name}.svg", svg.write(sheets[-1])
-    how = preset.print
-    lying = {"either": None, "upright": False, "lying": True}[how.page]
-    plan = tiling.arrange(sheets, paper=how.paper, landscape=lying, margin=how.margin, overlap=how.overlap)
-    yield f"templates-{how.paper}.pdf", pdf.write_pages(plan, title=preset.title or shell.name)
-
-
-def _guides(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
-    lines = scores.build(
-        shell.surface, shell.layout, shell.spikes, preset.scores, ring_thickness=preset.rings.thickness
-    )
-    for drawing in guides(shell, lines):
-        yield f"guides/{drawing.name}.svg", svg.write(drawing)
-    yield "overview.svg", svg.write(overview(shell))
+def _measured(off: Mapping[str, float]) -> dict[str, Any]:
+    """How far the written files are from what was drawn."""
+    return {
+        "limit_mm": readback.LIMIT,
+        "difference_max_mm": round(max(off.values()), 6),
+        "files": [{"path": path, "difference_mm": round(of, 6)} for path, of in sorted(off.items())],
+    }
 
 
 def _solids(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
@@ -125,8 +116,6 @@ def _page(shell: Shell, preset: Preset, picture: bytes, listed: Iterable[str]) -
 
 
 FAMILIES: dict[str, Callable[[Shell, Preset], Iterator[tuple[str, bytes]]]] = {
-    "templates": _templates,
-    "guides": _guides,
     "spike files": _solids,
     "prints": _prints,
     "pictures": _pictures,
