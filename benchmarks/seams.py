@@ -1,0 +1,86 @@
+"""Seam plans beside each other: total seam on the same dome under the same limit, and how far the search falls short.
+
+python benchmarks/seams.py [walks of the long search]
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+
+from shellgen import flatten, mesh, preset, registry, seams
+from shellgen.flow import Flow
+from shellgen.model import Cut
+from shellgen.params import Chosen
+from shellgen.pipeline import shell_of
+from shellgen.plans._task import Task
+from shellgen.plans.least import Params, choose
+
+PRESETS = Path(__file__).parent.parent / "presets"
+LONG = 30
+
+
+def demos() -> Iterator[tuple[str, preset.Preset]]:
+    for path in sorted(PRESETS.glob("*.yaml")):
+        yield path.stem, preset.read(path)
+
+
+def cut_by(chosen: preset.Preset, plan: str) -> tuple[Cut, float, float]:
+    """The cut of one plan, its largest stretch alone, and the seconds of processor it took."""
+    of = registry.load("shellgen.plans", plan)
+    made = replace(chosen, seams=Chosen(plan, of.Params(), chosen.seams.common), shape=replace(chosen.shape, rounds=0))
+    flow = Flow()
+    start = time.process_time()
+    shell = shell_of(made, flow).value
+    stretch = max(max(f.stretch[:, 1].max() - 1, 1 - f.stretch[:, 0].min()) for f in shell.pattern.flats)
+    return shell.cut, float(stretch), time.process_time() - start
+
+
+def total(cut: Cut) -> float:
+    return sum(seam.length for seam in cut.seams) / 1000
+
+
+def compare() -> None:
+    print("| dome | plan | pieces | seams and darts | metres | over the gores | largest stretch |\n" + "|---" * 7 + "|")
+    for name, chosen in demos():
+        first = None
+        for plan in ("gores", "petals", "least", "plates"):
+            cut, stretch, _ = cut_by(chosen, plan)
+            first = first or total(cut)
+            counts = f"{len(cut.pieces)} | {len(cut.seams)} | {total(cut):.2f} | {total(cut) / first:.2f}"
+            print(f"| {name} | {plan} | {counts} | {stretch:.1%} |", flush=True)
+
+
+def against_a_long_search(walks: int) -> None:
+    """The plan along plate lines as it comes, beside the best of a search many times as long."""
+    print(f"\n| dome | as it comes, m | s | best of {walks} walks, m | s | farther by |\n|---|---|---|---|---|---|")
+    for name, chosen in demos():
+        surface = registry.load("shellgen.surfaces", chosen.dome.name).build(chosen.dome.own)
+        layout = registry.load("shellgen.layouts", chosen.plates.name).build(surface, chosen.plates.own)
+        grid = mesh.build(surface, layout, chosen.mesh)
+        coarse = mesh.build(surface, layout, replace(chosen.mesh, edge=2.5 * chosen.mesh.edge))
+        offset = flatten.mid_offset(chosen.flatten, chosen.foam.thickness)
+        lay = partial(flatten.alone, params=chosen.flatten)
+        task = Task(layout, grid, coarse, offset, chosen.seams.common, lay)
+        rows = []
+        for count in (Params().walks, walks):
+            start = time.process_time()
+            lines = choose(task, Params(walks=count))
+            rows += [total(seams.cut(grid, layout, lines, mid_offset=offset)), time.process_time() - start]
+        best = min(rows[0], rows[2])
+        print(
+            f"| {name} | {rows[0]:.2f} | {rows[1]:.0f} | {best:.2f} | {rows[3]:.0f} | {rows[0] / best - 1:.0%} |",
+            flush=True,
+        )
+
+
+if __name__ == "__main__":
+    np.seterr(all="raise", under="ignore")
+    compare()
+    against_a_long_search(int(sys.argv[1]) if len(sys.argv) > 1 else LONG)
