@@ -21,7 +21,8 @@ import yaml
 from numpy.typing import NDArray
 
 from shellgen import nest, pipeline, preset
-from shellgen.nest import fill, strip
+from shellgen.nest import strip
+from shellgen.nest.fill import _body
 from shellgen.nest.parts import EFFORT
 
 HERE = Path(__file__).parent
@@ -37,7 +38,7 @@ def instances(files: list[Path]) -> Iterator[tuple[str, list[NDArray], float, st
     for file in files:
         shell = pipeline.shell_of(preset.read(file), pipeline.Flow()).value
         parts = nest.pieces(shell.cut, shell.pattern, shell.thickness)
-        shapes = [fill._body(part, nest.Params()).shape for part in parts]
+        shapes = [_body(part, nest.Params()).shape for part in parts]
         yield file.stem, shapes, 1000.0, "free", sum(shapely.Polygon(s).area for s in shapes), math.nan
 
 
@@ -60,9 +61,9 @@ def main() -> None:
     print("|---|---|---|---|---|---|---|---|---|---|")
     for name, shapes, height, rotations, area, record in instances(chosen.preset):
         for effort in chosen.effort:
-            tries, reports = EFFORT[effort]
+            tries, work = EFFORT[effort]
             start = time.perf_counter()
-            ours = strip.pack(shapes, height, rotations=rotations, tries=tries, reports=reports, seed=SEED)
+            ours = strip.pack(shapes, height, rotations=rotations, tries=tries, work=work, seed=SEED)
             took = time.perf_counter() - start
             other = theirs(shapes, height, rotations, max(1, math.ceil(took)))
             assert ours.length >= area / height, f"{name} is shorter than its bound"

@@ -111,7 +111,7 @@ def _step(
     limit = np.full(3 * count + 1, reach)
     limit[2:-1:3] = np.minimum(reach / radius, TURN)
     low, high = -limit, limit.copy()
-    low[-1], high[-1] = 0.0, length + reach
+    low[-1], high[-1] = length - 2 * reach, length + reach  # beyond, corners not looked at might meet the end
     found = linprog(cost, A_ub=rows, b_ub=right, bounds=np.stack([low, high], axis=1), method="highs-ds")
     if found.x is None:
         return None

@@ -45,7 +45,7 @@ def main() -> None:
             ended.set()
 
     threading.Thread(target=solve, daemon=True).start()
-    found = _followed(queue, ended, task["reports"], task["enough"])
+    found = _followed(queue, ended, task["work"], task["enough"])
     if found is not None:
         placed = sorted((int(p.id), p.rotation, *p.translation) for p in found.placed_items)
         sys.stdout.write(json.dumps([found.width, placed]))
@@ -54,17 +54,23 @@ def main() -> None:
 
 
 def _followed(
-    queue: spyrrow.ProgressQueue, ended: threading.Event, reports: int, enough: float
+    queue: spyrrow.ProgressQueue, ended: threading.Event, work: int, enough: float
 ) -> spyrrow.StripPackingSolution | None:
-    """The shortest layout among the first `reports`, or the first that is no longer than `enough`."""
-    done, best = 0, None
+    """The shortest layout before the work is done, or the first that is no longer than `enough`.
+
+    Every report counts for as many as have come since the last layout without overlap: a search that is stuck reports
+    seldom, and soon has done its work.
+    """
+    best, since = None, 0
     while True:
         last = ended.is_set()  # asked first, so that nothing reported before the end is missed
         for kind, layout in queue.drain():
-            done += 1
-            if kind not in OVERLAPPING and (best is None or layout.width < best.width):
-                best = layout
-            if done >= reports or (best is not None and best.width <= enough):
+            since += 1
+            work -= since
+            if kind not in OVERLAPPING:
+                since = 0
+                best = layout if best is None or layout.width < best.width else best
+            if best is not None and (work <= 0 or best.width <= enough):
                 return best
         if last:
             return best

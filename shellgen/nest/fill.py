@@ -115,14 +115,14 @@ def _filled(
     bodies: Sequence[_Body], shelf: _Shelf, params: Params, progress: Callable[[str], None]
 ) -> tuple[list[_Body], NDArray]:
     """The bodies that were brought onto one sheet, and their poses."""
-    tries, reports = EFFORT[params.effort]
+    tries, work = EFFORT[params.effort]
     fitting = [body for body in bodies if _fits(body, shelf, params)]
     limit = FULL * shelf.area
     while True:
         chosen = _chosen(fitting, limit)
         found = strip.pack(
             [body.shape for body in chosen], shelf.height, longest=shelf.length, rotations=params.rotations,
-            tries=tries, reports=reports, seed=params.seed, enough=0.0 if len(chosen) == len(bodies) else shelf.length,
+            tries=tries, work=work, seed=params.seed, enough=0.0 if len(chosen) == len(bodies) else shelf.length,
             progress=lambda length: progress(f"{length:.0f} of {shelf.length:.0f} mm"),
         )  # fmt: skip
         if found.length <= shelf.length or len(chosen) == 1:

@@ -44,7 +44,7 @@ def pack(
     longest: float = np.inf,
     rotations: str = "free",
     tries: int = 4,
-    reports: int = 120,
+    work: int = 1000,
     seed: int = 1,
     enough: float = 0.0,
     progress: Callable[[float], None] = lambda _: None,
@@ -53,7 +53,7 @@ def pack(
 
     shapes  : (n, 2) simple polygons, not closed, that may touch but not overlap
     tries   : how often to begin anew; the best counts
-    reports : how far each try is followed, as spyrrow's reports of something better
+    work    : how far each try is followed, as counted in `_solver`
     longest : a length that no shape may exceed
     enough  : a length at which to stop searching
     progress : called with the best length so far
@@ -67,7 +67,7 @@ def pack(
     offered = [_offered(shape, height, longest, rotations) for shape in centred]
     bodies, best = Bodies.of(centred), None
     for k in range(tries):
-        found = _tried(bodies, centred, offered, height, seed=seed + k, reports=reports, enough=enough)
+        found = _tried(bodies, centred, offered, height, seed=seed + k, work=work, enough=enough)
         if best is None or found.length < best.length:
             best = found
             progress(best.length)
@@ -128,11 +128,11 @@ def turned(points: NDArray, angle: float | NDArray) -> NDArray:
 
 def _tried(
     bodies: Bodies, shapes: Sequence[NDArray], offered: Sequence[list[float] | None], height: float,
-    *, seed: int, reports: int, enough: float,
+    *, seed: int, work: int, enough: float,
 ) -> Strip:  # fmt: skip
     """One try: an arrangement, pressed together if that leaves no overlap."""
     parts = [{"shape": s.tolist(), "angles": a} for s, a in zip(shapes, offered, strict=True)]
-    task = {"parts": parts, "height": height, "seed": seed, "reports": reports, "enough": enough}
+    task = {"parts": parts, "height": height, "seed": seed, "work": work, "enough": enough}
     length, poses = _arranged(task)
     if length <= enough:
         return Strip(length, poses)
