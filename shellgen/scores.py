@@ -13,7 +13,7 @@ from shellgen import params as preset
 from shellgen.canvas import frozen_array
 from shellgen.geom import loops, patches
 from shellgen.geom.geodesics import Ways, laid_flat, shortest
-from shellgen.geom.trails import trails
+from shellgen.geom.trails import Trail, trails
 from shellgen.model import Layout, Spike, Surface
 
 LONGEST = 230.0
@@ -158,7 +158,7 @@ def wraps(surface: Surface, layout: Layout, named: tuple[Corner, ...]) -> tuple[
     names = {corner.node: corner.name for corner in named}
     size = np.array([np.linalg.norm(np.diff(c, axis=0), axis=1).sum() for c in curves])
     result: list[Wrap] = []
-    for trail in trails(ends, leaving, most_turn=WRAP_TURN):
+    for trail in _mirrored_trails(layout, drawn, ends, leaving, size):
         for part in _parts(trail, size, [names.get(int(ends[e, 0 if d > 0 else 1]), "") for e, d in trail]):
             uv = np.vstack([_walked(layout.lines[drawn[e]].uv, d)[int(i > 0) :] for i, (e, d) in enumerate(part)])
             nodes = [int(ends[part[0][0], 0 if part[0][1] > 0 else 1])]
@@ -166,6 +166,44 @@ def wraps(surface: Surface, layout: Layout, named: tuple[Corner, ...]) -> tuple[
             used = {(int(e), int(node)) for e, _ in part for node in ends[e]}
             result += _strips(surface, uv, layout.nodes[nodes], nodes, names, ends, leaving, used)
     return tuple(result)
+
+
+def _mirrored_trails(layout: Layout, drawn: list[int], ends: NDArray, leaving: NDArray, size: NDArray) -> list[Trail]:
+    """Trails of the left half and their mirror images, joined where they meet on the midline between two plates."""
+    place = {line: k for k, line in enumerate(drawn)}
+    mirror = np.array([place[layout.lines[line].mirror] for line in drawn])
+    height = np.array([layout.lines[line].uv[:, 1].mean() for line in drawn])
+    degree = np.bincount(ends.ravel(), minlength=len(layout.nodes))
+    half = np.flatnonzero(height > 1e-9)
+    result: list[Trail] = [((int(k), 1),) for k in np.flatnonzero(np.abs(height) <= 1e-9)]
+    for short in trails(ends[half], leaving[half], most_turn=WRAP_TURN):
+        left = tuple((int(half[e]), d) for e, d in short)
+        right = tuple((int(mirror[e]), d * _same_way(layout, drawn[e])) for e, d in left)
+        back = tuple((e, -d) for e, d in reversed(right))
+        first, last = _start(left[0], ends), _start((left[-1][0], -left[-1][1]), ends)
+        meets = [abs(layout.nodes[node, 1]) < 1e-9 and degree[node] == 2 for node in (first, last)]
+        if sum(meets) == 1 and 2 * size[[e for e, _ in left]].sum() <= LONGEST:
+            result.append((*left, *back) if meets[1] else (*back, *left))
+            continue
+        if meets[1]:  # what crosses the midline on a strip of its own, so that the halves are alike
+            result.append((left[-1], back[0]))
+            left, right = left[:-1], right[:-1]
+        if meets[0] and left:
+            result.append((back[-1], left[0]))
+            left, right = left[1:], right[1:]
+        result += [left, right] if left else []
+    return result
+
+
+def _start(step: tuple[int, int], ends: NDArray) -> int:
+    return int(ends[step[0], 0 if step[1] > 0 else 1])
+
+
+def _same_way(layout: Layout, line: int) -> int:
+    """+1 where a line's mirror image runs from the mirrored start, -1 where from the mirrored end."""
+    of = layout.lines[line]
+    mate = layout.lines[of.mirror]
+    return 1 if np.abs(mate.uv[0] - of.uv[0] * [1, -1]).max() < np.abs(mate.uv[0] - of.uv[-1] * [1, -1]).max() else -1
 
 
 def _walked(uv: NDArray, direction: int) -> NDArray:
