@@ -287,13 +287,12 @@ def bands(surface: Surface) -> tuple[Mask, ...]:
     cuts = np.searchsorted(along, along[-1] * np.arange(parts + 1) / parts)
     result: list[Mask] = []
     for number, (a, b) in enumerate(zip(cuts[:-1], np.minimum(cuts[1:], count), strict=True), 1):
-        flat = laid_flat(points[a : b + 1], normals[a : b + 1])[::6]
+        some = np.unique(np.append(np.arange(a, b, 6), b))
+        flat = laid_flat(points[a : b + 1], normals[a : b + 1])[some - a]
         edge = np.diff(flat, axis=0, append=2 * flat[-1:] - flat[-2:-1])
         left = np.stack([-edge[:, 1], edge[:, 0]], axis=1) / np.hypot(*edge.T)[:, None]
         inner = flat + BAND * left
-        slits, overlap = _band_slits(
-            surface, points[a : b + 1 : 6], normals[a : b + 1 : 6], uv[a : b + 1 : 6], flat, inner
-        )
+        slits, overlap = _band_slits(surface, points[some], normals[some], uv[some], flat, inner)
         outline = np.vstack([flat, inner[::-1]])
         result.append(Mask("band", f"L-{number}", frozen_array(outline), (), slits, overlap, ()))
     return (*result, *(_flipped(m, f"R{m.name[1:]}") for m in result))
