@@ -13,11 +13,14 @@ from shellgen.geom.blister import blister, cap
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.geom.membrane import membrane
 from shellgen.geom.relaxation import Relaxed, Stage, relax, sheet
+from shellgen.geom.thinning import Thinned, thinned
 from shellgen.geom.triangles import boundary_loops
 from shellgen.geom.unfolding import rigid_fit
 
 BLOWN = (0.05, 0.01)
 """Twice the strain that the pressure brings while it is let off. Chosen: no start was seen to dent."""
+MOST = 8000
+"""Triangles above which a thinned sheet is let go in place of the fine one. Chosen: 9 mm apart on an adult's shell."""
 COARSE, FINE = 0.5, 0.01
 """Precision of a stage under pressure and of the last, mm. Chosen: the next Newton step is smaller by ten and more."""
 
@@ -47,6 +50,22 @@ class Blank:
         """(n, 3) a bump over the rim, as high as that cap or as told."""
         return blister(self.rest, self.faces, self.rim, self.curve, rise=self.cap[0] if rise is None else rise)
 
+    @cached_property
+    def flat_places(self) -> NDArray:
+        """(n, 3) the sheet pulled taut over its rim: a layout without folds."""
+        return self.start(rise=0.0)
+
+    @cached_property
+    def thin(self) -> Thinned | None:
+        """A thinner sheet that behaves alike, if this one is very fine."""
+        if len(self.faces) <= MOST:
+            return None
+        turn = 2 * np.pi * np.arange(len(self.rim)) / len(self.rim)
+        circle = np.column_stack([np.cos(turn), np.sin(turn), np.zeros_like(turn)])
+        return thinned(
+            self.rest, self.faces, blister(self.rest, self.faces, self.rim, circle, rise=0.0)[:, :2], most=MOST
+        )
+
     def settle(self, start: NDArray, *, poisson: float, rigidity: float, blow: bool = False,
                rest: NDArray | None = None) -> Relaxed:  # fmt: skip
         """Lets the sheet go from `start`.
@@ -54,22 +73,33 @@ class Blank:
         rigidity : bending over membrane stiffness, mm2; blow : inflate it first, and let the pressure off in steps
         rest     : (m, 3, 2) shapes at ease, if no longer those as cut
         """
-        held = np.zeros(len(start), bool)
-        held[self.rim] = True
         stages = [Stage(rigidity, strain / self.cap[1], COARSE) for strain in BLOWN if blow]
-        at_ease = self.rest if rest is None else rest
-        ready = sheet(at_ease, self.faces, held, self.start(rise=0.0), poisson=poisson)
-        return relax(ready, start, [*stages, Stage(rigidity, 0.0, FINE)])
+        made = self._relaxed(start, [*stages, Stage(rigidity, 0.0, FINE)], self.rest if rest is None else rest, poisson)
+        if self.thin is not None:
+            made.points[self.rim] = self.curve  # where the edging holds them, and not on a chord of the thin rim
+        return made
+
+    def _relaxed(
+        self, start: NDArray, stages: list[Stage], rest: NDArray, poisson: float, curved: NDArray | None = None
+    ) -> Relaxed:
+        """At rest from `start`: held along the rim, or with `curved` the curvature it likes, at its middle alone."""
+        thin = self.thin
+        faces, at_ease, places = self.faces, rest, self.flat_places
+        rim = self.rim
+        if thin is not None:
+            faces, at_ease, places, rim = thin.faces, thin.rest(rest), thin.places, thin.rim
+            start, curved = thin.pick @ start, None if curved is None else thin.pick @ curved
+        held = np.zeros(len(start), bool)
+        held[rim if curved is None else np.linalg.norm(start - start.mean(axis=0), axis=1).argmin()] = True
+        made = relax(sheet(at_ease, faces, held, places, poisson=poisson, curved=curved), start, stages)
+        return made if thin is None else replace(made, points=thin.carry @ made.points)
 
     def let_go(self, start: NDArray, *, poisson: float, rigidity: float, rest: NDArray, kept: float) -> Relaxed:
         """Frees the rim of a sheet that was formed in the place `start` and kept that share of its curvature there.
 
         The result is turned and shifted to lie best on `start`.
         """
-        held = np.zeros(len(start), bool)
-        held[np.linalg.norm(start - start.mean(axis=0), axis=1).argmin()] = True
-        loose = sheet(rest, self.faces, held, self.start(rise=0.0), poisson=poisson, curved=kept * start)
-        made = relax(loose, start, [Stage(rigidity, 0.0, FINE)])
+        made = self._relaxed(start, [Stage(rigidity, 0.0, FINE)], rest, poisson, kept * start)
         turn, shift = rigid_fit(made.points, start)
         return replace(made, points=made.points @ turn.T + shift)
 

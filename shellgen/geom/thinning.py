@@ -68,7 +68,8 @@ def thinned(rest: NDArray, faces: NDArray, places: NDArray, *, most: int) -> Thi
     """
     metric, area = _metric(rest, places, faces)
     middle = places[faces].mean(axis=1)
-    points, outer = _rings(metric, area, middle, step=np.sqrt(4 * area.sum() / (np.sqrt(3) * most)))
+    size = float(area @ np.sqrt(np.linalg.det(metric)))
+    points, outer = _rings(metric, area, middle, step=np.sqrt(4 * size / (np.sqrt(3) * most)))
     mesh = Delaunay(points).simplices
     turned = areas(points, mesh)
     mesh = np.where((turned < 0)[:, None], mesh[:, ::-1], mesh)[np.abs(turned) > 1e-9]
