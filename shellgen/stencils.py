@@ -13,6 +13,7 @@ from scipy.optimize import minimize_scalar
 
 from shellgen.canvas import frozen_array
 from shellgen.geom import loops
+from shellgen.geom.footpoint import nearest
 from shellgen.geom.geodesics import laid_flat, shortest
 from shellgen.model import Layout, Ring, Solid, Spike, Surface
 
@@ -75,20 +76,6 @@ def _foot(surface: Surface, spike: Spike, ring: Ring | None) -> NDArray:
     return loops.offset(spike.base_curve, surface.normals(spike.seat_uv), ring.thickness)
 
 
-def _nearest(surface: Surface, points: NDArray, uv: NDArray) -> NDArray:
-    """(n, 2) uv of the places on the shell nearest to points close to it, from a guess `uv` (n, 2)."""
-    for _ in range(12):
-        tangents = surface.tangents(uv)
-        metric = np.einsum("nia,nib->nab", tangents, tangents)
-        away = np.einsum("nia,ni->na", tangents, points - surface.points(uv))
-        move = np.linalg.solve(metric, away[:, :, None])[:, :, 0]
-        uv = uv + np.clip(move, -0.1, 0.1)
-        uv = uv / np.maximum(1.0, np.hypot(uv[:, 0], uv[:, 1]))[:, None]
-        if np.abs(move).max() < 1e-7:
-            break
-    return uv
-
-
 # ---- hoods ---------------------------------------------------------------------------------------------------------
 
 
@@ -140,7 +127,7 @@ def _drops(surface: Surface, spike: Spike, axes: NDArray, base: float, slope: fl
     for _ in range(4):
         ring = (base + slope * drop)[:, None] * np.stack([np.cos(turn), np.sin(turn)], axis=1)
         points = spike.frame[:3, 3] + ring @ axes[:, :2].T - drop[:, None] * axes[:, 2]
-        uv = _nearest(surface, points, uv)
+        uv = nearest(surface, points, uv)
         drop = drop - ((surface.points(uv) - points) @ axes[:, 2])
     return np.maximum(drop, 0.0)
 
@@ -181,9 +168,9 @@ def _collar(surface: Surface, name: str, group: list[Spike], ring: Ring | None) 
     spike = group[0]
     foot = _foot(surface, spike, ring)
     every = max(1, len(foot) // AROUND)
-    inner_uv = _nearest(surface, foot, spike.seat_uv)[::every]
+    inner_uv = nearest(surface, foot, spike.seat_uv)[::every]
     outward = loops.frames(spike.base_curve, surface.normals(spike.seat_uv))[1]
-    outer_uv = _nearest(surface, (foot + COLLAR * outward)[::every], inner_uv)
+    outer_uv = nearest(surface, (foot + COLLAR * outward)[::every], inner_uv)
     inner, outer = np.split(_about(surface, spike.uv, np.vstack([inner_uv, outer_uv]), spike.frame[:3, 0]), 2)
     slits, overlap = _slits(
         outer, surface.points(outer_uv), 1.1 * float((np.hypot(*inner.T) / np.hypot(*outer.T)).max())
@@ -232,7 +219,7 @@ def _flipped(mask: Mask, name: str) -> Mask:
 def _plate(surface: Surface, layout: Layout, index: int, here: list[Spike], rings: dict[str, Ring]) -> Mask:
     uv = _border(layout, index)
     middle = here[0].uv if len(here) == 1 else _middle(uv)
-    feet = [_nearest(surface, _foot(surface, s, rings.get(s.name))[::2], s.seat_uv[::2]) for s in here]
+    feet = [nearest(surface, _foot(surface, s, rings.get(s.name))[::2], s.seat_uv[::2]) for s in here]
     flat, *holes = np.split(
         _about(surface, middle, np.vstack([uv, *feet])), np.cumsum([len(uv), *(len(f) for f in feet)])[:-1]
     )
@@ -305,7 +292,7 @@ def _band_slits(
     tangent = np.gradient(points, axis=0)
     inward = np.cross(normals, tangent)
     inward /= np.linalg.norm(inward, axis=1, keepdims=True)
-    uv = _nearest(surface, points + BAND * inward, uv)
+    uv = nearest(surface, points + BAND * inward, uv)
     true = np.linalg.norm(np.diff(surface.points(uv), axis=0), axis=1).sum()
     excess = float(abs(np.linalg.norm(np.diff(inner, axis=0), axis=1).sum() - true))
     count = int(np.ceil(excess / GIVE - 1e-9)) if excess > 0.25 * GIVE else 0

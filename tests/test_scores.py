@@ -15,6 +15,7 @@ from shellgen import scores
 from shellgen.errors import GeometryError
 from shellgen.geom.geodesics import laid_flat, shortest
 from shellgen.geom.trails import trails
+from shellgen.scores.wraps import LONGEST
 
 RADIUS = 250.0
 
@@ -131,7 +132,7 @@ def test_strips_cover_every_line_once_and_fit_on_paper(name: str) -> None:
     total = sum(np.linalg.norm(np.diff(p, axis=0), axis=1).sum() for p in drawn)
     size = [np.linalg.norm(np.diff(w.centre, axis=0), axis=1).sum() for w in found.wraps]
     assert sum(size) == pytest.approx(total, rel=2e-3)  # strips are stepped finer than the lines' own polylines
-    assert max(size) <= 1.15 * scores.LONGEST
+    assert max(size) <= 1.15 * LONGEST
     assert len(found.wraps) < 0.7 * len(drawn)
     assert {s.corner for w in found.wraps for s in w.stops} == {c.name for c in found.corners}
     own = [[w for w in found.wraps if set(w.name) & set("LR") == {hand}] for hand in "LR"]

@@ -104,3 +104,9 @@ def _turns(before: NDArray, after: NDArray, normal: NDArray) -> NDArray:
     first = before - (before * normal).sum(axis=1, keepdims=True) * normal
     second = after - (after * normal).sum(axis=1, keepdims=True) * normal
     return np.arctan2((np.cross(first, second) * normal).sum(axis=1), (first * second).sum(axis=1))
+
+
+def angle_between(along: NDArray, other: NDArray, normal: NDArray) -> float:
+    """Counter-clockwise about `normal` from one direction to the other, both seen in the touching plane."""
+    first, second = along - (along @ normal) * normal, other - (other @ normal) * normal
+    return float(np.arctan2(np.cross(first, second) @ normal, first @ second))
