@@ -12,6 +12,7 @@ import argparse
 import math
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -21,9 +22,11 @@ import yaml
 from numpy.typing import NDArray
 
 from shellgen import nest, pipeline, preset
+from shellgen.flow import Flow
 from shellgen.nest import strip
 from shellgen.nest.fill import _body
 from shellgen.nest.parts import EFFORT
+from shellgen.params import own_params
 
 HERE = Path(__file__).parent
 SEED = 1
@@ -36,10 +39,20 @@ def instances(files: list[Path]) -> Iterator[tuple[str, list[NDArray], float, st
         assert math.isclose(sum(shapely.Polygon(s).area for s in shapes), task["area"]), name
         yield name, shapes, task["strip"], task["rotations"], task["area"], task["record"]
     for file in files:
-        shell = pipeline.shell_of(preset.read(file), pipeline.Flow()).value
+        chosen = preset.read(file)
+        own = own_params("shellgen.plans", "plates")
+        apart = replace(chosen, seams=replace(chosen.seams, name="plates", own=own() if own else None))
+        shell = pipeline.shell_of(apart, Flow()).value
         parts = nest.pieces(shell.cut, shell.pattern, shell.thickness)
         shapes = [_body(part, nest.Params()).shape for part in parts]
-        yield file.stem, shapes, 1000.0, "free", sum(shapely.Polygon(s).area for s in shapes), math.nan
+        yield (
+            f"{file.stem}, {len(parts)} plates",
+            shapes,
+            500.0,
+            "free",
+            sum(shapely.Polygon(s).area for s in shapes),
+            math.nan,
+        )
 
 
 def theirs(shapes: list[NDArray], height: float, rotations: str, seconds: int) -> float:
@@ -70,7 +83,7 @@ def main() -> None:
             assert strip.sound(shapes, ours.poses, height), f"{name} overlaps"
             lengths, dense = (ours.length, other, record), [area / height / x for x in (ours.length, other, record)]
             cells = [f"{x:.4g}" for x in (took, area / height, *lengths)] + [f"{x:.1%}" for x in dense]
-            print(f"| {name} | {effort} | {' | '.join(cells)} |", flush=True)
+            print(f"| {name} | {effort} | {' | '.join(cells)} |".replace("nan%", "").replace("nan", ""), flush=True)
 
 
 if __name__ == "__main__":
