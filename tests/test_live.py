@@ -201,6 +201,10 @@ def test_page_follows_the_file_and_outlives_a_mistake(served):
         assert f"{path}:5" in mistake and '"broad"' in mistake and "100 mm to 1000 mm" in mistake
         assert "170 mm" in told("#head").inner_text() and told(".piece").count() > 3  # the last good one stays
 
+        path.write_text(browsers.TOAD + "nest:\n  sheets:\n    - {thickness: 3, length: 900, width: 900}\n")
+        page.wait_for_selector("#mistake:has-text('allowed: at least one')", timeout=PATIENCE)  # found while computing
+        assert "170 mm" in told("#head").inner_text()
+
         path.write_text(browsers.TOAD)
         page.wait_for_selector("#mistake", state="hidden", timeout=PATIENCE)
         page.wait_for_selector("#head:has-text('130 mm')", timeout=PATIENCE)

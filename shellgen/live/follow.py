@@ -67,15 +67,18 @@ class Good:
 
 @dataclass(slots=True, eq=False)
 class Follower:
-    """One preset and all that watch it. `good` is the last shell that came out, `wrong` what is amiss since."""
+    """One preset and all that watch it. `good` is the last shell that came out, `wrong` what is amiss since,
+    `shape` what has been shown of a newer one."""
 
     path: Path
     flow: Flow = field(default_factory=Flow)
     good: Good | None = None
     wrong: str = ""
+    shape: dict[str, str] | None = None
     watching: set[asyncio.Queue[Event]] = field(default_factory=set)
     _shell: Shell | None = None
     _plates: str = ""
+    _rough: bool = False
     _loop: Any = None
     _stale: threading.Event = field(default_factory=threading.Event)
     _wanted: asyncio.Event = field(default_factory=asyncio.Event)
@@ -154,7 +157,8 @@ class Follower:
             self._show(standing=solid.standing(new, shell_scene(new)))
 
     def _show(self, **blobs: bytes) -> None:
-        self._tell("shape", **encoded(**blobs))
+        self.shape = encoded(**blobs)
+        self._tell("shape", **self.shape)
 
     def _build(self) -> None:
         start = time.perf_counter()
@@ -176,10 +180,11 @@ class Follower:
         if plates.key != self._plates:
             offset = flatten.mid_offset(wanted.flatten, wanted.foam.thickness)
             self._show(foam=solid.whole(grid.value, plates.value, thickness=wanted.foam.thickness, mid_offset=offset))
-            self._plates = plates.key
+            self._plates, self._rough = plates.key, True
         made = shell_of(wanted, self.flow)
         shell, title = made.value, wanted.title or wanted.name or ""
-        if self._shell is None or self._shell.proof is not shell.proof:
+        if self._rough or self._shell is None or self._shell.proof is not shell.proof:
+            self._rough = False
             scene = shell_scene(shell)
             self._show(foam=solid.foam(shell, scene), standing=solid.standing(shell, scene))
         content = self.flow.run("page", lambda s, t: page.of(s, title=t), made, title).value
@@ -188,6 +193,7 @@ class Follower:
         number = self.good.version + 1 if self.good else 1
         self._shell = shell
         self.good = Good(number, figures, content, sliders(wanted, text), time.perf_counter() - start, changes)
+        self.shape = None
         name, told = self.good.event()
         self._tell(name, **told)
 
@@ -201,4 +207,7 @@ class Follower:
 
     def _mistake(self, text: str) -> None:
         self.wrong = text
+        if self.shape and self.good:  # what was shown on the way came to nothing
+            self._show(foam=self.good.content.foam, standing=self.good.content.standing)
+            self.shape, self._plates, self._rough = None, "", False
         self._tell("mistake", text=text)

@@ -129,6 +129,8 @@ async def _events(follower: Follower, seen: str, stop: asyncio.Event) -> AsyncIt
         if good and str(good.version) != seen:
             yield _message(("shape", encoded(foam=good.content.foam, standing=good.content.standing)))
             yield _message(good.event())
+        if follower.shape:
+            yield _message(("shape", follower.shape))
         if follower.wrong:
             yield _message(("mistake", {"text": follower.wrong}))
         ended = asyncio.create_task(stop.wait())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from html import escape
 from itertools import groupby
@@ -14,6 +15,9 @@ from shellgen.page.sketch import sketch
 LEVELS = {"fault": "Fault", "caution": "Caution", "ok": "Good"}
 TITLES = {"pieces": "List of pieces", "buying": "Buying list"}
 """Of tables whose own name says too little."""
+
+WORD = 24
+"""Characters that stand on one line of a table even on a phone (chosen)."""
 
 
 def head(title: str, record: Mapping[str, Any]) -> str:
@@ -50,11 +54,11 @@ def _findings(record: Mapping[str, Any]) -> str:
 
 
 def _told(findings: Iterable[Mapping[str, str]]) -> str:
-    rows = (
-        f'<li class="{f["level"]}"><strong>{LEVELS[f["level"]]}</strong> <span>{escape(f["text"])}</span></li>'
-        for f in findings
-    )
-    return f'<ul class="findings">{"".join(rows)}</ul>'
+    rows = ""
+    for found in findings:
+        words = escape(found["text"][:1].upper() + found["text"][1:])
+        rows += f'<li class="{found["level"]}"><strong>{LEVELS[found["level"]]}</strong> <span>{words}</span></li>'
+    return f'<ul class="findings">{rows}</ul>'
 
 
 def _pieces(record: Mapping[str, Any], sheets: Mapping[str, Drawing], whole: Drawing) -> str:
@@ -102,11 +106,8 @@ def _table(table: Table) -> str:
     title = TITLES.get(table.name, table.name.replace("-", " ").replace("_", " ").capitalize())
     if not table.rows:
         return _section(f"table-{table.name}", title, "<p>None.</p>")
-    numeric = [
-        all(isinstance(row[k], int | float) or row[k] == "" for row in table.rows) for k in range(len(table.columns))
-    ]
-    cells = [' class="number"' if n else "" for n in numeric]
-    heads = "".join(f'<th scope="col"{c}>{escape(h)}</th>' for h, c in zip(table.columns, cells, strict=True))
+    cells = [f' class="{_kind(column)}"' for column in zip(*table.rows, strict=True)]
+    heads = "".join(f'<th scope="col"{c}>{_set(h)}</th>' for h, c in zip(table.columns, cells, strict=True))
     rows = "".join(f"<tr>{''.join(_cells(row, cells))}</tr>" for row in table.rows)
     inner = (
         f'<div class="scroll" role="region" aria-label="Table of {escape(title.lower())}" tabindex="0">'
@@ -115,9 +116,21 @@ def _table(table: Table) -> str:
     return _section(f"table-{table.name}", title, inner)
 
 
+def _kind(column: tuple[Any, ...]) -> str:
+    """How a column is set: numbers to the right, words on one line, sentences with room to wrap."""
+    if all(isinstance(value, int | float) or value == "" for value in column):
+        return "number"
+    return "word" if max(len(str(value)) for value in column) <= WORD else "sentence"
+
+
+def _set(text: str) -> str:
+    """Markup of a text, its square and cubic units as they are printed."""
+    return re.sub(r"\b([mc]?m)([23])\b", lambda unit: unit[1] + "²³"[unit[2] == "3"], escape(text))
+
+
 def _cells(row: tuple[Any, ...], cells: list[str]) -> Iterator[str]:
     for k, (value, kind) in enumerate(zip(row, cells, strict=True)):
-        text = escape(str(value))
+        text = _set(str(value))
         yield f'<th scope="row"{kind}>{text}</th>' if k == 0 else f"<td{kind}>{text}</td>"
 
 

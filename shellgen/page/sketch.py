@@ -13,6 +13,9 @@ from shellgen.canvas import LAYERS, Drawing, Path, Text
 FINE = 0.08
 """A line may be drawn this far off, mm (chosen: a third of its width)."""
 
+SMALL = 0.014
+"""Lettering lower than this share of the drawing's width is for the enlarged drawing alone (chosen: 5 px of 350)."""
+
 CAPITAL = 0.72
 """Height of capitals over the font's size, of common system fonts (from memory)."""
 
@@ -25,7 +28,7 @@ def sketch(drawing: Drawing, words: str) -> str:
         lines = " ".join(_trace(i, drawing.height) for i in items if isinstance(i, Path))
         if lines:
             shown.append(f'<path class="{layer}" d="{lines}"/>')
-        shown += [_lettering(item, drawing.height) for item in items if isinstance(item, Text)]
+        shown += [_lettering(item, drawing) for item in items if isinstance(item, Text)]
     box = f"0 0 {_number(drawing.width)} {_number(drawing.height)}"
     size = f"--w:{_number(drawing.width)};--h:{_number(drawing.height)}"
     opening = f'<svg class="sheet" viewBox="{box}" style="{size}" role="img" aria-label="{escape(words)}">'
@@ -39,11 +42,12 @@ def _trace(path: Path, height: float) -> str:
     return "M" + "L".join(pairs[:-1] if path.closed else pairs) + ("Z" if path.closed else "")
 
 
-def _lettering(text: Text, height: float) -> str:
-    x, y = _number(text.at[0]), _number(height - text.at[1])
+def _lettering(text: Text, drawing: Drawing) -> str:
+    x, y = _number(text.at[0]), _number(drawing.height - text.at[1])
+    kind = f"{text.layer} small" if text.height < SMALL * drawing.width else text.layer
     turn = f' transform="rotate({_number(-np.degrees(text.angle))} {x} {y})"' if abs(text.angle) > 1e-3 else ""
     size = f'font-size="{_number(text.height / CAPITAL)}" text-anchor="{text.anchor}"'
-    return f'<text class="{text.layer}" x="{x}" y="{y}" {size}{turn}>{escape(text.text)}</text>'
+    return f'<text class="{kind}" x="{x}" y="{y}" {size}{turn}>{escape(text.text)}</text>'
 
 
 def _number(value: float) -> str:

@@ -7,7 +7,9 @@ import { ribbons, shapes, shellNormals, slab, tilt } from "./foam.js";
 // Muted tones of one lightness, told apart by hue; names and outlines say the same.
 export const TINTS = ["#7fa3a6", "#c2a36b", "#8f9ec2", "#a9b67a", "#c08f86", "#86a98b", "#b39bb3"];
 const FEW = new THREE.Color("#2f6fb0"), NONE = new THREE.Color("#f1efe6"), MUCH = new THREE.Color("#c9541f");
-const FILL = 0.8; // a shell is rounder than its box
+const FILL = 0.86; // share of the picture that the shell takes
+const GROWN = 0.88; // share of the way after which spikes and rings grow out of the foam
+const RIDING = ["spikes", "rings"]; // zones that stand on the foam
 const WALL = 0.82; // the cut edge is shown this much darker than the face
 const VIEWS = { "three-quarter": [0.62, 0.74, 0.55], top: [0, 0, 1], side: [0, 1, 0.12], front: [1, 0, 0.12], back: [-1, 0, 0.12] };
 
@@ -47,41 +49,44 @@ export class Stage {
   }
 
   light() {
-    this.scene.add(new THREE.HemisphereLight(0xffffff, 0x8d9a8c, 1.7));
+    const sky = new THREE.HemisphereLight(0xffffff, 0x8d9a8c, 1.5);
+    sky.position.set(0, 0, 1);
+    this.scene.add(sky);
     this.key = new THREE.DirectionalLight(0xfff6e6, 2.1);
     this.key.castShadow = true;
     this.key.shadow.mapSize.set(2048, 2048);
     this.key.shadow.normalBias = 2.5;
     this.scene.add(this.key, this.key.target);
-    const fill = new THREE.DirectionalLight(0xdfeaff, 0.5);
-    fill.position.set(-1, -1.5, 0.6);
-    this.scene.add(fill);
+    const fill = new THREE.DirectionalLight(0xdfeaff, 0.7);
+    fill.position.set(-1, 0.6, 0.4); // to the left of the reader, wherever he stands
+    this.camera.add(fill);
+    this.scene.add(this.camera);
     this.ground = new THREE.Mesh(new THREE.PlaneGeometry(1e4, 1e4), new THREE.ShadowMaterial({ opacity: 0.2 }));
     this.ground.receiveShadow = true;
     this.scene.add(this.ground);
   }
 
   show(data, parts) {
-    const first = !this.data;
+    const stance = this.stance();
     discard(this.world);
     this.data = data;
     this.world = new THREE.Group();
     this.pieces = this.foam(data);
     this.world.add(...this.pieces);
     this.scene.add(this.world);
-    this.stand(parts);
+    this.stand(parts, stance);
     this.paint();
-    if (first) this.look("three-quarter");
+    if (!stance) this.look("three-quarter");
   }
 
-  // Puts parts on the foam in place of those that stand there.
-  stand(parts) {
+  // Puts parts on the foam in place of those that stand there; the reader stays as near as he was.
+  stand(parts, stance = this.stance()) {
     discard(this.standing);
     this.standing = new THREE.Group();
     for (const part of parts) this.standing.add(this.part(part));
     this.scene.add(this.standing);
     this.measure();
-    this.setShare(this.share);
+    this.move(stance);
   }
 
   foam(data) {
@@ -121,73 +126,88 @@ export class Stage {
     return mesh;
   }
 
+  // Points that show how far the shell reaches, flat and as built, and the tips of what stands on it.
   measure() {
-    const built = new THREE.Box3(), flat = new THREE.Box3(), v = new THREE.Vector3();
-    for (let k = 0; k < this.data.points.length; k += 3) built.expandByPoint(v.fromArray(this.data.points, k));
-    const top = new THREE.Box3();
-    this.standing.children.forEach((m) => {
-      const matrix = new THREE.Matrix4();
-      for (let k = 0; k < m.count; k++) {
-        matrix.fromArray(m.userData.places, 16 * k).transpose();
-        m.geometry.computeBoundingBox();
-        if (["spikes", "rings"].includes(m.userData.zone)) top.union(m.geometry.boundingBox.clone().applyMatrix4(matrix));
-      }
+    const matrix = new THREE.Matrix4(), built = new THREE.Box3();
+    this.reaches = this.pieces.flatMap((mesh) => {
+      const { shell, way } = mesh.userData.piece, here = new THREE.Vector3(...way.here);
+      const step = Math.ceil(shell.length / Math.max(60, 600 / this.pieces.length));
+      return Array.from({ length: Math.ceil(shell.length / step) }, (_, k) => ({
+        flat: new THREE.Vector3(way.lying[2 * k * step], way.lying[2 * k * step + 1], 0).applyQuaternion(mesh.userData.turn).add(here),
+        built: new THREE.Vector3().fromArray(this.data.points, 3 * shell[k * step]),
+      }));
     });
-    for (const mesh of this.pieces) {
-      const { lying, here } = mesh.userData.piece.way;
-      const matrix = new THREE.Matrix4().makeRotationFromQuaternion(mesh.userData.turn);
-      for (let k = 0; k < lying.length; k += 2)
-        flat.expandByPoint(v.set(lying[k], lying[k + 1], 0).applyMatrix4(matrix).add(new THREE.Vector3(...here)));
+    this.tips = [];
+    for (const mesh of this.standing.children) {
+      mesh.geometry.computeBoundingBox();
+      if (!RIDING.includes(mesh.userData.zone)) continue;
+      const { min, max } = mesh.geometry.boundingBox;
+      const top = new THREE.Vector3((min.x + max.x) / 2, (min.y + max.y) / 2, max.z);
+      for (let k = 0; k < mesh.count; k++) this.tips.push(top.clone().applyMatrix4(matrix.fromArray(mesh.userData.places, 16 * k).transpose()));
     }
-    this.built = built.clone().union(top);
-    this.flat = flat;
+    for (const { built: at } of this.reaches) built.expandByPoint(at);
     this.ground.position.z = built.min.z - this.data.thickness - 0.5;
-    const reach = this.flat.clone().union(this.built).getSize(v).length() / 2;
-    const middle = this.built.getCenter(new THREE.Vector3());
+    const all = this.tips.reduce((box, at) => box.expandByPoint(at), built.clone());
+    for (const { flat } of this.reaches) all.expandByPoint(flat);
+    const reach = all.getSize(new THREE.Vector3()).length() / 2, middle = built.getCenter(new THREE.Vector3());
     this.key.target.position.copy(middle);
     this.key.position.copy(middle).add(new THREE.Vector3(0.55, 0.75, 1.5).normalize().multiplyScalar(3 * reach));
     Object.assign(this.key.shadow.camera, { left: -reach, right: reach, top: reach, bottom: -reach, near: reach, far: 6 * reach });
     this.key.shadow.camera.updateProjectionMatrix();
   }
 
-  // The smallest distance, seen along `way`, at which the shell at its share of the way fills the picture.
-  reach(share, way) {
+  // Where to look, and from how far along `way`, for the shell at its share of the way to fill the picture.
+  aim(share, way) {
     const back = way.clone().normalize();
     const right = new THREE.Vector3(0, 0, 1).cross(back).normalize(), up = back.clone().cross(right);
     const low = Math.tan((this.camera.fov * Math.PI) / 360), wide = low * this.camera.aspect;
-    const least = (box) => {
-      const half = box.getSize(new THREE.Vector3()).multiplyScalar(0.5 * FILL), corner = new THREE.Vector3();
-      let most = 0;
-      for (let k = 0; k < 8; k++) {
-        corner.set(k & 1 ? 1 : -1, k & 2 ? 1 : -1, k & 4 ? 1 : -1).multiply(half);
-        most = Math.max(most, corner.dot(back) + Math.max(Math.abs(corner.dot(up)) / low, Math.abs(corner.dot(right)) / wide));
+    const points = this.reaches.map(({ flat, built }) => flat.clone().lerp(built, share));
+    if (share > GROWN) points.push(...this.tips);
+    const target = new THREE.Box3().setFromPoints(points).getCenter(new THREE.Vector3()), at = new THREE.Vector3();
+    let distance = 1;
+    for (let round = 0; round < 4; round++) {
+      const seen = points.map((p) => at.copy(p).sub(target) && [at.dot(right), at.dot(up), at.dot(back)]);
+      distance = Math.max(...seen.map(([x, y, z]) => z + Math.max(Math.abs(x) / wide, Math.abs(y) / low) / FILL));
+      for (const [k, axis] of [right, up].entries()) {
+        const shares = seen.map((p) => p[k] / (distance - p[2]));
+        target.addScaledVector(axis, (distance * (Math.max(...shares) + Math.min(...shares))) / 2);
       }
-      return most;
-    };
-    return THREE.MathUtils.lerp(least(this.flat), least(this.built), share ** 2);
-  }
-
-  middle(share) {
-    return this.flat.getCenter(new THREE.Vector3()).lerp(this.built.getCenter(new THREE.Vector3()), share);
+    }
+    return { target, distance };
   }
 
   look(name) {
     const way = new THREE.Vector3(...VIEWS[name]).normalize();
-    if (name === "top") way.set(-0.0005, 0, 1);
-    this.controls.target.copy(this.middle(this.share));
-    this.camera.position.copy(this.controls.target).addScaledVector(way, this.reach(this.share, way));
+    if (name === "top") way.set(-0.0005, 0, 1).normalize();
+    const { target, distance } = this.aim(this.share, way);
+    this.controls.target.copy(target);
+    this.camera.position.copy(target).addScaledVector(way, distance);
     this.controls.update();
     this.invalidate();
   }
 
-  setShare(share) {
+  // How much nearer than needed the reader has gone, and from where he looks.
+  stance() {
+    if (!this.data) return null;
     const way = this.camera.position.clone().sub(this.controls.target);
-    const zoom = way.length() > 1e-3 ? way.length() / this.reach(this.share, way) : 1;
+    return { way, zoom: way.length() / this.aim(this.share, way).distance };
+  }
+
+  standBack({ way, zoom }) {
+    const { target, distance } = this.aim(this.share, way);
+    this.controls.target.copy(target);
+    this.camera.position.copy(target).add(way.setLength(zoom * distance));
+  }
+
+  setShare(share) {
+    const stance = this.stance();
     this.share = share;
-    if (way.length() > 1e-3) {
-      this.controls.target.copy(this.middle(share));
-      this.camera.position.copy(this.controls.target).add(way.setLength(zoom * this.reach(share, way)));
-    }
+    this.move(stance);
+  }
+
+  move(stance) {
+    const { share } = this;
+    if (stance) this.standBack(stance);
     for (const mesh of this.pieces) {
       const { piece, turn } = mesh.userData;
       const here = new THREE.Vector3(...piece.way.here);
@@ -202,9 +222,9 @@ export class Stage {
 
   // Spikes and rings stand on the built shell only: they grow out of the foam at the end of the way.
   place() {
-    const grown = THREE.MathUtils.smoothstep(this.share, 0.88, 1);
+    const grown = THREE.MathUtils.smoothstep(this.share, GROWN, 1);
     for (const mesh of this.standing.children) {
-      const riding = ["spikes", "rings"].includes(mesh.userData.zone);
+      const riding = RIDING.includes(mesh.userData.zone);
       mesh.visible = !this.hidden.has(mesh.userData.zone) && (riding ? grown > 0 : this.share === 1);
       const middle = mesh.userData.zone === "rings" ? mesh.geometry.boundingBox.getCenter(new THREE.Vector3()) : new THREE.Vector3();
       const shrink = new THREE.Matrix4().makeTranslation(middle).scale(new THREE.Vector3().setScalar(riding ? Math.max(grown, 1e-3) : 1)).multiply(new THREE.Matrix4().makeTranslation(middle.clone().negate()));
@@ -292,15 +312,12 @@ export class Stage {
   resize() {
     const { clientWidth: width, clientHeight: height } = this.canvas.parentElement;
     if (!width || !height) return;
-    const way = this.camera.position.clone().sub(this.controls.target);
-    const near = this.data ? way.length() / this.reach(this.share, way) : 1;
+    const stance = this.stance();
     this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
     this.renderer.setSize(width, height, false);
     this.camera.aspect = width / height;
     this.camera.updateProjectionMatrix();
-    if (this.data) {
-      this.camera.position.copy(this.controls.target).add(way.setLength(near * this.reach(this.share, way)));
-    }
+    if (stance) this.standBack(stance);
     this.invalidate();
   }
 
