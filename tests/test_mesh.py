@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib
-import time
 from itertools import pairwise
 
 import nets
@@ -188,19 +187,6 @@ def test_general_dome_converges_to_the_quadrature():
 def test_same_input_same_mesh(ball):
     first, second = (mesh.build(ball, nets.pie(3), mesh.Params(edge=20)) for _ in range(2))
     assert np.array_equal(first.uv, second.uv) and np.array_equal(first.faces, second.faces)
-
-
-def test_cost_grows_about_linearly():
-    """From 5 to 30 thousand triangles the time per triangle may not even double; best of two runs."""
-    surface, cost = plan.build(plan.Params()), []
-    for edge in (12, 5):
-        best = np.inf
-        for _ in range(2):
-            start = time.process_time()
-            shell = mesh.build(surface, NETS["ring"], mesh.Params(edge=edge))
-            best = min(best, time.process_time() - start)
-        cost.append(best / len(shell.faces))
-    assert cost[1] < 2 * cost[0]
 
 
 @pytest.mark.parametrize("name", registry.names("shellgen.layouts"))

@@ -8,6 +8,7 @@ import pytest
 
 from shellgen import flatten, proof, seams, shape
 from shellgen.errors import GeometryError
+from shellgen.geom import blank as blanks
 from shellgen.geom import membrane
 from shellgen.geom.blank import hung
 from shellgen.geom.curves import arc_length
@@ -232,6 +233,22 @@ def test_an_open_seam_is_refused(dome, pattern):
     mesh, cut = dome
     with pytest.raises(GeometryError, match="weld into"):
         proven((mesh, replace(cut, seams=cut.seams[1:])), pattern)
+
+
+def test_a_thinned_sheet_comes_to_rest_in_the_same_shape(monkeypatch):
+    """Every doubling of the thin sheet's triangles brings it nearer; figures that are judged move little."""
+    finer = [(radius, [2 * k for k in splits]) for radius, splits in RINGS]
+    layout, mesh = polar.shell(polar.bowl(560, 460, 180), finer, around=48, steps=8)
+    lines = [i for i, line in enumerate(layout.lines) if line.kind == "plate"]
+    shell = mesh, seams.cut(mesh, layout, lines, mid_offset=-5.0)
+    flat = laid(*shell)
+    fine, off = proven(shell, flat), []
+    for most in (550, 1100, 2200):
+        monkeypatch.setattr(blanks, "MOST", most)
+        thin = proven(shell, flat)
+        off.append(np.sqrt((np.linalg.norm(thin.glued.points - fine.glued.points, axis=1) ** 2).mean()))
+    assert off[2] < off[1] < off[0] and off[2] < 0.5 * off[0]
+    assert thin.glued.rms == pytest.approx(fine.glued.rms, abs=0.3)
 
 
 # ---- frames and correction -----------------------------------------------------------------------------------------

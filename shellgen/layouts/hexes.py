@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
+from shellgen.geom.patches import area
 from shellgen.layouts import _honeycomb as honeycomb
 from shellgen.layouts._draft import Draft
 from shellgen.layouts._evening import Net, evened
@@ -20,8 +21,8 @@ from shellgen.layouts._net import MIDLINE, PLATE, RIM, Label
 from shellgen.model import Layout, Surface
 from shellgen.params import choice, length, ratio
 
-FEWEST = 7
-"""Fewest cells of a honeycomb. Chosen: one ring round a middle one."""
+FEWEST, MOST = 7, 2000
+"""Fewest and most cells of a honeycomb. Chosen: one ring round a middle one; some minutes of drawing score lines."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,9 +35,15 @@ class Params:
 
 
 def build(surface: Surface, params: Params) -> Layout:
-    """The layout. GeometryError where the cells are too large for the dome to hold a net of them."""
+    """The layout. GeometryError where the cells are too large or too small for the dome to hold a net of them."""
+    cell, dome = params.size**2 * np.sqrt(3) / 2, area(surface)
+    if dome > MOST * cell:
+        least = np.ceil(params.size * np.sqrt(dome / cell / MOST))
+        raise GeometryError(
+            f"plates.size: {params.size:g} mm makes {dome / cell:.0f} cells; allowed: {MOST}, so {least:.0f} mm or more"
+        )
     mesh = honeycomb.fine(surface, params.size)
-    if mesh.weight.sum() < FEWEST / 2 * params.size**2 * np.sqrt(3) / 2:
+    if mesh.weight.sum() < FEWEST / 2 * cell:
         raise GeometryError(f"cells of {params.size:g} mm leave fewer than {FEWEST} on the dome; ask for smaller ones")
     centres = honeycomb.best(mesh, params.size, edges_along=params.midline == "edges")
     found = honeycomb.contacts(mesh, centres.nearest(mesh))

@@ -1,0 +1,50 @@
+"""How the whole stage from mesh to virtual build grows with the number of plates, each plate as finely meshed.
+
+python benchmarks/growth.py
+"""
+
+from __future__ import annotations
+
+import time
+from itertools import pairwise
+from math import log
+
+from shellgen import flatten, marks, mesh, proof, seams
+from shellgen.layouts import hexes
+from shellgen.surfaces import plan
+
+THICKNESS = 10.0
+ACROSS = 6.5  # mesh edges across a plate
+DOME = plan.Params(length=1200.0, width=1000.0, height=400.0)
+SIZES = (200.0, 95.0, 45.0, 32.0)  # of the plates, mm: some 46 to 1,800 on this dome
+
+
+def main() -> None:
+    surface = plan.build(DOME)
+    print(
+        "| plates | triangles | mesh, s | flat pieces, s | virtual build, s | all, s | power of growth |\n"
+        + "|---" * 7
+        + "|"
+    )
+    first: tuple[int, float] | None = None
+    for size in SIZES:
+        layout = hexes.build(surface, hexes.Params(size=size))
+        clock = [time.process_time()]
+        grid = mesh.build(surface, layout, mesh.Params(edge=size / ACROSS))
+        lines = [k for k, line in enumerate(layout.lines) if line.kind == "plate"]
+        cut = seams.cut(grid, layout, lines, mid_offset=-THICKNESS / 2)
+        clock.append(time.process_time())
+        shares = marks.along(cut, grid, -THICKNESS / 2, marks.Params())
+        pattern = flatten.build(grid, cut, flatten.Params(), thickness=THICKNESS, intervals=shares)
+        clock.append(time.process_time())
+        proof.build(grid, cut, pattern, proof.Params(), thickness=THICKNESS)
+        clock.append(time.process_time())
+        spent, count = clock[-1] - clock[0], len(grid.faces)
+        power = f"{log(spent / first[1]) / log(count / first[0]):.2f}" if first else ""
+        parts = " | ".join(f"{b - a:.1f}" for a, b in pairwise(clock))
+        print(f"| {len(layout.plates)} | {count} | {parts} | {spent:.1f} | {power} |", flush=True)
+        first = first or (count, spent)
+
+
+if __name__ == "__main__":
+    main()
