@@ -87,7 +87,7 @@ def _scores(shell: Shell, preset: Preset, stack: _Stack) -> None:
     stack.svg("guides/measuring-map.svg", wrap.measuring_map(shell, found))
     stack.files["tables/measuring.csv"] = csv.write(wrap.measuring_table(found))
     if found.wraps:
-        stack.pdf("wrap", ", wrap guide", [*wrap.wrap_strips(found), wrap.dial(shell)], shelve)
+        stack.pdf("wrap", ", wrap guide", [wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(shell)], shelve)
 
 
 def _trims(shell: Shell, preset: Preset, stack: _Stack) -> None:

@@ -30,6 +30,7 @@ def everything(name: str) -> list[Drawing]:
     return [
         *wrap.wrap_strips(found),
         wrap.dial(of),
+        wrap.wrap_words(found),
         wrap.measuring_map(of, found),
         strips.ring_words(of.trims, demo(name).rings),
         *ring_sheets(name),

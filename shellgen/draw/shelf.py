@@ -40,12 +40,15 @@ def shelve(
         return tiling.arrange(drawings, paper=paper, landscape=landscape, margin=margin, overlap=overlap)
     parts = [part for part in laid if part is not None]
     spots = _shelves(np.array([np.ptp(np.reshape(shape.bounds, (2, 2)), axis=0) for _, shape in parts]), window)
+    count = 1 + max(page for page, _, _ in spots)
+    columns = int(np.ceil(np.sqrt(count)))  # as good as square, so that the map of the pages is large
     placed = []
     for drawing, (angle, shape), (page, x, y) in zip(drawings, parts, spots, strict=True):
-        left, _, _, top = frame.tile(page, 0)
+        tile = divmod(page, columns)
+        left, _, _, top = frame.tile(*tile)
         dx, dy = left + x - shape.bounds[0], top - y - shape.bounds[3]
-        placed.append(Placed(drawing, angle, (dx, dy), ((page, 0),), translate(shape, dx, dy)))
-    return Plan(frame, tuple(placed), tuple((page, 0) for page in range(1 + max(page for page, _, _ in spots))))
+        placed.append(Placed(drawing, angle, (dx, dy), (tile,), translate(shape, dx, dy)))
+    return Plan(frame, tuple(placed), tuple(divmod(page, columns) for page in range(count)))
 
 
 def _covers(drawing: Drawing) -> shapely.Geometry:

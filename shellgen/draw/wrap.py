@@ -7,7 +7,9 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Table, Text
+from shellgen.draw import notes
 from shellgen.draw.placing import Room
+from shellgen.draw.strips import slip
 from shellgen.geom.curves import at_arc_length, length
 from shellgen.lettering import fit
 from shellgen.scores import Scores, Wrap, from_crown
@@ -26,6 +28,20 @@ DIAL = 60.0
 def wrap_strips(scores: Scores) -> tuple[Drawing, ...]:
     """One Drawing per strip, true size, seen from outside."""
     return tuple(_strip(wrap) for wrap in scores.wraps)
+
+
+def wrap_words(scores: Scores) -> Drawing:
+    """What holds for all strips, on a slip of its own."""
+    told = [
+        "Strips for the built dome: the dashed line of a strip is the score line, seen from outside.",
+        "Find the first corners by tape and dial (measuring table), beginning at the crown, and prick them in.",
+        "Tape a strip down from corner to corner, along it without a crease, and draw the line with the paper's help: "
+        "prick through every 10 mm, or cut the strip along its line and draw round one half.",
+        "Short blue lines at a corner show where the other lines leave it; they must meet the strips that follow.",
+        f"Then {scores.way} each line {scores.width:g} mm wide and {scores.depth:g} mm deep, outwards from the crown.",
+        notes.BURN if scores.way == "burn" else notes.CARVE,
+    ]
+    return slip("about the strips", told)
 
 
 def _strip(wrap: Wrap) -> Drawing:
