@@ -194,6 +194,8 @@ def _lloyd(mesh: Fine, centres: Centres) -> Centres:
     for _ in range(ROUNDS):
         owner = centres.nearest(mesh)
         mass = np.bincount(owner, mesh.weight, minlength=count)
+        if not mass.all():
+            raise GeometryError("two cells fall together; ask for another size")
         sums = np.stack([np.bincount(owner, mesh.weight * x, minlength=count) for x in mesh.points.T], axis=1)
         points = sums / mass[:, None]
         points[centres.middle, 1] = 0
