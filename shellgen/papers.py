@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from shellgen import readback, scores, stencils, tiling
 from shellgen.canvas import Drawing
-from shellgen.draw import lengths, masks, strips, wrap
+from shellgen.draw import lengths, masks, sheets, strips, wrap
 from shellgen.draw.guide import guides
 from shellgen.draw.key import key
 from shellgen.draw.overview import overview
@@ -59,7 +59,8 @@ def build(shell: Shell, preset: Preset) -> Papers:
         "paper": how.paper, "landscape": lying, "margin": how.margin, "overlap": how.overlap
     }  # fmt: skip
     stack = _Stack(preset.title or shell.name, layout)
-    _templates(shell, stack)
+    drawn = _templates(shell, stack)
+    _sheets(shell, preset, stack, drawn)
     _scores(shell, preset, stack)
     _trims(shell, preset, stack)
     found = stencils.build(shell.surface, shell.layout, shell.spikes, shell.masters, shell.rings)
@@ -67,14 +68,25 @@ def build(shell: Shell, preset: Preset) -> Papers:
     return Papers(stack.files, stack.off)
 
 
-def _templates(shell: Shell, stack: _Stack) -> None:
-    sheets = [template(shell, index) for index in range(len(shell.cut.pieces))]
-    for sheet in sheets:
+def _templates(shell: Shell, stack: _Stack) -> dict[str, Drawing]:
+    pieces = [template(shell, index) for index in range(len(shell.cut.pieces))]
+    for sheet in pieces:
         stack.svg(f"templates/{sheet.name}.svg", sheet)
         stack.dxf(f"dxf/{sheet.name}.dxf", sheet)
-    stack.pdf("templates", "", sheets, tiling.arrange)
+    stack.pdf("templates", "", pieces, tiling.arrange)
     stack.svg("overview.svg", overview(shell))
     stack.svg("key.svg", key(stack.title))
+    return {sheet.name: sheet for sheet in pieces}
+
+
+def _sheets(shell: Shell, preset: Preset, stack: _Stack, drawn: Mapping[str, Drawing]) -> None:
+    """Every sheet of foam at true size for a cutter or plotter, and a picture with the order of the cuts."""
+    for sheet, picture in zip(shell.nest.sheets, sheets.pictures(shell.nest), strict=True):
+        whole = sheets.machine(sheet, drawn, kerf=preset.nest.kerf)
+        stack.svg(f"sheets/{sheet.name}.svg", whole)
+        stack.dxf(f"sheets/{sheet.name}.dxf", whole)
+        stack.files[f"sheets/{sheet.name}.pdf"] = pdf.write(whole)
+        stack.svg(f"sheets/{sheet.name}-order.svg", picture)
 
 
 def _scores(shell: Shell, preset: Preset, stack: _Stack) -> None:

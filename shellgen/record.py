@@ -38,6 +38,8 @@ def record(shell: Shell) -> dict[str, Any]:
         "mass_parts_g": {name: _round(mass, 1) for name, mass in shell.materials.mass_parts},
         "centre_of_mass_mm": [_round(x, 1) for x in shell.materials.centre],
         "sheets": _sheets(shell),
+        "sheets_at_least": int(shell.nest.bound),
+        "sheets_cost": shell.nest.cost,
         "schedule": _schedule(shell),
         "findings": [{"level": f.level, "stage": f.stage, "text": f.text} for f in shell.findings],
     }
@@ -173,6 +175,8 @@ def _sheets(shell: Shell) -> list[dict[str, Any]]:
             "pieces": [placement.part.name for placement in sheet.placements],
             "utilisation": _round(sheet.utilisation),
             "used_mm": _round(sheet.used),
+            "gap_mm": _round(sheet.gap) if np.isfinite(sheet.gap) else None,
+            "edge_mm": _round(sheet.edge),
         }
         for sheet in shell.nest.sheets
     ]
