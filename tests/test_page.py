@@ -9,12 +9,13 @@ from pathlib import Path
 import browsers
 import numpy as np
 import pytest
+import trimesh
 from scipy.spatial.transform import Rotation
 
 from shellgen import flow, page, pipeline, preset
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.export import png
-from shellgen.page import facts, solid
+from shellgen.page import facts, solid, spikes
 from shellgen.record import record
 
 LARGEST = 3_000_000
@@ -100,6 +101,18 @@ def test_pieces_go_from_flat_templates_to_the_virtual_build(shell):
         # Forming changes the foam by a few per cent, so a piece at rest and its template are near the same size
         assert np.linalg.norm(back[:, :2], axis=1).max() == pytest.approx(np.linalg.norm(lying, axis=1).max(), rel=0.1)
         assert told["name"] == piece.name
+
+
+def test_light_spikes_are_those_that_are_printed(shell):
+    # trimesh is asked for volumes; the foot of the light ones is sunk 3 mm, that of the others cut to the shell
+    whole = {m.name: trimesh.Trimesh(m.vertices, m.faces, process=False) for m in shell.masters}
+    for solid_ in spikes.light(shell.spikes):
+        seen = trimesh.Trimesh(solid_.vertices, solid_.faces, process=False)
+        assert seen.is_watertight and len(seen.faces) < len(whole[solid_.name].faces) / 3
+        above = seen.slice_plane((0, 0, 4.0), (0, 0, 1), cap=True)
+        same = whole[solid_.name].slice_plane((0, 0, 4.0), (0, 0, 1), cap=True)
+        assert above.volume == pytest.approx(same.volume, rel=0.02)
+        assert seen.bounds[1] == pytest.approx(whole[solid_.name].bounds[1], abs=0.5)
 
 
 def test_neighbours_differ_in_colour_and_mirror_images_agree(shell):

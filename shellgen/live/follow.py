@@ -16,24 +16,17 @@ from typing import Any
 from watchfiles import awatch
 
 from shellgen import flatten, page, preset
-from shellgen.draw.shell_scene import shell_scene
 from shellgen.errors import PresetError, ShellgenError
 from shellgen.flow import Flow
 from shellgen.live.sliders import Slider, markup, sliders
-from shellgen.model import Solid, Spike
 from shellgen.page import facts, solid
 from shellgen.pipeline import rough, shell_of
 from shellgen.preset import Preset
 from shellgen.record import record
 from shellgen.shell import Shell
-from shellgen.spikes import solids
-from shellgen.spikes.body import make
 
 SETTLE = 20
 """Milliseconds without a change after which a save counts as done (chosen: an editor's own two steps take less)."""
-
-SUNK = 3.0
-"""mm that the foot of a spike lies in the shell before it is fitted (chosen: hides the gap on the demos' domes)."""
 
 Event = tuple[str, Mapping[str, Any]]
 
@@ -41,12 +34,6 @@ Event = tuple[str, Mapping[str, Any]]
 def encoded(**blobs: bytes) -> dict[str, str]:
     """Blobs as an event carries them."""
     return {name: base64.b64encode(blob).decode() for name, blob in blobs.items()}
-
-
-def _unfitted(spikes: tuple[Spike, ...]) -> tuple[Solid, ...]:
-    """A master for each kind of spike, its foot sunk in the shell instead of cut to it."""
-    kinds = {spike.master: spike for spike in spikes}
-    return tuple(solids.stump(name, make(spike.shape), spike.tilt, -SUNK) for name, spike in kinds.items())
 
 
 class Superseded(Exception):
@@ -162,20 +149,17 @@ class Follower:
         self._tell("busy", text=f"Computing: {stage} …")
 
     def _finished(self, stage: str, _: Any) -> None:
-        """New spikes or rings on a shell that is otherwise the same are shown before anything is reckoned from them:
-        spikes at once and cut off flat, and again with their rings once they are fitted."""
+        """New spikes or rings on a shell that is otherwise the same are shown before anything is reckoned from them."""
         old, latest = self._shell, self.flow.latest
         if stage not in ("spikes", "strips") or old is None or self._rough:
             return
         if old.cut is not latest("seams") or old.pattern is not latest("pattern"):
             return
-        if stage == "spikes":
-            new = replace(old, spikes=latest("spikes"), masters=_unfitted(latest("spikes")))
-        else:
-            new = replace(old, spikes=latest("spikes"), masters=latest("solids"), rings=latest("strips"))
+        rings = old.rings if stage == "spikes" else latest("strips")
+        new = replace(old, spikes=latest("spikes"), rings=rings)
         here = {spike.name for spike in new.spikes}
         new = replace(new, rings=tuple(ring for ring in new.rings if ring.spike in here))
-        self._show(standing=solid.standing(new, shell_scene(new)))
+        self._show(standing=solid.standing(new, page.scene_of(new)))
 
     def _show(self, **blobs: bytes) -> None:
         self.shape = encoded(**blobs)
@@ -206,7 +190,7 @@ class Follower:
         shell, title = made.value, wanted.title or wanted.name or ""
         if self._rough or self._shell is None or self._shell.proof is not shell.proof:
             self._rough = False
-            scene = shell_scene(shell)
+            scene = page.scene_of(shell)
             self._show(foam=solid.foam(shell, scene), standing=solid.standing(shell, scene))
         content = self.flow.run("page", lambda s, t: page.of(s, title=t), made, title).value
         figures = record(shell)

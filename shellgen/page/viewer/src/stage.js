@@ -28,6 +28,7 @@ export class Stage {
     this.renderer = new THREE.WebGLRenderer({ canvas, antialias: true, alpha: true });
     this.renderer.setClearAlpha(0);
     this.renderer.shadowMap.enabled = true;
+    this.renderer.shadowMap.autoUpdate = false; // turning the view moves no shadow
     this.renderer.shadowMap.type = THREE.PCFShadowMap;
     this.scene = new THREE.Scene();
     this.camera = new THREE.PerspectiveCamera(28, 1, 10, 20000);
@@ -114,7 +115,7 @@ export class Stage {
     const geometry = new THREE.BufferGeometry();
     geometry.setIndex(new THREE.BufferAttribute(part.faces, 1));
     geometry.setAttribute("position", new THREE.BufferAttribute(part.vertices, 3));
-    const smooth = part.faces.length > 3000;
+    const smooth = part.zone === "spikes";
     if (smooth) geometry.computeVertexNormals();
     const [r, g, b] = part.colour;
     const material = new THREE.MeshStandardMaterial({ color: new THREE.Color().setRGB(r / 255, g / 255, b / 255, THREE.SRGBColorSpace), roughness: 0.85, flatShading: !smooth });
@@ -222,6 +223,7 @@ export class Stage {
 
   // Spikes and rings stand on the built shell only: they grow out of the foam at the end of the way.
   place() {
+    this.renderer.shadowMap.needsUpdate = true;
     const grown = THREE.MathUtils.smoothstep(this.share, GROWN, 1);
     for (const mesh of this.standing.children) {
       const riding = RIDING.includes(mesh.userData.zone);
