@@ -46,11 +46,13 @@ def replace_build(monkeypatch: pytest.MonkeyPatch, build: Any) -> None:
     """`build` in the place of the whole flow."""
 
     def shell_of(content: preset.Preset, flow: SimpleNamespace) -> SimpleNamespace:
-        return SimpleNamespace(value=build(content, progress=flow.progress))
+        return SimpleNamespace(value=build(content, progress=flow.progress, exact_solids=False))
 
-    flow = SimpleNamespace(shell_of=shell_of, Flow=lambda progress: SimpleNamespace(progress=progress))
     monkeypatch.setattr(shellgen, "contents", SimpleNamespace(build=build), raising=False)
-    monkeypatch.setattr(shellgen, "pipeline", flow, raising=False)
+    monkeypatch.setattr(shellgen, "pipeline", SimpleNamespace(shell_of=shell_of), raising=False)
+    monkeypatch.setattr(
+        shellgen, "flow", SimpleNamespace(Flow=lambda progress: SimpleNamespace(progress=progress)), raising=False
+    )
     monkeypatch.setattr(shellgen, "record", SimpleNamespace(record=lambda shell: shell.record), raising=False)
 
 
@@ -66,7 +68,7 @@ def built(here: Path, monkeypatch: pytest.MonkeyPatch) -> list[Path]:
     (here / "pond.yaml").write_text("dome: plan\n", encoding="utf-8")
     folders: list[Path] = []
 
-    def build(content: preset.Preset, *, progress: Any) -> SimpleNamespace:
+    def build(content: preset.Preset, *, progress: Any, exact_solids: bool) -> SimpleNamespace:
         progress("surface")
         return SimpleNamespace(record=RECORD, seconds={"surface": 0.25}, write=folders.append)
 
@@ -129,7 +131,7 @@ def test_mistakes_are_one_line_and_exit_code_two(
         assert result.stderr.count("\n") == 1
     assert not (here / "mere.yaml").exists()
 
-    def refuse(content: preset.Preset, *, progress: Any) -> None:
+    def refuse(content: preset.Preset, *, progress: Any, exact_solids: bool) -> None:
         raise FitError("a piece is larger than the sheet")
 
     replace_build(monkeypatch, refuse)
@@ -140,7 +142,7 @@ def test_mistakes_are_one_line_and_exit_code_two(
 def test_a_stages_mistake_is_given_its_line(built: list[Path], here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (here / "pond.yaml").write_text("plates:\n  pleurals: 9\n", encoding="utf-8")
 
-    def refuse(content: preset.Preset, *, progress: Any) -> None:
+    def refuse(content: preset.Preset, *, progress: Any, exact_solids: bool) -> None:
         raise PresetError("layout.pleurals", "9", "4 to 6 with 5 vertebrals")
 
     replace_build(monkeypatch, refuse)
@@ -150,7 +152,7 @@ def test_a_stages_mistake_is_given_its_line(built: list[Path], here: Path, monke
 
 
 def test_a_fault_of_ours_is_no_mistake_of_theirs(built: list[Path], monkeypatch: pytest.MonkeyPatch) -> None:
-    def fail(content: preset.Preset, *, progress: Any) -> None:
+    def fail(content: preset.Preset, *, progress: Any, exact_solids: bool) -> None:
         raise ZeroDivisionError
 
     replace_build(monkeypatch, fail)
