@@ -10,6 +10,7 @@ const FEW = new THREE.Color("#2f6fb0"), NONE = new THREE.Color("#f1efe6"), MUCH 
 const FILL = 0.86; // share of the picture that the shell takes
 const GROWN = 0.88; // share of the way after which spikes and rings grow out of the foam
 const RIDING = ["spikes", "rings"]; // zones that stand on the foam
+const LIT = new THREE.Color("#ffdf9e"); // the chosen piece
 const WALL = 0.82; // the cut edge is shown this much darker than the face
 const VIEWS = { "three-quarter": [0.62, 0.74, 0.55], top: [0, 0, 1], side: [0, 1, 0.12], front: [1, 0, 0.12], back: [-1, 0, 0.12] };
 
@@ -17,7 +18,6 @@ function discard(group) {
   group?.removeFromParent();
   group?.traverse((item) => {
     item.geometry?.dispose();
-    item.material?.dispose();
     item.dispose?.();
   });
 }
@@ -44,6 +44,8 @@ export class Stage {
     this.share = 1;
     this.mode = "finished";
     this.hidden = new Set();
+    this.materials = new Map();
+    this.lineMaterial = new THREE.MeshBasicMaterial({ color: "#2c3327", side: THREE.DoubleSide, transparent: true, opacity: 0.82 });
     this.selected = null;
     this.onframe = () => {};
     new ResizeObserver(() => this.resize()).observe(canvas.parentElement);
@@ -96,19 +98,25 @@ export class Stage {
       const both = shapes(piece, data.points, normals);
       const geometry = slab(piece, both, data.outer, data.thickness);
       geometry.setAttribute("color", new THREE.BufferAttribute(new Float32Array(3 * geometry.attributes.position.count), 3));
-      const mesh = new THREE.Mesh(geometry, new THREE.MeshStandardMaterial({ vertexColors: true, roughness: 0.92, side: THREE.DoubleSide }));
+      const mesh = new THREE.Mesh(geometry, this.material("foam", { vertexColors: true, roughness: 0.92, side: THREE.DoubleSide }));
       mesh.castShadow = mesh.receiveShadow = true;
       mesh.frustumCulled = false;
       mesh.userData = { piece, turn: both.turn };
       const lines = ribbons(piece, both, data.outer);
       if (lines) {
-        const drawn = new THREE.Mesh(lines, new THREE.MeshBasicMaterial({ color: "#2c3327", side: THREE.DoubleSide, transparent: true, opacity: 0.82 }));
+        const drawn = new THREE.Mesh(lines, this.lineMaterial);
         drawn.frustumCulled = false;
         drawn.raycast = () => {};
         mesh.add(drawn);
       }
       return mesh;
     });
+  }
+
+  // Materials are kept from shell to shell: to compile them anew takes longer than all the rest.
+  material(name, look) {
+    if (!this.materials.has(name)) this.materials.set(name, new THREE.MeshStandardMaterial(look));
+    return this.materials.get(name);
   }
 
   part(part) {
@@ -118,7 +126,8 @@ export class Stage {
     const smooth = part.zone === "spikes";
     if (smooth) geometry.computeVertexNormals();
     const [r, g, b] = part.colour;
-    const material = new THREE.MeshStandardMaterial({ color: new THREE.Color().setRGB(r / 255, g / 255, b / 255, THREE.SRGBColorSpace), roughness: 0.85, flatShading: !smooth });
+    const color = new THREE.Color().setRGB(r / 255, g / 255, b / 255, THREE.SRGBColorSpace);
+    const material = this.material(`${color.getHex()} ${smooth}`, { color, roughness: 0.85, flatShading: !smooth });
     const count = part.places.length / 16;
     const mesh = new THREE.InstancedMesh(geometry, material, count);
     mesh.userData = { zone: part.zone, places: part.places };
@@ -253,6 +262,7 @@ export class Stage {
     const sRGB = (c) => new THREE.Color().setRGB(c[0] / 255, c[1] / 255, c[2] / 255, THREE.SRGBColorSpace);
     const plates = sRGB(this.data.colours.plates ?? [146, 158, 112]), inside = sRGB(this.data.colours.inside ?? [92, 88, 80]);
     for (const mesh of this.pieces) {
+      const chosen = mesh.userData.piece.name === this.selected;
       const { piece } = mesh.userData, to = mesh.geometry.attributes.color, count = piece.shell.length;
       for (let v = 0; v < count; v++) {
         if (this.mode === "pieces") colour.set(TINTS[piece.tint]);
@@ -261,14 +271,12 @@ export class Stage {
           colour.copy(NONE).lerp(s < 0 ? FEW : MUCH, Math.min(Math.abs(s), 1));
         } else if (piece.paint) colour.copy(sRGB(piece.paint.subarray(3 * v, 3 * v + 3)));
         else colour.copy(plates);
+        if (chosen) colour.lerp(LIT, 0.5);
         colour.toArray(to.array, 3 * v);
       }
       wall.copy(this.mode === "pieces" ? colour.set(TINTS[piece.tint]) : inside).multiplyScalar(WALL);
       for (let v = count; v < to.count; v++) wall.toArray(to.array, 3 * v);
       to.needsUpdate = true;
-      const chosen = piece.name === this.selected;
-      mesh.material.emissive.set(chosen ? "#ffd9a0" : "#000000");
-      mesh.material.emissiveIntensity = chosen ? 0.28 : 0;
     }
   }
 
