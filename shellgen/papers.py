@@ -17,6 +17,7 @@ from shellgen.export import csv, dxf, pdf, svg
 from shellgen.paper import Plan
 from shellgen.preset import Preset
 from shellgen.shell import Shell
+from shellgen.spikes.clay import TEST_CUBE
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,6 +44,10 @@ class _Stack:
     def dxf(self, path: str, drawing: Drawing) -> None:
         self.files[path] = dxf.write(drawing)
         self.off[path] = readback.checked(path, readback.dxf(self.files[path], drawing))
+
+    def plot(self, path: str, drawing: Drawing) -> None:
+        self.files[path] = pdf.write(drawing)
+        self.off[path] = readback.checked(path, readback.page(self.files[path], drawing))
 
     def pdf(self, name: str, what: str, drawings: Sequence[Drawing], arrange: Callable[..., Plan]) -> None:
         path = f"{name}-{self.layout['paper']}.pdf"
@@ -85,7 +90,7 @@ def _sheets(shell: Shell, preset: Preset, stack: _Stack, drawn: Mapping[str, Dra
         whole = sheets.machine(sheet, drawn, kerf=preset.nest.kerf)
         stack.svg(f"sheets/{sheet.name}.svg", whole)
         stack.dxf(f"sheets/{sheet.name}.dxf", whole)
-        stack.files[f"sheets/{sheet.name}.pdf"] = pdf.write(whole)
+        stack.plot(f"sheets/{sheet.name}.pdf", whole)
         stack.svg(f"sheets/{sheet.name}-order.svg", picture)
 
 
@@ -126,3 +131,5 @@ def _small_parts(shell: Shell, preset: Preset) -> Iterator[Drawing]:
         yield strips.ring_words(shell.trims, preset.rings)
         yield from strips.ring_strips(shell.trims, shell.spikes, preset.rings)
     yield from strips.core_sectors(shell.casting.cores, shell.spikes)
+    if shell.spikes and not shell.casting.clay.measured:
+        yield strips.slip("test cube of clay", TEST_CUBE)

@@ -139,6 +139,17 @@ def pdf(data: bytes, plan: Plan) -> Pages:
     return Pages(lines, placing, square, size)
 
 
+def page(data: bytes, drawing: Drawing) -> float:
+    """A PDF of one page: its size and its lines."""
+    pages = pypdf.PdfReader(io.BytesIO(data)).pages
+    content = pages[0].get_contents()
+    if len(pages) != 1 or content is None:
+        return math.inf
+    size = np.abs(np.array(pages[0].mediabox, float) * MM - [0, 0, drawing.width, drawing.height]).max()
+    found = [line * MM for line in _trace(content.get_data()).lines]
+    return max(float(size), _difference(found, drawn(drawing)))
+
+
 @lru_cache(maxsize=64)
 def drawn(drawing: Drawing) -> tuple[tuple[str, NDArray], ...]:
     """(layer, (n, 2) mm) of every line of a drawing, strokes of lettering included, in the order they are written."""

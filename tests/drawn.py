@@ -6,7 +6,7 @@ from dataclasses import fields, replace
 from functools import cache
 from pathlib import Path
 
-from shellgen import bevels, edging, flatmap, flatten, marks, mesh, preset, registry, scores, seams, stock, trims
+from shellgen import bevels, edging, flatmap, flatten, marks, mesh, nest, preset, registry, scores, seams, stock, trims
 from shellgen.shell import Shell
 from shellgen.spikes import casting, place, solids
 
@@ -60,6 +60,11 @@ def shell(name: str, plan: str = "plates") -> Shell:
         "trims": trimmed,
         "ring_stock": stock.cut_list(
             {r.spike: r.neutral_length for r in trimmed.rings}, stock=chosen.rings.stock, lost=trimmed.lost
+        ),
+        "nest": nest.build(
+            nest.pieces(cut, pattern, chosen.foam.thickness),
+            nest.Params(sheets=(nest.Stock(length=2000.0, width=1000.0),), effort="quick"),
+            thickness=chosen.foam.thickness,
         ),
         "edging": edged,
         "edging_stock": stock.cut_list({p.name: p.length for p in edged.pieces}, stock=chosen.edging.stock),

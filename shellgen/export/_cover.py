@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.affinity import affine_transform
 
 from shellgen import lettering
 from shellgen.canvas import LAYERS, Path, Text
@@ -126,9 +127,11 @@ def _large_map(plan: Plan, at: tuple[float, float], room: tuple[float, float]) -
 def _on_map(placed: Placed, unit: float, shift: NDArray) -> Items:
     parts = shapely.get_parts(placed.outline.simplify(1.0))
     items = Items(Path(np.array(part.exterior.coords)[:-1] * unit + shift, "note", closed=True) for part in parts)
-    x, y = np.array(placed.outline.representative_point().coords[0]) * unit + shift
-    across = unit * (placed.outline.bounds[2] - placed.outline.bounds[0]) - 3
-    height = lettering.fit(placed.drawing.name, across, most=3.5)
-    if height:
-        items.append(Text(placed.drawing.name, (x, y - height / 2), height, anchor="middle", layer="note"))
+    shape = affine_transform(placed.outline, [unit, 0, 0, unit, *shift])
+    x, y = shape.representative_point().coords[0]
+    for height in (3.5, 2.5, 1.8):  # ISO 3098; a name that does not fit inside its piece is left out
+        text = Text(placed.drawing.name, (x, y - height / 2), height, anchor="middle", layer="note")
+        if shape.contains(shapely.Polygon(lettering.box(text, clear=0.3))):
+            items.append(text)
+            break
     return items
