@@ -402,6 +402,31 @@ class Amount:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Body:
+    """Who wears the shell, as far as the shell must know; mm and kg, in everyday clothes without shoes.
+
+    group           : "adult" or "child"
+    shoulder_breadth: biacromial, between the bony points of the shoulders
+    back_length     : from the bone at the base of the neck down the spine to the waist
+    neck_height     : of the bone at the base of the neck above the floor
+    stated          : names of the measures that were measured; the others are reckoned from a survey
+    """
+
+    group: str
+    stature: float
+    mass_kg: float
+    shoulder_breadth: float
+    back_length: float
+    chest_depth: float
+    chest_breadth: float
+    hip_breadth: float
+    neck_girth: float
+    neck_height: float
+    sitting_height: float
+    stated: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Materials:
     """amounts; mass_g of the finished shell and its standard uncertainty; centre (3,) of mass, mm"""
 
