@@ -1,0 +1,44 @@
+"""The frozen values that pass between stages. Units are mm and radians unless the name says otherwise.
+
+Frame: x to the wearer's head, y to the wearer's left, z outward at the crown. The left half has y >= 0.
+Domain: every dome is a map from the unit disc; u runs with x, v with y, the rim is the unit circle,
+and mirroring is v -> -v.
+"""
+
+from __future__ import annotations
+
+from shellgen.model._freeze import freeze
+from shellgen.model.built import Built, Finding, Proof
+from shellgen.model.cut import Cut, FlatPiece, Mark, Pattern, Piece, Seam, Side
+from shellgen.model.net import Layout, Line, Plate, ShellMesh, Surface
+from shellgen.model.spiked import Ring, Solid, Spike, SpikeShape
+from shellgen.model.work import Amount, Body, Job, Materials, Plan, Task
+
+__all__ = [
+    "Amount",
+    "Body",
+    "Built",
+    "Cut",
+    "Finding",
+    "FlatPiece",
+    "Job",
+    "Layout",
+    "Line",
+    "Mark",
+    "Materials",
+    "Pattern",
+    "Piece",
+    "Plan",
+    "Plate",
+    "Proof",
+    "Ring",
+    "Seam",
+    "ShellMesh",
+    "Side",
+    "Solid",
+    "Spike",
+    "SpikeShape",
+    "Surface",
+    "Task",
+    "freeze",
+]

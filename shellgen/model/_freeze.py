@@ -1,0 +1,17 @@
+"""Arrays that nobody can change behind another's back."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+import numpy as np
+
+from shellgen.canvas import frozen_array
+
+
+def freeze(value: object) -> None:
+    """Makes every array field of a frozen dataclass a read-only copy (called from `__post_init__`)."""
+    for item in fields(value):  # type: ignore[arg-type]
+        array = getattr(value, item.name)
+        if isinstance(array, np.ndarray) and array.flags.writeable:
+            object.__setattr__(value, item.name, frozen_array(array, array.dtype.type))

@@ -1,0 +1,113 @@
+"""The dome, the plate net drawn on it and its mesh."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from numpy.typing import NDArray
+
+from shellgen.model._freeze import freeze
+
+
+class Surface(Protocol):
+    """The outer face of the finished shell, smooth and mirror-symmetric.
+
+    uv     : (n, 2) float in the closed unit disc
+    offset : mm along the outward normal; minus half the foam's thickness gives the mid surface
+    """
+
+    def points(self, uv: NDArray, *, offset: float = 0.0) -> NDArray: ...  # (n, 3) mm
+
+    def normals(self, uv: NDArray) -> NDArray: ...  # (n, 3) unit, outward
+
+    def tangents(self, uv: NDArray, *, offset: float = 0.0) -> NDArray: ...  # (n, 3, 2) mm per unit of u, v
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """One edge of the plate net: a smooth curve on the surface from node `start` to node `end`.
+
+    uv    : (n, 2) float, ends exactly at the nodes; dense enough to be read as a polyline
+    kind  : "plate" (a line between two plates), "rim", "midline" (only divides a plate into mirror halves
+            so that the mesh is exactly symmetric; never scored), or "seam" (may be cut, never scored)
+    left, right : cells on either hand when walking from start to end; -1 outside the rim
+    mirror : index of the mirrored line; its own index on the midline
+    """
+
+    start: int
+    end: int
+    uv: NDArray
+    kind: str
+    left: int
+    right: int
+    mirror: int
+
+    def __post_init__(self) -> None:
+        freeze(self)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plate:
+    """One scute.
+
+    name  : such as "vertebral-3" or "pleural-L-2", unique in the layout
+    kind  : "nuchal", "vertebral", "pleural", "marginal", "hex", ...
+    side  : "L", "R" or "C" (astride the midline)
+    cells : the faces of the net that make it up: one, or two mirror halves
+    sides : number of sides it has, the rim counted as one
+    """
+
+    name: str
+    kind: str
+    side: str
+    cells: tuple[int, ...]
+    sides: int
+    mirror: int
+    neighbours: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Layout:
+    """The plate net: a planar graph on the disc, exactly mirror-symmetric.
+
+    nodes  : (k, 2) float, uv of the corners (points where lines meet, or where a line crosses the midline)
+    cells  : for each cell, its boundary as (line index, +1 or -1) in counter-clockwise order
+    plates : in a stable order; `cell_plate[c]` is the plate of cell c
+    """
+
+    nodes: NDArray
+    lines: tuple[Line, ...]
+    cells: tuple[tuple[tuple[int, int], ...], ...]
+    plates: tuple[Plate, ...]
+    cell_plate: tuple[int, ...]
+
+    def __post_init__(self) -> None:
+        freeze(self)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ShellMesh:
+    """The dome as triangles, with every line of the net and the midline as mesh edges; exactly symmetric.
+
+    uv, points, normals : (n, 2), (n, 3), (n, 3): on the outer face
+    faces      : (m, 3) int, counter-clockwise seen from outside
+    face_cell  : (m,) int, cell of the layout
+    line_vertices : for each line of the layout, its mesh vertices from start to end
+    mirror     : (n,) int, index of each vertex's mirror image
+    """
+
+    uv: NDArray
+    points: NDArray
+    normals: NDArray
+    faces: NDArray
+    face_cell: NDArray
+    line_vertices: tuple[NDArray, ...]
+    mirror: NDArray
+
+    def __post_init__(self) -> None:
+        freeze(self)
+
+    def offset(self, distance: float) -> NDArray:
+        """(n, 3) points moved along the closed-form normals; outward positive."""
+        return self.points + distance * self.normals

@@ -1,0 +1,98 @@
+"""Who wears it, what it takes and when it is made."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from numpy.typing import NDArray
+
+from shellgen.model._freeze import freeze
+from shellgen.model.built import Finding
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Body:
+    """Who wears the shell, as far as the shell must know; mm and kg, in everyday clothes without shoes.
+
+    group           : "adult" or "child"
+    shoulder_breadth: biacromial, between the bony points of the shoulders
+    back_length     : from the bone at the base of the neck down the spine to the waist
+    neck_height     : of the bone at the base of the neck above the floor
+    stated          : names of the measures that were measured; the others are reckoned from a survey
+    """
+
+    group: str
+    stature: float
+    mass_kg: float
+    shoulder_breadth: float
+    back_length: float
+    chest_depth: float
+    chest_breadth: float
+    hip_breadth: float
+    neck_girth: float
+    neck_height: float
+    sitting_height: float
+    stated: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Amount:
+    """One line of the buying list.
+
+    amount : without spare, in `unit`; buy : with it, rounded up to what can be measured out
+    how    : the sum in words and figures
+    """
+
+    item: str
+    amount: float
+    buy: float
+    unit: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Materials:
+    """amounts; mass_g of the finished shell and its standard uncertainty; centre (3,) of mass, mm"""
+
+    amounts: tuple[Amount, ...]
+    mass_g: float
+    mass_uncertainty_g: float
+    mass_parts: tuple[tuple[str, float], ...]
+    centre: NDArray
+
+    def __post_init__(self) -> None:
+        freeze(self)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Task:
+    """Something to do: hours at the bench, hours to dry, and the names of what must be dry before."""
+
+    name: str
+    hands_h: float
+    dry_h: float
+    after: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Job:
+    """A task in the calendar: the stretches of work, its first beginning, its last end, and when it is dry."""
+
+    task: Task
+    spans: tuple[tuple[datetime, datetime], ...]
+    begin: datetime
+    end: datetime
+    dry: datetime
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plan:
+    """Jobs by their beginning; the critical chain and its hours, drying counted; hours at the bench in all."""
+
+    jobs: tuple[Job, ...]
+    chain: tuple[str, ...]
+    chain_h: float
+    hands_h: float
+    begin: datetime
+    findings: tuple[Finding, ...]
