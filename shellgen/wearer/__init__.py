@@ -1,0 +1,187 @@
+"""Who wears the shell: the few measures it must fit, those that were not taken reckoned from surveys.
+
+`fit` says which dome fits and where it sits; `mannequin` is a plain lay figure of the same measures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields
+
+from shellgen import params as preset
+from shellgen.errors import PresetError
+from shellgen.model import Body, Finding
+from shellgen.wearer import survey
+from shellgen.wearer.survey import MEASURES, Rows
+
+GROWN = 18.0
+"""From so many years on, a wearer is an adult unless said otherwise (chosen: the common age of majority)."""
+
+FAR = 3.0
+"""Standard deviations beyond which a survey of thousands says nothing more (one in 740 is farther out)."""
+
+LIKELY = (0.5, 2.2)
+"""Between these multiples of what is usual for the stature a measure is believed (chosen: wide enough for every body
+that we could think of, too narrow for centimetres or inches taken for millimetres)."""
+
+FRAME = ("stature", "shoulder_breadth", "back_length", "neck_height", "sitting_height")
+BULK = ("mass_kg", "chest_depth", "chest_breadth", "hip_breadth", "neck_girth")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    group: str | None = preset.choice(
+        None, ("adult", "child"), "Who wears it; by the years if left out, an adult without them."
+    )
+    years: float | None = preset.number(None, 2, 110, "Age in years; needed for a child whose stature is not given.")
+    survey: str = preset.choice(
+        "both", ("both", "male", "female"), "Whose survey stands in for measures that you leave out."
+    )
+    percentile: float | None = preset.number(
+        None, 1, 99, "Size among that group for what you leave out: 50 is the middle, 95 larger than 95 in 100."
+    )
+    stature: float | None = preset.length(None, 700, 2300, "Height without shoes.")
+    mass: float | None = preset.mass(None, 8000, 250000, "Body mass, with its unit: 72 kg or 160 lb.")
+    shoulder_breadth: float | None = preset.length(
+        None, 150, 600, "Across the back between the bony points on top of the shoulders."
+    )
+    back_length: float | None = preset.length(
+        None, 150, 750, "From the knob at the base of the neck down the spine to the height of the navel."
+    )
+    chest_depth: float | None = preset.length(None, 90, 600, "From breastbone to back at the fullest, breathing out.")
+    chest_breadth: float | None = preset.length(None, 120, 700, "Across the chest under the arms.")
+    hip_breadth: float | None = preset.length(None, 120, 800, "Across the hips at their widest, standing.")
+    neck_girth: float | None = preset.length(None, 180, 700, "Round the neck.")
+    neck_height: float | None = preset.length(
+        None, 500, 2050, "From the floor to the knob at the base of the neck, standing."
+    )
+    sitting_height: float | None = preset.length(
+        None, 350, 1200, "From the seat of a chair to the top of the head, sitting upright."
+    )
+    share: bool = preset.flag(False, "Whether these measures may stand in the pack's record for others to read.")
+
+    @property
+    def given(self) -> bool:
+        """Whether anything at all is said of a wearer."""
+        return any(getattr(self, f.name) != f.default for f in fields(self) if f.name != "share")
+
+    @property
+    def measures(self) -> dict[str, float]:
+        """What was measured, by the names of `Body`; mm and kg."""
+        taken = {name: getattr(self, name) for name in MEASURES if name != "mass_kg"}
+        taken["mass_kg"] = None if self.mass is None else self.mass / 1000
+        return {name: float(taken[name]) for name in MEASURES if taken[name] is not None}
+
+
+def body(params: Params) -> Body:
+    """The wearer's measures, those that are not stated reckoned from a survey.
+
+    A body has two standings in its survey, counted in standard deviations: of its frame (the stature's, or else the
+    mean of those of the bones that were measured) and of its bulk (the mass's, or else the mean of those of the depths,
+    breadths and girths that were measured). Each measure that is missing is taken at the standing of its kind. Where
+    nothing of a kind was measured, the percentile asked for decides; without one the frame is the median's, and the
+    mass the median's times the square of the stature over the median's (Quetelet's rule).
+
+    PresetError for a child of unknown size, or measures that no body has.
+    """
+    stated, rows = params.measures, _rows(params)
+    asked = None if params.percentile is None else survey.score(params.percentile)
+    frame = _completed(FRAME, rows, stated, 0.0 if asked is None else asked)
+    usual = rows["mass_kg"][1] * (frame["stature"] / rows["stature"][1]) ** 2
+    bulk = _completed(BULK, rows, stated, survey.standing(rows["mass_kg"], usual) if asked is None else asked)
+    found = Body(group=group(params), **frame, **bulk, stated=tuple(stated))
+    _check(found, rows)
+    return found
+
+
+def group(params: Params) -> str:
+    """ "adult" or "child"."""
+    grown = params.years is None or params.years >= GROWN
+    return params.group or ("adult" if grown else "child")
+
+
+def remarks(params: Params, found: Body) -> tuple[Finding, ...]:
+    """What the maker must know of where the measures come from. No measure is named with its figure."""
+    return tuple(_remarks(params, found))
+
+
+def _rows(params: Params) -> Rows:
+    if group(params) == "adult":
+        return survey.adults(params.survey)
+    first, last = survey.YEARS[0], survey.YEARS[-1]
+    if params.stature is not None:
+        years = params.years or survey.years_of(params.survey, params.stature)
+        return survey.children(params.survey, min(max(years, first), last))
+    if params.years is None:
+        raise PresetError("wearer.years", "neither years nor stature of a child", "either of them")
+    if not first <= params.years <= last:
+        hint = "the survey has no other children; state the stature, or group: adult"
+        raise PresetError("wearer.years", f"{params.years:g} years", f"{first} to {last} without a stature", hint=hint)
+    return survey.children(params.survey, params.years)
+
+
+def _completed(names: tuple[str, ...], rows: Rows, stated: Mapping[str, float], otherwise: float) -> dict[str, float]:
+    """All measures of a kind, the first being the one that leads. Beyond FAR all go on in proportion to what leads."""
+    leading = names[:1] if names[0] in stated else [name for name in names if name in stated]
+    z = [survey.standing(rows[name], stated[name]) for name in leading]
+    held = min(max(sum(z) / len(z) if z else otherwise, -FAR), FAR)
+    usual = {name: survey.value(rows[name], held) for name in names}
+    beyond = [(stated[name] / usual[name]) ** (1 / _power(name)) for name in leading]
+    more = sum(beyond) / len(beyond) if z and abs(sum(z) / len(z)) > FAR else 1.0
+    return {name: stated.get(name, usual[name] * more ** _power(name)) for name in names}
+
+
+def _power(name: str) -> int:
+    """At one stature the mass goes with the square of every girth."""
+    return 2 if name == "mass_kg" else 1
+
+
+def _check(found: Body, rows: Rows) -> None:
+    share = found.stature / rows["stature"][1] if "stature" in found.stated else 1.0
+    for name in found.stated:
+        usual = rows[name][1] * share ** _power(name)
+        low, high = (bound ** _power(name) * usual for bound in LIKELY)
+        if not low <= getattr(found, name) <= high:
+            unit = "kg" if name == "mass_kg" else "mm"
+            where = f"wearer.{name.removesuffix('_kg')}"
+            allowed = f"{low:.0f} to {high:.0f} {unit} for such a body"
+            raise PresetError(where, f"{getattr(found, name):g} {unit}", allowed, hint="is the unit right?")
+    for name, most in (("neck_height", 0.95), ("sitting_height", 0.8)):  # chosen: no body is near these
+        if getattr(found, name) > most * found.stature:
+            allowed = f"up to {most * found.stature:.0f} mm for a body {found.stature:.0f} mm tall"
+            raise PresetError(f"wearer.{name}", f"{getattr(found, name):.0f} mm", allowed)
+    if trunk(found) < 0.15 * found.stature:
+        found_here = f"{trunk(found):.0f} mm from the seat to the base of the neck"
+        raise PresetError("wearer.sitting_height", found_here, "more; measure sitting and neck height again")
+
+
+def trunk(found: Body) -> float:
+    """From the seat of a chair up to the bone at the base of the neck, sitting upright."""
+    return found.sitting_height - (found.stature - found.neck_height)
+
+
+def _remarks(params: Params, found: Body) -> Iterator[Finding]:
+    missing = [name for name in MEASURES if name not in found.stated]
+    if not missing:
+        return
+    names = ", ".join(name.removesuffix("_kg").replace("_", " ") for name in missing)
+    if found.group == "adult":
+        whose = {"both": "men and women", "male": "men", "female": "women"}[params.survey]
+        text = (
+            f"Reckoned for this wearer, not measured: {names}. They come from {whose} of the US Army measured in 2012 "
+            "(ANSUR II, unweighted), who are fitter than most; a measured body always goes before a reckoned one."
+        )
+        yield Finding("ok", "wearer", text)
+    else:
+        text = (
+            f"Reckoned for this child, not measured: {names}. Stature and mass come from the CDC growth charts "
+            "of 2000; no survey of the other measures was at hand, so they are an adult's in proportion to the stature, "
+            "which is rough: measure shoulder breadth, chest depth and sitting height before you cut."
+        )
+        yield Finding("caution", "wearer", text)
+    rows = _rows(params)
+    far = [name for name in found.stated if abs(survey.standing(rows[name], getattr(found, name))) > FAR]
+    if far:
+        names = ", ".join(name.removesuffix("_kg").replace("_", " ") for name in far)
+        text = f"The surveys hold hardly anyone with this {names}: measure all that the wearer section lists."
+        yield Finding("caution", "wearer", text)
