@@ -8,16 +8,37 @@ from dataclasses import dataclass, field
 from shellgen import readback, scores, stencils, tiling
 from shellgen.canvas import Drawing
 from shellgen.draw import lengths, masks, sheets, strips, wrap
+from shellgen.draw.agenda import agenda
 from shellgen.draw.guide import guides
 from shellgen.draw.key import key
 from shellgen.draw.overview import overview
+from shellgen.draw.plan import plan_picture
 from shellgen.draw.shelf import shelve
 from shellgen.draw.template import template
-from shellgen.export import csv, dxf, pdf, svg
-from shellgen.paper import Plan
+from shellgen.export import csv, dxf, ics, pdf, svg
+from shellgen.paper import PAPERS, Plan
 from shellgen.preset import Preset
 from shellgen.shell import Shell
 from shellgen.spikes.clay import TEST_CUBE
+
+USES = {
+    "templates": ("", pdf.USE),
+    "wrap": (
+        ", wrap guide",
+        "Cut the strips out and tape each to the built dome along its plate line, first from the crown, then outwards; "
+        "mark the dashed line through the paper.",
+    ),
+    "rings": (
+        ", rings and cores",
+        "Cut the strips out, lay them on the strip foam, and cut round them, as often as each strip says.",
+    ),
+    "masks": (
+        ", masks for painting",
+        "Cut the masks out of the paper, or copy them to masking film; cut every slit, and try each in its place "
+        "before you paint.",
+    ),
+}
+"""By the name of a PDF: what is added to its title, and what is done with its pages."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,10 +70,11 @@ class _Stack:
         self.files[path] = pdf.write(drawing)
         self.off[path] = readback.checked(path, readback.page(self.files[path], drawing))
 
-    def pdf(self, name: str, what: str, drawings: Sequence[Drawing], arrange: Callable[..., Plan]) -> None:
+    def pdf(self, name: str, drawings: Sequence[Drawing], arrange: Callable[..., Plan]) -> None:
+        what, use = USES[name]
         path = f"{name}-{self.layout['paper']}.pdf"
         plan = arrange(drawings, **self.layout)
-        self.files[path] = pdf.write_pages(plan, title=f"{self.title}{what}")
+        self.files[path] = pdf.write_pages(plan, title=f"{self.title}{what}", use=use)
         self.off[path] = readback.checked(path, readback.pdf(self.files[path], plan).most)
 
 
@@ -68,8 +90,9 @@ def build(shell: Shell, preset: Preset) -> Papers:
     _sheets(shell, preset, stack, drawn)
     _scores(shell, preset, stack)
     _trims(shell, preset, stack)
+    _plan(shell, stack, how.paper)
     found = stencils.build(shell.surface, shell.layout, shell.spikes, shell.masters, shell.rings)
-    stack.pdf("masks", ", masks for painting", [masks.mask_words(found), *masks.mask_sheets(found)], shelve)
+    stack.pdf("masks", [masks.mask_words(found), *masks.mask_sheets(found)], shelve)
     return Papers(stack.files, stack.off)
 
 
@@ -78,7 +101,7 @@ def _templates(shell: Shell, stack: _Stack) -> dict[str, Drawing]:
     for sheet in pieces:
         stack.svg(f"templates/{sheet.name}.svg", sheet)
         stack.dxf(f"dxf/{sheet.name}.dxf", sheet)
-    stack.pdf("templates", "", pieces, tiling.arrange)
+    stack.pdf("templates", pieces, tiling.arrange)
     stack.svg("overview.svg", overview(shell))
     stack.svg("key.svg", key(stack.title))
     return {sheet.name: sheet for sheet in pieces}
@@ -104,14 +127,14 @@ def _scores(shell: Shell, preset: Preset, stack: _Stack) -> None:
     stack.svg("guides/measuring-map.svg", wrap.measuring_map(shell, found))
     stack.files["tables/measuring.csv"] = csv.write(wrap.measuring_table(found))
     if found.wraps:
-        stack.pdf("wrap", ", wrap guide", [wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(shell)], shelve)
+        stack.pdf("wrap", [wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(shell)], shelve)
 
 
 def _trims(shell: Shell, preset: Preset, stack: _Stack) -> None:
     """Rings, cores and edging."""
     parts = list(_small_parts(shell, preset))
     if parts:
-        stack.pdf("rings", ", rings and cores", parts, shelve)
+        stack.pdf("rings", parts, shelve)
     stack.svg("edging-plan.svg", lengths.edging_plan(stack.title, shell.edging))
     stack.files["tables/edging.csv"] = csv.write(lengths.edging_table(shell.edging))
     rings = {ring.spike: ring.neutral_length for ring in shell.rings}
@@ -124,6 +147,18 @@ def _trims(shell: Shell, preset: Preset, stack: _Stack) -> None:
             stack.files[f"tables/{name}.csv"] = csv.write(lengths.cut_table(name, cuts, sizes))
             for number, sheet in enumerate(lengths.cut_sheets(title, cuts, sizes), 1):
                 stack.svg(f"{name}{f'-{number}' if number > 1 else ''}.svg", sheet)
+
+
+def _plan(shell: Shell, stack: _Stack, paper: str) -> None:
+    """The plan as a picture, and for the calendar where it has a day to end on."""
+    if shell.plan is None:
+        return
+    picture = plan_picture(stack.title, shell.plan, PAPERS[paper])
+    stack.svg("plan.svg", picture)
+    stack.plot(f"plan-{paper}.pdf", picture)
+    dates = agenda(shell.name, stack.title, shell.plan)
+    if dates is not None:
+        stack.files["plan.ics"] = ics.write(dates)
 
 
 def _small_parts(shell: Shell, preset: Preset) -> Iterator[Drawing]:

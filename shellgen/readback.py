@@ -31,6 +31,7 @@ MM = 25.4 / 72
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _NUMBER = re.compile(r"[-+]?[0-9.]+(?:[eE][-+]?[0-9]+)?")
+_RUN = re.compile(r"((?:[-0-9.]+ [-0-9.]+ l\s+)+)")
 _STRING = re.compile(rb"\((?:\\.|[^\\()])*\)", re.DOTALL)
 
 
@@ -195,29 +196,34 @@ def _trace(content: bytes) -> _Seen:
     matrix: tuple[float, ...] = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
     stack, numbers, path = [], list[float](), list[list[float]]()
     name = ""
-    for token in _STRING.sub(b"", content).decode("latin-1").replace("[", " ").replace("]", " ").split():
-        if token[0] in "0123456789.-+":
-            numbers.append(float(token))
+    text = _STRING.sub(b"", content).decode("latin-1").replace("[", " ").replace("]", " ")
+    for turn, part in enumerate(_RUN.split(text)):
+        if turn % 2:
+            path[-1] += map(float, part.replace("l", "").split())
             continue
-        match token:
-            case "m":
-                path.append(numbers[-2:])
-            case "l":
-                path[-1] += numbers[-2:]
-            case "S":
-                seen.lines += [_mapped(np.array(line).reshape(-1, 2), matrix) for line in path]
-            case "n":
-                path = []
-            case "cm":
-                matrix = _product(numbers[-6:], matrix)
-            case "q":
-                stack.append(matrix)
-            case "Q":
-                matrix = stack.pop()
-            case "Do":
-                seen.forms.append((name, matrix))
-        name = token if token[0] == "/" else name
-        numbers = []
+        for token in part.split():
+            if token[0] in "0123456789.-+":
+                numbers.append(float(token))
+                continue
+            match token:
+                case "m":
+                    path.append(numbers[-2:])
+                case "l":
+                    path[-1] += numbers[-2:]
+                case "S":
+                    seen.lines += [_mapped(np.array(line).reshape(-1, 2), matrix) for line in path]
+                case "n":
+                    path = []
+                case "cm":
+                    matrix = _product(numbers[-6:], matrix)
+                case "q":
+                    stack.append(matrix)
+                case "Q":
+                    matrix = stack.pop()
+                case "Do":
+                    seen.forms.append((name, matrix))
+            name = token if token[0] == "/" else name
+            numbers = []
     return seen
 
 

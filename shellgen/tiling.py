@@ -76,7 +76,7 @@ def outline(drawing: Drawing) -> shapely.Geometry:
     paths = [item for item in drawing.items if isinstance(item, Path)]
     cuts = [shapely.LineString(_ring(p)) for p in paths if p.layer == "cut"]
     inside = shapely.get_parts(shapely.polygonize([shapely.unary_union(cuts)])) if cuts else []
-    thin = shapely.MultiLineString([_ring(p) for p in paths]).buffer(_HAIR)
+    thin = shapely.MultiLineString([_ring(p) for p in paths]).buffer(_HAIR, quad_segs=1)
     words = [shapely.Polygon(lettering.box(item)) for item in drawing.items if isinstance(item, Text)]
     whole = shapely.union_all([thin, *inside, *words])
     if whole.is_empty:

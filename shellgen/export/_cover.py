@@ -29,15 +29,16 @@ STEPS = (
     "Measure the square on this page: 100 mm both ways, or 4 in along the bar. If not, set the printer right first.",
     "Where a trim line runs, cut the sheet along it at its left and top edge, lay it on its neighbour so that the "
     "crosses meet, and tape it.",
-    "Cut the pieces out of the paper, lay them on the foam, textured side up, and draw round them.",
 )
+"""How to print; what the pages are for comes after."""
+USE = "Cut the pieces out of the paper, lay them on the foam, textured side up, and draw round them."
 CAUTION = "Caution: use a sharp blade on a cutting mat, cut away from your hand, and keep blades from children."
 
 _BODY, _LEAST_MAP = 3.5, 30.0  # mm; a smaller map says no more than the one on every page
 
 
-def cover(plan: Plan, *, title: str, count: str) -> Items:
-    """Items of the cover, in the page's frame. `count` is such as "8 pages A4, 13 pieces"."""
+def cover(plan: Plan, *, title: str, count: str, use: str = USE) -> Items:
+    """Items of the cover, in the page's frame. count : such as "8 pages A4, 13 pieces"; use : what the pages are for"""
     frame = plan.frame
     left, right, top = frame.margin + 5, frame.paper[0] - frame.margin, frame.paper[1] - frame.margin
     corner = (left + _furniture.SQUARE, frame.margin + 20 + _furniture.SQUARE)
@@ -46,10 +47,10 @@ def cover(plan: Plan, *, title: str, count: str) -> Items:
     for k, line in enumerate(("Measure this square:", "100 mm wide, 100 mm high.")):
         items.append(Text(line, (left + 50, inside + 56 - 8 * k), 5.0 - 1.5 * k, anchor="middle", layer="note"))
     if frame.paper[0] > frame.paper[1]:
-        steps = _steps(left, corner[0] - left, top - 20, _furniture.SMALL)
+        steps = _steps(use, left, corner[0] - left, top - 20, _furniture.SMALL)
         items += steps + _key(plan, corner[0] + 12, right, inside + 62, columns=2)
         return items + _large_map(plan, (corner[0] + 12, inside + 72), (right - corner[0] - 12, top - 22 - inside - 72))
-    steps = _steps(left, right - left, top - 22, _BODY)
+    steps = _steps(use, left, right - left, top - 22, _BODY)
     low = min(item.at[1] for item in steps if isinstance(item, Text)) - 8
     items += steps + _key(plan, corner[0] + 10, right, corner[1] - 4, columns=1)
     return items + _large_map(plan, (left, corner[1] + 8), (right - left, low - corner[1] - 8))
@@ -61,9 +62,9 @@ def _heading(title: str, count: str, left: float, right: float, top: float) -> I
     return [Text(name, (left, top - 7), height, layer="note"), Text(count, (left, top - 13.5), _BODY, layer="note")]
 
 
-def _steps(left: float, across: float, top: float, height: float) -> Items:
+def _steps(use: str, left: float, across: float, top: float, height: float) -> Items:
     items, y, indent = Items(), top, 2.0 * height
-    for number, step in (*((str(k), s) for k, s in enumerate(STEPS, start=1)), ("!", CAUTION)):
+    for number, step in (*((str(k), s) for k, s in enumerate((*STEPS, use), start=1)), ("!", CAUTION)):
         items.append(Text(number, (left, y), height, layer="note"))
         for line in _furniture.wrap(step, across - indent, height):
             items.append(Text(line, (left + indent, y), height, layer="note"))

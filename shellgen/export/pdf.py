@@ -22,6 +22,7 @@ from shellgen.paper import PAPERS, Plan, label
 
 SUFFIX = ".pdf"
 
+USE = _cover.USE
 _POINT = 72 / 25.4  # points per mm
 _LONGEST = 14400 / _POINT  # mm; longer pages are refused by some viewers (ISO 32000-1, annex C)
 
@@ -40,13 +41,16 @@ def write(drawing: Drawing) -> bytes:
     return book.data
 
 
-def write_pages(plan: Plan, *, title: str = "") -> bytes:
-    """PDF of a cover and the pages of a plan, each piece stored once and clipped where it is printed."""
+def write_pages(plan: Plan, *, title: str = "", use: str = USE) -> bytes:
+    """PDF of a cover and the pages of a plan, each piece stored once and clipped where it is printed.
+
+    use : the cover's last step, what to do with the pages
+    """
     count, joints = len(plan.pages) + 1, _furniture.Joints(plan)
     with _Book(plan.frame.paper, title) as book:
         for k, placed in enumerate(plan.placed):
             book.store(f"piece{k}", placed.drawing)
-        _first(book, plan, title, count)
+        _first(book, plan, title, count, use)
         for number, page in enumerate(plan.pages, start=2):
             _pieces(book, plan, page)
             furniture = joints.on(page)
@@ -57,14 +61,15 @@ def write_pages(plan: Plan, *, title: str = "") -> bytes:
     return book.data
 
 
-def _first(book: _Book, plan: Plan, title: str, count: int) -> None:
+def _first(book: _Book, plan: Plan, title: str, count: int, use: str) -> None:
     paper = next((n for n, s in PAPERS.items() if sorted(s) == sorted(plan.frame.paper)), "custom paper")
     split = f", {plan.split} on more than one sheet" if plan.split else ", none split"
     book.begin()
-    book.draw(_cover.cover(plan, title=title, count=f"{count} pages {paper}, {len(plan.placed)} pieces{split}"))
+    many = f"{count} pages {paper}, {len(plan.placed)} pieces{split}"
+    book.draw(_cover.cover(plan, title=title, count=many, use=use))
     book.draw(_furniture.scale(plan.frame, shapely.Point()))
     book.draw(_furniture.foot_line(plan.frame, title=title, sheet=f"page 1 of {count}"))
-    book.end((title, *_cover.STEPS, _cover.CAUTION, *(p.drawing.name for p in plan.placed)))
+    book.end((title, *_cover.STEPS, use, _cover.CAUTION, *(p.drawing.name for p in plan.placed)))
 
 
 def _pieces(book: _Book, plan: Plan, page: tuple[int, int]) -> None:
@@ -153,8 +158,7 @@ class _Trace:
 
 
 def _traced(line: NDArray) -> str:
-    first, *rest = (f"{x:.4f} {y:.4f}" for x, y in line.tolist())
-    return f"{first} m " + " ".join(f"{point} l" for point in rest)
+    return ("%.4f %.4f m" + " %.4f %.4f l" * (len(line) - 1)) % tuple(line.ravel().tolist())
 
 
 @contextmanager

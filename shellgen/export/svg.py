@@ -14,6 +14,7 @@ from shellgen.export import _ink
 
 SUFFIX = ".svg"
 
+_NEEDLESS = re.compile(r"(?<=\.\d)0+(?![\d.])|(?<=\.\d\d)0(?!\d)|\.000(?!\d)|-(?=0\.000)")
 _FORBIDDEN = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")  # XML 1.0, production 2 (Char)
 
 
@@ -61,8 +62,8 @@ def _classes(item: Path | Text) -> str:
 
 def _trace(points: NDArray, height: float, *, closed: bool) -> str:
     flipped = np.column_stack([points[:, 0], height - points[:, 1]])
-    pairs = [f"{_number(x)},{_number(y)}" for x, y in flipped.tolist()]
-    return "M" + " L".join(pairs) + (" Z" if closed else "")
+    path = ("M%.3f,%.3f" + " L%.3f,%.3f" * (len(points) - 1)) % tuple(flipped.ravel().tolist())
+    return _NEEDLESS.sub("", path) + (" Z" if closed else "")
 
 
 def _number(value: float) -> str:

@@ -13,7 +13,6 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import spherical_jn
 
 from shellgen.errors import GeometryError
 from shellgen.geom import patches
@@ -21,6 +20,9 @@ from shellgen.geom import patches
 QUARTER = np.pi / 2
 TIGHTEST = 12.0
 """Least radius, mm, over which the outer face may bend. Chosen: the inner face of 10 mm foam would else fold up."""
+
+
+_NEAR = 0.5
 
 
 class Jet(NamedTuple):
@@ -43,18 +45,26 @@ def hemisphere(uv: NDArray) -> tuple[NDArray, NDArray]:
     """s (n, 3), and its derivatives by u and v (2, n, 3).
 
     References: azimuthal equidistant projection, Snyder, Map Projections, USGS PP 1395, 1987, eq. 25-1 to 25-3,
-    written with j0 and j1 (sin x / x and its derivative) so that it holds at the pole.
+    written with sin x / x and its derivative so that it holds at the pole.
     """
     u, v = uv[:, 0], uv[:, 1]
     x = QUARTER * np.sqrt(u * u + v * v)
-    ratio = QUARTER * spherical_jn(0, x)  # sin(x) / r
-    slope = -(QUARTER**3) * (spherical_jn(0, x) + spherical_jn(2, x)) / 3  # d ratio / dr / r
-    w = np.cos(x)
+    sine, w = np.sin(x), np.cos(x)
+    ratio = QUARTER * np.sinc(x / np.pi)  # sin(x) / r
+    slope = -(QUARTER**3) * _bend(x, sine, w)  # d ratio / dr / r
     w = np.where(np.abs(w) < 1e-15, 0.0, w)  # cos(pi / 2) rounds to 6e-17: the rim lies in its plane
     s = np.column_stack([u * ratio, v * ratio, w])
     by_u = np.column_stack([ratio + u * u * slope, u * v * slope, -QUARTER * u * ratio])
     by_v = np.column_stack([u * v * slope, ratio + v * v * slope, -QUARTER * v * ratio])
     return s, np.stack([by_u, by_v])
+
+
+def _bend(x: NDArray, sine: NDArray, cosine: NDArray) -> NDArray:
+    """(sin x - x cos x) / x^3, by its series where the difference would lose digits."""
+    series, far = np.ones_like(x), np.maximum(x, _NEAR)
+    for term in (180, 130, 88, 54, 28, 10):  # 2 k (2 k + 3), k = 6 ... 1
+        series = 1 - x * x / term * series
+    return np.where(x < _NEAR, series / 3, (sine - x * cosine) / (far * far * far))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
