@@ -1,4 +1,4 @@
-"""What is drawn, free of any file format: a Drawing in 2-D, a Scene in 3-D, a Table.
+"""What is drawn, free of any file format: a Drawing in 2-D, a Scene in 3-D, a Table, a Calendar.
 
 `draw/` makes these; `export/` turns them into bytes and knows nothing else of the project.
 Units are mm. Drawings have y up; scenes have z up, x to the wearer's head, y to the wearer's left.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date, datetime
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -128,3 +129,24 @@ class Table:
     name: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str | float | int, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Entry:
+    """What happens from `begin` to `end`: two moments by the clock on the wall wherever that hangs, or two days, of
+    which the second is no more part of it. `key` tells it from all others and stays when it is moved."""
+
+    key: str
+    begin: datetime | date
+    end: datetime | date
+    title: str
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Calendar:
+    """stamp : the moment it counts as written, so that equal calendars are equal files"""
+
+    name: str
+    stamp: datetime
+    entries: tuple[Entry, ...]

@@ -132,7 +132,7 @@ def live(preset: str, port: int, show_page: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of a table.")
 def show(stage: str, preset: str, as_json: bool) -> None:
     """Print the figures of one STAGE of PRESET: pieces, seams, spikes, ... or preset for what it says itself."""
-    from shellgen import flow, pipeline, record, terminal
+    from shellgen import flow, pipeline, record, summary, terminal
     from shellgen.values import nearest
 
     path, content = _read(preset)
@@ -142,6 +142,8 @@ def show(stage: str, preset: str, as_json: bool) -> None:
         raise PresetError("STAGE", stage, ", ".join(figures), hint=nearest(stage, figures))
     if as_json:
         _print_json(figures[stage])
+    elif stage == "plan":
+        click.echo(summary.plan(figures))
     else:
         click.echo(terminal.table(terminal.record_table(stage, figures[stage])))
 

@@ -6,9 +6,10 @@ from typing import Any
 
 import numpy as np
 
+from shellgen import buying
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas, total_curvature
-from shellgen.model import Piece
+from shellgen.model import Piece, Plan
 from shellgen.shell import Shell
 from shellgen.stock import CutList
 
@@ -29,10 +30,8 @@ def record(shell: Shell) -> dict[str, Any]:
         "ring_stock": _stock(shell.ring_stock),
         "edging": _edging(shell),
         "edging_stock": _stock(shell.edging_stock),
-        "materials": [
-            {"item": a.item, "amount": _round(a.amount), "buy": _round(a.buy), "unit": a.unit, "how": a.how}
-            for a in shell.materials.amounts
-        ],
+        "materials": buying.record(shell.buying),
+        "cost": {"currency": shell.buying.currency, "total": shell.buying.total},
         "mass_g": _round(shell.materials.mass_g, 1),
         "mass_uncertainty_g": _round(shell.materials.mass_uncertainty_g, 1),
         "mass_parts_g": {name: _round(mass, 1) for name, mass in shell.materials.mass_parts},
@@ -40,7 +39,8 @@ def record(shell: Shell) -> dict[str, Any]:
         "sheets": _sheets(shell),
         "sheets_at_least": int(shell.nest.bound),
         "sheets_cost": shell.nest.cost,
-        "schedule": _schedule(shell),
+        "schedule": _schedule(shell.plan),
+        "plan": _plan(shell.plan),
         "findings": [{"level": f.level, "stage": f.stage, "text": f.text} for f in shell.findings],
     }
 
@@ -182,21 +182,43 @@ def _sheets(shell: Shell) -> list[dict[str, Any]]:
     ]
 
 
-def _schedule(shell: Shell) -> list[dict[str, Any]]:
-    if shell.plan is None:
+def _schedule(plan: Plan | None) -> list[dict[str, Any]]:
+    """The tasks by their beginning; without a day to end on, only the numbers of the days."""
+    if plan is None:
         return []
+    dated = plan.event is not None
     return [
         {
             "task": job.task.name,
-            "begin": job.begin.isoformat(timespec="minutes"),
-            "end": job.end.isoformat(timespec="minutes"),
-            "dry": job.dry.isoformat(timespec="minutes"),
+            "begin": job.begin.isoformat(timespec="minutes") if dated else None,
+            "end": job.end.isoformat(timespec="minutes") if dated else None,
+            "dry": job.dry.isoformat(timespec="minutes") if dated else None,
             "hands_h": _round(job.task.hands_h, 2),
             "dry_h": _round(job.task.dry_h, 2),
-            "critical": job.task.name in shell.plan.chain,
+            "critical": job.task.name in plan.chain,
+            "day": plan.day(job.begin),
+            "dry_day": plan.day(job.dry),
+            "after": list(job.task.after),
         }
-        for job in shell.plan.jobs
+        for job in plan.jobs
     ]
+
+
+def _plan(plan: Plan | None) -> dict[str, Any]:
+    """The whole of it, and what would save time."""
+    if plan is None:
+        return {}
+    dated = plan.event is not None
+    return {
+        "event": plan.event.isoformat() if plan.event else None,
+        "begin": plan.begin.isoformat(timespec="minutes") if dated else None,
+        "ready": plan.ready.isoformat(timespec="minutes") if dated else None,
+        "days": plan.day(plan.ready),
+        "hands_h": _round(plan.hands_h, 2),
+        "longest_chain_h": _round(plan.chain_h, 2),
+        "longest_chain": list(plan.chain),
+        "ways": [{"change": w.change, "gained_days": w.gained_days, "enough": w.enough} for w in plan.ways],
+    }
 
 
 def _proof(shell: Shell) -> dict[str, Any]:

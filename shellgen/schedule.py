@@ -12,19 +12,27 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from math import ceil
 
 from shellgen import params as preset
-from shellgen.model import Finding, Job, Plan, Task
+from shellgen.errors import PresetError
+from shellgen.model import Finding, Job, Plan, Task, Way
 
 SHADING_DRY = {"oil": 72.0, "alkyd": 24.0, "acrylic": 1.0}
 """Hours until shading may be touched. Oil up to three days in a thin film of fast colours, alkyd 12 to 48 hours
 (makers of artists' colours), acrylic minutes; acrylic is given an hour here (common practice)."""
 
+FIVE = 12
+"""Steps in an hour: work is reckoned in whole five minutes (chosen: a calendar is read at a glance)."""
+
+SOME_DAY = date(2000, 1, 1)
+"""A Saturday: a plan without a day is laid back from it (chosen: most shows and parades fall on one)."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    event: date | None = preset.date(None, "The day the shell is worn, YYYY-MM-DD; no plan is made without it.")
-    start: date | None = preset.date(None, "The first day there is time; left out, the plan says when to begin.")
+    event: date | None = preset.date(None, "The day the shell is worn, YYYY-MM-DD; without it days are only counted.")
+    start: date | None = preset.date(None, "The first day there is time; left out, the plan only says when to begin.")
     weekday_hours: float = preset.number(2.0, 0, 16, "Free hours on a working day.", "h")
     weekend_hours: float = preset.number(5.0, 0, 16, "Free hours on a Saturday or Sunday.", "h")
     begin_at: float = preset.number(18.0, 0, 23, "Hour of the day at which they begin.", "h")
@@ -85,7 +93,7 @@ def tasks(size: Size, params: Params, *, sculpted: bool = True) -> tuple[Task, .
         Task("shade the grooves", 0.3 + size.score_m / 15, SHADING_DRY[params.shading], _last(listed)),
         Task("seal, fit the straps, try it on", 1.5, 4, ("shade the grooves",)),
     ]
-    return tuple(replace(task, hands_h=task.hands_h * params.pace) for task in listed)
+    return tuple(replace(task, hands_h=ceil(task.hands_h * params.pace * FIVE - 1e-9) / FIVE) for task in listed)
 
 
 def _coats(word: str, count: int, hands: float, dry: float, after: Sequence[str]) -> list[Task]:
@@ -119,8 +127,7 @@ def critical(listed: Sequence[Task]) -> tuple[tuple[str, ...], float]:
 def backward(listed: Sequence[Task], params: Params, event: date) -> tuple[Job, ...]:
     """Every task as late as it can be, so that all is dry `reserve` days before the event; ordered by their start.
 
-    A task may be spread over several evenings; it dries from its last. GeometryError never: with no free hour at all
-    the preset's bounds are at fault, and `build` says so.
+    A task may be spread over several evenings; it dries from its last. There must be free hours in the week.
     """
     end = datetime.combine(event - timedelta(days=params.reserve), time())
     after: dict[str, list[str]] = {task.name: [] for task in listed}
@@ -187,41 +194,71 @@ def _gaps(low: datetime, high: datetime, busy: Sequence[tuple[datetime, datetime
 
 
 def build(size: Size, params: Params) -> Plan | None:
-    """The plan back from the event; None without an event or without a free hour in the week."""
-    if params.event is None or not (params.weekday_hours or params.weekend_hours):
-        return None
+    """The plan back from the event; without an event back from SOME_DAY, so that its days tell how far they lie apart.
+
+    None without an event and without a free hour in the week. PresetError with an event and no free hour.
+    """
+    if not (params.weekday_hours or params.weekend_hours):
+        if params.event is None:
+            return None
+        raise PresetError("schedule.weekday_hours", "no free hour in the week", "some hours here or in weekend_hours")
     listed = tasks(size, params)
-    jobs = backward(listed, params, params.event)
+    jobs = backward(listed, params, params.event or SOME_DAY)
     chain, hours = critical(listed)
     begin = min(job.begin for job in jobs)
-    return Plan(jobs, chain, hours, sum(t.hands_h for t in listed), begin, tuple(_findings(size, params, begin)))
+    ways = _ways(size, params, begin)
+    return Plan(
+        jobs, chain, hours, sum(t.hands_h for t in listed), begin, _findings(params, begin, ways),
+        params.event, max(job.dry for job in jobs), ways,
+    )  # fmt: skip
 
 
-def _findings(size: Size, params: Params, begin: datetime) -> list[Finding]:
+def _findings(params: Params, begin: datetime, ways: Sequence[Way]) -> tuple[Finding, ...]:
+    if params.event is None:
+        return ()
     first = f"Begin by {begin:%A %d %B %Y}"
     if params.start is None or begin.date() >= params.start:
-        return [Finding("ok", "plan", f"{first} to be ready for {params.event:%A %d %B %Y}.")]
-    ways = [name for name, (s, p, sculpted) in _choices(size, params).items() if _fits(s, p, sculpted)]
-    help_ = f"Any of these makes it possible: {'; '.join(ways)}." if ways else "No single change makes it possible."
-    return [Finding("fault", "plan", f"{first}: that is before {params.start:%d %B %Y}. {help_}")]
+        return (Finding("ok", "plan", f"{first} to be ready for {params.event:%A %d %B %Y}."),)
+    enough = [f"{way.change} (gains {_days(way.gained_days)})" for way in ways if way.enough]
+    help_ = f"Any of these makes it possible: {'; '.join(enough)}." if enough else _too_little(ways)
+    return (Finding("fault", "plan", f"{first}: that is before {params.start:%d %B %Y}. {help_}"),)
+
+
+def _too_little(ways: Sequence[Way]) -> str:
+    best = max(ways, key=lambda way: way.gained_days, default=None)
+    more = f" The most is gained with: {best.change} ({_days(best.gained_days)})." if best else ""
+    return f"No single change makes it possible.{more} Choose a later day or a smaller shell."
+
+
+def _days(count: int) -> str:
+    return f"{count} day" if count == 1 else f"{count} days"
+
+
+def _ways(size: Size, params: Params, begin: datetime) -> tuple[Way, ...]:
+    """Every choice that gains a day or more, the plan laid again for each."""
+    ways = []
+    for change, (smaller, quicker, sculpted) in _choices(size, params).items():
+        jobs = backward(tasks(smaller, quicker, sculpted=sculpted), quicker, params.event or SOME_DAY)
+        later = min(job.begin for job in jobs).date()
+        gained = (later - begin.date()).days
+        if gained > 0:
+            ways.append(Way(change, gained, params.start is None or later >= params.start))
+    return tuple(ways)
 
 
 def _choices(size: Size, params: Params) -> dict[str, tuple[Size, Params, bool]]:
-    """What a maker in a hurry may change."""
+    """What a maker in a hurry may change; all of it together comes last."""
+    shading = {name: replace(params, shading=name) for name in ("alkyd", "acrylic")}
+    fewer = replace(size, primer_coats=min(3, size.primer_coats), paint_coats=min(2, size.paint_coats))
+    more = {name: min(getattr(params, name) + 1, 16.0) for name in ("weekday_hours", "weekend_hours")}
     return {
-        "shade with alkyd paint (dry in a day)": (size, replace(params, shading="alkyd"), True),
-        "shade with acrylic paint": (size, replace(params, shading="acrylic"), True),
-        "three coats of primer": (replace(size, primer_coats=min(3, size.primer_coats)), params, True),
-        "buy the spikes": (size, params, False),
-        "acrylic shading, three coats and bought spikes together": (
-            replace(size, primer_coats=min(3, size.primer_coats)),
-            replace(params, shading="acrylic"),
-            False,
+        "shade with alkyd paint": (size, shading["alkyd"], True),
+        "shade with acrylic paint": (size, shading["acrylic"], True),
+        "three coats of primer": (replace(size, primer_coats=fewer.primer_coats), params, True),
+        "two coats of paint": (replace(size, paint_coats=fewer.paint_coats), params, True),
+        "buy the spikes": (size, params, not size.spikes),
+        "one more hour every day": (size, replace(params, **more), True),
+        "acrylic shading, three coats of primer, two of paint and bought spikes together": (
+            fewer, shading["acrylic"], not size.spikes,
         ),
-    }
-
-
-def _fits(size: Size, params: Params, sculpted: bool) -> bool:
-    assert params.event is not None and params.start is not None
-    jobs = backward(tasks(size, params, sculpted=sculpted), params, params.event)
-    return min(job.begin for job in jobs).date() >= params.start
+    }  # fmt: skip

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from shellgen import terminal
+from shellgen import tables, terminal
 
 LEVELS = {"fault": "FAULT", "caution": "Caution"}
 
@@ -39,3 +39,17 @@ def _figures(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     yield "rim", f"{dome['rim_length_mm'] / 1000:.2f} m"
     if "mass_g" in record:
         yield "mass", f"{record['mass_g'] / 1000:.2f} kg"
+
+
+def plan(record: Mapping[str, Any]) -> str:
+    """What is to be done when, and what would save time."""
+    of = record["plan"]
+    if not of:
+        return "There is no plan: give hours under schedule: weekday_hours or weekend_hours."
+    whole = f"{of['hands_h']:.1f} hours of work in {of['days']} days"
+    span = f", {of['begin'][:10]} to {of['ready'][:10]}, worn on {of['event']}" if of["event"] else ""
+    ways = [(w["change"], f"begin {w['gained_days']} d later") for w in of["ways"]]
+    parts = [whole + span, terminal.table(tables.plan(record))]
+    parts += [f["text"] for f in record["findings"] if f["stage"] == "plan"]
+    parts += [f"What would save time:\n{terminal.pairs(ways)}"] if ways else []
+    return "\n\n".join(parts)

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
+from shellgen import buying
 from shellgen.canvas import Table
 from shellgen.record import record
 from shellgen.shell import Shell
@@ -42,11 +46,19 @@ def tables(shell: Shell) -> tuple[Table, ...]:
             for s in figures["spikes"]
         ),
     )
-    buying = Table(
-        "buying",
-        ("item", "amount", "buy", "unit", "how reckoned"),
+    return pieces, seams, spikes, buying.table(shell.buying), plan(figures)
+
+
+def plan(figures: Mapping[str, Any]) -> Table:
+    """The tasks in order. figures : a shell's record"""
+    return Table(
+        "plan",
+        ("task", "day", "begin", "end", "dry", "work (h)", "drying (h)", "on the longest chain", "after"),
         tuple(
-            (a["item"], round(a["amount"], 2), round(a["buy"], 2), a["unit"], a["how"]) for a in figures["materials"]
+            (
+                t["task"], t["day"], *((t[k] or "").replace("T", " ") for k in ("begin", "end", "dry")), t["hands_h"],
+                t["dry_h"], "yes" if t["critical"] else "", "; ".join(t["after"]),
+            )
+            for t in figures["schedule"]
         ),
-    )
-    return pieces, seams, spikes, buying
+    )  # fmt: skip

@@ -5,9 +5,11 @@ from datetime import date, datetime, timedelta
 from itertools import pairwise
 
 import networkx
+import numpy as np
 import pytest
 
 from shellgen import schedule
+from shellgen.errors import PresetError
 from shellgen.model import Task
 from shellgen.schedule import Params, Size
 
@@ -61,6 +63,16 @@ def test_no_task_begins_before_what_it_needs_is_dry_and_hands_do_one_thing_at_a_
     assert max(job.dry for job in jobs) <= datetime(2027, 6, 19)
 
 
+def test_critical_chain_of_a_textbook_house():
+    """The AOA/AON net that textbooks of operations research work by hand, here with the figures of the "house-building"
+    kind: A 3, B 5 after A, C 2 after A, D 4 after B and C, E 6 after C, F 1 after D and E; reckoned by hand:
+    earliest finishes A 3, B 8, C 5, D 12, E 11, F 13, so A-B-D-F in 13."""
+    hours = {"A": 3, "B": 5, "C": 2, "D": 4, "E": 6, "F": 1}
+    needs = {"A": "", "B": "A", "C": "A", "D": "BC", "E": "C", "F": "DE"}
+    listed = tuple(Task(name, hours[name], 0, tuple(needs[name])) for name in hours)
+    assert schedule.critical(listed) == (("A", "B", "D", "F"), 13)
+
+
 def test_a_plan_that_cannot_be_done_says_what_would_help():
     event = date(2027, 5, 7)
     plan = schedule.build(SIZE, Params(event=event))
@@ -70,4 +82,45 @@ def test_a_plan_that_cannot_be_done_says_what_would_help():
     assert fault.level == "fault" and "acrylic" in fault.text
     hopeless = schedule.build(SIZE, replace(late, start=event - timedelta(days=1))).findings[0]
     assert "No single change" in hopeless.text
-    assert schedule.build(SIZE, Params()) is None
+
+
+def test_days_gained_are_those_of_the_plan_laid_again_with_the_change():
+    """Each change made in the preset itself, where that can be said, and the two plans compared."""
+    before = schedule.build(SIZE, Params(event=date(2027, 6, 20)))
+    changed = {
+        "shade with acrylic paint": (SIZE, Params(event=date(2027, 6, 20), shading="acrylic")),
+        "three coats of primer": (replace(SIZE, primer_coats=3), Params(event=date(2027, 6, 20))),
+        "two coats of paint": (replace(SIZE, paint_coats=2), Params(event=date(2027, 6, 20))),
+        "one more hour every day": (SIZE, Params(event=date(2027, 6, 20), weekday_hours=3, weekend_hours=6)),
+    }
+    gained = {way.change: way.gained_days for way in before.ways}
+    for change, (size, params) in changed.items():
+        after = schedule.build(size, params)
+        assert gained.get(change, 0) == max((after.begin.date() - before.begin.date()).days, 0), change
+    assert len(gained) >= 4
+
+
+def test_a_change_that_changes_nothing_is_not_offered():
+    ways = schedule.build(replace(SIZE, spikes=0, primer_coats=3), Params(shading="acrylic")).ways
+    assert not {"buy the spikes", "three coats of primer", "shade with acrylic paint"} & {w.change for w in ways}
+    assert "shade with alkyd paint" not in {w.change for w in ways}, "slower than what was chosen"
+
+
+def test_without_a_day_the_days_are_only_counted():
+    plan = schedule.build(SIZE, Params())
+    assert plan.event is None and plan.findings == () and plan.day(plan.begin) == 1
+    same = schedule.build(SIZE, Params(event=schedule.SOME_DAY))
+    assert [j.begin for j in plan.jobs] == [j.begin for j in same.jobs]
+
+
+def test_no_free_hour_in_the_week():
+    none = Params(weekday_hours=0, weekend_hours=0)
+    assert schedule.build(SIZE, none) is None
+    with pytest.raises(PresetError, match="no free hour in the week"):
+        schedule.build(SIZE, replace(none, event=date(2027, 6, 20)))
+
+
+@pytest.mark.parametrize("pace", [0.7, 1.0, 1.37])
+def test_work_is_reckoned_in_whole_five_minutes(pace):
+    hours = np.array([task.hands_h for task in schedule.tasks(SIZE, Params(pace=pace))])
+    assert np.abs(hours * 12 - np.round(hours * 12)).max() < 1e-9

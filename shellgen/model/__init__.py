@@ -12,7 +12,7 @@ from shellgen.model.built import Built, Finding, Proof
 from shellgen.model.cut import Cut, FlatPiece, Mark, Pattern, Piece, Seam, Side
 from shellgen.model.net import Layout, Line, Plate, ShellMesh, Surface
 from shellgen.model.spiked import Ring, Solid, Spike, SpikeShape
-from shellgen.model.work import Amount, Body, Job, Materials, Plan, Task
+from shellgen.model.work import Amount, Body, Job, Materials, Plan, Task, Way
 
 __all__ = [
     "Amount",
@@ -40,5 +40,6 @@ __all__ = [
     "SpikeShape",
     "Surface",
     "Task",
+    "Way",
     "freeze",
 ]

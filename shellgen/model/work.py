@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from numpy.typing import NDArray
 
@@ -87,8 +87,21 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Way:
+    """A change that saves time: how many days later work may begin, and whether that is soon enough."""
+
+    change: str
+    gained_days: int
+    enough: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Plan:
-    """Jobs by their beginning; the critical chain and its hours, drying counted; hours at the bench in all."""
+    """Jobs by their beginning; the critical chain and its hours, drying counted; hours at the bench in all.
+
+    event : the day it is worn; None where none is given: the days then only tell how far they lie apart
+    ready : when all is dry
+    """
 
     jobs: tuple[Job, ...]
     chain: tuple[str, ...]
@@ -96,3 +109,10 @@ class Plan:
     hands_h: float
     begin: datetime
     findings: tuple[Finding, ...]
+    event: date | None
+    ready: datetime
+    ways: tuple[Way, ...]
+
+    def day(self, at: datetime) -> int:
+        """Number of a day, the first day of work being 1."""
+        return (at.date() - self.begin.date()).days + 1

@@ -1,0 +1,201 @@
+"""The plan as a picture: a row for each task, a column for each day; work is boxed, drying is hatched."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from itertools import groupby
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen import lettering
+from shellgen.canvas import Colour, Drawing, Path, Text
+from shellgen.draw import notes
+from shellgen.model import Job, Plan
+
+BORDER = 12.0
+NAMES = 62.0
+"""mm for the names of the tasks."""
+WORK: Colour = (214, 222, 226)
+WEEKEND: Colour = (242, 243, 241)
+HATCH = 1.6
+"""mm between the strokes of the hatching."""
+HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
+DAY = timedelta(days=1)
+Items = list[Path | Text]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Grid:
+    """Where days and rows stand, mm."""
+
+    first: date
+    days: int
+    left: float
+    top: float
+    day: float
+    row: float
+
+    def x(self, at: datetime) -> float:
+        return self.left + self.day * ((at - datetime.combine(self.first, time())) / DAY)
+
+    def y(self, row: int) -> float:
+        """Upper edge of a row."""
+        return self.top - row * self.row
+
+    @property
+    def right(self) -> float:
+        return self.left + self.days * self.day
+
+
+def plan_picture(title: str, plan: Plan, paper: tuple[float, float]) -> Drawing:
+    """One sheet of paper (width, height of it upright, mm), lying."""
+    across, up = max(paper), min(paper)
+    rows = [(name, tuple(jobs)) for name, jobs in groupby(sorted_by_row(plan), key=lambda job: row_name(job))]
+    end = plan.ready.date() if plan.event is None else plan.event
+    days = (end - plan.begin.date()).days + 1
+    foot = _foot(plan, across - 2 * BORDER)
+    room = up - 2 * BORDER - 32.0 - 4.2 * len(foot)
+    day = (across - 2 * BORDER - NAMES) / days
+    grid = _Grid(plan.begin.date(), days, BORDER + NAMES, up - BORDER - 26.0, day, min(9.0, room / len(rows)))
+    items = [*_days(grid, plan, len(rows)), *_heading(title, plan, up)]
+    names = [name + (f", {len(jobs)} coats" if len(jobs) > 1 else "") for name, jobs in rows]
+    height = min(lettering.fit(name, NAMES - 7.0, most=min(3.5, 0.5 * grid.row)) or 1.8 for name in names)
+    for number, (name, (_, jobs)) in enumerate(zip(names, rows, strict=True)):
+        items.append(Text(name, (BORDER + 5.0, grid.y(number) - (grid.row + height) / 2), height))
+        items += _row(grid, number, jobs, any(job.task.name in plan.chain for job in jobs))
+    y = grid.y(len(rows)) - 6.0
+    items += [Text(line, (BORDER, y - 4.2 * k), 2.5, layer="note") for k, line in enumerate(foot)]
+    return Drawing("plan", across, up, tuple(items), f"{title}: plan")
+
+
+def row_name(job: Job) -> str:
+    """Coats of one stuff share a row."""
+    return job.task.name.partition(", coat ")[0]
+
+
+def sorted_by_row(plan: Plan) -> list[Job]:
+    """By their beginning, rows together."""
+    first: dict[str, int] = {}
+    for k, job in enumerate(plan.jobs):
+        first.setdefault(row_name(job), k)
+    return sorted(plan.jobs, key=lambda job: (first[row_name(job)], job.begin))
+
+
+def _heading(title: str, plan: Plan, up: float) -> Items:
+    if plan.event is None:
+        when = "days counted back from a Saturday; give a day under schedule: event"
+    else:
+        when = f"{plan.begin:%A %d %B} to {plan.event:%A %d %B %Y}"
+    lines = (
+        (f"{title}: plan", 5.0),
+        (f"{when}. {plan.hands_h:.0f} hours of work, {plan.chain_h / 24:.1f} days at the very least.", 3.5),
+    )
+    return [Text(text, (BORDER, up - BORDER - 5.0 - 7.0 * k), height, layer="note") for k, (text, height) in
+            enumerate(lines)]  # fmt: skip
+
+
+def _days(grid: _Grid, plan: Plan, rows: int) -> Items:
+    """Columns, weekends tinted, each named by day of the month, or counted where there is no date."""
+    foot = grid.y(rows)
+    items: Items = []
+    step = next(k for k in (1, 7, 14, 28, 10**6) if k * grid.day >= 4.0)
+    for k in range(grid.days):
+        of, low = grid.first + k * DAY, grid.left + k * grid.day
+        if of.weekday() >= 5:
+            items.append(Path(_box(low, foot, low + grid.day, grid.top), "fill", closed=True, fill=WEEKEND))
+        if k % step == 0:
+            items.append(Path(np.array([(low, foot), (low, grid.top)]), "guide"))
+            number = str(k + 1 if plan.event is None else of.day)
+            height = lettering.fit(number, step * grid.day - 0.8, most=2.5)
+            if height:
+                middle = low + grid.day / 2 if step == 1 else low + 0.4
+                anchor = "middle" if step == 1 else "start"
+                items.append(Text(number, (middle, grid.top + 1.2), height, anchor=anchor, layer="note"))
+                if step == 1:
+                    items.append(Text("MTWTFSS"[of.weekday()], (middle, grid.top + 5.5), 1.8, anchor=anchor))
+    items += _months(grid) if plan.event else [Text("day", (grid.left - 2, grid.top + 1.2), 2.5, anchor="end")]
+    return [*items, *(Path(np.array([(BORDER, y), (grid.right, y)]), "guide") for y in map(grid.y, range(rows + 1)))]
+
+
+def _months(grid: _Grid) -> Items:
+    """The month over its first day shown, where there is room."""
+    items: Items = []
+    at = -np.inf
+    for k in range(grid.days):
+        of = grid.first + k * DAY
+        x = grid.left + k * grid.day
+        word = f"{of:%B}"
+        if (k == 0 or of.day == 1) and x > at and x + lettering.width(word, 2.5) <= grid.right:
+            items.append(Text(word, (x + 0.4, grid.top + 8.8), 2.5, layer="note"))
+            at = x + lettering.width(word, 2.5) + 2
+    return items
+
+
+def _row(grid: _Grid, number: int, jobs: Sequence[Job], critical: bool) -> Items:
+    top, row = grid.y(number), grid.row
+    items: Items = []
+    if critical:
+        middle = np.array([BORDER + 2.0, top - row / 2])
+        lozenge = middle + 1.3 * np.array([(1, 0), (0, 1), (-1, 0), (0, -1)])
+        items.append(Path(lozenge, "cut", closed=True, fill=(0, 0, 0)))
+    floor = top - 0.94 * row
+    bench = top - 0.6 * row
+    for begin, end in _merged([(job.end, job.dry) for job in jobs if job.dry > job.end]):
+        items += _hatched(grid.x(begin), floor, grid.x(end), bench)
+    hours: dict[int, float] = {}
+    for start, stop in (span for job in jobs for span in job.spans):
+        k = (start.date() - grid.first).days
+        hours[k] = hours.get(k, 0.0) + (stop - start).total_seconds() / 3600
+    for k, spent in sorted(hours.items()):
+        low = grid.left + k * grid.day
+        box = _box(low, bench, low + grid.day, top - 0.06 * row)
+        items += [
+            Path(box, "fill", closed=True, fill=WORK),
+            Path(box, "cut", closed=True, data={"hours": f"{spent:g}"}),
+        ]
+        word = f"{spent:.1f}".removesuffix(".0")
+        fit = lettering.fit(word, grid.day - 1.0, most=min(2.5, 0.4 * row))
+        if fit and spent >= 0.05:
+            items.append(Text(word, (low + grid.day / 2, (bench + top) / 2 - fit / 2), fit, anchor="middle"))
+    return items
+
+
+def _merged(spans: Sequence[tuple[datetime, datetime]]) -> list[tuple[datetime, datetime]]:
+    """Stretches that meet or lie over each other, as one."""
+    merged: list[tuple[datetime, datetime]] = []
+    for low, high in sorted(spans):
+        if merged and low <= merged[-1][1]:
+            merged[-1] = merged[-1][0], max(high, merged[-1][1])
+        else:
+            merged.append((low, high))
+    return merged
+
+
+def _hatched(x0: float, y0: float, x1: float, y1: float) -> Items:
+    """A box with strokes leaning across it, cut to the box."""
+    tall = y1 - y0
+    lines: Items = [Path(_box(x0, y0, x1, y1), "note", closed=True, data={"drying": "yes"})]
+    for start in np.arange(x0 - tall + HATCH / 2, x1, HATCH):
+        low, high = max(0.0, x0 - start), min(tall, x1 - start)
+        if high - low > 0.1:
+            lines.append(Path(np.array([(start + low, y0 + low), (start + high, y0 + high)]), "note"))
+    return lines
+
+
+def _box(x0: float, y0: float, x1: float, y1: float) -> NDArray:
+    return np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+
+
+def _foot(plan: Plan, across: float) -> list[str]:
+    told = [
+        "Boxed: hours of work that day. Hatched: it dries. Black lozenge: on the longest chain; late here is late in all. "
+        "Drying times are customary figures: the labels of your products have the last word.",
+        *(finding.text for finding in plan.findings),
+    ]
+    ways = "; ".join(f"{w.change}, {w.gained_days} {'day' if w.gained_days == 1 else 'days'} later" for w in plan.ways)
+    if ways:
+        told.append(f"You may begin later if you choose: {ways}.")
+    return [line for text in told for line in notes.wrapped(text, across, 2.5)]
