@@ -58,6 +58,7 @@ class _Measures:
     clay_wet: float
     clay_dry: float
     spike_area: float
+    ring_strip: float
     rings: float
     ring_area: float
 
@@ -82,7 +83,7 @@ def build(
     """
     of = {solid.name: solid for solid in masters}
     solids = [of[spike.master] for spike in spikes]
-    m = _measured(layout, mesh, cut, pattern, solids, rings, thickness, (clay_wet, clay_dry))
+    m = _measured(layout, mesh, cut, pattern, spikes, solids, rings, thickness, (clay_wet, clay_dry))
     amounts = tuple(_amounts(m, params, thickness))
     parts = tuple(_masses(m, params, thickness))
     total = sum(mass for _, mass in parts)
@@ -91,8 +92,8 @@ def build(
 
 
 def _measured(
-    layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, solids: Sequence[Solid], rings: Sequence[Ring],
-    thickness: float, clay: tuple[float | None, float | None],
+    layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, spikes: Sequence[Spike], solids: Sequence[Solid],
+    rings: Sequence[Ring], thickness: float, clay: tuple[float | None, float | None],
 ) -> _Measures:  # fmt: skip
     along = {kind: 0.0 for kind in ("plate", "rim", "midline", "seam")}
     for line, vertices in zip(layout.lines, mesh.line_vertices, strict=True):
@@ -101,18 +102,21 @@ def _measured(
     inside = areas(mesh.offset(-thickness), mesh.faces).sum() / 1e6
     seams = sum(seam.length for seam in cut.seams) / 1000
     whole = sum(signed_volume(solid.vertices, solid.faces) for solid in solids)
-    bases = sum(ring.neutral_length * ring.thickness for ring in rings) / 1e6
+    strip = sum(ring.neutral_length for ring in rings) / 1000
+    feet = sum(ring.neutral_length * ring.thickness for ring in rings) / 1e6
+    feet += sum(_enclosed(spike.base_curve) for spike in spikes) / 1e6
     return _Measures(
         foam_area=sum(flat.area_flat for flat in pattern.flats) / 1e6,
         faces_area=outside + inside,
         outside=outside,
         seams=seams,
-        joints=2 * seams * thickness / 1000 + 2 * bases,
+        joints=2 * ((seams + along["rim"]) * thickness / 1000 + feet),
         grooves=along["plate"],
         rim=along["rim"],
         clay_wet=(whole if clay[0] is None else clay[0]) / 1000,
         clay_dry=(whole if clay[1] is None else clay[1]) / 1000,
         spike_area=sum(areas(solid.vertices, solid.faces).sum() for solid in solids) / 1e6,
+        ring_strip=strip,
         rings=sum(ring.neutral_length * ring.thickness * ring.width for ring in rings) / 1000,
         ring_area=sum(ring.neutral_length * (ring.thickness + 2 * ring.width) for ring in rings) / 1e6,
     )
@@ -124,7 +128,7 @@ def _amounts(m: _Measures, p: Params, thickness: float) -> Iterator[Amount]:
 
     def line(item: str, amount: float, unit: str, how: str, *, step: float) -> Amount:
         buy = ceil(round(amount * more / step, 6)) * step
-        return Amount(item, amount, buy, unit, f"{how} = {amount:.3g} {unit}, {p.spare:.0%} spare")
+        return Amount(item, amount, buy, unit, how)
 
     yield Amount(
         f"foam {thickness:g} mm",
@@ -133,15 +137,14 @@ def _amounts(m: _Measures, p: Params, thickness: float) -> Iterator[Amount]:
         "m2",
         f"{m.foam_area:.3f} m2 of pieces; sheets by the nesting",
     )
-    if m.rings:
-        yield line("ring strip", m.rings / 1000, "L", "volume of all rings", step=0.01)
+    if m.ring_strip:
+        yield line("ring strip", m.ring_strip, "m", f"rings {m.ring_strip:.2f} m", step=0.1)
     yield line("edging", m.rim, "m", f"rim {m.rim:.2f} m", step=0.1)
     if m.clay_wet:
         how = f"clay as laid {m.clay_wet:.0f} cm3 x {p.clay_wet:g} g/cm3"
         yield line("foam clay", m.clay_wet * p.clay_wet, "g", how, step=10)
-    yield line(
-        "contact adhesive", m.joints * p.adhesive, "g", f"both faces {m.joints:.4f} m2 x {p.adhesive:g} g/m2", step=5
-    )
+    how = f"both faces of seams, rim, rings and spikes {m.joints:.4f} m2 x {p.adhesive:g} g/m2"
+    yield line("contact adhesive", m.joints * p.adhesive, "g", how, step=5)
     yield line("gap filler", m.seams * p.filler, "mL", f"seams {m.seams:.2f} m x {p.filler:g} mL/m", step=5)
     if p.primer_coats:
         how = f"outside with spikes and rings {painted:.3f} m2 x {p.primer_coats} coats x {p.primer:g} g/m2"
@@ -149,6 +152,8 @@ def _amounts(m: _Measures, p: Params, thickness: float) -> Iterator[Amount]:
     how = f"{painted:.3f} m2 x {p.paint_coats} coats / {p.paint:g} m2/L"
     yield line("paint", 1000 * painted * p.paint_coats / p.paint, "mL", how, step=5)
     yield line("oil paint for shading", m.grooves * p.oil, "mL", f"grooves {m.grooves:.2f} m x {p.oil:g} mL/m", step=1)
+    how = f"both sides of the rings 2 x {m.ring_strip:.2f} m + rim {m.rim:.2f} m"
+    yield line("masking tape", 2 * m.ring_strip + m.rim, "m", how, step=1)
 
 
 def _masses(m: _Measures, p: Params, thickness: float) -> Iterator[tuple[str, float]]:
@@ -185,3 +190,8 @@ def _centroid(solid: Solid) -> NDArray:
     corners = solid.vertices[solid.faces]
     volumes = np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))
     return (corners.sum(axis=1) / 4 * volumes[:, None]).sum(axis=0) / volumes.sum()
+
+
+def _enclosed(curve: NDArray) -> float:
+    """Area, mm2, that a closed curve (n, 3) spans, seen from where it looks largest."""
+    return float(np.linalg.norm(np.cross(curve, np.roll(curve, -1, axis=0)).sum(axis=0)) / 2)

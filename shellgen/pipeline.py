@@ -9,6 +9,7 @@ from typing import Any
 
 from shellgen import (
     bevels,
+    buying,
     checks,
     edging,
     flatmap,
@@ -87,6 +88,19 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         sheet=(limits.sheet_length, limits.sheet_width),
         least_neck=limits.least_neck,
     )
+    ring_stock = run("ring stock", _ring_stock, trimmed, preset.rings)
+    edging_stock = run("edging stock", _edging_stock, edged, preset.edging)
+    stuff = run(
+        "materials",
+        materials.build,
+        *(layout, grid, cut, pattern, spikes, masters, rings, preset.materials),
+        thickness=thickness,
+        clay_wet=run("wet clay", attrgetter("clay.wet"), cast),
+        clay_dry=run("dry clay", attrgetter("clay.dry"), cast),
+    )
+    amounts = run("amounts", attrgetter("amounts"), stuff)
+    shop = preset.prices, preset.materials.spare
+    bought = run("buying", buying.build, amounts, sheets, ring_stock, edging_stock, cast, *shop)
     return run(
         "shell",
         Shell,
@@ -106,29 +120,16 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         casting=cast,
         rings=rings,
         trims=trimmed,
-        ring_stock=run("ring stock", _ring_stock, trimmed, preset.rings),
+        ring_stock=ring_stock,
         edging=edged,
-        edging_stock=run("edging stock", _edging_stock, edged, preset.edging),
+        edging_stock=edging_stock,
         proof=built,
-        materials=run(
-            "materials",
-            materials.build,
-            layout,
-            grid,
-            cut,
-            pattern,
-            spikes,
-            masters,
-            rings,
-            preset.materials,
-            thickness=thickness,
-            clay_wet=run("wet clay", attrgetter("clay.wet"), cast),
-            clay_dry=run("dry clay", attrgetter("clay.dry"), cast),
-        ),
+        materials=stuff,
         nest=sheets,
         plan=plan,
         seats=run("seats", flatmap.seats, grid, cut, pattern, spikes),
         findings=run("findings", _findings, checked, corrected, built, standing, cast, trimmed, edged, sheets, plan),
+        buying=bought,
     )
 
 

@@ -16,6 +16,7 @@ from shellgen import (
     mesh,
     nest,
     params,
+    prices,
     proof,
     schedule,
     scores,
@@ -71,6 +72,7 @@ class Preset:
         materials.Params, "What is spread, poured and glued, and how far it goes."
     )
     nest: nest.Params = params.group(nest.Params, "Laying the pieces on sheets of foam.")
+    prices: prices.Params = params.group(prices.Params, "Packs, prices and spares of the buying list.")
     schedule: schedule.Params = params.group(schedule.Params, "The day it is worn and the hours there are before.")
     marks: marks.Params = params.group(marks.Params, "Registration marks, on which neighbours are glued together.")
     print: Print = params.group(Print, "The templates on paper.")

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from numpy.typing import NDArray
 
+from shellgen.buying import Buying
 from shellgen.edging import Edging
 from shellgen.model import (
     Cut,
@@ -64,3 +65,4 @@ class Shell:
     plan: Plan | None
     seats: tuple[tuple[tuple[str, NDArray], ...], ...]
     findings: tuple[Finding, ...]
+    buying: Buying

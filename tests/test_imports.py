@@ -13,7 +13,7 @@ FLOORS = (
     {"canvas", "model", "glyphs", "lettering", "paper", "tiling"},
     {"stages"},
     {"yamltree", "values", "bind", "preset", "schema", "resolved"},
-    {"flow", "shell", "pipeline"},
+    {"flow", "buying", "shell", "pipeline"},
     {"record", "tables"},
     {"draw"},
     {"export", "pack", "readback"},
@@ -24,7 +24,7 @@ FLOORS = (
 )
 STAGES = {
     "surfaces", "layouts", "mesh", "seams", "plans", "flatten", "bevels", "proof", "shape", "spikes", "trims", "edging",
-    "stock", "marks", "flatmap", "scores", "stencils", "nest", "materials", "schedule", "wear", "paint", "sizing",
+    "stock", "marks", "flatmap", "scores", "stencils", "nest", "materials", "prices", "schedule", "wear", "paint", "sizing",
     "checks", "wearer",
 }  # fmt: skip
 SEES_ONLY = {"geom": {"geom", "errors"}, "export": {"export", "canvas", "lettering", "paper", "errors"}}

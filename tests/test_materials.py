@@ -53,18 +53,19 @@ def test_bare_half_sphere_by_hand(parts):
 def test_adhesive_agrees_with_trade_coverage(parts):
     """2 x 150 g/m2 at 0.85 kg/L glue about 2.8 m2 of joint per litre (trade pages; arithmetic)."""
     made = reckon(parts)
-    seam = sum(s.length for s in parts[2].seams) / 1000
+    joined = sum(s.length for s in parts[2].seams) / 1000 + 2 * np.pi * RADIUS / 1000
     litres = amount(made, "contact adhesive").amount / 850
-    assert seam * THICKNESS / 1000 / litres == pytest.approx(2.8, rel=0.02)
+    assert joined * THICKNESS / 1000 / litres == pytest.approx(2.8, rel=0.02)
 
 
 def test_spikes_weigh_and_move_the_centre(parts):
     ball = trimesh.creation.icosphere(subdivisions=3, radius=20.0)
     frame = np.eye(4)
     frame[:3, 3] = [100.0, 0.0, 50.0]
+    base = np.array([[0.0, 0, 0], [30, 0, 40], [30, 20, 40], [0, 20, 0]])  # a tilted rectangle of 50 by 20 mm
     solid = Solid("ball", np.array(ball.vertices), np.array(ball.faces))
     spike = Spike.__new__(Spike)
-    for name, value in {"master": "ball", "frame": frame}.items():
+    for name, value in {"master": "ball", "frame": frame, "base_curve": base}.items():
         object.__setattr__(spike, name, value)
     bare, made = reckon(parts), reckon(parts, (spike,), (solid,))
     clay = dict(made.mass_parts)["spikes"]
@@ -72,6 +73,8 @@ def test_spikes_weigh_and_move_the_centre(parts):
     rest = made.mass_g - clay
     assert made.centre == pytest.approx((rest * bare.centre + clay * frame[:3, 3]) / made.mass_g, abs=1e-6)
     assert made.mass_uncertainty_g > 0.35 * clay
+    glued = amount(made, "contact adhesive").amount - amount(bare, "contact adhesive").amount
+    assert glued == pytest.approx(2 * 0.050 * 0.020 * 150, rel=1e-9), "both faces of the joint under the spike"
 
 
 def test_buying_is_never_less_than_reckoned(parts):
