@@ -25,6 +25,7 @@ from shellgen import (
     shape,
     stock,
     trims,
+    wearer,
 )
 from shellgen.errors import FitError
 from shellgen.flow import Flow, Made
@@ -37,6 +38,7 @@ from shellgen.plans._task import Ground, Task
 from shellgen.preset import Preset
 from shellgen.shell import Shell
 from shellgen.spikes import casting, place, solids
+from shellgen.wearer import fit
 
 COARSE = 2.5
 """Edges of the mesh that seam plans search on, over those of the mesh itself (chosen)."""
@@ -71,6 +73,7 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     spikes, standing = _spikes(preset, flow, surface, grid, layout)
     casts = run("masters", solids.masters, surface, spikes, glue_line=preset.making.glue_line)
     masters = run("solids", _solids, casts)
+    body, worn = _worn(preset, flow, grid, spikes)
     trimmed = run("rings", trims.build, surface, spikes, preset.rings)
     rings = run("strips", attrgetter("rings"), trimmed)
     cast = run("moulds", casting.build, casts, preset.making)
@@ -128,8 +131,13 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         nest=sheets,
         plan=plan,
         seats=run("seats", flatmap.seats, grid, cut, pattern, spikes),
-        findings=run("findings", _findings, checked, corrected, built, standing, cast, trimmed, edged, sheets, plan),
+        findings=run(
+            "findings", _findings, checked, corrected, built, standing, cast, trimmed, edged, sheets, plan, worn
+        ),
         buying=bought,
+        body=body,
+        fit=worn,
+        measures_shared=preset.wearer.share,
     )
 
 
@@ -139,8 +147,20 @@ def rough(preset: Preset, flow: Flow) -> tuple[Made, Made]:
     return plates, _coarse_mesh(preset, flow, surface, plates)
 
 
-def _dome(preset: Preset, flow: Flow) -> tuple[Made, Made]:
+def seams_of(preset: Preset, flow: Flow) -> tuple[Made, Made, Made]:
+    """Layout, mesh and cut of a preset, without what follows from them."""
+    surface, plates = _dome(preset, flow)
+    return _cut(preset, flow, surface, plates, flatten.mid_offset(preset.flatten, preset.foam.thickness), _limits(preset))
+
+
+def asked(preset: Preset, flow: Flow) -> tuple[Made, Made]:
+    """The dome's surface and what the preset comes to on it. PresetError if that is more than can be done."""
     surface = flow.run("surface", _chosen, "shellgen.surfaces", preset.dome)
+    return surface, flow.run("bounds", bounds.hold, preset, surface)
+
+
+def _dome(preset: Preset, flow: Flow) -> tuple[Made, Made]:
+    surface, _ = asked(preset, flow)
     return surface, flow.run("plates", _chosen, "shellgen.layouts", preset.plates, surface)
 
 
@@ -234,6 +254,15 @@ def _spikes(preset: Preset, flow: Flow, surface: Made, grid: Made, layout: Made)
         base_agreement=preset.making.base_agreement,
     )
     return flow.run("spikes", itemgetter(0), placed), flow.run("remarks on spikes", itemgetter(1), placed)
+
+
+def _worn(preset: Preset, flow: Flow, grid: Made, spikes: Made) -> tuple[Made | None, Made | None]:
+    """The wearer and how the dome sits on them; neither if the preset names nobody."""
+    if not preset.wearer.given:
+        return None, None
+    body = flow.run("wearer", wearer.body, preset.wearer)
+    notes = flow.run("remarks on the wearer", wearer.remarks, preset.wearer, body)
+    return body, flow.run("fit", fit.build, body, grid, spikes, notes=notes)
 
 
 def _bevels(grid: ShellMesh, cut: Cut, pattern: Pattern, formed: bool) -> tuple[float, ...]:

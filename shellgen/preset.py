@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -23,6 +23,7 @@ from shellgen import (
     seams,
     shape,
     trims,
+    wearer,
     yamltree,
 )
 from shellgen.errors import PresetError
@@ -30,6 +31,7 @@ from shellgen.paper import PAPERS
 from shellgen.params import Chosen
 from shellgen.spikes import groups, making
 from shellgen.values import RESERVED, slug_of
+from shellgen.wearer import fit
 from shellgen.yamltree import Items, Node, Section
 
 
@@ -51,6 +53,9 @@ class Print:
 class Preset:
     name: str | None = params.slug(None, "Name of the pack and its folder; the file's own name if left out.")
     title: str | None = params.text(None, "Title on the pages; the name if left out.")
+    wearer: wearer.Params = params.group(
+        wearer.Params, "Who wears it; the dome's length, width and height, where left out, are then theirs."
+    )
     dome: Chosen = params.family("plan", "kind", "shellgen.surfaces", "Size and shape of the finished shell, outside.")
     plates: Chosen = params.family("turtle", "layout", "shellgen.layouts", "How the dome is divided into plates.")
     seams: Chosen = params.family(
@@ -80,11 +85,36 @@ class Preset:
 
 def read(path: Path) -> Preset:
     """The preset in a file. PresetError with file, line, field, what was found and what is allowed."""
-    preset = bind.bind(yamltree.read(path), Preset, file=str(path))
+    tree = yamltree.read(path)
+    preset = bind.bind(tree, Preset, file=str(path))
+    try:
+        preset = tailored(preset, kept=_keys(tree.entries.get("dome")))
+    except PresetError as error:
+        raise locate(error, path) from error
     if preset.name is not None:
         return preset
     name = slug_of(path.stem)[:60].strip("-")
     return replace(preset, name=name if name and name not in RESERVED else "shell")
+
+
+def tailored(preset: Preset, *, kept: Container[str]) -> Preset:
+    """The preset with the length, width and height that fit its wearer, if one is named and the dome has such figures.
+
+    kept : those of them that stay as they are, because the maker wrote them. PresetError as `wearer.body`.
+    """
+    if not preset.wearer.given:
+        return preset
+    own, advised = preset.dome.own, fit.size(wearer.body(preset.wearer))
+    free = {
+        name: getattr(advised, name)
+        for name, spec in params.specs(type(own) if own else None).items()
+        if hasattr(advised, name) and isinstance(spec.default, float) and name not in kept
+    }
+    return replace(preset, dome=replace(preset.dome, own=replace(own, **free))) if free else preset
+
+
+def _keys(node: Node | None) -> Container[str]:
+    return node.entries if isinstance(node, Section) else ()
 
 
 def locate(error: PresetError, path: Path) -> PresetError:

@@ -12,6 +12,7 @@ from shellgen.geom.triangles import areas, total_curvature
 from shellgen.model import Piece, Plan
 from shellgen.shell import Shell
 from shellgen.stock import CutList
+from shellgen.wearer.survey import MEASURES
 
 
 def record(shell: Shell) -> dict[str, Any]:
@@ -41,6 +42,7 @@ def record(shell: Shell) -> dict[str, Any]:
         "sheets_cost": shell.nest.cost,
         "schedule": _schedule(shell.plan),
         "plan": _plan(shell.plan),
+        "wearer": _wearer(shell),
         "findings": [{"level": f.level, "stage": f.stage, "text": f.text} for f in shell.findings],
     }
 
@@ -74,6 +76,27 @@ def _dome(shell: Shell) -> dict[str, Any]:
         "width_mm": _round(size[1]),
         "height_mm": _round(size[2]),
         "mid_surface": figures(mid),
+    }
+
+
+def _wearer(shell: Shell) -> dict[str, Any] | None:
+    """Who it is for. The measures stand here only if the maker said that they may be read by others."""
+    body, fit = shell.body, shell.fit
+    if body is None or fit is None:
+        return None
+    told = {
+        "group": body.group,
+        "measures": {name: _round(getattr(body, name), 1) for name in MEASURES},
+        "measured": list(body.stated),
+        "neck_x_mm": _round(fit.neck, 1),
+        "seat_x_mm": _round(fit.seat, 1),
+        "back_z_mm": _round(fit.back, 1),
+        "advised_mm": [fit.advised.length, fit.advised.width, fit.advised.height],
+    }
+    return {
+        "measures_given": bool(body.stated),
+        "findings": [{"level": f.level, "text": f.text} for f in fit.findings],
+        **(told if shell.measures_shared else {}),
     }
 
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from shellgen.buying import Buying
 from shellgen.edging import Edging
 from shellgen.model import (
+    Body,
     Cut,
     Finding,
     Layout,
@@ -28,6 +29,7 @@ from shellgen.spikes.casting import Casting
 from shellgen.spikes.solids import Master
 from shellgen.stock import CutList
 from shellgen.trims import Trims
+from shellgen.wearer.fit import Fit
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,3 +68,6 @@ class Shell:
     seats: tuple[tuple[tuple[str, NDArray], ...], ...]
     findings: tuple[Finding, ...]
     buying: Buying
+    body: Body | None
+    fit: Fit | None
+    measures_shared: bool

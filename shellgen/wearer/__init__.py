@@ -174,8 +174,8 @@ def _remarks(params: Params, found: Body) -> Iterator[Finding]:
         yield Finding("ok", "wearer", text)
     else:
         text = (
-            f"Reckoned for this child, not measured: {names}. Stature and mass come from the CDC growth charts "
-            "of 2000; no survey of the other measures was at hand, so they are an adult's in proportion to the stature, "
+            f"Reckoned for this child, not measured: {names}. Stature and mass are from the CDC growth charts "
+            "of 2000; no survey of other measures was at hand, so they are an adult's in proportion to the stature, "
             "which is rough: measure shoulder breadth, chest depth and sitting height before you cut."
         )
         yield Finding("caution", "wearer", text)
