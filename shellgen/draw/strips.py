@@ -45,7 +45,7 @@ def _strip(name: str, group: list[tuple[Ring, Strip]], params: Params) -> Drawin
     ways = [Path(mark - low, "mark", data={"quarter": str(k)}) for k, mark in enumerate(strip.marks)]
     if len(strip.chamfer):
         ways.append(Path(strip.chamfer - low, "guide", data={"line": "chamfer"}))
-    ways += [Path(end - low, "symmetry", data={"line": "scarf"}) for end in _slants(strip, scarf_run(params))]
+    ways += [Path(end - low, "guide", data={"line": "scarf"}) for end in _slants(strip, scarf_run(params))]
     items: list[Path | Text] = [Path(strip.outline - low, "cut", closed=True, data={"ring": name}), *ways]
     room = Room(strip.outline - low, [path.points for path in ways])
     for word, mark in zip(("joint", "1/4", "1/2", "3/4"), strip.marks, strict=False):

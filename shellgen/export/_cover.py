@@ -16,7 +16,7 @@ from shellgen.paper import Placed, Plan, label
 KEY = {
     "cut": ("cut", "cut through, blade upright"),
     "score": ("score", "burn or carve, not through"),
-    "mark": ("mark", "equal numbers meet"),
+    "mark": ("mark", "marks of one number meet"),
     "seat": ("seat", "a spike stands here"),
     "symmetry": ("midline", "left mirrors right"),
     "guide": ("guide", "help only, do not cut"),

@@ -17,6 +17,8 @@ import spyrrow
 
 PATIENCE = 10**6  # s, more than anyone waits: the count of reports ends the search
 POLL = 0.004  # s
+FEW = 24
+"""Shapes below which a report of a stuck search counts for more, since few shapes have few layouts (chosen)."""
 OVERLAPPING = (spyrrow.ReportType.ExplImproving, spyrrow.ReportType.ExplInfeas)
 
 
@@ -45,7 +47,7 @@ def main() -> None:
             ended.set()
 
     threading.Thread(target=solve, daemon=True).start()
-    found = _followed(queue, ended, task["work"], task["enough"])
+    found = _followed(queue, ended, task["work"], task["enough"], max(1.0, FEW / len(items)))
     if found is not None:
         placed = sorted((int(p.id), p.rotation, *p.translation) for p in found.placed_items)
         sys.stdout.write(json.dumps([found.width, placed]))
@@ -54,19 +56,19 @@ def main() -> None:
 
 
 def _followed(
-    queue: spyrrow.ProgressQueue, ended: threading.Event, work: int, enough: float
+    queue: spyrrow.ProgressQueue, ended: threading.Event, work: float, enough: float, weight: float
 ) -> spyrrow.StripPackingSolution | None:
     """The shortest layout before the work is done, or the first that is no longer than `enough`.
 
-    Every report counts for as many as have come since the last layout without overlap: a search that is stuck reports
-    seldom, and soon has done its work.
+    Every report counts for as many as have come since the last layout without overlap, the first for one and the
+    others times `weight`: a search that is stuck reports seldom, and soon has done its work.
     """
     best, since = None, 0
     while True:
         last = ended.is_set()  # asked first, so that nothing reported before the end is missed
         for kind, layout in queue.drain():
+            work -= 1 + weight * since
             since += 1
-            work -= since
             if kind not in OVERLAPPING:
                 since = 0
                 best = layout if best is None or layout.width < best.width else best
