@@ -22,6 +22,9 @@ TOPICS = {
 }
 """Families that `list` can show."""
 
+SHOWN = 0.05
+"""Seconds from which a stage is worth a line among the timings (chosen)."""
+
 
 class Mistake(click.ClickException):
     """Something that is the user's to mend: one line, exit code 2, no traceback."""
@@ -69,9 +72,11 @@ def new(name: str, like: str | None) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
 def check(preset: str, as_json: bool) -> None:
     """Read PRESET, say what is wrong with it, or show every figure it comes to."""
-    from shellgen import resolved, terminal
+    from shellgen import flow, pipeline, resolved, terminal
 
     path, content = _read(preset)
+    with _located(path):
+        pipeline.asked(content, flow.Flow())
     figures = resolved.resolved(content)
     if as_json:
         _print_json({field: value for field, value, _ in figures.rows})
@@ -100,7 +105,7 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: boo
     else:
         click.echo(summary.text(pack.record, folder))
     if timings:
-        rows = ((stage, f"{seconds:7.2f} s") for stage, seconds in pack.seconds.items())
+        rows = ((stage, f"{seconds:7.2f} s") for stage, seconds in pack.seconds.items() if seconds >= SHOWN)
         click.echo(terminal.pairs(rows), err=as_json)
 
 
@@ -224,10 +229,17 @@ def _read(name: str) -> tuple[Path, Any]:
 
 @contextlib.contextmanager
 def _progress(path: Path) -> Iterator[Callable[[str], None]]:
-    """A line on stderr for each stage as it begins; a stage's own complaint is given its line in the preset."""
+    """A line on stderr for each stage as it begins."""
     start = time.perf_counter()
-    try:
+    with _located(path):
         yield lambda stage: click.echo(f"{time.perf_counter() - start:6.1f} s  {stage}", err=True)
+
+
+@contextlib.contextmanager
+def _located(path: Path) -> Iterator[None]:
+    """A stage's own complaint is given its line in the preset."""
+    try:
+        yield
     except PresetError as error:
         from shellgen import preset
 

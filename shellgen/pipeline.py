@@ -9,6 +9,7 @@ from typing import Any
 
 from shellgen import (
     bevels,
+    bounds,
     buying,
     checks,
     edging,
@@ -150,7 +151,9 @@ def rough(preset: Preset, flow: Flow) -> tuple[Made, Made]:
 def seams_of(preset: Preset, flow: Flow) -> tuple[Made, Made, Made]:
     """Layout, mesh and cut of a preset, without what follows from them."""
     surface, plates = _dome(preset, flow)
-    return _cut(preset, flow, surface, plates, flatten.mid_offset(preset.flatten, preset.foam.thickness), _limits(preset))
+    return _cut(
+        preset, flow, surface, plates, flatten.mid_offset(preset.flatten, preset.foam.thickness), _limits(preset)
+    )
 
 
 def asked(preset: Preset, flow: Flow) -> tuple[Made, Made]:

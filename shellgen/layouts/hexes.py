@@ -6,7 +6,7 @@ starts regular at the crown and gives way towards the rim.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -34,13 +34,27 @@ class Params:
     waviness: float = ratio(0.5, 0.0, 1.0, "0 for straight lines; 1 for lines that bend to meet at even angles.")
 
 
+def graded(params: Params, scale: float) -> Params:
+    """The same net on a dome `scale` times as large across: as many cells, so each is that much larger."""
+    return replace(params, size=round(scale * params.size, 1))
+
+
+def _cell(params: Params) -> float:
+    return params.size**2 * np.sqrt(3) / 2
+
+
+def expected(params: Params, area: float) -> float:
+    """How many plates a dome of so many mm2 comes to, about."""
+    return area / _cell(params)
+
+
 def build(surface: Surface, params: Params) -> Layout:
     """The layout. GeometryError where the cells are too large or too small for the dome to hold a net of them."""
-    cell, dome = params.size**2 * np.sqrt(3) / 2, area(surface)
-    if dome > MOST * cell:
-        least = np.ceil(params.size * np.sqrt(dome / cell / MOST))
+    cell = _cell(params)
+    if (cells := expected(params, area(surface))) > MOST:
+        least = np.ceil(params.size * np.sqrt(cells / MOST))
         raise GeometryError(
-            f"plates.size: {params.size:g} mm makes {dome / cell:.0f} cells; allowed: {MOST}, so {least:.0f} mm or more"
+            f"plates.size: {params.size:g} mm makes {cells:.0f} cells; allowed: {MOST}, so {least:.0f} mm or more"
         )
     mesh = honeycomb.fine(surface, params.size)
     if mesh.weight.sum() < FEWEST / 2 * cell:

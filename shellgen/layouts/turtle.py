@@ -46,6 +46,11 @@ class Params:
     waviness: float = ratio(0.7, 0.0, 1.0, "0 for straight lines meeting as they come; 1 for lines that meet evenly.")
 
 
+def expected(params: Params, area: float) -> float:
+    """How many plates there are to be, whatever the dome's area."""
+    return 1 + params.vertebrals + 2 * params.pleurals + 2 * params.marginals
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Rails:
     """The curves the corners are placed on, each sampled from neck to tail on the left half.
