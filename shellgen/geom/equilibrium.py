@@ -1,0 +1,81 @@
+"""A rigid body held by pulls that cannot push and supports that cannot pull."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linprog, nnls
+
+ROUNDING = 1e-9
+"""Of the load: an imbalance, or a force of the wrong sign, below this is rounding."""
+
+
+def wrench(points: NDArray, directions: NDArray) -> NDArray:
+    """(6, n) force and moment about the origin of a unit force at each of `points` (n, 3) along `directions` (n, 3)."""
+    return np.vstack([directions.T, np.cross(points, directions).T])
+
+
+def least_work(wrenches: NDArray, load: NDArray, give: NDArray, signs: NDArray, *, span: float = 1.0) -> NDArray | None:
+    """(n,) forces that balance a load with the least elastic work; None where none do.
+
+    wrenches : (6, n) of unit forces; load : (6,), its moment in N mm if forces are in N and places in mm
+    give     : (n,) > 0, mm by which each yields under a unit force
+    signs    : (k, n) rows r with r @ forces >= 0: the unit matrix where no force may be negative. Rows that follow from
+               others only make the search harder
+    span     : a length of the body, which makes moments and forces of like size
+
+    The work is strictly convex, so there is one answer, and what is symmetric is answered symmetrically.
+
+    References: least work, or minimum complementary energy, with one-sided supports (Menabrea, Castigliano;
+    Panagiotopoulos, Inequality Problems in Mechanics, 1985); found as a least distance problem (Lawson & Hanson,
+    Solving Least Squares Problems, 1974, chapter 23).
+    """
+    size = np.repeat([1.0, span], 3)
+    weight = np.linalg.norm(load / size)
+    if weight == 0:
+        return np.zeros(wrenches.shape[1])
+    soft = np.sqrt(give)
+    system, wanted = wrenches / size[:, None] / soft, -load / size / weight
+    u, s, vt = np.linalg.svd(system)
+    rank = int((s > 1e-10 * s[0]).sum()) if s.size else 0
+    base = vt[:rank].T @ ((u[:, :rank].T @ wanted) / s[:rank])
+    if np.abs(system @ base - wanted).max() > ROUNDING:
+        return None
+    free = vt[rank:].T
+    rows = signs / soft
+    rows = rows / np.linalg.norm(rows, axis=1, keepdims=True)
+    bound, move = -rows @ base, np.zeros(free.shape[1])
+    if (bound > 0).any():
+        stacked = np.vstack([(rows @ free).T, bound])
+        share, off = nnls(stacked, np.eye(len(stacked))[-1], maxiter=100 * len(rows))
+        if off < 1e-7:
+            return None
+        left = stacked @ share - np.eye(len(stacked))[-1]
+        move = -left[:-1] / left[-1]
+    forces = weight * (base + free @ move) / soft
+    if (rows @ (forces * soft) < -1e-7 * weight).any():
+        return None
+    return np.where(np.abs(forces) < 1e-12 * weight, 0.0, forces)
+
+
+def least_largest(
+    wrenches: NDArray, load: NDArray, counted: NDArray, signs: NDArray, *, span: float = 1.0
+) -> float | None:
+    """The smallest that the largest of the `counted` (n,) bool forces can be, however the rest share; None where no
+    forces balance the load. No way of holding the body has a lower one. Arguments as for `least_work`.
+    """
+    size = np.repeat([1.0, span], 3)
+    count = wrenches.shape[1]
+    weight = max(float(np.linalg.norm(load / size)), 1e-300)
+    under = np.hstack([np.eye(count)[counted], -np.ones((int(counted.sum()), 1))])
+    under = np.vstack([under, np.hstack([-signs, np.zeros((len(signs), 1))])])
+    found = linprog(
+        np.append(np.zeros(count), 1.0),
+        A_ub=under,
+        b_ub=np.zeros(len(under)),
+        A_eq=np.hstack([wrenches / size[:, None], np.zeros((6, 1))]),
+        b_eq=-load / size / weight,
+        bounds=(None, None),
+        method="highs",
+    )
+    return float(found.x[-1] * weight) if found.status == 0 else None

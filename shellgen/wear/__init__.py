@@ -1,0 +1,152 @@
+"""How the finished shell hangs on its wearer: harness, anchors, what every strap pulls and presses, and what holds it.
+
+A member of this family says which straps a harness has; all else is common. The forces are those of a rigid shell at
+rest, leaning with its wearer, on a smooth back; walking and jumping multiply its weight.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from shellgen import params as preset
+from shellgen import registry
+from shellgen.model import Amount, Body, Cut, Finding, Layout, Materials, ShellMesh, Spike, Surface
+from shellgen.params import Chosen
+from shellgen.wear import _anchor, _place, _say, _straps, _torso
+from shellgen.wear._anchor import Anchor, Pressure
+from shellgen.wear._figures import figures, tables
+from shellgen.wear._hang import hang
+from shellgen.wear._hold import GRAVITY, Case, Hold
+from shellgen.wear._patch import Patch
+from shellgen.wear._strand import Run, Strand
+from shellgen.wear._straps import Strap
+
+__all__ = [
+    "Anchor", "Case", "Hold", "Params", "Patch", "Pressure", "Run", "Strand", "Strap", "Wear",
+    "build", "figures", "tables",
+]  # fmt: skip
+
+HEAVY = 2.0
+"""Standard uncertainties by which the shell may be heavier than reckoned (chosen: one shell in forty is)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    """How the shell is hung on the wearer."""
+
+    harness: str = preset.member("straps", "shellgen.wear", "What carries the shell.")
+    pads: bool = preset.flag(True, "Whether pads fill the shell down to the back; without, it rests on its rim alone.")
+    lean: float = preset.angle(45.0, 0, 80, "How far the wearer bows forward in the shell.")
+    sway: float = preset.angle(15.0, 0, 45, "How far the wearer leans to either side.")
+    walk: float = preset.number(
+        1.5, 1, 3, "Weight while walking, over standing: 1.2 on the level (Keller 1996), the rest for stairs."
+    )
+    jump: float = preset.number(
+        3.0, 1, 8, "Weight while jumping or running, over standing: running gives 2.5 (Keller 1996), landing more."
+    )
+    friction: float = preset.number(0.3, 0.02, 1, "Friction of straps and pads on clothes (common practice).")
+    spare: float = preset.length(150.0, 0, 600, "What each strap is longer than needed, to adjust it.")
+    margin: float = preset.length(12.0, 0, 60, "How far the middle of an anchor stays from seams, grooves and spikes.")
+    edge: float = preset.length(15.0, 5, 60, "How far a patch reaches beyond the webbing sewn to it.")
+    least_pull: float = preset.number(
+        40.0,
+        0,
+        500,
+        "What every anchor must bear whatever the shell weighs: a strap hauled tight, a friend's grip.",
+        "N",
+    )
+    bond: float | None = preset.number(
+        None, 1, 3000, "Pull per area that your glue bears on this foam, tested; 100 if left out (no source).", "kPa"
+    )
+    peel: float | None = preset.number(
+        None, 0.01, 20, "Pull per width at which a glued strip of this foam peels, tested; 1 if left out (no source).",
+        "N/mm",
+    )  # fmt: skip
+    safety: float = preset.number(4.0, 1, 20, "How many times more the glue must bear than it is pulled with.")
+    pressure: float = preset.number(
+        14.0, 1, 60, "Pressure on the skin that is called too high for hours (from memory: blood stops near it).", "kPa"
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Wear:
+    """holds : one for each case, None where the harness cannot hold the shell.
+
+    load_n     : weight reckoned with, which is that of a heavier shell than is expected
+    body_share : mass of the shell as expected, over the body's
+    neck_share : of the weight that bears on the neck, upright
+    runs, patches : of the left half, end by end, as the strands list them
+    """
+
+    harness: str
+    body: Body
+    torso: _torso.Torso
+    strands: tuple[Strand, ...]
+    runs: tuple[Run, ...]
+    cases: tuple[Case, ...]
+    holds: tuple[Hold | None, ...]
+    load_n: float
+    body_share: float
+    neck_share: float
+    anchors: tuple[Anchor, ...]
+    patches: tuple[Patch, ...]
+    pressures: tuple[Pressure, ...]
+    straps: tuple[Strap, ...]
+    amounts: tuple[Amount, ...]
+    findings: tuple[Finding, ...]
+
+
+def build(
+    surface: Surface,
+    layout: Layout,
+    mesh: ShellMesh,
+    cut: Cut,
+    spikes: Sequence[Spike],
+    made: Materials,
+    body: Body,
+    chosen: Chosen,
+    *,
+    thickness: float,
+    neck: float,
+    back: float,
+    assumed: bool = False,
+) -> Wear:
+    """The harness of a shell on a body whose neck bone is at x = `neck` and whose back touches z = `back`.
+
+    assumed : whether nobody was named, and the body is a survey's
+    """
+    params: Params = chosen.common
+    torso = _torso.placed(body, neck, back)
+    strands = registry.load("shellgen.wear", chosen.name).strands(torso, chosen.own)
+    on = _place.ground(layout, mesh, cut.cut_lines, spikes, thickness)
+    cases = _cases(params)
+    weight = (made.mass_g + HEAVY * made.mass_uncertainty_g) / 1000 * GRAVITY
+    rim = _anchor.inner_rim(mesh, thickness)
+    hung = hang(strands, on, cases, _torso.supports(torso, rim[1], pads=params.pads), made.centre, weight, params)
+    listed = _straps.straps(strands, hung.runs, hung.patches, spare=params.spare)
+    worn = Wear(
+        harness=chosen.name,
+        body=body,
+        torso=torso,
+        strands=strands,
+        runs=hung.runs,
+        cases=cases,
+        holds=hung.holds,
+        load_n=weight,
+        body_share=made.mass_g / 1000 / body.mass_kg,
+        neck_share=_anchor.neck_share(strands, hung, weight),
+        anchors=_anchor.anchors(surface, layout, strands, on, hung, rim, params, thickness),
+        patches=hung.patches,
+        pressures=tuple(_anchor.pressures(strands, hung)),
+        straps=listed,
+        amounts=tuple(_straps.amounts(listed, hung.patches)),
+        findings=(),
+    )
+    return replace(worn, findings=tuple(_say.findings(worn, chosen, assumed=assumed)))
+
+
+def _cases(params: Params) -> tuple[Case, ...]:
+    cases = [Case("standing", 0.0, 0.0, 1.0), Case("bowing", params.lean, 0.0, 1.0)]
+    cases += [Case(f"leaning {word}", 0.0, side * params.sway, 1.0) for word, side in (("left", 1), ("right", -1))]
+    return (*cases, Case("walking", 0.0, 0.0, params.walk), Case("jumping", 0.0, 0.0, params.jump))

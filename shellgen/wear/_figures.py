@@ -1,0 +1,106 @@
+"""A harness in plain figures, and in lists that a maker works from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from shellgen.canvas import Table
+
+if TYPE_CHECKING:
+    from shellgen.wear import Wear
+
+
+def figures(wear: Wear) -> dict[str, Any]:
+    """For the record: mm, N, kPa, degrees and shares as the names say. No measure of the wearer stands in it."""
+    return {
+        "harness": wear.harness,
+        "load_n": _round(wear.load_n),
+        "share_of_body_mass": _round(wear.body_share, 4),
+        "share_on_neck": _round(wear.neck_share, 4),
+        "cases": [
+            {
+                "name": case.name,
+                "forward_deg": _round(np.degrees(case.forward), 1),
+                "sideways_deg": _round(np.degrees(case.sideways), 1),
+                "factor": _round(case.factor),
+                "held": hold is not None,
+                "pulls_n": [] if hold is None else [_round(pull) for pull in hold.pulls],
+                "back_n": None if hold is None else _round(hold.back),
+            }
+            for case, hold in zip(wear.cases, wear.holds, strict=True)
+        ],
+        "anchors": [
+            {
+                "id": a.name,
+                "plate": a.plate,
+                "point_mm": [_round(x) for x in a.point],
+                "from": f"middle of the {a.edge} edge",
+                "along_rim_mm": _round(a.along, 1),
+                "in_from_rim_mm": _round(a.up, 1),
+                "clear_mm": _round(a.clear, 1),
+                "standing_n": _round(a.standing_n),
+                "pull_n": _round(a.pull_n),
+                "off_foam_deg": _round(np.degrees(a.bond.angle), 1),
+                "stress_kpa": _round(a.bond.stress_kpa),
+                "peel_n_per_mm": _round(a.bond.peel, 4),
+                "patch": f"patch-{wear.patches[a.patch].role}",
+                "patch_mm": [wear.patches[a.patch].length, wear.patches[a.patch].width],
+            }
+            for a in wear.anchors
+        ],
+        "pressures": [
+            {
+                "strap": p.strap,
+                "where": p.where,
+                "width_mm": _round(p.width),
+                "radius_mm": _round(p.radius, 1),
+                "standing_kpa": _round(p.standing_kpa),
+                "most_kpa": _round(p.most_kpa),
+            }
+            for p in wear.pressures
+        ],
+        "straps": [
+            {
+                "name": s.name,
+                "count": s.count,
+                "width_mm": _round(s.width),
+                "on_body_mm": _round(s.on_body, 0),
+                "cut_mm": _round(s.cut, 0),
+                "buckles": {name: count * s.count for name, count in s.buckles},
+            }
+            for s in wear.straps
+        ],
+    }
+
+
+def tables(wear: Wear) -> tuple[Table, ...]:
+    """Anchors and straps; none without a harness."""
+    if not wear.strands:
+        return ()
+    anchors = Table(
+        "anchors",
+        ("anchor", "plate", "from the middle of", "along the rim (mm)", "in from the rim (mm)", "patch (mm)",
+         "pull at most (N)", "standing (N)"),
+        tuple(
+            (a.name, a.plate, f"{a.edge} edge", round(a.along), round(a.up),
+             f"{wear.patches[a.patch].length:g} x {wear.patches[a.patch].width:g}", round(a.pull_n, 1),
+             round(a.standing_n, 1))
+            for a in wear.anchors
+        ),
+    )  # fmt: skip
+    straps = Table(
+        "straps",
+        ("strap", "count", "width (mm)", "anchor to anchor (mm)", "cut (mm)", "buckles on each"),
+        tuple(
+            (s.name, s.count, s.width, round(s.on_body), round(s.cut) if s.cut else "bought whole",
+             ", ".join(f"{count} {name}" for name, count in s.buckles))
+            for s in wear.straps
+        ),
+    )  # fmt: skip
+    return anchors, straps
+
+
+def _round(value: float, digits: int = 2) -> float:
+    return round(float(value), digits) + 0.0

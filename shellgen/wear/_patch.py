@@ -1,0 +1,82 @@
+"""Reinforcement patches: how large they must be for the glue, and their outlines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.canvas import frozen_array
+
+STEP = 5.0
+"""mm, to which patches are rounded up: no finer is cut by hand (chosen)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bond:
+    """What the glue under a patch bears. kPa = 1000 N/mm2.
+
+    angle  : of the pull off the foam, radians; 0 along it
+    stress_kpa : pull over the patch's area
+    peel   : N/mm, pull per width of the patch, as if it were peeled off square
+    """
+
+    angle: float
+    stress_kpa: float
+    peel: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Patch:
+    """A rounded rectangle whose length lies along the pull (x). tab : length and width of the webbing sewn to it"""
+
+    role: str
+    length: float
+    width: float
+    tab: tuple[float, float]
+    outline: NDArray
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "outline", frozen_array(self.outline))
+
+
+def angle_off(pull: NDArray, inward: NDArray) -> float:
+    """How far a pull (3,) stands off the foam whose free normal is `inward`; 0 where it presses on it."""
+    return float(np.arcsin(np.clip(pull @ inward / np.linalg.norm(pull), 0.0, 1.0)))
+
+
+def bond(pull: float, angle: float, length: float, width: float) -> Bond:
+    """What a pull in N does to the glue of a patch of this size.
+
+    References: a strip is peeled when F / b (1 - cos a) reaches its peel strength, which is F / b at a right angle
+    (Rivlin, Paint Technology 9, 1944; Kendall, J. Phys. D 8, 1975, the strip not stretching).
+    """
+    return Bond(angle, 1000 * pull / (length * width), pull / width * (1 - float(np.cos(angle))))
+
+
+def patch(role: str, pull: float, angle: float, strap: float, *, edge: float, stress_kpa: float, peel: float) -> Patch:
+    """The smallest patch that keeps a pull within the allowed stress and peel, and reaches `edge` beyond the tab.
+
+    strap : width of the webbing; its tab is as long as it is wide, at least 25 mm
+    """
+    tab = max(25.0, strap), strap
+    width = _up(max(tab[1] + 2 * edge, pull * (1 - np.cos(angle)) / peel))
+    length = _up(max(tab[0] + 2 * edge, width, 1000 * pull / stress_kpa / width))
+    return Patch(role, length, width, tab, rounded(length, width, min(edge, 15.0)))
+
+
+def _up(value: float) -> float:
+    return STEP * ceil(round(float(value) / STEP, 6))
+
+
+def rounded(length: float, width: float, radius: float) -> NDArray:
+    """(n, 2) rectangle about the origin, counter-clockwise. Its corners are round: sharp ones lift first."""
+    quarter = np.linspace(0, np.pi / 2, 9)
+    arcs = []
+    for k, (sx, sy) in enumerate(((1, 1), (-1, 1), (-1, -1), (1, -1))):
+        middle = np.array([sx * (length / 2 - radius), sy * (width / 2 - radius)])
+        turn = quarter + k * np.pi / 2
+        arcs.append(middle + radius * np.column_stack([np.cos(turn), np.sin(turn)]))
+    return np.vstack(arcs)

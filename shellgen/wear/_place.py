@@ -1,0 +1,110 @@
+"""Where on the inside of the shell the anchors stand: on plates, clear of seams, grooves and spikes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from shellgen.geom.curves import arc_length
+from shellgen.geom.geodesics import shortest
+from shellgen.model import Layout, ShellMesh, Spike, Surface
+from shellgen.wear._strand import End
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """Every vertex of the shell as a place for an anchor.
+
+    inside : (n, 3) on the inner face; inward : (n, 3) unit
+    clear  : (n,) mm from the nearest seam, groove or spike, negative under a spike
+    to_rim : (n,) mm to the rim
+    plate  : (n,) index of the plate it lies on
+    """
+
+    inside: NDArray
+    inward: NDArray
+    clear: NDArray
+    to_rim: NDArray
+    plate: NDArray
+    uv: NDArray
+    mirror: NDArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spot:
+    """A place found, on the left half. vertex : of the mesh; clear : as in Ground"""
+
+    role: str
+    vertex: int
+    clear: float
+
+
+def ground(
+    layout: Layout, mesh: ShellMesh, cut_lines: Sequence[int], spikes: Sequence[Spike], thickness: float
+) -> Ground:
+    """All places, on the inner face of foam of this thickness."""
+    inside = mesh.offset(-thickness)
+    kinds = [line.kind for line in layout.lines]
+    drawn = [k for k, kind in enumerate(kinds) if kind == "plate" or k in set(cut_lines)]
+    rim = [k for k, kind in enumerate(kinds) if kind == "rim"]
+    clear = _distance(inside, [inside[mesh.line_vertices[k]] for k in drawn])
+    for spike in spikes:
+        middle = spike.base_curve.mean(axis=0)
+        radius = np.linalg.norm(spike.base_curve - middle, axis=1).max()
+        clear = np.minimum(clear, np.linalg.norm(mesh.points - middle, axis=1) - radius)
+    to_rim = _distance(inside, [inside[mesh.line_vertices[k]] for k in rim])
+    plate = np.zeros(len(inside), int)
+    plate[mesh.faces.ravel()] = np.repeat(np.array(layout.cell_plate)[mesh.face_cell], 3)
+    return Ground(inside, -mesh.normals, clear, to_rim, plate, mesh.uv, mesh.mirror)
+
+
+def _distance(points: NDArray, lines: Sequence[NDArray]) -> NDArray:
+    """(n,) mm to the nearest of the lines, sampled every two millimetres."""
+    if not lines:
+        return np.full(len(points), np.inf)
+    fine = []
+    for line in lines:
+        along = arc_length(line)
+        at = np.linspace(0, along[-1], 2 + int(along[-1] / 2))
+        fine.append(np.column_stack([np.interp(at, along, line[:, k]) for k in range(3)]))
+    return np.asarray(cKDTree(np.vstack(fine)).query(points)[0])
+
+
+def spots(on: Ground, ends: Sequence[End], *, margin: float, reach: float) -> tuple[Spot, ...]:
+    """For each end the place nearest to the one wanted that keeps `margin` from seams, grooves and spikes, `reach`
+    (half a patch) from rim and midline and twice that from the anchors before it. Where there is none, the place that
+    lacks least.
+    """
+    found: list[Spot] = []
+    left = np.flatnonzero(on.uv[:, 1] > 1e-9)
+    room = np.minimum(on.to_rim, on.inside[:, 1])[left] - reach
+    for end in ends:
+        lacks = np.maximum(0.0, margin - on.clear[left]) + np.maximum(0.0, -room)
+        away = np.linalg.norm(on.inside[left] - end.wanted, axis=1)
+        best = int(np.lexsort((away, np.round(lacks, 6)))[0])
+        vertex = int(left[best])
+        found.append(Spot(end.role, vertex, float(on.clear[vertex])))
+        room = np.minimum(room, np.linalg.norm(on.inside[left] - on.inside[vertex], axis=1) - 2 * reach)
+    return tuple(found)
+
+
+def from_rim(
+    surface: Surface, on: Ground, vertex: int, rim: NDArray, rim_points: NDArray, thickness: float
+) -> tuple[str, float, float]:
+    """How to find a place on the left half with a tape: the middle of which edge ("neck" or "tail") to begin at, mm
+    along the inner rim from there, mm straight in over the inner face.
+
+    rim, rim_points : (k,) vertices and (k, 3) places round the inner rim, from the neck by the left
+    """
+    near = int(np.linalg.norm(rim_points - on.inside[vertex], axis=1).argmin())
+    ways = shortest(surface, on.uv[vertex], on.uv[rim[max(0, near - 3) : near + 4]], offset=-thickness)
+    near = max(0, near - 3) + int(ways.length.argmin())
+    along = arc_length(rim_points, closed=True)
+    tail = np.abs(on.uv[rim, 1]) + (on.uv[rim, 0] > 0)
+    half = along[int(tail.argmin())]
+    edge, far = ("neck", along[near]) if along[near] <= half - along[near] else ("tail", half - along[near])
+    return edge, float(far), float(ways.length.min())

@@ -1,0 +1,80 @@
+"""Straps as the statics see them: where each end leaves the shell, how it runs to the body, and round what."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.canvas import frozen_array
+
+MIRROR = np.array([1.0, -1.0, 1.0])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Wrap:
+    """Where a strap bears on the body. where : such as "shoulder"; radius : of the bend, mm; turn : radians"""
+
+    where: str
+    radius: float
+    turn: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Run:
+    """One end of a strap, from its anchor to where it meets the other end.
+
+    path   : (n, 3) mm, beginning at the anchor
+    wraps  : from the anchor on
+    """
+
+    path: NDArray
+    wraps: tuple[Wrap, ...]
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "path", frozen_array(self.path))
+
+    @property
+    def pull(self) -> NDArray:
+        """(3,) unit, in which the strap pulls at its anchor."""
+        step = self.path[1] - self.path[0]
+        return np.asarray(step / np.linalg.norm(step))
+
+    @property
+    def length(self) -> float:
+        return float(np.linalg.norm(np.diff(self.path, axis=0), axis=1).sum())
+
+    def mirrored(self) -> Run:
+        return replace(self, path=self.path * MIRROR)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class End:
+    """Where an end would best be anchored on the left half, (3,) mm, and how it runs from an anchor (3,) there."""
+
+    role: str
+    wanted: NDArray
+    run: Callable[[NDArray], Run]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Strand:
+    """A strap. With two ends there is one on each side of the body; with one, it goes round to its own mirror image.
+
+    on_neck : whether it bears on the neck
+    cloth   : whether it is part of a garment, not cut from webbing
+    buckles : (name, how many) on each strap
+    """
+
+    name: str
+    width: float
+    ends: tuple[End, ...]
+    on_neck: bool = False
+    cloth: bool = False
+    buckles: tuple[tuple[str, int], ...] = ()
+
+    @property
+    def count(self) -> int:
+        return len(self.ends)

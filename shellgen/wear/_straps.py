@@ -1,0 +1,69 @@
+"""What the harness is made of: straps with their lengths, buckles, patches and the glue for them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import ceil
+
+from shellgen.model import Amount
+from shellgen.wear._patch import Patch
+from shellgen.wear._strand import Run, Strand
+
+GLUE = 150.0
+"""g/m2 of contact adhesive on each face, wet (trade pages for brushing)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Strap:
+    """count : how many are cut; on_body : mm from anchor to anchor; cut : with the tabs at both ends and the spare. A
+    garment counts once, and is not cut (0).
+    """
+
+    name: str
+    count: int
+    width: float
+    on_body: float
+    cut: float
+    buckles: tuple[tuple[str, int], ...]
+
+
+def straps(
+    strands: Sequence[Strand], runs: Sequence[Run], patches: Sequence[Patch], *, spare: float
+) -> tuple[Strap, ...]:
+    """One for each strand, in their order; `spare` mm to adjust with."""
+    found, at = [], 0
+    for strand in strands:
+        own = slice(at, at + strand.count)
+        once = sum(run.length for run in runs[own]) * (2 if strand.count == 1 else 1)
+        tabs = sum(patch.tab[0] for patch in patches[own]) * (2 if strand.count == 1 else 1)
+        count, cut = (1, 0.0) if strand.cloth else (strand.count, once + tabs + spare)
+        found.append(Strap(strand.name, count, strand.width, once, cut, strand.buckles))
+        at += strand.count
+    return tuple(found)
+
+
+def amounts(listed: Sequence[Strap], patches: Sequence[Patch]) -> Iterator[Amount]:
+    """Lines for the buying list. A vest is bought or sewn, and counts as one."""
+    widths: dict[float, list[Strap]] = {}
+    for strap in listed:
+        if strap.cut:
+            widths.setdefault(strap.width, []).append(strap)
+    for width, group in sorted(widths.items()):
+        metres = sum(strap.count * strap.cut for strap in group) / 1000
+        how = " + ".join(f"{s.count} x {s.name} {s.cut / 1000:.2f} m" for s in group)
+        buy = ceil(round(metres * 10, 6)) / 10
+        yield Amount(f"webbing {width:g} mm", metres, buy, "m", f"{how} = {metres:.2f} m, tabs and adjustment in it")
+    for strap in listed:
+        if not strap.cut:
+            yield Amount(f"{strap.name} that fits the wearer", 1, 1, "pieces", "strong seams over the shoulders")
+        for buckle, each in strap.buckles:
+            count, item = each * strap.count, f"{buckle} {strap.width:g} mm" if strap.cut else buckle
+            yield Amount(item, count, count, "pieces", f"{each} on each {strap.name}")
+    if patches:
+        area = sum(2 * patch.length * patch.width for patch in patches) / 1e6
+        how = f"{2 * len(patches)} patches by their length and width = {1e4 * area:.0f} cm2"
+        yield Amount("strong cloth for patches", 1e4 * area, 50.0 * ceil(1e4 * area / 50), "cm2", how)
+        glue = 2 * area * GLUE
+        how = f"both faces of the patches {2 * area:.3f} m2 x {GLUE:g} g/m2 = {glue:.1f} g"
+        yield Amount("contact adhesive for patches", glue, 5.0 * ceil(glue / 5), "g", how)
