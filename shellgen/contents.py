@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from shellgen import pack, page, papers, readback
+from shellgen import pack, page, papers, pictures, readback
 from shellgen.canvas import Part, Scene
-from shellgen.draw.shell_scene import shell_scene
-from shellgen.export import csv, glb, png, stl, threemf
+from shellgen.export import csv, stl, threemf
 from shellgen.flow import Flow
 from shellgen.pipeline import shell_of
 from shellgen.preset import Preset
@@ -100,9 +99,7 @@ def _prints(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
 
 
 def _pictures(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
-    scene = shell_scene(shell)
-    yield "preview.png", png.write(scene)
-    yield "preview.glb", glb.write(scene)
+    yield from pictures.build(shell)
 
 
 def _tables(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:

@@ -13,9 +13,10 @@ import trimesh
 from scipy.spatial.transform import Rotation
 
 from shellgen import flow, page, pipeline, preset
+from shellgen.draw import light_spikes
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.export import png
-from shellgen.page import facts, solid, spikes
+from shellgen.page import facts, solid
 from shellgen.record import record
 
 LARGEST = 3_000_000
@@ -106,7 +107,7 @@ def test_pieces_go_from_flat_templates_to_the_virtual_build(shell):
 def test_light_spikes_are_those_that_are_printed(shell):
     # trimesh is asked for volumes; the foot of the light ones is sunk 3 mm, that of the others cut to the shell
     whole = {m.name: trimesh.Trimesh(m.vertices, m.faces, process=False) for m in shell.masters}
-    for solid_ in spikes.light(shell.spikes):
+    for solid_ in light_spikes.light(shell.spikes):
         seen = trimesh.Trimesh(solid_.vertices, solid_.faces, process=False)
         assert seen.is_watertight and len(seen.faces) < len(whole[solid_.name].faces) / 3
         above = seen.slice_plane((0, 0, 4.0), (0, 0, 1), cap=True)

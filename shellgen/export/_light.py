@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from shellgen.canvas import Scene
 from shellgen.export import _zbuffer
-from shellgen.export._mesh import linear, placements
+from shellgen.export._mesh import linear, placements, solids
 from shellgen.export._view import Camera, aim
 
 KEY, FILL, SKY, FLOOR = 0.78, 0.16, 0.40, 0.16
@@ -28,22 +28,31 @@ _DARKEN, _DARKEN_OVER = 0.45, 0.035  # most that a hollow is darkened; depth ove
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Soup:
-    """All triangles of a scene as they stand: corners (m, 3, 3) mm, normals (m, 3, 3), colours (m, 3) linear; and
-    all points (n, 3) mm once, those of the lines too."""
+    """All triangles of a scene as they stand: corners (m, 3, 3) mm, normals (m, 3, 3), colours (m, 3) linear, whether
+    each belongs to the skin of a solid (m,); and all points (n, 3) mm once, those of the lines too."""
 
     points: NDArray
     corners: NDArray
     normals: NDArray
     colours: NDArray
+    skin: NDArray
 
     def of(self, which: NDArray) -> Soup:
         """Some of the triangles."""
-        return Soup(self.points, self.corners[which], self.normals[which], self.colours[which])
+        mine = (values[which] for values in (self.corners, self.normals, self.colours, self.skin))
+        return Soup(self.points, *mine)
+
+    def shown(self, flat: NDArray) -> NDArray:
+        """Triangles that may be seen where their corners (m, 3, 2) lie on a picture, rows downward: of a solid, only
+        those that face the viewer."""
+        (a, b), (c, d) = (flat[:, 1] - flat[:, 0]).T, (flat[:, 2] - flat[:, 0]).T
+        return np.flatnonzero(~self.skin | (a * d < b * c))
 
 
 def soup(scene: Scene) -> Soup:
     points, corners, normals, colours = [np.zeros((0, 3)), *scene.lines], [], [], []
-    for part in scene.parts:
+    skin = [np.zeros(0, bool)]
+    for part, whole in zip(scene.parts, solids(scene.parts), strict=True):
         own = linear(np.array(part.colour if part.face_colours is None else part.face_colours))
         for place in placements(part):
             stood = part.vertices @ place[:3, :3].T + place[:3, 3]
@@ -55,8 +64,9 @@ def soup(scene: Scene) -> Soup:
                 turned = (part.vertex_normals @ place[:3, :3].T)[part.faces]
             normals.append(turned / np.maximum(np.linalg.norm(turned, axis=2, keepdims=True), 1e-300))
             colours.append(np.broadcast_to(own, (len(part.faces), 3)))
+            skin.append(np.full(len(part.faces), whole))
     empty = np.zeros((0, 3, 3))
-    return Soup(*map(np.concatenate, (points, [empty, *corners], [empty, *normals], [empty[:, 0], *colours])))
+    return Soup(*map(np.concatenate, (points, [empty, *corners], [empty, *normals], [empty[:, 0], *colours], skin)))
 
 
 def _crossed(corners: NDArray) -> NDArray:
@@ -112,10 +122,12 @@ class Shadows:
         return out / 2
 
 
-def shadows(corners: NDArray, axes: NDArray) -> Shadows:
+def shadows(triangles: Soup, axes: NDArray) -> Shadows:
     """The key light's map. `axes` are those of the viewer's camera, to which the lights belong."""
     camera = Camera(aim(_turned(_KEY_FROM, axes), axes[1]), np.zeros(3))
-    flat, depth = camera.project(corners)
+    flat, depth = camera.project(triangles.corners)
+    shown = triangles.shown(flat)
+    flat, depth = flat[shown], depth[shown]
     low, high = (np.array([pick(flat[..., k]) for k in (0, 1)]) for pick in (np.min, np.max))
     scale = float((_SHADOW_SIZE - 4) / max(high - low))
     camera = Camera(camera.axes, np.zeros(3), scale=scale, shift=tuple(2 - low * scale))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Protocol
 
 import numpy as np
@@ -29,11 +30,31 @@ def placements(part: Part) -> NDArray:
 
 def require_closed(mesh: Mesh) -> None:
     """GeometryError unless every edge is used once in either direction (closed, and turned one way throughout)."""
-    start, stop = mesh.faces.T.reshape(-1), np.roll(mesh.faces, -1, axis=1).T.reshape(-1)
-    count = np.int64(len(mesh.vertices))
-    there, back = np.sort(start * count + stop), np.sort(stop * count + start)
-    if not len(there) or (np.diff(there) == 0).any() or not np.array_equal(there, back):
+    if not _closed(mesh.faces):
         raise GeometryError(f"the solid {mesh.name!r} is not closed, so it cannot be printed")
+
+
+def _closed(faces: NDArray) -> bool:
+    start, stop = faces.T.reshape(-1), np.roll(faces, -1, axis=1).T.reshape(-1)
+    count = np.int64(faces.max(initial=0) + 1)
+    there, back = np.sort(start * count + stop), np.sort(stop * count + start)
+    return bool(len(there)) and not (np.diff(there) == 0).any() and np.array_equal(there, back)
+
+
+def solids(parts: Sequence[Part]) -> list[bool]:
+    """Whether each part is a closed solid, or one of the sheets that make up a closed solid together."""
+    alone = [_closed(_welded([part])) for part in parts]
+    sheets = [part for part, whole in zip(parts, alone, strict=True) if not whole and part.placements is None]
+    together = bool(sheets) and _closed(_welded(sheets))
+    return [whole or (together and part.placements is None) for part, whole in zip(parts, alone, strict=True)]
+
+
+def _welded(parts: Sequence[Part]) -> NDArray:
+    """(m, 3) faces of all parts, a corner in the same place being the same vertex."""
+    first = np.cumsum([0, *(len(part.vertices) for part in parts)])
+    points = np.ascontiguousarray(np.vstack([part.vertices for part in parts])) + 0.0  # no minus before a zero
+    same = np.unique(points.view([("", float)] * 3), return_inverse=True)[1].ravel()
+    return same[np.vstack([part.faces + k for part, k in zip(parts, first, strict=False)])]
 
 
 def linear(colours: NDArray) -> NDArray:

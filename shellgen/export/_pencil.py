@@ -32,10 +32,12 @@ class Sheet:
     def line(self, points: NDArray, width: float) -> None:
         stroke(self.pencil, FINE * np.asarray(points, float), FINE * width, 255)
 
-    def letter(self, text: str, at: tuple[float, float], height: float, *, anchor: str = "start") -> None:
-        """Text on a base line at `at`, pixels, y down."""
+    def letter(
+        self, text: str, at: tuple[float, float], height: float, *, anchor: str = "start", bold: float = 1.1
+    ) -> None:
+        """Text on a base line at `at`, pixels, y down. bold : width of the stroke over the usual"""
         for line in lettering.lay(Text(text, (at[0], -at[1]), height, anchor=anchor)):
-            self.line(line * (1, -1), lettering.pen(height) * 1.1)
+            self.line(line * (1, -1), lettering.pen(height) * bold)
 
     def over(self, image: Image.Image) -> Image.Image:
         """The picture under the foil, RGBA."""

@@ -16,15 +16,14 @@ from shellgen.export._light import Planes, Shadows, Soup
 from shellgen.export._mesh import linear, srgb
 from shellgen.export._pencil import Sheet
 from shellgen.export._view import Camera, View, aim
+from shellgen.export._words import MARGIN, Field, Words, scale_bar
 
 _LINE, _LINE_WIDTH = (38, 33, 28), 1.5  # pixels; drawn as strips in the depth buffer, so that hidden lines hide
 _LIFT = 0.004  # of the scene's size: how far lines stand off the surface that they lie on
 _FAR = 3.0  # the eye's distance over the scene's size
-_MARGIN, _STRIP = 0.05, 3.4  # clear border over the field; strip for name and scale over the letters' height
+_STRIP = 3.4  # strip for name and scale over the letters' height
 _GROUND = 0.30  # darkness of the shadow on the ground
 _SOFT = 2.4  # texels over which the shadow's edge is spread
-
-Field = tuple[int, int, int, int]  # x, y, width, height, pixels, y down
 
 
 def draw(
@@ -34,32 +33,31 @@ def draw(
     background: Colour | None,
     samples: int,
     *,
-    caption: str,
-    scale_bar: bool,
+    words: Words,
+    shade: float,
 ) -> Image.Image:
     """RGBA picture, one field per view, all at one scale."""
     triangles, letter = _light.soup(scene), max(10.0, 0.012 * float(np.hypot(*size)))
     if not len(triangles.corners):
         raise ValueError(f"the scene {scene.name!r} is empty")
-    top = round(2.8 * letter) if caption else 0
+    sheet, halo = Sheet(size), Sheet(size, (255, 255, 255))
+    top = words.head(sheet, letter)
     cameras, lows, highs = zip(*(_camera(triangles, view) for view in views), strict=True)
     scale, fields = _fields(np.array(highs) - np.array(lows), size, top, _STRIP * letter)
-    picture, sheet = np.zeros((size[1], size[0], 4), np.float32), Sheet(size)
+    picture = np.zeros((size[1], size[0], 4), np.float32)
     for k, (x, y, across, up) in enumerate(fields):
         room = np.array([across, up - _STRIP * letter]) / 2
         camera = replace(cameras[k], scale=scale, shift=tuple(room - scale * (lows[k] + highs[k]) / 2))
-        picture[y : y + up, x : x + across] = _field(triangles, scene, views[k], camera, (across, up), samples)
+        picture[y : y + up, x : x + across] = _field(triangles, scene, views[k], camera, (across, up), samples, shade)
+        words.label(sheet, halo, camera, (x, y), letter)
         bar = 0.0
-        if scale_bar and not views[k].perspective:
-            bar = _bar(sheet, fields[k], letter, scale, most=0.28 * min(f[2] for f in fields))
+        if words.scale_bar and not views[k].perspective:
+            bar = scale_bar(sheet, fields[k], letter, scale, most=0.28 * min(f[2] for f in fields))
         if len(views) > 1:
-            free = across * (1 - 2 * _MARGIN) - bar - (2 * letter if bar else 0)
+            free = across * (1 - 2 * MARGIN) - bar - (2 * letter if bar else 0)
             height = min(letter, free / lettering.width(views[k].name, 1.0))
-            sheet.letter(views[k].name, (x + _MARGIN * across, y + up - 1.1 * letter), height)
-    if caption:
-        height = min(1.4 * letter, 0.94 * size[0] / lettering.width(caption, 1.0))
-        sheet.letter(caption, (size[0] / 2, 0.8 * letter + height), height, anchor="middle")
-    return sheet.over(_onto(picture, background))
+            sheet.letter(views[k].name, (x + MARGIN * across, y + up - 1.1 * letter), height)
+    return sheet.over(halo.over(words.swatches(_onto(picture, background), letter)))
 
 
 def _camera(triangles: Soup, view: View) -> tuple[Camera, NDArray, NDArray]:
@@ -79,7 +77,7 @@ def _fields(extents: NDArray, size: tuple[int, int], top: int, strip: float) -> 
         column, row = np.arange(count) % columns, np.arange(count) // columns
         wide = np.array([extents[column == k, 0].max() for k in range(columns)])
         high = np.array([extents[row == k, 1].max() for k in range(row[-1] + 1)])
-        room = np.array(size) * (1 - _MARGIN * np.array([len(wide) + 1, len(high) + 1])) - (0, top + strip * len(high))
+        room = np.array(size) * (1 - MARGIN * np.array([len(wide) + 1, len(high) + 1])) - (0, top + strip * len(high))
         scale = float(min(room[0] / max(wide.sum(), 1e-9), room[1] / max(high.sum(), 1e-9)))
         worth = scale * (count / (len(wide) * len(high))) ** 0.25  # a gap in the rows is not worth a little size
         if best is None or worth > best[0]:
@@ -134,22 +132,25 @@ def _strips(lines: Sequence[NDArray], camera: Camera, width: float, lift: float)
     return _Stuff(corners, depths, colours, (nothing, nothing + 1, nothing, nothing, nothing, away))
 
 
-def _field(triangles: Soup, scene: Scene, view: View, camera: Camera, size: tuple[int, int], samples: int) -> NDArray:
+def _field(
+    triangles: Soup, scene: Scene, view: View, camera: Camera, size: tuple[int, int], samples: int, shade: float
+) -> NDArray:
     """(rows, columns, 4) of one view: linear light times cover, and cover."""
     across, up = size
     fine = replace(camera, scale=camera.scale * samples, shift=(samples * camera.shift[0], samples * camera.shift[1]))
-    shadow = _light.shadows(triangles.corners, camera.axes)
+    shadow = _light.shadows(triangles, camera.axes)
     reach = float(np.ptp(triangles.points, axis=0).max())
     strips = _strips(scene.lines, fine, _LINE_WIDTH * samples, _LIFT * reach)
     stuff, which, columns, rows = _seen(triangles, strips, fine, shadow, (up * samples, across * samples))
     key, rest, x, y, depth, away = Planes(stuff.flat, *stuff.values).read(which, columns, rows)
     brightness = key * shadow.lit(x, y, depth, _jitter(columns, rows, samples)) + rest
+    brightness = 1 + shade * (brightness - 1)
     pixel = (rows // samples) * across + columns // samples
     out = np.empty((up, across, 4))
     out[..., 3] = cover = _gather(pixel, None, size)
     hollow = _light.hollows(_gather(pixel, away, size) / np.maximum(cover, 1), cover > 0, reach)
     for k in range(3):
-        out[..., k] = _gather(pixel, stuff.colours[which, k] * brightness, size) * (1 - hollow)
+        out[..., k] = _gather(pixel, stuff.colours[which, k] * brightness, size) * (1 - shade * hollow)
     out /= samples**2
     if view.up == (0.0, 0.0, 1.0) and camera.axes[2, 2] > 0.2:
         ground = _ground(shadow, camera, size, float(triangles.points[:, 2].min()))
@@ -162,7 +163,8 @@ def _seen(
 ) -> tuple[_Stuff, NDArray, NDArray, NDArray]:
     """What shows of the solids and the lines, and for each sample which of it, its column and its row."""
     flat, depth = camera.project(triangles.corners)
-    count = len(flat)
+    shown = triangles.shown(flat)
+    triangles, flat, depth, count = triangles.of(shown), flat[shown], depth[shown], len(shown)
     index = _zbuffer.nearest(np.concatenate([flat, strips.flat]), np.concatenate([depth, strips.depth]), shape)
     which, columns, rows = _light.samples_of(index)
     shows = np.zeros(count + len(strips.flat), bool)
@@ -211,17 +213,3 @@ def _onto(picture: NDArray, background: Colour | None) -> Image.Image:
 
 _TO_SRGB = np.round(srgb(np.linspace(0, 1, 2**14))).astype(np.uint8)
 """sRGB codes of linear light in steps fine enough for the darkest."""
-
-
-def _bar(sheet: Sheet, field: Field, letter: float, scale: float, *, most: float) -> float:
-    """A bar of a round length, at most `most` pixels long, at the lower right of a field. Returns its width in all."""
-    x, y, across, up = field
-    power = 10.0 ** np.floor(np.log10(most / scale))
-    length = max(n * power for n in (1, 2, 5) if n * power * scale <= most)
-    right, rule = x + across - _MARGIN * across, y + up - 0.9 * letter
-    left = right - length * scale
-    for points in (((left, rule), (right, rule)), *(((k, rule - 4), (k, rule + 4)) for k in (left, right))):
-        sheet.line(np.array(points), 1.4)
-    words = f"{length:g} mm"
-    sheet.letter(words, ((left + right) / 2, rule - 0.7 * letter), 0.9 * letter, anchor="middle")
-    return max(right - left, lettering.width(words, 0.9 * letter))

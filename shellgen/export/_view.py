@@ -33,6 +33,8 @@ VIEWS = {
         View("left side", (0.0, 1.0, 0.0)),
         View("head end", _HEAD),
         View("tail end", (-1.0, 0.0, 0.0)),
+        View("from above", (0.0, 0.0, 1.0), (0.0, -1.0, 0.0)),
+        View("from the tail", (-0.75, 1.0, 0.85)),
         View("inside", (0.0, 0.0, -1.0), _HEAD),
         View("worn, from behind", (0.05, 0.0, 1.0), _HEAD),
         View("worn, from the left", (0.0, 1.0, 0.0), _HEAD),

@@ -11,8 +11,9 @@ from PIL import Image, ImageDraw
 from shellgen.canvas import Colour, Drawing, Path, Scene
 from shellgen.export import _ink, _pencil, _picture
 from shellgen.export._view import VIEWS, View
+from shellgen.export._words import Label, Words
 
-__all__ = ["SUFFIX", "VIEWS", "View", "write", "write_drawing"]
+__all__ = ["SUFFIX", "VIEWS", "Label", "View", "write", "write_drawing"]
 
 SUFFIX = ".png"
 
@@ -28,6 +29,9 @@ def write(
     background: Colour | None = WHITE,
     scale_bar: bool = True,
     samples: int = 2,
+    labels: Sequence[Label] = (),
+    legend: Sequence[tuple[Colour, str]] = (),
+    shade: float = 1.0,
 ) -> bytes:
     """PNG of `scene`, one field per view, all parallel views at one scale.
 
@@ -35,9 +39,13 @@ def write(
     size       : (width, height) pixels of the whole picture
     background : None is transparent
     samples    : along either side of a pixel
+    labels     : words at places of the scene
+    legend     : colours and what they mean, in one row below the caption
+    shade      : 1 is the full play of light and shadow, 0 leaves the bare colours
     """
     chosen = [VIEWS[v] if isinstance(v, str) else v for v in views]
-    return _encode(_picture.draw(scene, chosen, size, background, samples, caption=caption, scale_bar=scale_bar))
+    words = Words(caption, tuple(labels), tuple(legend), scale_bar)
+    return _encode(_picture.draw(scene, chosen, size, background, samples, words=words, shade=shade))
 
 
 def write_drawing(drawing: Drawing, *, width: int = 1600, background: Colour | None = WHITE, margin: int = 16) -> bytes:

@@ -16,6 +16,7 @@ from typing import Any
 from watchfiles import awatch
 
 from shellgen import flatten, page, preset
+from shellgen.draw.shell_scene import shell_scene
 from shellgen.errors import PresetError, ShellgenError
 from shellgen.flow import Flow
 from shellgen.live.sliders import Slider, markup, sliders
@@ -159,7 +160,7 @@ class Follower:
         new = replace(old, spikes=latest("spikes"), rings=rings)
         here = {spike.name for spike in new.spikes}
         new = replace(new, rings=tuple(ring for ring in new.rings if ring.spike in here))
-        self._show(standing=solid.standing(new, page.scene_of(new)))
+        self._show(standing=solid.standing(new, shell_scene(new)))
 
     def _show(self, **blobs: bytes) -> None:
         self.shape = encoded(**blobs)
@@ -190,7 +191,7 @@ class Follower:
         shell, title = made.value, wanted.title or wanted.name or ""
         if self._rough or self._shell is None or self._shell.proof is not shell.proof:
             self._rough = False
-            scene = page.scene_of(shell)
+            scene = shell_scene(shell)
             self._show(foam=solid.foam(shell, scene), standing=solid.standing(shell, scene))
         content = self.flow.run("page", lambda s, t: page.of(s, title=t), made, title).value
         figures = record(shell)

@@ -6,19 +6,17 @@ import base64
 import hashlib
 import io
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from html import escape
 from importlib import resources
 from string import Template
 
 from PIL import Image
 
-from shellgen.canvas import Scene
 from shellgen.draw.overview import overview
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import template
 from shellgen.page import sections, solid
-from shellgen.page.spikes import light
 from shellgen.record import record
 from shellgen.shell import Shell
 from shellgen.tables import tables
@@ -55,14 +53,9 @@ def of(shell: Shell, *, title: str, picture: bytes = b"", files: Iterable[str] =
     figures = record(shell)
     sheets = {piece.name: template(shell, index) for index, piece in enumerate(shell.cut.pieces)}
     body = sections.body(figures, sheets, overview(shell), tables(shell), files)
-    scene = scene_of(shell)
+    scene = shell_scene(shell)
     foam, standing = solid.foam(shell, scene), solid.standing(shell, scene)
     return Content(title, sections.head(title, figures), body, foam, standing, picture)
-
-
-def scene_of(shell: Shell) -> Scene:
-    """The finished shell with light spikes."""
-    return shell_scene(replace(shell, masters=light(shell.spikes)))
 
 
 def page(content: Content, *, live: str = "") -> bytes:

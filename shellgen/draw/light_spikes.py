@@ -15,17 +15,17 @@ SUNK = 3.0
 """mm that the foot lies in the shell; it is cut off flat (chosen: hides the gap on the demos' domes)."""
 
 
-def light(spikes: tuple[Spike, ...]) -> tuple[Solid, ...]:
+def light(spikes: tuple[Spike, ...], *, sunk: float = SUNK) -> tuple[Solid, ...]:
     """One solid per master, under its name and in the spike's own frame."""
-    return tuple(_swept(name, make(spike.shape)) for name, spike in {s.master: s for s in spikes}.items())
+    return tuple(_swept(name, make(spike.shape), sunk) for name, spike in {s.master: s for s in spikes}.items())
 
 
-def _swept(name: str, body: Body) -> Solid:
+def _swept(name: str, body: Body, sunk: float) -> Solid:
     ridged = body.shape.ridges
     around = ridged * max(4, AROUND // ridged) if ridged else AROUND  # valleys and crests keep their points
     inner = body.rows[(body.rows > 0) & (body.rows < body.length)]
     rows = inner[np.unique(np.linspace(0, len(inner) - 1, ROWS).astype(int))]
-    foot = np.array([-SUNK])
+    foot = np.array([-sunk])
     side = body.points(np.r_[foot, rows][:, None], np.arange(around) * 2 * np.pi / around)
     tip = body.points(np.array([body.length]), np.zeros(1))[0]
     return closed(name, side, tip, side[:0], side[0].mean(axis=0))

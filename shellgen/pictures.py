@@ -1,0 +1,48 @@
+"""The pictures of a pack, drawn without a graphics driver, the same bytes every time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from shellgen.draw import pictures as draw
+from shellgen.draw.shell_scene import shell_scene
+from shellgen.export import glb, png
+from shellgen.shell import Shell
+
+SIDES = ("from above", "three-quarter", "from the tail", "left side", "head end", "tail end")
+CHART = png.View("spikes from their side", (0.0, -1.0, 0.0))
+FLAT = 0.3
+"""Play of light on the stretch map (chosen: the dome is still seen as one, and colours match those of the legend)."""
+
+STRETCH = "What forming asks of the foam, per cent: − pressed in, + stretched"
+
+
+def build(shell: Shell) -> Iterator[tuple[str, bytes]]:
+    """Path and bytes of each: the finished shell, its sides, it taken apart, its stretch, its spikes; and in 3-D."""
+    scene = shell_scene(shell)
+    yield "preview.png", png.write(scene)
+    yield "views.png", png.write(scene, views=SIDES, size=(1350, 810))
+    apart, names = draw.exploded(shell)
+    yield "exploded.png", png.write(apart, size=(1000, 760), scale_bar=False, labels=_labels(names))
+    map_, names, legend = draw.stretched(shell)
+    yield (
+        "stretch.png",
+        png.write(
+            map_,
+            views=("from above", "left side"),
+            size=(1000, 1040),
+            caption=STRETCH,
+            labels=_labels(names),
+            legend=legend,
+            shade=FLAT,
+        ),
+    )
+    if shell.spikes:
+        chart, names = draw.spike_chart(shell)
+        rows = -(-len(names) // draw.ROW)
+        yield "spikes.png", png.write(chart, views=(CHART,), size=(1200, 120 + 280 * rows), labels=_labels(names))
+    yield "preview.glb", glb.write(scene, quantised=True)
+
+
+def _labels(names: Iterable[draw.Named]) -> list[png.Label]:
+    return [png.Label(name.text, name.at, name.facing) for name in names]
