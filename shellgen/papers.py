@@ -16,7 +16,7 @@ from shellgen.draw.plan import plan_picture
 from shellgen.draw.shelf import shelve
 from shellgen.draw.template import template
 from shellgen.export import csv, dxf, ics, pdf, svg
-from shellgen.paper import PAPERS, Plan
+from shellgen.paper import PAPERS, Plan, label
 from shellgen.preset import Preset
 from shellgen.shell import Shell
 from shellgen.spikes.clay import TEST_CUBE
@@ -43,10 +43,16 @@ USES = {
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Papers:
-    """files : bytes by path; off : by the same path, mm by which the file differs from what was drawn"""
+    """files : bytes by path; off : by the same path, mm by which the file differs from what was drawn
+
+    pages    : by the name of a PDF, and there by that of a drawing, the labels of the pages on which it stands
+    drawings : by path, what was drawn into the SVG files
+    """
 
     files: Mapping[str, bytes]
     off: Mapping[str, float]
+    pages: Mapping[str, Mapping[str, tuple[str, ...]]]
+    drawings: Mapping[str, Drawing]
 
 
 @dataclass(slots=True)
@@ -57,8 +63,11 @@ class _Stack:
     layout: dict[str, object]
     files: dict[str, bytes] = field(default_factory=dict)
     off: dict[str, float] = field(default_factory=dict)
+    pages: dict[str, dict[str, tuple[str, ...]]] = field(default_factory=dict)
+    drawings: dict[str, Drawing] = field(default_factory=dict)
 
     def svg(self, path: str, drawing: Drawing) -> None:
+        self.drawings[path] = drawing
         self.files[path] = svg.write(drawing)
         self.off[path] = readback.checked(path, readback.svg(self.files[path], drawing))
 
@@ -74,6 +83,7 @@ class _Stack:
         what, use = USES[name]
         path = f"{name}-{self.layout['paper']}.pdf"
         plan = arrange(drawings, **self.layout)
+        self.pages[name] = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
         self.files[path] = pdf.write_pages(plan, title=f"{self.title}{what}", use=use)
         self.off[path] = readback.checked(path, readback.pdf(self.files[path], plan).most)
 
@@ -93,7 +103,7 @@ def build(shell: Shell, preset: Preset) -> Papers:
     _plan(shell, stack, how.paper)
     found = stencils.build(shell.surface, shell.layout, shell.spikes, shell.masters, shell.rings)
     stack.pdf("masks", [masks.mask_words(found), *masks.mask_sheets(found)], shelve)
-    return Papers(stack.files, stack.off)
+    return Papers(stack.files, stack.off, stack.pages, stack.drawings)
 
 
 def _templates(shell: Shell, stack: _Stack) -> dict[str, Drawing]:

@@ -117,6 +117,9 @@ def _days(grid: _Grid, plan: Plan, rows: int) -> Items:
                 if step == 1:
                     items.append(Text("MTWTFSS"[of.weekday()], (middle, grid.top + 5.5), 1.8, anchor=anchor))
     items += _months(grid) if plan.event else [Text("day", (grid.left - 2, grid.top + 1.2), 2.5, anchor="end")]
+    if plan.event:
+        worn = (grid.right - grid.day / 2 + 1.0, foot + 2.0)
+        items.append(Text("worn", worn, 2.5 if grid.day >= 3 else 1.8, np.pi / 2, layer="note"))
     return [*items, *(Path(np.array([(BORDER, y), (grid.right, y)]), "guide") for y in map(grid.y, range(rows + 1)))]
 
 
@@ -191,7 +194,7 @@ def _box(x0: float, y0: float, x1: float, y1: float) -> NDArray:
 
 def _foot(plan: Plan, across: float) -> list[str]:
     told = [
-        "Boxed: hours of work that day. Hatched: it dries. Black lozenge: on the longest chain; late here is late in all. "
+        "Boxed: hours of work that day. Hatched: it dries. Lozenge: on the longest chain; late here is late in all. "
         "Drying times are customary figures: the labels of your products have the last word.",
         *(finding.text for finding in plan.findings),
     ]

@@ -1,0 +1,144 @@
+"""Small pictures of single pieces for a page that is read at the bench: joins, score lines, where to heat."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from shellgen.canvas import Drawing, Path, Text
+from shellgen.draw.guide import in_order, strokes_of
+from shellgen.draw.lines import outline
+from shellgen.draw.placing import Room
+from shellgen.draw.topview import disc, dot
+from shellgen.geom.curves import arc_length, at_arc_length
+from shellgen.joins import Join
+from shellgen.shell import Shell
+
+EDGE = 3.0
+FINE = 0.05
+HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
+GRID = 7.0
+"""mm between the signs of the heat picture."""
+LEAST = 0.003
+"""Stretch too small to be shown; foam gives so much of itself (chosen: a tenth of the usual limit)."""
+Items = list[Path | Text]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Card:
+    """A piece on a small sheet: `move` takes its flat points there."""
+
+    shell: Shell
+    index: int
+    low: NDArray
+    scale: float
+    size: tuple[float, float]
+
+    def move(self, points: NDArray) -> NDArray:
+        return EDGE + self.scale * (points - self.low)
+
+    def drawing(self, kind: str, items: Sequence[Path | Text], words: str) -> Drawing:
+        name = self.shell.cut.pieces[self.index].name
+        return Drawing(f"{name}-{kind}", *self.size, tuple(items), f"{name}: {words}")
+
+
+def card(shell: Shell, index: int, *, across: float, up: float) -> Card:
+    flat = shell.pattern.flats[index].flat
+    low, size = flat.min(axis=0), np.ptp(flat, axis=0)
+    scale = min(1.0, float(((np.array([across, up]) - 2 * EDGE) / size).min()))
+    return Card(shell, index, low, scale, (scale * float(size[0]) + 2 * EDGE, scale * float(size[1]) + 2 * EDGE))
+
+
+def join_card(of: Card, joins: Sequence[Join]) -> Drawing:
+    """Outline with the number of the join at every side, the marks' numbers along it, a dot where gluing begins."""
+    shell, piece = of.shell, of.shell.cut.pieces[of.index]
+    flat = shell.pattern.flats[of.index].flat
+    by_seam = {join.seam: join for join in joins}
+    edge = of.move(outline(shell, of.index))
+    items: Items = [Path(_simple(edge, closed=True), "cut", closed=True)]
+    room = Room(edge, [])
+    centre = edge.mean(axis=0)
+    for side in piece.sides:
+        if side.seam < 0:
+            continue
+        line = of.move(flat[side.vertices])
+        items += _side_disc(by_seam[side.seam].number, line, room)
+        items.append(dot(line[0] if side.forward == by_seam[side.seam].forward else line[-1]))
+    for mark in shell.marks:
+        for where, x, y, angle in mark.at:
+            if where == of.index:
+                at = of.move(np.array([[x, y]]))[0]
+                inward = np.array([np.cos(angle), np.sin(angle)])
+                items.append(Path(np.array([at, at + 1.5 * inward]), "mark"))
+                spots = np.array([at + r * inward + s * np.array([-inward[1], inward[0]]) for r in (3.4, 4.4, 5.6)
+                                  for s in (0.0, 1.5, -1.5, 3.0, -3.0)])  # fmt: skip
+                items += room.place([str(mark.number)], HEIGHTS[2:], spots)
+    items += room.place([piece.name], HEIGHTS, room.spots(centre, step=2.0)[:900])
+    return of.drawing("joins", items, "its joins, in the order of gluing")
+
+
+def score_card(of: Card) -> Drawing:
+    """Outline and score lines, numbered in the order in which they are burnt or carved."""
+    shell = of.shell
+    edge = of.move(outline(shell, of.index))
+    strokes = in_order(*strokes_of(shell, of.index, np.zeros(2)))
+    lines = [of.move(stroke.points) for stroke in strokes]
+    items: Items = [Path(_simple(edge, closed=True), "cut", closed=True)]
+    items += [Path(_simple(line), "score") for line in lines]
+    room = Room(edge, lines)
+    for number, line in enumerate(lines, 1):
+        s = arc_length(line)[-1]
+        at, on = at_arc_length(line, np.array([0.35 * s, 0.35 * s + 1]))
+        aside = np.array([on[1] - at[1], at[0] - on[0]])
+        spots = np.array([at + hand * gap * aside / np.hypot(*aside) for gap in (2.6, 3.4, 4.4, 6) for hand in (1, -1)])
+        items += room.place([str(number)], HEIGHTS[1:], spots)
+    return of.drawing("strokes", items, "score lines in their order")
+
+
+def heat_card(of: Card) -> Drawing:
+    """Crosses where the foam is stretched, bars where it is pressed together; the larger, the more of it."""
+    shell, piece = of.shell, of.shell.cut.pieces[of.index]
+    flat = shell.pattern.flats[of.index].flat
+    edge = of.move(outline(shell, of.index))
+    items: Items = [Path(_simple(edge, closed=True), "cut", closed=True)]
+    middles = of.move(flat[piece.faces].mean(axis=1))
+    ratio = shell.proof.heat[piece.shell_faces] - 1
+    most = max(float(np.abs(shell.proof.heat - 1).max()), 4 * LEAST)
+    (x0, y0), (x1, y1) = edge.min(axis=0), edge.max(axis=0)
+    grid = np.stack(np.meshgrid(np.arange(x0 + GRID / 2, x1, GRID), np.arange(y0 + GRID / 2, y1, GRID)), -1)
+    inside = shapely.make_valid(shapely.Polygon(edge)).buffer(-1.5)
+    for at in grid.reshape(-1, 2)[shapely.contains_xy(inside, grid.reshape(-1, 2))]:
+        near = np.hypot(*(middles - at).T)
+        few = np.argsort(near, kind="stable")[:6]
+        low, high = ratio[few, 0].mean(), ratio[few, 1].mean()
+        value = high if high >= -low else low
+        if abs(value) >= most / 4:
+            items += _sign(at, value > 0, 2.6 * abs(value) / most)
+    return of.drawing("heat", items, "where to heat")
+
+
+def _sign(at: NDArray, plus: bool, reach: float) -> Items:
+    level, upright = reach * np.array([[-1, 0], [1, 0]]), reach * np.array([[0, -1], [0, 1]])
+    return [Path(at + arm, "cut") for arm in ((level, upright) if plus else (level,))]
+
+
+def _side_disc(number: int, line: NDArray, room: Room) -> Items:
+    """Inside the edge, as near the middle of the side as there is room; on the edge if there is none."""
+    whole = arc_length(line)[-1]
+    shares = np.array([0.5, 0.42, 0.58, 0.34, 0.66, 0.25, 0.75, 0.15, 0.85])
+    at = at_arc_length(line, shares * whole)
+    ahead = at_arc_length(line, np.minimum(shares * whole + 0.5, whole)) - at_arc_length(line, shares * whole - 0.5)
+    inward = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1) / np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
+    spots = np.concatenate([at + r * inward for r in (4.0, 5.5, 7.5, 10.0)])
+    taken = room.reserve((5.4, 5.4), spots)
+    return disc(number, spots[taken] if taken is not None else at[0])
+
+
+def _simple(points: NDArray, *, closed: bool = False) -> NDArray:
+    line = np.vstack([points, points[:1]]) if closed else points
+    fine = shapely.get_coordinates(shapely.simplify(shapely.linestrings(line), FINE))
+    return fine[:-1] if closed else fine

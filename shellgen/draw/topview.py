@@ -1,0 +1,141 @@
+"""The dome from above, head up, as it lies before the maker: where the joins run, and where the spikes stand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from shellgen.canvas import Drawing, Path, Text
+from shellgen.draw.placing import Room
+from shellgen.geom.curves import arc_length, at_arc_length
+from shellgen.joins import Join
+from shellgen.lettering import width
+from shellgen.shell import Shell
+
+EDGE = 6.0
+HEAD = 6.0
+"""mm above the dome for the word that tells where the head is."""
+DISC = 2.6
+DOT = 1.1
+HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
+FINE = 0.05
+Items = list[Path | Text]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class View:
+    """Points of the dome, (n, 3) mm, to the sheet: x up, the wearer's left on the left."""
+
+    scale: float
+    shift: NDArray
+    size: tuple[float, float]
+
+    def at(self, points: NDArray) -> NDArray:
+        return self.scale * np.column_stack([-points[:, 1], points[:, 0]]) + self.shift
+
+
+def view(shell: Shell, across: float, up: float) -> View:
+    """As large as fits a sheet of `across` x `up` mm; the sheet's height is cut to what the dome takes."""
+    plan = np.column_stack([-shell.mesh.points[:, 1], shell.mesh.points[:, 0]])
+    low, size = plan.min(axis=0), np.ptp(plan, axis=0)
+    scale = float(((np.array([across, up - HEAD]) - 2 * EDGE) / size).min())
+    tall = scale * float(size[1]) + 2 * EDGE + HEAD
+    shift = np.array([(across - scale * size[0]) / 2, EDGE]) - scale * low
+    return View(scale, shift, (across, tall))
+
+
+def join_map(shell: Shell, joins: Sequence[Join], *, across: float, up: float) -> Drawing:
+    """Every seam as a wide line with its join's number in a disc, and a dot where gluing begins."""
+    seen = view(shell, across, up)
+    cut = set(shell.cut.cut_lines)
+    items = _net(shell, seen, skip=cut)
+    lines = {j.number: seen.at(shell.mesh.points[shell.cut.seams[j.seam].vertices]) for j in joins}
+    items += [Path(_simple(line), "cut", data={"join": str(n)}) for n, line in lines.items()]
+    room = Room(_frame(seen), [])
+    for join in joins:
+        items += _disc(join.number, lines[join.number], room)
+    for join in joins:
+        line = lines[join.number]
+        items.append(dot(line[0] if join.forward else line[-1]))
+    for index, piece in enumerate(shell.cut.pieces):
+        at = seen.at(shell.mesh.points[piece.shell_vertices])
+        del index
+        items += room.place([piece.name], HEIGHTS, _near(at.mean(axis=0)))
+    return Drawing("join-map", *seen.size, (*items, _head(seen)), f"{shell.name}: joins from above")
+
+
+def seat_map(shell: Shell, *, across: float, up: float) -> Drawing:
+    """Every seat with the name of its spike, without the word that all share."""
+    seen = view(shell, across, up)
+    items = _net(shell, seen, skip=set())
+    seats = {spike.name: seen.at(spike.base_curve) for spike in shell.spikes}
+    items += [Path(_simple(points), "seat", closed=True, data={"spike": name}) for name, points in seats.items()]
+    room = Room(_frame(seen), [])
+    for name, points in seats.items():
+        middle = points.mean(axis=0)
+        short = name.removeprefix("spike-")
+        kind, _, rest = short.partition("-")
+        spots = _near(middle)
+        found = room.place([short], HEIGHTS[1:2], spots[:5]) or room.place([kind, rest], HEIGHTS[1:], spots[:25])
+        items += found or room.place([short], HEIGHTS[2:], spots)
+    return Drawing("seat-map", *seen.size, (*items, _head(seen)), f"{shell.name}: seats of the spikes from above")
+
+
+def dot(at: NDArray) -> Path:
+    """Where gluing begins."""
+    turn = 2 * np.pi * np.arange(12) / 12
+    return Path(at + DOT * np.stack([np.cos(turn), np.sin(turn)], axis=1), "cut", closed=True, fill=(0, 0, 0))
+
+
+def disc(number: int, at: NDArray) -> Items:
+    """A join's number in a white disc."""
+    turn = 2 * np.pi * np.arange(28) / 28
+    radius = max(DISC, 0.8 + width(str(number), 2.5) / 2)
+    ring = at + radius * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    return [
+        Path(ring, "mark", closed=True, fill=(255, 255, 255)),
+        Text(str(number), (float(at[0]), float(at[1]) - 1.25), 2.5, anchor="middle", layer="note"),
+    ]
+
+
+def _disc(number: int, line: NDArray, room: Room) -> Items:
+    """On the line, as near its middle as no other disc stands."""
+    whole = arc_length(line)[-1]
+    shares = 0.5 + np.array([0, 0.1, -0.1, 0.2, -0.2, 0.3, -0.3])
+    spots = at_arc_length(line, shares * whole)
+    taken = room.reserve((2 * DISC, 2 * DISC), spots)
+    return disc(number, spots[taken if taken is not None else 0])
+
+
+def _net(shell: Shell, seen: View, *, skip: set[int]) -> Items:
+    items: Items = []
+    for number, (line, vertices) in enumerate(zip(shell.layout.lines, shell.mesh.line_vertices, strict=True)):
+        if number not in skip and line.kind in ("plate", "rim"):
+            layer = "cut" if line.kind == "rim" else "score"
+            items.append(Path(_simple(seen.at(shell.mesh.points[vertices])), layer))
+    return items
+
+
+def _simple(points: NDArray) -> NDArray:
+    return shapely.get_coordinates(shapely.simplify(shapely.linestrings(points), FINE))
+
+
+def _frame(seen: View) -> NDArray:
+    across, up = seen.size
+    return np.array([(0.5, 0.5), (across - 0.5, 0.5), (across - 0.5, up - HEAD), (0.5, up - HEAD)])
+
+
+def _near(at: NDArray) -> NDArray:
+    """Places about a point, nearest first."""
+    x, y = np.meshgrid(*2 * [np.arange(-12.0, 12.1, 1.5)])
+    order = np.argsort(np.hypot(x, 1.5 * y).ravel(), kind="stable")
+    return at + np.column_stack([x.ravel(), y.ravel()])[order]
+
+
+def _head(seen: View) -> Text:
+    across, up = seen.size
+    return Text("head", (across / 2, up - HEAD + 0.5), 3.5, anchor="middle", layer="note")

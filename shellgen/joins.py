@@ -1,0 +1,138 @@
+"""The order in which the seams are glued, so that a hand always reaches them and every join begins at what holds.
+
+The darts of a piece are closed while it still lies alone. Then the piece with the crown is the start, and the others
+come to it one by one, those nearest the crown first, a left one before its mirror image. A piece is joined first where
+it lies nearest the crown, and from there along its edge to either hand, so that no gap has to be bridged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shellgen.model import Cut, Mark, ShellMesh
+
+HANDS = "CLR"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Join:
+    """One seam to glue.
+
+    number : 1, 2, 3 ... in the order of gluing
+    piece, to : names; the same for a dart
+    forward : whether it is glued from the seam's own beginning
+    marks  : numbers, in the order in which they are brought together
+    """
+
+    number: int
+    seam: int
+    piece: str
+    to: str
+    dart: bool
+    forward: bool
+    marks: tuple[int, ...]
+
+
+def joins(cut: Cut, mesh: ShellMesh, marks: Sequence[Mark]) -> tuple[Join, ...]:
+    """Every seam once, in the order of gluing."""
+    radius = np.hypot(*mesh.uv.T)
+    order = _pieces(cut, mesh, radius)
+    made: list[Join] = []
+    done: list[int] = []
+
+    def join(seam: int, piece: int, forward: bool) -> None:
+        of = cut.seams[seam]
+        other = next((k for k, _ in of.sides if k != piece), piece)
+        along = sorted((m.fraction, m.number) for m in marks if m.seam == seam)
+        numbers = tuple(number for _, number in (along if forward else along[::-1]))
+        names = cut.pieces[piece].name, cut.pieces[other].name
+        made.append(Join(len(made) + 1, seam, *names, of.dart, forward, numbers))
+
+    for piece in order:
+        for seam in _darts(cut, mesh, piece, radius):
+            join(seam, piece, _from_tip(cut, seam))
+    for piece in order:
+        for seam, forward in _to_what_stands(cut, piece, done, radius):
+            join(seam, piece, forward)
+        done.append(piece)
+    return tuple(made)
+
+
+def _pieces(cut: Cut, mesh: ShellMesh, radius: np.ndarray) -> list[int]:
+    """The piece with the crown first, then always one that touches those before: the mirror image of the last, or else
+    the nearest to the crown, from the head to the tail."""
+    key = [
+        (
+            round(float(radius[piece.shell_vertices].mean()), 6),
+            round(-float(mesh.uv[piece.shell_vertices, 0].mean()), 6),
+            HANDS.index(piece.side),
+            piece.name,
+        )
+        for piece in cut.pieces
+    ]  # the same for a left piece and its mirror image, but for their sides
+    crown = int(np.argmin(radius))
+    start = min((k for k, p in enumerate(cut.pieces) if crown in p.shell_vertices), key=lambda k: key[k])
+    order, left = [start], set(range(len(cut.pieces))) - {start}
+    beside: dict[int, set[int]] = {k: set() for k in range(len(cut.pieces))}
+    for seam in cut.seams:
+        (a, _), (b, _) = seam.sides
+        beside[a].add(b)
+        beside[b].add(a)
+    while left:
+        pair = cut.pieces[order[-1]].mirror
+        nearest = min((k for k in left if beside[k] & set(order)), key=lambda k: (k != pair, key[k]))
+        order.append(nearest)
+        left.remove(nearest)
+    return order
+
+
+def _darts(cut: Cut, mesh: ShellMesh, piece: int, radius: np.ndarray) -> list[int]:
+    """The darts of a piece, the one that reaches nearest to the crown first, left before right."""
+    own = [k for k, seam in enumerate(cut.seams) if seam.dart and seam.sides[0][0] == piece]
+
+    def key(k: int) -> tuple[float, float, bool]:
+        vertices = cut.seams[k].vertices
+        x, y = mesh.uv[vertices].mean(axis=0)
+        return round(float(radius[vertices].min()), 6), round(-float(x), 6), float(y) < 0
+
+    return sorted(own, key=key)
+
+
+def _from_tip(cut: Cut, seam: int) -> bool:
+    """Whether a dart's own beginning is its tip: the corner that both its sides share."""
+    (piece, first), (_, second) = cut.seams[seam].sides
+    of, sides = cut.pieces[piece], cut.pieces[piece].sides
+    before, after = (first, second) if sides[first].vertices[-1] == sides[second].vertices[0] else (second, first)
+    tip = of.shell_vertices[sides[before].vertices[-1]]
+    assert sides[after].vertices[0] == sides[before].vertices[-1], "a dart's sides follow one another"
+    return bool(tip == cut.seams[seam].vertices[0])
+
+
+def _to_what_stands(cut: Cut, piece: int, done: Sequence[int], radius: np.ndarray) -> Iterator[tuple[int, bool]]:
+    """Seams of a piece with those already joined: the nearest to the crown first, then on from what is held."""
+    left = [k for k, seam in enumerate(cut.seams) if not seam.dart and _between(cut, k, piece, done)]
+    held: set[int] = set()
+    while left:
+        touching = [k for k in left if held & _ends(cut, k)] or left
+        seam = min(touching, key=lambda k: (_nearest(cut, k, radius), k))
+        left.remove(seam)
+        first, last = (int(v) for v in cut.seams[seam].vertices[[0, -1]])
+        forward = first in held if (first in held) != (last in held) else bool(radius[first] <= radius[last])
+        held = held | {first, last}
+        yield seam, forward
+
+
+def _between(cut: Cut, seam: int, piece: int, done: Sequence[int]) -> bool:
+    (a, _), (b, _) = cut.seams[seam].sides
+    return (a == piece and b in done) or (b == piece and a in done)
+
+
+def _ends(cut: Cut, seam: int) -> set[int]:
+    return {int(v) for v in cut.seams[seam].vertices[[0, -1]]}
+
+
+def _nearest(cut: Cut, seam: int, radius: np.ndarray) -> float:
+    return round(float(radius[cut.seams[seam].vertices].min()), 6)
