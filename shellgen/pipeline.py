@@ -26,6 +26,7 @@ from shellgen import (
     shape,
     stock,
     trims,
+    wear,
     wearer,
 )
 from shellgen.errors import FitError
@@ -33,7 +34,7 @@ from shellgen.flow import Flow, Made
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas
 from shellgen.layouts._overlay import overlay
-from shellgen.model import Cut, Finding, Layout, Pattern, Ring, ShellMesh, Solid, Spike, Surface
+from shellgen.model import Cut, Finding, Layout, Materials, Pattern, Ring, ShellMesh, Solid, Spike, Surface
 from shellgen.params import Chosen
 from shellgen.plans._task import Ground, Task
 from shellgen.preset import Preset
@@ -102,6 +103,8 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         clay_wet=run("wet clay", attrgetter("clay.wet"), cast),
         clay_dry=run("dry clay", attrgetter("clay.dry"), cast),
     )
+    hung = _hung(preset, flow, body, worn, surface, layout, grid, cut, spikes, stuff)
+    stuff = run("materials with harness", _with_harness, stuff, hung)
     amounts = run("amounts", attrgetter("amounts"), stuff)
     shop = preset.prices, preset.materials.spare
     bought = run("buying", buying.build, amounts, sheets, ring_stock, edging_stock, cast, *shop)
@@ -133,12 +136,13 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         plan=plan,
         seats=run("seats", flatmap.seats, grid, cut, pattern, spikes),
         findings=run(
-            "findings", _findings, checked, corrected, built, standing, cast, trimmed, edged, sheets, plan, worn
+            "findings", _findings, checked, corrected, built, standing, cast, trimmed, edged, sheets, plan, worn, hung
         ),
         buying=bought,
         body=body,
         fit=worn,
         measures_shared=preset.wearer.share,
+        wear=hung,
     )
 
 
@@ -266,6 +270,27 @@ def _worn(preset: Preset, flow: Flow, grid: Made, spikes: Made) -> tuple[Made | 
     body = flow.run("wearer", wearer.body, preset.wearer)
     notes = flow.run("remarks on the wearer", wearer.remarks, preset.wearer, body)
     return body, flow.run("fit", fit.build, body, grid, spikes, notes=notes)
+
+
+def _hung(preset: Preset, flow: Flow, body: Made | None, worn: Made | None, *shell: Made) -> Made:
+    """The harness; on a grown body of middle size where the preset names nobody."""
+    assumed = body is None
+    body = body or flow.run("usual wearer", wearer.body, wearer.Params())
+    worn = worn or flow.run("usual fit", fit.build, body, shell[2], shell[4])
+    return flow.run(
+        "harness",
+        wear.build,
+        *(*shell, body, preset.wear),
+        thickness=preset.foam.thickness,
+        neck=flow.run("neck", attrgetter("neck"), worn),
+        back=flow.run("back", attrgetter("back"), worn),
+        assumed=assumed,
+    )
+
+
+def _with_harness(stuff: Materials, hung: wear.Wear) -> Materials:
+    """What the shell is made of, and what it hangs on."""
+    return replace(stuff, amounts=(*stuff.amounts, *hung.amounts))
 
 
 def _bevels(grid: ShellMesh, cut: Cut, pattern: Pattern, formed: bool) -> tuple[float, ...]:

@@ -23,6 +23,7 @@ from shellgen import (
     seams,
     shape,
     trims,
+    wear,
     wearer,
     yamltree,
 )
@@ -78,6 +79,9 @@ class Preset:
     )
     nest: nest.Params = params.group(nest.Params, "Laying the pieces on sheets of foam.")
     prices: prices.Params = params.group(prices.Params, "Packs, prices and spares of the buying list.")
+    wear: Chosen = params.family(
+        "straps", "harness", "shellgen.wear", "How the shell hangs on its wearer.", common=wear.Params
+    )
     schedule: schedule.Params = params.group(schedule.Params, "The day it is worn and the hours there are before.")
     marks: marks.Params = params.group(marks.Params, "Registration marks, on which neighbours are glued together.")
     print: Print = params.group(Print, "The templates on paper.")

@@ -29,6 +29,7 @@ from shellgen.spikes.casting import Casting
 from shellgen.spikes.solids import Master
 from shellgen.stock import CutList
 from shellgen.trims import Trims
+from shellgen.wear import Wear
 from shellgen.wearer.fit import Fit
 
 
@@ -71,3 +72,4 @@ class Shell:
     body: Body | None
     fit: Fit | None
     measures_shared: bool
+    wear: Wear

@@ -46,7 +46,7 @@ def random_case(seed):
     rng = np.random.default_rng(seed)
     ropes, props = rng.integers(2, 6), rng.integers(1, 8)
     start = rng.uniform(-200, 200, (ropes, 3))
-    way = rng.normal(size=(ropes, 3)) + [1.5, 0, -0.5]
+    way = rng.normal(size=(ropes, 3)) + np.array([1.5, 0, -0.5])
     way /= np.linalg.norm(way, axis=1, keepdims=True)
     feet = np.column_stack([rng.uniform(-200, 200, (props, 2)), np.zeros(props)])
     columns = np.hstack(

@@ -12,12 +12,15 @@ if TYPE_CHECKING:
     from shellgen.wear import Wear
 
 
-def figures(wear: Wear) -> dict[str, Any]:
-    """For the record: mm, N, kPa, degrees and shares as the names say. No measure of the wearer stands in it."""
+def figures(wear: Wear, *, private: bool) -> dict[str, Any]:
+    """For the record: mm, N, kPa, degrees and shares as the names say.
+
+    private : leaves out what the wearer's mass could be reckoned from
+    """
     return {
         "harness": wear.harness,
         "load_n": _round(wear.load_n),
-        "share_of_body_mass": _round(wear.body_share, 4),
+        "share_of_body_mass": None if private else _round(wear.body_share, 4),
         "share_on_neck": _round(wear.neck_share, 4),
         "cases": [
             {
