@@ -73,6 +73,7 @@ def _value(spec: Any, rng: random.Random) -> str:
         "flag": lambda: rng.choice(("yes", "no")),
         "text": lambda: rng.choice(PLATES),
         "date": lambda: f"20{rng.randrange(10, 99)}-0{rng.randrange(1, 10)}-15",
+        "file": lambda: "no-such-scan.stl",
     }
     return makers[kind]()
 

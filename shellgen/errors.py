@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 
+def printable(text: str) -> str:
+    """`text` with what could move a terminal's cursor or turn its writing spelled out."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+
+
 class ShellgenError(Exception):
     """Base of every error that is the user's to mend. The command line prints it without a traceback."""
 
@@ -18,7 +23,8 @@ class PresetError(ShellgenError):
     def __init__(self, where: str, found: str, allowed: str, *, file: str = "", line: int = 0, hint: str = "") -> None:
         self.where, self.found, self.allowed = where, found, allowed
         self.file, self.line, self.hint = file, line, hint
-        place = f"{file}:{line}: " if file and line else f"{file}: " if file else ""
+        shown = printable(file)
+        place = f"{shown}:{line}: " if file and line else f"{shown}: " if file else ""
         field = f"{where}: " if where else ""
         tail = f" ({hint})" if hint else ""
         super().__init__(f"{place}{field}found {found}; allowed: {allowed}{tail}")

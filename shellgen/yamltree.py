@@ -18,7 +18,7 @@ from pathlib import Path
 
 import yaml
 
-from shellgen.errors import PresetError
+from shellgen.errors import PresetError, printable
 
 LARGEST = 128 * 1024  # bytes; chosen: two hundred spike groups with comments take about 60 kB
 DEEPEST = 20  # lists and sections within each other; chosen: the deepest preset field stands 5 deep
@@ -59,7 +59,7 @@ Node = Scalar | Items | Section
 def quote(text: str, *, longest: int = 48) -> str:
     """`text` fit for a message: in quotes, cut short, nothing unprintable (a preset may come from a stranger)."""
     short = text if len(text) <= longest else text[: longest - 1] + "…"
-    shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in short)
+    shown = printable(short)
     size = f" ({len(text)} characters)" if len(text) > longest else ""
     mark = "'" if '"' in shown else '"'
     return f"{mark}{shown}{mark}{size}"
