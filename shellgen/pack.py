@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import errno
+import glob
 import hashlib
 import json
 import os
@@ -44,56 +45,57 @@ def write(folder: Path, record: Mapping[str, Any], files: Mapping[str, bytes]) -
         raise FitError(f"{folder} holds files but no {RECORD}; allowed: a new folder, or one with an earlier pack")
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
-        _remove_stale(folder)
-        with _workplace(folder) as partial:
-            for path, data in {**files, RECORD: encode_record(record, files)}.items():
+        with _turn(folder.parent) as alone, _workplace(folder, alone=alone) as partial:
+            content = {**files, RECORD: encode_record(record, files)}
+            for path, data in content.items():
                 _write_file(partial / path, data)
             if folder.is_dir():
                 _carry_over(folder, partial)
             _sync_folders(partial)
+            _check(partial, content)
             _swap(partial, folder)
     except OSError as error:
         raise FitError(f"cannot write the pack to {folder}: {error.strerror}; what was there is untouched") from error
 
 
-def _prefix(folder: Path) -> str:
-    return f".{folder.name}.partial-"
+@contextlib.contextmanager
+def _turn(parent: Path) -> Iterator[bool]:
+    """Packs below one folder are written one after another; False where the system cannot lock a folder.
+
+    References: flock(2). The lock goes with the process, however that ends.
+    """
+    try:
+        import fcntl
+
+        handle = os.open(parent, os.O_RDONLY)
+    except (ImportError, PermissionError):  # Windows has neither
+        yield False
+        return
+    try:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX)
+            alone = True
+        except OSError:  # some network file systems
+            alone = False
+        yield alone
+    finally:
+        os.close(handle)
 
 
 @contextlib.contextmanager
-def _workplace(folder: Path) -> Iterator[Path]:
-    """A new folder beside `folder`, gone afterwards. Its lock lets another build tell a live one from a dead one."""
-    descriptor, name = tempfile.mkstemp(prefix=_prefix(folder), suffix=".lock", dir=folder.parent)
-    lock, partial = Path(name), Path(name).with_suffix("")
-    with os.fdopen(descriptor, "w") as handle:
-        _lock(handle)
-        try:
-            partial.mkdir()
-            yield partial
-        finally:
-            shutil.rmtree(partial, ignore_errors=True)
-            lock.unlink(missing_ok=True)
-
-
-def _lock(handle: Any) -> bool:
+def _workplace(folder: Path, *, alone: bool) -> Iterator[Path]:
+    """A new folder beside `folder`, gone afterwards; if no other build can be at work, so is what killed ones left."""
+    prefix = f".{folder.name}.partial-"
+    if alone:
+        for stale in folder.parent.glob(glob.escape(prefix) + "*"):
+            shutil.rmtree(stale, ignore_errors=True)
+    outer = Path(tempfile.mkdtemp(prefix=prefix, dir=folder.parent))
     try:
-        import fcntl
-    except ImportError:  # Windows: stale folders are then left for the user to delete
-        return False
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        return False
-    return True
-
-
-def _remove_stale(folder: Path) -> None:
-    """Deletes what builds that were killed left behind."""
-    for lock in folder.parent.glob(_prefix(folder) + "*.lock"):
-        with contextlib.suppress(OSError), lock.open("r+") as handle:
-            if _lock(handle):
-                shutil.rmtree(lock.with_suffix(""), ignore_errors=True)
-                lock.unlink(missing_ok=True)
+        partial = outer / folder.name
+        partial.mkdir()  # with the rights of any new folder; those of `outer` are for the user alone
+        yield partial
+    finally:
+        shutil.rmtree(outer, ignore_errors=True)
 
 
 def _write_file(path: Path, data: bytes) -> None:
@@ -104,29 +106,44 @@ def _write_file(path: Path, data: bytes) -> None:
         os.fsync(handle.fileno())
 
 
-def _sync_folders(root: Path) -> None:
-    if sys.platform == "win32":
+def _sync(path: Path) -> None:
+    """Waits until a folder's names or a file's content would outlive a power cut."""
+    if sys.platform == "win32" and path.is_dir():
         return
-    for folder in (root, *(p for p in root.rglob("*") if p.is_dir())):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _sync_folders(root: Path) -> None:
+    for folder in (root, *(p for p in root.rglob("*") if p.is_dir() and not p.is_symlink())):
+        _sync(folder)
+
+
+def _check(partial: Path, content: Mapping[str, bytes]) -> None:
+    """OSError if anything written is gone again, as when somebody empties the folder meanwhile."""
+    for path, data in content.items():
+        if (partial / path).stat().st_size != len(data):
+            raise OSError(errno.EIO, f"{path} is not as it was written")
 
 
 def _carry_over(old: Path, new: Path) -> None:
     """Copies what the maker put into the old pack: every file its record does not list."""
     try:
-        listed = {item["path"] for item in json.loads((old / RECORD).read_text())["files"]} | {RECORD}
-    except (OSError, ValueError, KeyError, TypeError):
+        listed = {item["path"] for item in json.loads((old / RECORD).read_text("utf-8"))["files"]} | {RECORD}
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         listed = {RECORD}  # an unreadable record: keep everything that the new pack does not write itself
     for path in sorted(old.rglob("*")):
         name = path.relative_to(old)
         target = new / name
-        if path.is_file() and not path.is_symlink() and name.as_posix() not in listed and not target.exists():
+        own = path.is_symlink() or (path.is_file() and name.as_posix() not in listed)
+        if own and not os.path.lexists(target):
             target.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy2(path, target)
+            shutil.copy2(path, target, follow_symlinks=False)
+            if not path.is_symlink():
+                _sync(target)
 
 
 def _swap(partial: Path, folder: Path) -> None:
@@ -139,6 +156,7 @@ def _swap(partial: Path, folder: Path) -> None:
         os.rename(folder, aside)
         os.rename(partial, folder)
         shutil.rmtree(aside.parent, ignore_errors=True)
+    _sync(folder.parent)
 
 
 def _exchange(first: Path, second: Path) -> bool:
