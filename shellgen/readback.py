@@ -188,7 +188,7 @@ class _Seen:
 
 
 def _trace(content: bytes) -> _Seen:
-    """What a content stream strokes and shows.
+    """What a content stream strokes, fills and shows.
 
     References: ISO 32000-1, tables 57, 59 and 60 (operators of state, paths and painting).
     """
@@ -210,7 +210,7 @@ def _trace(content: bytes) -> _Seen:
                     path.append(numbers[-2:])
                 case "l":
                     path[-1] += numbers[-2:]
-                case "S":
+                case "S" | "f" | "f*" | "B" | "B*":
                     seen.lines += [_mapped(np.array(line).reshape(-1, 2), matrix) for line in path]
                 case "n":
                     path = []
