@@ -8,6 +8,7 @@ Values are mm, radians, grams and plain numbers once they stand in a Params.
 from __future__ import annotations
 
 from dataclasses import MISSING, Field, dataclass, field, fields
+from pathlib import Path
 from typing import Any
 
 from shellgen import registry
@@ -22,6 +23,17 @@ class Chosen:
     name: str
     own: Any
     common: Any = None
+
+
+@dataclass(frozen=True, slots=True)
+class File:
+    """A file that a preset names. written : as in the preset; digest : of its content, SHA-256, so that what was made
+    from it counts as changed when the content changes
+    """
+
+    written: str
+    path: Path
+    digest: str
 
 
 def _field(kind: str, default: Any, doc: str, **more: Any) -> Any:
@@ -84,6 +96,11 @@ def flag(default: bool, doc: str) -> Any:
 def text(default: Any, doc: str, longest: int = 80) -> Any:
     """One line of plain text without control characters."""
     return _field("text", default, doc, longest=longest)
+
+
+def file(default: Any, suffixes: tuple[str, ...], largest: int, doc: str) -> Any:
+    """A file beside the preset or in a folder below; a `File`. suffixes : small, with their dots; largest : bytes."""
+    return _field("file", default, doc, suffixes=suffixes, largest=largest)
 
 
 def date(default: Any, doc: str) -> Any:

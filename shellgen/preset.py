@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Container, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path
 
 from shellgen import (
@@ -119,6 +119,18 @@ def tailored(preset: Preset, *, kept: Container[str]) -> Preset:
 
 def _keys(node: Node | None) -> Container[str]:
     return node.entries if isinstance(node, Section) else ()
+
+
+def files(value: object) -> Iterator[Path]:
+    """The files that a preset names."""
+    if isinstance(value, params.File):
+        yield value.path
+    elif isinstance(value, tuple):
+        for item in value:
+            yield from files(item)
+    elif is_dataclass(value):
+        for field in fields(value):
+            yield from files(getattr(value, field.name))
 
 
 def locate(error: PresetError, path: Path) -> PresetError:

@@ -78,6 +78,7 @@ def _dome(shell: Shell) -> dict[str, Any]:
         "width_mm": _round(size[1]),
         "height_mm": _round(size[2]),
         "mid_surface": figures(mid),
+        "scan": shell.surface.scan() if hasattr(shell.surface, "scan") else None,
     }
 
 

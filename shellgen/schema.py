@@ -106,6 +106,7 @@ _KINDS: Mapping[str, Callable[[Spec], Schema]] = {
     "flag": lambda spec: {"enum": [True, False, "yes", "no", "on", "off"]},
     "text": lambda spec: {"type": ["string", "number"], "minLength": 1, "maxLength": spec["longest"]},
     "slug": lambda spec: {"type": ["string", "integer"], "pattern": f"^{SLUG}$", "maxLength": spec["longest"]},
+    "file": lambda spec: {"type": "string", "pattern": f"({'|'.join(spec['suffixes'])})$".replace(".", "[.]")},
     "date": lambda spec: {"type": "string", "format": "date", "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}$"},
     "group": lambda spec: {**_object(params.specs(spec["of"])), "type": ["object", "null"]},
     "family": _family,

@@ -23,6 +23,9 @@ def text(record: Mapping[str, Any], folder: Path) -> str:
 def _figures(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     dome, pieces, seams, spikes = (record[name] for name in ("dome", "pieces", "seams", "spikes"))
     yield "size", " x ".join(f"{dome[f'{side}_mm']:.0f}" for side in ("length", "width", "height")) + " mm"
+    if scan := dome.get("scan"):
+        off = f"{scan['noise_mm']:.1f} mm of noise and {scan['asymmetry_mm']:.1f} mm of lopsidedness taken off"
+        yield "scan", f"{100 * scan['holes']:.1f} % filled in, {off}"
     yield "plates", str(len(record["plates"]))
     yield "pieces", str(len(pieces))
     stretch = max(pieces, key=lambda piece: piece["stretch_max"])

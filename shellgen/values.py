@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import datetime
 import difflib
+import hashlib
 import math
 import re
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
+from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Any
 
 from shellgen import registry, units
 from shellgen.errors import PresetError
+from shellgen.params import File
 from shellgen.yamltree import quote
 
 Spec = Mapping[str, Any]
@@ -113,6 +116,28 @@ def _date(text: str, spec: Spec, place: Place) -> datetime.date:
     return day
 
 
+def _file(text: str, spec: Spec, place: Place) -> File:
+    """Only what lies beside the preset or below is opened, so that a stranger's preset reaches nothing else."""
+    _text(text, {**spec, "longest": 200}, place)
+    home = Path(place.file).resolve().parent
+    path = home / text
+    outside = PureWindowsPath(text).drive or PurePosixPath(text).is_absolute() or "\\" in text or ".." in path.parts
+    if outside or not path.resolve().is_relative_to(home):
+        raise place.error(quote(text), allowed(spec), "copy the file to where the preset is")
+    if path.suffix.lower() not in spec["suffixes"]:
+        raise place.error(quote(text), allowed(spec))
+    if not path.is_file():
+        raise place.error(f"{quote(text)}, which is not there", allowed(spec))
+    if path.stat().st_size > spec["largest"]:
+        size = f"{path.stat().st_size / 2**20:.0f} MB"
+        raise place.error(f"{quote(text)} of {size}", f"up to {spec['largest'] // 2**20} MB", "thin it out first")
+    try:
+        with path.open("rb") as content:
+            return File(text, path, hashlib.file_digest(content, "sha256").hexdigest())
+    except OSError as error:
+        raise place.error(f"{quote(text)}, which cannot be read", allowed(spec), error.strerror or "") from error
+
+
 _READERS: Mapping[str, Callable[[str, Spec, Place], Any]] = {
     **dict.fromkeys(("length", "angle", "ratio", "number", "mass"), _quantity),
     **dict.fromkeys(("choice", "member"), _choice),
@@ -121,6 +146,7 @@ _READERS: Mapping[str, Callable[[str, Spec, Place], Any]] = {
     "text": _text,
     "slug": _slug,
     "date": _date,
+    "file": _file,
 }
 
 
@@ -149,6 +175,7 @@ def allowed(spec: Spec, written_unit: str = "") -> str:
         "flag": lambda: "yes or no",
         "text": lambda: f"one line of 1 to {spec['longest']} plain characters",
         "slug": lambda: f"up to {spec['longest']} small letters, digits and single hyphens",
+        "file": lambda: f"a file beside the preset, or in a folder below, ending in {listing(spec['suffixes'])}",
         "date": lambda: f"a day as YYYY-MM-DD from {FIRST_DAY} to {LAST_DAY}",
     }
     return words[kind]() + optional
@@ -161,6 +188,8 @@ def written(value: Any, spec: Spec) -> str:
         return "none"
     if kind in units.SCALES or kind == "number":
         return units.write(value, kind, unit=spec.get("unit", ""))
+    if kind == "file":
+        return str(value.written)
     return ("yes" if value else "no") if kind == "flag" else str(value)
 
 

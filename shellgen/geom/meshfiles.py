@@ -1,0 +1,234 @@
+"""Triangle meshes from the bytes of STL, OBJ and PLY files, in time and memory bounded by the file's own size.
+
+Nothing a file says of itself is believed: counts are held against the bytes there are before anything is reserved,
+no other file is opened, and text is read a few megabytes at a time.
+
+References
+----------
+StereoLithography Interface Specification, 3D Systems, 1989 (binary and ASCII STL).
+Turk, The PLY Polygon File Format, 1994. Wavefront, Object Files (.obj), appendix B1.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+LARGEST = 512 * 2**20
+"""Bytes. Chosen: a million triangles take 50 MB as binary STL, 300 MB as text."""
+MOST = 4_000_000
+"""Triangles. Chosen: four times what a dense scan of a torso has."""
+_BLOCK = 2**23
+
+Mesh = tuple[NDArray, NDArray]
+
+
+def read(data: bytes, suffix: str) -> Mesh:
+    """Points (n, 3) float and faces (m, 3) int, as they stand in the file; an STL's corners are not yet joined.
+
+    suffix : of the file's name, ".stl", ".obj" or ".ply". ValueError says in words what was found.
+    """
+    if suffix.lower() not in READERS:
+        raise ValueError(f"a file ending in {suffix or 'nothing'}")
+    if not data.strip(b" \t\r\n\0"):
+        raise ValueError("an empty file")
+    points, faces = READERS[suffix.lower()](data)
+    if not len(faces):
+        raise ValueError("a file without triangles")
+    _room_for(len(faces))
+    if faces.min() < 0 or faces.max() >= len(points):
+        raise ValueError("triangles that name points which the file does not hold: it is cut off or damaged")
+    if not np.isfinite(points).all() or np.abs(points).max() > 1e9:
+        raise ValueError("coordinates that are no sound numbers (not a number, infinite or above a thousand million)")
+    return points, faces
+
+
+def _room_for(triangles: int) -> None:
+    if triangles > MOST:
+        raise ValueError(f"{triangles} triangles")
+
+
+def _stl(data: bytes) -> Mesh:
+    count = int.from_bytes(data[80:84], "little") if len(data) >= 84 else 0
+    needed = 84 + 50 * count
+    if len(data) == needed or (len(data) > needed > 84 and not data.startswith(b"solid")):
+        _room_for(count)
+        record = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("more", "<u2")])
+        corners = np.frombuffer(data, record, count, offset=84)["corners"]
+        return corners.reshape(-1, 3).astype(float), np.arange(3 * count).reshape(-1, 3)
+    if data[:5].lower() == b"solid" and b"facet" in data[:4096].lower():
+        return _stl_text(data)
+    if len(data) < 84:
+        raise ValueError("no STL: too short")
+    raise ValueError(f"no whole STL: {count} triangles are announced, the file has room for {(len(data) - 84) // 50}")
+
+
+def _stl_text(data: bytes) -> Mesh:
+    if b"endsolid" not in data[-4096:].lower():
+        raise ValueError("an STL that is cut off before its end")
+    blocks, found = [], 0
+    for lines in _blocks(data):
+        corners = [line for line in lines if line.lstrip()[:6].lower() == b"vertex"]
+        found += len(corners)
+        _room_for(found // 3)
+        blocks.append(_places(corners))
+    if found % 3:
+        raise ValueError("a triangle with fewer than three corners")
+    return np.concatenate(blocks).reshape(-1, 3), np.arange(found).reshape(-1, 3)
+
+
+def _obj(data: bytes) -> Mesh:
+    points, corners, counts = [np.zeros(0)], [np.zeros(0)], [np.zeros(0, int)]
+    for lines in _blocks(data):
+        points.append(_places([line for line in lines if line[:2] == b"v "]))
+        round_ = [line[2:] for line in lines if line[:2] == b"f "]
+        counts.append(np.fromiter((len(one.split()) for one in round_), int, len(round_)))
+        corners.append(_numbers(re.sub(rb"/\S*", b"", b" ".join(round_)).split()))
+        _room_for(int(np.maximum(counts[-1] - 2, 0).sum()))
+    place, index = np.concatenate(points).reshape(-1, 3), np.concatenate(corners)
+    if (index <= 0).any():
+        raise ValueError("faces whose points are counted backwards, which this reader does not follow")
+    return place, _fans(_whole(index) - 1, np.concatenate(counts))
+
+
+def _fans(corners: NDArray, counts: NDArray) -> NDArray:
+    """(m, 3) triangles of polygons with so many corners each, as fans from the first."""
+    first = np.cumsum(counts) - counts
+    triangles = np.maximum(counts - 2, 0)
+    _room_for(int(triangles.sum()))
+    start = np.repeat(first, triangles)
+    step = np.arange(triangles.sum()) - np.repeat(np.cumsum(triangles) - triangles, triangles)
+    return np.column_stack([corners[start], corners[start + step + 1], corners[start + step + 2]])
+
+
+_TYPES = {
+    **dict.fromkeys(("char", "int8"), "i1"), **dict.fromkeys(("uchar", "uint8"), "u1"),
+    **dict.fromkeys(("short", "int16"), "i2"), **dict.fromkeys(("ushort", "uint16"), "u2"),
+    **dict.fromkeys(("int", "int32"), "i4"), **dict.fromkeys(("uint", "uint32"), "u4"),
+    **dict.fromkeys(("float", "float32"), "f4"), **dict.fromkeys(("double", "float64"), "f8"),
+}  # fmt: skip
+_ORDERS = {"binary_little_endian": "<", "binary_big_endian": ">", "ascii": ""}
+Elements = list[tuple[str, int, list[list[str]]]]
+
+
+def _ply(data: bytes) -> Mesh:
+    head = re.match(rb"ply\s*\n(.{0,65536}?)end_header[ \t]*\r?\n", data, re.DOTALL)
+    if not head:
+        raise ValueError("no PLY: its header is missing or has no end")
+    order, elements = _ply_header(head[1].decode("latin-1"))
+    names = [name for name, _, _ in elements]
+    if names[:2] != ["vertex", "face"]:
+        raise ValueError("a PLY without vertices followed by faces")
+    _room_for(elements[1][1])
+    body = data[head.end() :]
+    return _ply_text(body, elements) if not order else _ply_binary(body, elements, order)
+
+
+def _ply_header(text: str) -> tuple[str, Elements]:
+    order, elements = None, []  # type: ignore[var-annotated]
+    for words in (line.split() for line in text.splitlines()):
+        if words[:1] == ["format"] and len(words) > 1:
+            order = _ORDERS.get(words[1])
+        elif words[:1] == ["element"] and len(words) == 3 and re.fullmatch("[0-9]{1,12}", words[2]):
+            elements.append((words[1], int(words[2]), []))
+        elif words[:1] == ["property"] and elements and len(words) in (3, 5):
+            elements[-1][2].append(words[1:])
+    if order is None:
+        raise ValueError("a PLY that does not say how it is written")
+    return order, elements
+
+
+def _ply_types(elements: Elements, order: str) -> tuple[np.dtype, np.dtype]:
+    """Layout of a vertex, and of a face with three corners."""
+    layouts = []
+    for _, _, properties in elements[:2]:
+        fields: list[tuple] = []
+        for *kinds, name in properties:
+            if not all(kind in _TYPES for kind in kinds[-2:] if kind != "list"):
+                raise ValueError(f"a PLY with a property of unknown type: {' '.join(kinds)[:40]}")
+            if kinds[0] == "list":
+                if name not in ("vertex_indices", "vertex_index"):
+                    raise ValueError(f"a PLY whose faces hold a second list, {name[:40]}")
+                fields += [("count", order + _TYPES[kinds[1]]), ("corners", order + _TYPES[kinds[2]], 3)]
+            else:
+                fields.append((name, order + _TYPES[kinds[0]]))
+        if len({field[0] for field in fields}) != len(fields):
+            raise ValueError("a PLY that names a property twice")
+        layouts.append(np.dtype(fields))
+    names = set(layouts[0].names or ())
+    if not {"x", "y", "z"} <= names or "corners" in names or "corners" not in (layouts[1].names or ()):
+        raise ValueError("a PLY without x, y, z and the corners of its faces")
+    return layouts[0], layouts[1]
+
+
+def _ply_binary(body: bytes, elements: Elements, order: str) -> Mesh:
+    vertex, face = _ply_types(elements, order)
+    points, faces = elements[0][1], elements[1][1]
+    if len(body) < points * vertex.itemsize + faces * face.itemsize:
+        raise ValueError("no whole PLY of triangles: it is cut off, or has faces with fewer corners")
+    place = np.frombuffer(body, vertex, points)
+    round_ = np.frombuffer(body, face, faces, offset=points * vertex.itemsize)
+    return _ply_mesh(place, round_)
+
+
+def _ply_text(body: bytes, elements: Elements) -> Mesh:
+    vertex, face = _ply_types(elements, "")
+    wide, points, faces = len(vertex.names or ()), elements[0][1], elements[1][1]
+    across = 2 + len(face.names or ())  # the corners are one field of three
+    values = _numbers(word for lines in _blocks(body) for line in lines for word in line.split())
+    if len(values) < points * wide + faces * across:
+        raise ValueError("no whole PLY of triangles: it is cut off, or has faces with fewer corners")
+    place = values[: points * wide].reshape(-1, wide)
+    round_ = values[points * wide :][: faces * across].reshape(-1, across)
+    at = (face.names or ()).index("count")
+    if (round_[:, at] != 3).any():
+        raise ValueError("faces with more or fewer than three corners")
+    columns = [(vertex.names or ()).index(axis) for axis in "xyz"]
+    return place[:, columns], _whole(round_[:, at + 1 : at + 4])
+
+
+def _ply_mesh(place: NDArray, round_: NDArray) -> Mesh:
+    if (round_["count"] != 3).any():
+        raise ValueError("faces with more or fewer than three corners")
+    return np.column_stack([place[axis] for axis in "xyz"]).astype(float), round_["corners"].astype(np.int64)
+
+
+def _whole(values: NDArray) -> NDArray:
+    if not (np.abs(values) < 2**31).all() or (values != np.floor(values)).any():
+        raise ValueError("faces whose points are not whole numbers")
+    return values.astype(np.int64)
+
+
+def _blocks(data: bytes) -> Iterator[list[bytes]]:
+    """Lines, some megabytes at a time."""
+    start = 0
+    while start < len(data):
+        end = data.find(b"\n", start + _BLOCK)
+        end = len(data) if end < 0 else end + 1
+        yield data[start:end].splitlines()
+        start = end
+
+
+def _places(lines: list[bytes]) -> NDArray:
+    """(3 n,) the three numbers behind the first word of each line; what follows them does not count."""
+    words = b" ".join(lines).split()
+    if len(words) != 4 * len(lines):
+        rows = [line.split(None, 4)[1:4] for line in lines]
+        if any(len(row) != 3 for row in rows):
+            raise ValueError("a point with fewer than three coordinates")
+        return _numbers(word for row in rows for word in row)
+    del words[::4]
+    return _numbers(words)
+
+
+def _numbers(words: Iterable[bytes]) -> NDArray:
+    try:
+        return np.fromiter(map(float, words), float)
+    except ValueError:
+        raise ValueError("coordinates that are no numbers") from None
+
+
+READERS: Mapping[str, Callable[[bytes], Mesh]] = {".stl": _stl, ".obj": _obj, ".ply": _ply}

@@ -1,0 +1,91 @@
+"""The upper hemisphere in cells of about equal size and shape, mirror-symmetric, to sort samples by direction.
+
+Rings of equal height in angle from the pole, each divided into as many cells as make them about square.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Grid:
+    """step : angle across a cell, radians; first : first cell of each ring; count : cells in it."""
+
+    step: float
+    first: NDArray
+    count: NDArray
+
+    @property
+    def cells(self) -> int:
+        return int(self.count.sum())
+
+    def cell(self, s: NDArray) -> NDArray:
+        """(n,) the cell that each unit vector (n, 3) lies in; what points a little down counts to the lowest ring."""
+        ring = (np.arccos(np.clip(s[:, 2], -1, 1)) / self.step).astype(int).clip(0, len(self.count) - 1)
+        turn = (np.arctan2(s[:, 1], s[:, 0]) / (2 * np.pi)) % 1.0
+        count = self.count[ring]
+        return self.first[ring] + np.minimum((turn * count).astype(int), count - 1)
+
+    def centres(self) -> NDArray:
+        """(cells, 3) unit vectors."""
+        ring = np.repeat(np.arange(len(self.count)), self.count)
+        place = np.arange(self.cells) - self.first[ring]
+        polar, turn = (ring + 0.5) * self.step, 2 * np.pi * (place + 0.5) / self.count[ring]
+        return np.column_stack([np.sin(polar) * np.cos(turn), np.sin(polar) * np.sin(turn), np.cos(polar)])
+
+    def sizes(self) -> NDArray:
+        """(cells,) steradians; together 2 pi."""
+        edge = np.cos(self.step * np.arange(len(self.count) + 1))
+        return np.repeat(2 * np.pi * (edge[:-1] - edge[1:]) / self.count, self.count)
+
+    def mirror(self) -> NDArray:
+        """(cells,) the cell on the other side of the plane y = 0."""
+        ring = np.repeat(np.arange(len(self.count)), self.count)
+        place = np.arange(self.cells) - self.first[ring]
+        return self.first[ring] + self.count[ring] - 1 - place
+
+
+def grid(rings: int) -> Grid:
+    """A grid of so many rings."""
+    step = np.pi / 2 / rings
+    count = np.maximum(np.round(2 * np.pi * np.sin((np.arange(rings) + 0.5) * step) / step).astype(int), 4)
+    return Grid(step, np.concatenate([[0], np.cumsum(count)[:-1]]), count)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sorted:
+    """Samples by cell. cells : those that hold any; start, size : of each one's samples in `order`."""
+
+    cells: NDArray
+    order: NDArray
+    start: NDArray
+    size: NDArray
+
+
+def sort(cell: NDArray, values: NDArray) -> Sorted:
+    """Samples sorted by cell, within it by value."""
+    order = np.lexsort((values, cell))
+    cells, start, size = np.unique(cell[order], return_index=True, return_counts=True)
+    return Sorted(cells, order, start, size)
+
+
+def medians(sorted_: Sorted, values: NDArray) -> NDArray:
+    """The middle value of each cell, in the order of `cells`."""
+    ordered = values[sorted_.order]
+    low, high = sorted_.start + (sorted_.size - 1) // 2, sorted_.start + sorted_.size // 2
+    return (ordered[low] + ordered[high]) / 2
+
+
+def split(sorted_: Sorted, values: NDArray, *, gap: float, share: float) -> NDArray:
+    """Whether a cell's samples fall into two lots, more than `gap` apart, each at least `share` of them."""
+    ordered = values[sorted_.order]
+    at = np.repeat(np.arange(len(sorted_.cells)), sorted_.size)
+    rank = (np.arange(len(ordered)) - sorted_.start[at] + 1) / sorted_.size[at]
+    wide = (np.diff(ordered) > gap) & (at[1:] == at[:-1]) & (rank[:-1] >= share) & (rank[:-1] <= 1 - share)
+    found = np.zeros(len(sorted_.cells), bool)
+    found[at[:-1][wide]] = True
+    return found

@@ -1,0 +1,80 @@
+"""The plane in which a cloud of points is most nearly its own mirror image.
+
+References
+----------
+Chen and Medioni, Object modelling by registration of multiple range images, Image and Vision Computing 10 (1992):
+the nearest point is sought, its distance measured along the normal. Used here between a cloud and its reflection.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+from scipy.spatial.transform import Rotation
+
+_KEPT = 0.8
+"""Share of the pairs that count, the nearest: the others lie in holes of the other half (chosen)."""
+
+
+class Plane(NamedTuple):
+    """normal (3,) unit; offset along it; error : rms distance of the pairs that count, along their normals."""
+
+    normal: NDArray
+    offset: float
+    error: float
+
+
+def mirror_plane(
+    points: NDArray, normals: NDArray, start: NDArray, *, within: NDArray | None = None, rounds: int = 25
+) -> Plane:
+    """Refines the plane through the points' middle with normal `start`.
+
+    normals : (n, 3) unit, of the surface; their sign does not matter
+    within  : a direction that the plane has to hold; None leaves it free
+    """
+    tree = cKDTree(points)
+    middle = points.mean(axis=0)
+    size = np.linalg.norm(points - middle, axis=1).max()
+    normal, offset, error = _square(start, within), 0.0, 0.0
+    offset = float(normal @ middle)
+    for _ in range(rounds):
+        image = points - 2 * np.outer(points @ normal - offset, normal)
+        away, near = tree.query(image)
+        facing = normals[near]
+        turned = normals - 2 * np.outer(normals @ normal, normal)
+        good = (away <= np.quantile(away, _KEPT)) & (np.abs((turned * facing).sum(axis=1)) > 0.7)
+        if good.sum() < 12:
+            break
+        place, face = (image[good] - middle) / size, facing[good]
+        gap = ((points[near[good]] - image[good]) * face).sum(axis=1)
+        error = float(np.sqrt(np.mean(gap**2)))
+        rows = np.column_stack([np.cross(place, face), face])
+        step = np.linalg.pinv(rows.T @ rows, rcond=1e-6, hermitian=True) @ (rows.T @ gap)
+        moved, shift = Rotation.from_rotvec(step[:3] / size).as_matrix(), step[3:]
+        before = normal, offset
+        normal, offset = _half_way(normal, offset, moved, shift, middle, within)
+        if np.abs(normal - before[0]).max() < 1e-9 and abs(offset - before[1]) < 1e-9 * size:
+            break
+    return Plane(normal, offset, error)
+
+
+def _half_way(
+    normal: NDArray, offset: float, moved: NDArray, shift: NDArray, middle: NDArray, within: NDArray | None
+) -> tuple[NDArray, float]:
+    """The plane of the reflection nearest to: reflect, then turn about the middle and shift."""
+    linear = moved @ (np.eye(3) - 2 * np.outer(normal, normal))
+    _, vectors = np.linalg.eigh((linear + linear.T) / 2)
+    fresh = vectors[:, 0] * np.sign(vectors[:, 0] @ normal)
+    fresh = _square(fresh, within)
+    reflected = middle - 2 * (normal @ middle - offset) * normal
+    image = middle + moved @ (reflected - middle) + shift
+    return fresh, float(fresh @ (middle + image) / 2)
+
+
+def _square(direction: NDArray, within: NDArray | None) -> NDArray:
+    if within is not None:
+        direction = direction - (direction @ within) * within
+    return direction / np.linalg.norm(direction)

@@ -1,0 +1,82 @@
+"""A dome seen from the middle of its rim: in every direction it stands at one distance.
+
+    x, y, z = r(s) (a p, b q, c w)
+
+with s = (p, q, w) on the unit hemisphere and r a smooth function even in q. The rim w = 0 lies in z = 0, both halves
+are mirror images, and as long as r > 0 the surface cannot meet itself. An ellipsoid has r = 1.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.errors import GeometryError
+from shellgen.geom import hemiharmonics, patches
+from shellgen.geom.hemiharmonics import Basis, Fitter
+from shellgen.surfaces import _dome
+from shellgen.surfaces._dome import Dome, Jet
+
+OVERHANG = np.radians(15.0)
+"""How far the wall may lean in over the rim. Chosen: a steep scan smoothed leans a few degrees either way; more would
+pinch the wearer, and the edging would have to turn under."""
+
+FIRST = 1e-7
+"""Strength of smoothing from which strays are told (chosen: follows all that a dome may have, and no single cell)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Radial:
+    """The embedding above. half : (3,) a, b, c in mm; coefficients : of r, see `geom.hemiharmonics`."""
+
+    basis: Basis
+    coefficients: NDArray
+    half: NDArray
+
+    def __call__(self, p: NDArray, q: NDArray, w: NDArray) -> Jet:
+        value, first, second = self.basis.sums(self.coefficients, p, q, w)
+        point = np.zeros((len(p), 3))
+        by, by2 = np.zeros((3, len(p), 3)), np.zeros((3, 3, len(p), 3))
+        for i, (s, size) in enumerate(zip((p, q, w), self.half, strict=True)):
+            point[:, i] = size * (value * s)
+            by[..., i] = size * (first * s)
+            by[i, :, i] += size * value
+            by2[..., i] = size * (second * s)
+            by2[i, :, :, i] += size * first
+            by2[:, i, :, i] += size * first
+        return Jet(point, by, by2)
+
+
+def check(dome: Dome) -> float:
+    """How far the wall leans in over the rim, radians. GeometryError if it folds, leans in beyond OVERHANG, or bends
+    more tightly than foam.
+    """
+    uv = patches.polar_grid(np.linspace(0, 1, 41)[1:], 96)
+    points, normal, tangent = dome.points(uv), dome.normals(uv), dome.tangents(uv)
+    element = np.cross(tangent[..., 0], tangent[..., 1])
+    s, _ = _dome.hemisphere(uv)
+    if ((points * s).sum(axis=1) <= 0).any() or ((element * normal).sum(axis=1) <= 0).any():
+        raise GeometryError("the scan folds over itself seen from the middle of the cut: cut it higher")
+    lean = float(np.arcsin(np.clip(-normal[:, 2].min(), 0, 1)))
+    if lean > OVERHANG:
+        raise GeometryError(
+            f"the scan's wall leans in by {np.degrees(lean):.0f} degrees over the cut, allowed are "
+            f"{np.degrees(OVERHANG):.0f}: cut it higher, where it is widest"
+        )
+    return lean
+
+
+def tightest(dome: Dome) -> float:
+    """Least radius over which the outer face bends outward, mm."""
+    uv = patches.polar_grid(np.linspace(0, 1, 41)[1:], 96)
+    return float(1 / max(patches.curvatures(dome, uv).max(), 1e-9))
+
+
+def prepared(s: NDArray, distance: NDArray, weights: NDArray, *, degree: int) -> Fitter:
+    """The fit of r = `distance` at s, at any strength of smoothing. Samples far off count less, then nothing."""
+    basis = hemiharmonics.basis(degree)
+    table, bending = basis.design(s), basis.bending()
+    trust = hemiharmonics.trusted(table, bending, distance, weights, strength=FIRST)
+    return hemiharmonics.fitter(basis, table, bending, distance, weights * trust)

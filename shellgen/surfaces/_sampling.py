@@ -1,0 +1,121 @@
+"""A scan that stands in the shell's frame, as distances by direction: what to fit, and where nothing was scanned."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from shellgen.errors import GeometryError
+from shellgen.geom import skygrid
+
+FINE, HOLES, HALVES, LAYERS = skygrid.grid(60), skygrid.grid(90), skygrid.grid(45), skygrid.grid(22)
+"""Cells of 1.5 degrees to fit, of 1 to see holes, of 2 to compare the halves, of 4 to see a second layer (chosen)."""
+BELOW = 0.05
+"""How far under the cut samples still count, as a share of the height: they steady the fit at the rim (chosen)."""
+_DENSE = 3_000_000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Samples:
+    """half : (3,) half length, half width and height of the scan, mm; s (n, 3) directions and r (n,) distances of the
+    scan's points scaled by them; vertex : (n,) which of its points they are; filled : (cells of HOLES,) what was seen
+    """
+
+    half: NDArray
+    s: NDArray
+    r: NDArray
+    vertex: NDArray
+    filled: NDArray
+
+
+def sample(points: NDArray, faces: NDArray, normals: NDArray, *, floor: bool) -> tuple[NDArray, Samples]:
+    """The points moved so that the origin lies in the middle of the rim, and their samples. GeometryError if the scan
+    has several layers seen from there.
+
+    floor : whether what lies below the cut is a bottom and must not count
+    """
+    height = float(np.quantile(points[points[:, 2] > 0, 2], 0.9995))
+    band = np.abs(points[:, 2]) < 0.06 * height
+    ends = np.quantile(points[band if band.sum() > 50 else points[:, 2] > 0, :2], [0.002, 0.998], axis=0)
+    points = points - [ends[:, 0].mean(), 0, 0]
+    half = np.array([np.ptp(ends[:, 0]) / 2, np.ptp(ends[:, 1]) / 2, height])
+    scaled = points / half
+    r = np.linalg.norm(scaled, axis=1)
+    s = scaled / np.maximum(r, 1e-12)[:, None]
+    used = (scaled[:, 2] >= (0.0 if floor else -BELOW)) & (r > 0.05)
+    used = _outer(s, r, used, normals / np.linalg.norm(half) * half)
+    vertex = np.flatnonzero(used)
+    return points, Samples(half, s[vertex], r[vertex], vertex, _filled(scaled, faces[used[faces].all(axis=1)]))
+
+
+def _outer(s: NDArray, r: NDArray, used: NDArray, normals: NDArray) -> NDArray:
+    """The samples that are used: all, or if there are two layers those that face outward."""
+    if not _layered(s[used], r[used]):
+        return used
+    facing = (normals * s).sum(axis=1)
+    facing = facing * np.sign((facing * r * r)[used].sum())  # a file may be inside out; the outer layer is the larger
+    outer = used & (facing > 0)
+    if outer.sum() < 100 or _layered(s[outer], r[outer]):
+        raise GeometryError(
+            "the scan lies in several layers seen from the middle of the cut: a dome has one; take arms, straps, folds "
+            "and the inside out of the scan, cut it higher, or say which way is up"
+        )
+    return outer
+
+
+def _layered(s: NDArray, r: NDArray) -> bool:
+    cells = LAYERS.cell(s)
+    sorted_ = skygrid.sort(cells, r)
+    double = skygrid.split(sorted_, r, gap=0.04, share=0.2) & (sorted_.size >= 8)
+    size = LAYERS.sizes()[sorted_.cells]
+    return bool(size[double].sum() > 0.05 * size.sum())
+
+
+def _filled(scaled: NDArray, faces: NDArray) -> NDArray:
+    """(cells of HOLES,) whether any triangle passes there: its corners, and points between them if it is large."""
+    corners = scaled[faces]
+    corners = corners / np.maximum(np.linalg.norm(corners, axis=2, keepdims=True), 1e-12)
+    wide = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1, initial=0.0)
+    parts = np.ceil(wide / (0.5 * HOLES.step)).astype(int)
+    if ((parts + 1) ** 2).sum() / 2 > len(faces) * 3 + _DENSE:
+        raise GeometryError("the scan's triangles lie over each other many times: it is no scan of a surface")
+    filled = np.zeros(HOLES.cells, bool)
+    for count in np.unique(parts):
+        i, j = (grid.ravel() for grid in np.meshgrid(np.arange(count + 1), np.arange(count + 1)))
+        share = np.column_stack([i, j, count - i - j])[i + j <= count] / max(count, 1)
+        place = np.einsum("kc,fcd->fkd", share, corners[parts == count]).reshape(-1, 3)
+        filled[HOLES.cell(place / np.maximum(np.linalg.norm(place, axis=1, keepdims=True), 1e-12))] = True
+    return filled
+
+
+def per_cell(samples: Samples) -> tuple[NDArray, NDArray, NDArray]:
+    """Mean direction, middle distance and solid angle for every fine cell that holds samples."""
+    cells = FINE.cell(samples.s)
+    sorted_ = skygrid.sort(cells, samples.r)
+    at = np.searchsorted(sorted_.cells, cells)
+    total = np.column_stack([np.bincount(at, axis) for axis in samples.s.T])
+    mean = total / np.linalg.norm(total, axis=1, keepdims=True)
+    return mean, skygrid.medians(sorted_, samples.r), FINE.sizes()[sorted_.cells]
+
+
+def asymmetry(samples: Samples) -> NDArray:
+    """(k,) half the difference of mirrored cells' distances, mm, where both were scanned."""
+    sorted_ = skygrid.sort(HALVES.cell(samples.s), samples.r)
+    middle = np.full(HALVES.cells, np.nan)
+    middle[sorted_.cells] = skygrid.medians(sorted_, samples.r) * np.linalg.norm(
+        HALVES.centres()[sorted_.cells] * samples.half, axis=1
+    )
+    half = (middle - middle[HALVES.mirror()]) / 2
+    return half[np.isfinite(half)]
+
+
+def widest_hole(filled: NDArray) -> float:
+    """Angle across the largest round hole, radians."""
+    if filled.all() or not filled.any():
+        return 0.0 if filled.all() else np.pi
+    centres = HOLES.centres()
+    away, _ = cKDTree(centres[filled]).query(centres[~filled])
+    return float(4 * np.arcsin(min(away.max() / 2, 1.0)))
