@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from shellgen import readback, scores, stencils, tiling
+from shellgen import readback, scores, stencils, tiling, wear
 from shellgen.canvas import Drawing
 from shellgen.draw import lengths, masks, sheets, strips, wrap
 from shellgen.draw.agenda import agenda
 from shellgen.draw.guide import guides
 from shellgen.draw.key import key
 from shellgen.draw.overview import overview
+from shellgen.draw.patches import patch_sheets, patch_words
 from shellgen.draw.plan import plan_picture
 from shellgen.draw.shelf import shelve
 from shellgen.draw.template import template
+from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, dxf, ics, pdf, svg
 from shellgen.paper import PAPERS, Plan, label
 from shellgen.preset import Preset
@@ -31,6 +33,10 @@ USES = {
     "rings": (
         ", rings and cores",
         "Cut the strips out, lay them on the strip foam, and cut round them, as often as each strip says.",
+    ),
+    "patches": (
+        ", patches for the straps",
+        "Cut the pieces out of the paper, lay them on strong cloth and cut round them.",
     ),
     "masks": (
         ", masks for painting",
@@ -103,6 +109,7 @@ def build(shell: Shell, preset: Preset) -> Papers:
     _plan(shell, stack, how.paper)
     found = stencils.build(shell.surface, shell.layout, shell.spikes, shell.masters, shell.rings)
     stack.pdf("masks", [masks.mask_words(found), *masks.mask_sheets(found)], shelve)
+    _wear(shell, stack)
     return Papers(stack.files, stack.off, stack.pages, stack.drawings)
 
 
@@ -169,6 +176,18 @@ def _plan(shell: Shell, stack: _Stack, paper: str) -> None:
     dates = agenda(shell.name, stack.title, shell.plan)
     if dates is not None:
         stack.files["plan.ics"] = ics.write(dates)
+
+
+def _wear(shell: Shell, stack: _Stack) -> None:
+    """The wearing plan, patches, anchors and straps."""
+    if shell.wear.strands:
+        stack.svg("wearing-plan.svg", wearing_plan(shell, shell.wear, title=stack.title))
+        patches = patch_sheets(shell.wear)
+        for sheet in patches:
+            stack.svg(f"patches/{sheet.name}.svg", sheet)
+        stack.pdf("patches", [patch_words(), *patches], shelve)
+    for table in wear.tables(shell.wear):
+        stack.files[f"tables/{table.name}.csv"] = csv.write(table)
 
 
 def _small_parts(shell: Shell, preset: Preset) -> Iterator[Drawing]:

@@ -27,6 +27,7 @@ class Anchor:
     uv, point, inward : (2,), (3,) on the inner face, (3,) unit into the shell's hollow
     clear     : mm from the nearest seam, groove or spike
     along, up : mm along the inner rim from the middle of the `edge` ("neck" or "tail"), then straight in over the foam
+    turn      : of the pull along the foam from straight back to the rim, radians, positive towards the head
     pull      : (3,) unit; pull_n : the most of all cases and `least_pull`; standing_n : upright
     patch     : index into `Wear.patches`; bond : under `pull_n`
     """
@@ -40,6 +41,7 @@ class Anchor:
     edge: str
     along: float
     up: float
+    turn: float
     pull: NDArray
     pull_n: float
     standing_n: float
@@ -81,7 +83,7 @@ def anchors(
     for k, run in enumerate(_hold.both_sides(hung.runs)):
         spot, patch, sign = hung.spots[k // 2], hung.patches[k // 2], MIRROR if k % 2 else np.ones(3)
         vertex = int(on.mirror[spot.vertex]) if k % 2 else spot.vertex
-        edge, along, up = _place.from_rim(surface, on, spot.vertex, *rim, thickness)
+        tape = _place.from_rim(surface, on, spot.vertex, *rim, thickness)
         inward = on.inward[spot.vertex] * sign
         angle = _patch.angle_off(run.pull, inward)
         result.append(
@@ -92,9 +94,10 @@ def anchors(
                 point=run.path[0],
                 inward=inward,
                 clear=spot.clear,
-                edge=edge,
-                along=along,
-                up=up,
+                edge=tape.edge,
+                along=tape.along,
+                up=tape.up,
+                turn=_turn(hung.runs[k // 2].pull, tape.out, on.inward[spot.vertex]),
                 pull=run.pull,
                 pull_n=float(most[k]),
                 standing_n=float(standing[k]),
@@ -103,6 +106,14 @@ def anchors(
             )
         )
     return tuple(result)
+
+
+def _turn(pull: NDArray, out: NDArray, inward: NDArray) -> float:
+    """Angle from `out` to the pull as it lies on the foam, positive if it is turned to the head (x)."""
+    flat = pull - (pull @ inward) * inward
+    aside = flat - (flat @ out) * out
+    angle = np.arctan2(np.linalg.norm(aside), flat @ out)
+    return float(angle if aside[0] >= 0 else -angle)
 
 
 def pressures(strands: Sequence[Strand], hung: Hung) -> list[Pressure]:

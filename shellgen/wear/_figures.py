@@ -42,6 +42,7 @@ def figures(wear: Wear, *, private: bool) -> dict[str, Any]:
                 "from": f"middle of the {a.edge} edge",
                 "along_rim_mm": _round(a.along, 1),
                 "in_from_rim_mm": _round(a.up, 1),
+                "turn_deg": _round(np.degrees(a.turn), 1),
                 "clear_mm": _round(a.clear, 1),
                 "standing_n": _round(a.standing_n),
                 "pull_n": _round(a.pull_n),

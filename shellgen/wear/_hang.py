@@ -41,7 +41,7 @@ def hang(
     """Places and patches that go together: a patch is sized by the pull, its place by the room that it needs."""
     ends = [end for strand in strands for end in strand.ends]
     widths = [strand.width for strand in strands for _ in strand.ends]
-    tabs = [min(width, 50.0) for width in widths]  # of a vest, only a tab is sewn on
+    tabs = [min(width, 40.0) for width in widths]  # of a vest, only a tab is sewn on
     allowed = {
         "stress_kpa": (params.bond or BOND_KPA) / params.safety,
         "peel": (params.peel or PEEL) / params.safety,

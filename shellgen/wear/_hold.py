@@ -42,11 +42,14 @@ class Case:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Hold:
-    """pulls : (k,) N at the anchors, in the order of `anchors`; back : N over all supports; off : imbalance, N"""
+    """pulls : (k,) N at the anchors, in the order of `anchor_names`; back : N of all supports, as if at x = `back_at`;
+    off : imbalance, N
+    """
 
     case: Case
     pulls: NDArray
     back: float
+    back_at: float
     off: float
 
 
@@ -103,7 +106,8 @@ def hold(
         return None
     off = np.abs((columns @ forces + load) / np.repeat([1.0, span], 3)).max()
     back = forces[len(ends) : len(ends) + len(supports)]
-    return Hold(case, forces[: len(ends)], float(back.sum()), float(off))
+    at = float(back @ supports[:, 0] / back.sum()) if back.sum() > 0 else 0.0
+    return Hold(case, forces[: len(ends)], float(back.sum()), at, float(off))
 
 
 def centre_of(centre: NDArray) -> NDArray:

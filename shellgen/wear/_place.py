@@ -92,19 +92,32 @@ def spots(on: Ground, ends: Sequence[End], *, margin: float, reach: float) -> tu
     return tuple(found)
 
 
-def from_rim(
-    surface: Surface, on: Ground, vertex: int, rim: NDArray, rim_points: NDArray, thickness: float
-) -> tuple[str, float, float]:
-    """How to find a place on the left half with a tape: the middle of which edge ("neck" or "tail") to begin at, mm
-    along the inner rim from there, mm straight in over the inner face.
+@dataclass(frozen=True, slots=True, eq=False)
+class Tape:
+    """How a place is found inside the shell.
+
+    edge  : whose middle the tape begins at, "neck" or "tail"; along : mm from there along the inner rim
+    up    : mm from there straight in over the inner face
+    out   : (3,) unit, at the place, straight back to the rim
+    """
+
+    edge: str
+    along: float
+    up: float
+    out: NDArray
+
+
+def from_rim(surface: Surface, on: Ground, vertex: int, rim: NDArray, rim_points: NDArray, thickness: float) -> Tape:
+    """The tape to a place on the left half.
 
     rim, rim_points : (k,) vertices and (k, 3) places round the inner rim, from the neck by the left
     """
     near = int(np.linalg.norm(rim_points - on.inside[vertex], axis=1).argmin())
-    ways = shortest(surface, on.uv[vertex], on.uv[rim[max(0, near - 3) : near + 4]], offset=-thickness)
-    near = max(0, near - 3) + int(ways.length.argmin())
+    first = max(0, near - 3)
+    ways = shortest(surface, on.uv[vertex], on.uv[rim[first : near + 4]], offset=-thickness)
+    best = int(ways.length.argmin())
     along = arc_length(rim_points, closed=True)
-    tail = np.abs(on.uv[rim, 1]) + (on.uv[rim, 0] > 0)
-    half = along[int(tail.argmin())]
-    edge, far = ("neck", along[near]) if along[near] <= half - along[near] else ("tail", half - along[near])
-    return edge, float(far), float(ways.length.min())
+    half = along[int((np.abs(on.uv[rim, 1]) + (on.uv[rim, 0] > 0)).argmin())]
+    far = along[first + best]
+    edge, far = ("neck", far) if far <= half - far else ("tail", half - far)
+    return Tape(edge, float(far), float(ways.length[best]), ways.heading[best])

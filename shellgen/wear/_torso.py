@@ -55,8 +55,8 @@ class Torso:
 
     @property
     def strap_y(self) -> float:
-        """Half way out along the shoulder, where a strap lies."""
-        return (self.neck_radius + self.shoulder_half) / 2
+        """A third of the way out along the shoulder, where a strap lies (chosen)."""
+        return self.neck_radius + (self.shoulder_half - self.neck_radius) / 3
 
     def shoulder_top(self, y: float) -> float:
         return self.neck - float(np.tan(SLOPE)) * max(0.0, y - self.neck_radius)

@@ -1,0 +1,78 @@
+"""Reinforcement patches at true size, with their tabs, where each is glued and how it is turned."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shellgen.canvas import Drawing, Path, Text
+from shellgen.draw import notes
+from shellgen.draw.placing import texts
+from shellgen.draw.strips import slip
+from shellgen.wear import Anchor, Patch, Wear
+
+MARGIN = 4.0
+ACROSS = 110.0
+TEST = (
+    "Hang the shell by each strap for an hour before it is worn, loaded with a bag of three times its weight, and look "
+    "at the edges of every patch. Look again before every wearing."
+)
+
+
+def patch_sheets(wear: Wear) -> tuple[Drawing, ...]:
+    """One for each mirrored pair of anchors."""
+    pairs = zip(wear.anchors[::2], wear.anchors[1::2], strict=True)
+    return tuple(_sheet(wear.patches[left.patch], left, right) for left, right in pairs)
+
+
+def _sheet(patch: Patch, left: Anchor, right: Anchor) -> Drawing:
+    across = max(ACROSS, patch.length + 2 * MARGIN)
+    middle = np.array([across / 2, patch.width / 2 + MARGIN])
+    tab = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * np.array(patch.tab) / 2 + middle
+    arrow = np.array([(patch.tab[0] / 2, 0.0), (patch.length / 2 - 3.0, 0.0)]) + middle
+    barb = np.array([(-3.0, 1.5), (0.0, 0.0), (-3.0, -1.5)]) + arrow[1]
+    head = np.array([0.0, patch.width / 4 + patch.tab[1] / 4]) + middle
+    name = f"patch-{patch.role}"
+    items: tuple[Path | Text, ...] = (
+        Path(patch.outline + middle, "cut", closed=True, data={"patch": name}),
+        Path(tab, "mark", closed=True, data={"tab": name}),
+        *(Path(tab[list(pair)], "mark") for pair in ((0, 2), (1, 3))),
+        Path(arrow, "label", data={"pull": name}),
+        Path(barb, "label"),
+        *texts([name], head, 3.5, 0.0),
+    )
+    sheet = Drawing(name, across, patch.width + 2 * MARGIN, items, name)
+    return notes.with_notes(sheet, told(patch, left, right))
+
+
+def told(patch: Patch, left: Anchor, right: Anchor) -> tuple[str, ...]:
+    """What to cut, where it goes and how it is turned, in words."""
+    where = f"inside {left.plate}" if left.plate == right.plate else f"inside {left.plate} and {right.plate}"
+    return (
+        f"{left.name}, {right.name}: cut 2 of strong cloth, {patch.length:g} x {patch.width:g} mm, one for each half.",
+        f"Glue them {where}: lay a tape along the inner rim from the middle of the {left.edge} edge, "
+        f"{left.along:.0f} mm to either side, from there straight in {left.up:.0f} mm to the patch's middle.",
+        f"{turned(left)} Tab: {patch.tab[0]:g} mm of the strap, sewn round and across before the patch is glued.",
+        f"Made for {left.pull_n:.0f} N; standing it bears {left.standing_n:.1f} N.",
+    )
+
+
+def turned(anchor: Anchor) -> str:
+    """The arrow's way, as the maker sees it from the rim."""
+    degrees = abs(np.degrees(anchor.turn))
+    if degrees < 7.5:
+        return "The arrow points straight to the rim."
+    towards = "head" if anchor.turn > 0 else "tail"
+    if degrees > 172.5:
+        return "The arrow points straight away from the rim."
+    return f"The arrow is turned {5 * round(degrees / 5)}° from straight to the rim, to the {towards}."
+
+
+def patch_words() -> Drawing:
+    """What holds for all patches, on a slip of its own."""
+    said = (
+        "Patches: roughen the foam, spread contact adhesive on both faces, let it flash off as its label says, press "
+        "hard from the middle outwards. Where a groove or seam runs under a patch, the patch goes over it.",
+        TEST,
+        notes.GLUE,
+    )
+    return slip("about the patches", said)
