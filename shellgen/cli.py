@@ -7,6 +7,7 @@ import json
 import sys
 import time
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -107,6 +108,26 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: boo
     if timings:
         rows = ((stage, f"{seconds:7.2f} s") for stage, seconds in pack.seconds.items() if seconds >= SHOWN)
         click.echo(terminal.pairs(rows), err=as_json)
+
+
+@main.command()
+@click.argument("preset")
+@click.option("--for", "wearers", type=click.Path(path_type=Path), required=True, help="YAML file of the wearers.")
+@click.option("--out", type=click.Path(path_type=Path), help="Folder of all sizes; out/NAME-sizes if left out.")
+@click.option("--workers", type=click.IntRange(1, 256), help="How many at a time; as many as there are cores.")
+@click.option("--cluster", metavar="ADDRESS", help="Build on the Dask cluster whose scheduler is at ADDRESS.")
+def sizes(preset: str, wearers: Path, out: Path | None, workers: int | None, cluster: str | None) -> None:
+    """Grade PRESET to many wearers and write a pack for each, with a size chart. Broken off, it is taken up again."""
+    from shellgen.sizes import command
+    from shellgen.sizes import wearers as wearers_
+
+    _, content = _read(preset)
+    folder = out or Path("out") / f"{content.name}-sizes"
+    worn = wearers_.read(wearers)
+    made = command.run(content, worn, folder, workers=workers, cluster=cluster, say=partial(click.echo, err=True))
+    click.echo(command.summary(made, folder))
+    if any(size.state == "failed" for size in made):
+        sys.exit(1)
 
 
 @main.command()

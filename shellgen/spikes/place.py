@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -41,16 +43,22 @@ def build(
 
 def _sized(surface: Surface, layout: Layout, places: tuple[Spot, ...], groups: tuple[Group, ...]) -> list[Spike]:
     """The spikes as graded, not yet fitted."""
-    grades = np.zeros(len(places))
-    for g, group in enumerate(groups):
-        mine = [i for i, spot in enumerate(places) if spot.group == g]
-        if mine:
-            grades[mine] = _steps(_grade(group, np.stack([places[i].uv for i in mine])), group.sizes)
+    graded = grades(places, groups)
     frames = _frames(surface, places, groups)
     return [
         _spike(spot, groups[spot.group], frame, float(grade), layout.plates[spot.plate].side)
-        for spot, frame, grade in zip(places, frames, grades, strict=True)
+        for spot, frame, grade in zip(places, frames, graded, strict=True)
     ]
+
+
+def grades(places: tuple[Spot, ...], groups: tuple[Group, ...]) -> NDArray:
+    """(places,) size of each spike over what its group asks for at the crown."""
+    found = np.zeros(len(places))
+    for g, group in enumerate(groups):
+        mine = [i for i, spot in enumerate(places) if spot.group == g]
+        if mine:
+            found[mine] = _steps(_grade(group, np.stack([places[i].uv for i in mine])), group.sizes)
+    return found
 
 
 def _grade(group: Group, uv: NDArray) -> NDArray:
@@ -70,19 +78,9 @@ def _steps(grade: NDArray, count: int) -> NDArray:
 
 def _spike(spot: Spot, group: Group, frame: NDArray, grade: float, side: str) -> Spike:
     """A spike in its frame, without its base."""
-    width = group.base_diameter if group.base_width is None else group.base_width
-    uses = registry.load(PROFILES, group.profile).USES
-    extra = {name: getattr(group, name) for name in uses}
-    shape = SpikeShape(
-        profile=group.profile,
-        diameter=whole(group.base_diameter, grade),
-        width=whole(width, grade),
-        height=whole(group.height, grade),
-        twist=-group.twist if side == "R" else group.twist,
-        **extra,
-    )
+    own = shape(group, grade, side)
     try:
-        make(shape)
+        make(own)
     except GeometryError as error:
         raise GeometryError(f"{spot.name}: {error}") from None
     empty = np.zeros((0, 3))
@@ -92,15 +90,29 @@ def _spike(spot: Spot, group: Group, frame: NDArray, grade: float, side: str) ->
         profile=group.profile,
         uv=spot.uv,
         frame=frame,
-        base_diameter=shape.diameter,
-        height=shape.height,
+        base_diameter=own.diameter,
+        height=own.height,
         tilt=group.lean,
         base_curve=empty,
         seat_uv=np.zeros((0, 2)),
         master="",
-        shape=shape,
+        shape=own,
         flank=empty,
         ring=group.ring,
+    )
+
+
+def shape(group: Group, grade: float, side: str = "L") -> SpikeShape:
+    """The figures of a group's spike at a grade."""
+    width = group.base_diameter if group.base_width is None else group.base_width
+    extra: dict[str, Any] = {name: getattr(group, name) for name in registry.load(PROFILES, group.profile).USES}
+    return SpikeShape(
+        profile=group.profile,
+        diameter=whole(group.base_diameter, grade),
+        width=whole(width, grade),
+        height=whole(group.height, grade),
+        twist=-group.twist if side == "R" else group.twist,
+        **extra,
     )
 
 

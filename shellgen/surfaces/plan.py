@@ -11,7 +11,7 @@ All is smooth, the rim w = 0 lies in z = 0, and with t = k = e = c = f = K = 0 t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,6 +40,21 @@ class Params:
     keel: float = preset.length(8.0, 0, 60, "How far the ridge along the midline stands above the dome.")
     keel_width: float = preset.length(70.0, 20, 300, "Breadth of the ridge at half its height.")
     flare: float = preset.length(12.0, 0, 50, "How far the rim is turned outward beyond the dome's own wall.")
+
+
+def graded(params: Params, along: float, across: float, up: float) -> Params:
+    """The same dome for another wearer: its measures times the ratios of length, width and height, in whole mm.
+
+    Ridge and plan keep their proportions; the flare stays, as it hides the edge of the padding, which stays.
+    """
+    return replace(
+        params,
+        length=float(round(along * params.length)),
+        width=float(round(across * params.width)),
+        height=float(round(up * params.height)),
+        keel=float(round(up * params.keel)),
+        keel_width=float(round(across * params.keel_width)),
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,0 +1,166 @@
+"""Builds one design for many wearers: side by side, taken up again where it was broken off, one failure on its own.
+
+Every size is computed by itself on one thread, so its bytes depend on neither the number of workers nor their order.
+Workers hand the finished files back, and this process alone writes: a cluster needs no common disk.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from joblib import Parallel, delayed
+from threadpoolctl import threadpool_limits
+
+from shellgen import contents, pack
+from shellgen.contents import Pack
+from shellgen.errors import ShellgenError
+from shellgen.preset import Preset
+from shellgen.sizes.grade import Design, changes, design, grade
+from shellgen.sizes.wearers import Wearer
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Size:
+    """One wearer's size.
+
+    state   : "built", "kept" (its pack was there and complete) or "failed"
+    changed : (field, in the design, in this size)
+    record  : of the pack; empty if it failed
+    trouble : why it failed
+    """
+
+    name: str
+    state: str
+    changed: tuple[tuple[str, str, str], ...] = ()
+    record: Mapping[str, Any] | None = None
+    trouble: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Made:
+    """What a worker hands back."""
+
+    size: Size
+    files: Mapping[str, bytes]
+
+
+Make = Callable[[Preset], Pack]
+
+Told = Callable[[Size, int, int, float], None]
+"""Called with a size that is done, how many are, of how many, and the seconds since the first was begun."""
+
+
+def build(
+    preset: Preset,
+    wearers: Sequence[Wearer],
+    folder: Path,
+    *,
+    workers: int | None = None,
+    told: Told = lambda *_: None,
+    make: Make = contents.build,
+) -> tuple[Size, ...]:
+    """The sizes in the wearers' order, each with its pack in a folder of its name inside `folder`.
+
+    workers : how many at a time; as many as `joblib.parallel_config` says if None
+    make    : the pack of a preset, called by the workers
+
+    A size whose complete pack from the same inputs is there is left as it is. One that fails says why and stops none
+    of the others; an interruption loses only those that were being computed.
+    """
+    keys = {one.name: fingerprint(preset, one) for one in wearers}
+    done = {one.name: size for one in wearers if (size := _kept(folder / one.name, one.name, keys[one.name]))}
+    left = [one for one in wearers if one.name not in done]
+    start = time.perf_counter()
+    for count, size in enumerate(done.values(), 1):
+        told(size, count, len(wearers), 0.0)
+
+    def finish(size: Size) -> None:
+        done[size.name] = size
+        told(size, len(done), len(wearers), time.perf_counter() - start)
+
+    try:
+        for made in _made(preset, left, keys, workers, make) if left else ():
+            finish(_written(made, folder))
+    except BrokenProcessPool:
+        for one in left:
+            if one.name not in done:
+                finish(Size(one.name, "failed", trouble="a worker was ended from outside, as when memory runs out"))
+    return tuple(done[one.name] for one in wearers)
+
+
+def _made(
+    preset: Preset, left: Sequence[Wearer], keys: Mapping[str, str], workers: int | None, make: Make
+) -> Iterator[_Made]:
+    """What the workers make, as it comes."""
+    with threadpool_limits(1):
+        of = design(preset)
+    jobs = (delayed(_make)(of, one, keys[one.name], make) for one in left)
+    return Parallel(n_jobs=workers, return_as="generator_unordered", batch_size=1, pre_dispatch="2*n_jobs")(jobs)
+
+
+def _make(of: Design, one: Wearer, key: str, make: Make) -> _Made:
+    """One size. Whatever goes wrong is this size's own trouble."""
+    changed: tuple[tuple[str, str, str], ...] = ()
+    try:
+        with threadpool_limits(1):
+            graded = grade(of, one.name, one.measures)
+            changed = changes(of.preset, graded)
+            made = make(graded)
+    except ShellgenError as error:
+        return _Made(Size(one.name, "failed", changed, trouble=str(error)), {})
+    except Exception as error:  # a mistake of ours at one size must not cost the others
+        return _Made(Size(one.name, "failed", changed, trouble=f"{type(error).__name__}: {error}"), {})
+    told = [{"field": field, "design": before, "size": after} for field, before, after in changed]
+    figures = {**made.record, "graded": {"from": of.preset.name, "inputs": key, "changed": told}}
+    return _Made(Size(one.name, "built", changed, figures), dict(made.files))
+
+
+def _written(made: _Made, folder: Path) -> Size:
+    size = made.size
+    if size.record is None:
+        return size
+    try:
+        pack.write(folder / size.name, size.record, made.files)
+    except ShellgenError as error:
+        return Size(size.name, "failed", size.changed, trouble=str(error))
+    return size
+
+
+def fingerprint(preset: Preset, one: Wearer) -> str:
+    """Of all that a size is made from: the design, the wearer, and the program."""
+    parts = (repr(preset), one.name, repr(one.measures), _program())
+    return hashlib.sha256("\0".join(parts).encode()).hexdigest()
+
+
+@cache
+def _program() -> str:
+    """Version and source of the program."""
+    digest = hashlib.sha256(version("shellgen").encode())
+    root = Path(__file__).parent.parent
+    for path in sorted(root.rglob("*.py")):
+        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes())
+    return digest.hexdigest()
+
+
+def _kept(folder: Path, name: str, key: str) -> Size | None:
+    """The size in a folder, if it was made from the same inputs and every file of it is as written."""
+    try:
+        figures = json.loads((folder / pack.RECORD).read_text("utf-8"))
+        graded = figures["graded"]
+        whole = graded["inputs"] == key and all(
+            hashlib.sha256((folder / item["path"]).read_bytes()).hexdigest() == item["sha256"]
+            for item in figures["files"]
+        )
+        changed = tuple((row["field"], row["design"], row["size"]) for row in graded["changed"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    return Size(name, "kept", changed, figures) if whole else None

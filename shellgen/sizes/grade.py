@@ -1,0 +1,222 @@
+"""One design made again for another wearer: what changes with the body, and what stays.
+
+dome    its length, width and height times the ratio of the domes that fit the two wearers, so that a shell which was
+        meant wide or short stays so
+plates  drawn anew on the new dome, as many as before
+spikes  each keeps its place; its base follows the room on its plate, less what does not change: with R mm from plate
+        line to plate line, a ring t thick and the clearance c, a base of b mm takes b + 2 (t + c) of R. The new base
+        takes the same share of the new room, b' = (b + 2 (t + c)) R'/R - 2 (t + c), and a group follows its tightest
+        plate. What shows above the ring keeps its proportion to the base: h' = w + (h - w) b'/b, ring w high.
+stays   foam, ring stock, edging, tip radius, flare, gaps, numbers of plates, spikes and masters
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import Field, dataclass, replace
+from typing import Any
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from shellgen import mesh, params, pipeline, registry, trims, wearer
+from shellgen.errors import FitError, GeometryError
+from shellgen.flow import Flow
+from shellgen.geom.triangles import areas
+from shellgen.model import Body
+from shellgen.params import Chosen
+from shellgen.plans import kept
+from shellgen.preset import Preset
+from shellgen.resolved import resolved
+from shellgen.spikes import clear, place, spots
+from shellgen.spikes.body import make
+from shellgen.spikes.groups import Group
+from shellgen.values import allowed, written
+from shellgen.wearer import fit
+
+ALIKE = tuple(1 + step / 200 for n in range(11) for step in ((-n, n) if n else (0,)))
+"""Cell sizes tried, nearest first, until there are as many plates as in the design (chosen: up to 5 % off)."""
+
+TRIES = 11
+"""Steps from the size asked for back to the design's, tried where a tip is too blunt for the smaller spike (chosen)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stand:
+    """Where a spike stands: its name and group, its size over its group's, and mm from plate line to plate line."""
+
+    name: str
+    group: int
+    grade: float
+    room: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Design:
+    """What all sizes are graded from.
+
+    area   : of the outer face, mm2; plates : how many
+    stands : of the spikes that are not set by hand, and of those that are
+    seams  : pairs of plates parted by a seam, or None if every size is to find its own
+    """
+
+    preset: Preset
+    body: Body
+    area: float
+    plates: int
+    stands: tuple[Stand, ...]
+    seams: tuple[str, ...] | None
+
+
+def design(preset: Preset, *, flow: Flow | None = None) -> Design:
+    """The design of a preset, its seams chosen once and for all."""
+    area, plates, stands = _seen(preset)
+    seams = None
+    if preset.seams.name == "least":
+        layout, _, cut = pipeline.seams_of(preset, flow or Flow())
+        seams = kept.pairs(layout.value, cut.value.cut_lines)
+    return Design(preset, wearer.body(preset.wearer), area, plates, stands, seams)
+
+
+def grade(of: Design, name: str, worn_by: wearer.Params) -> Preset:
+    """The design for another wearer, as a new preset called after the design and `name`.
+
+    FitError where the dome is of a kind that cannot be graded, or a graded figure leaves the bounds of its field.
+    PresetError for measures that no body has.
+    """
+    fitted, reference = fit.size(wearer.body(worn_by)), fit.size(of.body)
+    along, across, up = (getattr(fitted, side) / getattr(reference, side) for side in ("length", "width", "height"))
+    first = of.preset
+    new = replace(
+        first,
+        name=f"{first.name}-{name}",
+        title=f"{first.title or first.name}, {name}",
+        wearer=worn_by,
+        dome=replace(first.dome, own=_dome(first.dome, along, across, up)),
+        seams=_seams(first.seams, of.seams),
+    )
+    new = _plates(of, new)
+    new = replace(new, spikes=_spikes(of, new, along, across))
+    _check(new)
+    return new
+
+
+def changes(before: Preset, after: Preset) -> tuple[tuple[str, str, str], ...]:
+    """(field, before, after) of every figure that differs, as a maker would write it."""
+    was = {row[0]: row[1] for row in resolved(before).rows}
+    rows = ((str(row[0]), str(was.get(row[0], "")), str(row[1])) for row in resolved(after).rows)
+    return tuple(row for row in rows if row[1] != row[2] and row[0].startswith(("dome.", "plates.", "spikes[")))
+
+
+def _dome(dome: Chosen, along: float, across: float, up: float) -> Any:
+    module = registry.load("shellgen.surfaces", dome.name)
+    if not hasattr(module, "graded"):
+        raise FitError(f"a dome of kind {dome.name} is one wearer's own and cannot be graded; allowed: kind plan")
+    return module.graded(dome.own, along, across, up)
+
+
+def _seams(seams: Chosen, between: tuple[str, ...] | None) -> Chosen:
+    return seams if between is None else replace(seams, name="kept", own=kept.Params(between=between))
+
+
+def _plates(of: Design, new: Preset) -> Preset:
+    """With the plates' own size graded, if they have one, so that there are as many as before."""
+    module = registry.load("shellgen.layouts", new.plates.name)
+    if not hasattr(module, "graded"):
+        return new
+    scale = float(np.sqrt(_seen(new, alone=True)[0] / of.area))
+    first = None
+    for more in ALIKE:
+        tried = replace(new, plates=replace(new.plates, own=module.graded(of.preset.plates.own, more * scale)))
+        first = first or tried
+        try:
+            if _seen(tried)[1] == of.plates:
+                return tried
+        except GeometryError:
+            continue
+    return first or new
+
+
+def _seen(preset: Preset, *, alone: bool = False) -> tuple[float, int, tuple[Stand, ...]]:
+    """Area of the outer face, number of plates, and the stands of the spikes; only the area if `alone`."""
+    flow = Flow()
+    surface, layout = (made.value for made in pipeline.dome(preset, flow))
+    grid = mesh.build(surface, layout, replace(preset.mesh, edge=pipeline.COARSE * preset.mesh.edge))
+    area = float(areas(grid.points, grid.faces).sum())
+    places = () if alone else tuple(spots.spots(surface, grid, layout, preset.spikes))
+    if not places:
+        return area, len(layout.plates), ()
+    lines = cKDTree(clear.plate_lines(surface, layout))
+    rooms = 2 * lines.query(surface.points(np.stack([spot.uv for spot in places])))[0]
+    grades = place.grades(places, preset.spikes)
+    found = zip(places, grades.tolist(), rooms.tolist(), strict=True)
+    return area, len(layout.plates), tuple(Stand(s.name, s.group, size, room) for s, size, room in found)
+
+
+def _spikes(of: Design, new: Preset, along: float, across: float) -> tuple[Group, ...]:
+    if not new.spikes:
+        return ()
+    moved = tuple(_moved(group, along, across) for group in new.spikes)
+    area, _, stands = _seen(replace(new, spikes=moved))
+    rooms = {stand.name: stand.room for stand in stands}
+    whole = float(np.sqrt(area / of.area))
+    return tuple(
+        _resized(group, [s for s in of.stands if s.group == g], rooms, whole, new.rings)
+        for g, group in enumerate(moved)
+    )
+
+
+def _moved(group: Group, along: float, across: float) -> Group:
+    """With the points that were set by hand moved with the dome."""
+    points = tuple(replace(p, forward=along * p.forward, outward=across * p.outward) for p in group.by_hand)
+    return replace(group, by_hand=points)
+
+
+def _resized(group: Group, stands: Sequence[Stand], rooms: dict[str, float], whole: float, ring: trims.Params) -> Group:
+    """A group with its base and height by the law above; `whole` stands in where no plate is found again."""
+    fixed = 2 * max(0.0, (ring.thickness if group.ring else 0.0) + group.clearance)
+    shares = []
+    for stand in stands:
+        base = stand.grade * group.base_diameter
+        if stand.name in rooms and stand.room > 0:
+            shares.append(((base + fixed) * rooms[stand.name] / stand.room - fixed) / base)
+    share = min(shares, default=whole)
+    grades = [stand.grade for stand in stands] or [1.0]
+    tried = (_scaled(group, share + (1 - share) * n / (TRIES - 1), ring) for n in range(TRIES))
+    return next((made for made in tried if all(_stands(made, grade) for grade in grades)), _scaled(group, share, ring))
+
+
+def _scaled(group: Group, share: float, ring: trims.Params) -> Group:
+    """Bases times `share`, in whole mm so that the ring still fits; what shows above the ring in proportion."""
+    base = float(np.floor(share * group.base_diameter + 1e-6))
+    width = None if group.base_width is None else float(np.floor(share * group.base_width + 1e-6))
+    hidden = ring.width if group.ring and group.height > ring.width else 0.0
+    height = float(np.round(hidden + (group.height - hidden) * base / group.base_diameter))
+    return replace(group, base_diameter=base, base_width=width, height=height)
+
+
+def _stands(group: Group, grade: float) -> bool:
+    """Whether the profile can be made at this size with its tip as it is."""
+    try:
+        make(place.shape(group, grade))
+    except (GeometryError, ValueError):
+        return False
+    return True
+
+
+def _check(new: Preset) -> None:
+    """FitError for a figure that grading has brought out of the bounds of its field."""
+    named = [("dome", new.dome.own), ("plates", new.plates.own)]
+    named += [(f"spikes[{n}]", group) for n, group in enumerate(new.spikes, 1)]
+    for where, section in named:
+        for name, field in _lengths(section):
+            value = getattr(section, name)
+            low, high = field.metadata["low"], field.metadata["high"]
+            if value is not None and not low <= value <= high:
+                shown = written(float(f"{value:.4g}"), field.metadata)
+                raise FitError(f"{where}.{name} comes to {shown} for this wearer; allowed: {allowed(field.metadata)}")
+
+
+def _lengths(section: Any) -> Iterator[tuple[str, Field]]:
+    specs = params.specs(type(section)) if section is not None else {}
+    return ((name, field) for name, field in specs.items() if field.metadata["kind"] == "length")

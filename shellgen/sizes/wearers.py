@@ -1,0 +1,71 @@
+"""The wearers that one design is made for, read from a file of their own.
+
+    wearers:
+      - {name: heron, stature: 1700, shoulder_breadth: 400}
+      - {name: newt, years: 9}
+
+Each has a name for its folder, and what may stand in the section `wearer` of a preset.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from pathlib import Path
+
+from shellgen import bind, params, wearer, yamltree
+from shellgen.errors import PresetError
+from shellgen.yamltree import Items, Node, Section
+
+MOST = 400
+"""Wearers in one file (chosen: a large company, and still a file that can be read)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Entry(wearer.Params):
+    name: str = params.slug(params.REQUIRED, "Name of the wearer's folder, such as heron.", longest=30)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    wearers: tuple[Entry, ...] = params.many(Entry, "Who the design is made for.", most=MOST, default=params.REQUIRED)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Wearer:
+    name: str
+    measures: wearer.Params
+
+
+def read(path: Path) -> tuple[Wearer, ...]:
+    """The wearers in a file, in its order. PresetError with file, line, what was found and what is allowed."""
+    tree = yamltree.read(path)
+    entries = bind.bind(tree, Params, file=str(path)).wearers
+    if not entries:
+        raise PresetError("wearers", "an empty list", f"1 to {MOST} wearers", file=str(path), line=1)
+    node = tree.entries["wearers"]
+    items = node.items if isinstance(node, Items) else ()
+    found = tuple(Wearer(entry.name, _plain(entry)) for entry in entries)
+    for number, (one, item) in enumerate(zip(found, items, strict=True)):
+        where = f"wearers[{number + 1}]"
+        if one.name in [other.name for other in found[:number]]:
+            line = _line(item, "name")
+            raise PresetError(
+                f"{where}.name", f'"{one.name}" a second time', "each name once", file=str(path), line=line
+            )
+        try:
+            wearer.body(one.measures)
+        except PresetError as error:
+            field = error.where.rpartition(".")[2]
+            raise PresetError(
+                f"{where}.{field}", error.found, error.allowed, file=str(path), line=_line(item, field), hint=error.hint
+            ) from error
+    return found
+
+
+def _plain(entry: Entry) -> wearer.Params:
+    return wearer.Params(**{field.name: getattr(entry, field.name) for field in fields(wearer.Params)})
+
+
+def _line(item: Node, key: str) -> int:
+    """Where a key of a wearer stands, or else the wearer."""
+    return item.key_lines.get(key, item.line) if isinstance(item, Section) else item.line
