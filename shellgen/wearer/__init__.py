@@ -85,10 +85,12 @@ def body(params: Params) -> Body:
     PresetError for a child of unknown size, or measures that no body has.
     """
     stated, rows = params.measures, _rows(params)
-    asked = None if params.percentile is None else survey.score(params.percentile)
-    frame = _completed(FRAME, rows, stated, 0.0 if asked is None else asked)
-    usual = rows["mass_kg"][1] * (frame["stature"] / rows["stature"][1]) ** 2
-    bulk = _completed(BULK, rows, stated, survey.standing(rows["mass_kg"], usual) if asked is None else asked)
+    asked = 0.0 if params.percentile is None else survey.score(params.percentile)
+    frame = _completed(rows, {name: stated.get(name) for name in FRAME}, asked)
+    known = {name: stated.get(name) for name in BULK}
+    if params.percentile is None and not any(known.values()):
+        known["mass_kg"] = rows["mass_kg"][1] * (frame["stature"] / rows["stature"][1]) ** 2
+    bulk = _completed(rows, known, asked)
     found = Body(group=group(params), **frame, **bulk, stated=tuple(stated))
     _check(found, rows)
     return found
@@ -120,15 +122,22 @@ def _rows(params: Params) -> Rows:
     return survey.children(params.survey, params.years)
 
 
-def _completed(names: tuple[str, ...], rows: Rows, stated: Mapping[str, float], otherwise: float) -> dict[str, float]:
-    """All measures of a kind, the first being the one that leads. Beyond FAR all go on in proportion to what leads."""
-    leading = names[:1] if names[0] in stated else [name for name in names if name in stated]
-    z = [survey.standing(rows[name], stated[name]) for name in leading]
-    held = min(max(sum(z) / len(z) if z else otherwise, -FAR), FAR)
-    usual = {name: survey.value(rows[name], held) for name in names}
-    beyond = [(stated[name] / usual[name]) ** (1 / _power(name)) for name in leading]
-    more = sum(beyond) / len(beyond) if z and abs(sum(z) / len(z)) > FAR else 1.0
-    return {name: stated.get(name, usual[name] * more ** _power(name)) for name in names}
+def _completed(rows: Rows, kind: Mapping[str, float | None], asked: float) -> dict[str, float]:
+    """All measures of a kind, by those that are known. The first leads, if it is known: else the mean of the others.
+
+    Beyond FAR all go on in proportion to what leads. asked : the standing if none is known
+    """
+    known = {name: value for name, value in kind.items() if value is not None}
+    first = next(iter(kind))
+    leading = {first: known[first]} if first in known else known
+    z = [survey.standing(rows[name], value) for name, value in leading.items()] or [asked]
+    middle = sum(z) / len(z)
+    usual = {name: survey.value(rows[name], min(max(middle, -FAR), FAR)) for name in kind}
+    more = 1.0
+    if abs(middle) > FAR:
+        ratios = [(value / usual[name]) ** (1 / _power(name)) for name, value in leading.items()]
+        more = sum(ratios) / len(ratios)
+    return {name: known.get(name, usual[name] * more ** _power(name)) for name in kind}
 
 
 def _power(name: str) -> int:

@@ -90,8 +90,14 @@ class Fit:
 
 def size(body: Body) -> Size:
     """The dome that fits, to 5 mm."""
+    just = exact(body)
+    return Size(*(5.0 * round(x / 5) for x in (just.length, just.width, just.height)))
+
+
+def exact(body: Body) -> Size:
+    """The dome that fits, unrounded."""
     width = WIDTH * body.shoulder_breadth
-    return Size(*(5.0 * round(x / 5) for x in ((1 - NECK_GAP - SEAT_GAP) * trunk(body), width, HEIGHT * width)))
+    return Size((1 - NECK_GAP - SEAT_GAP) * trunk(body), width, HEIGHT * width)
 
 
 def build(body: Body, mesh: ShellMesh, spikes: tuple[Spike, ...], *, notes: tuple[Finding, ...] = ()) -> Fit:
@@ -115,7 +121,7 @@ def _caution(text: str) -> Finding:
 
 
 def _limit(figure: float) -> float:
-    """To 10 mm, downwards: a limit that is told must not tell the measure it was reckoned from."""
+    """To 10 mm, downwards: a limit must not tell the measure it was reckoned from more closely."""
     return 10.0 * (figure // 10)
 
 
@@ -131,7 +137,7 @@ def _along(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
         yield _caution(f"{text}: make the dome at most {most:.0f} mm long, it is {long:.0f}.")
     if long < BACK_LEAST * body.back_length:
         text = f"The shell covers less than {100 * BACK_LEAST:.0f} % of the back and looks like a knapsack"
-        yield _caution(f"{text}: make the dome longer than {long:.0f} mm, best {at.advised.length:.0f}.")
+        yield _caution(f"{text}: make the dome longer than {long:.0f} mm, best {_limit(at.advised.length):.0f}.")
 
 
 def _across(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
@@ -139,7 +145,7 @@ def _across(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
     wide, most = np.ptp(dome[:, 1]), _limit(ELBOWS * body.shoulder_breadth)
     if wide > most:
         text = f"The rim is {wide:.0f} mm wide and holds the arms off, which hang {most:.0f} mm apart"
-        yield _caution(f"{text}: make the dome at most {most:.0f} mm wide, better {at.advised.width:.0f}.")
+        yield _caution(f"{text}: make the dome at most {most:.0f} mm wide, better {_limit(at.advised.width):.0f}.")
     level = at.neck - ARMPITS * trunk(body)
     upper = dome[dome[:, 0] >= level]
     high = np.ptp(upper[:, 1]) if len(upper) else 0.0
