@@ -12,6 +12,7 @@ import yaml
 from scipy import sparse
 
 from shellgen.errors import GeometryError
+from shellgen.geom import factoring
 from shellgen.geom.dissection import nested_dissection
 from shellgen.geom.distortion import rest, singular_values, stretches, symmetric_dirichlet
 from shellgen.geom.flattening import flatten, flatten_each, start
@@ -319,7 +320,7 @@ def test_factors_solve_the_matrix_they_are_made_of() -> None:
     turning, shearing, size, shear = pieces.radii(flat)
     elements = element_matrices(frames(pieces, turning, shearing), dirichlet(size, shear)[1])
     pull, _ = matrix.mate_state(flat)
-    factor, penalty = matrix.factor(elements, np.ones(pieces.count), pull)
+    solve, penalty = matrix.factor(elements, np.ones(pieces.count), pull)
     levels = 2 * np.arange(len(points), matrix.nodes)
 
     def times(unknowns):
@@ -331,7 +332,23 @@ def test_factors_solve_the_matrix_they_are_made_of() -> None:
     any_move = np.random.default_rng(2).normal(size=2 * matrix.nodes)
     any_move[matrix.idle] = 0.0
     load = times(any_move)  # one that no piece evades by drifting
-    assert times(factor.solve(load)) == pytest.approx(load, abs=1e-6 * np.abs(load).max())
+    assert times(solve(load)) == pytest.approx(load, abs=1e-6 * np.abs(load).max())
+
+
+@pytest.mark.parametrize("coupled", [0, factoring.MANY])
+def test_either_way_of_factoring_solves_again_and_again(coupled: int) -> None:
+    _, faces = discs.disc(8)
+    count = faces.max() + 1
+    links = sparse.coo_array((np.ones(faces.size), (faces.ravel(), np.roll(faces, 1, axis=1).ravel())), (count, count))
+    links = ((links + links.T).tocsc() > 0).astype(float)
+    pattern = (links + sparse.eye_array(count)).tocsc()
+    pattern.sort_indices()
+    ways = factoring.Factoring(pattern.indices, pattern.indptr, coupled=coupled)
+    load = np.random.default_rng(1).normal(size=count)
+    for weight in (1.0, 3.0):
+        matrix = (weight * sparse.diags_array(np.asarray(links.sum(axis=0)).ravel() + 1) - weight * links).tocsc()
+        matrix.sort_indices()
+        assert matrix @ ways.factor(matrix.data)(load) == pytest.approx(load, abs=1e-10)
 
 
 def test_dissection_orders_every_node_and_saves_fill() -> None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
-from scipy.sparse.linalg import SuperLU, splu
 
 from shellgen.geom.dissection import nested_dissection
+from shellgen.geom.factoring import Factoring
 from shellgen.geom.mates import Stations, differences, gradients, stations
 from shellgen.geom.sheets import Sheets
 
@@ -40,6 +41,8 @@ class Hessian:
         self.unknowns = (2 * self.element[:, :, None] + np.arange(2)).reshape(len(faces), 8)
         self.idle = np.concatenate([2 * self.place[:n][pieces.held] + 1, 2 * np.arange(n, self.nodes) + 1])
         self._lay_out()
+        alone = n if self.at is not None else int(np.bincount(pieces.vertex_piece).max())
+        self.factoring = Factoring(self.indices, self.indptr, coupled=2 * alone)
 
     def _lay_out(self) -> None:
         """Compressed columns of the 2 x 2 blocks, and where in them each element's entries are added."""
@@ -62,8 +65,8 @@ class Hessian:
         self.mate_target = entry[block[inner:]].ravel()
         self.diagonal = entry[row == column][:, [0, 1], [0, 1]].ravel()
 
-    def factor(self, elements: NDArray, levels: NDArray, pull: NDArray) -> tuple[SuperLU, float]:
-        """Factors the matrix; gives also the penalty it puts on the mates.
+    def factor(self, elements: NDArray, levels: NDArray, pull: NDArray) -> tuple[Callable[[NDArray], NDArray], float]:
+        """Solves with the matrix, until the next is factored; gives also the penalty it puts on the mates.
 
         elements : (m, 8, 8) second derivatives by each triangle's unknowns, positive semidefinite
         levels   : (pieces,) second derivatives by the levels alone
@@ -80,8 +83,7 @@ class Hessian:
             data += np.bincount(self.mate_target, squares.ravel(), minlength=self.size)
         data[self.diagonal] *= 1 + DAMPING
         data[self.diagonal[self.idle]] = 1.0
-        matrix = sparse.csc_array((data, self.indices, self.indptr), shape=(2 * self.nodes, 2 * self.nodes))
-        return splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True}), penalty
+        return self.factoring.factor(data), penalty
 
     def gather(self, values: NDArray) -> NDArray:
         """(m, 8) each triangle's unknowns."""

@@ -207,13 +207,13 @@ def _move(matrix: Hessian, at: _State, aim: _Aim, goal: NDArray) -> _Move:
     hessian[:, TURN, TURN] = np.maximum(radial / size, 0)
     hessian[:, SHEAR_TURN, SHEAR_TURN] += (2 * at.pressure / cones.distance).sum(axis=0)
     pull, gap = matrix.mate_state(at.flat)
-    factor, penalty = matrix.factor(element_matrices(basis, hessian), aim.bend(at.levels), pull)
+    solve, penalty = matrix.factor(element_matrices(basis, hessian), aim.bend(at.levels), pull)
 
     gradient[:, :3] -= np.einsum("km,kmi->mi", goal / cones.slack, cones.slope)
     descent = -matrix.scatter(np.einsum("mk,mkj->mj", gradient, basis))
     descent -= matrix.scatter_mates(pull, at.force + penalty * gap)
     descent[2 * len(pieces.points) :: 2] -= aim.slope(at.levels)
-    step = factor.solve(descent)
+    step = solve(descent)
     flat, levels = matrix.split(step)
     growth = np.einsum("kmi,mi->km", cones.slope, np.einsum("mkj,mj->mk", basis[:, :3], matrix.gather(step)))
     pressure = (goal - at.pressure * growth) / cones.slack - at.pressure

@@ -70,9 +70,9 @@ def relax(matrix: Hessian, flat: NDArray, *, tolerance: float = 1.0, most: int =
         slope = pieces.share[:, None] * np.einsum("mk,mkj->mj", gradient, basis)
         pull, gap = matrix.mate_state(flat)
         elements = element_matrices(basis, pieces.share[:, None, None] * hessian)
-        factor, penalty = matrix.factor(elements, np.ones(pieces.count), pull)
+        solve, penalty = matrix.factor(elements, np.ones(pieces.count), pull)
         descent = -matrix.scatter(slope) - matrix.scatter_mates(pull, penalty * gap)
-        step = factor.solve(descent)
+        step = solve(descent)
         promise = pieces.total(-(slope * matrix.gather(step)).sum(axis=1))
         if tied:
             promise = np.full(pieces.count, descent @ step)
