@@ -3,7 +3,10 @@
 import csv as reader
 import inspect
 import io
+import os
 import re
+import subprocess
+import sys
 import xml.etree.ElementTree as ET
 from pathlib import Path as File
 
@@ -162,3 +165,19 @@ def test_every_format_is_a_module_that_takes_one_thing_and_returns_bytes() -> No
         assert kinds[0] is inspect.Parameter.POSITIONAL_OR_KEYWORD
         assert all(kind is inspect.Parameter.KEYWORD_ONLY for kind in kinds[1:]), f"{name}: options are keyword-only"
         assert signature.return_annotation == "bytes"
+
+
+def test_dxf_does_not_depend_on_the_order_of_sets() -> None:
+    program = "import sys; from shellgen.export import dxf; import export_samples as e\n"
+    program += "sys.stdout.buffer.write(dxf.write(e.piece('L-rim-1', 90.0, 60.0)))"
+    folder = os.path.dirname(__file__)
+    made = {
+        subprocess.run(
+            [sys.executable, "-c", program],
+            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": folder},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2", "3")
+    }
+    assert len(made) == 1 and len(made.pop()) > 1000
