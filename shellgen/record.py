@@ -98,6 +98,7 @@ def _wearer(shell: Shell) -> dict[str, Any] | None:
     }
     return {
         "measures_given": bool(body.stated),
+        "fits": fit.fits,
         "findings": [{"level": f.level, "text": f.text} for f in fit.findings],
         **(told if shell.measures_shared else {}),
     }

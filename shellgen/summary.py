@@ -26,6 +26,8 @@ def _figures(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     if scan := dome.get("scan"):
         off = f"{scan['noise_mm']:.1f} mm of noise and {scan['asymmetry_mm']:.1f} mm of lopsidedness taken off"
         yield "scan", f"{100 * scan['holes']:.1f} % filled in, {off}"
+    if record.get("wearer"):
+        yield "on the wearer", "fits" if record["wearer"]["fits"] else "does not fit, see below"
     yield "plates", str(len(record["plates"]))
     yield "pieces", str(len(pieces))
     stretch = max(pieces, key=lambda piece: piece["stretch_max"])

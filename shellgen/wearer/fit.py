@@ -79,6 +79,7 @@ class Fit:
     neck, seat : x of the bone at the base of the neck, and of the seat of a chair when sitting upright
     back       : z of the plane that touches the back
     advised    : the dome that would fit
+    fits       : whether nothing is to be said against this one; `findings` hold more than what is said against it
     """
 
     neck: float
@@ -86,6 +87,7 @@ class Fit:
     back: float
     advised: Size
     findings: tuple[Finding, ...]
+    fits: bool = True
 
 
 def size(body: Body) -> Size:
@@ -113,7 +115,8 @@ def build(body: Body, mesh: ShellMesh, spikes: tuple[Spike, ...], *, notes: tupl
         *_going(body, placed, outside),
     )
     text = "The dome fits: arms, head and sight are free, and the wearer can sit and go through doors."
-    return replace(placed, findings=(*notes, *(found or (Finding("ok", "wearer", text),))))
+    said = found or (Finding("ok", "wearer", text),)
+    return replace(placed, findings=(*notes, *said), fits=not found)
 
 
 def _caution(text: str) -> Finding:
