@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from shellgen import pack, page, papers, pictures, readback
+from shellgen import guide, pack, page, papers, pictures, readback
 from shellgen.canvas import Part, Scene
 from shellgen.export import csv, stl, threemf
-from shellgen.flow import Flow
+from shellgen.flow import Flow, Made
 from shellgen.pipeline import shell_of
 from shellgen.preset import Preset
 from shellgen.record import record
@@ -57,6 +57,7 @@ def build(
         made = flow.run("exact solids", _exact, shell, preset.making.shrinkage).value
         files |= {name: data for name, data in made.items() if data}
         left_out += [name for name, data in made.items() if not data]
+    files |= _guide(flow, shell, preset, printed, files).value
     listed = (*files, pack.RECORD)
     files |= flow.run("page", lambda s, p, *_: _page(s, p, files["preview.png"], listed), shell, preset, listed).value
     figures = {
@@ -105,6 +106,16 @@ def _pictures(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
 def _tables(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
     for table in tables(shell):
         yield f"tables/{table.name}.csv", csv.write(table)
+
+
+def _guide(flow: Flow, shell: Made, preset: Preset, printed: papers.Papers, files: Mapping[str, bytes]) -> Made:
+    """The build guide, which links to all files made before it."""
+
+    def make(of: Shell, how: Preset, *_: Any) -> dict[str, bytes]:
+        picture, listed = files["preview.png"], (*files, pack.RECORD)
+        return guide.build(of, how, printed.pages, printed.drawings, picture=picture, files=listed)
+
+    return flow.run("build guide", make, shell, preset, sorted(files))
 
 
 def _page(shell: Shell, preset: Preset, picture: bytes, listed: Iterable[str]) -> dict[str, bytes]:

@@ -61,27 +61,20 @@ def join_map(shell: Shell, joins: Sequence[Join], *, across: float, up: float) -
     for join in joins:
         line = lines[join.number]
         items.append(dot(line[0] if join.forward else line[-1]))
-    for index, piece in enumerate(shell.cut.pieces):
+    for piece in shell.cut.pieces:
         at = seen.at(shell.mesh.points[piece.shell_vertices])
-        del index
         items += room.place([piece.name], HEIGHTS, _near(at.mean(axis=0)))
     return Drawing("join-map", *seen.size, (*items, _head(seen)), f"{shell.name}: joins from above")
 
 
 def seat_map(shell: Shell, *, across: float, up: float) -> Drawing:
-    """Every seat with the name of its spike, without the word that all share."""
+    """Every seat with the number of its spike, counted in the order of the spikes."""
     seen = view(shell, across, up)
     items = _net(shell, seen, skip=set())
     seats = {spike.name: seen.at(spike.base_curve) for spike in shell.spikes}
     items += [Path(_simple(points), "seat", closed=True, data={"spike": name}) for name, points in seats.items()]
-    room = Room(_frame(seen), [])
-    for name, points in seats.items():
-        middle = points.mean(axis=0)
-        short = name.removeprefix("spike-")
-        kind, _, rest = short.partition("-")
-        spots = _near(middle)
-        found = room.place([short], HEIGHTS[1:2], spots[:5]) or room.place([kind, rest], HEIGHTS[1:], spots[:25])
-        items += found or room.place([short], HEIGHTS[2:], spots)
+    for number, points in enumerate(seats.values(), 1):
+        items += disc(number, points.mean(axis=0))
     return Drawing("seat-map", *seen.size, (*items, _head(seen)), f"{shell.name}: seats of the spikes from above")
 
 

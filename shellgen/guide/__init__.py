@@ -1,0 +1,70 @@
+"""The build guide of one shell: steps in order, with pictures of its own pieces, to read on a screen or on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from shellgen import registry
+from shellgen.canvas import Drawing
+from shellgen.guide import booklet, html
+from shellgen.guide.kit import Kit
+from shellgen.guide.leaf import Guide, Rows, Step
+from shellgen.joins import joins
+from shellgen.paper import PAPERS
+from shellgen.preset import Preset
+from shellgen.record import record
+from shellgen.shell import Shell
+
+READ_ON = {"A2": "A4", "A3": "A4", "Tabloid": "Letter"}
+"""Paper of the booklet where the templates stand on larger sheets (chosen: it is held in one hand)."""
+INCHES = ("Letter", "Tabloid")
+"""Papers of makers who measure in inches."""
+STEPS = "shellgen.guide.steps"
+
+
+def build(
+    shell: Shell,
+    preset: Preset,
+    pages: Mapping[str, Mapping[str, tuple[str, ...]]],
+    drawings: Mapping[str, Drawing],
+    *,
+    picture: bytes = b"",
+    files: Iterable[str] = (),
+) -> dict[str, bytes]:
+    """The guide as one HTML file and as a booklet. pages, drawings : as `papers` made them
+
+    picture : PNG of the finished shell; files : paths of the pack, to link to
+    """
+    paper = READ_ON.get(preset.print.paper, preset.print.paper)
+    across = PAPERS[paper][0] - 2 * booklet.MARGIN
+    figures, order = record(shell), joins(shell.cut, shell.mesh, shell.marks)
+    kit = Kit(preset, shell, figures, order, pages, drawings, across, preset.print.paper in INCHES)
+    made = guide(kit, picture=picture, files=files)
+    return {"guide.html": html.write(made), f"guide-{paper}.pdf": booklet.write(made, PAPERS[paper])}
+
+
+def guide(kit: Kit, *, picture: bytes = b"", files: Iterable[str] = ()) -> Guide:
+    """The steps of all chapters, and the index of the pieces."""
+    title = kit.preset.title or kit.shell.name
+    words = "How to build this shell. Every figure and picture here was computed for it alone."
+    return Guide(title, words, tuple(all_steps(kit)), _index(kit), picture, tuple(files))
+
+
+def all_steps(kit: Kit) -> Iterator[Step]:
+    chapters = [registry.load(STEPS, name) for name in registry.names(STEPS)]
+    for chapter in sorted(chapters, key=lambda chapter: chapter.PLACE):
+        yield from chapter.steps(kit)
+
+
+def _index(kit: Kit) -> Rows:
+    """Every piece: the pages of its template, its sheet of foam, its joins."""
+    sheet = {name: s["id"] for s in kit.figures["sheets"] for name in s["pieces"]}
+    rows = []
+    for piece in kit.figures["pieces"]:
+        name = piece["id"]
+        mine = [str(j["number"]) for j in kit.figures["joins"] if name in (j["piece"], j["to"])]
+        pages = " ".join(kit.pages["templates"][name])
+        mirror = "" if piece["mirror"] == name else piece["mirror"]
+        rows.append((name, pages, piece["template"], sheet.get(name, ""), " ".join(mine) or "none", mirror))
+    columns = ("piece", "pages", "as a file", "sheet of foam", "joins", "mirror image")
+    return Rows(columns, tuple(rows), tick=False)

@@ -1,0 +1,286 @@
+"""The guide as a PDF to print: upright pages, boxes to tick with a pencil, pictures as lines.
+
+References: ISO 32000-1, standard type 1 fonts (Helvetica), which every viewer has.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator, Sequence
+from functools import partial
+from typing import Any
+from xml.sax.saxutils import escape
+
+import numpy as np
+from PIL import Image as Raster
+from reportlab import rl_config
+from reportlab.lib.colors import Color
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.utils import ImageReader
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import (
+    BaseDocTemplate,
+    CondPageBreak,
+    Flowable,
+    Frame,
+    Image,
+    KeepTogether,
+    PageTemplate,
+    Paragraph,
+    Spacer,
+    Table,
+)
+
+from shellgen import lettering
+from shellgen.canvas import Drawing, Path, Text
+from shellgen.export import _ink
+from shellgen.guide import signs
+from shellgen.guide.html import time_words
+from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
+
+MARGIN = 16.0
+POINT = 72 / 25.4
+SIGN = 9.5
+"""mm, of a sign."""
+TALLEST = 225.0
+"""mm, of a picture: with its caption it fits the lowest paper."""
+BOX = 3.6
+"""mm, of a box to tick."""
+INK, SOFT, RULE, AMBER = (
+    Color(v, w, x) for v, w, x in ((0, 0, 0), (0.25, 0.32, 0.32), (0.7, 0.74, 0.72), (0.72, 0.5, 0))
+)
+
+BODY = ParagraphStyle("body", fontName="Helvetica", fontSize=10, leading=13.6, spaceAfter=5)
+CELL = ParagraphStyle("cell", BODY, fontSize=9, leading=11.4, spaceAfter=0)
+HEAD = ParagraphStyle("head", CELL, fontName="Helvetica-Bold", textColor=SOFT, fontSize=8)
+NOTE = ParagraphStyle("note", BODY, fontSize=8.5, leading=11, textColor=SOFT, spaceAfter=8)
+TIME = ParagraphStyle("time", BODY, textColor=SOFT, spaceAfter=6)
+
+
+def write(guide: Guide, paper: tuple[float, float]) -> bytes:
+    """PDF of the guide on sheets of `paper` (width, height) mm."""
+    out, across = io.BytesIO(), (paper[0] - 2 * MARGIN) * POINT
+    frame = Frame(MARGIN * POINT, MARGIN * POINT, across, (paper[1] - 2 * MARGIN - 4) * POINT, 0, 0, 0, 0)
+    size, title = (paper[0] * POINT, paper[1] * POINT), f"{guide.title}: build guide"
+    book = BaseDocTemplate(out, pagesize=size, invariant=1, title=title, author="", creator="shellgen", lang="en")
+    book.addPageTemplates(PageTemplate(frames=[frame], onPage=partial(_foot, guide.title, paper)))
+    story: list[Flowable] = list(_front(guide, across))
+    for number, step in enumerate(guide.steps, 1):
+        story += _step(number, step, across)
+    story += [
+        CondPageBreak(90 * POINT),
+        *_heading("Index of the pieces", "pieces", across),
+        _table(guide.index, across),
+    ]
+    before = rl_config.useA85
+    rl_config.useA85 = 0
+    try:
+        book.build(story)
+    finally:
+        rl_config.useA85 = before
+    return out.getvalue()
+
+
+def _foot(title: str, paper: tuple[float, float], canvas: Canvas, book: BaseDocTemplate) -> None:
+    canvas.saveState()
+    canvas.setFont("Helvetica", 8)
+    canvas.setFillColor(SOFT)
+    canvas.drawString(MARGIN * POINT, 0.55 * MARGIN * POINT, _plain(f"{title}: build guide"))
+    canvas.drawRightString((paper[0] - MARGIN) * POINT, 0.55 * MARGIN * POINT, f"page {book.page}")
+    canvas.restoreState()
+
+
+def _plain(text: str) -> str:
+    """What the standard fonts can show; the title itself stands in strokes on the first page."""
+    return text.encode("cp1252", "replace").decode("cp1252")
+
+
+def _say(text: str, style: ParagraphStyle = BODY) -> Paragraph:
+    return Paragraph(escape(_plain(text)), style)
+
+
+def _front(guide: Guide, across: float) -> Iterator[Flowable]:
+    yield _Strokes(guide.title, 7.0, across, "")
+    yield Spacer(1, 8)
+    yield _say(guide.words)
+    if guide.picture:
+        out = io.BytesIO()
+        Raster.open(io.BytesIO(guide.picture)).convert("RGB").save(out, "JPEG", quality=82)
+        wide, high = ImageReader(out).getSize()
+        shown = min(across, 105 * POINT)
+        yield Image(io.BytesIO(out.getvalue()), shown, shown * high / wide)
+    rows = [[_Box(), _say(f"{k}. {step.title}", CELL), _say(step.when, CELL)] for k, step in enumerate(guide.steps, 1)]
+    yield Table(rows, [7 * POINT, None, 55 * POINT], style=_plain_rows(), hAlign="LEFT")
+
+
+def _heading(title: str, key: str, across: float) -> list[Flowable]:
+    return [Spacer(1, 10), _Strokes(title, 5.0, across, key), Spacer(1, 6)]
+
+
+def _step(number: int, step: Step, across: float) -> list[Flowable]:
+    """A heading never stands alone at the foot of a page."""
+    head: list[Flowable] = _heading(f"{number}  {step.title}", step.key, across)
+    head.append(_say(time_words(step), TIME))
+    body = [flowable for block in step.blocks for flowable in _block(block, across)]
+    return [CondPageBreak(70 * POINT), KeepTogether([*head, *body[:1]]), *body[1:]]
+
+
+def _block(block: Block, across: float) -> list[Flowable]:
+    match block:
+        case Words(text):
+            return [_say(text)]
+        case Ticks(items):
+            rows: list[list[Any]] = [[_Box(), _say(item)] for item in items]
+            return [Table(rows, [7 * POINT, across - 7 * POINT], style=_plain_rows())]
+        case Rows():
+            return [_table(block, across), Spacer(1, 6)] if block.rows else []
+        case Picture():
+            return [KeepTogether(_figure(block, across))]
+        case Gallery(pictures):
+            cells: list[Any] = [_figure(p, across / 2 - 6) for p in pictures]
+            cells += [""] * (len(cells) % 2)
+            pairs = [cells[k : k + 2] for k in range(0, len(cells), 2)]
+            return [Table(pairs, [across / 2] * 2, style=[("VALIGN", (0, 0), (-1, -1), "TOP"), *_tight()])]
+        case Warn(names, text):
+            return [_warn(names, text, across), Spacer(1, 6)]
+
+
+def _figure(picture: Picture, across: float) -> list[Flowable]:
+    return [Spacer(1, 4), _Drawn(picture.drawing, across), _say(picture.caption, NOTE)]
+
+
+def _warn(names: Sequence[str], text: str, across: float) -> Table:
+    side = SIGN * POINT
+    icons = Table([[_Drawn(signs.sign(name), side) for name in names]], [side + 3] * len(names), style=_tight())
+    left = len(names) * (side + 3)
+    return Table(
+        [[icons, _say(text, CELL)]],
+        [left + 8, across - left - 8],
+        style=[("BOX", (0, 0), (-1, -1), 1.2, AMBER), ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+               ("TOPPADDING", (0, 0), (-1, -1), 4), ("BOTTOMPADDING", (0, 0), (-1, -1), 4)],
+    )  # fmt: skip
+
+
+def _table(rows: Rows, across: float) -> Table:
+    """Columns as wide as what they hold asks for."""
+    first: list[Any] = [Spacer(1, 1)] if rows.tick else []
+    cells = [[*first, *(_say(c, HEAD) for c in rows.columns)]]
+    cells += [[*([_Box()] if rows.tick else []), *(_say(c, CELL) for c in row)] for row in rows.rows]
+    room = across - (7 * POINT if rows.tick else 0)
+    want = np.array(
+        [_wanted([name, *column]) for name, column in zip(rows.columns, zip(*rows.rows, strict=True), strict=True)]
+    )
+    widths = [float(w) for w in room * want / want.sum()]
+    style = [("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE), *_tight(3)]
+    return Table(cells, [*([7 * POINT] if rows.tick else []), *widths], style=style, repeatRows=1)
+
+
+def _wanted(texts: Sequence[str]) -> float:
+    """Share of the width: the longest word must stand on one line, long texts are given more."""
+    word = max((len(w) for text in texts for w in text.split()), default=1)
+    longest = max(map(len, texts))
+    return max(word + 2.0, min(longest + 2.0, 16.0 + longest / 5))
+
+
+def _tight(gap: float = 0) -> list[tuple]:
+    return [(f"{side}PADDING", (0, 0), (-1, -1), gap if side in ("TOP", "BOTTOM") else 0 if side == "LEFT" else 3)
+            for side in ("TOP", "BOTTOM", "LEFT", "RIGHT")]  # fmt: skip
+
+
+def _plain_rows() -> list[tuple]:
+    return [("VALIGN", (0, 0), (-1, -1), "TOP"), *_tight(1.5)]
+
+
+class _Box(Flowable):
+    """A box for a pencil."""
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        return BOX * POINT, BOX * POINT + 2
+
+    def draw(self) -> None:
+        self.canv.setLineWidth(0.8)
+        self.canv.rect(0.5, 0, BOX * POINT, BOX * POINT)
+
+
+class _Strokes(Flowable):
+    """A heading in the strokes of the sheets, so that any letter can be shown; it is a bookmark as well."""
+
+    def __init__(self, text: str, height: float, across: float, key: str) -> None:
+        super().__init__()
+        self.text, self.key, self.across = text, key, across
+        self.height_mm = lettering.fit(text, across / POINT, most=height) or 1.8
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        return self.across, 1.5 * self.height_mm * POINT
+
+    def draw(self) -> None:
+        canvas = self.canv
+        if self.key:
+            canvas.bookmarkPage(self.key)
+            canvas.addOutlineEntry(_plain(self.text), self.key, 0)
+        canvas.saveState()
+        canvas.scale(POINT, POINT)
+        canvas.setLineCap(1)
+        canvas.setLineJoin(1)
+        canvas.setLineWidth(1.5 * lettering.pen(self.height_mm))
+        for line in lettering.strokes(self.text, self.height_mm):
+            canvas.drawPath(_trace(canvas, line + np.array([0.0, 0.1 * self.height_mm])))
+        canvas.restoreState()
+        text = canvas.beginText(0, 2)
+        text.setFont("Helvetica", 10)
+        text.setTextRenderMode(3)
+        text.textOut(_plain(self.text))
+        canvas.drawText(text)
+
+
+class _Drawn(Flowable):
+    """A Drawing, no wider than `across` points, never enlarged beyond its own size."""
+
+    def __init__(self, drawing: Drawing, across: float) -> None:
+        super().__init__()
+        self.drawing = drawing
+        self.scale = min(1.0, across / POINT / drawing.width, TALLEST / drawing.height)
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        return self.scale * self.drawing.width * POINT, self.scale * self.drawing.height * POINT
+
+    def draw(self) -> None:
+        canvas = self.canv
+        canvas.saveState()
+        canvas.scale(POINT * self.scale, POINT * self.scale)
+        canvas.setLineCap(1)
+        canvas.setLineJoin(1)
+        for _, items in _ink.in_layers(self.drawing):
+            for item in items:
+                _draw(canvas, item, self.scale)
+        canvas.restoreState()
+
+
+LEAST = 1.4
+"""mm: lettering that would come out lower is left out (chosen: it cannot be read at arm's length)."""
+
+
+def _draw(canvas: Canvas, item: Path | Text, scale: float) -> None:
+    pen, width = _ink.PENS[item.layer], _ink.width(item)
+    if isinstance(item, Text) and item.height * scale < LEAST:
+        return
+    fill = item.fill if isinstance(item, Path) else None
+    canvas.setLineWidth(width)
+    canvas.setStrokeColorRGB(*(v / 255 for v in pen.colour))
+    canvas.setDash([*pen.dashes] if isinstance(item, Path) else [])
+    if fill is not None:
+        canvas.setFillColorRGB(*(v / 255 for v in fill))
+    for line in [item.points] if isinstance(item, Path) else _ink.lines(item):
+        closed = isinstance(item, Path) and item.closed
+        canvas.drawPath(_trace(canvas, line, closed=closed), stroke=int(width > 0), fill=int(fill is not None))
+
+
+def _trace(canvas: Canvas, line: np.ndarray, *, closed: bool = False) -> Any:
+    path = canvas.beginPath()
+    (x, y), *rest = line.tolist()
+    path.moveTo(x, y)
+    for x, y in rest:
+        path.lineTo(x, y)
+    if closed:
+        path.close()
+    return path

@@ -1,0 +1,222 @@
+"""The guide as one HTML file: no network, boxes to tick on the screen or on paper, readable by ear and by keyboard."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import io
+import re
+from collections.abc import Iterable, Iterator
+from html import escape
+from importlib import resources
+from string import Template
+
+from PIL import Image
+
+from shellgen.canvas import LAYERS, Drawing, Path, Text
+from shellgen.guide import signs
+from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
+from shellgen.lettering import width as lettering_width
+
+POLICY = "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'"
+QUALITY = 80
+CAPITAL = 0.72
+"""Height of capitals over the font's size, of common system fonts (from memory)."""
+LEAST = 1.7
+"""mm: lettering lower than this is left out of a picture that is printed smaller than it was drawn (chosen)."""
+
+
+def write(guide: Guide) -> bytes:
+    script = _text("ticks.js")
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    page = Template(_text("guide.html")).substitute(
+        policy=POLICY.format(digest=digest),
+        title=escape(guide.title),
+        key=escape(guide.title, quote=True),
+        style=_text("guide.css"),
+        words=escape(guide.words),
+        picture=_still(guide),
+        signs=_sign_store(),
+        contents="".join(_entry(k, step) for k, step in enumerate(guide.steps, 1)),
+        steps="".join(_step(k, step, guide) for k, step in enumerate(guide.steps, 1)),
+        index=_rows(guide.index, "pieces", guide.files),
+        script=script,
+    )
+    return page.encode()
+
+
+def _text(name: str) -> str:
+    return resources.files("shellgen.guide").joinpath(name).read_text("utf-8")
+
+
+def _still(guide: Guide) -> str:
+    if not guide.picture:
+        return ""
+    out = io.BytesIO()
+    Image.open(io.BytesIO(guide.picture)).convert("RGB").save(out, "WEBP", quality=QUALITY, method=4)
+    data = base64.b64encode(out.getvalue()).decode()
+    return f'<img class="still" alt="{escape(guide.title)}, the finished shell" src="data:image/webp;base64,{data}">'
+
+
+def _entry(number: int, step: Step) -> str:
+    when = f" <small>{escape(step.when)}</small>" if step.when else ""
+    return f'<li><a href="#{step.key}">{escape(step.title)}</a>{when}</li>'
+
+
+def _step(number: int, step: Step, guide: Guide) -> str:
+    blocks = "".join(_block(block, f"{step.key}-{k}", guide.files) for k, block in enumerate(step.blocks))
+    box = f'<label class="done"><input type="checkbox" id="{step.key}-done"> all done</label>'
+    return (
+        f'<section class="step" id="{step.key}" aria-labelledby="{step.key}-title">'
+        f'<h2 id="{step.key}-title"><span class="number">{number}</span> {escape(step.title)}</h2>'
+        f'<p class="time">{escape(time_words(step))}</p>{blocks}{box}</section>'
+    )
+
+
+def time_words(step: Step) -> str:
+    """Hours at the bench, hours to dry, days, and what must be ready."""
+    parts = []
+    if step.hands_h:
+        parts.append(
+            f"About {hours(step.hands_h)} of work" + (f", then {hours(step.dry_h)} to dry" if step.dry_h else "")
+        )
+    if step.when:
+        parts.append(f"planned for {step.when}")
+    needs = f"First have ready: {', '.join(step.needs)}." if step.needs else ""
+    told = "; ".join(parts)
+    return f"{told[:1].upper()}{told[1:]}. {needs}".strip() if told else needs
+
+
+def hours(value: float) -> str:
+    if value < 1:
+        return f"{round(60 * value)} minutes"
+    text = f"{value:.1f}".removesuffix(".0")
+    return f"{text} hour" if text == "1" else f"{text} hours"
+
+
+def _block(block: Block, key: str, files: Iterable[str]) -> str:
+    match block:
+        case Words(text):
+            return f"<p>{_linked(text, files)}</p>"
+        case Ticks(items):
+            return (
+                f'<ul class="ticks">{"".join(_tick(f"{key}-{k}", _linked(t, files)) for k, t in enumerate(items))}</ul>'
+            )
+        case Rows():
+            return _rows(block, key, files)
+        case Picture(drawing, caption):
+            return _figure(drawing, caption)
+        case Gallery(pictures):
+            return f'<div class="gallery">{"".join(_figure(p.drawing, p.caption) for p in pictures)}</div>'
+        case Warn(names, text):
+            shown = "".join(
+                f'<svg viewBox="0 0 20 20" role="img" aria-label="{signs.meaning(n)}"><use href="#sign-{n}"/></svg>'
+                for n in names
+            )
+            return f'<aside class="warn"><div>{shown}</div><p>{escape(text)}</p></aside>'
+
+
+def _tick(key: str, words: str) -> str:
+    return f'<li><label><input type="checkbox" id="{key}"> <span>{words}</span></label></li>'
+
+
+def _rows(rows: Rows, key: str, files: Iterable[str]) -> str:
+    if not rows.rows:
+        return ""
+    box = '<th scope="col"><span class="unseen">done</span></th>' if rows.tick else ""
+    head = box + "".join(f'<th scope="col">{escape(c)}</th>' for c in rows.columns)
+    body = ""
+    for k, row in enumerate(rows.rows):
+        tick = (
+            f'<td><input type="checkbox" id="{key}-{k}" aria-label="{escape(" ".join(row[:2]))}: done"></td>'
+            if rows.tick
+            else ""
+        )
+        cells = "".join(f"<td>{_linked(cell, files)}</td>" for cell in row[1:])
+        body += f'<tr>{tick}<th scope="row">{_linked(row[0], files)}</th>{cells}</tr>'
+    label = escape(", ".join(rows.columns))
+    return (
+        f'<div class="scroll" role="region" aria-label="Table: {label}" tabindex="0"><table>'
+        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
+    )
+
+
+def _linked(text: str, files: Iterable[str]) -> str:
+    """Markup of a text in which files of the pack are links."""
+    known = sorted((f for f in files if f.rpartition("/")[2].count(".")), key=len, reverse=True)
+    named = {f: f for f in known} | {f.rpartition("/")[2]: f for f in known if "/" in f}
+    if not named:
+        return escape(text)
+    pattern = "|".join(re.escape(name) for name in sorted(named, key=len, reverse=True))
+    out, at = "", 0
+    for found in re.finditer(rf"(?<![\w/-])(?:{pattern})(?![\w-])", text):
+        out += escape(text[at : found.start()])
+        out += f'<a href="{escape(named[found[0]])}">{escape(found[0])}</a>'
+        at = found.end()
+    return out + escape(text[at:])
+
+
+def _figure(drawing: Drawing, caption: str) -> str:
+    return f"<figure>{picture(drawing, caption)}<figcaption>{escape(caption)}</figcaption></figure>"
+
+
+def picture(drawing: Drawing, words: str) -> str:
+    """`<svg>` in user units of 1 mm. Layers are classes; lettering is text."""
+    wide, high = f"{drawing.width:.1f}", f"{drawing.height:.1f}"
+    opening = (
+        f'<svg class="sheet" viewBox="0 0 {wide} {high}" style="--w:{wide}" role="img" aria-label="{escape(words)}">'
+    )
+    return f"{opening}{''.join(_drawn(drawing))}</svg>"
+
+
+def _drawn(drawing: Drawing) -> Iterator[str]:
+    for layer in LAYERS:
+        lines: list[str] = []
+        for item in drawing.items:
+            if item.layer != layer:
+                continue
+            if isinstance(item, Text):
+                yield from _strokes(layer, lines)
+                yield _lettering(item, drawing.height)
+            elif item.fill is not None:
+                yield from _strokes(layer, lines)
+                fill = "#{:02x}{:02x}{:02x}".format(*item.fill)
+                yield f'<path class="{layer}" style="fill:{fill}" d="{_trace(item, drawing.height)}"/>'
+            else:
+                lines.append(_trace(item, drawing.height))
+        yield from _strokes(layer, lines)
+
+
+def _strokes(layer: str, lines: list[str]) -> Iterator[str]:
+    """Lines gathered so far as one path, so that what comes later lies over them."""
+    if lines:
+        yield f'<path class="{layer}" d="{"".join(lines)}"/>'
+        lines.clear()
+
+
+def _trace(path: Path, height: float) -> str:
+    pairs = "L".join(f"{x:.1f} {height - y:.1f}" for x, y in path.points.tolist())
+    return f"M{pairs}{'Z' if path.closed else ''}"
+
+
+def _lettering(text: Text, height: float) -> str:
+    x, y = text.at[0], height - text.at[1]
+    turn = f' transform="rotate({-57.29578 * text.angle:.1f} {x:.1f} {y:.1f})"' if abs(text.angle) > 1e-3 else ""
+    long = lettering_width(text.text, text.height)
+    # squeezed to the room that the drawing gave it, whatever font the reader has
+    fit = f' textLength="{long:.1f}" lengthAdjust="spacingAndGlyphs"' if len(text.text) > 3 else ""
+    size = f'font-size="{text.height / CAPITAL:.1f}" text-anchor="{text.anchor}"'
+    return f'<text x="{x:.1f}" y="{y:.1f}" {size}{fit}{turn}>{escape(text.text)}</text>'
+
+
+def _sign_store() -> str:
+    """Every sign once, to be used by name."""
+    shown = ""
+    for name in (*signs.WARNINGS, *signs.COMMANDS):
+        shapes = ""
+        for item in signs.shapes(name):
+            fill = "#{:02x}{:02x}{:02x}".format(*(item.fill or signs.BLACK))
+            points = " ".join(f"{x:.1f},{signs.SIZE - y:.1f}" for x, y in item.points.tolist())
+            shapes += f'<polygon points="{points}" fill="{fill}"/>'
+        shown += f'<symbol id="sign-{name}" viewBox="0 0 20 20">{shapes}</symbol>'
+    return f'<svg class="store" aria-hidden="true">{shown}</svg>'

@@ -1,0 +1,110 @@
+"""What a step may draw on: the shell's record for every figure, its drawings, and the maker's own units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+from typing import Any
+
+from shellgen.canvas import Drawing
+from shellgen.guide.leaf import Block, Step
+from shellgen.joins import Join
+from shellgen.preset import Preset
+from shellgen.shell import Shell
+
+INCH, OUNCE, POUND, FLUID_OUNCE = 25.4, 28.349523125, 453.59237, 29.5735295625
+"""mm, g, g and mL: exact by definition, or cut off far beyond what is weighed (NIST Handbook 44, appendix C)."""
+SIXTEENTHS = 16
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Kit:
+    """figures : the record; pages and drawings : as `papers` made them; across : mm of a page that are written on
+
+    inches : whether inches, ounces and pounds stand beside millimetres and grams
+    """
+
+    preset: Preset
+    shell: Shell
+    figures: Mapping[str, Any]
+    joins: tuple[Join, ...]
+    pages: Mapping[str, Mapping[str, tuple[str, ...]]]
+    drawings: Mapping[str, Drawing]
+    across: float
+    inches: bool
+
+    def mm(self, value: float, digits: int = 0) -> str:
+        """A length: "560 mm", or "560 mm (22 1/16 in)"."""
+        text = f"{value:.{digits}f} mm"
+        return f"{text} ({inch(value)})" if self.inches else text
+
+    def metres(self, value: float) -> str:
+        """A long length, of mm."""
+        text = f"{value / 1000:.2f} m"
+        return f"{text} ({value / INCH / 12:.1f} ft)" if self.inches else text
+
+    def grams(self, value: float) -> str:
+        text = f"{value:.0f} g" if value < 1000 else f"{value / 1000:.2f} kg"
+        other = f"{value / OUNCE:.1f} oz" if value < POUND else f"{value / POUND:.1f} lb"
+        return f"{text} ({other})" if self.inches else text
+
+    def amount(self, value: float, unit: str) -> str:
+        """A line of the buying list."""
+        text = f"{value:.3g} {unit}" if value < 1000 else f"{value:.0f} {unit}"
+        if not self.inches or unit not in ("g", "mL", "m", "mm"):
+            return text
+        if unit == "g":
+            return self.grams(value)
+        return f"{text} ({value / FLUID_OUNCE:.1f} fl oz)" if unit == "mL" else f"{text} ({value / 0.3048:.1f} ft)"
+
+    def celsius(self, value: float) -> str:
+        return f"{value:.0f} °C ({value * 1.8 + 32:.0f} °F)" if self.inches else f"{value:.0f} °C"
+
+    def bought(self, item: str) -> str:
+        """How much of an item the shell takes, by the beginning of its name; "" if it is not on the buying list."""
+        found = [line for line in self.figures["materials"] if line["item"].startswith(item)]
+        found = [line for line in found if line["item"] == item] or found
+        return " and ".join(f"{self.amount(line['amount'], line['unit'])} {line['item']}" for line in found)
+
+    def step(
+        self, key: str, title: str, *, needs: Sequence[str], makes: Sequence[str], blocks: Sequence[Block | None],
+        tasks: Sequence[str] = (),
+    ) -> Step:  # fmt: skip
+        """A step with its time from the plan. tasks : beginnings of the names of the plan's tasks that it does"""
+        mine = [t for t in self.figures["schedule"] if any(t["task"].startswith(task) for task in tasks)]
+        shown = tuple(block for block in blocks if block is not None)
+        hours = sum(t["hands_h"] for t in mine)
+        dry = mine[-1]["dry_h"] if mine else 0.0
+        return Step(key, title, tuple(needs), tuple(makes), shown, hours, dry, _when(mine))
+
+
+def _when(tasks: Sequence[Mapping[str, Any]]) -> str:
+    """The days of the plan on which tasks are done."""
+    if not tasks:
+        return ""
+    first = min(tasks, key=lambda t: t["day"])
+    last = max(tasks, key=lambda t: t["dry_day"])
+    if first["begin"] is None:
+        day = f"day {first['day']}"
+        return day if last["dry_day"] == first["day"] else f"{day} to {last['dry_day']}"
+    begin, dry = (f"{datetime.fromisoformat(t[k]):%d %B}".lstrip("0") for t, k in ((first, "begin"), (last, "dry")))
+    return begin if begin == dry else f"{begin} to {dry}"
+
+
+def inch(value: float) -> str:
+    """A length in inches to the sixteenth, as a rule reads: "22 1/16 in"."""
+    whole, part = divmod(round(abs(value) / INCH * SIXTEENTHS), SIXTEENTHS)
+    sign = "-" if value < 0 and (whole or part) else ""
+    fraction = str(Fraction(part, SIXTEENTHS)) if part else ""
+    return f"{sign}{' '.join(filter(None, [str(whole) if whole or not part else '', fraction]))} in"
+
+
+def plural(count: int, word: str, many: str = "") -> str:
+    return f"{count} {word if count == 1 else many or word + 's'}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """ "a, b and c"."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""

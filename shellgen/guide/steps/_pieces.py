@@ -1,0 +1,61 @@
+"""Pictures of the pieces, one large or several small."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from shellgen.canvas import Drawing, Path, Text
+from shellgen.guide.kit import Kit
+from shellgen.guide.leaf import Gallery, Picture
+from shellgen.lettering import box
+
+FEW = 2
+"""Pieces that are shown at the full breadth of the page (chosen)."""
+TALL = {1: 165.0, 2: 105.0}
+GAP = 6.0
+EDGE = 2.0
+
+
+def bare(drawing: Drawing) -> Drawing:
+    """A sheet without its heading and the words at its foot, cut to what is left."""
+    items = [item for item in drawing.items if not (isinstance(item, Text) and item.layer == "note")]
+    points = np.vstack([box(item) if isinstance(item, Text) else item.points for item in items])
+    low, size = points.min(axis=0) - EDGE, np.ptp(points, axis=0) + 2 * EDGE
+    shift = (float(-low[0]), float(-low[1]))
+    return replace(drawing, width=float(size[0]), height=float(size[1]), items=tuple(_moved(i, shift) for i in items))
+
+
+def _moved(item: Path | Text, by: tuple[float, float]) -> Path | Text:
+    if isinstance(item, Path):
+        return replace(item, points=item.points + by)
+    return replace(item, at=(item.at[0] + by[0], item.at[1] + by[1]))
+
+
+def gallery(
+    kit: Kit,
+    draw: Callable[[int, float, float], Drawing],
+    *,
+    left_only: bool = False,
+    wanted: Callable[[Kit, int], bool] = lambda kit, index: True,
+) -> Iterator[Picture | Gallery]:
+    """Pictures of all pieces. draw : of an index, at most so wide and high, mm
+
+    left_only : right pieces are said to be mirror images and not shown
+    """
+    pieces = kit.shell.cut.pieces
+    shown = [k for k, p in enumerate(pieces) if wanted(kit, k) and not (left_only and p.side == "R")]
+    if len(shown) <= FEW:
+        for k in shown:
+            yield Picture(draw(k, kit.across, TALL[len(shown)]), _words(kit, k, left_only))
+        return
+    across = (kit.across - GAP) / 2
+    yield Gallery(tuple(Picture(draw(k, across, across), _words(kit, k, left_only)) for k in shown))
+
+
+def _words(kit: Kit, index: int, left_only: bool) -> str:
+    piece = kit.shell.cut.pieces[index]
+    mirror = kit.shell.cut.pieces[piece.mirror].name
+    return f"{piece.name}; {mirror} is its mirror image." if left_only and mirror != piece.name else f"{piece.name}."

@@ -1,0 +1,55 @@
+"""What to buy and what to lay ready."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shellgen.guide.kit import Kit
+from shellgen.guide.leaf import Rows, Step, Ticks, Words
+
+PLACE = 20
+
+
+def steps(kit: Kit) -> Iterator[Step]:
+    lines = kit.figures["materials"]
+    mass, spread = kit.figures["mass_g"], kit.figures["mass_uncertainty_g"]
+    yield kit.step(
+        "buy",
+        "Buy and lay ready",
+        needs=("the right size",),
+        makes=("materials", "tools"),
+        blocks=(
+            Rows(("what", "reckoned", "buy"), tuple(_line(kit, line) for line in lines)),
+            Words(
+                "How each amount was reckoned stands in tables/buying.csv. The finished shell will weigh about "
+                f"{kit.grams(mass)}, give or take {kit.grams(spread)}."
+            ),
+            Ticks(
+                (
+                    "Cutting mat, long steel rule, soft tape measure, knife with snap-off blades, many blades.",
+                    f"Heat gun with a stand; {_scoring(kit)}.",
+                    "Brushes for glue and primer, a squeegee or old card, masking tape, pins, clothes pegs, kitchen "
+                    "paper.",
+                    "Breathing mask, gloves and goggles as the labels ask, a window that opens, a bucket of water.",
+                    "A scrap of every foam: test glue, primer, paint and heat on it first, and let the test dry.",
+                )
+            ),
+        ),
+    )
+
+
+def _line(kit: Kit, line: dict) -> tuple[str, str, str]:
+    packs = f"{line['packs']} x " if line.get("packs", 1) > 1 and "pack" in line else ""
+    pack = line.get("pack", line["buy"])
+    unit = line["unit"]
+    return (
+        line["item"],
+        kit.amount(round(line["amount"], 2), unit),
+        f"{packs}{kit.amount(pack if packs else line['buy'], unit)}",
+    )
+
+
+def _scoring(kit: Kit) -> str:
+    return (
+        "a hot tool for the score lines" if kit.preset.scores.way == "burn" else "rasp and carving knife for the lines"
+    )

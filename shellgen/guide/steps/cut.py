@@ -1,0 +1,64 @@
+"""Cutting the foam, sheet by sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shellgen.draw.template import NOTEWORTHY_BEVEL
+from shellgen.guide.kit import Kit, plural
+from shellgen.guide.leaf import Block, Picture, Rows, Step, Ticks, Words
+from shellgen.guide.steps._cautions import KNIFE
+from shellgen.guide.steps._pieces import bare
+
+PLACE = 50
+DEGREE = 57.29577951308232
+
+
+def steps(kit: Kit) -> Iterator[Step]:
+    sheets = kit.figures["sheets"]
+    yield kit.step(
+        "cut",
+        "Cut the foam",
+        needs=("templates", "materials", "tools"),
+        makes=("flat pieces",),
+        tasks=("cut the foam",),
+        blocks=(
+            KNIFE,
+            Words(f"{plural(len(sheets), 'sheet')} of foam, textured side up, laid out as in the pictures. If your "
+                  "sheet has another size, lay the templates as you like, none over another."),
+            *_pictures(kit),
+            Ticks(
+                (
+                    "Pin or tape the templates down and draw round them. Prick the registration marks into the edge "
+                    "and write their numbers beside them, on the textured side, in pencil.",
+                    "Draw the score lines, the seats of the spikes and the spikes' names through the paper, with a "
+                    "pricking wheel or through slits.",
+                    "Cut with a new blade in two or three long strokes, never pressing through at once; numbers in the "
+                    "pictures tell the order, so that the sheet stays whole as long as can be.",
+                    "Darts: cut in from the edge and stop at the small circle; a hole of 3 mm there keeps it from "
+                    "tearing.",
+                    "Write each piece's name on its inside before you take it off the table.",
+                )
+            ),
+            *_bevels(kit),
+        ),
+    )  # fmt: skip
+
+
+def _pictures(kit: Kit) -> Iterator[Picture]:
+    for sheet in kit.figures["sheets"]:
+        drawing = bare(kit.drawings[f"sheets/{sheet['id']}-order.svg"])
+        size = f"{kit.mm(sheet['length_mm'])} by {kit.mm(sheet['width_mm'])}"
+        yield Picture(drawing, f"{sheet['id']}, {size}: {', '.join(sheet['pieces'])}.")
+
+
+def _bevels(kit: Kit) -> Iterator[Block]:
+    tilted = [s for s in kit.figures["seams"] if abs(s["bevel_deg"]) > NOTEWORTHY_BEVEL * DEGREE]
+    if not tilted:
+        yield Words("Hold the blade upright at every edge: the pieces are formed to the dome's curve before they are "
+                    "glued, so neighbours meet square, and no seam of this shell asks for a bevel.")  # fmt: skip
+        return
+    yield Words("Tilt the blade along these seams, on both pieces alike, so that the inner face comes out shorter; "
+                "below 0, longer. All other edges are upright.")  # fmt: skip
+    yield Rows(("seam", "bevel", "marks"), tuple(
+        (s["id"], f"{s['bevel_deg']:.0f}°", f"{s['marks'][0]} to {s['marks'][-1]}") for s in tilted))  # fmt: skip

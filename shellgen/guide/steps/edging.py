@@ -1,0 +1,57 @@
+"""The stock along the rim."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shellgen.guide.kit import Kit, plural
+from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
+from shellgen.guide.steps._cautions import GLUE, HEAT, KNIFE
+from shellgen.guide.steps._pieces import bare
+
+PLACE = 110
+
+
+def steps(kit: Kit) -> Iterator[Step]:
+    of, how = kit.figures["edging"], kit.preset.edging
+    mitre = {round(m["at_mm"], 1): m["mitre_deg"] for m in of["mitres"]}
+
+    def cut(at: float) -> str:
+        return f"{mitre[round(at % of['length_mm'], 1)]:.0f}°" if round(at % of["length_mm"], 1) in mitre else "square"
+
+    yield kit.step(
+        "edging",
+        "Edge the rim",
+        needs=("filled dome", "materials", "tools"),
+        makes=("edged dome",),
+        tasks=("glue the edging",),
+        blocks=(
+            KNIFE,
+            Picture(bare(kit.drawings["edging-plan.svg"]), "The rim from above: joints and pieces."),
+            Words(f"Bevel stock {kit.mm(how.width)} wide and {kit.mm(how.thickness)} thick, "
+                  f"{kit.metres(of['length_mm'])} in all, its broad face on the cut edge of the rim."),
+            Rows(("piece", "cut to", "first end", "other end"), tuple(
+                (p["id"], kit.mm(p["length_mm"]), cut(p["start_mm"]), cut(p["end_mm"])) for p in of["pieces"])),
+            Ticks(
+                (
+                    "Cut each piece to its length, measured along the middle of the stock.",
+                    *_reliefs(kit),
+                    f"Bend it round dry and tape it. Its faces are strained by up to {100 * of['strain_max']:.0f} %: "
+                    "where it resists, warm it first.",
+                    "Glue the front piece from its middle at the head to both sides, then the others up to it, so that "
+                    "every joint closes under pressure. Fill the joints like the seams.",
+                )
+            ),
+            HEAT,
+            GLUE,
+        ),
+    )  # fmt: skip
+
+
+def _reliefs(kit: Kit) -> Iterator[str]:
+    for cuts in kit.figures["edging"]["relief_cuts"]:
+        yield (
+            f"From {kit.mm(cuts['from_mm'])} to {kit.mm(cuts['to_mm'])} along the rim, counted from the head to the "
+            f"left: {plural(cuts['count'], 'relief cut')}, {kit.mm(cuts['depth_mm'], 1)} deep, evenly spread, on the "
+            "face that is pressed together."
+        )

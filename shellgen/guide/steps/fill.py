@@ -1,0 +1,38 @@
+"""Seams made to vanish, and grooves where they are plate lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shellgen.guide.kit import Kit
+from shellgen.guide.leaf import Step, Ticks
+from shellgen.guide.steps._cautions import BURN, CARVE, DUST
+
+PLACE = 100
+
+
+def steps(kit: Kit) -> Iterator[Step]:
+    length = sum(max(seam["length_mm"]) for seam in kit.figures["seams"])
+    yield kit.step(
+        "fill",
+        "Fill the seams",
+        needs=("checked dome", "materials", "tools"),
+        makes=("filled dome",),
+        tasks=("fill the seams",),
+        blocks=(
+            Ticks(
+                (
+                    f"{kit.metres(length)} of seam: press {kit.bought('gap filler') or 'filler'} into every gap with "
+                    "a wet finger, a little proud, and wipe the foam beside it clean.",
+                    "Let it dry. Where it sank, fill again.",
+                    "Sand it level with fine paper, or smooth it with a damp sponge if the label allows.",
+                    "Every seam that runs along a plate line gets its groove now, as wide and deep as the others, so "
+                    "that it no longer shows. Darts along plate lines too.",
+                    "Go over the whole outside once, quickly, with the heat gun: small pores close and the primer "
+                    "lies better.",
+                )
+            ),
+            BURN if kit.preset.scores.way == "burn" else CARVE,
+            DUST,
+        ),
+    )  # fmt: skip

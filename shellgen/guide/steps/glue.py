@@ -1,0 +1,77 @@
+"""Gluing: every join by its number, in the order that always leaves a hand's way to it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from typing import Any
+
+from shellgen.draw.cards import card, join_card
+from shellgen.draw.topview import join_map
+from shellgen.guide.kit import Kit, listed
+from shellgen.guide.leaf import Block, Picture, Rows, Step, Ticks, Words
+from shellgen.guide.steps._cautions import GLUE
+from shellgen.guide.steps._pieces import gallery
+
+PLACE = 80
+TALL = 150.0
+
+
+def steps(kit: Kit) -> Iterator[Step]:
+    yield kit.step(
+        "glue",
+        "Glue the seams",
+        needs=("formed pieces", "materials", "tools"),
+        makes=("glued dome",),
+        tasks=("glue the seams",),
+        blocks=(
+            GLUE,
+            Picture(join_map(kit.shell, kit.joins, across=kit.across, up=TALL),
+                    "The joins on the dome from above, in the order of gluing. A dot: begin here."),
+            *gallery(kit, lambda index, across, up: join_card(card(kit.shell, index, across=across, up=up), kit.joins)),
+            Ticks(
+                (
+                    f"Brush a thin coat on both faces of a join ({kit.bought('contact adhesive') or 'thin'} in all). "
+                    "Leave it as long as the tin says, usually about ten minutes, until it is dry to a knuckle. "
+                    "Foam drinks the first coat: give thirsty edges a second.",
+                    "Contact adhesive holds at the first touch. Bring the first mark of a join to its mate at the dot, "
+                    "then mark by mark along the seam, outsides level, pressing hard with your fingers as you go.",
+                    "If one side seems long, share it out between two marks; never trim at the end.",
+                )
+            ),
+            *_lists(kit),
+        ),
+    )  # fmt: skip
+
+
+def _lists(kit: Kit) -> Iterator[Block]:
+    made = kit.figures["joins"]
+    darts = [join for join in made if join["dart"]]
+    if darts:
+        pieces = listed(list(dict.fromkeys(join["piece"] for join in darts)))
+        yield Words(f"First the darts of {pieces}, while each piece still lies alone: begin at the tip, end at the "
+                    "edge.")  # fmt: skip
+        yield _table(kit, darts)
+    start = made[-1]["piece"] if len(kit.figures["pieces"]) == 1 else next(j["to"] for j in made if not j["dart"])
+    for name, group in groupby((join for join in made if not join["dart"]), key=lambda join: join["piece"]):
+        joins = list(group)
+        others = listed(list(dict.fromkeys(join["to"] for join in joins)))
+        first = f"Now lay {start}, which holds the crown, before you, and bring" if joins[0]["to"] == start and (
+            joins[0] is next(j for j in made if not j["dart"])) else "Bring"  # fmt: skip
+        yield Words(f"{first} {name} to {others}.")
+        yield _table(kit, joins)
+
+
+def _table(kit: Kit, joins: Sequence[dict[str, Any]]) -> Rows:
+    return Rows(
+        ("join", "what", "marks, in this order", "length"),
+        tuple(
+            (
+                str(join["number"]),
+                f"{join['piece']}: dart" if join["dart"] else f"{join['piece']} to {join['to']}",
+                " ".join(map(str, join["marks"])),
+                kit.mm(join["length_mm"]),
+            )
+            for join in joins
+        ),
+    )

@@ -1,0 +1,49 @@
+"""Templates: print, check, join and cut out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shellgen.guide.kit import Kit, plural
+from shellgen.guide.leaf import Rows, Step, Ticks, Words
+from shellgen.guide.steps._cautions import KNIFE
+
+PLACE = 40
+
+
+def steps(kit: Kit) -> Iterator[Step]:
+    paper = kit.preset.print.paper
+    sheets = sorted({page for pages in kit.pages["templates"].values() for page in pages})
+    square = "100 mm both ways; the bar is 4 in" if kit.inches else "100 mm both ways"
+    yield kit.step(
+        "paper",
+        "Print and cut out the templates",
+        needs=("materials", "tools"),
+        makes=("templates",),
+        tasks=("print and cut out templates",),
+        blocks=(
+            Ticks(
+                (
+                    f"Print templates-{paper}.pdf at 100 %, “fit to page” switched off: a cover and "
+                    f"{plural(len(sheets), 'page')}. Print key.svg too: it says what every line means.",
+                    f"Measure the square on the cover with a steel rule: {square}. Not so? Set the printer right and "
+                    "print again before you go on; every page has the same square.",
+                    "Trim each page along its trim line at the left and the top, lay it on its neighbour so that the "
+                    "crosses meet, and tape it. The letter and number at the foot tell the row and the column.",
+                    "Cut along the wide black line. Prick the registration marks through, or snip a nick at each.",
+                    "Every piece is drawn with the textured side, the outside of the shell, up. Left and right pieces "
+                    "have their own templates: turn none over.",
+                )
+            ),
+            Rows(("template", "pages", "plates on it"), tuple(_rows(kit))),
+            Words("Is the dome marked after it is built? Then print the wrap strips as well: see the score lines."),
+            KNIFE,
+        ),
+    )  # fmt: skip
+
+
+def _rows(kit: Kit) -> Iterator[tuple[str, str, str]]:
+    for piece in kit.figures["pieces"]:
+        plates = piece["plates"]
+        shown = ", ".join(plates) if len(plates) <= 6 else f"{len(plates)} plates"
+        yield piece["id"], " ".join(kit.pages["templates"][piece["id"]]), shown

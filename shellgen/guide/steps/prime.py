@@ -1,0 +1,42 @@
+"""Many thin coats of glue, and what comes before the paint."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shellgen.guide.kit import Kit, plural
+from shellgen.guide.leaf import Rows, Step, Ticks
+from shellgen.guide.steps._cautions import DUST
+
+PLACE = 130
+
+
+def steps(kit: Kit) -> Iterator[Step]:
+    spiked = kit.figures["spikes"]
+    before = ["edged dome"]
+    if spiked:
+        before.append("ringed dome" if any(s["ring_length_mm"] for s in spiked) else "spiked dome")
+    coats = [t for t in kit.figures["schedule"] if t["task"].startswith("prime")]
+    count = len(coats)
+    yield kit.step(
+        "prime",
+        "Prime",
+        needs=(*before, "materials"),
+        makes=("primed shell",),
+        tasks=("prime",),
+        blocks=(
+            Ticks(
+                (
+                    "Wipe the shell free of dust and grease.",
+                    f"{kit.bought('PVA wood glue') or 'PVA wood glue'} in all: thin it with a little water, so that "
+                    f"it brushes like cream, and put on {plural(count, 'thin coat') if count else 'thin coats'}. "
+                    "Stroke runs out of the grooves before they set.",
+                    "Touch a hidden spot before the next coat: clear and no longer cool means dry.",
+                    "Between the last two coats sand what feels rough, lightly.",
+                )
+            ),
+            Rows(("coat", "dries", "days"), tuple(
+                (t["task"].removeprefix("prime, "), f"{t['dry_h']:g} h", f"day {t['day']}") for t in coats)),
+            DUST,
+        ),
+    )  # fmt: skip

@@ -1,0 +1,86 @@
+"""Spikes are made first, because clay dries for days."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from shellgen.guide.kit import Kit, listed, plural
+from shellgen.guide.leaf import Rows, Step, Ticks, Words
+from shellgen.guide.steps._cautions import DUST, POINTS
+from shellgen.spikes.clay import TEST_CUBE
+
+PLACE = 30
+
+
+def steps(kit: Kit) -> Iterator[Step]:
+    spikes = kit.figures["spikes"]
+    if not spikes:
+        return
+    measured = kit.preset.making.shrinkage is not None
+    yield kit.step(
+        "clay-test",
+        "Dry a test cube of clay",
+        needs=("materials", "tools"),
+        makes=("the clay's shrinkage",),
+        blocks=(
+            Words("Your clay's shrinkage stands in the preset already." if measured else
+                  "Clay shrinks in drying, every kind differently. Skip this and the spikes come out a little small."),
+            None if measured else Ticks(TEST_CUBE[:-1]),
+            DUST,
+        ),
+    )  # fmt: skip
+    yield kit.step(
+        "sculpt",
+        "Make the spikes",
+        needs=("materials", "tools", "the clay's shrinkage"),
+        makes=("dry spikes",),
+        tasks=("make the spikes", "buy the spikes"),
+        blocks=(
+            Words(
+                f"{plural(len(spikes), 'spike')} of {plural(len({s['stl'] for s in spikes}), 'size')}. Begin now: they "
+                "dry while you cut and glue the shell. You may print a size as it is, cast it in its mould, or build "
+                "it up by hand to the figures."
+            ),
+            Rows(("size", "how many", "base", "height", "print"), tuple(_masters(kit))),
+            Ticks(_work(kit)),
+            POINTS,
+            DUST,
+        ),
+    )
+
+
+def _masters(kit: Kit) -> Iterator[tuple[str, ...]]:
+    count = Counter(_master(spike) for spike in kit.figures["spikes"])
+    for name, many in count.items():
+        spike = next(s for s in kit.figures["spikes"] if _master(s) == name)
+        parts = [p["id"] for p in kit.figures["prints"] if p["for"] == name]
+        mould = [p["id"].removeprefix(f"mould-{name}-") for p in kit.figures["prints"] if p["for"] == f"mould-{name}"]
+        feet = [p for p in parts if p.endswith("-foot")]
+        files = listed([f"{part}.3mf" for part in parts if part not in feet])
+        files += f"; mould-{name}-… ({listed([*mould, *('its foot' for _ in feet)])})" if mould else ""
+        yield name, str(many), kit.mm(spike["base_diameter_mm"]), kit.mm(spike["height_mm"]), files
+
+
+def _master(spike: dict) -> str:
+    return spike["stl"].removeprefix("spikes/").removesuffix(".stl")
+
+
+def _work(kit: Kit) -> tuple[str, ...]:
+    clay = kit.figures["clay_cm3"]
+    cores = (
+        ("Cut the cores of thin foam from the pages of rings and cores, roll and glue them: clay goes over them.",)
+        if kit.shell.casting.cores
+        else ()
+    )
+    return (
+        "Print the parts in prints/ as they lie, with the nozzle and bed out of reach of children.",
+        *cores,
+        f"Weigh out clay: all spikes take about {clay['wet']:.0f} cm3, {kit.bought('foam clay') or 'see the list'}.",
+        "Dust the mould with starch, press clay into both halves, close them, press the foot in; surplus leaves at "
+        "the tip. Open at once, set the spike on its base and smooth the joint with a wet finger.",
+        "Scratch the spike's size and a line at its turning line into the underside, where it will not show.",
+        "Stand the spikes on a rack where air reaches them from below; turn them daily until they no longer lose "
+        "weight. Do not hurry them with heat: they crack.",
+        "Sand the tips round. Try each size on its seat on the template once that is cut out.",
+    )  # fmt: skip

@@ -1,0 +1,95 @@
+"""Spikes on their seats, and a ring round each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+from typing import Any
+
+from shellgen.draw.topview import seat_map
+from shellgen.guide.kit import Kit, plural
+from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
+from shellgen.guide.steps._cautions import GLUE, KNIFE, POINTS
+
+PLACE = 120
+TALL = 190.0
+
+
+def steps(kit: Kit) -> Iterator[Step]:
+    spikes = kit.figures["spikes"]
+    if not spikes:
+        return
+    yield kit.step(
+        "seat",
+        "Set the spikes",
+        needs=("filled dome", "dry spikes", "materials"),
+        makes=("spiked dome",),
+        tasks=("glue on the spikes",),
+        blocks=(
+            Picture(seat_map(kit.shell, across=kit.across, up=TALL), "The seats from above; numbers as in the list."),
+            Rows(("no.", "seat on the template", "size of spike", "leans"), tuple(
+                (str(k), s["id"].removeprefix("spike-"), _master(s), f"{s['tilt_deg']:.0f}°")
+                for k, s in enumerate(spikes, 1))),
+            Ticks(
+                (
+                    "Lay every spike on its seat dry. The line under its foot meets the short line at the seat: so it "
+                    "leans the way it was drawn.",
+                    "Roughen the underside and the seat, glue both, wait, set it down straight and press.",
+                    "Pull at each when the glue has set. What moves comes off and is glued again.",
+                )
+            ),
+            POINTS,
+            GLUE,
+        ),
+    )  # fmt: skip
+    rings = [s for s in spikes if s["ring_length_mm"]]
+    if rings:
+        yield _rings(kit, rings)
+
+
+def _rings(kit: Kit, ringed: list[dict[str, Any]]) -> Step:
+    how, paper = kit.preset.rings, kit.preset.print.paper
+    joint = (
+        f"slanted over {kit.mm(how.scarf * how.thickness, 1)}, one from above, the other from below"
+        if how.joint == "scarf"
+        else "square"
+    )
+    return kit.step(
+        "rings",
+        "Put a ring round each spike",
+        needs=("spiked dome", "materials", "tools"),
+        makes=("ringed dome",),
+        tasks=("cut, chamfer and glue the rings",),
+        blocks=(
+            KNIFE,
+            Words(f"{plural(len(ringed), 'ring')} of strip {kit.mm(how.thickness, 1)} thick, standing "
+                  f"{kit.mm(how.width, 1)} high. Patterns: rings-{paper}.pdf; what to cut from which length: "
+                  "ring-cuts.svg."),
+            Rows(("cut to", "how many", "for the spikes"), tuple(_lengths(kit, ringed))),
+            Ticks(
+                (
+                    f"Cut the strips to length; their ends {joint}.",
+                    *([f"Chamfer the outer top edge by {kit.mm(how.chamfer, 1)}: blade at 45°, strip against the rule."]
+                      if how.chamfer else []),
+                    "Warm a strip, roll it round a spike of its size, let it cool: it keeps the curve.",
+                    "Glue foot and joint; put the joint towards the tail, where it shows least.",
+                )
+            ),
+            GLUE,
+        ),
+    )  # fmt: skip
+
+
+def _lengths(kit: Kit, ringed: list[dict[str, Any]]) -> Iterator[tuple[str, str, str]]:
+    """Rings of equal length, to the millimetre, the longest first."""
+
+    def key(spike: dict[str, Any]) -> int:
+        return -round(spike["ring_length_mm"])
+
+    for length, group in groupby(sorted(ringed, key=key), key=key):
+        names = [spike["id"].removeprefix("spike-") for spike in group]
+        yield kit.mm(-length), str(len(names)), ", ".join(names)
+
+
+def _master(spike: dict[str, Any]) -> str:
+    return str(spike["stl"].removeprefix("spikes/").removesuffix(".stl"))

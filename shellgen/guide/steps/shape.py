@@ -1,0 +1,45 @@
+"""Is it the dome that was drawn?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shellgen.guide.kit import Kit
+from shellgen.guide.leaf import Rows, Step, Ticks, Words
+
+PLACE = 90
+
+
+def steps(kit: Kit) -> Iterator[Step]:
+    dome, tape, proof = (kit.figures[name] for name in ("dome", "tape", "proof"))
+    sides = ("length", "width", "height")
+    rows = [
+        (f"{side}, rim on the table", kit.mm(dome[f"{side}_mm"]), kit.mm(built), "")
+        for side, built in zip(sides, tape["built_size_mm"], strict=True)
+    ]
+    rows.append(("tape from head to tail over the crown", kit.mm(tape["along_mm"]), kit.mm(tape["built_along_mm"]), ""))
+    rows.append(("tape from side to side over the crown", kit.mm(tape["across_mm"]), "", ""))
+    yield kit.step(
+        "shape",
+        "Check the shape",
+        needs=("glued dome", "tools"),
+        makes=("checked dome",),
+        blocks=(
+            Words("Set the dome on a table, rim down, the rim pushed to its outline. Measure on the outside."),
+            Rows(("measure", "as drawn", "as computed from the flat pieces", "yours"), tuple(rows), tick=True),
+            Words(
+                f"Glued without heat the dome would stray by up to {kit.mm(proof['distance_max_mm'], 1)}; formed as in "
+                f"the step before, by {kit.mm(proof['formed_distance_max_mm'], 1)}. Off the table and without its "
+                "edging it springs open a little; the edging holds it."
+            ),
+            Ticks(
+                (
+                    "Look along the midline from head and tail: left and right must match.",
+                    "A flat spot: warm it from inside and push it out over a ball. A bulge: warm it and press it in.",
+                    "A length off by more than "
+                    f"{kit.mm(10)}: look for a join that skipped a mark, open it with a little of the glue's own "
+                    "thinner or a blade, and join it again.",
+                )
+            ),
+        ),
+    )
