@@ -31,6 +31,13 @@ def test_three_props_share_as_springs_do():
     assert least_work(props, load, np.ones(3), np.eye(3)) == pytest.approx([0, 0, 1])
 
 
+def test_forces_that_statics_alone_settle_may_be_nothing():
+    """A load right over one of two props leaves the other bare: no rounding may turn that into no balance."""
+    props = wrench(np.array([[0.3, 0, 0], [0.7, 0, 0]]), np.array([Z, Z]))
+    load = wrench(np.array([[0.7, 0, 0]]), -0.1 * Z[None])[:, 0]
+    assert least_work(props, load, np.array([0.3, 0.7]), np.eye(2)) == pytest.approx([0, 0.1])
+
+
 def test_none_where_nothing_balances():
     props = wrench(np.array([[0.0, 0, 0], [1.0, 0, 0]]), np.array([Z, Z]))
     beyond = wrench(np.array([[1.5, 0, 0]]), -Z[None])[:, 0]

@@ -12,7 +12,6 @@ from scipy.interpolate import PchipInterpolator
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw.notes import wrapped
-from shellgen.draw.placing import Room
 from shellgen.geom.patches import project
 from shellgen.shell import Shell
 from shellgen.wear import Wear
@@ -23,16 +22,13 @@ HEAD = 12.0
 WORDS = 48.0
 """mm under the views for figures in words."""
 GAP = 6.0
-AROUND = 12.0
+AROUND = 6.0
 """mm that a view has for itself at least, besides a column of names."""
 SCALES = (2, 2.5, 3, 4, 5, 6, 7, 8, 10, 12, 15, 20)
-COLUMN = 36.0
-"""mm beside a view for a column of names."""
 ARROW = 150.0
 """mm of the body that the longest arrow spans; arrows show the pull of both sides together."""
-HEIGHTS = (2.5, 1.8)
-NEAR = np.array([(x, y) for y in (-3.5, 3.5, 0.0) for x in (0.0, 6.0, -6.0, 12.0, -12.0, 15.0, -15.0)])
-"""mm from an arrow's tip to the middle of its name."""
+PITCH = 4.4
+"""mm from line to line of lettering 2.5 mm high."""
 PATCH = (222, 235, 247)
 
 Items = list[Path | Text]
@@ -41,12 +37,13 @@ Look = Callable[[NDArray], NDArray]
 
 @dataclass(slots=True)
 class _View:
-    """One view in its own mm, and what is to be named in it: (words, place), in a column on the right if so asked."""
+    """One view in its own mm, and what is to be named in it: (words, place), in a
+    column of so many mm on its right."""
 
     title: str
     paths: list[Path]
     names: list[tuple[str, NDArray]]
-    column: bool = False
+    column: float
 
     def box(self) -> tuple[NDArray, NDArray]:
         points = np.vstack([path.points for path in self.paths])
@@ -57,7 +54,7 @@ def wearing_plan(shell: Shell, wear: Wear, *, title: str) -> Drawing:
     """One A4 sheet."""
     views = [_side(shell, wear), _hollow(shell, wear), _front(shell, wear)]
     sizes = np.array([high - low for low, high in (view.box() for view in views)])
-    beside = np.array([COLUMN if view.column else 0.0 for view in views])
+    beside = np.array([view.column for view in views])
     room = np.array([SHEET[0] - 2 * BORDER, SHEET[1] - 2 * BORDER - HEAD - WORDS])
     least = np.array([beside.sum() + len(views) * AROUND, 6.0])
     across = np.array([sizes[:, 0].sum(), sizes[:, 1].max()])
@@ -73,33 +70,12 @@ def wearing_plan(shell: Shell, wear: Wear, *, title: str) -> Drawing:
 
 def _placed(view: _View, scale: float, panel: NDArray) -> Items:
     low, high = view.box()
-    aside = COLUMN / 2 if view.column else 0.0
-    shift = panel.mean(axis=0) - [aside, 2.5] - (low + high) / 2 / scale
+    middle = panel.mean(axis=0) - [view.column / 2, 2.5]
+    shift = middle - (low + high) / 2 / scale
     paths = [Path(p.points / scale + shift, p.layer, p.closed, p.data, p.fill) for p in view.paths]
-    frame = np.array([panel[0], (panel[1, 0], panel[0, 1]), panel[1], (panel[0, 0], panel[1, 1])])
-    drawn = [np.vstack([p.points, p.points[:1]]) if p.closed else p.points for p in paths if p.layer != "fill"]
-    room = Room(frame, drawn)
-    head = Text(view.title, (float(panel[:, 0].mean()), float(panel[1, 1]) - 3.5), 3.5, anchor="middle", layer="note")
-    room.close(
-        np.array(
-            [(panel[0, 0], panel[1, 1] - 4.5), (panel[1, 0], panel[1, 1] - 4.5), panel[1], (panel[0, 0], panel[1, 1])]
-        )
-    )
-    words: Items = []
-    if view.column:
-        return [
-            *paths,
-            head,
-            *_column([(name, at / scale + shift) for name, at in view.names], high[0] / scale + shift[0]),
-        ]
-    for name, at in view.names:
-        tip = at / scale + shift
-        words += (
-            room.place([name], HEIGHTS, tip + NEAR)
-            or room.lead([name], HEIGHTS[:1], tip)
-            or room.place([name], HEIGHTS[:1], room.spots(tip, step=2.0))
-        )
-    return [*paths, head, *words]
+    head = Text(view.title, (float(middle[0]), float(panel[1, 1]) - 3.5), 3.5, anchor="middle", layer="note")
+    names = [(name, at / scale + shift) for name, at in view.names]
+    return [*paths, head, *_column(names, float(high[0] / scale + shift[0]))]
 
 
 def _column(names: Sequence[tuple[str, NDArray]], edge: float) -> Items:
@@ -110,7 +86,7 @@ def _column(names: Sequence[tuple[str, NDArray]], edge: float) -> Items:
         lines = name.split(", ", 1)
         y = min(float(at[1]), y - 11.0)
         start = np.array([edge + 4.0, y])
-        items += [Text(line, (edge + 5.0, y + 0.6 - 4.2 * k), 2.5) for k, line in enumerate(lines)]
+        items += [Text(line, (edge + 5.0, y + 0.6 - PITCH * k), 2.5) for k, line in enumerate(lines)]
         items.append(Path(np.array([start, at]), "label"))
     return items
 
@@ -134,17 +110,17 @@ def _side(shell: Shell, wear: Wear) -> _View:
         if anchor.standing_n > 0.01 * wear.load_n:
             arrow = look(np.array([anchor.point, anchor.point + 2 * reach * anchor.standing_n * anchor.pull]))
             paths += _arrow(*arrow)
-            names.append((f"{anchor.name[:-2]} 2 x {anchor.standing_n:.1f} N", arrow[1]))
+            names.append((f"{anchor.name[:-2]}, 2 x {anchor.standing_n:.1f} N", arrow[1]))
     centre = shell.materials.centre * [1, 0, 1]
     weight = look(np.array([centre, centre - [reach * wear.load_n, 0, 0]]))
     paths += _arrow(*weight)
-    names.append((f"weight {wear.load_n:.1f} N", weight[1]))
+    names.append((f"weight, {wear.load_n:.1f} N", weight[1]))
     if still is not None:
         foot = np.array([still.back_at, 0.0, wear.torso.back])
         presses = look(np.array([foot, foot + np.array([0.0, 0.0, reach * still.back])]))
         paths += _arrow(*presses)
-        names.append((f"back {still.back:.1f} N", presses[1]))
-    return _View("standing, from the left", paths, names)
+        names.append((f"back, {still.back:.1f} N", presses[1]))
+    return _View("standing, from the left", paths, names, 23.0)
 
 
 def _body_side(wear: Wear) -> list[Path]:
@@ -193,7 +169,7 @@ def _hollow(shell: Shell, wear: Wear) -> _View:
         paths += _arrow(*way, size=9.0)
         if anchor.name.endswith("-L"):
             names.append((f"{anchor.name[:-2]}, {anchor.along:.0f} along, {anchor.up:.0f} in", anchor.point[[1, 0]]))
-    return _View("into the hollow, head up", paths, names, column=True)
+    return _View("into the hollow, head up", paths, names, 31.0)
 
 
 def _front(shell: Shell, wear: Wear) -> _View:
@@ -210,12 +186,12 @@ def _front(shell: Shell, wear: Wear) -> _View:
             for side in (run, run.mirrored()):
                 seen = side.path[:, 2] < torso.back - torso.deep
                 paths += [Path(part[:, [1, 0]], "mark" if front else "seat") for front, part in _parts(side.path, seen)]
-        cut = f"{strap.cut / 1000:.2f} m" if strap.cut else "bought whole"
+        cut = f"{strap.count} x {strap.width:g} mm, {strap.cut / 1000:.2f} m" if strap.cut else "bought whole"
         ahead = wear.runs[at].path[wear.runs[at].path[:, 2] < torso.back - torso.deep]
         spot = ahead[ahead[:, 1].argmax()]
-        names.append((f"{strap.name}, {strap.count} x {strap.width:g} mm, {cut}", spot[[1, 0]]))
+        names.append((f"{strap.name}, {cut}", spot[[1, 0]]))
         at += strand.count
-    return _View("from in front", paths, names, column=True)
+    return _View("from in front", paths, names, 33.0)
 
 
 def _outline(wear: Wear) -> NDArray:
@@ -264,7 +240,7 @@ def _words(wear: Wear) -> Items:
         for text in said:
             for line in wrapped(text, width, 2.5):
                 items.append(Text(line, (x, y), 2.5, layer="note"))
-                y -= 4.25
+                y -= PITCH
     return items
 
 

@@ -45,7 +45,7 @@ def least_work(wrenches: NDArray, load: NDArray, give: NDArray, signs: NDArray, 
     rows = signs / soft
     rows = rows / np.linalg.norm(rows, axis=1, keepdims=True)
     bound, move = -rows @ base, np.zeros(free.shape[1])
-    if (bound > 0).any():
+    if (bound > ROUNDING * np.abs(base).max()).any():
         stacked = np.vstack([(rows @ free).T, bound])
         share, off = nnls(stacked, np.eye(len(stacked))[-1], maxiter=100 * len(rows))
         if off < 1e-7:
