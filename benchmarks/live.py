@@ -3,7 +3,7 @@
     python benchmarks/live.py [presets/marsh-warden.yaml]
 
 Each edit is written to a copy of the preset; the clock runs from the save to the message that carries the new shape,
-and to the one that carries every figure. The goals are those of two free cores.
+to the one that carries every figure, and to the one that carries the exact ones. The goals are those of two free cores.
 """
 
 from __future__ import annotations
@@ -36,32 +36,37 @@ async def measure(path: Path) -> None:
     follower.watching.add(queue)
     task = asyncio.create_task(follower.run(stop))
     start = time.perf_counter()
-    first, full, _ = await seen(queue, start)
-    print(f"{'cold':<14} shape {first:6.2f} s            full {full:6.2f} s")
+    first, quick, exact, _ = await seen(queue, start)
+    print(f"{'cold':<14} shape {first:6.2f} s             quick {quick:6.2f} s            exact {exact:6.2f} s")
     for name, steps, factor, goal in EDITS:
         value = figure(path, steps) * factor
-        follower.flow.seconds.clear()
+        flows = follower.workshop.rough, follower.workshop.exact
+        for flow in flows:
+            flow.seconds.clear()
         start = time.perf_counter()
         rewrite.put(path, steps, round(value, 1))
-        first, full, sent = await seen(queue, start)
-        told = f"{name:<14} shape {first:6.2f} s (goal {goal:3.1f})  full {full:6.2f} s (goal {FULL:.0f})"
-        print(f"{told}  {sent // 1024} kB")
-        slowest = sorted(follower.flow.seconds.items(), key=lambda item: -item[1])[:6]
-        print("    " + ", ".join(f"{stage} {seconds:.2f}" for stage, seconds in slowest))
+        first, quick, exact, sent = await seen(queue, start)
+        told = f"{name:<14} shape {first:6.2f} s (goal {goal:3.1f})  quick {quick:6.2f} s (goal {FULL:.0f})"
+        print(f"{told}  exact {exact:6.2f} s  {sent // 1024} kB")
+        for word, flow in zip(("quick", "exact"), flows, strict=True):
+            slowest = sorted(flow.seconds.items(), key=lambda item: -item[1])[:8]
+            print(f"    {word}: " + ", ".join(f"{stage} {seconds:.2f}" for stage, seconds in slowest))
     stop.set()
     follower.halt()
     await task
 
 
-async def seen(queue: asyncio.Queue[Event], start: float) -> tuple[float, float, int]:
-    """Seconds to the first shape and to all figures, and characters of the first shape."""
-    first, sent = 0.0, 0
+async def seen(queue: asyncio.Queue[Event], start: float) -> tuple[float, float, float, int]:
+    """Seconds to the first shape, to all figures, and to the exact ones; and characters of the first shape."""
+    first, quick, sent = 0.0, 0.0, 0
     while True:
         name, told = await queue.get()
         if name == "shape" and not first:
             first, sent = time.perf_counter() - start, sum(map(len, told.values()))
         if name == "full":
-            return first, time.perf_counter() - start, sent
+            quick = quick or time.perf_counter() - start
+            if not told["quick"]:
+                return first, quick, time.perf_counter() - start, sent
         if name == "mistake":
             sys.exit(told["text"])
 

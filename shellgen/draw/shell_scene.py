@@ -24,10 +24,13 @@ LINE_LIFT = 0.6
 """Plate lines are drawn this far above the foam, mm, so that they are not half sunk in it (chosen)."""
 
 
-def shell_scene(shell: Shell, palette: dict[str, Colour] | None = None) -> Scene:
-    """The finished shell. Spikes that share a master are copies of one part."""
+def shell_scene(shell: Shell, palette: dict[str, Colour] | None = None, *, smooth: bool = True) -> Scene:
+    """The finished shell. Spikes that share a master are copies of one part.
+
+    smooth : spikes and rings with normals of their own; a viewer that makes its own can do without
+    """
     colours = {**PALETTE, **(palette or {})}
-    parts = (*foam(shell, colours), *rings(shell, colours), *spikes(shell, colours))
+    parts = (*foam(shell, colours), *rings(shell, colours, smooth=smooth), *spikes(shell, colours, smooth=smooth))
     return Scene(shell.name, parts, plate_lines(shell))
 
 
@@ -64,17 +67,17 @@ def foam(shell: Shell, colours: dict[str, Colour]) -> tuple[Part, ...]:
     )
 
 
-def rings(shell: Shell, colours: dict[str, Colour]) -> tuple[Part, ...]:
+def rings(shell: Shell, colours: dict[str, Colour], *, smooth: bool = True) -> tuple[Part, ...]:
     """Foam strips round the spikes, bent along their true base curves, outer top edge chamfered."""
     of = {spike.name: spike for spike in shell.spikes}
-    return tuple(_ring(shell, of[ring.spike], ring, colours["rings"]) for ring in shell.rings)
+    return tuple(_ring(shell, of[ring.spike], ring, colours["rings"], smooth) for ring in shell.rings)
 
 
 RING_POINTS = 48
 """Of a base curve, so many are kept at least (chosen: on a spike of 50 mm they are 0.05 mm off)."""
 
 
-def _ring(shell: Shell, spike: Spike, ring: Ring, colour: Colour) -> Part:
+def _ring(shell: Shell, spike: Spike, ring: Ring, colour: Colour, smooth: bool) -> Part:
     kept = slice(None, None, max(len(spike.base_curve) // RING_POINTS, 1))
     base, up = spike.base_curve[kept], shell.surface.normals(spike.seat_uv[kept])
     tangent = np.roll(base, -1, axis=0) - np.roll(base, 1, axis=0)
@@ -85,7 +88,9 @@ def _ring(shell: Shell, spike: Spike, ring: Ring, colour: Colour) -> Part:
     t, w, chamfer = ring.thickness, ring.width, ring.thickness / 3
     section = [(0.0, 0.0), (t, 0.0), (t, w - chamfer), (t - chamfer, w), (0.0, w)]
     rows = np.stack([base + a * outward + b * up for a, b in section], axis=1)  # (n, 5, 3)
-    points, faces, normals = creased(rows.reshape(-1, 3), _tube_faces(len(base), len(section)))
+    points, faces, normals = rows.reshape(-1, 3), _tube_faces(len(base), len(section)), None
+    if smooth:
+        points, faces, normals = creased(points, faces)
     return Part(f"ring-{spike.name}", points, faces, colour, "rings", vertex_normals=normals)
 
 
@@ -98,19 +103,19 @@ def _tube_faces(around: int, section: int) -> NDArray:
     return np.concatenate([np.stack([a, b, c], -1).reshape(-1, 3), np.stack([a, c, d], -1).reshape(-1, 3)])
 
 
-def spikes(shell: Shell, colours: dict[str, Colour]) -> tuple[Part, ...]:
+def spikes(shell: Shell, colours: dict[str, Colour], *, smooth: bool = True) -> tuple[Part, ...]:
     """One part per master, with a placement for each spike that is made from it, light enough for a screen."""
-    return copies(shell.spikes, colours["spikes"])
+    return copies(shell.spikes, colours["spikes"], smooth=smooth)
 
 
-def copies(placed: tuple[Spike, ...], colour: Colour) -> tuple[Part, ...]:
+def copies(placed: tuple[Spike, ...], colour: Colour, *, smooth: bool = True) -> tuple[Part, ...]:
     """The same of spikes that stand anywhere."""
     by_master = sorted(placed, key=lambda s: s.master)
     groups = {master: list(group) for master, group in groupby(by_master, key=lambda s: s.master)}
-    return tuple(_spike(solid, groups[solid.name], colour) for solid in light(tuple(by_master)))
+    return tuple(_spike(solid, groups[solid.name], colour, smooth) for solid in light(tuple(by_master)))
 
 
-def _spike(solid: Solid, copies: list[Spike], colour: Colour) -> Part:
-    points, faces, normals = creased(solid.vertices, solid.faces)
-    places = np.stack([spike.frame for spike in copies])
+def _spike(solid: Solid, placed: list[Spike], colour: Colour, smooth: bool) -> Part:
+    points, faces, normals = creased(solid.vertices, solid.faces) if smooth else (solid.vertices, solid.faces, None)
+    places = np.stack([spike.frame for spike in placed])
     return Part(solid.name, points, faces, colour, "spikes", vertex_normals=normals, placements=places)

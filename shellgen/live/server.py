@@ -23,8 +23,9 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from shellgen import page
 from shellgen.errors import FitError, PresetError
 from shellgen.live import rewrite
-from shellgen.live.follow import Event, Follower, encoded
+from shellgen.live.follow import Event, Follower
 from shellgen.live.sliders import markup
+from shellgen.live.work import encoded
 
 HOST = "127.0.0.1"
 NAMES = (HOST, "localhost")
@@ -129,10 +130,10 @@ async def _events(follower: Follower, seen: str, stop: asyncio.Event) -> AsyncIt
         if good and str(good.version) != seen:
             yield _message(("shape", encoded(foam=good.content.foam, standing=good.content.standing)))
             yield _message(good.event())
-        if follower.shape:
-            yield _message(("shape", follower.shape))
-        if follower.wrong:
-            yield _message(("mistake", {"text": follower.wrong}))
+        if follower.workshop.shape:
+            yield _message(("shape", follower.workshop.shape))
+        if follower.workshop.wrong:
+            yield _message(("mistake", {"text": follower.workshop.wrong}))
         ended = asyncio.create_task(stop.wait())
         while not stop.is_set():
             waiting = asyncio.create_task(queue.get())

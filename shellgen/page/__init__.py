@@ -53,7 +53,7 @@ def of(shell: Shell, *, title: str, picture: bytes = b"", files: Iterable[str] =
     figures = record(shell)
     sheets = {piece.name: template(shell, index) for index, piece in enumerate(shell.cut.pieces)}
     body = sections.body(figures, sheets, overview(shell), tables(shell), files)
-    scene = shell_scene(shell)
+    scene = shell_scene(shell, smooth=False)
     foam, standing = solid.foam(shell, scene), solid.standing(shell, scene)
     return Content(title, sections.head(title, figures), body, foam, standing, picture)
 
