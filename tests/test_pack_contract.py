@@ -5,6 +5,8 @@ import io
 import xml.etree.ElementTree as ElementTree
 from collections import defaultdict
 
+import ezdxf
+import ezdxf.units
 import lib3mf
 import numpy as np
 import pytest
@@ -30,6 +32,17 @@ def templates(folder):
 
 def paths(root, kind):
     return [p for p in root.iter(f"{SVG}path") if kind in (p.get("class") or "").split()]
+
+
+def lines(folder, name, root, kind, form):
+    """(element of the SVG, corners) of the paths of a kind; with form "dxf" the corners are those that the DXF has."""
+    found = paths(root, kind)
+    if form == "svg":
+        return [(path, polyline(path)) for path in found]
+    drawing = ezdxf.readfile(folder / "dxf" / f"{name}.dxf")
+    assert drawing.units == ezdxf.units.MM
+    ways = [np.array(line.get_points("xy")) for line in drawing.modelspace().query(f'LWPOLYLINE[layer=="{kind}"]')]
+    return list(zip(found, ways, strict=True))
 
 
 def where_on(curve, point):
@@ -80,20 +93,21 @@ def chain(gap):
     return order
 
 
-def test_mates_are_equal_between_every_two_marks(packs, demo):
+@pytest.mark.parametrize("form", ["svg", "dxf"])
+def test_mates_are_equal_between_every_two_marks(packs, demo, form):
     folder, record = packs(demo)
     sides, marks = defaultdict(list), defaultdict(list)
-    for _, root in templates(folder):
-        ticks = [p for p in paths(root, "mark") if p.get("data-seam")]
-        for path in paths(root, "cut"):
+    for name, root in templates(folder):
+        ticks = [(p, line) for p, line in lines(folder, name, root, "mark", form) if p.get("data-seam")]
+        for path, curve in lines(folder, name, root, "cut", form):
             seam = path.get("data-seam")
             if seam is None:
                 assert path.get("data-edge") == "rim"
                 continue
-            curve, found = polyline(path), {}
-            for tick in ticks:
+            found = {}
+            for tick, line in ticks:
                 if tick.get("data-seam") == seam:
-                    s, off = where_on(curve, polyline(tick)[0])
+                    s, off = where_on(curve, line[0])
                     if off < 0.01:
                         found[int(tick.get("data-mark"))] = s
             sides[seam].append(curve)
