@@ -6,7 +6,26 @@ from dataclasses import fields, replace
 from functools import cache
 from pathlib import Path
 
-from shellgen import bevels, edging, flatmap, flatten, marks, mesh, nest, preset, registry, scores, seams, stock, trims
+import numpy as np
+
+from shellgen import (
+    bevels,
+    edging,
+    flatmap,
+    flatten,
+    marks,
+    mesh,
+    nest,
+    preset,
+    registry,
+    scores,
+    seams,
+    stock,
+    trims,
+    wear,
+    wearer,
+)
+from shellgen.model import Materials
 from shellgen.shell import Shell
 from shellgen.spikes import casting, place, solids
 
@@ -70,6 +89,13 @@ def shell(name: str, plan: str = "plates") -> Shell:
         "edging_stock": stock.cut_list({p.name: p.length for p in edged.pieces}, stock=chosen.edging.stock),
         "seats": flatmap.seats(grid, cut, pattern, spikes),
         "findings": (),
+        "wear": wear.build(
+            *(surface, layout, grid, cut, spikes, Materials((), 600.0, 0.0, (), np.array([0.0, 0.0, 80.0]))),
+            *(wearer.body(wearer.Params()), chosen.wear),
+            thickness=chosen.foam.thickness,
+            neck=float(grid.points[:, 0].max()) + 25,
+            back=-10.0,
+        ),
     }
     return Shell(**{field.name: made.get(field.name) for field in fields(Shell)})
 

@@ -18,6 +18,8 @@ JUNCTION_RADIUS = 8.0
 TIP_RADIUS = 1.5
 MIDLINE = 12.0
 """mm of the midline that are drawn in from either end (chosen: enough to lay a ruler on)."""
+CROSS = 3.0
+"""mm by which the arms of an anchor's cross reach out."""
 TURNING = 6.0
 """mm by which the turning line sticks out of a seat."""
 
@@ -96,6 +98,20 @@ def turning_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
         for piece, points in carry(uv, shell.mesh, shell.cut, shell.pattern, closed=False):
             if piece == index:
                 result.append(Path(points - low, "label", data={"turning": spike.name}))
+    return result
+
+
+def anchor_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+    """A cross, head up, where an anchor of the harness stands on the inside."""
+    result = []
+    for anchor in shell.wear.anchors:
+        tangent = shell.surface.tangents(anchor.uv[None])[0]
+        along = CROSS * np.linspace(-1.0, 1.0, 5)[:, None]
+        for way in np.linalg.qr(tangent)[0].T:
+            uv = anchor.uv + along * np.linalg.lstsq(tangent, way, rcond=None)[0]
+            for piece, points in carry(uv, shell.mesh, shell.cut, shell.pattern, closed=False):
+                if piece == index:
+                    result.append(Path(points - low, "label", data={"anchor": anchor.name}))
     return result
 
 

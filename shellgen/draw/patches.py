@@ -50,7 +50,8 @@ def told(patch: Patch, left: Anchor, right: Anchor) -> tuple[str, ...]:
     return (
         f"{left.name}, {right.name}: cut 2 of strong cloth, {patch.length:g} x {patch.width:g} mm, one for each half.",
         f"Glue them {where}: lay a tape along the inner rim from the middle of the {left.edge} edge, "
-        f"{left.along:.0f} mm to either side, from there straight in {left.up:.0f} mm to the patch's middle.",
+        f"{left.along:.0f} mm to either side, from there straight in {left.up:.0f} mm to the patch's middle. "
+        "A cross on the template stands there too: prick it through the foam before you form the piece.",
         f"{turned(left)} Tab: {patch.tab[0]:g} mm of the strap, sewn round and across before the patch is glued.",
         f"Made for {left.pull_n:.0f} N; standing it bears {left.standing_n:.1f} N.",
     )

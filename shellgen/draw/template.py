@@ -10,6 +10,7 @@ from shellgen.draw.lines import (
     JUNCTION_RADIUS,
     TICK,
     Tick,
+    anchor_paths,
     cut_paths,
     drawn,
     junction_paths,
@@ -47,13 +48,14 @@ def template(shell: Shell, index: int) -> Drawing:
     piece = shell.cut.pieces[index]
     low, across, up = sheet_of(shell, index)
     makers = (
-        cut_paths, score_paths, seat_paths, turning_paths, mark_paths, junction_paths, midline_paths,
+        cut_paths, score_paths, seat_paths, turning_paths, mark_paths, junction_paths, midline_paths, anchor_paths,
     )  # fmt: skip
     lines = [path for make in makers for path in make(shell, index, low)]
     lines, room, edge = _along_the_edge(shell, index, low, lines)
     words = [
         *edge,
         *seat_names(shell, index, low, room),
+        *_anchor_names(lines, room),
         *_title(shell, index, low, room),
         *_stretch_words(shell, index, low, room),
     ]
@@ -224,6 +226,16 @@ def seat_names(shell: Shell, index: int, low: NDArray, room: Room) -> Items:
         words += found or room.place([short], SEAT_HEIGHTS, spots) or room.place([masters[name]], SEAT_HEIGHTS, spots)
         if len(points) > 3:
             room.close(points - low)
+    return words
+
+
+def _anchor_names(lines: list[Path], room: Room) -> Items:
+    """By each cross the anchor that stands there."""
+    crosses: dict[str, NDArray] = {p.data["anchor"]: p.points.mean(axis=0) for p in lines if "anchor" in p.data}
+    words: Items = []
+    for name, at in crosses.items():
+        spots = room.spots(at, step=1.5)[:300]
+        words += room.place([name, "inside"], SEAT_HEIGHTS, spots) or room.place([name], SEAT_HEIGHTS, spots)
     return words
 
 

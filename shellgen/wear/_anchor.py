@@ -25,7 +25,7 @@ class Anchor:
     """One place on the inside of the shell to which a strap is fastened.
 
     uv, point, inward : (2,), (3,) on the inner face, (3,) unit into the shell's hollow
-    clear     : mm from the nearest seam, groove or spike
+    clear     : mm from the nearest seam, groove or spike; short : mm of room that its patch lacks
     along, up : mm along the inner rim from the middle of the `edge` ("neck" or "tail"), then straight in over the foam
     turn      : of the pull along the foam from straight back to the rim, radians, positive towards the head
     pull      : (3,) unit; pull_n : the most of all cases and `least_pull`; standing_n : upright
@@ -38,6 +38,7 @@ class Anchor:
     point: NDArray
     inward: NDArray
     clear: float
+    short: float
     edge: str
     along: float
     up: float
@@ -94,6 +95,7 @@ def anchors(
                 point=run.path[0],
                 inward=inward,
                 clear=spot.clear,
+                short=spot.short,
                 edge=tape.edge,
                 along=tape.along,
                 up=tape.up,

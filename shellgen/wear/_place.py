@@ -36,11 +36,16 @@ class Ground:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spot:
-    """A place found, on the left half. vertex : of the mesh; clear : as in Ground"""
+    """A place found, on the left half.
+
+    vertex : of the mesh; clear : as in Ground
+    short  : mm of room that a patch lacks to the rim, the midline or the next patch
+    """
 
     role: str
     vertex: int
     clear: float
+    short: float
 
 
 def ground(
@@ -83,11 +88,12 @@ def spots(on: Ground, ends: Sequence[End], *, margin: float, reach: float) -> tu
     left = np.flatnonzero(on.uv[:, 1] > 1e-9)
     room = np.minimum(on.to_rim, on.inside[:, 1])[left] - reach
     for end in ends:
-        lacks = np.maximum(0.0, margin - on.clear[left]) + np.maximum(0.0, -room)
+        short = np.maximum(0.0, -room)
+        lacks = np.maximum(0.0, margin - on.clear[left]) + short
         away = np.linalg.norm(on.inside[left] - end.wanted, axis=1)
         best = int(np.lexsort((away, np.round(lacks, 6)))[0])
         vertex = int(left[best])
-        found.append(Spot(end.role, vertex, float(on.clear[vertex])))
+        found.append(Spot(end.role, vertex, float(on.clear[vertex]), float(short[best])))
         room = np.minimum(room, np.linalg.norm(on.inside[left] - on.inside[vertex], axis=1) - 2 * reach)
     return tuple(found)
 

@@ -115,9 +115,15 @@ def _anchoring(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
     for anchor in wear.anchors[::2]:
         if anchor.clear < margin:
             text = (
-                f"The anchor {anchor.name} (and its mirror image) stands {max(0.0, anchor.clear):.0f} mm from a seam, "
+                f"The anchor {anchor.name} (and its mirror image) stands {max(0.0, anchor.clear):.1f} mm from a seam, "
                 f"groove or spike, less than {margin:g} mm: no place near has more. Back the foam there with a second "
                 "layer, or move a spike."
+            )
+            yield Finding("caution", "wear", text)
+        if anchor.short > 0.5:
+            text = (
+                f"The patch of {anchor.name} (and its mirror image) lacks {anchor.short:.0f} mm of room to the rim, "
+                "the midline or the next patch: let it lie over them, or take narrower webbing (wear: width)."
             )
             yield Finding("caution", "wear", text)
     for patch in wear.patches:

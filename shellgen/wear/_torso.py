@@ -21,8 +21,9 @@ SHOULDER = 0.25
 ARMPIT, FLANK, HIP = 0.5, 0.85, 1.1
 """Of the back's length, which ends at the waist: from the neck down to where a strap turns in under the arm, to its
 lower anchor, and to the belt (chosen)."""
-FLAT = 0.3
-"""Half breadth of the back on which the shell rests, over the breadth of the chest (chosen)."""
+FLAT, LOW = 0.3, 1.4
+"""Half breadth of the back on which the shell rests, over the breadth of the chest, and how far down it does, over the
+back's length: to the buttocks (chosen)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -130,7 +131,7 @@ def supports(torso: Torso, rim: NDArray, *, pads: bool) -> NDArray:
     rim : (k, 3) closed, mm
     """
     broad = 2 * FLAT * torso.half
-    low, high = torso.hip - 0.1 * torso.back_length, torso.neck
+    low, high = torso.neck - LOW * torso.back_length, torso.neck
     if not pads:
         fine = rim[(np.abs(rim[:, 1]) <= broad) & (rim[:, 0] >= low) & (rim[:, 0] <= high + 1e-6)]
         return fine * [1, 1, 0]
