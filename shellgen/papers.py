@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from shellgen import readback, scores, stencils, tiling, wear
 from shellgen.canvas import Drawing
-from shellgen.draw import lengths, masks, sheets, strips, wrap
+from shellgen.draw import lengths, masks, shading, sheets, strips, wrap
 from shellgen.draw.agenda import agenda
 from shellgen.draw.guide import guides
 from shellgen.draw.key import key
@@ -19,11 +19,15 @@ from shellgen.draw.template import template
 from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, dxf, ics, pdf, svg
 from shellgen.paper import PAPERS, Plan, label
-from shellgen.preset import Preset
+from shellgen.preset import Preset, Print
 from shellgen.shell import Shell
 from shellgen.spikes.clay import TEST_CUBE
 
 USES = {
+    "shading": (
+        ", shading guide",
+        "Not true size: keep it beside you while you shade, and find each plate by its grooves.",
+    ),
     "templates": ("", pdf.USE),
     "wrap": (
         ", wrap guide",
@@ -52,7 +56,7 @@ class Papers:
     """files : bytes by path; off : by the same path, mm by which the file differs from what was drawn
 
     pages    : by the name of a PDF, and there by that of a drawing, the labels of the pages on which it stands
-    drawings : by path, what was drawn into the SVG files
+    drawings : by path, what was drawn into the SVG files; the shading as it stands on the pages
     """
 
     files: Mapping[str, bytes]
@@ -110,7 +114,17 @@ def build(shell: Shell, preset: Preset) -> Papers:
     found = stencils.build(shell.surface, shell.layout, shell.spikes, shell.masters, shell.rings)
     stack.pdf("masks", [masks.mask_words(found), *masks.mask_sheets(found)], shelve)
     _wear(shell, stack)
+    _shading(shell, stack, how)
     return Papers(stack.files, stack.off, stack.pages, stack.drawings)
+
+
+def _shading(shell: Shell, stack: _Stack, how: Print) -> None:
+    """Where the shade lies on each piece, at true size, and as large as a page takes."""
+    true, small = shading.guides(shell, paper=how.paper, margin=how.margin)
+    for sheet in true:
+        stack.svg(f"guides/{sheet.name}.svg", sheet)
+    stack.drawings |= {f"shading/{sheet.name}": sheet for sheet in small}
+    stack.pdf("shading", small, shelve)
 
 
 def _templates(shell: Shell, stack: _Stack) -> dict[str, Drawing]:

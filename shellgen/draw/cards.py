@@ -23,6 +23,8 @@ FINE = 0.05
 HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
 GRID = 7.0
 """mm between the signs of the heat picture."""
+LARGEST = 0.5
+"""Of the pieces' own size (chosen: small ones are seen to be small)."""
 LEAST = 0.003
 """Stretch too small to be shown; foam gives so much of itself (chosen: a tenth of the usual limit)."""
 Items = list[Path | Text]
@@ -49,7 +51,7 @@ class Card:
 def card(shell: Shell, index: int, *, across: float, up: float) -> Card:
     flat = shell.pattern.flats[index].flat
     low, size = flat.min(axis=0), np.ptp(flat, axis=0)
-    scale = min(1.0, float(((np.array([across, up]) - 2 * EDGE) / size).min()))
+    scale = min(LARGEST, float(((np.array([across, up]) - 2 * EDGE) / size).min()))
     return Card(shell, index, low, scale, (scale * float(size[0]) + 2 * EDGE, scale * float(size[1]) + 2 * EDGE))
 
 

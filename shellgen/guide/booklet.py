@@ -42,8 +42,6 @@ MARGIN = 16.0
 POINT = 72 / 25.4
 SIGN = 9.5
 """mm, of a sign."""
-TALLEST = 225.0
-"""mm, of a picture: with its caption it fits the lowest paper."""
 BOX = 3.6
 """mm, of a box to tick."""
 INK, SOFT, RULE, AMBER = (
@@ -146,7 +144,7 @@ def _block(block: Block, across: float) -> list[Flowable]:
 
 
 def _figure(picture: Picture, across: float) -> list[Flowable]:
-    return [Spacer(1, 4), _Drawn(picture.drawing, across), _say(picture.caption, NOTE)]
+    return [Spacer(1, 4), _Drawn(picture.drawing, across, picture.tall), _say(picture.caption, NOTE)]
 
 
 def _warn(names: Sequence[str], text: str, across: float) -> Table:
@@ -234,12 +232,12 @@ class _Strokes(Flowable):
 
 
 class _Drawn(Flowable):
-    """A Drawing, no wider than `across` points, never enlarged beyond its own size."""
+    """A Drawing, no wider than `across` points, no higher than `tall` mm, never enlarged beyond its own size."""
 
-    def __init__(self, drawing: Drawing, across: float) -> None:
+    def __init__(self, drawing: Drawing, across: float, tall: float = SIGN) -> None:
         super().__init__()
         self.drawing = drawing
-        self.scale = min(1.0, across / POINT / drawing.width, TALLEST / drawing.height)
+        self.scale = min(1.0, across / POINT / drawing.width, tall / drawing.height)
 
     def wrap(self, *_: float) -> tuple[float, float]:
         return self.scale * self.drawing.width * POINT, self.scale * self.drawing.height * POINT

@@ -22,8 +22,6 @@ POLICY = "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-in
 QUALITY = 80
 CAPITAL = 0.72
 """Height of capitals over the font's size, of common system fonts (from memory)."""
-LEAST = 1.7
-"""mm: lettering lower than this is left out of a picture that is printed smaller than it was drawn (chosen)."""
 
 
 def write(guide: Guide) -> bytes:
@@ -104,10 +102,10 @@ def _block(block: Block, key: str, files: Iterable[str]) -> str:
             )
         case Rows():
             return _rows(block, key, files)
-        case Picture(drawing, caption):
-            return _figure(drawing, caption)
+        case Picture():
+            return _figure(block)
         case Gallery(pictures):
-            return f'<div class="gallery">{"".join(_figure(p.drawing, p.caption) for p in pictures)}</div>'
+            return f'<div class="gallery">{"".join(map(_figure, pictures))}</div>'
         case Warn(names, text):
             shown = "".join(
                 f'<svg viewBox="0 0 20 20" role="img" aria-label="{signs.meaning(n)}"><use href="#sign-{n}"/></svg>'
@@ -156,16 +154,16 @@ def _linked(text: str, files: Iterable[str]) -> str:
     return out + escape(text[at:])
 
 
-def _figure(drawing: Drawing, caption: str) -> str:
-    return f"<figure>{picture(drawing, caption)}<figcaption>{escape(caption)}</figcaption></figure>"
+def _figure(of: Picture) -> str:
+    return f"<figure>{picture(of.drawing, of.caption, of.tall)}<figcaption>{escape(of.caption)}</figcaption></figure>"
 
 
-def picture(drawing: Drawing, words: str) -> str:
-    """`<svg>` in user units of 1 mm. Layers are classes; lettering is text."""
+def picture(drawing: Drawing, words: str, tall: float) -> str:
+    """`<svg>` in user units of 1 mm. Layers are classes; lettering is text. On paper no higher than `tall` mm."""
     wide, high = f"{drawing.width:.1f}", f"{drawing.height:.1f}"
-    opening = (
-        f'<svg class="sheet" viewBox="0 0 {wide} {high}" style="--w:{wide}" role="img" aria-label="{escape(words)}">'
-    )
+    shown = drawing.width * min(1.0, tall / drawing.height)
+    told = f'style="--w:{shown:.1f}" role="img" aria-label="{escape(words)}"'
+    opening = f'<svg class="sheet" viewBox="0 0 {wide} {high}" {told}>'
     return f"{opening}{''.join(_drawn(drawing))}</svg>"
 
 

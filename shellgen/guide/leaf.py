@@ -32,10 +32,11 @@ class Rows:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Picture:
-    """A drawing at the size at which it is printed, and what it shows."""
+    """A drawing at the size at which it is printed, and what it shows; smaller where higher than `tall` mm."""
 
     drawing: Drawing
     caption: str
+    tall: float = 225.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
-from shellgen.guide.kit import Kit
-from shellgen.guide.leaf import Step, Ticks, Words
+from shellgen.guide.kit import Kit, plural
+from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE, RAGS, SPRAY
 
 PLACE = 140
+MOST = 3
+"""Pieces whose shading is shown; the others are in the sheets (chosen)."""
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    paper = kit.preset.print.paper
+    paper, coats = kit.preset.print.paper, kit.figures["paint"]["steps"]
     yield kit.step(
         "paint",
         "Mask and paint",
@@ -22,20 +25,20 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             SPRAY,
             KNIFE,
-            Words(f"Masks for this shell are in masks-{paper}.pdf: frames that lay plates open and collars that cover "
-                  "a spike, true to size on the dome."),
+            Words(f"Masks, true to size on the dome, are in masks-{paper}.pdf: each sheet says what it covers."),
+            Rows(
+                ("what", "colour", "coats", "paint", "masks", "how"),
+                tuple(_coat(kit, coat) for coat in coats if coat["title"] != "Shade"),
+            ),
             Ticks(
                 (
-                    "First the dark ground in all grooves, then the plates, then rings and spikes, last the rim.",
-                    f"{kit.bought('paint') or 'Paint'} in all. Thin coats, each dry to the touch before the next; a "
-                    "scrap painted along with it tells you.",
-                    "Spray from the crown outwards, at a hand's length; brush what the masks cannot reach.",
+                    "Paint a scrap along with it: it tells when a coat is dry.",
+                    "Work from the crown outwards, thin coats, each dry to the touch before the next.",
                     "Take masks off while the paint is still soft at the edge.",
                 )
             ),
         ),
-    )  # fmt: skip
-    shading = kit.preset.schedule.shading
+    )
     yield kit.step(
         "shade",
         "Shade the grooves",
@@ -43,15 +46,32 @@ def steps(kit: Kit) -> Iterator[Step]:
         makes=("shaded shell",),
         tasks=("shade the grooves",),
         blocks=(
+            Words(f"{_coat(kit, coats[-1])[-1]} {kit.amount(round(coats[-1]['volume_ml'], 1), 'mL')} in all."),
+            *_pictures(kit),
             Ticks(
                 (
-                    f"{kit.bought('oil paint') or 'Shading paint'}: run it into the grooves with a small brush, leave "
-                    "it a minute, wipe the plates clean from the middle to the edge.",
-                    "Darkest at the foot of rings and in the grooves, then lighter towards the middle of a plate; "
-                    "high places stay clean.",
-                    "Let it dry where no dust falls. Touch nothing until a hidden groove is dry.",
+                    "Run the paint into the grooves with a small brush, leave it a minute, wipe the plates clean from "
+                    "the middle to the edge.",
+                    "Darkest at the foot of rings and spikes and in the grooves; high places stay clean.",
+                    "Let it dry where no dust falls, and touch nothing until a hidden groove is dry.",
                 )
             ),
-            RAGS if shading in ("oil", "alkyd") else None,
+            RAGS if kit.preset.schedule.shading in ("oil", "alkyd") else None,
         ),
     )
+
+
+def _coat(kit: Kit, coat: dict[str, Any]) -> tuple[str, ...]:
+    tells = coat["text"].partition(" Caution,")[0]  # the cautions stand in the step, once
+    volume = kit.amount(round(coat["volume_ml"], 1), "mL")
+    return coat["title"], coat["colour"], str(coat["coats"]), volume, ", ".join(coat["masks"]) or "none", tells
+
+
+def _pictures(kit: Kit) -> Iterator[Picture | Words]:
+    """Left and middle pieces; the right ones are their mirror images."""
+    shown = [p for p in kit.shell.cut.pieces if p.side != "R" and f"shading/{p.name}-shading" in kit.drawings]
+    for piece in shown[:MOST]:
+        yield Picture(kit.drawings[f"shading/{piece.name}-shading"], f"{piece.name}: where the shade lies.", 120.0)
+    if len(kit.shell.cut.pieces) > len(shown[:MOST]):
+        count = plural(len(kit.shell.cut.pieces), "piece")
+        yield Words(f"Shading of all {count}: shading-{kit.preset.print.paper}.pdf.")

@@ -49,7 +49,7 @@ def _pictures(kit: Kit) -> Iterator[Picture]:
     for sheet in kit.figures["sheets"]:
         drawing = bare(kit.drawings[f"sheets/{sheet['id']}-order.svg"])
         size = f"{kit.mm(sheet['length_mm'])} by {kit.mm(sheet['width_mm'])}"
-        yield Picture(drawing, f"{sheet['id']}, {size}: {', '.join(sheet['pieces'])}.")
+        yield Picture(drawing, f"{sheet['id']}, {size}: {', '.join(sheet['pieces'])}.", 105.0)
 
 
 def _bevels(kit: Kit) -> Iterator[Block]:

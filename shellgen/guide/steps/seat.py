@@ -27,9 +27,8 @@ def steps(kit: Kit) -> Iterator[Step]:
         tasks=("glue on the spikes",),
         blocks=(
             Picture(seat_map(kit.shell, across=kit.across, up=TALL), "The seats from above; numbers as in the list."),
-            Rows(("no.", "seat on the template", "size of spike", "leans"), tuple(
-                (str(k), s["id"].removeprefix("spike-"), _master(s), f"{s['tilt_deg']:.0f}°")
-                for k, s in enumerate(spikes, 1))),
+            Rows(("size of spike", "how many", "leans", "seats: number in the picture and name on the template"),
+                 tuple(_sizes(spikes))),
             Ticks(
                 (
                     "Lay every spike on its seat dry. The line under its foot meets the short line at the seat: so it "
@@ -45,6 +44,14 @@ def steps(kit: Kit) -> Iterator[Step]:
     rings = [s for s in spikes if s["ring_length_mm"]]
     if rings:
         yield _rings(kit, rings)
+
+
+def _sizes(spikes: list[dict[str, Any]]) -> Iterator[tuple[str, str, str, str]]:
+    """A row for each size, its seats by number and name."""
+    for size in dict.fromkeys(map(_master, spikes)):
+        mine = [(k, s) for k, s in enumerate(spikes, 1) if _master(s) == size]
+        tilts = sorted({f"{s['tilt_deg']:.0f}°" for _, s in mine})
+        yield size, str(len(mine)), " ".join(tilts), "; ".join(f"{k} {s['id'].removeprefix('spike-')}" for k, s in mine)
 
 
 def _rings(kit: Kit, ringed: list[dict[str, Any]]) -> Step:

@@ -2,37 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 from shellgen.guide.kit import Kit
-from shellgen.guide.leaf import Step, Ticks, Words
-from shellgen.guide.steps._cautions import LOAD, NECK
+from shellgen.guide.leaf import Block, Picture, Rows, Step, Ticks, Words
+from shellgen.guide.steps._cautions import GLUE, LOAD, NECK
+from shellgen.guide.steps._pieces import bare
 
 PLACE = 170
 
 
 def steps(kit: Kit) -> Iterator[Step]:
+    of = kit.figures["wear"]
+    worn = bool(of["straps"])
     yield kit.step(
         "straps",
         "Fit the straps",
         needs=("shaded shell", "materials", "tools"),
         makes=("finished shell",),
         tasks=("seal, fit the straps, try it on",),
-        blocks=(
-            NECK,
-            Words(f"The shell weighs about {kit.grams(kit.figures['mass_g'])}. Straps 50 to 80 mm wide over both "
-                  "shoulders press least; a second pair under the arms keeps it from swinging."),
-            Ticks(
-                (
-                    "Seal the outside if your paint asks for it.",
-                    "Glue a patch of foam, at least three times as wide as the strap, inside wherever a strap is held; "
-                    "sew or rivet the strap through the patch, not through bare foam.",
-                    "Close the straps with buckles that the wearer can open with one hand.",
-                    "Pad the inside where it meets the shoulder blades and the seat.",
-                )
-            ),
-        ),
-    )  # fmt: skip
+        blocks=(NECK, *(_hung(kit, of) if worn else (_unhung(kit),)), *_ticks(kit, worn), GLUE),
+    )
     yield kit.step(
         "try",
         "Wear it for a trial",
@@ -51,7 +42,62 @@ def steps(kit: Kit) -> Iterator[Step]:
             ),
         ),
     )
-    yield kit.step(
+    yield _keep(kit)
+
+
+def _hung(kit: Kit, of: Mapping[str, Any]) -> Iterator[Block]:
+    """Where the patches go, how long the straps are, what they carry."""
+    paper = kit.preset.print.paper
+    yield Words(
+        f"The shell weighs about {kit.grams(kit.figures['mass_g'])}. Patches at true size: patches-{paper}.pdf. "
+        "Anchors are measured along the rim from the middle of the edge named, and in from the rim."
+    )
+    if "wearing-plan.svg" in kit.drawings:
+        yield Picture(bare(kit.drawings["wearing-plan.svg"]), "The shell worn, and its anchors.", 130.0)
+    yield Rows(
+        ("anchor", "plate", "from", "along the rim", "in from the rim", "patch"),
+        tuple(
+            (a["id"], a["plate"], a["from"], kit.mm(a["along_rim_mm"]), kit.mm(a["in_from_rim_mm"]), a["patch"])
+            for a in of["anchors"]
+        ),
+    )
+    yield Rows(("strap", "how many", "width", "cut to", "buckles on each"), tuple(_strap(kit, s) for s in of["straps"]))
+    if of["pressures"]:
+        rows = tuple((p["strap"], p["where"], f"{p['standing_kpa']:.1f} kPa", f"{p['most_kpa']:.1f} kPa")
+                     for p in of["pressures"])  # fmt: skip
+        yield Words("What the straps press, reckoned; a wider strap presses less.")
+        yield Rows(("strap", "where", "standing", "at most"), rows, tick=False)
+
+
+def _strap(kit: Kit, strap: Mapping[str, Any]) -> tuple[str, ...]:
+    cut = kit.mm(strap["cut_mm"]) if strap["cut_mm"] else "bought whole"
+    buckles = ", ".join(f"{count / strap['count']:g} {name}" for name, count in strap["buckles"].items())
+    return strap["name"], str(strap["count"]), kit.mm(strap["width_mm"]), cut, buckles or "none"
+
+
+def _unhung(kit: Kit) -> Block:
+    return Words(f"The shell weighs about {kit.grams(kit.figures['mass_g'])}. No harness is laid out for it.")
+
+
+def _ticks(kit: Kit, worn: bool) -> Iterator[Block]:
+    patches = (
+        "Cut the patches of strong cloth, mark their middle and direction, and try a glued offcut with a pull before "
+        "you trust the glue.",
+        "Mark the anchors inside the shell, roughen the foam there, glue the patches with the strap through them.",
+    )
+    yield Ticks(
+        (
+            "Seal the outside if your paint asks for it.",
+            *(patches if worn else ()),
+            "Close the straps with buckles that the wearer can open with one hand.",
+            "Pad the inside where it meets the shoulder blades and the seat.",
+        )
+    )
+
+
+def _keep(kit: Kit) -> Step:
+    spare = "a spare spike of each size, " if kit.figures["spikes"] else ""
+    return kit.step(
         "keep",
         "Pack, keep and mend",
         needs=("tried shell",),
@@ -61,8 +107,8 @@ def steps(kit: Kit) -> Iterator[Step]:
                 (
                     "Carry it crown up in a box with padding under the rim; nothing lies on the spikes.",
                     "Keep it out of hot cars and sun: foam forms again where it is warm.",
-                    "Repair kit: contact adhesive in a small tube, a spare spike of each size, leftover paint, tape, "
-                    "needle and thread, a spare buckle.",
+                    f"Repair kit: contact adhesive in a small tube, {spare}leftover paint, tape, needle and thread, a "
+                    "spare buckle.",
                     "A seam that opens: clean, glue both faces, wait, press. A dent: warm it from inside, push it out.",
                     "Wipe it with a damp cloth. Let straps and padding dry in the air after every wearing.",
                     "Keep shell.json and the preset: the same pieces can be printed again.",
