@@ -59,7 +59,7 @@ def build(
         left_out += [name for name, data in made.items() if not data]
     files |= _guide(flow, shell, preset, printed, files).value
     listed = (*files, pack.RECORD)
-    files |= flow.run("page", lambda s, p, *_: _page(s, p, files["preview.png"], listed), shell, preset, listed).value
+    files |= flow.run("page", lambda s, p, *_: _page(s, p, files, listed), shell, preset, listed).value
     figures = {
         **record(shell.value),
         "readback": _measured(printed.off),
@@ -118,8 +118,8 @@ def _guide(flow: Flow, shell: Made, preset: Preset, printed: papers.Papers, file
     return flow.run("build guide", make, shell, preset, sorted(files))
 
 
-def _page(shell: Shell, preset: Preset, picture: bytes, listed: Iterable[str]) -> dict[str, bytes]:
-    content = page.of(shell, title=preset.title or shell.name, picture=picture, files=listed)
+def _page(shell: Shell, preset: Preset, files: Mapping[str, bytes], listed: Iterable[str]) -> dict[str, bytes]:
+    content = page.of(shell, title=preset.title or shell.name, pictures=files, files=listed)
     return {"index.html": page.page(content)}
 
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from shellgen.draw import pictures as draw
+from shellgen.draw.painted_scene import GREYS, TONES, painted_scene, zone_colours
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.export import glb, png
 from shellgen.shell import Shell
 
 SIDES = ("from above", "three-quarter", "from the tail", "left side", "head end", "tail end")
+WORN = ("worn, from behind", "worn, three-quarter", "worn, from the left")
 CHART = png.View("spikes from their side", (0.0, -1.0, 0.0))
 FLAT = 0.3
 """Play of light on the stretch map (chosen: the dome is still seen as one, and colours match those of the legend)."""
@@ -19,9 +21,11 @@ STRETCH = "What forming asks of the foam, per cent: − pressed in, + stretched"
 
 def build(shell: Shell) -> Iterator[tuple[str, bytes]]:
     """Path and bytes of each: the finished shell, its sides, it taken apart, its stretch, its spikes; and in 3-D."""
-    scene = shell_scene(shell)
+    scene = painted_scene(shell)
     yield "preview.png", png.write(scene)
     yield "views.png", png.write(scene, views=SIDES, size=(1350, 810))
+    if shell.measures_shared and shell.body is not None:
+        yield "worn.png", png.write(draw.worn(shell, scene), views=WORN, size=(1350, 900))
     apart, names = draw.exploded(shell)
     yield "exploded.png", png.write(apart, size=(1000, 760), scale_bar=False, labels=_labels(names))
     map_, names, legend = draw.stretched(shell)
@@ -39,9 +43,19 @@ def build(shell: Shell) -> Iterator[tuple[str, bytes]]:
     )
     if shell.spikes:
         chart, names = draw.spike_chart(shell)
-        rows = -(-len(names) // draw.ROW)
-        yield "spikes.png", png.write(chart, views=(CHART,), size=(1200, 120 + 280 * rows), labels=_labels(names))
-    yield "preview.glb", glb.write(scene, quantised=True)
+        rows, columns = -(-len(names) // draw.ROW), min(len(names), draw.ROW)
+        size = (max(480, 150 * columns), 60 + 300 * rows)
+        yield "spikes.png", png.write(chart, views=(CHART,), size=size, labels=_labels(names))
+    yield (
+        "shading.png",
+        png.write(
+            painted_scene(shell, "shading"),
+            size=(900, 720),
+            caption="Where the shade lies",
+            legend=tuple(zip(GREYS, TONES, strict=True)),
+        ),
+    )
+    yield "preview.glb", glb.write(shell_scene(shell, zone_colours(shell)), quantised=True)
 
 
 def _labels(names: Iterable[draw.Named]) -> list[png.Label]:

@@ -32,7 +32,8 @@ def shell(tmp_path_factory):
 @pytest.fixture(scope="module")
 def html(shell):
     picture = png.write(shell_scene(shell), size=(400, 300), samples=1)
-    return page.page(page.of(shell, title="The <Toad> & sons", picture=picture, files=("shell.json", "guides/a.svg")))
+    pictures, files = {"preview.png": picture, "views.png": picture}, ("shell.json", "guides/a.svg")
+    return page.page(page.of(shell, title="The <Toad> & sons", pictures=pictures, files=files))
 
 
 @pytest.fixture(scope="module")

@@ -11,16 +11,21 @@ from numpy.typing import NDArray
 from shellgen.canvas import Colour, Part, Scene
 from shellgen.draw.crease import creased
 from shellgen.draw.light_spikes import light
+from shellgen.draw.painted_scene import zone_colours
 from shellgen.draw.shell_scene import LINE_LIFT, PALETTE, copies, rings
 from shellgen.geom.triangles import boundary_loops
 from shellgen.model import Piece, Spike
 from shellgen.shell import Shell
+from shellgen.wearer import mannequin
 
 APART = 0.3
 """How far pieces are moved out, over their distance from the middle of the shell (chosen)."""
 
 LIFTS = {"rings": 0.6, "spikes": 1.1}
 """How far parts are lifted off the foam, over the height of the tallest spike (chosen)."""
+
+LEAST_LIFT = 0.12
+"""Of the shell's length, so much stands for the tallest spike where all are lower (chosen)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,24 +37,34 @@ class Named:
     facing: NDArray | None = None
 
 
+def worn(shell: Shell, scene: Scene) -> Scene:
+    """The shell on the lay figure of its wearer, if the preset names one."""
+    if shell.body is None or shell.fit is None:
+        return scene
+    return replace(scene, parts=(*scene.parts, mannequin.build(shell.body, shell.fit)))
+
+
 def exploded(shell: Shell) -> tuple[Scene, tuple[Named, ...]]:
     """The shell taken apart: pieces moved out, rings and spikes lifted off them; and the names of the pieces."""
     shifts = _shifts(shell)
     owner = np.zeros(len(shell.layout.cells), int)
     for index, piece in enumerate(shell.cut.pieces):
         owner[list(piece.cells)] = index
-    parts = [_slab(shell, piece, shift) for piece, shift in zip(shell.cut.pieces, shifts, strict=True)]
-    tall = max((spike.height for spike in shell.spikes), default=0.0)
+    colours = {**PALETTE, **zone_colours(shell)}
+    parts = [
+        _slab(shell, piece, shift, colours["plates"]) for piece, shift in zip(shell.cut.pieces, shifts, strict=True)
+    ]
+    tall = max([LEAST_LIFT * np.ptp(shell.mesh.points[:, 0]), *(spike.height for spike in shell.spikes)])
     over = {
         spike.name: shifts[owner[shell.layout.plates[spike.plate].cells[0]]] for spike in shell.spikes
     }  # of a plate that is cut in two, the spike goes with the first
     axes = {spike.name: spike.frame[:3, 2] for spike in shell.spikes}
-    for ring, part in zip(shell.rings, rings(shell, PALETTE), strict=True):
+    for ring, part in zip(shell.rings, rings(shell, colours), strict=True):
         way = over[ring.spike] + LIFTS["rings"] * tall * axes[ring.spike]
         parts.append(replace(part, vertices=part.vertices + way))
     moved = tuple(replace(s, frame=_moved(s.frame, over[s.name] + LIFTS["spikes"] * tall * axes[s.name]))
                   for s in shell.spikes)  # fmt: skip
-    parts += copies(moved, PALETTE["spikes"])
+    parts += copies(moved, colours["spikes"])
     lifted = shell.mesh.offset(LINE_LIFT)
     lines = tuple(
         lifted[vertices] + shifts[owner[line.left]]
@@ -81,7 +96,7 @@ def _moved(frame: NDArray, way: NDArray) -> NDArray:
     return moved
 
 
-def _slab(shell: Shell, piece: Piece, shift: NDArray) -> Part:
+def _slab(shell: Shell, piece: Piece, shift: NDArray, colour: Colour) -> Part:
     """A piece as formed: outer face, inner face and the cut edge between."""
     outer = shell.mesh.points[piece.shell_vertices]
     normals, count = shell.mesh.normals[piece.shell_vertices], len(piece.shell_vertices)
@@ -99,7 +114,7 @@ def _slab(shell: Shell, piece: Piece, shift: NDArray) -> Part:
         walls += [np.column_stack([k, k + n, after]) + start, np.column_stack([after, k + n, after + n]) + start]
         start += 2 * n
     faces = np.vstack([piece.faces, piece.faces[:, ::-1] + count, *walls])
-    return Part(piece.name, np.vstack(points) + shift, faces, PALETTE["plates"], vertex_normals=np.vstack(facing))
+    return Part(piece.name, np.vstack(points) + shift, faces, colour, vertex_normals=np.vstack(facing))
 
 
 # ---- stretch -------------------------------------------------------------------------------------------------------
@@ -186,15 +201,17 @@ def spike_chart(shell: Shell) -> tuple[Scene, tuple[Named, ...]]:
     wide = 1.75 * max(max(spike.shape.diameter, _reach(solids[spike.master].vertices)) for spike in sizes)
     high = 1.2 * max(spike.height for spike in sizes) + 0.62 * wide
     parts, lines, words = [], [], []
+    colour = {**PALETTE, **zone_colours(shell)}["spikes"]
     for number, spike in enumerate(sizes):
         row, column = divmod(number, ROW)
         at = np.array([column * wide, 0.0, -row * high])
         points, faces, normals = creased(solids[spike.master].vertices, solids[spike.master].faces)
-        parts.append(Part(spike.master, points + at, faces, PALETTE["spikes"], "spikes", vertex_normals=normals))
+        parts.append(Part(spike.master, points + at, faces, colour, "spikes", vertex_normals=normals))
         low, left, tick = at - (0, 0, 0.09 * wide), at - (0.4 * wide, 0, 0), 0.03 * wide
         half = np.array([spike.shape.diameter / 2, 0.0, 0.0])
         lines += _measure(low - half, low + half, np.array([0, 0, tick]))
         lines += _measure(left, left + np.array([0, 0, spike.height]), np.array([tick, 0, 0]))
+        lines.append(low - np.array([[0.0, 0.0, 0.36 * wide]]))  # room for the words
         count = sum(other.shape == spike.shape for other in shell.spikes)
         base = f"Ø {spike.shape.diameter:.0f}"
         if abs(spike.shape.width - spike.shape.diameter) > 0.5:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from shellgen import flatten, page, preset
+from shellgen.draw.pictures import worn
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.errors import PresetError, ShellgenError
 from shellgen.flow import Flow
@@ -165,14 +166,14 @@ class Workshop:
         here = {spike.name for spike in spikes}
         rings = tuple(r for r in (old.rings if stage == "spikes" else latest("strips")) if r.spike in here)
         new = replace(old, spikes=spikes, rings=rings)
-        self._show(errand, standing=solid.standing(new, shell_scene(new, smooth=False)))
+        self._show(errand, standing=solid.standing(new, worn(new, shell_scene(new, smooth=False))))
 
     def _came_out(self, errand: Errand, wanted: Preset, text: str, made: Any, flow: Flow, look: Quick | None) -> None:
         shell, title = made.value, wanted.title or wanted.name or ""
         if self._shown is None or self._shown.proof is not shell.proof:
-            scene = shell_scene(shell, smooth=False)
+            scene = worn(shell, shell_scene(shell, smooth=False))
             self._show(errand, foam=solid.foam(shell, scene), standing=solid.standing(shell, scene))
-        content = flow.run("page", lambda s, t: page.of(s, title=t), made, title).value
+        content = flow.run("page", lambda s, t: page.of(s, title=t, at_home=True), made, title).value
         figures = record(shell)
         errand.check()
         if look:

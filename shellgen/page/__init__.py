@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from html import escape
 from importlib import resources
@@ -14,6 +14,7 @@ from string import Template
 from PIL import Image
 
 from shellgen.draw.overview import overview
+from shellgen.draw.pictures import worn
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import template
 from shellgen.page import sections, solid
@@ -23,6 +24,16 @@ from shellgen.tables import tables
 
 QUALITY = 82
 """Of the pictures on the page, WebP (chosen: no difference is seen at arm's length)."""
+
+GALLERY = {
+    "views.png": "From all sides, at one scale",
+    "worn.png": "On its wearer",
+    "shading.png": "Where the shade lies",
+    "exploded.png": "Taken apart: pieces, rings and spikes",
+    "stretch.png": "What forming asks of the foam",
+    "spikes.png": "Every size of spike, at one scale",
+}
+"""Pictures that stand on the page, in this order, where the pack has them; the finished shell stands above."""
 
 POLICY = (
     "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; img-src data:; "
@@ -48,14 +59,28 @@ class Content:
     picture: bytes = b""
 
 
-def of(shell: Shell, *, title: str, picture: bytes = b"", files: Iterable[str] = ()) -> Content:
-    """What the page says of a shell. picture : PNG of it finished; files : paths of the pack to link to"""
-    figures = record(shell)
+def of(
+    shell: Shell,
+    *,
+    title: str,
+    pictures: Mapping[str, bytes] | None = None,
+    files: Iterable[str] = (),
+    at_home: bool = False,
+) -> Content:
+    """What the page says of a shell.
+
+    pictures : PNG by path; files : paths of the pack to link to
+    at_home  : the page does not leave this computer, so the wearer's figure may stand on it without leave to share
+    """
+    figures, shown = record(shell), pictures or {}
     sheets = {piece.name: template(shell, index) for index, piece in enumerate(shell.cut.pieces)}
-    body = sections.body(figures, sheets, overview(shell), tables(shell), files)
+    gallery = [(words, _webp(shown[path])) for path, words in GALLERY.items() if path in shown]
+    body = sections.body(figures, sheets, overview(shell), tables(shell), files, gallery)
     scene = shell_scene(shell, smooth=False)
+    if at_home or shell.measures_shared:
+        scene = worn(shell, scene)
     foam, standing = solid.foam(shell, scene), solid.standing(shell, scene)
-    return Content(title, sections.head(title, figures), body, foam, standing, picture)
+    return Content(title, sections.head(title, figures), body, foam, standing, shown.get("preview.png", b""))
 
 
 def page(content: Content, *, live: str = "") -> bytes:
@@ -83,9 +108,11 @@ def _text(name: str) -> str:
 
 def _picture(png: bytes, title: str) -> str:
     """The shell as a still picture, for readers without WebGL and for print."""
-    if not png:
-        return ""
+    return f'<img class="still" alt="{escape(title)}, the finished shell" src="{_webp(png)}">' if png else ""
+
+
+def _webp(png: bytes) -> str:
+    """A picture as a data URL, a fraction of its size as PNG."""
     out = io.BytesIO()
-    Image.open(io.BytesIO(png)).convert("RGB").save(out, "WEBP", quality=QUALITY, method=6)
-    data = base64.b64encode(out.getvalue()).decode()
-    return f'<img class="still" alt="{escape(title)}, the finished shell" src="data:image/webp;base64,{data}">'
+    Image.open(io.BytesIO(png)).convert("RGB").save(out, "WEBP", quality=QUALITY, method=4)
+    return f"data:image/webp;base64,{base64.b64encode(out.getvalue()).decode()}"

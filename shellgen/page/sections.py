@@ -13,7 +13,7 @@ from shellgen.page.facts import facts, size
 from shellgen.page.sketch import sketch
 
 LEVELS = {"fault": "Fault", "caution": "Caution", "ok": "Good"}
-TITLES = {"pieces": "List of pieces", "buying": "Buying list"}
+TITLES = {"pieces": "List of pieces", "buying": "Buying list", "spikes": "Spikes and rings", "plan": "Plan of work"}
 """Of tables whose own name says too little."""
 
 WORD = 24
@@ -32,9 +32,11 @@ def head(title: str, record: Mapping[str, Any]) -> str:
 
 def body(
     record: Mapping[str, Any], sheets: Mapping[str, Drawing], whole: Drawing, tables: Iterable[Table],
-    files: Iterable[str],
+    files: Iterable[str], gallery: Iterable[tuple[str, str]],
 ) -> str:  # fmt: skip
-    return "".join([_findings(record), _pieces(record, sheets, whole), *map(_table, tables), _files(files)])
+    """gallery : words and address of each picture"""
+    parts = [_findings(record), _gallery(gallery), _pieces(record, sheets, whole), *map(_table, tables), _files(files)]
+    return "".join(parts)
 
 
 def _section(name: str, title: str, inner: str) -> str:
@@ -51,6 +53,15 @@ def _findings(record: Mapping[str, Any]) -> str:
     count = f"{len(good)} check{'s' if len(good) != 1 else ''} that came out well"
     rest = f"<details><summary>{count}</summary>{_told(good)}</details>" if good else ""
     return _section("findings", "What the checks found", first + rest)
+
+
+def _gallery(gallery: Iterable[tuple[str, str]]) -> str:
+    figures = "".join(
+        f'<figure><img alt="{escape(words)}" src="{address}" loading="lazy"><figcaption>{escape(words)}</figcaption>'
+        "</figure>"
+        for words, address in gallery
+    )
+    return _section("pictures", "Pictures", f'<div class="gallery">{figures}</div>') if figures else ""
 
 
 def _told(findings: Iterable[Mapping[str, str]]) -> str:

@@ -17,7 +17,9 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from shellgen import proof
-from shellgen.canvas import Part, Scene
+from shellgen.canvas import Colour, Scene
+from shellgen.draw import painted_scene
+from shellgen.draw.shell_scene import PALETTE
 from shellgen.flatmap import chain
 from shellgen.model import Cut, Layout, Piece, ShellMesh
 from shellgen.shell import Shell
@@ -27,6 +29,10 @@ FOAM = "shell-"
 
 RIDING = ("spikes", "rings")
 """Zones that stand on the foam and go where the virtual build puts it."""
+
+LOOKS = ("finished", "shading")
+TONED = {"finished": "painted", "shading": "shading"}
+"""Looks of the viewer, and what they are called where they are drawn."""
 
 TINTS = 7
 """Number of colours that pieces are told apart by. Chosen: as many as stay distinct when muted."""
@@ -63,10 +69,9 @@ class Packer:
 def foam(shell: Shell, scene: Scene) -> bytes:
     """The pieces of `shell` on their way from the table to the formed shell, in the colours of `scene`."""
     packer = Packer()
-    outside = next((part for part in scene.parts if part.zone == "plates"), None)
     tint = tints(shell.cut)
     pieces = [
-        _piece(packer, shell, index, outside) | {"tint": tint[index], "way": _way(packer, way)}
+        _piece(packer, shell, index) | {"tint": tint[index], "way": _way(packer, way)}
         for index, way in enumerate(proof.ways(shell.cut, shell.pattern, shell.proof.formed))
     ]
     most = float(np.abs(shell.proof.heat - 1).max())
@@ -76,16 +81,35 @@ def foam(shell: Shell, scene: Scene) -> bytes:
         "stretch": float(SCALES[np.searchsorted(SCALES[:-1], most)]),
         "colours": {part.zone: part.colour for part in scene.parts if part.name.startswith(FOAM)},
         "points": packer.points(shell.proof.formed.points),
+        "tones": packer.add(painted_scene.tones(shell), "u1"),
+        "looks": {look: _look(shell, look) for look in LOOKS},
         "pieces": pieces,
     }
     return packer.pack(header)
+
+
+def _look(shell: Shell, look: str) -> dict[str, Any]:
+    """Colours of the foam: of light, middle and dark outside, and of the inside."""
+    inside = zone_colours(shell, look).get("inside", PALETTE["inside"])
+    return {"tones": painted_scene.tone_colours(shell, TONED[look]).tolist(), "inside": inside}
+
+
+def zone_colours(shell: Shell, look: str) -> dict[str, Colour]:
+    """Colour of every zone that has one in this look."""
+    if look == "finished":
+        return painted_scene.zone_colours(shell)
+    return dict.fromkeys(("spikes", "rings", "rim"), painted_scene.GREYS[0])
 
 
 def standing(shell: Shell, scene: Scene) -> bytes:
     """The parts of `scene` that are not the foam; those that stand on it go where the virtual build puts it."""
     packer, near = Packer(), cKDTree(shell.mesh.points)
     moved = shell.proof.formed.points - shell.mesh.offset(shell.pattern.mid_offset)
-    return packer.pack({"parts": _parts(packer, scene, near, moved)})
+    looks = {look: zone_colours(shell, look) for look in LOOKS}
+    parts = _parts(packer, scene, near, moved)
+    for part in parts:
+        part["looks"] = {look: colours[part["zone"]] for look, colours in looks.items() if part["zone"] in colours}
+    return packer.pack({"parts": parts})
 
 
 def whole(mesh: ShellMesh, layout: Layout, *, thickness: float, mid_offset: float) -> bytes:
@@ -109,11 +133,11 @@ def whole(mesh: ShellMesh, layout: Layout, *, thickness: float, mid_offset: floa
     return packer.pack(header | {"points": packer.points(points), "pieces": [piece]})
 
 
-def _piece(packer: Packer, shell: Shell, index: int, outside: Part | None) -> dict[str, Any]:
+def _piece(packer: Packer, shell: Shell, index: int) -> dict[str, Any]:
     piece = shell.cut.pieces[index]
     heat = shell.proof.heat[piece.shell_faces] - 1
     most = np.take_along_axis(heat, np.abs(heat).argmax(axis=1)[:, None], axis=1)
-    made = {
+    return {
         "name": piece.name,
         "shell": packer.indices(piece.shell_vertices),
         "faces": packer.indices(piece.faces),
@@ -121,9 +145,6 @@ def _piece(packer: Packer, shell: Shell, index: int, outside: Part | None) -> di
         "lines": [packer.indices(line) for line in _score_lines(shell, index)],
         "edges": [packer.indices(line) for line in _edge_lines(shell, index)],
     }
-    if outside is not None and outside.face_colours is not None and len(outside.face_colours) == len(shell.mesh.faces):
-        made["paint"] = packer.add(_at_vertices(piece, outside.face_colours[piece.shell_faces]), "u1")
-    return made
 
 
 def _way(packer: Packer, way: Any) -> dict[str, Any]:

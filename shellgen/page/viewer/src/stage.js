@@ -2,17 +2,13 @@
 
 import * as THREE from "three";
 import { OrbitControls } from "three/examples/jsm/controls/OrbitControls.js";
+import { paint, sRGB } from "./colours.js";
+import { Eye } from "./eye.js";
 import { ribbons, shapes, shellNormals, slab, tilt } from "./foam.js";
 
-// Muted tones of one lightness, told apart by hue; names and outlines say the same.
-export const TINTS = ["#7fa3a6", "#c2a36b", "#8f9ec2", "#a9b67a", "#c08f86", "#86a98b", "#b39bb3"];
-const FEW = new THREE.Color("#2f6fb0"), NONE = new THREE.Color("#f1efe6"), MUCH = new THREE.Color("#c9541f");
-const FILL = 0.86; // share of the picture that the shell takes
 const GROWN = 0.88; // share of the way after which spikes and rings grow out of the foam
 const RIDING = ["spikes", "rings"]; // zones that stand on the foam
-const LIT = new THREE.Color("#ffdf9e"); // the chosen piece
-const WALL = 0.82; // the cut edge is shown this much darker than the face
-const VIEWS = { "three-quarter": [0.62, 0.74, 0.55], top: [0, 0, 1], side: [0, 1, 0.12], front: [1, 0, 0.12], back: [-1, 0, 0.12] };
+const SMOOTH = ["spikes", "wearer"];
 
 function discard(group) {
   group?.removeFromParent();
@@ -40,10 +36,11 @@ export class Stage {
     this.controls.addEventListener("change", () => this.invalidate());
     canvas.addEventListener("focus", () => (this.controls.enableZoom = true));
     canvas.addEventListener("blur", () => (this.controls.enableZoom = false));
+    this.eye = new Eye(this.camera, this.controls, () => this.inPicture());
     this.light();
     this.share = 1;
     this.mode = "finished";
-    this.hidden = new Set();
+    this.hidden = new Set(["wearer"]);
     this.materials = new Map();
     this.lineMaterial = new THREE.MeshBasicMaterial({ color: "#2c3327", side: THREE.DoubleSide, transparent: true, opacity: 0.82 });
     this.selected = null;
@@ -119,18 +116,19 @@ export class Stage {
     return this.materials.get(name);
   }
 
+  // What a part that stands on the foam looks like in the present mode.
+  surface({ zone, colour, looks }) {
+    const color = sRGB(looks?.[this.mode] ?? looks?.finished ?? colour), smooth = SMOOTH.includes(zone);
+    return this.material(`${color.getHex()} ${smooth}`, { color, roughness: 0.85, flatShading: !smooth });
+  }
+
   part(part) {
     const geometry = new THREE.BufferGeometry();
     geometry.setIndex(new THREE.BufferAttribute(part.faces, 1));
     geometry.setAttribute("position", new THREE.BufferAttribute(part.vertices, 3));
-    const smooth = part.zone === "spikes";
-    if (smooth) geometry.computeVertexNormals();
-    const [r, g, b] = part.colour;
-    const color = new THREE.Color().setRGB(r / 255, g / 255, b / 255, THREE.SRGBColorSpace);
-    const material = this.material(`${color.getHex()} ${smooth}`, { color, roughness: 0.85, flatShading: !smooth });
-    const count = part.places.length / 16;
-    const mesh = new THREE.InstancedMesh(geometry, material, count);
-    mesh.userData = { zone: part.zone, places: part.places };
+    if (SMOOTH.includes(part.zone)) geometry.computeVertexNormals();
+    const mesh = new THREE.InstancedMesh(geometry, this.surface(part), part.places.length / 16);
+    mesh.userData = { zone: part.zone, places: part.places, part };
     mesh.castShadow = mesh.receiveShadow = true;
     mesh.frustumCulled = false;
     return mesh;
@@ -150,14 +148,13 @@ export class Stage {
     this.tips = [];
     for (const mesh of this.standing.children) {
       mesh.geometry.computeBoundingBox();
-      if (!RIDING.includes(mesh.userData.zone)) continue;
-      const { min, max } = mesh.geometry.boundingBox;
-      const top = new THREE.Vector3((min.x + max.x) / 2, (min.y + max.y) / 2, max.z);
-      for (let k = 0; k < mesh.count; k++) this.tips.push(top.clone().applyMatrix4(matrix.fromArray(mesh.userData.places, 16 * k).transpose()));
+      const { zone, places } = mesh.userData, { min, max } = mesh.geometry.boundingBox;
+      const ends = RIDING.includes(zone) ? [new THREE.Vector3((min.x + max.x) / 2, (min.y + max.y) / 2, max.z)] : [min, max];
+      for (let k = 0; k < mesh.count; k++) for (const end of ends) this.tips.push({ zone, at: end.clone().applyMatrix4(matrix.fromArray(places, 16 * k).transpose()) });
     }
     for (const { built: at } of this.reaches) built.expandByPoint(at);
     this.ground.position.z = built.min.z - this.data.thickness - 0.5;
-    const all = this.tips.reduce((box, at) => box.expandByPoint(at), built.clone());
+    const all = this.tips.reduce((box, { zone, at }) => (RIDING.includes(zone) ? box.expandByPoint(at) : box), built.clone());
     for (const { flat } of this.reaches) all.expandByPoint(flat);
     const reach = all.getSize(new THREE.Vector3()).length() / 2, middle = built.getCenter(new THREE.Vector3());
     this.key.target.position.copy(middle);
@@ -166,47 +163,20 @@ export class Stage {
     this.key.shadow.camera.updateProjectionMatrix();
   }
 
-  // Where to look, and from how far along `way`, for the shell at its share of the way to fill the picture.
-  aim(share, way) {
-    const back = way.clone().normalize();
-    const right = new THREE.Vector3(0, 0, 1).cross(back).normalize(), up = back.clone().cross(right);
-    const low = Math.tan((this.camera.fov * Math.PI) / 360), wide = low * this.camera.aspect;
-    const points = this.reaches.map(({ flat, built }) => flat.clone().lerp(built, share));
-    if (share > GROWN) points.push(...this.tips);
-    const target = new THREE.Box3().setFromPoints(points).getCenter(new THREE.Vector3()), at = new THREE.Vector3();
-    let distance = 1;
-    for (let round = 0; round < 4; round++) {
-      const seen = points.map((p) => at.copy(p).sub(target) && [at.dot(right), at.dot(up), at.dot(back)]);
-      distance = Math.max(...seen.map(([x, y, z]) => z + Math.max(Math.abs(x) / wide, Math.abs(y) / low) / FILL));
-      for (const [k, axis] of [right, up].entries()) {
-        const shares = seen.map((p) => p[k] / (distance - p[2]));
-        target.addScaledVector(axis, (distance * (Math.max(...shares) + Math.min(...shares))) / 2);
-      }
-    }
-    return { target, distance };
+  // What is to be in the picture: the shell at its share of the way, and all that is shown on it.
+  inPicture() {
+    const points = this.reaches.map(({ flat, built }) => flat.clone().lerp(built, this.share));
+    if (this.share > GROWN) points.push(...this.tips.filter(({ zone }) => !this.hidden.has(zone)).map(({ at }) => at));
+    return points;
   }
 
   look(name) {
-    const way = new THREE.Vector3(...VIEWS[name]).normalize();
-    if (name === "top") way.set(-0.0005, 0, 1).normalize();
-    const { target, distance } = this.aim(this.share, way);
-    this.controls.target.copy(target);
-    this.camera.position.copy(target).addScaledVector(way, distance);
-    this.controls.update();
+    this.eye.look(name);
     this.invalidate();
   }
 
-  // How much nearer than needed the reader has gone, and from where he looks.
   stance() {
-    if (!this.data) return null;
-    const way = this.camera.position.clone().sub(this.controls.target);
-    return { way, zoom: way.length() / this.aim(this.share, way).distance };
-  }
-
-  standBack({ way, zoom }) {
-    const { target, distance } = this.aim(this.share, way);
-    this.controls.target.copy(target);
-    this.camera.position.copy(target).add(way.setLength(zoom * distance));
+    return this.data ? this.eye.stance() : null;
   }
 
   setShare(share) {
@@ -217,7 +187,7 @@ export class Stage {
 
   move(stance) {
     const { share } = this;
-    if (stance) this.standBack(stance);
+    if (stance) this.eye.standBack(stance);
     for (const mesh of this.pieces) {
       const { piece, turn } = mesh.userData;
       const here = new THREE.Vector3(...piece.way.here);
@@ -245,9 +215,9 @@ export class Stage {
   }
 
   hide(zone, hidden) {
+    const stance = this.stance();
     hidden ? this.hidden.add(zone) : this.hidden.delete(zone);
-    this.place();
-    this.invalidate();
+    this.move(stance);
   }
 
   setMode(mode) {
@@ -258,26 +228,8 @@ export class Stage {
 
   paint() {
     if (!this.data) return;
-    const colour = new THREE.Color(), wall = new THREE.Color();
-    const sRGB = (c) => new THREE.Color().setRGB(c[0] / 255, c[1] / 255, c[2] / 255, THREE.SRGBColorSpace);
-    const plates = sRGB(this.data.colours.plates ?? [146, 158, 112]), inside = sRGB(this.data.colours.inside ?? [92, 88, 80]);
-    for (const mesh of this.pieces) {
-      const chosen = mesh.userData.piece.name === this.selected;
-      const { piece } = mesh.userData, to = mesh.geometry.attributes.color, count = piece.shell.length;
-      for (let v = 0; v < count; v++) {
-        if (this.mode === "pieces") colour.set(TINTS[piece.tint]);
-        else if (this.mode === "stretch") {
-          const s = piece.stretch[v] / this.data.stretch;
-          colour.copy(NONE).lerp(s < 0 ? FEW : MUCH, Math.min(Math.abs(s), 1));
-        } else if (piece.paint) colour.copy(sRGB(piece.paint.subarray(3 * v, 3 * v + 3)));
-        else colour.copy(plates);
-        if (chosen) colour.lerp(LIT, 0.5);
-        colour.toArray(to.array, 3 * v);
-      }
-      wall.copy(this.mode === "pieces" ? colour.set(TINTS[piece.tint]) : inside).multiplyScalar(WALL);
-      for (let v = count; v < to.count; v++) wall.toArray(to.array, 3 * v);
-      to.needsUpdate = true;
-    }
+    paint(this.pieces, this.data, this.mode, this.selected);
+    for (const mesh of this.standing.children) mesh.material = this.surface(mesh.userData.part);
   }
 
   select(name) {
@@ -307,15 +259,7 @@ export class Stage {
   }
 
   turn(aside, up, nearer) {
-    const at = new THREE.Spherical().setFromVector3(
-      this.camera.position.clone().sub(this.controls.target).applyAxisAngle(new THREE.Vector3(1, 0, 0), -Math.PI / 2),
-    );
-    at.theta += aside;
-    at.phi = THREE.MathUtils.clamp(at.phi + up, 0.01, Math.PI - 0.01);
-    at.radius *= nearer;
-    const way = new THREE.Vector3().setFromSpherical(at).applyAxisAngle(new THREE.Vector3(1, 0, 0), Math.PI / 2);
-    this.camera.position.copy(this.controls.target).add(way);
-    this.controls.update();
+    this.eye.turn(aside, up, nearer);
     this.invalidate();
   }
 
@@ -327,7 +271,7 @@ export class Stage {
     this.renderer.setSize(width, height, false);
     this.camera.aspect = width / height;
     this.camera.updateProjectionMatrix();
-    if (stance) this.standBack(stance);
+    if (stance) this.eye.standBack(stance);
     this.invalidate();
   }
 

@@ -1,0 +1,61 @@
+// From where the shell is looked at, so that it fills the picture whatever its shape.
+
+import * as THREE from "three";
+
+const FILL = 0.86; // share of the picture that the shell takes
+export const VIEWS = { "three-quarter": [0.62, 0.74, 0.55], top: [-0.0005, 0, 1], side: [0, 1, 0.12], front: [1, 0, 0.12], back: [-1, 0, 0.12] };
+
+export class Eye {
+  // points : gives the places, THREE.Vector3, that are to be in the picture
+  constructor(camera, controls, points) {
+    Object.assign(this, { camera, controls, points });
+  }
+
+  // Where to look, and from how far along `way`, for all points to fill the picture.
+  aim(way) {
+    const back = way.clone().normalize();
+    const right = new THREE.Vector3(0, 0, 1).cross(back).normalize(), up = back.clone().cross(right);
+    const low = Math.tan((this.camera.fov * Math.PI) / 360), wide = low * this.camera.aspect;
+    const points = this.points();
+    const target = new THREE.Box3().setFromPoints(points).getCenter(new THREE.Vector3()), at = new THREE.Vector3();
+    let distance = 1;
+    for (let round = 0; round < 4; round++) {
+      const seen = points.map((p) => at.copy(p).sub(target) && [at.dot(right), at.dot(up), at.dot(back)]);
+      distance = Math.max(...seen.map(([x, y, z]) => z + Math.max(Math.abs(x) / wide, Math.abs(y) / low) / FILL));
+      for (const [k, axis] of [right, up].entries()) {
+        const shares = seen.map((p) => p[k] / (distance - p[2]));
+        target.addScaledVector(axis, (distance * (Math.max(...shares) + Math.min(...shares))) / 2);
+      }
+    }
+    return { target, distance };
+  }
+
+  look(name) {
+    const way = new THREE.Vector3(...VIEWS[name]).normalize();
+    this.standBack({ way, zoom: 1 });
+    this.controls.update();
+  }
+
+  // How much nearer than needed the reader has gone, and from where he looks.
+  stance() {
+    const way = this.camera.position.clone().sub(this.controls.target);
+    return { way, zoom: way.length() / this.aim(way).distance };
+  }
+
+  standBack({ way, zoom }) {
+    const { target, distance } = this.aim(way);
+    this.controls.target.copy(target);
+    this.camera.position.copy(target).add(way.clone().setLength(zoom * distance));
+  }
+
+  turn(aside, up, nearer) {
+    const lying = new THREE.Vector3(1, 0, 0);
+    const way = this.camera.position.clone().sub(this.controls.target);
+    const at = new THREE.Spherical().setFromVector3(way.applyAxisAngle(lying, -Math.PI / 2));
+    at.theta += aside;
+    at.phi = THREE.MathUtils.clamp(at.phi + up, 0.01, Math.PI - 0.01);
+    at.radius *= nearer;
+    this.camera.position.copy(this.controls.target).add(way.setFromSpherical(at).applyAxisAngle(lying, Math.PI / 2));
+    this.controls.update();
+  }
+}
