@@ -132,6 +132,23 @@ def sizes(preset: str, wearers: Path, out: Path | None, workers: int | None, clu
 
 @main.command()
 @click.argument("preset")
+@click.option("--out", type=click.Path(path_type=Path), help="The zip; out/NAME.zip if left out.")
+@click.option("--with-measures", is_flag=True, help="Also pass on the wearer's measures, which are left out otherwise.")
+def share(preset: str, out: Path | None, with_measures: bool) -> None:
+    """Write PRESET as one zip to pass on: cover, licence, both papers, everything to build, nobody's measures."""
+    from shellgen import onefile
+    from shellgen import share as share_
+
+    path, content = _read(preset)
+    with _progress(path) as progress:
+        files = share_.build(content, with_measures=with_measures, progress=progress)
+    target = out or Path("out") / f"{content.name}.zip"
+    onefile.write(target, share_.zipped(files, str(content.name)))
+    click.echo(f"{target} holds {len(files)} files. {share_.cover.licence(content.share)}")
+
+
+@main.command()
+@click.argument("preset")
 @click.option("--port", type=click.IntRange(0, 65535), default=8730, show_default=True, help="0 takes any free one.")
 @click.option("--open", "show_page", is_flag=True, help="Open the page in your browser.")
 def live(preset: str, port: int, show_page: bool) -> None:

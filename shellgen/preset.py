@@ -15,6 +15,7 @@ from shellgen import (
     materials,
     mesh,
     nest,
+    paint,
     params,
     prices,
     proof,
@@ -51,6 +52,15 @@ class Print:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Share:
+    license: str | None = params.text(
+        None, "What others may do with the pack, such as CC BY-NC 4.0; ask me first, if left out.", longest=200
+    )
+    by: str | None = params.text(None, "The name you want to be given as its maker.")
+    about: str | None = params.text(None, "What it is, in a sentence or two, for the cover.", longest=400)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Preset:
     name: str | None = params.slug(None, "Name of the pack and its folder; the file's own name if left out.")
     title: str | None = params.text(None, "Title on the pages; the name if left out.")
@@ -77,6 +87,7 @@ class Preset:
     materials: materials.Params = params.group(
         materials.Params, "What is spread, poured and glued, and how far it goes."
     )
+    paint: paint.Params = params.group(paint.Params, "Colours and coats of the zones, and the shade in the grooves.")
     nest: nest.Params = params.group(nest.Params, "Laying the pieces on sheets of foam.")
     prices: prices.Params = params.group(prices.Params, "Packs, prices and spares of the buying list.")
     wear: Chosen = params.family(
@@ -85,6 +96,7 @@ class Preset:
     schedule: schedule.Params = params.group(schedule.Params, "The day it is worn and the hours there are before.")
     marks: marks.Params = params.group(marks.Params, "Registration marks, on which neighbours are glued together.")
     print: Print = params.group(Print, "The templates on paper.")
+    share: Share = params.group(Share, "What stands on the cover of a pack that you pass on.")
 
 
 def read(path: Path) -> Preset:

@@ -20,7 +20,7 @@ FLOORS = (
     {"page", "guide"},
     {"papers", "pictures"},
     {"contents"},
-    {"live", "sizes", "share", "cli", "doctor", "starter", "summary", "terminal"},
+    {"live", "onefile", "sizes", "share", "cli", "doctor", "starter", "summary", "terminal"},
 )
 STAGES = {
     "surfaces", "layouts", "mesh", "seams", "plans", "flatten", "bevels", "proof", "shape", "spikes", "trims", "edging",

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
+from shellgen import onefile
 from shellgen.canvas import Table
-from shellgen.errors import FitError
 from shellgen.export import csv
 from shellgen.sizes.batch import Size
 
@@ -66,22 +64,5 @@ def write(folder: Path, sizes: Sequence[Size], *, design: str) -> None:
         ],
     }
     text = json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        _replace(folder / f"{table.name}.csv", csv.write(table))
-        _replace(folder / "sizes.json", text.encode())
-    except OSError as error:
-        raise FitError(f"cannot write the size chart to {folder}: {error.strerror}") from error
-
-
-def _replace(path: Path, data: bytes) -> None:
-    """The file whole or not at all."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    onefile.write(folder / f"{table.name}.csv", csv.write(table))
+    onefile.write(folder / "sizes.json", text.encode())

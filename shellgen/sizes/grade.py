@@ -22,7 +22,7 @@ from scipy.spatial import cKDTree
 from shellgen import mesh, params, pipeline, registry, trims, wearer
 from shellgen.errors import FitError, GeometryError
 from shellgen.flow import Flow
-from shellgen.geom.triangles import areas
+from shellgen.geom.patches import area
 from shellgen.model import Body
 from shellgen.params import Chosen
 from shellgen.plans import kept
@@ -70,12 +70,12 @@ class Design:
 
 def design(preset: Preset, *, flow: Flow | None = None) -> Design:
     """The design of a preset, its seams chosen once and for all."""
-    area, plates, stands = _seen(preset)
+    face, plates, stands = _seen(preset)
     seams = None
     if preset.seams.name == "least":
         layout, _, cut = pipeline.seams_of(preset, flow or Flow())
         seams = kept.pairs(layout.value, cut.value.cut_lines)
-    return Design(preset, wearer.body(preset.wearer), area, plates, stands, seams)
+    return Design(preset, wearer.body(preset.wearer), face, plates, stands, seams)
 
 
 def grade(of: Design, name: str, worn_by: wearer.Params) -> Preset:
@@ -84,7 +84,7 @@ def grade(of: Design, name: str, worn_by: wearer.Params) -> Preset:
     FitError where the dome is of a kind that cannot be graded, or a graded figure leaves the bounds of its field.
     PresetError for measures that no body has.
     """
-    fitted, reference = fit.size(wearer.body(worn_by)), fit.size(of.body)
+    fitted, reference = fit.exact(wearer.body(worn_by)), fit.exact(of.body)
     along, across, up = (getattr(fitted, side) / getattr(reference, side) for side in ("length", "width", "height"))
     first = of.preset
     new = replace(
@@ -124,7 +124,7 @@ def _plates(of: Design, new: Preset) -> Preset:
     module = registry.load("shellgen.layouts", new.plates.name)
     if not hasattr(module, "graded"):
         return new
-    scale = float(np.sqrt(_seen(new, alone=True)[0] / of.area))
+    scale = float(np.sqrt(area(pipeline.asked(new, Flow())[0].value) / of.area))
     first = None
     for more in ALIKE:
         tried = replace(new, plates=replace(new.plates, own=module.graded(of.preset.plates.own, more * scale)))
@@ -137,29 +137,29 @@ def _plates(of: Design, new: Preset) -> Preset:
     return first or new
 
 
-def _seen(preset: Preset, *, alone: bool = False) -> tuple[float, int, tuple[Stand, ...]]:
-    """Area of the outer face, number of plates, and the stands of the spikes; only the area if `alone`."""
-    flow = Flow()
-    surface, layout = (made.value for made in pipeline.dome(preset, flow))
+def _seen(preset: Preset) -> tuple[float, int, tuple[Stand, ...]]:
+    """Area of the outer face, number of plates, and the stands of the spikes."""
+    surface, layout = (made.value for made in pipeline.dome(preset, Flow()))
+    if not preset.spikes:
+        return area(surface), len(layout.plates), ()
     grid = mesh.build(surface, layout, replace(preset.mesh, edge=pipeline.COARSE * preset.mesh.edge))
-    area = float(areas(grid.points, grid.faces).sum())
-    places = () if alone else tuple(spots.spots(surface, grid, layout, preset.spikes))
+    places = tuple(spots.spots(surface, grid, layout, preset.spikes))
     if not places:
-        return area, len(layout.plates), ()
+        return area(surface), len(layout.plates), ()
     lines = cKDTree(clear.plate_lines(surface, layout))
     rooms = 2 * lines.query(surface.points(np.stack([spot.uv for spot in places])))[0]
     grades = place.grades(places, preset.spikes)
     found = zip(places, grades.tolist(), rooms.tolist(), strict=True)
-    return area, len(layout.plates), tuple(Stand(s.name, s.group, size, room) for s, size, room in found)
+    return area(surface), len(layout.plates), tuple(Stand(s.name, s.group, size, room) for s, size, room in found)
 
 
 def _spikes(of: Design, new: Preset, along: float, across: float) -> tuple[Group, ...]:
     if not new.spikes:
         return ()
     moved = tuple(_moved(group, along, across) for group in new.spikes)
-    area, _, stands = _seen(replace(new, spikes=moved))
+    face, _, stands = _seen(replace(new, spikes=moved))
     rooms = {stand.name: stand.room for stand in stands}
-    whole = float(np.sqrt(area / of.area))
+    whole = float(np.sqrt(face / of.area))
     return tuple(
         _resized(group, [s for s in of.stands if s.group == g], rooms, whole, new.rings)
         for g, group in enumerate(moved)

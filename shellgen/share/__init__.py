@@ -1,0 +1,76 @@
+"""A pack made to be passed on: one zip with a cover, the licence, both papers and the preset, and nobody's measures.
+
+What is private is not searched for and blotted out: the shell is computed from a preset that no longer holds it, so
+nothing that is written can. Two presets that differ only in the wearer, the days or the prices give equal bytes.
+"""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import PurePosixPath
+
+from shellgen import contents, pack, papers, prices, schedule, wearer
+from shellgen.errors import FitError
+from shellgen.nest import Stock
+from shellgen.preset import Preset
+from shellgen.share import cover, plain
+
+PAPERS = ("A4", "Letter")
+EPOCH = (1980, 1, 1, 0, 0, 0)
+"""The time of every file: the first that the format knows (APPNOTE.TXT 4.4.6), so that equal content is equal bytes."""
+
+
+def build(
+    preset: Preset, *, with_measures: bool = False, progress: Callable[[str], None] = lambda _: None
+) -> dict[str, bytes]:
+    """The files to be shared, by path. `with_measures` also passes on the wearer's."""
+    of = public(preset, with_measures=with_measures)
+    made = contents.build(replace(of, print=replace(of.print, paper=PAPERS[0])), progress=progress)
+    files = dict(made.files)
+    for paper in PAPERS[1:]:
+        progress(f"papers on {paper}")
+        again = papers.build(made.shell, replace(of, print=replace(of.print, paper=paper)))
+        files |= {path: data for path, data in again.files.items() if path not in files}
+    files[f"{of.name}.yaml"] = plain.text(of).encode()
+    files["LICENSE.txt"] = (cover.licence(of.share) + "\n").encode()
+    listed = sorted({*files, pack.RECORD, "README.txt", *(f"cover-{paper}.pdf" for paper in PAPERS)})
+    files["README.txt"] = cover.readme(of, made.record, listed).encode()
+    for paper in PAPERS:
+        files[f"cover-{paper}.pdf"] = cover.page(of, made.record, listed, files["preview.png"], paper)
+    files[pack.RECORD] = pack.encode_record(made.record, files)
+    return files
+
+
+def public(preset: Preset, *, with_measures: bool = False) -> Preset:
+    """The preset without what is nobody's business: wearer, days and hours, what things cost."""
+    return replace(
+        preset,
+        wearer=replace(preset.wearer, share=True) if with_measures else wearer.Params(),
+        schedule=schedule.Params(),
+        prices=prices.Params(),
+        nest=replace(preset.nest, sheets=tuple(_priceless(sheet) for sheet in preset.nest.sheets)),
+    )
+
+
+def _priceless(sheet: Stock) -> Stock:
+    return replace(sheet, price=None)
+
+
+def zipped(files: Mapping[str, bytes], folder: str) -> bytes:
+    """A zip of the files in one folder; equal files give equal bytes. FitError for a path that would leave it.
+
+    References: APPNOTE.TXT, .ZIP File Format Specification, PKWARE, 6.3.
+    """
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as archive:
+        for path in sorted(files):
+            parts = PurePosixPath(path).parts
+            if not parts or path.startswith("/") or ".." in parts or "\\" in path or ":" in path:
+                raise FitError(f"the path {path!r} leaves the folder; allowed: paths inside it")
+            entry = zipfile.ZipInfo(f"{folder}/{path}", EPOCH)
+            entry.compress_type, entry.create_system, entry.external_attr = zipfile.ZIP_DEFLATED, 3, 0o644 << 16
+            archive.writestr(entry, files[path])
+    return out.getvalue()
