@@ -4,15 +4,16 @@ import csv
 import io
 import pickle
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 
+import drawn
 import numpy as np
 import pytest
 import yaml
 
 from shellgen import pipeline, preset, wear
 from shellgen.draw.patches import patch_sheets, turned
+from shellgen.draw.template import template
 from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv as csv_file
 from shellgen.export import svg
@@ -20,7 +21,7 @@ from shellgen.flow import Flow
 from shellgen.lettering import box
 from shellgen.model import Body, Materials, Spike
 from shellgen.params import Chosen, own_params
-from shellgen.wear import Case, Run, Strand, _hold, _patch, _place, _torso
+from shellgen.wear import Case, Run, Strand, _hold, _patch, _torso
 from shellgen.wear._strand import End, Wrap
 
 ROWS = {r["id"]: r for r in yaml.safe_load((Path(__file__).parent / "published/wear.yaml").read_text("utf-8"))}
@@ -425,5 +426,22 @@ def test_the_wearing_plan_fits_its_sheet(shell, harness):
 
 def test_published_rows_have_sources():
     assert all(row["source"] and row["why"] for row in ROWS.values())
-    assert partial(ROWS.get, "gravity")()["value"] == _hold.GRAVITY
-    assert _place.Tape("neck", 1.0, 2.0, np.zeros(3)).edge == "neck"
+    assert ROWS["gravity"]["value"] == _hold.GRAVITY
+
+
+def test_every_anchor_is_pricked_through_from_one_template():
+    """Two arms of a cross and a name; both arms as long as drawn, but for what the piece is stretched by."""
+    made = drawn.shell("puddle-hatchling")
+    found, named = {}, set()
+    for index in range(len(made.cut.pieces)):
+        sheet = template(made, index)
+        for item in sheet.items:
+            if "anchor" in item.data:
+                found.setdefault(item.data["anchor"], []).append(
+                    (index, np.linalg.norm(item.points[-1] - item.points[0]))
+                )
+        named |= {item.text for item in sheet.items if hasattr(item, "text")}
+    assert set(found) == {anchor.name for anchor in made.wear.anchors} <= named
+    for arms in found.values():
+        assert len(arms) == 2 and arms[0][0] == arms[1][0]
+        assert [length for _, length in arms] == pytest.approx([6.0, 6.0], rel=0.12)

@@ -51,6 +51,11 @@ SIGNS: tuple[tuple[str, tuple[Path | Text, ...]], ...] = (
         "Seat of a spike: its plate, its master, and the line that its turning line meets.",
         (_circle(5.0, (11, 0), "seat"), _line((16, 0), (22, 0), layer="label")),
     ),
+    (
+        "Anchor: prick it through. On the inside it is the middle of a strap's patch.",
+        (_line((8, -3), (14, 3), layer="label"), _line((8, 3), (14, -3), layer="label"),
+         Text("hip-L", (17, -1), 2.5)),
+    ),
     ("Midline: the left half mirrors the right.", (_line((0, 0), (SAMPLE, 0), layer="symmetry"),)),
     ("Help only, do not cut: feet of rings, chamfers, folds.", (_line((0, 0), (SAMPLE, 0), layer="guide"),)),
     (
