@@ -67,15 +67,17 @@ def _killed(write: object, after: float) -> int:
 
 
 def kill_writes(folder: Path, count: int, *, seed: int = 1, files: int = 40) -> Counter[str]:
-    """What became of `count` writes, each killed at an instant of its own."""
+    """What became of writes killed at an instant of their own, until `count` were killed before they were done."""
     rng, outcomes = random.Random(seed), Counter[str]()
     start = time.perf_counter()
     pack.write(folder, {"number": 0}, made_up(0, files=files))
     pack.write(folder, {"number": 0}, made_up(0, files=files))  # over an older one, as the killed ones
-    usual, last = (time.perf_counter() - start) / 2, 0
-    for number in range(1, count + 1):
+    usual, last, number = (time.perf_counter() - start) / 2, 0, 0
+    while sum(found for what, found in outcomes.items() if what.startswith("killed")) < count:
+        number += 1
         content = made_up(number, files=files)
-        ended = _killed(lambda c=content, n=number: pack.write(folder, {"number": n}, c), rng.uniform(0, 1.2 * usual))
+        ended = _killed(lambda c=content, n=number: pack.write(folder, {"number": n}, c), rng.uniform(0, usual))
+        usual *= 1.02 if ended < 0 else 0.8  # as busy as the computer is now
         now = whole(folder)
         assert now in (last, number), f"pack {now} stands where {last} or {number} should"
         outcomes[f"{'killed' if ended < 0 else 'was done'}: {'new' if now == number else 'old'} pack whole"] += 1
@@ -112,6 +114,8 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     chosen = parser.parse_args()
     for what, count in ((kill_writes, chosen.writes), (kill_builds, chosen.builds)):
+        if not count:
+            continue
         with tempfile.TemporaryDirectory() as folder:
             start = time.perf_counter()
             outcomes = what(Path(folder) / "toad", count, seed=chosen.seed)

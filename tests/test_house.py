@@ -1,0 +1,144 @@
+"""The house rules that a machine can watch."""
+
+from __future__ import annotations
+
+import ast
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+FILES = sorted(path for room in ("shellgen", "tests", "benchmarks") for path in (ROOT / room).rglob("*.py"))
+LONGEST_FILE, LONGEST_FUNCTION, USUAL_FUNCTION = 300, 60, 30
+LONGER_FILES = {
+    "shellgen/pipeline.py": "the whole flow is read in one place, and grows by two lines with every stage",
+    "shellgen/stencils.py": "masks and their slits: one drawing on one sheet",
+    "tests/test_flattening.py": "laws and published values of one algorithm",
+    "tests/test_preset.py": "one table of mistakes",
+    "tests/test_relaxation.py": "laws and published values of one algorithm",
+    "tests/test_wear.py": "one table of loads and lengths",
+    "tests/test_wearer.py": "one table of body measures",
+}
+LONGER_FUNCTIONS = {"shell_of": "the flow itself: one call a stage, and one name for each field of the shell"}
+AT_ALL = 450, 130  # lines of those files and functions
+
+
+def code_lines(node: ast.FunctionDef | ast.AsyncFunctionDef, lines: list[str]) -> int:
+    """Lines of a function without its docstring, comments and blank ones."""
+    first = node.body[0]
+    told = range(first.lineno, (first.end_lineno or 0) + 1) if ast.get_docstring(node) else range(0)
+    here = (k for k in range(node.lineno, (node.end_lineno or 0) + 1) if k not in told)
+    return sum(1 for k in here if lines[k - 1].strip() and not lines[k - 1].lstrip().startswith("#"))
+
+
+def functions() -> list[tuple[str, str, int]]:
+    """File, name and length of every function."""
+    found = []
+    for path in FILES:
+        text = path.read_text(encoding="utf-8")
+        for node in ast.walk(ast.parse(text)):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                found.append((path.relative_to(ROOT).as_posix(), node.name, code_lines(node, text.splitlines())))
+    return found
+
+
+def test_files_are_short() -> None:
+    for path in FILES:
+        name, count = path.relative_to(ROOT).as_posix(), len(path.read_text(encoding="utf-8").splitlines())
+        assert count <= (AT_ALL[0] if name in LONGER_FILES else LONGEST_FILE), f"{name} has {count} lines: split it"
+
+
+def test_functions_are_short() -> None:
+    found = functions()
+    for file, name, count in found:
+        most = AT_ALL[1] if name in LONGER_FUNCTIONS else LONGEST_FUNCTION
+        assert count <= most, f"{name} in {file} has {count} lines of code"
+    usual = sorted(count for *_, count in found)[int(0.95 * len(found))]
+    assert usual <= USUAL_FUNCTION
+
+
+def test_every_module_says_what_it_is_for() -> None:
+    silent = [
+        str(p) for p in FILES if p.name != "__init__.py" and not ast.get_docstring(ast.parse(p.read_text("utf-8")))
+    ]
+    assert not silent
+
+
+def called_names(path: Path) -> set[str]:
+    """Every bare name and attribute that a file uses, and the names it imports."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Name):
+            found.add(node.id)
+        elif isinstance(node, ast.Attribute):
+            found.add(node.attr)
+        elif isinstance(node, ast.alias):
+            found.add(node.name)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value.isidentifier():
+            found.add(node.value)  # looked up by its name, as in a registry
+    return found
+
+
+MEASURES = {
+    "describe": "what a mesh is like, for benchmarks and tests",
+    "is_closed_manifold": "a measure that tests judge by",
+    "polygon_centroid": "a measure that tests judge by",
+    "principal_stretches": "a measure that tests judge by",
+    "symmetric_dirichlet": "the energy that tests differentiate",
+    "to_spike": "a measure that tests judge by",
+}
+
+
+def test_no_function_is_left_that_nobody_calls() -> None:
+    """Public ones count as called if the package, its public face or a command does."""
+    package = [path for path in FILES if path.is_relative_to(ROOT / "shellgen")]
+    used = set().union(*(called_names(path) for path in package))
+    defined = {
+        (path.relative_to(ROOT).as_posix(), node.name)
+        for path in package
+        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.decorator_list
+    }
+    unused = {(file, name) for file, name in defined if name not in used | set(MEASURES) and not name.startswith("__")}
+    assert not unused
+
+
+def test_no_function_is_written_twice() -> None:
+    """Bodies of five lines or more that are the same but for their names."""
+    seen: dict[str, str] = {}
+    twins = []
+    for path in FILES:
+        if path.is_relative_to(ROOT / "shellgen"):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.FunctionDef):
+                    body = node.body[1:] if ast.get_docstring(node) else node.body
+                    text = "\n".join(ast.unparse(line) for line in body)
+                    if text.count("\n") >= 4:
+                        here = f"{path.relative_to(ROOT)}:{node.name}"
+                        twins += [(seen[text], here)] if text in seen else []
+                        seen.setdefault(text, here)
+    assert not twins
+
+
+@pytest.mark.skipif(shutil.which("ruff") is None, reason="needs ruff")
+def test_the_linter_finds_nothing_security_rules_included() -> None:
+    words = [sys.executable, "-m", "ruff", "check", "--output-format", "concise", "shellgen", "tests", "benchmarks"]
+    done = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout
+
+
+def test_no_room_opens_a_network_or_runs_what_it_reads() -> None:
+    """Only the preview may listen, on this computer; nothing evaluates text or unpickles."""
+    never = {"eval", "exec", "compile", "pickle", "marshal", "shelve", "urlopen", "requests", "ftplib", "smtplib"}
+    for path in FILES:
+        if path.is_relative_to(ROOT / "shellgen"):
+            tree = ast.parse(path.read_text(encoding="utf-8"))
+            modules = {a.name.split(".")[0] for n in ast.walk(tree) if isinstance(n, ast.Import) for a in n.names}
+            modules |= {(n.module or "").split(".")[0] for n in ast.walk(tree) if isinstance(n, ast.ImportFrom)}
+            called = {n.func.id for n in ast.walk(tree) if isinstance(n, ast.Call) and isinstance(n.func, ast.Name)}
+            assert not (modules | called) & never, path
+            if not path.is_relative_to(ROOT / "shellgen" / "live"):
+                assert not modules & {"socket", "urllib", "http", "uvicorn", "starlette"}, path
