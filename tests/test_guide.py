@@ -1,0 +1,235 @@
+"""The build guide: nothing is used before it is made, every join can be found, and the files hold together."""
+
+import io
+import json
+import re
+from collections import Counter
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+
+import numpy as np
+import pymupdf
+import pytest
+
+from shellgen import guide, preset
+from shellgen.canvas import Drawing, Text
+from shellgen.canvas import Path as Line
+from shellgen.flow import Flow
+from shellgen.guide import booklet, html, kit, signs
+from shellgen.guide.leaf import Gallery, Picture, Rows, Ticks, Warn, Words
+from shellgen.joins import joins
+from shellgen.paper import PAPERS
+from shellgen.pipeline import shell_of
+from shellgen.record import record
+
+SMALL = """
+title: "The <Pond> & Co"
+dome: {length: 300, width: 260, height: 100, keel: 0}
+plates: {layout: turtle, vertebrals: 3, pleurals: 2, marginals: 6}
+mesh: {edge: 28}
+seams: {plan: plates}
+spikes: [{plates: vertebral, height: 20}]
+"""
+SHEET = Drawing("sheet", 40.0, 30.0, (Line(np.array([(1.0, 1.0), (39.0, 29.0)]), "cut"), Text("a", (5.0, 5.0))))
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory):
+    """The kit of a small shell cut into many pieces; sheets that are drawn elsewhere are stood in for by one line."""
+    file = tmp_path_factory.mktemp("guide") / "pond.yaml"
+    file.write_text(SMALL)
+    how = preset.read(file)
+    shell = shell_of(how, Flow()).value
+    figures = record(shell)
+    pages = {"templates": {piece["id"]: ("A1", "A2") for piece in figures["pieces"]}}
+    drawings = {"edging-plan.svg": SHEET, **{f"sheets/{s['id']}-order.svg": SHEET for s in figures["sheets"]}}
+    order = joins(shell.cut, shell.mesh, shell.marks)
+    return kit.Kit(how, shell, figures, order, pages, drawings, 178.0, False)
+
+
+def texts(step):
+    """Every word of a step that is read."""
+    for block in step.blocks:
+        match block:
+            case Words(text) | Warn(_, text):
+                yield text
+            case Ticks(items):
+                yield from items
+            case Rows(columns, rows):
+                yield from (*columns, *(cell for row in rows for cell in row))
+            case Picture(_, caption):
+                yield caption
+            case Gallery(pictures):
+                yield from (p.caption for p in pictures)
+
+
+@pytest.mark.parametrize("change", ["as it is", "no spikes", "not formed", "carved"])
+def test_no_step_uses_what_is_not_yet_made(small, change):
+    how, figures = small.preset, dict(small.figures)
+    if change == "no spikes":
+        figures["spikes"] = []
+    elif change == "not formed":
+        how = replace(how, foam=replace(how.foam, formed=False))
+    elif change == "carved":
+        how = replace(how, scores=replace(how.scores, way="carve"))
+    there = set()
+    steps = list(guide.all_steps(replace(small, preset=how, figures=figures)))
+    for step in steps:
+        missing = set(step.needs) - there
+        assert not missing, f"{step.title} needs {missing}"
+        there |= set(step.makes)
+    used = {need for step in steps for need in step.needs}
+    assert there - used <= {"ringed dome", "spiked dome"} - used, "everything made is used, to the end"
+    assert len({step.key for step in steps}) == len(steps)
+
+
+def test_every_join_is_told_once_with_all_its_marks(small):
+    (glue,) = (step for step in guide.all_steps(small) if step.key == "glue")
+    told = [row for block in glue.blocks if isinstance(block, Rows) for row in block.rows]
+    assert [int(row[0]) for row in told] == [join["number"] for join in small.figures["joins"]]
+    marks = Counter(int(m) for row in told for m in row[2].split())
+    assert marks == Counter(m for seam in small.figures["seams"] for m in seam["marks"])
+
+
+def test_every_join_and_mark_is_on_the_pictures_of_both_its_pieces(small):
+    (glue,) = (step for step in guide.all_steps(small) if step.key == "glue")
+    shown = {}
+    for block in glue.blocks:
+        for picture in block.pictures if isinstance(block, Gallery) else ():
+            shown[picture.caption.rstrip(".")] = [t.text for t in picture.drawing.items if isinstance(t, Text)]
+    assert set(shown) == {piece["id"] for piece in small.figures["pieces"]}
+    for join in small.figures["joins"]:
+        for name in {join["piece"], join["to"]}:
+            assert str(join["number"]) in shown[name], (join["number"], name)
+    whole = next(b.drawing for b in glue.blocks if isinstance(b, Picture))
+    words = [t.text for t in whole.items if isinstance(t, Text)]
+    assert {str(join["number"]) for join in small.figures["joins"]} <= set(words)
+
+
+def test_every_spike_and_piece_and_edging_is_named(small):
+    steps = {step.key: " ".join(texts(step)) for step in guide.all_steps(small)}
+    assert all(s["id"].removeprefix("spike-") in steps["seat"] for s in small.figures["spikes"])
+    assert all(p["id"] in steps["paper"] for p in small.figures["pieces"])
+    assert all(p["id"] in steps["edging"] for p in small.figures["edging"]["pieces"])
+    index = guide.guide(small).index
+    assert [row[0] for row in index.rows] == [p["id"] for p in small.figures["pieces"]]
+
+
+CAUTIONS = {
+    "cut": ("knife",), "score": ("heat", "fumes", "air"), "form": ("heat", "air"), "glue": ("fumes", "fire", "air"),
+    "fill": ("dust", "mask"), "edging": ("knife", "heat", "fumes"), "seat": ("point",), "rings": ("knife",),
+    "prime": ("dust",), "paint": ("fumes", "mask"), "shade": ("fire",), "straps": ("neck",), "try": ("load",),
+    "sculpt": ("point", "dust"), "measure": ("read",),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("key", CAUTIONS)
+def test_cautions_stand_at_the_step_that_can_hurt(small, key):
+    (step,) = (step for step in guide.all_steps(small) if step.key == key)
+    shown = {name for block in step.blocks if isinstance(block, Warn) for name in block.signs}
+    assert set(CAUTIONS[key]) <= shown and shown <= {*signs.WARNINGS, *signs.COMMANDS}
+
+
+def test_times_are_those_of_the_plan(small):
+    steps = list(guide.all_steps(small))
+    assert sum(step.hands_h for step in steps) == pytest.approx(small.figures["plan"]["hands_h"], abs=0.1)
+
+
+@pytest.mark.parametrize("inches", [False, True])
+def test_lengths_are_written_in_the_makers_units(small, inches):
+    """1 in = 25.4 mm exactly; 560 mm is 22.047 in, nearest sixteenth 22 1/16. 1 lb = 453.59237 g (NIST HB 44)."""
+    of = replace(small, inches=inches)
+    assert of.mm(560) == ("560 mm (22 1/16 in)" if inches else "560 mm")
+    assert of.grams(907.18474) == ("907 g (2.0 lb)" if inches else "907 g")
+    assert of.celsius(150) == ("150 °C (302 °F)" if inches else "150 °C")
+    words = " ".join(text for step in guide.all_steps(of) for text in texts(step))
+    assert ("in)" in words) == inches
+
+
+@pytest.mark.parametrize(
+    ("mm", "text"), [(25.4, "1 in"), (12.7, "1/2 in"), (0.1, "0 in"), (1.5875, "1/16 in"), (-38.1, "-1 1/2 in")]
+)
+def test_inches_as_a_rule_reads_them(mm, text):
+    assert kit.inch(mm) == text
+
+
+class Page(HTMLParser):
+    def __init__(self, data):
+        super().__init__()
+        self.ids, self.links, self.sources, self.boxes, self.heads, self.open = [], [], [], [], [], []
+        self.feed(data.decode("utf-8"))
+
+    def handle_starttag(self, tag, attrs):
+        of = dict(attrs)
+        self.ids += [of["id"]] if "id" in of else []
+        self.links += [of["href"]] if "href" in of else []
+        self.sources += [of["src"]] if "src" in of else []
+        self.boxes += [of] if of.get("type") == "checkbox" else []
+        self.heads += [tag] if re.fullmatch("h[1-6]", tag) else []
+
+
+def test_page_holds_together_and_fetches_nothing(small):
+    made = guide.guide(small, files=("tables/buying.csv", "shell.json", "templates-A4.pdf"))
+    data = html.write(made)
+    page = Page(data)
+    assert max(Counter(page.ids).values()) == 1
+    inner = {link[1:] for link in page.links if link.startswith("#")}
+    assert inner <= set(page.ids)
+    outer = {link for link in page.links if not link.startswith(("#", "data:"))}
+    assert outer <= set(made.files) and "templates-A4.pdf" in outer
+    assert all(source.startswith("data:") for source in page.sources)
+    assert not re.search(rb"https?://", data.replace(b"http://www.w3.org", b""))
+    assert page.heads[0] == "h1" and set(page.heads[1:]) == {"h2"}
+    assert b"The &lt;Pond&gt; &amp; Co" in data and b"<Pond>" not in data
+    ticks = sum(len(b.items) if isinstance(b, Ticks) else len(b.rows) if isinstance(b, Rows) and b.tick else 0
+                for step in made.steps for b in step.blocks)  # fmt: skip
+    assert len(page.boxes) == ticks + len(made.steps) and all("id" in box for box in page.boxes)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_booklet_says_the_same_on_paper(small, paper):
+    made = guide.guide(small)
+    data = booklet.write(made, PAPERS[paper])
+    assert data == booklet.write(made, PAPERS[paper]), "the same every time"
+    book = pymupdf.open(stream=io.BytesIO(data), filetype="pdf")
+    size = np.array(PAPERS[paper]) * 72 / 25.4
+    said = ""
+    for page in book:
+        assert np.allclose([page.rect.width, page.rect.height], size, atol=0.1)
+        for word in page.get_text("words"):
+            assert 0.03 * size[0] < word[0] and word[2] < size[0] * 0.97 and word[3] < size[1], word
+        said += page.get_text()
+    said = " ".join(said.split())
+    assert [entry[1].split("  ")[-1] for entry in book.get_toc()] == [
+        *(s.title for s in made.steps),
+        "Index of the pieces",
+    ]
+    for step in made.steps:
+        for text in texts(step):
+            assert " ".join(text.split())[:18] in said, text
+
+
+@pytest.mark.parametrize("name", [*signs.WARNINGS, *signs.COMMANDS])
+def test_signs_stay_in_their_frame(name):
+    """The picture of a warning stays inside the yellow, that of a command inside the disc."""
+    import shapely
+
+    drawn = signs.sign(name)
+    outer = shapely.Polygon(drawn.items[1 if name in signs.WARNINGS else 0].points)
+    for item in drawn.items[2 if name in signs.WARNINGS else 1 :]:
+        shape = shapely.Polygon(item.points)
+        assert shape.is_valid and shape.area > 0.3 and outer.buffer(0.05).contains(shape), name
+    assert signs.meaning(name)
+
+
+def test_the_guides_of_the_demos_name_every_join_of_their_record(packs, demo):
+    folder, figures = packs(demo)
+    page = (folder / "guide.html").read_text("utf-8")
+    listed = {item["path"] for item in figures["files"]}
+    links = {link for link in Page(page.encode()).links if not link.startswith(("#", "data:"))}
+    assert links <= listed | {"shell.json"} and "key.svg" in links
+    assert json.loads((folder / "shell.json").read_text())["joins"] == figures["joins"]
+    for join in figures["joins"]:
+        assert f">{join['number']}</th>" in page and " ".join(map(str, join["marks"])) in page
+    assert list(Path(folder).glob("guide-*.pdf")) and (folder / "plan.svg").is_file()
