@@ -20,6 +20,7 @@ TOPICS = {
     "plans": "shellgen.plans",
     "profiles": "shellgen.spikes.profiles",
     "surfaces": "shellgen.surfaces",
+    "harnesses": "shellgen.wear",
 }
 """Families that `list` can show."""
 
@@ -187,6 +188,8 @@ def show(stage: str, preset: str, as_json: bool) -> None:
         _print_json(figures[stage])
     elif stage == "plan":
         click.echo(summary.plan(figures))
+    elif stage == "wear":
+        click.echo(summary.harness(figures))
     else:
         click.echo(terminal.table(terminal.record_table(stage, figures[stage])))
 

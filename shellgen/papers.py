@@ -200,7 +200,7 @@ def _wear(shell: Shell, stack: _Stack) -> None:
         for sheet in patches:
             stack.svg(f"patches/{sheet.name}.svg", sheet)
         stack.pdf("patches", [patch_words(), *patches], shelve)
-    for table in wear.tables(shell.wear):
+    for table in wear.tables(wear.figures(shell.wear, private=True)):
         stack.files[f"tables/{table.name}.csv"] = csv.write(table)
 
 

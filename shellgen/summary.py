@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from shellgen import tables, terminal
+from shellgen import tables, terminal, wear
 
 LEVELS = {"fault": "FAULT", "caution": "Caution"}
 
@@ -44,6 +44,12 @@ def _figures(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     yield "rim", f"{dome['rim_length_mm'] / 1000:.2f} m"
     if "mass_g" in record:
         yield "mass", f"{record['mass_g'] / 1000:.2f} kg"
+
+
+def harness(record: Mapping[str, Any]) -> str:
+    """Anchors, straps, pulls and pressures, and what is said of them."""
+    parts = [f"{table.name}\n{terminal.table(table)}" for table in wear.tables(record["wear"])]
+    return "\n\n".join([*parts, *(f["text"] for f in record["findings"] if f["stage"] == "wear")])
 
 
 def plan(record: Mapping[str, Any]) -> str:

@@ -331,7 +331,7 @@ def test_a_weak_glue_takes_a_larger_patch(shell):
 
 def test_no_harness_says_nothing(shell):
     worn = built(shell, "unworn")
-    assert not worn.anchors and not worn.amounts and wear.tables(worn) == ()
+    assert not worn.anchors and not worn.amounts and wear.tables(wear.figures(worn, private=True)) == ()
     assert [f.level for f in worn.findings] == ["ok"]
 
 
@@ -368,8 +368,9 @@ def test_it_can_be_kept(shell):
 
 def test_lists_read_back(shell):
     worn = built(shell)
-    rows = [list(csv.reader(io.StringIO(csv_file.write(t).decode("utf-8-sig")))) for t in wear.tables(worn)]
-    assert [len(r) for r in rows] == [7, 3]
+    tables = wear.tables(wear.figures(worn, private=True))
+    rows = [list(csv.reader(io.StringIO(csv_file.write(t).decode("utf-8-sig")))) for t in tables]
+    assert [len(r) for r in rows] == [7, 3, 7, 4]
     assert {row[0] for row in rows[0][1:]} == {anchor.name for anchor in worn.anchors}
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -79,31 +80,49 @@ def figures(wear: Wear, *, private: bool) -> dict[str, Any]:
     }
 
 
-def tables(wear: Wear) -> tuple[Table, ...]:
-    """Anchors and straps; none without a harness."""
-    if not wear.strands:
+def tables(told: Mapping[str, Any]) -> tuple[Table, ...]:
+    """Anchors, straps, pulls and pressures of what `figures` told; none without a harness."""
+    if not told["anchors"]:
         return ()
-    anchors = Table(
-        "anchors",
-        ("anchor", "plate", "from the middle of", "along the rim (mm)", "in from the rim (mm)", "patch (mm)",
-         "pull at most (N)", "standing (N)"),
-        tuple(
-            (a.name, a.plate, f"{a.edge} edge", round(a.along), round(a.up),
-             f"{wear.patches[a.patch].length:g} x {wear.patches[a.patch].width:g}", round(a.pull_n, 1),
-             round(a.standing_n, 1))
-            for a in wear.anchors
+    names = [a["id"] for a in told["anchors"]]
+    anchors = [
+        (a["id"], a["plate"], a["from"], round(a["along_rim_mm"]), round(a["in_from_rim_mm"]),
+         " x ".join(f"{side:g}" for side in a["patch_mm"]), a["pull_n"])
+        for a in told["anchors"]
+    ]  # fmt: skip
+    straps = [
+        (s["name"], s["count"], s["width_mm"], s["on_body_mm"], s["cut_mm"] or "bought whole",
+         ", ".join(f"{count} {name}" for name, count in s["buckles"].items()))
+        for s in told["straps"]
+    ]  # fmt: skip
+    pulls = [
+        (
+            c["name"],
+            c["factor"],
+            *(c["pulls_n"] or ["not held"] * len(names)),
+            "" if c["back_n"] is None else c["back_n"],
+        )
+        for c in told["cases"]
+    ]
+    pressures = [(p["strap"], p["where"], p["width_mm"], p["standing_kpa"], p["most_kpa"]) for p in told["pressures"]]
+    return (
+        Table(
+            "anchors",
+            ("anchor", "plate", "from", "along the rim (mm)", "in from the rim (mm)", "patch (mm)", "made for (N)"),
+            tuple(anchors),
         ),
-    )  # fmt: skip
-    straps = Table(
-        "straps",
-        ("strap", "count", "width (mm)", "anchor to anchor (mm)", "cut (mm)", "buckles on each"),
-        tuple(
-            (s.name, s.count, s.width, round(s.on_body), round(s.cut) if s.cut else "bought whole",
-             ", ".join(f"{count} {name}" for name, count in s.buckles))
-            for s in wear.straps
+        Table(
+            "straps",
+            ("strap", "count", "width (mm)", "anchor to anchor (mm)", "cut (mm)", "buckles in all"),
+            tuple(straps),
         ),
-    )  # fmt: skip
-    return anchors, straps
+        Table("pulls", ("case", "times the weight", *(f"{n} (N)" for n in names), "back (N)"), tuple(pulls)),
+        Table(
+            "strap-pressures",
+            ("strap", "where", "width (mm)", "standing (kPa)", "at the most (kPa)"),
+            tuple(pressures),
+        ),
+    )
 
 
 def _round(value: float, digits: int = 2) -> float:
