@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from shellgen import params as preset
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas, signed_volume
-from shellgen.model import Amount, Cut, Layout, Materials, Pattern, Ring, ShellMesh, Solid, Spike
+from shellgen.model import Amount, Cut, Layout, Materials, Pattern, Ring, ShellMesh, Solid, Spike, Zone
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,10 +32,10 @@ class Params:
     primer_coats: int = preset.count(6, 0, 20, "Thin coats of PVA wood glue under the paint.")
     primer_solids: float = preset.ratio(0.45, 0.1, 1.0, "Share of the glue that stays when it is dry.")
     paint: float = preset.number(10.0, 2, 40, "What one litre of paint covers in one coat, losses taken off.", "m2/L")
-    paint_coats: int = preset.count(3, 1, 12, "Coats of paint.")
+    paint_coats: int = preset.count(3, 1, 12, "Coats of paint, where paint.coats says nothing of a zone.")
     paint_solids: float = preset.number(0.3, 0.05, 1.5, "What a millilitre of paint weighs when it is dry.", "g/mL")
     filler: float = preset.number(1.0, 0.0, 20, "Gap filler along a metre of seam.", "mL/m")
-    oil: float = preset.number(0.5, 0.0, 10, "Oil paint for shading along a metre of groove.", "mL/m")
+    oil: float = preset.number(0.5, 0.0, 10, "Paint for shading along a metre of groove or of a ring's foot.", "mL/m")
     edging_width: float = preset.length(20.0, 3, 80, "Bevel stock along the rim: width of its face.")
     spare: float = preset.ratio(0.15, 0.0, 1.0, "How much more than reckoned to buy of what is poured and spread.")
 
@@ -57,10 +57,9 @@ class _Measures:
     rim: float
     clay_wet: float
     clay_dry: float
-    spike_area: float
     ring_strip: float
     rings: float
-    ring_area: float
+    painted: float
 
 
 def build(
@@ -71,21 +70,26 @@ def build(
     spikes: Sequence[Spike],
     masters: Sequence[Solid],
     rings: Sequence[Ring],
+    zones: Sequence[Zone],
     params: Params,
     *,
     thickness: float,
+    shading: str = "oil",
     clay_wet: float | None = None,
     clay_dry: float | None = None,
 ) -> Materials:
     """Amounts and mass of a shell; thickness of its foam in mm. Grooves are all plate lines, seams among them.
 
+    zones   : what is primed and painted, those that stay bare among them
+    shading : kind of paint that the grooves and the feet of the rings are shaded with
+
     clay_wet, clay_dry : mm3 of clay for all spikes, laid and dried; their whole volume if None
     """
     of = {solid.name: solid for solid in masters}
     solids = [of[spike.master] for spike in spikes]
-    m = _measured(layout, mesh, cut, pattern, spikes, solids, rings, thickness, (clay_wet, clay_dry))
-    amounts = tuple(_amounts(m, params, thickness))
-    parts = tuple(_masses(m, params, thickness))
+    m = _measured(layout, mesh, cut, pattern, spikes, solids, rings, zones, thickness, (clay_wet, clay_dry))
+    amounts = tuple(_amounts(m, zones, params, thickness, shading))
+    parts = tuple(_masses(m, zones, params, thickness))
     total = sum(mass for _, mass in parts)
     spread = sqrt(sum((UNCERTAINTY[name] * mass) ** 2 for name, mass in parts))
     return Materials(amounts, total, spread, parts, _centre(mesh, pattern, spikes, solids, dict(parts)))
@@ -93,7 +97,7 @@ def build(
 
 def _measured(
     layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, spikes: Sequence[Spike], solids: Sequence[Solid],
-    rings: Sequence[Ring], thickness: float, clay: tuple[float | None, float | None],
+    rings: Sequence[Ring], zones: Sequence[Zone], thickness: float, clay: tuple[float | None, float | None],
 ) -> _Measures:  # fmt: skip
     along = {kind: 0.0 for kind in ("plate", "rim", "midline", "seam")}
     for line, vertices in zip(layout.lines, mesh.line_vertices, strict=True):
@@ -115,16 +119,14 @@ def _measured(
         rim=along["rim"],
         clay_wet=(whole if clay[0] is None else clay[0]) / 1000,
         clay_dry=(whole if clay[1] is None else clay[1]) / 1000,
-        spike_area=sum(areas(solid.vertices, solid.faces).sum() for solid in solids) / 1e6,
         ring_strip=strip,
         rings=sum(ring.neutral_length * ring.thickness * ring.width for ring in rings) / 1000,
-        ring_area=sum(ring.neutral_length * (ring.thickness + 2 * ring.width) for ring in rings) / 1e6,
+        painted=sum(zone.area for zone in zones if zone.coats) / 1e6,
     )
 
 
-def _amounts(m: _Measures, p: Params, thickness: float) -> Iterator[Amount]:
+def _amounts(m: _Measures, zones: Sequence[Zone], p: Params, thickness: float, shading: str) -> Iterator[Amount]:
     more = 1 + p.spare
-    painted = m.outside + m.spike_area + m.ring_area
 
     def line(item: str, amount: float, unit: str, how: str, *, step: float) -> Amount:
         buy = ceil(round(amount * more / step, 6)) * step
@@ -147,25 +149,27 @@ def _amounts(m: _Measures, p: Params, thickness: float) -> Iterator[Amount]:
     yield line("contact adhesive", m.joints * p.adhesive, "g", how, step=5)
     yield line("gap filler", m.seams * p.filler, "mL", f"seams {m.seams:.2f} m x {p.filler:g} mL/m", step=5)
     if p.primer_coats:
-        how = f"outside with spikes and rings {painted:.3f} m2 x {p.primer_coats} coats x {p.primer:g} g/m2"
-        yield line("PVA wood glue", painted * p.primer_coats * p.primer, "g", how, step=10)
-    how = f"{painted:.3f} m2 x {p.paint_coats} coats / {p.paint:g} m2/L"
-    yield line("paint", 1000 * painted * p.paint_coats / p.paint, "mL", how, step=5)
-    yield line("oil paint for shading", m.grooves * p.oil, "mL", f"grooves {m.grooves:.2f} m x {p.oil:g} mL/m", step=1)
+        how = f"all that is painted {m.painted:.3f} m2 x {p.primer_coats} coats x {p.primer:g} g/m2"
+        yield line("PVA wood glue", m.painted * p.primer_coats * p.primer, "g", how, step=10)
+    for colour in dict.fromkeys(zone.colour for zone in zones if zone.coats):
+        mine = [zone for zone in zones if zone.coats and zone.colour == colour]
+        how = " + ".join(zone.how for zone in mine)
+        yield line(f"paint, {colour}", sum(zone.volume_ml for zone in mine), "mL", how, step=5)
+    how = f"(grooves {m.grooves:.2f} m + feet of rings {m.ring_strip:.2f} m) x {p.oil:g} mL/m"
+    yield line(f"{shading} paint for shading", (m.grooves + m.ring_strip) * p.oil, "mL", how, step=1)
     how = f"both sides of the rings 2 x {m.ring_strip:.2f} m + rim {m.rim:.2f} m"
     yield line("masking tape", 2 * m.ring_strip + m.rim, "m", how, step=1)
 
 
-def _masses(m: _Measures, p: Params, thickness: float) -> Iterator[tuple[str, float]]:
-    painted = m.outside + m.spike_area + m.ring_area
+def _masses(m: _Measures, zones: Sequence[Zone], p: Params, thickness: float) -> Iterator[tuple[str, float]]:
     bevel = (p.edging_width / 1000) ** 2 / 2  # m2, a right triangle with legs as wide as its face
     yield "foam", m.foam_area * thickness * p.foam_density
     yield "spikes", m.clay_dry * p.clay_dry
     yield "rings", m.rings * p.foam_density / 1000
     yield "edging", m.rim * bevel * p.foam_density * 1000
     yield "adhesive", m.joints * p.adhesive * p.adhesive_solids
-    yield "primer", painted * p.primer_coats * p.primer * p.primer_solids
-    yield "paint", 1000 * painted * p.paint_coats / p.paint * p.paint_solids
+    yield "primer", m.painted * p.primer_coats * p.primer * p.primer_solids
+    yield "paint", sum(zone.volume_ml for zone in zones) * p.paint_solids
 
 
 def _centre(

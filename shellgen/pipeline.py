@@ -19,6 +19,7 @@ from shellgen import (
     materials,
     mesh,
     nest,
+    paint,
     proof,
     registry,
     schedule,
@@ -34,7 +35,21 @@ from shellgen.flow import Flow, Made
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas
 from shellgen.layouts._overlay import overlay
-from shellgen.model import Cut, Finding, Layout, Materials, Pattern, Ring, ShellMesh, Solid, Spike, Surface
+from shellgen.model import (
+    Cut,
+    Finding,
+    Layout,
+    Materials,
+    Paint,
+    Pattern,
+    Ring,
+    Shading,
+    ShellMesh,
+    Solid,
+    Spike,
+    Surface,
+    Zone,
+)
 from shellgen.params import Chosen
 from shellgen.plans._task import Ground, Task
 from shellgen.preset import Preset
@@ -50,7 +65,7 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     """The finished shell, as a Made whose value is a `Shell`."""
     run, limits, thickness = flow.run, _limits(preset), preset.foam.thickness
     offset = flatten.mid_offset(preset.flatten, thickness)
-    surface, plates = _dome(preset, flow)
+    surface, plates = dome(preset, flow)
     layout, grid, cut = _cut(preset, flow, surface, plates, offset, limits)
     shares = run("marks", marks.along, cut, grid, offset, preset.marks)
     flat = run("flat pieces", flatten.build, grid, cut, preset.flatten, thickness=thickness, intervals=shares)
@@ -80,7 +95,8 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     rings = run("strips", attrgetter("rings"), trimmed)
     cast = run("moulds", casting.build, casts, preset.making)
     edged = run("edging", edging.build, surface, preset.edging, foam=thickness)
-    size = run("size of the work", _size, layout, grid, cut, spikes, rings, preset.materials)
+    zones, shade = _zones(preset, flow, surface, layout, grid, spikes, masters, rings, edged)
+    size = run("size of the work", _size, layout, grid, cut, spikes, rings, zones, preset.materials)
     plan = run("plan", schedule.build, size, preset.schedule)
     sheets = run("nest", _nested, cut, pattern, preset.nest, thickness)
     checked = run(
@@ -98,12 +114,14 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     stuff = run(
         "materials",
         materials.build,
-        *(layout, grid, cut, pattern, spikes, masters, rings, preset.materials),
+        *(layout, grid, cut, pattern, spikes, masters, rings, zones, preset.materials),
         thickness=thickness,
+        shading=preset.schedule.shading,
         clay_wet=run("wet clay", attrgetter("clay.wet"), cast),
         clay_dry=run("dry clay", attrgetter("clay.dry"), cast),
     )
     hung = _hung(preset, flow, body, worn, surface, layout, grid, cut, spikes, stuff)
+    painted = run("paint", _painted, zones, shade, stuff, preset.schedule.shading)
     stuff = run("materials with harness", _with_harness, stuff, hung)
     amounts = run("amounts", attrgetter("amounts"), stuff)
     shop = preset.prices, preset.materials.spare
@@ -136,25 +154,23 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         plan=plan,
         seats=run("seats", flatmap.seats, grid, cut, pattern, spikes),
         findings=run(
-            "findings", _findings, checked, corrected, built, standing, cast, trimmed, edged, sheets, plan, worn, hung
+            "findings",
+            _findings,
+            *(checked, corrected, built, standing),
+            *(surface, cast, trimmed, edged, sheets, plan, worn, hung, painted),
         ),
         buying=bought,
         body=body,
         fit=worn,
         measures_shared=preset.wearer.share,
         wear=hung,
+        paint=painted,
     )
-
-
-def rough(preset: Preset, flow: Flow) -> tuple[Made, Made]:
-    """Plates and a coarse mesh of the dome, to be seen while the rest is computed."""
-    surface, plates = _dome(preset, flow)
-    return plates, _coarse_mesh(preset, flow, surface, plates)
 
 
 def seams_of(preset: Preset, flow: Flow) -> tuple[Made, Made, Made]:
     """Layout, mesh and cut of a preset, without what follows from them."""
-    surface, plates = _dome(preset, flow)
+    surface, plates = dome(preset, flow)
     return _cut(
         preset, flow, surface, plates, flatten.mid_offset(preset.flatten, preset.foam.thickness), _limits(preset)
     )
@@ -166,7 +182,8 @@ def asked(preset: Preset, flow: Flow) -> tuple[Made, Made]:
     return surface, flow.run("bounds", bounds.hold, preset, surface)
 
 
-def _dome(preset: Preset, flow: Flow) -> tuple[Made, Made]:
+def dome(preset: Preset, flow: Flow) -> tuple[Made, Made]:
+    """The surface and the plates on it."""
     surface, _ = asked(preset, flow)
     return surface, flow.run("plates", _chosen, "shellgen.layouts", preset.plates, surface)
 
@@ -303,6 +320,7 @@ def _size(
     cut: Cut,
     spikes: tuple[Spike, ...],
     rings: tuple[Ring, ...],
+    zones: tuple[Zone, ...],
     stuff: materials.Params,
 ) -> schedule.Size:
     """What there is to do, in the units of the plan."""
@@ -321,8 +339,34 @@ def _size(
         rim_m=along["rim"],
         area_m2=float(areas(grid.points, grid.faces).sum()) / 1e6,
         primer_coats=stuff.primer_coats,
-        paint_coats=stuff.paint_coats,
+        paint_coats=max(zone.coats for zone in zones),
     )
+
+
+def _zones(
+    preset: Preset, flow: Flow, surface: Made, layout: Made, grid: Made, spikes: Made, masters: Made, rings: Made,
+    edged: Made,
+) -> tuple[Made, Made]:  # fmt: skip
+    """The zones with their areas and paint, and the shade on the outer face."""
+    parts = surface, layout, grid, spikes, masters, rings, preset.paint
+    groove = preset.scores.width, preset.scores.depth
+    zones = flow.run(
+        "zones",
+        paint.zones,
+        *parts,
+        rim=flow.run("length of the edging", attrgetter("length"), edged),
+        edging=preset.edging.width,
+        groove=groove,
+        thickness=preset.foam.thickness,
+        coats=preset.materials.paint_coats,
+        coverage=preset.materials.paint,
+    )
+    return zones, flow.run("shading", paint.shading, *parts, groove=groove)
+
+
+def _painted(zones: tuple[Zone, ...], shade: Shading, stuff: Materials, kind: str) -> Paint:
+    shade_ml = next(a.amount for a in stuff.amounts if a.item == f"{kind} paint for shading")
+    return paint.build(zones, shade, kind=kind, shade_ml=shade_ml)
 
 
 def _nested(cut: Cut, pattern: Pattern, how: nest.Params, thickness: float) -> nest.Nest:
@@ -332,9 +376,9 @@ def _nested(cut: Cut, pattern: Pattern, how: nest.Params, thickness: float) -> n
 def _findings(
     checked: tuple[Finding, ...], corrected: shape.Corrected, built: Any, standing: tuple[Finding, ...], *others: Any
 ) -> tuple[Finding, ...]:
-    """All that is to be said; `others` are results with findings of their own, or None."""
+    """All that is to be said; `others` are results, some with findings of their own, or None."""
     brought = checks.corrected([made.rms for made in corrected.rounds], corrected.kept)
-    more = (finding for other in others if other is not None for finding in other.findings)
+    more = (finding for other in others for finding in getattr(other, "findings", ()))
     return (*checked, *brought, *built.findings, *standing, *more)
 
 

@@ -36,6 +36,8 @@ PACKS = {
     "PVA wood glue": 500.0,
     "paint": 60.0,
     "oil paint for shading": 37.0,
+    "alkyd paint for shading": 37.0,
+    "acrylic paint for shading": 60.0,
     "masking tape": 25.0,
     "print filament": 1000.0,
     "strap": 1.0,

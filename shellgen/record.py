@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from shellgen import buying, handwork, wear
+from shellgen import buying, handwork, paint, wear
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas, total_curvature
 from shellgen.model import Piece, Plan
@@ -43,6 +43,7 @@ def record(shell: Shell) -> dict[str, Any]:
         "schedule": _schedule(shell.plan),
         "plan": _plan(shell.plan),
         **handwork.record(shell),
+        "paint": paint.record(shell.paint),
         "wearer": _wearer(shell),
         "wear": wear.figures(shell.wear, private=shell.body is not None and not shell.measures_shared),
         "findings": [{"level": f.level, "stage": f.stage, "text": f.text} for f in shell.findings],

@@ -15,6 +15,7 @@ from shellgen.model import (
     Layout,
     Mark,
     Materials,
+    Paint,
     Pattern,
     Plan,
     Proof,
@@ -73,3 +74,4 @@ class Shell:
     fit: Fit | None
     measures_shared: bool
     wear: Wear
+    paint: Paint

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from shellgen import buying
+from shellgen import buying, paint
 from shellgen.canvas import Table
 from shellgen.record import record
 from shellgen.shell import Shell
@@ -46,7 +46,7 @@ def tables(shell: Shell) -> tuple[Table, ...]:
             for s in figures["spikes"]
         ),
     )
-    return pieces, seams, spikes, buying.table(shell.buying), plan(figures)
+    return pieces, seams, spikes, buying.table(shell.buying), plan(figures), paint.table(shell.paint)
 
 
 def plan(figures: Mapping[str, Any]) -> Table:

@@ -8,10 +8,16 @@ import trimesh
 
 from shellgen import flatten, marks, materials, mesh, seams
 from shellgen.layouts import turtle
-from shellgen.model import Solid, Spike
+from shellgen.model import Solid, Spike, Zone
 from shellgen.surfaces import plan
 
 RADIUS, THICKNESS = 150.0, 10.0
+HALF = 2 * np.pi * RADIUS**2
+ZONES = (
+    Zone("plates", 0.9 * HALF, 3, 0.9 * HALF / 1e6 * 3 / 10 * 1000, "moss", (146, 160, 110), "plates"),
+    Zone("rim", 0.1 * HALF, 3, 0.1 * HALF / 1e6 * 3 / 10 * 1000, "moss", (146, 160, 110), "rim"),
+    Zone("inside", HALF, 0, 0.0, "peat", (61, 53, 44), "inside"),
+)
 
 
 @pytest.fixture(scope="module")
@@ -30,7 +36,7 @@ def parts():
 
 
 def reckon(parts, spikes=(), masters=(), params=None):
-    return materials.build(*parts, spikes, masters, (), params or materials.Params(), thickness=THICKNESS)
+    return materials.build(*parts, spikes, masters, (), ZONES, params or materials.Params(), thickness=THICKNESS)
 
 
 def amount(made, item):
@@ -41,7 +47,7 @@ def test_bare_half_sphere_by_hand(parts):
     made = reckon(parts)
     outside = 2 * np.pi * 0.15**2
     assert amount(made, "PVA wood glue").amount == pytest.approx(outside * 6 * 110, rel=5e-3)
-    assert amount(made, "paint").amount == pytest.approx(1000 * outside * 3 / 10, rel=5e-3)
+    assert amount(made, "paint, moss").amount == pytest.approx(1000 * outside * 3 / 10, rel=5e-3)
     assert amount(made, "edging").amount == pytest.approx(2 * np.pi * 0.15, rel=5e-3)
     # Volume between two spheres, exact: what 10 mm foam fills.
     foam = 2 / 3 * np.pi * (0.15**3 - 0.14**3) * 100 * 1000

@@ -11,6 +11,7 @@ from shellgen.model._freeze import freeze
 from shellgen.model.built import Built, Finding, Proof
 from shellgen.model.cut import Cut, FlatPiece, Mark, Pattern, Piece, Seam, Side
 from shellgen.model.net import Layout, Line, Plate, ShellMesh, Surface
+from shellgen.model.paint import Coat, Paint, Pair, Shading, Zone
 from shellgen.model.spiked import Ring, Solid, Spike, SpikeShape
 from shellgen.model.work import Amount, Body, Job, Materials, Plan, Task, Way
 
@@ -18,6 +19,7 @@ __all__ = [
     "Amount",
     "Body",
     "Built",
+    "Coat",
     "Cut",
     "Finding",
     "FlatPiece",
@@ -26,6 +28,8 @@ __all__ = [
     "Line",
     "Mark",
     "Materials",
+    "Paint",
+    "Pair",
     "Pattern",
     "Piece",
     "Plan",
@@ -33,6 +37,7 @@ __all__ = [
     "Proof",
     "Ring",
     "Seam",
+    "Shading",
     "ShellMesh",
     "Side",
     "Solid",
@@ -41,5 +46,6 @@ __all__ = [
     "Surface",
     "Task",
     "Way",
+    "Zone",
     "freeze",
 ]

@@ -1,0 +1,77 @@
+"""The shell in 3-D as it is painted, or as its shade lies: three tones with smooth outlines."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.canvas import Colour, Part, Scene
+from shellgen.draw.shell_scene import shell_scene
+from shellgen.geom.levels import banded, merged
+from shellgen.model import Shading
+from shellgen.shell import Shell
+
+TONES = ("light", "middle", "dark")
+
+GREYS: tuple[Colour, ...] = ((236, 232, 222), (176, 166, 148), (98, 86, 72))
+"""Light, middle and dark of the shading alone (chosen: even steps of lightness that stay apart in black and white)."""
+
+SHADE: Colour = (52, 44, 36)
+"""What the shading paint looks like, thinned (chosen: a warm dark brown)."""
+
+STRENGTH = (0.0, 0.4, 0.78)
+"""How much of a zone's colour the shading covers in each tone (chosen by eye)."""
+
+
+def tones(shell: Shell) -> NDArray:
+    """(n,) 0 light, 1 middle, 2 dark at every vertex of the shell's mesh."""
+    return _tones(shell.paint.shading)[: len(shell.mesh.points)]
+
+
+def _tones(shading: Shading) -> NDArray:
+    """The same at every vertex of the finer mesh."""
+    return np.asarray((shading.shade[:, None] >= np.array(shading.levels)).sum(axis=1))
+
+
+def tone_colours(shell: Shell, look: str) -> NDArray:
+    """(3, 3) uint8 light, middle and dark of the plates; look : "painted" or "shading"."""
+    if look == "shading":
+        return np.array(GREYS, np.uint8)
+    base, shade = np.array(zone_colours(shell)["plates"]), np.array(SHADE)
+    return np.array([base + strength * (shade - base) for strength in STRENGTH]).round().astype(np.uint8)
+
+
+def vertex_colours(shell: Shell, look: str) -> NDArray:
+    """(n, 3) uint8 at every vertex of the shell's mesh."""
+    return np.asarray(tone_colours(shell, look)[tones(shell)])
+
+
+def zone_colours(shell: Shell) -> dict[str, Colour]:
+    """Colour of each zone as it is painted; a zone that stays bare keeps the foam's."""
+    return {zone.name: zone.rgb for zone in shell.paint.zones if zone.coats}
+
+
+def painted_scene(shell: Shell, look: str = "painted") -> Scene:
+    """The finished shell; look : "painted" in the zones' colours under their shade, or "shading" in three greys."""
+    colours = zone_colours(shell) if look == "painted" else dict.fromkeys(("spikes", "rings", "rim"), GREYS[0])
+    scene = shell_scene(shell, colours)
+    parts = tuple(_outside(shell, part, look) if part.zone == "plates" else part for part in scene.parts)
+    return replace(scene, parts=parts)
+
+
+def _outside(shell: Shell, part: Part, look: str) -> Part:
+    """The outer face, cut along the outlines of the tones."""
+    shading = shell.paint.shading
+    both = np.hstack([shading.points, shading.normals])
+    light = merged(shading.faces, _tones(shading))
+    vertices, faces, band = banded(both, light, shading.shade, shading.levels)
+    normals = vertices[:, 3:] / np.linalg.norm(vertices[:, 3:], axis=1, keepdims=True)
+    return replace(
+        part,
+        vertices=vertices[:, :3],
+        faces=faces,
+        vertex_normals=normals,
+        face_colours=tone_colours(shell, look)[band],
+    )

@@ -1,0 +1,195 @@
+"""Where the shade lies on the flat pieces: three tones whose outlines a brush can follow."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from shellgen.canvas import Colour, Drawing, Path, Text
+from shellgen.draw import notes
+from shellgen.draw.lines import outline, score_paths, sheet_of
+from shellgen.draw.placing import Room
+from shellgen.geom.levels import banded, halved
+from shellgen.lettering import width
+from shellgen.paper import PAPERS
+from shellgen.shell import Shell
+
+FILLS: tuple[Colour, ...] = ((255, 255, 255), (222, 220, 214), (176, 172, 164))
+"""Light, middle and dark (chosen: they stay apart on a printer without colour; the dark one is hatched besides)."""
+HATCH = 1.8
+"""mm on paper between the hatching lines (chosen)."""
+SLACK = 0.25
+"""mm by which outlines may be straightened (chosen: less than a brush shows)."""
+SCALES = (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 50)
+HEIGHTS = (10.0, 7.0, 5.0, 3.5, 2.5)
+WORDS = 40.0
+"""mm kept on a page for the words below (chosen)."""
+SWATCH = np.array([[0.0, 0.0], [2.5, 0.0], [2.5, 1.6], [0.0, 1.6]])
+"""Corners of a colour field of the legend, over the height of its letters."""
+LEGEND = ("light: leave the paint as it is", "middle: draw the shade out thinly", "dark: lay the shade here")
+
+
+def guides(shell: Shell, *, paper: str, margin: float) -> tuple[tuple[Drawing, ...], tuple[Drawing, ...]]:
+    """One Drawing per piece, seen from outside: all at true size, and all as large as fits on a sheet of paper each."""
+    room = np.array(sorted(PAPERS[paper])) - 2 * margin - [0.0, WORDS]
+    true, small = [], []
+    for index in range(len(shell.cut.pieces)):
+        areas = tone_areas(shell, index)
+        true.append(_guide(shell, index, areas, 1.0))
+        size = np.array(sheet_of(shell, index)[1:])
+        small.append(_guide(shell, index, areas, next((k for k in SCALES if (size / k <= room).all()), SCALES[-1])))
+    return tuple(true), tuple(small)
+
+
+def tone_areas(shell: Shell, index: int) -> tuple[shapely.Geometry, shapely.Geometry]:
+    """Where a piece is middle or dark, and where it is dark, mm as it lies flat.
+
+    Neither is anywhere narrower than the brush, but for where the piece or a spike cuts it off: closed, so that no gap
+    is narrower, then opened, with the ground beyond the edge counted in, because the neighbour goes on there.
+
+    References: opening and closing, Serra, Image Analysis and Mathematical Morphology, 1982.
+    """
+    shading, radius = shell.paint.shading, shell.paint.shading.brush / 2
+    flat, faces, values = _fine(shell, index)
+    vertices, faces, band = banded(flat, faces, values, shading.levels)
+    edge = shapely.make_valid(shapely.polygons(outline(shell, index)))
+    beyond = edge.buffer(4 * radius).difference(edge)
+    found = []
+    for level in (1, 2):
+        rough = _covered(vertices, faces[band >= level]).simplify(SLACK)
+        closed = rough.buffer(radius).buffer(-radius)
+        opened = (
+            shapely.union_all([closed.simplify(SLACK / 4), beyond]).buffer(-radius).simplify(SLACK / 4).buffer(radius)
+        )
+        found.append(opened.intersection(edge).difference(_standing(shell, index)).simplify(SLACK))
+    return found[0], found[1].intersection(found[0])
+
+
+def _fine(shell: Shell, index: int) -> tuple[NDArray, NDArray, NDArray]:
+    """The flat piece with its edges halved as those of the shading's mesh are, and the shade at its vertices."""
+    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
+    of, faces, count = piece.shell_vertices, piece.faces, len(shell.mesh.points)
+    for ends in shell.paint.shading.ends:
+        faces, own = halved(faces, len(flat))
+        pair = np.sort(of[own], axis=1)
+        place = np.searchsorted(ends[:, 0] * count + ends[:, 1], pair[:, 0] * count + pair[:, 1])
+        of, flat, count = np.append(of, count + place), np.vstack([flat, flat[own].mean(axis=1)]), count + len(ends)
+    return flat, faces, shell.paint.shading.shade[of]
+
+
+def _covered(vertices: NDArray, faces: NDArray) -> shapely.Geometry:
+    """The ground that some triangles of a flat mesh cover, by the edges that only one of them has."""
+    if not len(faces):
+        return shapely.Polygon()
+    pairs = np.sort(np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2), axis=1)
+    key, count = np.unique(pairs[:, 0] * np.int64(len(vertices)) + pairs[:, 1], return_counts=True)
+    ends = np.stack(np.divmod(key[count == 1], len(vertices)), axis=1)
+    return shapely.build_area(shapely.multilinestrings(shapely.linestrings(vertices[ends])))
+
+
+def _standing(shell: Shell, index: int) -> shapely.Geometry:
+    """The ground that spikes and their rings cover."""
+    rings = {ring.spike: ring.thickness for ring in shell.rings}
+    return shapely.union_all(
+        [
+            shapely.make_valid(shapely.polygons(points)).buffer(rings.get(name, 0.0))
+            for name, points in shell.seats[index]
+            if len(points) > 3
+        ]
+    )
+
+
+def _guide(shell: Shell, index: int, areas: tuple[shapely.Geometry, shapely.Geometry], scale: float) -> Drawing:
+    piece = shell.cut.pieces[index]
+    low, across, up = sheet_of(shell, index)
+    place = lambda points: (np.asarray(points) - low) / scale  # noqa: E731
+    edge = place(outline(shell, index))
+    tones = [shapely.transform(area, place) for area in areas]
+    scores = [Path(path.points / scale, "score") for path in score_paths(shell, index, low)]
+    feet = [Path(ring, "seat", closed=True) for ring in _rings(shapely.transform(_standing(shell, index), place))]
+    fills = list(_fills(tones))
+    hatching = [Path(line, "label") for line in _hatched(tones[1])]
+    title = [piece.name, "shading"] if scale == 1 else [piece.name, f"shading, scale 1:{scale:g}"]
+    words = _named(title, shapely.difference(shapely.make_valid(shapely.polygons(edge)), tones[0]))
+    items = (*fills, *hatching, *scores, *feet, Path(edge, "cut", closed=True), *words)
+    name = f"{piece.name}-shading"
+    drawing = Drawing(name, across / scale, up / scale, items, f"{shell.name} {piece.name} shading")
+    return notes.with_notes(_with_legend(drawing, bool(words), title), _told(shell, bool(len(feet))))
+
+
+def _named(title: Sequence[str], light: shapely.Geometry) -> tuple[Text, ...]:
+    """The name of the piece, on the largest patch that stays light; nothing where that is too small."""
+    patches = [part for part in shapely.get_parts(light) if part.geom_type == "Polygon" and not part.is_empty]
+    if not patches:
+        return ()
+    patch = max(patches, key=lambda part: part.area)
+    room = Room(np.array(patch.exterior.coords)[:-1], [np.array(hole.coords) for hole in patch.interiors])
+    spots = room.spots(np.array(patch.representative_point().coords[0]), step=4.0)[:400]
+    return room.place(title, HEIGHTS, spots) or room.place(title[:1], HEIGHTS, spots)
+
+
+def _rings(area: shapely.Geometry) -> Iterator[NDArray]:
+    """Every ring of an area, outer or inner, open and not closed up."""
+    for part in shapely.get_parts(area):
+        if part.geom_type == "Polygon" and not part.is_empty:
+            for ring in (part.exterior, *part.interiors):
+                yield np.array(ring.coords)[:-1]
+
+
+def _fills(tones: Sequence[shapely.Geometry]) -> Iterator[Path]:
+    """Filled outlines, the largest first, so that a hole in one tone shows what lies in it."""
+    found: list[tuple[float, int, Path]] = []
+    for level, area in enumerate(tones, 1):
+        for part in shapely.get_parts(area):
+            if part.geom_type != "Polygon" or part.is_empty:
+                continue
+            for ring, tone in ((part.exterior, level), *((hole, level - 1) for hole in part.interiors)):
+                shape = shapely.Polygon(ring)
+                path = Path(np.array(ring.coords)[:-1], "fill", closed=True, data={"tone": str(tone)}, fill=FILLS[tone])
+                found.append((shape.area, level, path))
+    found.sort(key=lambda item: (-item[0], item[1]))
+    yield from (path for _, _, path in found)
+
+
+def _hatched(area: shapely.Geometry) -> Iterator[NDArray]:
+    """Lines rising to the right across an area."""
+    if area.is_empty:
+        return
+    x0, y0, x1, y1 = area.bounds
+    step = HATCH * np.sqrt(2)
+    starts = np.arange(np.ceil((y0 - x1) / step), np.floor((y1 - x0) / step) + 1) * step  # y - x of each line
+    lines = shapely.multilinestrings([shapely.LineString([(x0, x0 + c), (x1, x1 + c)]) for c in starts])
+    for part in shapely.get_parts(area.intersection(lines)):
+        if part.geom_type == "LineString" and part.length > 0.5:
+            yield np.array(part.coords)
+
+
+def _with_legend(drawing: Drawing, named: bool, title: Sequence[str]) -> Drawing:
+    """The drawing with three swatches below it, and its name there if it has no room inside."""
+    height = next(h for least, h in notes.HEIGHTS if max(drawing.width, notes.NARROWEST) >= least)
+    lines = [*([" ".join(title)] if not named else []), *LEGEND]
+    across = max(drawing.width, 2 * notes.EDGE + 3.5 * height + max(width(line, height) for line in lines))
+    row, up = 2.2 * height, 2.2 * height * len(lines) + 2.0
+    items: list[Path | Text] = [notes.moved(item, up) for item in drawing.items]
+    for k, line in enumerate(lines):
+        base, tone = up - row * (k + 1), k - (len(lines) - len(LEGEND))
+        if tone >= 0:
+            box = np.array([notes.EDGE, base]) + SWATCH * height
+            items += [Path(box, "fill", closed=True, fill=FILLS[tone]), Path(box, "note", closed=True)]
+            if tone == len(FILLS) - 1:
+                items += [Path(hatch, "label") for hatch in _hatched(shapely.polygons(box))]
+        start = notes.EDGE + (3.5 * height if tone >= 0 else 0.0)
+        items.append(Text(line, (start, base + 0.3 * height), height, layer="note"))
+    return Drawing(drawing.name, across, drawing.height + up, tuple(items), drawing.title)
+
+
+def _told(shell: Shell, feet: bool) -> list[str]:
+    """What to do with the guide, and the caution that goes with the paint."""
+    return [
+        f"Seen from outside. The outlines are as wide as a brush of {shell.paint.shading.brush:g} mm follows; "
+        "dashed: grooves." + (" Dotted: where spikes and rings stand." if feet else ""),
+        shell.paint.coats[-1].tells,
+    ]

@@ -1,0 +1,79 @@
+"""Meshes made finer or coarser, and cut along the level lines of a value that is linear in each triangle."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+def halved(faces: NDArray, count: int) -> tuple[NDArray, NDArray]:
+    """(4 m, 3) faces with every edge halved, and (k, 2) ends of the halved edges, whose middles are the new vertices:
+    `count` and on. The four triangles of a face stand together."""
+    pairs = np.sort(np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2), axis=1)
+    ends, middle = np.unique(pairs[:, 0] * np.int64(count) + pairs[:, 1], return_inverse=True)
+    a, b, c = faces.T
+    ab, bc, ca = count + middle.reshape(-1, 3).T
+    fine = np.stack([a, ab, ca, ab, b, bc, ca, bc, c, ab, bc, ca], axis=1).reshape(-1, 3)
+    return fine, np.stack(np.divmod(ends, count), axis=1)
+
+
+def merged(faces: NDArray, kind: NDArray) -> NDArray:
+    """Faces that `halved` made, each four whose corners are all of one `kind` (n,) taken back to the one before.
+    Neighbours may then meet along half an edge: enough for a picture, not for a solid."""
+    four = faces.reshape(-1, 4, 3)
+    own = kind[four].reshape(-1, 12)
+    same = (own == own[:, :1]).all(axis=1)
+    return np.concatenate([four[same][:, [0, 1, 2], [0, 1, 2]], four[~same].reshape(-1, 3)])
+
+
+def cut(vertices: NDArray, faces: NDArray, values: NDArray, level: float) -> tuple[NDArray, NDArray, NDArray]:
+    """The mesh with the level line of `values` as edges: vertices (n + k, d), faces, and the values there.
+
+    vertices : (n, d), any columns that are linear along edges; values : (n,)
+
+    No triangle is left with values on both sides of the level. References: marching triangles.
+    """
+    above = values >= level
+    split = np.flatnonzero(above[faces].any(axis=1) & ~above[faces].all(axis=1))
+    if not len(split):
+        return vertices, faces, values
+    crossed = faces[split]
+    flags = above[crossed]
+    lone = np.where(flags.sum(axis=1) == 1, flags.argmax(axis=1), (~flags).argmax(axis=1))
+    a, b, c = (np.take_along_axis(crossed, ((lone + k) % 3)[:, None], axis=1)[:, 0] for k in (0, 1, 2))
+    pairs = np.sort(np.stack([np.concatenate([a, a]), np.concatenate([b, c])], axis=1), axis=1)
+    key, place = np.unique(pairs[:, 0] * np.int64(len(vertices)) + pairs[:, 1], return_inverse=True)
+    low, high = np.divmod(key, len(vertices))
+    share = (level - values[low]) / (values[high] - values[low])
+    added = vertices[low] + share[:, None] * (vertices[high] - vertices[low])
+    ab, ac = (len(vertices) + place.ravel()).reshape(2, -1)
+    made = np.stack([a, ab, ac, ab, b, c, ab, c, ac], axis=1).reshape(-1, 3)
+    kept = np.delete(faces, split, axis=0)
+    return np.vstack([vertices, added]), np.vstack([kept, made]), np.append(values, np.full(len(low), level))
+
+
+def banded(
+    vertices: NDArray, faces: NDArray, values: NDArray, levels: tuple[float, ...]
+) -> tuple[NDArray, NDArray, NDArray]:
+    """The mesh cut along every level line: vertices, faces, and for each face how many levels it lies above."""
+    for level in levels:
+        vertices, faces, values = cut(vertices, faces, values, level)
+    return vertices, faces, (values[faces].mean(axis=1)[:, None] >= np.array(levels)).sum(axis=1)
+
+
+def clustered(vertices: NDArray, faces: NDArray, cell: float) -> tuple[NDArray, NDArray]:
+    """A coarser mesh: all vertices in one cube of side `cell` become their mean; triangles that vanish are dropped.
+
+    References: vertex clustering, Rossignac & Borrel, Multi-resolution 3D approximations, 1993.
+    """
+    cube = np.floor((vertices - vertices.min(axis=0)) / cell).astype(np.int64)
+    size = cube.max(axis=0) + 1
+    _, owner = np.unique((cube[:, 0] * size[1] + cube[:, 1]) * size[2] + cube[:, 2], return_inverse=True)
+    owner = owner.ravel()
+    count = np.bincount(owner)
+    merged = np.stack([np.bincount(owner, column) for column in vertices.T], axis=1) / count[:, None]
+    corner = owner[faces]
+    corner = corner[(corner != np.roll(corner, 1, axis=1)).all(axis=1)]
+    first = corner.argmin(axis=1)[:, None]
+    turned = np.take_along_axis(corner, (first + np.arange(3)) % 3, axis=1)
+    return merged, np.unique(turned, axis=0)

@@ -1,0 +1,54 @@
+"""The order of the coats: what is painted when, and which stencils then cover what."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shellgen.model import Coat, Zone
+
+SPRAYED = (
+    "Caution, spraying: the mist harms lungs. Work outdoors or with extraction, and wear the mask that the paint's "
+    "label names."
+)
+OILY = (
+    "Caution, rags with oil or alkyd paint can catch fire by themselves: dry them flat outdoors or keep them in a "
+    "closed metal can full of water. Solvents: fresh air, no flame, gloves; follow the labels."
+)
+
+ORDER: tuple[tuple[str, str, tuple[str, ...], str], ...] = (
+    ("inside", "Paint the inside", (), "Brush or spray the inside first; wipe off what creeps round the rim."),
+    (
+        "plates",
+        "Spray the plates",
+        ("hood",),
+        "Put a hood over every spike with its ring, then spray thin coats over plates and grooves alike.",
+    ),
+    (
+        "grooves",
+        "Paint the grooves",
+        ("plate",),
+        "With a narrow brush along the grooves; or cover the plates with their masks and spray.",
+    ),
+    ("rings", "Paint the rings", ("collar",), "Lay a collar round each ring, and brush the ring."),
+    ("spikes", "Paint the spikes", ("collar",), "Leave the collars on; brush or spray the spikes from the tip down."),
+    ("rim", "Paint the edging", ("band",), "Lay the bands along the rim, and brush or spray the edging."),
+)
+"""Light, large parts first, what is brushed over last (common practice, no source)."""
+
+SHADES = {
+    "oil": "Thin oil paint laid where the shading guide is dark, drawn out with a dry brush to its middle tone.",
+    "alkyd": "Thin alkyd paint laid where the shading guide is dark, drawn out with a dry brush to its middle tone.",
+    "acrylic": "Acrylic glaze: wet the middle tone of the shading guide first, lay the dark, draw it out at once.",
+}
+
+
+def build(zones: Sequence[Zone], *, kind: str, shade_ml: float) -> tuple[Coat, ...]:
+    """The coats in order. kind : of paint for shading; shade_ml : how much of it"""
+    of = {zone.name: zone for zone in zones if zone.coats}
+    done = [
+        Coat(title, name, of[name].colour, of[name].coats, of[name].volume_ml, masks, f"{tells} {SPRAYED}")
+        for name, title, masks, tells in ORDER
+        if name in of
+    ]
+    tells = SHADES[kind] + ("" if kind == "acrylic" else f" {OILY}")
+    return (*done, Coat("Shade", "grooves", f"dark {kind}", 1, shade_ml, (), tells))
