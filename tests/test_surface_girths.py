@@ -38,7 +38,7 @@ def cut_across(surface, at: float, half_length: float, count: int = 4001) -> np.
     q, w = np.sqrt(1 - p * p) * np.sin(turn), np.sqrt(1 - p * p) * np.cos(turn)
     radius = np.arccos(np.clip(w, 0, 1)) / (np.pi / 2)
     flat = np.column_stack([np.full(count, p), q])
-    return surface.points(flat * (radius / np.hypot(*flat.T))[:, None])
+    return surface.points(flat * (radius / np.maximum(np.hypot(*flat.T), 1e-300))[:, None])
 
 
 def length(points: np.ndarray) -> float:
