@@ -307,7 +307,7 @@ def _hung(preset: Preset, flow: Flow, body: Made | None, worn: Made | None, *she
 
 def _with_harness(stuff: Materials, hung: wear.Wear) -> Materials:
     """What the shell is made of, and what it hangs on."""
-    return replace(stuff, amounts=(*stuff.amounts, *hung.amounts))
+    return replace(stuff, amounts=wear.together(stuff.amounts, hung.amounts))
 
 
 def _bevels(grid: ShellMesh, cut: Cut, pattern: Pattern, formed: bool) -> tuple[float, ...]:
@@ -352,7 +352,7 @@ def _zones(
     groove = preset.scores.width, preset.scores.depth
     zones = flow.run(
         "zones",
-        paint.zones,
+        paint.zoned,
         *parts,
         rim=flow.run("length of the edging", attrgetter("length"), edged),
         edging=preset.edging.width,
@@ -361,7 +361,7 @@ def _zones(
         coats=preset.materials.paint_coats,
         coverage=preset.materials.paint,
     )
-    return zones, flow.run("shading", paint.shading, *parts, groove=groove)
+    return zones, flow.run("shading", paint.shaded, *parts, groove=groove)
 
 
 def _painted(zones: tuple[Zone, ...], shade: Shading, stuff: Materials, kind: str) -> Paint:

@@ -113,7 +113,7 @@ def test_friction_keeps_the_ends_of_a_strap_so_far_apart():
 
 def test_a_strap_over_the_shoulder_is_a_taut_string():
     """It leaves and meets the round at right angles to its radius, and turns by what lies between."""
-    torso = _torso.placed(ADULT, 300.0, -10.0)
+    torso = _torso.placed(ADULT, 300.0, -10.0, -280.0)
     run = torso.over_shoulder(np.array([220.0, 120.0, 60.0]), 100.0, torso.armpit)
     radius = run.wraps[0].radius
     centre = np.array([torso.shoulder_top(100.0) - radius, torso.back - torso.deep])
@@ -130,7 +130,7 @@ def test_a_strap_over_the_shoulder_is_a_taut_string():
 def test_a_strap_round_a_round_body():
     """On a cylinder of radius r from a place d from its axis: sqrt(d2 - r2) straight, then r times the angle, and a
     slope lengthens both alike (Pythagoras on the unrolled cylinder)."""
-    torso = replace(_torso.placed(ADULT, 300.0, 0.0), half=120.0, deep=120.0, hips=120.0)
+    torso = replace(_torso.placed(ADULT, 300.0, 0.0, -280.0), half=120.0, deep=120.0, hips=120.0)
     anchor = np.array([0.0, 90.0, 40.0])
     d = np.hypot(90, 160)
     level = np.sqrt(d**2 - 120**2) + 120 * (np.arctan2(160, 90) - np.arccos(120 / d) + np.pi / 2)
@@ -276,6 +276,13 @@ def test_the_tape_finds_the_anchor(shell):
         assert 0 < anchor.along <= along[-1] / 2 + 1
 
 
+def test_a_short_shell_keeps_its_belt_below_its_straps(shell):
+    """A child's shell on a grown body ends above the waist."""
+    worn = built(shell, body=replace(ADULT, back_length=700.0))
+    flank, hip = (next(a for a in worn.anchors if a.name == f"{role}-L") for role in ("flank", "hip"))
+    assert worn.torso.hip < float(shell[2].points[:, 0].min()) < hip.point[0] < flank.point[0]
+
+
 def test_a_neck_band_carries_all_and_is_warned_of(shell):
     worn = built(shell, "neckband")
     assert worn.neck_share == pytest.approx(1.0)
@@ -342,14 +349,18 @@ def test_amounts_add_up_to_the_straps(shell):
     runs = [run.length for run in worn.runs]
     assert strap.on_body == pytest.approx(runs[0] + runs[1]) and belt.on_body == pytest.approx(2 * runs[2])
     assert strap.cut == pytest.approx(strap.on_body + 2 * 40 + 150)
-    assert amounts["webbing 40 mm"].amount == pytest.approx(2 * strap.cut / 1000)
-    assert amounts["webbing 50 mm"].amount == pytest.approx(belt.cut / 1000)
-    assert amounts["ladder-lock buckle 40 mm"].amount == 2 and amounts["side-release buckle 50 mm"].amount == 1
+    assert amounts["strap webbing 40 mm"].amount == pytest.approx(2 * strap.cut / 1000)
+    assert amounts["strap webbing 50 mm"].amount == pytest.approx(belt.cut / 1000)
+    assert amounts["buckle, ladder-lock, 40 mm"].amount == 2 and amounts["buckle, side-release, 50 mm"].amount == 1
     for amount in worn.amounts:
         assert amount.buy >= amount.amount
     area = sum(2 * p.length * p.width for p in worn.patches)
     assert amounts["strong cloth for patches"].amount == pytest.approx(area / 100)
-    assert amounts["contact adhesive for patches"].amount == pytest.approx(2 * area / 1e6 * 150)
+    glue = amounts["contact adhesive"]
+    assert glue.amount == pytest.approx(2 * area / 1e6 * 150)
+    listed = wear.together((replace(glue, amount=100.0, how="seams = 100 g"),), worn.amounts)
+    assert listed[0].amount == pytest.approx(100 + glue.amount) and "patches" in listed[0].how
+    assert len(listed) == len(worn.amounts), "one line for all the glue"
 
 
 def test_figures_keep_the_wearer_private(shell):

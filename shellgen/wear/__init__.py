@@ -20,11 +20,11 @@ from shellgen.wear._hang import hang
 from shellgen.wear._hold import GRAVITY, Case, Hold
 from shellgen.wear._patch import Patch
 from shellgen.wear._strand import Run, Strand
-from shellgen.wear._straps import Strap
+from shellgen.wear._straps import Strap, together
 
 __all__ = [
     "Anchor", "Case", "Hold", "Params", "Patch", "Pressure", "Run", "Strand", "Strap", "Wear",
-    "build", "figures", "tables",
+    "build", "figures", "tables", "together",
 ]  # fmt: skip
 
 HEAVY = 2.0
@@ -117,7 +117,7 @@ def build(
     assumed : whether nobody was named, and the body is a survey's
     """
     params: Params = chosen.common
-    torso = _torso.placed(body, neck, back)
+    torso = _torso.placed(body, neck, back, float(mesh.points[:, 0].min()))
     strands = registry.load("shellgen.wear", chosen.name).strands(torso, chosen.own)
     on = _place.ground(layout, mesh, cut.cut_lines, spikes, thickness)
     cases = _cases(params)

@@ -10,6 +10,8 @@ from shellgen.model import Amount
 from shellgen.wear._patch import Patch
 from shellgen.wear._strand import Run, Strand
 
+CLOTH = 1.25
+"""Cloth to buy over the area of the patches (chosen: they do not lie without gaps)."""
 GLUE = 150.0
 """g/m2 of contact adhesive on each face, wet (trade pages for brushing)."""
 
@@ -53,17 +55,37 @@ def amounts(listed: Sequence[Strap], patches: Sequence[Patch]) -> Iterator[Amoun
         metres = sum(strap.count * strap.cut for strap in group) / 1000
         how = " + ".join(f"{s.count} x {s.name} {s.cut / 1000:.2f} m" for s in group)
         buy = ceil(round(metres * 10, 6)) / 10
-        yield Amount(f"webbing {width:g} mm", metres, buy, "m", f"{how} = {metres:.2f} m, tabs and adjustment in it")
+        yield Amount(
+            f"strap webbing {width:g} mm", metres, buy, "m", f"{how} = {metres:.2f} m, tabs and adjustment in it"
+        )
     for strap in listed:
         if not strap.cut:
             yield Amount(f"{strap.name} that fits the wearer", 1, 1, "pieces", "strong seams over the shoulders")
         for buckle, each in strap.buckles:
-            count, item = each * strap.count, f"{buckle} {strap.width:g} mm" if strap.cut else buckle
+            count, item = (
+                each * strap.count,
+                f"buckle, {buckle.removesuffix(' buckle')}, {strap.width:g} mm" if strap.cut else buckle,
+            )
             yield Amount(item, count, count, "pieces", f"{each} on each {strap.name}")
     if patches:
         area = sum(2 * patch.length * patch.width for patch in patches) / 1e6
         how = f"{2 * len(patches)} patches by their length and width = {1e4 * area:.0f} cm2"
-        yield Amount("strong cloth for patches", 1e4 * area, 50.0 * ceil(1e4 * area / 50), "cm2", how)
+        yield Amount("strong cloth for patches", 1e4 * area, 50.0 * ceil(1e4 * area * CLOTH / 50), "cm2", how)
         glue = 2 * area * GLUE
         how = f"both faces of the patches {2 * area:.3f} m2 x {GLUE:g} g/m2 = {glue:.1f} g"
-        yield Amount("contact adhesive for patches", glue, 5.0 * ceil(glue / 5), "g", how)
+        yield Amount("contact adhesive", glue, 5.0 * ceil(glue / 5), "g", how)
+
+
+def together(amounts: Sequence[Amount], more: Sequence[Amount]) -> tuple[Amount, ...]:
+    """Two lists in one: an item that stands on both gets one line."""
+    added = {amount.item: amount for amount in more}
+    joined = [_joined(amount, added.pop(amount.item, None)) for amount in amounts]
+    return (*joined, *added.values())
+
+
+def _joined(one: Amount, other: Amount | None) -> Amount:
+    if other is None:
+        return one
+    whole = one.amount + other.amount
+    how = f"{one.how}, and {other.how}: together {whole:.3g} {one.unit}"
+    return Amount(one.item, whole, one.buy + other.buy, one.unit, how)

@@ -21,6 +21,9 @@ SHOULDER = 0.25
 ARMPIT, FLANK, HIP = 0.5, 0.85, 1.1
 """Of the back's length, which ends at the waist: from the neck down to where a strap turns in under the arm, to its
 lower anchor, and to the belt (chosen)."""
+SHORT = 0.13
+"""Of the way from tail edge to neck: how far above the tail edge the belt is anchored at least, and above that the
+shoulder straps (chosen: a hand's breadth on a grown body)."""
 FLAT, LOW = 0.3, 1.4
 """Half breadth of the back on which the shell rests, over the breadth of the chest, and how far down it does, over the
 back's length: to the buttocks (chosen)."""
@@ -28,13 +31,14 @@ back's length: to the buttocks (chosen)."""
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Torso:
-    """Levels are x in the shell's frame; back is z of the plane that touches the back.
+    """Levels are x in the shell's frame; back is z of the plane that touches the back, tail x of the shell's tail edge.
 
     half, hips : half breadths of chest and hips; deep : half depth of both
     """
 
     neck: float
     back: float
+    tail: float
     neck_radius: float
     back_length: float
     shoulder_half: float
@@ -51,8 +55,14 @@ class Torso:
         return self.neck - HIP * self.back_length
 
     @property
-    def flank(self) -> float:
-        return self.neck - FLANK * self.back_length
+    def belt_anchor(self) -> float:
+        """Level with the hips, as far down as the shell goes."""
+        return max(self.hip, self.tail + SHORT * (self.neck - self.tail))
+
+    @property
+    def lower_anchor(self) -> float:
+        """Where a shoulder strap ends, a hand's breadth above the belt."""
+        return max(self.neck - FLANK * self.back_length, self.belt_anchor + SHORT * (self.neck - self.tail))
 
     @property
     def strap_y(self) -> float:
@@ -111,11 +121,12 @@ class Torso:
         return Run(np.column_stack([rise, level_way]), (Wrap(where, float(radius), float(turn)),))
 
 
-def placed(body: Body, neck: float, back: float) -> Torso:
+def placed(body: Body, neck: float, back: float, tail: float) -> Torso:
     """The torso behind a shell, with the bone at the base of the neck at x = `neck`."""
     return Torso(
         neck=neck,
         back=back,
+        tail=tail,
         neck_radius=body.neck_girth / (2 * np.pi),
         back_length=body.back_length,
         shoulder_half=body.shoulder_breadth / 2,

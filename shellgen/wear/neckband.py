@@ -24,7 +24,7 @@ class Params:
 def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:
     """The band lies over the roots of the neck and goes round its front: it bears on the neck and on nothing else."""
     y = torso.neck_radius + params.width / 2
-    fastener = "breakaway fastener" if params.breakaway else "side-release buckle"
+    fastener = "breakaway buckle" if params.breakaway else "side-release buckle"
     end = End(
         "neck",
         np.array([torso.shoulder_top(y), y, 0.0]),

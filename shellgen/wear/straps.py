@@ -33,7 +33,7 @@ def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:
     )
     lower = End(
         "flank",
-        np.array([torso.flank, 0.8 * torso.half, 0.0]),
+        np.array([torso.lower_anchor, 0.8 * torso.half, 0.0]),
         partial(torso.round_body, y=y, level=torso.armpit, where="flank", half=torso.half),
     )
     strap = Strand("shoulder strap", params.width, (upper, lower), buckles=(("ladder-lock buckle", 1),))
@@ -44,7 +44,7 @@ def belt(torso: Torso, width: float) -> tuple[Strand, ...]:
     """A belt from either side round the hips to the front."""
     end = End(
         "hip",
-        np.array([torso.hip, 0.9 * torso.hips, 0.0]),
+        np.array([torso.belt_anchor, 0.9 * torso.hips, 0.0]),
         partial(torso.round_body, y=0.0, level=None, where="hip", half=torso.hips),
     )
     return (Strand("belt", width, (end,), buckles=(("side-release buckle", 1),)),)

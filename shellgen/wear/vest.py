@@ -27,7 +27,7 @@ def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:
     )
     lower = End(
         "side",
-        np.array([torso.flank, 0.8 * torso.half, 0.0]),
+        np.array([torso.lower_anchor, 0.8 * torso.half, 0.0]),
         partial(torso.round_body, y=y, level=torso.armpit, where="side", half=torso.half),
     )
     closing = ("zip or buckles in front of the vest", 1)
