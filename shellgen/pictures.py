@@ -52,6 +52,7 @@ def build(shell: Shell) -> Iterator[tuple[str, bytes]]:
             painted_scene(shell, "shading"),
             size=(900, 720),
             caption="Where the shade lies",
+            shade=0.5,
             legend=tuple(zip(GREYS, TONES, strict=True)),
         ),
     )

@@ -25,23 +25,27 @@ SLACK = 0.25
 """mm by which outlines may be straightened (chosen: less than a brush shows)."""
 SCALES = (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 50)
 HEIGHTS = (10.0, 7.0, 5.0, 3.5, 2.5)
-WORDS = 40.0
-"""mm kept on a page for the words below (chosen)."""
+FOOT = np.array([4.0, 30.0])
+"""mm kept free on a page for its foot (chosen: what the printed sheets take)."""
+SLIP = 150.0
+"""mm that the words for all pieces are wide (chosen: it fits every paper)."""
 SWATCH = np.array([[0.0, 0.0], [2.5, 0.0], [2.5, 1.6], [0.0, 1.6]])
 """Corners of a colour field of the legend, over the height of its letters."""
 LEGEND = ("light: leave the paint as it is", "middle: draw the shade out thinly", "dark: lay the shade here")
 
 
 def guides(shell: Shell, *, paper: str, margin: float) -> tuple[tuple[Drawing, ...], tuple[Drawing, ...]]:
-    """One Drawing per piece, seen from outside: all at true size, and all as large as fits on a sheet of paper each."""
-    room = np.array(sorted(PAPERS[paper])) - 2 * margin - [0.0, WORDS]
-    true, small = [], []
-    for index in range(len(shell.cut.pieces)):
-        areas = tone_areas(shell, index)
-        true.append(_guide(shell, index, areas, 1.0))
-        size = np.array(sheet_of(shell, index)[1:])
-        small.append(_guide(shell, index, areas, next((k for k in SCALES if (size / k <= room).all()), SCALES[-1])))
-    return tuple(true), tuple(small)
+    """One Drawing per piece, seen from outside, at true size; and a slip with what holds for all, followed by all of
+    them at one scale, at which the largest fits on a sheet of paper."""
+    room = np.array(sorted(PAPERS[paper])) - 2 * margin - FOOT
+    count = range(len(shell.cut.pieces))
+    sizes = np.array([sheet_of(shell, index)[1:] for index in count])
+    scale = next((k for k in SCALES if (sizes / k <= room).all()), SCALES[-1])
+    areas = [tone_areas(shell, index) for index in count]
+    true = [notes.with_notes(_with_legend(_guide(shell, k, areas[k], 1.0)), _told(shell)) for k in count]
+    words = _with_legend(Drawing("about the shading", SLIP, 1.0, ()))
+    about = notes.with_notes(words, [f"Shading guide, scale 1:{scale:g}, all pieces.", *_told(shell)])
+    return tuple(true), (about, *(_guide(shell, k, areas[k], scale) for k in count))
 
 
 def tone_areas(shell: Shell, index: int) -> tuple[shapely.Geometry, shapely.Geometry]:
@@ -56,15 +60,16 @@ def tone_areas(shell: Shell, index: int) -> tuple[shapely.Geometry, shapely.Geom
     flat, faces, values = _fine(shell, index)
     vertices, faces, band = banded(flat, faces, values, shading.levels)
     edge = shapely.make_valid(shapely.polygons(outline(shell, index)))
-    beyond = edge.buffer(4 * radius).difference(edge)
+    beyond = edge.buffer(4 * radius).difference(
+        edge.buffer(-2 * SLACK)
+    )  # overlaps, so that what reaches the edge meets
     found = []
     for level in (1, 2):
         rough = _covered(vertices, faces[band >= level]).simplify(SLACK)
-        closed = rough.buffer(radius).buffer(-radius)
-        opened = (
-            shapely.union_all([closed.simplify(SLACK / 4), beyond]).buffer(-radius).simplify(SLACK / 4).buffer(radius)
-        )
-        found.append(opened.intersection(edge).difference(_standing(shell, index)).simplify(SLACK))
+        closed = rough.buffer(radius).buffer(-radius).simplify(SLACK / 4)
+        opened = closed.union(beyond).buffer(-radius).simplify(SLACK / 4).buffer(radius)
+        kept = opened.intersection(closed.buffer(2 * SLACK)).intersection(edge)
+        found.append(kept.difference(_standing(shell, index)).simplify(SLACK))
     return found[0], found[1].intersection(found[0])
 
 
@@ -99,7 +104,7 @@ def _standing(shell: Shell, index: int) -> shapely.Geometry:
             for name, points in shell.seats[index]
             if len(points) > 3
         ]
-    )
+    ).intersection(shapely.make_valid(shapely.polygons(outline(shell, index))))
 
 
 def _guide(shell: Shell, index: int, areas: tuple[shapely.Geometry, shapely.Geometry], scale: float) -> Drawing:
@@ -109,15 +114,14 @@ def _guide(shell: Shell, index: int, areas: tuple[shapely.Geometry, shapely.Geom
     edge = place(outline(shell, index))
     tones = [shapely.transform(area, place) for area in areas]
     scores = [Path(path.points / scale, "score") for path in score_paths(shell, index, low)]
-    feet = [Path(ring, "seat", closed=True) for ring in _rings(shapely.transform(_standing(shell, index), place))]
-    fills = list(_fills(tones))
+    standing = list(_rings(shapely.transform(_standing(shell, index), place)))
+    feet = [Path(ring, "seat", closed=True) for ring in standing]
+    fills = [*_fills(tones), *(Path(ring, "fill", closed=True, fill=FILLS[0]) for ring in standing)]
     hatching = [Path(line, "label") for line in _hatched(tones[1])]
-    title = [piece.name, "shading"] if scale == 1 else [piece.name, f"shading, scale 1:{scale:g}"]
-    words = _named(title, shapely.difference(shapely.make_valid(shapely.polygons(edge)), tones[0]))
-    items = (*fills, *hatching, *scores, *feet, Path(edge, "cut", closed=True), *words)
-    name = f"{piece.name}-shading"
-    drawing = Drawing(name, across / scale, up / scale, items, f"{shell.name} {piece.name} shading")
-    return notes.with_notes(_with_legend(drawing, bool(words), title), _told(shell, bool(len(feet))))
+    words = _named([piece.name, "shading"], shapely.difference(shapely.make_valid(shapely.polygons(edge)), tones[0]))
+    items: tuple[Path | Text, ...] = (*fills, *hatching, *scores, *feet, Path(edge, "cut", closed=True), *words)
+    title = f"{shell.name} {piece.name} shading"
+    return Drawing(f"{piece.name}-shading", across / scale, up / scale, items, title)
 
 
 def _named(title: Sequence[str], light: shapely.Geometry) -> tuple[Text, ...]:
@@ -127,6 +131,8 @@ def _named(title: Sequence[str], light: shapely.Geometry) -> tuple[Text, ...]:
         return ()
     patch = max(patches, key=lambda part: part.area)
     room = Room(np.array(patch.exterior.coords)[:-1], [np.array(hole.coords) for hole in patch.interiors])
+    for hole in patch.interiors:
+        room.close(np.array(hole.coords)[:-1])
     spots = room.spots(np.array(patch.representative_point().coords[0]), step=4.0)[:400]
     return room.place(title, HEIGHTS, spots) or room.place(title[:1], HEIGHTS, spots)
 
@@ -167,29 +173,26 @@ def _hatched(area: shapely.Geometry) -> Iterator[NDArray]:
             yield np.array(part.coords)
 
 
-def _with_legend(drawing: Drawing, named: bool, title: Sequence[str]) -> Drawing:
-    """The drawing with three swatches below it, and its name there if it has no room inside."""
+def _with_legend(drawing: Drawing) -> Drawing:
+    """The drawing with three swatches below it."""
     height = next(h for least, h in notes.HEIGHTS if max(drawing.width, notes.NARROWEST) >= least)
-    lines = [*([" ".join(title)] if not named else []), *LEGEND]
-    across = max(drawing.width, 2 * notes.EDGE + 3.5 * height + max(width(line, height) for line in lines))
-    row, up = 2.2 * height, 2.2 * height * len(lines) + 2.0
+    across = max(drawing.width, 2 * notes.EDGE + 3.5 * height + max(width(line, height) for line in LEGEND))
+    row, up = 2.2 * height, 2.2 * height * len(LEGEND) + 2.0
     items: list[Path | Text] = [notes.moved(item, up) for item in drawing.items]
-    for k, line in enumerate(lines):
-        base, tone = up - row * (k + 1), k - (len(lines) - len(LEGEND))
-        if tone >= 0:
-            box = np.array([notes.EDGE, base]) + SWATCH * height
-            items += [Path(box, "fill", closed=True, fill=FILLS[tone]), Path(box, "note", closed=True)]
-            if tone == len(FILLS) - 1:
-                items += [Path(hatch, "label") for hatch in _hatched(shapely.polygons(box))]
-        start = notes.EDGE + (3.5 * height if tone >= 0 else 0.0)
-        items.append(Text(line, (start, base + 0.3 * height), height, layer="note"))
+    for tone, line in enumerate(LEGEND):
+        base = up - row * (tone + 1)
+        box = np.array([notes.EDGE, base]) + SWATCH * height
+        items += [Path(box, "fill", closed=True, fill=FILLS[tone]), Path(box, "note", closed=True)]
+        if tone == len(FILLS) - 1:
+            items += [Path(hatch, "label") for hatch in _hatched(shapely.polygons(box))]
+        items.append(Text(line, (notes.EDGE + 3.5 * height, base + 0.3 * height), height, layer="note"))
     return Drawing(drawing.name, across, drawing.height + up, tuple(items), drawing.title)
 
 
-def _told(shell: Shell, feet: bool) -> list[str]:
+def _told(shell: Shell) -> list[str]:
     """What to do with the guide, and the caution that goes with the paint."""
     return [
         f"Seen from outside. The outlines are as wide as a brush of {shell.paint.shading.brush:g} mm follows; "
-        "dashed: grooves." + (" Dotted: where spikes and rings stand." if feet else ""),
+        "dashed: grooves." + (" Dotted: where spikes and rings stand." if shell.spikes else ""),
         shell.paint.coats[-1].tells,
     ]

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from shellgen.model import Coat, Finding, Paint, Pair, Shading, Zone
 from shellgen.paint import coats, colours
 from shellgen.paint.figures import record, table
-from shellgen.paint.shading import build as shading
+from shellgen.paint.shading import build as shaded
 from shellgen.paint.zones import Params
-from shellgen.paint.zones import build as zones
+from shellgen.paint.zones import build as zoned
 
-__all__ = ["ALIKE", "MEET", "Params", "build", "pairs", "record", "shading", "table", "zones"]
+__all__ = ["ALIKE", "MEET", "Params", "build", "pairs", "record", "shaded", "table", "zoned"]
 
 MEET = (("plates", "grooves"), ("plates", "rings"), ("rings", "spikes"), ("plates", "spikes"), ("plates", "rim"))
 """Zones that meet; plates and spikes do where a spike has no ring, and are seen together where it has."""
