@@ -148,10 +148,10 @@ def _ply_types(elements: Elements, order: str) -> tuple[np.dtype, np.dtype]:
         fields: list[tuple] = []
         for *kinds, name in properties:
             if not all(kind in _TYPES for kind in kinds[-2:] if kind != "list"):
-                raise ValueError(f"a PLY with a property of unknown type: {' '.join(kinds)[:40]}")
+                raise ValueError(f"a PLY with a property of unknown type: {' '.join(kinds)[:40]!r}")
             if kinds[0] == "list":
                 if name not in ("vertex_indices", "vertex_index"):
-                    raise ValueError(f"a PLY whose faces hold a second list, {name[:40]}")
+                    raise ValueError(f"a PLY whose faces hold a second list, {name[:40]!r}")
                 fields += [("count", order + _TYPES[kinds[1]]), ("corners", order + _TYPES[kinds[2]], 3)]
             else:
                 fields.append((name, order + _TYPES[kinds[0]]))

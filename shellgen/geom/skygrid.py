@@ -24,7 +24,7 @@ class Grid:
         return int(self.count.sum())
 
     def cell(self, s: NDArray) -> NDArray:
-        """(n,) the cell that each unit vector (n, 3) lies in; what points a little down counts to the lowest ring."""
+        """(n,) the cell that each unit vector (n, 3) lies in; what points further down counts to the lowest ring."""
         ring = (np.arccos(np.clip(s[:, 2], -1, 1)) / self.step).astype(int).clip(0, len(self.count) - 1)
         turn = (np.arctan2(s[:, 1], s[:, 0]) / (2 * np.pi)) % 1.0
         count = self.count[ring]
@@ -38,7 +38,7 @@ class Grid:
         return np.column_stack([np.sin(polar) * np.cos(turn), np.sin(polar) * np.sin(turn), np.cos(polar)])
 
     def sizes(self) -> NDArray:
-        """(cells,) steradians; together 2 pi."""
+        """(cells,) steradians; together 2 pi above the horizon."""
         edge = np.cos(self.step * np.arange(len(self.count) + 1))
         return np.repeat(2 * np.pi * (edge[:-1] - edge[1:]) / self.count, self.count)
 
@@ -49,10 +49,10 @@ class Grid:
         return self.first[ring] + self.count[ring] - 1 - place
 
 
-def grid(rings: int) -> Grid:
-    """A grid of so many rings."""
+def grid(rings: int, *, below: int = 0) -> Grid:
+    """A grid of so many rings, and some more below the horizon."""
     step = np.pi / 2 / rings
-    count = np.maximum(np.round(2 * np.pi * np.sin((np.arange(rings) + 0.5) * step) / step).astype(int), 4)
+    count = np.maximum(np.round(2 * np.pi * np.sin((np.arange(rings + below) + 0.5) * step) / step).astype(int), 4)
     return Grid(step, np.concatenate([[0], np.cumsum(count)[:-1]]), count)
 
 

@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 
+_STIFF = 2e-3
+"""Share of the stiffest motion's stiffness under which a motion is left alone: a ball turns freely (chosen)."""
 _KEPT = 0.8
 """Share of the pairs that count, the nearest: the others lie in holes of the other half (chosen)."""
 
@@ -52,7 +54,7 @@ def mirror_plane(
         gap = ((points[near[good]] - image[good]) * face).sum(axis=1)
         error = float(np.sqrt(np.mean(gap**2)))
         rows = np.column_stack([np.cross(place, face), face])
-        step = np.linalg.pinv(rows.T @ rows, rcond=1e-6, hermitian=True) @ (rows.T @ gap)
+        step = np.linalg.pinv(rows.T @ rows, rcond=_STIFF, hermitian=True) @ (rows.T @ gap)
         moved, shift = Rotation.from_rotvec(step[:3] / size).as_matrix(), step[3:]
         before = normal, offset
         normal, offset = _half_way(normal, offset, moved, shift, middle, within)

@@ -21,6 +21,8 @@ _JUDGED = 10_000
 _FEW_HOLES, _WIDE_HOLE, _UNEVEN, _LOST = 0.03, 60.0, 3.0, 0.05
 """Share of holes, width of one, mm, rms asymmetry, mm, and share of area in dropped parts from which on the maker is
 warned (chosen)."""
+STRAY = 0.5
+"""Least distance, mm, at which a point of the scan is a stray (chosen: below, nobody would see it)."""
 LEAN_NOTED = np.radians(5.0)
 """Lean over the rim that is worth a word (chosen)."""
 
@@ -60,7 +62,7 @@ def measured(
     """What was done. points : (n, 3) of the scan as scaled and placed about the dome."""
     off = _distances(samples, dome, points)
     spread = 1.4826 * np.median(np.abs(off))
-    near = np.abs(off) <= max(5 * spread, 1e-9)
+    near = np.abs(off) <= max(5 * spread, STRAY)
     unlike = _sampling.asymmetry(samples)
     area = _unseen(samples, dome)
     return Mended(

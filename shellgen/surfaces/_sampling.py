@@ -11,10 +11,13 @@ from scipy.spatial import cKDTree
 from shellgen.errors import GeometryError
 from shellgen.geom import skygrid
 
-FINE, HOLES, HALVES, LAYERS = skygrid.grid(60), skygrid.grid(90), skygrid.grid(45), skygrid.grid(22)
+FINE = skygrid.grid(60, below=2)
+HOLES, HALVES, LAYERS = skygrid.grid(90), skygrid.grid(45), skygrid.grid(22)
 """Cells of 1.5 degrees to fit, of 1 to see holes, of 2 to compare the halves, of 4 to see a second layer (chosen)."""
 BELOW = 0.05
 """How far under the cut samples still count, as a share of the height: they steady the fit at the rim (chosen)."""
+FAR = 7.0
+"""Samples further from the middle of their cell, in median distances, are left out (chosen: 4.7 deviations)."""
 _DENSE = 3_000_000
 
 
@@ -92,13 +95,18 @@ def _filled(scaled: NDArray, faces: NDArray) -> NDArray:
 
 
 def per_cell(samples: Samples) -> tuple[NDArray, NDArray, NDArray]:
-    """Mean direction, middle distance and solid angle for every fine cell that holds samples."""
+    """Mean direction, mean distance and solid angle for every fine cell that holds samples, those far off left out."""
     cells = FINE.cell(samples.s)
     sorted_ = skygrid.sort(cells, samples.r)
     at = np.searchsorted(sorted_.cells, cells)
-    total = np.column_stack([np.bincount(at, axis) for axis in samples.s.T])
-    mean = total / np.linalg.norm(total, axis=1, keepdims=True)
-    return mean, skygrid.medians(sorted_, samples.r), FINE.sizes()[sorted_.cells]
+    off = np.abs(samples.r - skygrid.medians(sorted_, samples.r)[at])
+    several = sorted_.size[at] > 2
+    kept = off <= (FAR * np.median(off[several]) + 1e-12 if several.any() else np.inf)
+    kept |= (np.bincount(at, kept) == 0)[at]  # a cell whose samples are all far off is for the fit to judge
+    share = 1 / np.bincount(at[kept])
+    r, *total = (np.bincount(at[kept], of[kept]) * share for of in (samples.r, *samples.s.T))
+    mean = np.column_stack(total)
+    return mean / np.linalg.norm(mean, axis=1, keepdims=True), r, FINE.sizes()[sorted_.cells]
 
 
 def asymmetry(samples: Samples) -> NDArray:

@@ -14,23 +14,25 @@ AXES = {f"{sign}{axis}": turn * np.eye(3)[k] for k, axis in enumerate("xyz") for
 AUTO = "auto"
 _LOOK = 4000
 """Points by which symmetry is judged (chosen: holds the plane of a noisy scan to a tenth of a degree)."""
-_SECTORS, _SLICES = 72, 80
+_SECTORS, _SLICES, _FULL = 36, 80, 200
+"""The wall is judged in so many sectors, and slices at most, of so many points at least (chosen)."""
 _ROUND = 1.1
 """Length over width below which a plan counts as round, and its symmetry is sought at all angles (chosen)."""
-_TAPER = 0.004
-"""Share of the length by which the plan's middle must lie off centre to tell head from tail (chosen: a taper of 3 %,
-four times what holes and noise move it on the made-up scans of the tests)."""
+_TAPER = 0.015
+"""Difference of the mean breadths before and behind the middle, over their sum, that tells head from tail (chosen: a
+taper of 3 % has it, twice what holes and noise bring about on the made-up scans of the tests)."""
 _FLOOR = 0.03
 """Share of the points low down and well within the wall above which a scan has a bottom (chosen)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stood:
-    """points : (n, 3) x to the head, y to the left, z up from the cut, y = 0 the mirror plane; cut : height of the cut
+    """points, normals : (n, 3) x to the head, y to the left, z up from the cut, y = 0 the mirror plane; cut : height
     above the scan's lowest point; floor : whether it has a bottom; sure : whether the head end is told by the shape
     """
 
     points: NDArray
+    normals: NDArray
     cut: float
     floor: bool
     sure: bool
@@ -38,10 +40,10 @@ class Stood:
 
 def stand(points: NDArray, faces: NDArray, normals: NDArray, *, up: str, head: str, cut: float | None) -> Stood:
     """Turns a mesh into the shell's frame. GeometryError if up and head lie along one line, or nothing is above."""
-    upward = AXES[up] if up != AUTO else _up(points, faces)
-    if up != AUTO and head != AUTO and abs(upward @ AXES[head]) > 0.5:
+    if up != AUTO and head != AUTO and abs(AXES[up] @ AXES[head]) > 0.5:
         raise GeometryError(f"the scan's head cannot lie along {head} when up is {up}: name another axis for one")
-    within = None if up == AUTO else upward
+    upward, sure = (AXES[up], True) if up != AUTO else _up(points, faces)
+    within = upward if sure else None
     pick = np.random.default_rng(0).permutation(len(points))[: 20 * _LOOK]
     height = points @ upward
     level, _ = _level(_plan(points[pick], upward), cut)
@@ -54,19 +56,21 @@ def stand(points: NDArray, faces: NDArray, normals: NDArray, *, up: str, head: s
     turned = np.stack([np.cross(across.normal, upward), across.normal, upward])
     placed = points @ turned.T - [0, across.offset, 0]
     if head != AUTO:
-        sure, ahead = True, float(turned[0] @ AXES[head])
+        told, ahead = True, float(turned[0] @ AXES[head])
     else:
-        sure, ahead = _head(placed[above], turned[0])
+        told, ahead = _head(placed[above], turned[0])
     if ahead < 0:
-        placed = placed * [-1, -1, 1]
+        placed, turned = placed * [-1, -1, 1], turned * [[-1], [-1], [1]]
     level, floor = _level(placed, cut)
     lowest = float(placed[:, 2].min())
     level = level if cut is None else lowest + cut
-    return Stood(placed - [0, 0, level], level - lowest, floor, sure)
+    return Stood(placed - [0, 0, level], normals @ turned.T, level - lowest, floor, told)
 
 
-def _up(points: NDArray, faces: NDArray) -> NDArray:
-    """Square to the rim of an open mesh; along the thinnest way through a closed one, towards its rounder end."""
+def _up(points: NDArray, faces: NDArray) -> tuple[NDArray, bool]:
+    """Square to the rim of an open mesh, which is sure; along the thinnest way through a closed one, towards its
+    rounder end, which symmetry may yet better.
+    """
     a, b, c = (points[faces[:, k]] for k in range(3))
     weight = np.linalg.norm(np.cross(b - a, c - a), axis=1)
     place = (a + b + c) / 3
@@ -75,11 +79,11 @@ def _up(points: NDArray, faces: NDArray) -> NDArray:
     size = np.ptp(points, axis=0).max()
     if len(rim) and np.ptp(rim, axis=0).max() > size / 2:
         axis = np.linalg.svd(rim - rim.mean(axis=0), full_matrices=False)[2][-1]
-        return axis * _sign((middle - rim.mean(axis=0)) @ axis, axis, 0.02 * size)
+        return axis * _sign((middle - rim.mean(axis=0)) @ axis, axis, 0.02 * size), True
     away = place - middle
     axis = np.linalg.eigh((away * weight[:, None]).T @ away)[1][:, 0]
     ends = np.quantile(points @ axis, [0.001, 0.999])
-    return axis * _sign(ends.mean() - middle @ axis, axis, 0.02 * np.ptp(ends))
+    return axis * _sign(ends.mean() - middle @ axis, axis, 0.02 * np.ptp(ends)), False
 
 
 def _sign(value: float, axis: NDArray, least: float) -> float:
@@ -118,9 +122,10 @@ def _mirror_normal(
 
 def _head(points: NDArray, axis: NDArray) -> tuple[bool, float]:
     """Whether the shape tells, and the sign of x towards the head: the narrower end of the plan."""
-    low, high = np.quantile(points[:, 0], [0.002, 0.998])
-    off = ((low + high) / 2 - points[:, 0].mean()) / (high - low)
-    return abs(off) > _TAPER, _sign(off, axis, _TAPER)
+    ahead = points[:, 0] > np.quantile(points[:, 0], [0.002, 0.998]).mean()
+    front, rear = (np.abs(points[part, 1]).mean() for part in (ahead, ~ahead))
+    taper = (rear - front) / (rear + front)
+    return abs(taper) > _TAPER, _sign(taper, axis, _TAPER)
 
 
 def _level(points: NDArray, cut: float | None) -> tuple[float, bool]:
@@ -134,13 +139,17 @@ def _level(points: NDArray, cut: float | None) -> tuple[float, bool]:
     away = points[:, :2] - ends.mean(axis=0)
     radius = np.hypot(*away.T)
     sector = ((np.arctan2(away[:, 1], away[:, 0]) / (2 * np.pi) % 1) * _SECTORS).astype(int).clip(0, _SECTORS - 1)
-    slice_ = ((points[:, 2] - low) / (high - low) * _SLICES).astype(int).clip(0, _SLICES - 1)
-    reach = np.full((_SLICES, _SECTORS), np.nan)
+    slices = int(np.clip(len(points) / _FULL, 10, _SLICES))
+    slice_ = ((points[:, 2] - low) / (high - low) * slices).astype(int).clip(0, slices - 1)
+    reach = np.full((slices, _SECTORS), np.nan)
     np.fmax.at(reach, (slice_, sector), radius)
     told = np.isfinite(reach).mean(axis=1) > 0.5
-    middle = (np.flatnonzero(told) + 0.5) / _SLICES * (high - low) + low
-    profile = np.nanmedian(reach[told], axis=1)
-    widest = profile.max()
+    if told.sum() < 8:
+        raise GeometryError("the scan is no dome: it does not close round an upright axis; scan all round, or set up")
+    middle = (np.flatnonzero(told) + 0.5) / slices * (high - low) + low
+    furthest = np.fmax.reduce(reach[told], axis=0)
+    widest = float(np.nanmedian(furthest))
+    profile = np.nanmedian(reach[told] / furthest, axis=1)
     wall = np.full(_SECTORS, np.inf)
     np.minimum.at(wall, sector[radius > 0.6 * widest], points[radius > 0.6 * widest, 2])
     complete = float(np.sort(wall)[int(0.75 * _SECTORS)])

@@ -31,7 +31,7 @@ Chosen: beyond, the maker would wear a guess."""
 LENGTHS, HEIGHTS, FLATTEST = (120.0, 1200.0), (30.0, 500.0), 0.1
 """Sizes of a dome, mm, as for a dome from its plan; and the least height over width. Chosen."""
 POINTS = 300
-"""Least points above the cut. Chosen: one every 35 mm on an adult's shell."""
+"""Least points. Chosen: one every 35 mm on an adult's shell."""
 UNITS = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
 
@@ -81,17 +81,14 @@ def build(params: Params) -> Scanned:
         cleaned = cleaning.clean(points, faces)
     except ValueError as error:
         raise _refused(str(error)) from error
+    if len(cleaned.points) < POINTS:
+        found = f"the scan's largest part has {len(cleaned.points)} points, a dome needs {POINTS}: "
+        raise GeometryError(found + "scan it finer, or divide its triangles")
     normals = cleaning.vertex_normals(cleaned.points, cleaned.faces)
     scale = UNITS[params.unit]
     cut = None if params.cut is None else params.cut / scale
     stood = _standing.stand(cleaned.points, cleaned.faces, normals, up=params.up, head=params.head, cut=cut)
-    turned = cleaning.vertex_normals(stood.points, cleaned.faces)
-    if (stood.points[:, 2] > 0).sum() < POINTS:
-        raise GeometryError(
-            f"the scan has {(stood.points[:, 2] > 0).sum()} points above the cut, a dome needs {POINTS}: "
-            "scan it finer, or divide its triangles"
-        )
-    placed, samples = _sampling.sample(stood.points, cleaned.faces, turned, floor=stood.floor)
+    placed, samples = _sampling.sample(stood.points, cleaned.faces, stood.normals, floor=stood.floor)
     scale = _scale(params, samples, scale)
     samples = replace(samples, half=samples.half * scale)
     _is_dome(samples)
