@@ -68,8 +68,8 @@ def tone_areas(shell: Shell, index: int) -> tuple[shapely.Geometry, shapely.Geom
         rough = _covered(vertices, faces[band >= level]).simplify(SLACK)
         closed = rough.buffer(radius).buffer(-radius).simplify(SLACK / 4)
         opened = closed.union(beyond).buffer(-radius).simplify(SLACK / 4).buffer(radius)
-        kept = opened.intersection(closed.buffer(2 * SLACK)).intersection(edge)
-        found.append(kept.difference(_standing(shell, index)).simplify(SLACK))
+        kept = opened.intersection(closed.buffer(2 * SLACK)).simplify(SLACK)
+        found.append(kept.intersection(edge).difference(_standing(shell, index)))
     return found[0], found[1].intersection(found[0])
 
 
