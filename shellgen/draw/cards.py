@@ -128,7 +128,7 @@ def _sign(at: NDArray, plus: bool, reach: float) -> Items:
     return [Path(at + arm, "cut") for arm in ((level, upright) if plus else (level,))]
 
 
-def _side_disc(number: int, line: NDArray, room: Room) -> Items:
+def _side_disc(number: int, line: NDArray, room: Room) -> tuple[Path, Text]:
     """Inside the edge, as near the middle of the side as there is room; on the edge if there is none."""
     whole = arc_length(line)[-1]
     shares = np.array([0.5, 0.42, 0.58, 0.34, 0.66, 0.25, 0.75, 0.15, 0.85])

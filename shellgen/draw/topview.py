@@ -55,15 +55,16 @@ def join_map(shell: Shell, joins: Sequence[Join], *, across: float, up: float) -
     items = _net(shell, seen, skip=cut)
     lines = {j.number: seen.at(shell.mesh.points[shell.cut.seams[j.seam].vertices]) for j in joins}
     items += [Path(_simple(line), "cut", data={"join": str(n)}) for n, line in lines.items()]
-    room = Room(_frame(seen), [])
-    for join in joins:
-        items += _disc(join.number, lines[join.number], room)
+    edges = [item.points for item in items if isinstance(item, Path) and item.layer == "cut"]
+    room, names = Room(_frame(seen), []), Room(_frame(seen), edges)
     for join in joins:
         line = lines[join.number]
-        items.append(dot(line[0] if join.forward else line[-1]))
+        ring, number = _disc(join.number, line, room)
+        names.close(ring.points)
+        items += [ring, number, dot(line[0] if join.forward else line[-1])]
     for piece in shell.cut.pieces:
         at = seen.at(shell.mesh.points[piece.shell_vertices])
-        items += room.place([piece.name], HEIGHTS, _near(at.mean(axis=0)))
+        items += names.place([piece.name], HEIGHTS, _near(at.mean(axis=0)))
     return Drawing("join-map", *seen.size, (*items, _head(seen)), f"{shell.name}: joins from above")
 
 
@@ -84,18 +85,18 @@ def dot(at: NDArray) -> Path:
     return Path(at + DOT * np.stack([np.cos(turn), np.sin(turn)], axis=1), "cut", closed=True, fill=(0, 0, 0))
 
 
-def disc(number: int, at: NDArray) -> Items:
+def disc(number: int, at: NDArray) -> tuple[Path, Text]:
     """A join's number in a white disc."""
     turn = 2 * np.pi * np.arange(28) / 28
     radius = max(DISC, 0.8 + width(str(number), 2.5) / 2)
     ring = at + radius * np.stack([np.cos(turn), np.sin(turn)], axis=1)
-    return [
-        Path(ring, "mark", closed=True, fill=(255, 255, 255)),
+    return (
+        Path(ring, "note", closed=True, fill=(255, 255, 255)),
         Text(str(number), (float(at[0]), float(at[1]) - 1.25), 2.5, anchor="middle", layer="note"),
-    ]
+    )
 
 
-def _disc(number: int, line: NDArray, room: Room) -> Items:
+def _disc(number: int, line: NDArray, room: Room) -> tuple[Path, Text]:
     """On the line, as near its middle as no other disc stands."""
     whole = arc_length(line)[-1]
     shares = 0.5 + np.array([0, 0.1, -0.1, 0.2, -0.2, 0.3, -0.3])

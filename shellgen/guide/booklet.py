@@ -129,7 +129,7 @@ def _block(block: Block, across: float) -> list[Flowable]:
             return [_say(text)]
         case Ticks(items):
             rows: list[list[Any]] = [[_Box(), _say(item)] for item in items]
-            return [Table(rows, [7 * POINT, across - 7 * POINT], style=_plain_rows())]
+            return [Table(rows, [7 * POINT, across - 7 * POINT], style=_plain_rows()), Spacer(1, 4)]
         case Rows():
             return [_table(block, across), Spacer(1, 6)] if block.rows else []
         case Picture():
@@ -140,7 +140,7 @@ def _block(block: Block, across: float) -> list[Flowable]:
             pairs = [cells[k : k + 2] for k in range(0, len(cells), 2)]
             return [Table(pairs, [across / 2] * 2, style=[("VALIGN", (0, 0), (-1, -1), "TOP"), *_tight()])]
         case Warn(names, text):
-            return [_warn(names, text, across), Spacer(1, 6)]
+            return [Spacer(1, 3), _warn(names, text, across), Spacer(1, 6)]
 
 
 def _figure(picture: Picture, across: float) -> list[Flowable]:

@@ -16,6 +16,7 @@ FEW = 2
 """Pieces that are shown at the full breadth of the page (chosen)."""
 TALL = {1: 165.0, 2: 105.0}
 GAP = 6.0
+SLENDER = 1.4
 EDGE = 2.0
 
 
@@ -52,7 +53,7 @@ def gallery(
             yield Picture(draw(k, kit.across, TALL[len(shown)]), _words(kit, k, left_only))
         return
     across = (kit.across - GAP) / 2
-    yield Gallery(tuple(Picture(draw(k, across, across), _words(kit, k, left_only)) for k in shown))
+    yield Gallery(tuple(Picture(draw(k, across, SLENDER * across), _words(kit, k, left_only)) for k in shown))
 
 
 def _words(kit: Kit, index: int, left_only: bool) -> str:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
-from shellgen.guide.kit import Kit, plural
-from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
+from shellgen.canvas import Drawing, Path
+from shellgen.guide.kit import Kit
+from shellgen.guide.leaf import Block, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE, RAGS, SPRAY
+from shellgen.guide.steps._pieces import bare, gallery
 
 PLACE = 140
-MOST = 3
-"""Pieces whose shading is shown; the others are in the sheets (chosen)."""
 
 
 def steps(kit: Kit) -> Iterator[Step]:
@@ -67,11 +68,20 @@ def _coat(kit: Kit, coat: dict[str, Any]) -> tuple[str, ...]:
     return coat["title"], coat["colour"], str(coat["coats"]), volume, ", ".join(coat["masks"]) or "none", tells
 
 
-def _pictures(kit: Kit) -> Iterator[Picture | Words]:
-    """Left and middle pieces; the right ones are their mirror images."""
-    shown = [p for p in kit.shell.cut.pieces if p.side != "R" and f"shading/{p.name}-shading" in kit.drawings]
-    for piece in shown[:MOST]:
-        yield Picture(kit.drawings[f"shading/{piece.name}-shading"], f"{piece.name}: where the shade lies.", 120.0)
-    if len(kit.shell.cut.pieces) > len(shown[:MOST]):
-        count = plural(len(kit.shell.cut.pieces), "piece")
-        yield Words(f"Shading of all {count}: shading-{kit.preset.print.paper}.pdf.")
+def _pictures(kit: Kit) -> Iterator[Block]:
+    yield Words(
+        "White: leave the paint as it is. Grey: draw the shade out thinly. Hatched: lay the shade here. True to size: "
+        f"shading-{kit.preset.print.paper}.pdf and the folder guides."
+    )
+    known = {piece.name: kit.drawings.get(f"shading/{piece.name}-shading") for piece in kit.shell.cut.pieces}
+    if any(sheet is None for sheet in known.values()):
+        return
+    sheets = [bare(sheet) for sheet in known.values() if sheet is not None]
+    yield from gallery(kit, lambda index, across, up: _fitted(sheets[index], across, up), left_only=True)
+
+
+def _fitted(drawing: Drawing, across: float, up: float) -> Drawing:
+    """Without lettering, which would be too small to read, and no larger than asked for."""
+    scale = min(1.0, across / drawing.width, up / drawing.height)
+    lines = tuple(replace(item, points=scale * item.points) for item in drawing.items if isinstance(item, Path))
+    return replace(drawing, width=scale * drawing.width, height=scale * drawing.height, items=lines)

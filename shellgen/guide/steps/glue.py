@@ -14,7 +14,7 @@ from shellgen.guide.steps._cautions import GLUE
 from shellgen.guide.steps._pieces import gallery
 
 PLACE = 80
-TALL = 150.0
+TALL = 120.0
 
 
 def steps(kit: Kit) -> Iterator[Step]:
@@ -36,6 +36,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "Foam drinks the first coat: give thirsty edges a second.",
                     "Contact adhesive holds at the first touch. Bring the first mark of a join to its mate at the dot, "
                     "then mark by mark along the seam, outsides level, pressing hard with your fingers as you go.",
+                    "Numbers of joins stand in these pictures only. On the foam go by the numbers of the marks.",
                     "If one side seems long, share it out between two marks; never trim at the end.",
                 )
             ),

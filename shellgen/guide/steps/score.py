@@ -27,7 +27,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             BURN if burnt else CARVE,
             Words(f"The dashed lines of the templates, {size}, on the textured side. Not through: a third of the foam "
                   "keeps the shell strong. Numbers tell the order, from the crown outwards, so that your hand rests on "
-                  "foam not yet worked; the full sheets with arrows are guides/."),
+                  "foam not yet worked; full sheets with arrows lie in the folder guides."),
             *gallery(kit, lambda index, across, up: score_card(card(kit.shell, index, across=across, up=up)),
                      left_only=True, wanted=_has_lines),
             Ticks(
