@@ -81,21 +81,21 @@ def _distance(points: NDArray, lines: Sequence[NDArray]) -> NDArray:
 
 def spots(on: Ground, ends: Sequence[End], *, margin: float, reach: float) -> tuple[Spot, ...]:
     """For each end the place nearest to the one wanted that keeps `margin` from seams, grooves and spikes, `reach`
-    (half a patch) from rim and midline and twice that from the anchors before it. Where there is none, the place that
-    lacks least.
+    (half a patch) from rim and midline and twice that from each other. Where there is none, the place that lacks least.
+    The lowest is placed first: there is least room at the tail.
     """
-    found: list[Spot] = []
+    found: dict[int, Spot] = {}
     left = np.flatnonzero(on.uv[:, 1] > 1e-9)
     room = np.minimum(on.to_rim, on.inside[:, 1])[left] - reach
-    for end in ends:
+    for number in sorted(range(len(ends)), key=lambda k: float(ends[k].wanted[0])):
         short = np.maximum(0.0, -room)
         lacks = np.maximum(0.0, margin - on.clear[left]) + short
-        away = np.linalg.norm(on.inside[left] - end.wanted, axis=1)
+        away = np.linalg.norm(on.inside[left] - ends[number].wanted, axis=1)
         best = int(np.lexsort((away, np.round(lacks, 6)))[0])
         vertex = int(left[best])
-        found.append(Spot(end.role, vertex, float(on.clear[vertex]), float(short[best])))
+        found[number] = Spot(ends[number].role, vertex, float(on.clear[vertex]), float(short[best]))
         room = np.minimum(room, np.linalg.norm(on.inside[left] - on.inside[vertex], axis=1) - 2 * reach)
-    return tuple(found)
+    return tuple(found[number] for number in range(len(ends)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

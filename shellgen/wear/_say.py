@@ -145,7 +145,7 @@ def _glue(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
         return
     text = (
         f"{told}, but with a common strength of glue on foam that has no source. Glue a patch to an offcut, hang "
-        f"{common.safety * worst.pull_n / 9.80665:.0f} kg on it over night, and put what it bore into the preset "
+        f"{common.safety * worst.pull_n / 9.80665:.0f} kg on it over night close above the floor, and put what it bore into the preset "
         f"(wear: {', '.join(missing)})."
     )
     yield Finding("caution", "wear", text)
