@@ -3,6 +3,7 @@
 import json
 import re
 import zlib
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -12,12 +13,13 @@ import pytest
 import trimesh
 from scipy.spatial.transform import Rotation
 
-from shellgen import flow, page, pipeline, preset
+from shellgen import flow, page, pipeline, preset, wearer
 from shellgen.draw import light_spikes
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.export import png
 from shellgen.page import facts, solid
 from shellgen.record import record
+from shellgen.wearer import fit
 
 LARGEST = 3_000_000
 
@@ -198,6 +200,37 @@ def test_rings_and_spikes_can_be_hidden(tab):
     assert tab.differ(seen, without) > 0.005
     tab.page.check("[data-zone=spikes]")
     assert tab.differ(seen, tab.pixels()) < 1e-4
+
+
+def test_shading_and_stretch_recolour_what_they_must(tab):
+    seen = tab.pixels()
+    tab.page.check("[name=mode][value=shading]", force=True)
+    shaded = tab.pixels()
+    assert tab.differ(seen, shaded) > 0.1
+    assert np.ptp(shaded, axis=2).mean() < np.ptp(seen, axis=2).mean()  # greys are less colourful
+    tab.page.check("[name=mode][value=stretch]", force=True)
+    assert tab.page.locator("#legend").is_visible() and tab.differ(shaded, tab.pixels()) > 0.05
+    tab.page.check("[name=mode][value=finished]", force=True)
+    assert tab.differ(seen, tab.pixels()) < 1e-4
+
+
+def test_wearer_stands_up_when_shown_and_only_with_leave(shell, chromium, tmp_path):
+    body = wearer.body(wearer.Params())
+    worn = replace(shell, body=body, fit=fit.build(body, shell.mesh, shell.spikes), measures_shared=True)
+    private = page.of(replace(worn, measures_shared=False), title="x")
+    assert not any(part["zone"] == "wearer" for part in unpacked(private.standing)["parts"])
+    path = tmp_path / "worn.html"
+    path.write_bytes(page.page(page.of(worn, title="x")))
+    with browsers.tab(chromium, path.as_uri()) as tab:
+        lying = tab.pixels()
+        tab.page.check("[data-zone=wearer]")
+        standing = tab.pixels()
+        ground = np.median(standing.reshape(-1, 3), axis=0)
+        rows, columns = np.nonzero(np.abs(standing - ground).max(axis=2) > 40)
+        assert np.ptp(rows) > 1.5 * np.ptp(columns)  # a person is taller than broad
+        tab.page.uncheck("[data-zone=wearer]")
+        assert tab.differ(lying, tab.pixels()) < 1e-3
+        tab.no_complaint()
 
 
 def test_a_click_shows_a_pieces_template_and_the_seams_it_joins(tab):

@@ -4,6 +4,7 @@ import * as THREE from "three";
 
 const FILL = 0.86; // share of the picture that the shell takes
 export const VIEWS = { "three-quarter": [0.62, 0.74, 0.55], top: [-0.0005, 0, 1], side: [0, 1, 0.12], front: [1, 0, 0.12], back: [-1, 0, 0.12] };
+const WORN = { ...VIEWS, "three-quarter": [0.3, 0.75, 0.9], top: [0, 0, 1], side: [0, 1, 0] }; // the head is up
 
 export class Eye {
   // points : gives the places, THREE.Vector3, that are to be in the picture
@@ -14,7 +15,7 @@ export class Eye {
   // Where to look, and from how far along `way`, for all points to fill the picture.
   aim(way) {
     const back = way.clone().normalize();
-    const right = new THREE.Vector3(0, 0, 1).cross(back).normalize(), up = back.clone().cross(right);
+    const right = this.camera.up.clone().cross(back).normalize(), up = back.clone().cross(right);
     const low = Math.tan((this.camera.fov * Math.PI) / 360), wide = low * this.camera.aspect;
     const points = this.points();
     const target = new THREE.Box3().setFromPoints(points).getCenter(new THREE.Vector3()), at = new THREE.Vector3();
@@ -31,7 +32,7 @@ export class Eye {
   }
 
   look(name) {
-    const way = new THREE.Vector3(...VIEWS[name]).normalize();
+    const way = new THREE.Vector3(...(this.camera.up.x ? WORN : VIEWS)[name]).normalize();
     this.standBack({ way, zoom: 1 });
     this.controls.update();
   }
@@ -49,13 +50,13 @@ export class Eye {
   }
 
   turn(aside, up, nearer) {
-    const lying = new THREE.Vector3(1, 0, 0);
+    const upright = new THREE.Quaternion().setFromUnitVectors(this.camera.up, new THREE.Vector3(0, 1, 0));
     const way = this.camera.position.clone().sub(this.controls.target);
-    const at = new THREE.Spherical().setFromVector3(way.applyAxisAngle(lying, -Math.PI / 2));
+    const at = new THREE.Spherical().setFromVector3(way.applyQuaternion(upright));
     at.theta += aside;
     at.phi = THREE.MathUtils.clamp(at.phi + up, 0.01, Math.PI - 0.01);
     at.radius *= nearer;
-    this.camera.position.copy(this.controls.target).add(way.setFromSpherical(at).applyAxisAngle(lying, Math.PI / 2));
+    this.camera.position.copy(this.controls.target).add(way.setFromSpherical(at).applyQuaternion(upright.invert()));
     this.controls.update();
   }
 }

@@ -18,6 +18,10 @@ function discard(group) {
   });
 }
 
+function corners(min, max) {
+  return [min.x, max.x].flatMap((x) => [min.y, max.y].flatMap((y) => [min.z, max.z].map((z) => new THREE.Vector3(x, y, z))));
+}
+
 export class Stage {
   constructor(canvas) {
     this.canvas = canvas;
@@ -28,15 +32,9 @@ export class Stage {
     this.renderer.shadowMap.type = THREE.PCFShadowMap;
     this.scene = new THREE.Scene();
     this.camera = new THREE.PerspectiveCamera(28, 1, 10, 20000);
-    this.camera.up.set(0, 0, 1);
-    this.controls = new OrbitControls(this.camera, canvas);
-    this.controls.enableDamping = !matchMedia("(prefers-reduced-motion: reduce)").matches;
-    this.controls.enablePan = false;
-    this.controls.enableZoom = false; // until the stage has the focus, a wheel scrolls the page
-    this.controls.addEventListener("change", () => this.invalidate());
     canvas.addEventListener("focus", () => (this.controls.enableZoom = true));
     canvas.addEventListener("blur", () => (this.controls.enableZoom = false));
-    this.eye = new Eye(this.camera, this.controls, () => this.inPicture());
+    this.setUp(0, 0, 1);
     this.light();
     this.share = 1;
     this.mode = "finished";
@@ -46,6 +44,18 @@ export class Stage {
     this.selected = null;
     this.onframe = () => {};
     new ResizeObserver(() => this.resize()).observe(canvas.parentElement);
+  }
+
+  // Which way is up: the crown of a shell that lies, the head of who wears it. The controls ask for it but once.
+  setUp(x, y, z) {
+    this.controls?.dispose();
+    this.camera.up.set(x, y, z);
+    this.controls = new OrbitControls(this.camera, this.canvas);
+    this.controls.enableDamping = !matchMedia("(prefers-reduced-motion: reduce)").matches;
+    this.controls.enablePan = false;
+    this.controls.enableZoom = document.activeElement === this.canvas; // else a wheel scrolls the page
+    this.controls.addEventListener("change", () => this.invalidate());
+    this.eye = new Eye(this.camera, this.controls, () => this.inPicture());
   }
 
   light() {
@@ -149,7 +159,7 @@ export class Stage {
     for (const mesh of this.standing.children) {
       mesh.geometry.computeBoundingBox();
       const { zone, places } = mesh.userData, { min, max } = mesh.geometry.boundingBox;
-      const ends = RIDING.includes(zone) ? [new THREE.Vector3((min.x + max.x) / 2, (min.y + max.y) / 2, max.z)] : [min, max];
+      const ends = RIDING.includes(zone) ? [new THREE.Vector3((min.x + max.x) / 2, (min.y + max.y) / 2, max.z)] : corners(min, max);
       for (let k = 0; k < mesh.count; k++) for (const end of ends) this.tips.push({ zone, at: end.clone().applyMatrix4(matrix.fromArray(places, 16 * k).transpose()) });
     }
     for (const { built: at } of this.reaches) built.expandByPoint(at);
@@ -216,8 +226,12 @@ export class Stage {
 
   hide(zone, hidden) {
     const stance = this.stance();
-    hidden ? this.hidden.add(zone) : this.hidden.delete(zone);
-    this.move(stance);
+    this.hidden[hidden ? "add" : "delete"](zone);
+    if (zone !== "wearer") return this.move(stance);
+    this.ground.visible = hidden;
+    hidden ? this.setUp(0, 0, 1) : this.setUp(1, 0, 0);
+    this.move(null);
+    this.look("three-quarter");
   }
 
   setMode(mode) {
@@ -234,8 +248,7 @@ export class Stage {
 
   select(name) {
     this.selected = name;
-    this.paint();
-    this.invalidate();
+    this.setMode(this.mode);
   }
 
   // Name of the piece at a place on the screen, or null.
