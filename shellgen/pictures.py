@@ -50,7 +50,7 @@ def build(shell: Shell) -> Iterator[tuple[str, bytes]]:
         "shading.png",
         png.write(
             painted_scene(shell, "shading"),
-            size=(900, 720),
+            size=(760, 620),
             caption="Where the shade lies",
             shade=0.5,
             legend=tuple(zip(GREYS, TONES, strict=True)),

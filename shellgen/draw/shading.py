@@ -19,7 +19,7 @@ from shellgen.shell import Shell
 
 FILLS: tuple[Colour, ...] = ((255, 255, 255), (222, 220, 214), (176, 172, 164))
 """Light, middle and dark (chosen: they stay apart on a printer without colour; the dark one is hatched besides)."""
-HATCH = 1.8
+HATCH = 2.2
 """mm on paper between the hatching lines (chosen)."""
 SLACK = 0.25
 """mm by which outlines may be straightened (chosen: less than a brush shows)."""
@@ -66,8 +66,8 @@ def tone_areas(shell: Shell, index: int) -> tuple[shapely.Geometry, shapely.Geom
     found = []
     for level in (1, 2):
         rough = _covered(vertices, faces[band >= level]).simplify(SLACK)
-        closed = rough.buffer(radius).buffer(-radius).simplify(SLACK / 4)
-        opened = closed.union(beyond).buffer(-radius).simplify(SLACK / 4).buffer(radius)
+        closed = rough.buffer(radius, quad_segs=6).buffer(-radius, quad_segs=6).simplify(SLACK / 4)
+        opened = closed.union(beyond).buffer(-radius, quad_segs=6).simplify(SLACK / 4).buffer(radius, quad_segs=6)
         kept = opened.intersection(closed.buffer(2 * SLACK)).simplify(SLACK)
         found.append(kept.intersection(edge).difference(_standing(shell, index)))
     return found[0], found[1].intersection(found[0])
