@@ -80,11 +80,12 @@ def anchors(
     names = _hold.anchor_names(strands)
     most = most_of(hung.holds, len(names), params.least_pull)
     standing = hung.holds[0].pulls if hung.holds[0] is not None else np.zeros(len(names))
+    tapes = [_place.from_rim(surface, on, spot.vertex, *rim, thickness) for spot in hung.spots]
     result = []
     for k, run in enumerate(_hold.both_sides(hung.runs)):
         spot, patch, sign = hung.spots[k // 2], hung.patches[k // 2], MIRROR if k % 2 else np.ones(3)
         vertex = int(on.mirror[spot.vertex]) if k % 2 else spot.vertex
-        tape = _place.from_rim(surface, on, spot.vertex, *rim, thickness)
+        tape = tapes[k // 2]
         inward = on.inward[spot.vertex] * sign
         angle = _patch.angle_off(run.pull, inward)
         result.append(

@@ -10,7 +10,7 @@ import numpy as np
 from shellgen.canvas import Table
 
 if TYPE_CHECKING:
-    from shellgen.wear import Wear
+    from shellgen.wear import Anchor, Case, Hold, Patch, Wear
 
 
 def figures(wear: Wear, *, private: bool) -> dict[str, Any]:
@@ -23,38 +23,8 @@ def figures(wear: Wear, *, private: bool) -> dict[str, Any]:
         "load_n": _round(wear.load_n),
         "share_of_body_mass": None if private else _round(wear.body_share, 4),
         "share_on_neck": _round(wear.neck_share, 4),
-        "cases": [
-            {
-                "name": case.name,
-                "forward_deg": _round(np.degrees(case.forward), 1),
-                "sideways_deg": _round(np.degrees(case.sideways), 1),
-                "factor": _round(case.factor),
-                "held": hold is not None,
-                "pulls_n": [] if hold is None else [_round(pull) for pull in hold.pulls],
-                "back_n": None if hold is None else _round(hold.back),
-            }
-            for case, hold in zip(wear.cases, wear.holds, strict=True)
-        ],
-        "anchors": [
-            {
-                "id": a.name,
-                "plate": a.plate,
-                "point_mm": [_round(x) for x in a.point],
-                "from": f"middle of the {a.edge} edge",
-                "along_rim_mm": _round(a.along, 1),
-                "in_from_rim_mm": _round(a.up, 1),
-                "turn_deg": _round(np.degrees(a.turn), 1),
-                "clear_mm": _round(a.clear, 1),
-                "standing_n": _round(a.standing_n),
-                "pull_n": _round(a.pull_n),
-                "off_foam_deg": _round(np.degrees(a.bond.angle), 1),
-                "stress_kpa": _round(a.bond.stress_kpa),
-                "peel_n_per_mm": _round(a.bond.peel, 4),
-                "patch": f"patch-{wear.patches[a.patch].role}",
-                "patch_mm": [wear.patches[a.patch].length, wear.patches[a.patch].width],
-            }
-            for a in wear.anchors
-        ],
+        "cases": [_case(case, hold) for case, hold in zip(wear.cases, wear.holds, strict=True)],
+        "anchors": [_anchor(anchor, wear.patches[anchor.patch]) for anchor in wear.anchors],
         "pressures": [
             {
                 "strap": p.strap,
@@ -77,6 +47,38 @@ def figures(wear: Wear, *, private: bool) -> dict[str, Any]:
             }
             for s in wear.straps
         ],
+    }
+
+
+def _case(case: Case, hold: Hold | None) -> dict[str, Any]:
+    return {
+        "name": case.name,
+        "forward_deg": _round(np.degrees(case.forward), 1),
+        "sideways_deg": _round(np.degrees(case.sideways), 1),
+        "factor": _round(case.factor),
+        "held": hold is not None,
+        "pulls_n": [] if hold is None else [_round(pull) for pull in hold.pulls],
+        "back_n": None if hold is None else _round(hold.back),
+    }
+
+
+def _anchor(anchor: Anchor, patch: Patch) -> dict[str, Any]:
+    return {
+        "id": anchor.name,
+        "plate": anchor.plate,
+        "point_mm": [_round(x) for x in anchor.point],
+        "from": f"middle of the {anchor.edge} edge",
+        "along_rim_mm": _round(anchor.along, 1),
+        "in_from_rim_mm": _round(anchor.up, 1),
+        "turn_deg": _round(np.degrees(anchor.turn), 1),
+        "clear_mm": _round(anchor.clear, 1),
+        "standing_n": _round(anchor.standing_n),
+        "pull_n": _round(anchor.pull_n),
+        "off_foam_deg": _round(np.degrees(anchor.bond.angle), 1),
+        "stress_kpa": _round(anchor.bond.stress_kpa),
+        "peel_n_per_mm": _round(anchor.bond.peel, 4),
+        "patch": f"patch-{patch.role}",
+        "patch_mm": [patch.length, patch.width],
     }
 
 

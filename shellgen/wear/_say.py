@@ -10,6 +10,7 @@ import numpy as np
 
 from shellgen.model import Finding
 from shellgen.params import Chosen
+from shellgen.wear._hold import GRAVITY
 
 if TYPE_CHECKING:
     from shellgen.wear import Wear
@@ -145,7 +146,7 @@ def _glue(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
         return
     text = (
         f"{told}, but with a common strength of glue on foam that has no source. Glue a patch to an offcut, hang "
-        f"{common.safety * worst.pull_n / 9.80665:.0f} kg on it over night close above the floor, and put what it bore into the preset "
-        f"(wear: {', '.join(missing)})."
+        f"{common.safety * worst.pull_n / GRAVITY:.0f} kg on it over night, close above the floor, and put "
+        f"what it bore into the preset (wear: {', '.join(missing)})."
     )
     yield Finding("caution", "wear", text)
