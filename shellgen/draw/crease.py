@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 SHARP = np.radians(40.0)
-"""Faces that meet at more than this have an edge (chosen: a spike of 12 facets is round, a chamfer of 45 deg is not)."""
+"""Faces that meet at more than this have an edge (chosen: 12 facets are round, a chamfer of 45 deg is not)."""
 
 
 def creased(vertices: NDArray, faces: NDArray) -> tuple[NDArray, NDArray, NDArray]:
