@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pymupdf
 import pytest
+from browsers import chromium
 
 from shellgen import guide, preset
 from shellgen.canvas import Drawing, Text
@@ -233,3 +234,22 @@ def test_the_guides_of_the_demos_name_every_join_of_their_record(packs, demo):
     for join in figures["joins"]:
         assert f">{join['number']}</th>" in page and " ".join(map(str, join["marks"])) in page
     assert list(Path(folder).glob("guide-*.pdf")) and (folder / "plan.svg").is_file()
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_page_in_a_browser_is_accessible_fits_and_keeps_its_ticks(small, tmp_path, width):
+    """Rules of axe-core, which follow WCAG 2; no sideways scrolling of the page; a tick survives closing the page."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+    (tmp_path / "guide.html").write_bytes(html.write(guide.guide(small)))
+    with chromium() as browser:
+        page = browser.new_context(viewport={"width": width, "height": 844}, bypass_csp=True).new_page()
+        page.goto((tmp_path / "guide.html").as_uri())
+        found = axe.run(page).response["violations"]
+        assert not found, [(rule["id"], rule["nodes"][0]["html"][:100]) for rule in found]
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        page.check("#buy-done")
+        page.reload()
+        assert page.is_checked("#buy-done") and not page.is_checked("#cut-done")
+        page.click("#clear")
+        page.reload()
+        assert not page.is_checked("#buy-done")

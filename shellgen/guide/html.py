@@ -132,7 +132,7 @@ def _rows(rows: Rows, key: str, files: Iterable[str]) -> str:
         )
         cells = "".join(f"<td>{_linked(cell, files)}</td>" for cell in row[1:])
         body += f'<tr>{tick}<th scope="row">{_linked(row[0], files)}</th>{cells}</tr>'
-    label = escape(", ".join(rows.columns))
+    label = escape(f"{', '.join(rows.columns)}; first {rows.rows[0][0]}")  # no two tables of a guide begin alike
     return (
         f'<div class="scroll" role="region" aria-label="Table: {label}" tabindex="0"><table>'
         f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
