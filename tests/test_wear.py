@@ -319,6 +319,7 @@ def test_a_slippery_shell_that_leans_is_said_to_swing(shell):
     lost = [case.name for case, hold in zip(worn.cases, worn.holds, strict=True) if hold is None]
     assert lost == ["leaning left", "leaning right"]
     assert "cannot hold the shell while leaning left or leaning right" in said(worn, "fault")
+    assert "wear: harness: straps" in said(worn, "fault")
     assert wear.figures(worn, private=False)["cases"][2]["held"] is False
 
 

@@ -81,7 +81,12 @@ def _child(wear: Wear) -> Iterator[Finding]:
 def _holding(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
     lost = [case.name for case, hold in zip(wear.cases, wear.holds, strict=True) if hold is None]
     if lost:
-        advice = "add a belt (wear: belt: yes)" if len(wear.strands) == 1 else "make the shell shallower or lighter"
+        belt = getattr(chosen.own, "belt", None)
+        advice = {
+            None: "hang it on straps with a belt (wear: harness: straps)",
+            False: "add a belt (wear: belt: yes)",
+            True: "make the shell shallower, or hang it on a vest (wear: harness: vest)",
+        }[belt]
         pads = "" if chosen.common.pads else ", let pads fill it down to the back (wear: pads: yes)"
         text = f"The straps cannot hold the shell while {' or '.join(lost)}: it swings or slides; {advice}{pads}."
         yield Finding("fault", "wear", text)
