@@ -21,11 +21,11 @@ STRETCH = "What forming asks of the foam, per cent: − pressed in, + stretched"
 
 def build(shell: Shell) -> Iterator[tuple[str, bytes]]:
     """Path and bytes of each: the finished shell, its sides, it taken apart, its stretch, its spikes; and in 3-D."""
-    scene = painted_scene(shell)
+    scene, plain = painted_scene(shell), shell_scene(shell, zone_colours(shell))
     yield "preview.png", png.write(scene)
-    yield "views.png", png.write(scene, views=SIDES, size=(1350, 810))
+    yield "views.png", png.write(plain, views=SIDES, size=(1350, 810))
     if shell.measures_shared and shell.body is not None:
-        yield "worn.png", png.write(draw.worn(shell, scene), views=WORN, size=(1350, 900))
+        yield "worn.png", png.write(draw.worn(shell, plain), views=WORN, size=(1350, 900))
     apart, names = draw.exploded(shell)
     yield "exploded.png", png.write(apart, size=(1000, 760), scale_bar=False, labels=_labels(names))
     map_, names, legend = draw.stretched(shell)
@@ -56,7 +56,7 @@ def build(shell: Shell) -> Iterator[tuple[str, bytes]]:
             legend=tuple(zip(GREYS, TONES, strict=True)),
         ),
     )
-    yield "preview.glb", glb.write(shell_scene(shell, zone_colours(shell)), quantised=True)
+    yield "preview.glb", glb.write(plain, quantised=True)
 
 
 def _labels(names: Iterable[draw.Named]) -> list[png.Label]:
