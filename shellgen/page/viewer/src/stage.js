@@ -92,11 +92,11 @@ export class Stage {
   // Puts parts on the foam in place of those that stand there; the reader stays as near as he was.
   stand(parts, stance = this.stance()) {
     discard(this.standing);
-    this.standing = new THREE.Group();
-    for (const part of parts) this.standing.add(this.part(part));
+    this.standing = new THREE.Group().add(...parts.map((part) => this.part(part)));
     this.scene.add(this.standing);
     this.measure();
     this.move(stance);
+    if (this.camera.up.x && !parts.some(({ zone }) => zone === "wearer")) this.hide("wearer", true); // he has left
   }
 
   foam(data) {
