@@ -11,14 +11,16 @@ from pathlib import Path
 import numpy as np
 import pymupdf
 import pytest
+import yaml
 from browsers import chromium
 
-from shellgen import guide, preset
+from shellgen import guide, preset, summary
 from shellgen.canvas import Drawing, Text
 from shellgen.canvas import Path as Line
 from shellgen.flow import Flow
 from shellgen.guide import booklet, html, kit, signs
 from shellgen.guide.leaf import Gallery, Picture, Rows, Ticks, Warn, Words
+from shellgen.guide.steps import form
 from shellgen.joins import joins
 from shellgen.paper import PAPERS
 from shellgen.pipeline import shell_of
@@ -153,6 +155,21 @@ def test_lengths_are_written_in_the_makers_units(small, inches):
 )
 def test_inches_as_a_rule_reads_them(mm, text):
     assert kit.inch(mm) == text
+
+
+def test_units_and_limits_are_those_published():
+    rows = {row["id"]: row["value"] for row in yaml.safe_load(Path("tests/published/guide.yaml").read_text("utf-8"))}
+    assert rows["inch"] == kit.INCH and pytest.approx(rows["fluid-ounce"], abs=1e-9) == 231 * kit.INCH**3 / 1000 / 128
+    for name, value in (("ounce", kit.OUNCE), ("pound", kit.POUND), ("fluid-ounce", kit.FLUID_OUNCE)):
+        assert value == pytest.approx(rows[name], abs=1e-9)
+    assert rows["acetic-acid"] == form.ACID
+
+
+def test_the_plan_in_the_terminal_names_every_task_and_what_saves_time(small):
+    told = summary.plan(small.figures)
+    assert all(task["task"] in told for task in small.figures["schedule"])
+    assert all(way["change"] in told for way in small.figures["plan"]["ways"]) and "None" not in told
+    assert "no plan" in summary.plan({**small.figures, "plan": {}})
 
 
 class Page(HTMLParser):

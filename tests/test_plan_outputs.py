@@ -3,14 +3,17 @@
 import io
 import re
 from datetime import date, datetime
+from pathlib import Path
 
 import icalendar
 import numpy as np
 import pymupdf
 import pytest
+import yaml
 
 from shellgen import schedule
-from shellgen.canvas import Path, Text
+from shellgen.canvas import Path as Line
+from shellgen.canvas import Text
 from shellgen.draw.agenda import agenda
 from shellgen.draw.plan import plan_picture
 from shellgen.export import ics, pdf
@@ -20,6 +23,8 @@ from shellgen.schedule import Params, Size
 
 SIZE = Size(12, 9.0, 6.0, 4.0, 30, 8, 3.5, 1.7, 0.35, 6, 3)
 DAY = date(2027, 6, 20)
+ROWS = yaml.safe_load((Path(__file__).parent / "published/guide.yaml").read_text("utf-8"))
+LINE = next(row["value"] for row in ROWS if row["id"] == "calendar-line")
 TITLE = "Schildkröte, die große; \\ Älteste 🐢 of the marsh and of all the reeds that stand there"
 
 
@@ -40,7 +45,7 @@ def test_calendar_keeps_the_rules_of_rfc_5545(written):
     assert written.endswith(b"END:VCALENDAR\r\n")
     lines = written.split(b"\r\n")
     assert not any(b"\n" in line or b"\r" in line for line in lines)
-    assert max(map(len, lines)) <= 75 and any(line.startswith(b" ") for line in lines)
+    assert max(map(len, lines)) <= LINE and any(line.startswith(b" ") for line in lines)
     for line in lines:
         line.decode("utf-8")
     whole = written.decode("utf-8").replace("\r\n ", "").split("\r\n")
@@ -103,11 +108,11 @@ def test_picture_stays_on_the_sheet_and_nothing_is_written_over(paper, params):
 
 def test_picture_shows_every_hour_of_work_and_hatches_all_drying(plan):
     sheet = plan_picture("The Marsh Warden", plan, PAPERS["A4"])
-    shown = [float(p.data["hours"]) for p in sheet.items if isinstance(p, Path) and "hours" in p.data]
+    shown = [float(p.data["hours"]) for p in sheet.items if isinstance(p, Line) and "hours" in p.data]
     assert sum(shown) == pytest.approx(plan.hands_h, abs=0.01)
-    days = np.array([p.points for p in sheet.items if isinstance(p, Path) and "hours" in p.data])[0]
+    days = np.array([p.points for p in sheet.items if isinstance(p, Line) and "hours" in p.data])[0]
     day = np.ptp(days[:, 0])
-    dried = [np.ptp(p.points[:, 0]) / day * 24 for p in sheet.items if isinstance(p, Path) and "drying" in p.data]
+    dried = [np.ptp(p.points[:, 0]) / day * 24 for p in sheet.items if isinstance(p, Line) and "drying" in p.data]
     longest = max(job.task.dry_h for job in plan.jobs)
     assert max(dried) == pytest.approx(longest, rel=1e-6), "drying is drawn true to time"
 

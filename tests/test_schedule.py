@@ -63,10 +63,11 @@ def test_no_task_begins_before_what_it_needs_is_dry_and_hands_do_one_thing_at_a_
     assert max(job.dry for job in jobs) <= datetime(2027, 6, 19)
 
 
-def test_critical_chain_of_a_textbook_house():
-    """The AOA/AON net that textbooks of operations research work by hand, here with the figures of the "house-building"
-    kind: A 3, B 5 after A, C 2 after A, D 4 after B and C, E 6 after C, F 1 after D and E; reckoned by hand:
-    earliest finishes A 3, B 8, C 5, D 12, E 11, F 13, so A-B-D-F in 13."""
+def test_critical_chain_worked_by_hand():
+    """A net of six tasks as textbooks of operations research set them, here reckoned by hand: A 3, B 5 after A, C 2
+    after A, D 4 after B and C, E 6 after C, F 1 after D and E. Earliest finishes A 3, B 8, C 5, D 12, E 11, F 13, so
+    A-B-D-F in 13.
+    """
     hours = {"A": 3, "B": 5, "C": 2, "D": 4, "E": 6, "F": 1}
     needs = {"A": "", "B": "A", "C": "A", "D": "BC", "E": "C", "F": "DE"}
     listed = tuple(Task(name, hours[name], 0, tuple(needs[name])) for name in hours)
