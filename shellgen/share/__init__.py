@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import PurePosixPath
 
-from shellgen import contents, pack, papers, prices, schedule, wearer
+from shellgen import contents, guide, pack, papers, prices, schedule, wearer
 from shellgen.errors import FitError
 from shellgen.nest import Stock
 from shellgen.preset import Preset
@@ -32,14 +32,17 @@ def build(
     files = dict(made.files)
     for paper in PAPERS[1:]:
         progress(f"papers on {paper}")
-        again = papers.build(made.shell, replace(of, print=replace(of.print, paper=paper)))
-        files |= {path: data for path, data in again.files.items() if path not in files}
+        how = replace(of, print=replace(of.print, paper=paper))
+        again = papers.build(made.shell, how)
+        picture, listed = files["preview.png"], (*files, pack.RECORD)
+        told = guide.build(made.shell, how, again.pages, again.drawings, picture=picture, files=listed)
+        files |= {path: data for path, data in {**again.files, **told}.items() if path not in files}
     files[f"{of.name}.yaml"] = plain.text(of).encode()
     files["LICENSE.txt"] = (cover.licence(of.share) + "\n").encode()
-    listed = sorted({*files, pack.RECORD, "README.txt", *(f"cover-{paper}.pdf" for paper in PAPERS)})
-    files["README.txt"] = cover.readme(of, made.record, listed).encode()
+    contained = sorted({*files, pack.RECORD, "README.txt", *(f"cover-{paper}.pdf" for paper in PAPERS)})
+    files["README.txt"] = cover.readme(of, made.record, contained).encode()
     for paper in PAPERS:
-        files[f"cover-{paper}.pdf"] = cover.page(of, made.record, listed, files["preview.png"], paper)
+        files[f"cover-{paper}.pdf"] = cover.page(of, made.record, contained, files["preview.png"], paper)
     files[pack.RECORD] = pack.encode_record(made.record, files)
     return files
 

@@ -37,6 +37,9 @@ KINDS = (
     ("spikes/", "spikes as solids"),
     ("prints/", "spikes and moulds for a 3D printer"),
     ("tables/", "lists: pieces, seams, spikes, what to buy"),
+    ("patches-", "patches for the straps"),
+    ("shading-", "where the shade lies on each piece"),
+    ("guide-", "the build guide, step by step"),
     ("index.html", "everything on one page, with the shell to turn round"),
 )
 """What there is, by the beginning of its path."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import MISSING, Field
+from math import degrees
 from pathlib import PurePath
 from typing import Any
 
@@ -12,6 +13,8 @@ from shellgen.preset import Preset
 from shellgen.values import Spec, written
 
 STEP = "  "
+UNITS = {"length": " mm", "mass": " g", "ratio": "", "number": ""}
+"""What stands behind a figure, by its kind; written with all its digits, so that the same shell comes of it."""
 
 
 def text(preset: Preset) -> str:
@@ -70,6 +73,10 @@ def _many(name: str, values: Any, field: Field) -> Iterator[str]:
 def _scalar(value: Any, spec: Spec) -> str:
     if value is None:
         return "none"
+    if spec["kind"] == "angle":
+        return f"{degrees(value):.10g} deg"
+    if spec["kind"] in UNITS:
+        return f"{value:.10g}{UNITS[spec['kind']]}"
     if spec["kind"] in ("text", "file"):
         plain = PurePath(value.written).name if spec["kind"] == "file" else str(value)
         return "'" + plain.replace("'", "''") + "'"

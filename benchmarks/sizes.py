@@ -1,0 +1,67 @@
+"""How long many sizes of one design take, against as many warm builds one after the other.
+
+python benchmarks/sizes.py [PRESET] [SIZES]
+
+Held: 40 wearers take at most 40 warm single builds / 1.7 on 2 cores. Seconds by the clock mean something on a computer
+that does nothing else; seconds of work (of the processor) hardly depend on what runs beside.
+"""
+
+from __future__ import annotations
+
+import os
+import resource
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from joblib import cpu_count, parallel_config
+from joblib.externals.loky import get_reusable_executor
+
+from shellgen import contents, preset, wearer
+from shellgen.sizes import batch
+from shellgen.sizes.wearers import Wearer
+
+MANY = 40
+
+
+def work(whose: int) -> float:
+    used = resource.getrusage(whose)
+    return used.ru_utime + used.ru_stime
+
+
+def clocks(whose: int) -> tuple[float, float]:
+    return time.perf_counter(), work(whose)
+
+
+def main() -> None:
+    name = sys.argv[1] if len(sys.argv) > 1 else "puddle-hatchling"
+    count = int(sys.argv[2]) if len(sys.argv) > 2 else 2
+    of = preset.read(Path(__file__).parent.parent / "presets" / f"{name}.yaml")
+    cores = cpu_count()
+    contents.build(of)
+    start = clocks(resource.RUSAGE_SELF)
+    contents.build(of)
+    single = [b - a for a, b in zip(start, clocks(resource.RUSAGE_SELF), strict=True)]
+    print(f"{name}, one warm build: {single[0]:.1f} s by the clock, {single[1]:.1f} s of work", flush=True)
+    people = [Wearer(f"w{n}", wearer.Params(stature=1500 + 400 * n / max(1, count - 1))) for n in range(count)]
+    own, start = work(resource.RUSAGE_SELF), clocks(resource.RUSAGE_CHILDREN)
+    with tempfile.TemporaryDirectory() as folder, parallel_config("loky", n_jobs=cores):
+        made = batch.build(of, people, Path(folder))
+        get_reusable_executor().shutdown(wait=True)
+    whole, children = (b - a for a, b in zip(start, clocks(resource.RUSAGE_CHILDREN), strict=True))
+    own = work(resource.RUSAGE_SELF) - own
+    print("\n".join(f"{size.name}: {size.state} {size.trouble}" for size in made))
+    print(
+        f"{count} sizes on {cores} cores: {whole:.1f} s by the clock, {own:.1f} + {children:.1f} s of work here + there"
+    )
+    print(f"gain by the clock: {count * single[0] / whole:.2f}; load of the computer {os.getloadavg()[0]:.1f}")
+    each = children / count
+    many = own + MANY * each / cores
+    print(
+        f"{MANY} sizes by the work done, on {cores} idle cores: {many:.0f} s, a gain of {MANY * single[1] / many:.2f}"
+    )
+
+
+if __name__ == "__main__":
+    main()
