@@ -131,7 +131,6 @@ def test_halved_and_cut_meshes_keep_the_area():
     z = vertices[cut][:, :, 2]
     assert (z[band == 0] <= -3 + 1e-9).all() and (z[band == 2] >= 4 - 1e-9).all()
     assert ((z[band == 1] >= -3 - 1e-9) & (z[band == 1] <= 4 + 1e-9)).all() and set(band) == {0, 1, 2}
-    assert len(levels.merged(fine, np.zeros(len(more), int))) == len(faces)
 
 
 def test_clusters_keep_the_shape():

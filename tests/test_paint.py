@@ -232,18 +232,24 @@ def test_tones_in_space():
     assert all(a > 1.5 * b for a, b in pairwise(greys)), "apart in black and white"
 
 
-@pytest.mark.parametrize("index", [0, 3])
-def test_tones_on_a_flat_piece_can_be_followed_with_a_brush(index):
+@pytest.mark.parametrize("brush", [6.0, 16.0])
+def test_tones_on_a_flat_piece_can_be_followed_with_a_brush(brush):
     of = made()
-    radius = of.paint.shading.brush / 2
-    middle, dark = flat.tone_areas(of, index)
-    edge = shapely.make_valid(shapely.polygons(flat.outline(of, index)))
-    assert dark.difference(middle).area < 1e-6 and middle.difference(edge.buffer(0.01)).area < 1e-6
-    assert middle.area > dark.area > 0
-    cut = edge.boundary.union(flat._standing(of, index).boundary).buffer(2 * radius + 1)
-    for area in (middle, dark):
+    of = replace(of, paint=replace(of.paint, shading=replace(of.paint.shading, brush=brush)))
+    edge, radius = shapely.make_valid(shapely.polygons(flat.outline(of, 0))), brush / 2
+    cut = edge.boundary.union(flat._standing(of, 0).boundary).buffer(2 * radius + 1)
+
+    def narrow(area):
+        """What a brush cannot reach, away from where the piece or a spike cuts the tone off."""
         open_ = area.buffer(-radius + 0.4).buffer(radius + 0.1)  # 0.4: outlines are straightened by up to 0.25
-        assert area.difference(open_).difference(cut).area < 1.0, "a part narrower than the brush"
+        return area.difference(open_).difference(cut).area
+
+    middle, dark = flat.tone_areas(of, 0)
+    assert dark.difference(middle).area < 1e-6 and middle.difference(edge.buffer(0.01)).area < 1e-6
+    assert middle.area > dark.area
+    assert narrow(middle) < 1.0 and narrow(dark) < 1.0
+    line = shapely.box(-30, -0.5 * brush + 1, 30, -1).union(middle)
+    assert narrow(line) > 1.0, "a line too thin for the brush is found out"
 
 
 def test_flat_and_curved_tones_agree():

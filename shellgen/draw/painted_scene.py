@@ -9,8 +9,7 @@ from numpy.typing import NDArray
 
 from shellgen.canvas import Colour, Part, Scene
 from shellgen.draw.shell_scene import shell_scene
-from shellgen.geom.levels import banded, merged
-from shellgen.model import Shading
+from shellgen.geom.levels import banded
 from shellgen.shell import Shell
 
 TONES = ("light", "middle", "dark")
@@ -27,12 +26,8 @@ STRENGTH = (0.0, 0.4, 0.78)
 
 def tones(shell: Shell) -> NDArray:
     """(n,) 0 light, 1 middle, 2 dark at every vertex of the shell's mesh."""
-    return _tones(shell.paint.shading)[: len(shell.mesh.points)]
-
-
-def _tones(shading: Shading) -> NDArray:
-    """The same at every vertex of the finer mesh."""
-    return np.asarray((shading.shade[:, None] >= np.array(shading.levels)).sum(axis=1))
+    own = shell.paint.shading.shade[: len(shell.mesh.points)]
+    return np.asarray((own[:, None] >= np.array(shell.paint.shading.levels)).sum(axis=1))
 
 
 def tone_colours(shell: Shell, look: str) -> NDArray:
@@ -65,8 +60,7 @@ def _outside(shell: Shell, part: Part, look: str) -> Part:
     """The outer face, cut along the outlines of the tones."""
     shading = shell.paint.shading
     both = np.hstack([shading.points, shading.normals])
-    light = merged(shading.faces, _tones(shading))
-    vertices, faces, band = banded(both, light, shading.shade, shading.levels)
+    vertices, faces, band = banded(both, shading.faces, shading.shade, shading.levels)
     normals = vertices[:, 3:] / np.linalg.norm(vertices[:, 3:], axis=1, keepdims=True)
     return replace(
         part,

@@ -17,15 +17,6 @@ def halved(faces: NDArray, count: int) -> tuple[NDArray, NDArray]:
     return fine, np.stack(np.divmod(ends, count), axis=1)
 
 
-def merged(faces: NDArray, kind: NDArray) -> NDArray:
-    """Faces that `halved` made, each four whose corners are all of one `kind` (n,) taken back to the one before.
-    Neighbours may then meet along half an edge: enough for a picture, not for a solid."""
-    four = faces.reshape(-1, 4, 3)
-    own = kind[four].reshape(-1, 12)
-    same = (own == own[:, :1]).all(axis=1)
-    return np.concatenate([four[same][:, [0, 1, 2], [0, 1, 2]], four[~same].reshape(-1, 3)])
-
-
 def cut(vertices: NDArray, faces: NDArray, values: NDArray, level: float) -> tuple[NDArray, NDArray, NDArray]:
     """The mesh with the level line of `values` as edges: vertices (n + k, d), faces, and the values there.
 
