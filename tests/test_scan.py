@@ -16,7 +16,7 @@ from shellgen.geom import patches
 from shellgen.surfaces import plan
 
 ROWS = {row["id"]: row for row in yaml.safe_load(Path("tests/published/scan.yaml").read_text("utf-8"))}
-UV = patches.polar_grid(np.linspace(0, 1, 41)[1:], 120)
+UV = np.concatenate([np.zeros((1, 2)), patches.polar_grid(np.linspace(0, 1, 25)[1:], 72)])
 FLIP = np.array([1, -1, 1])
 
 
@@ -86,7 +86,7 @@ def test_a_dome_of_the_house_scanned_again_comes_back(tmp_path, noise):
     points, faces = scans.spoilt(*scans.of_surface(true, 6), noise=noise, holes=4 if noise else 0, seed=3)
     made = scans.built(tmp_path, points @ TURNED.T + 40, faces)
     got = made.points(UV)
-    _, off = patches.project(true, got[::7] + np.array([0, 0, 0 if noise else made.mended.cut]))
+    _, off = patches.project(true, got[::4] + np.array([0, 0, 0 if noise else made.mended.cut]))
     assert np.ptp(got, axis=0) == pytest.approx([560, 460, 180], abs=0.2 + noise)
     assert np.sqrt(np.mean(off**2)) < 0.05 + 0.9 * noise  # the cut itself is found to within the noise
     assert not [f for f in made.findings if "head" in f.text]
@@ -131,7 +131,7 @@ def test_laws_of_a_surface(rough, offset):
     assert np.array_equal(rough.points(other, offset=offset), points * FLIP)
     assert np.array_equal(rough.tangents(other, offset=offset), tangent * FLIP[:, None] * (1, -1))
     assert np.array_equal(rough.normals(other), normal * FLIP)
-    assert np.abs(rough.points(UV)[-120:, 2]).max() == 0
+    assert np.abs(rough.points(UV)[-72:, 2]).max() == 0
     assert np.abs((normal[:, :, None] * tangent).sum(axis=1)).max() < 1e-9
     assert ((np.cross(tangent[..., 0], tangent[..., 1]) * normal).sum(axis=1) > 0).all()
     inner = UV[np.hypot(*UV.T) < 0.99]
@@ -165,8 +165,8 @@ def test_padding_stands_off_evenly(tmp_path):
     """A ball and 25 mm of padding are a ball 25 mm larger."""
     made = scans.built(tmp_path, *scans.hemisphere(6), offset=25.0, up="z", cut=0.0)
     assert patches.area(made) == pytest.approx(2 * np.pi * 225**2, rel=1e-4)
-    _, off = patches.project(made, 225 / 200 * scans.hemisphere(4)[0])
-    assert np.abs(off).max() < 0.1
+    points = made.points(UV)
+    assert np.abs(np.linalg.norm(points - scans.sphere_through(points)[0], axis=1) - 225).max() < 0.1
 
 
 SHAPES = {
@@ -205,8 +205,8 @@ def test_strays_do_not_pull(tmp_path):
 def test_a_spike_of_the_scan_is_smoothed_until_foam_can_follow(tmp_path):
     points, faces = scans.hemisphere(6)
     away = np.linalg.norm(points - [0, 0, 200], axis=1)
-    sharp = points + 60 * np.exp(-((away / 35) ** 2))[:, None] * [0, 0, 1]
-    made = scans.built(tmp_path, sharp, faces)
+    sharp = points + 110 * np.exp(-((away / 30) ** 2))[:, None] * [0, 0, 1]
+    made = scans.built(tmp_path, sharp * 0.6, faces)
     assert 1 / patches.curvatures(made, UV).max() >= 12
     with pytest.raises(GeometryError, match="more smoothing than 5 mm"):
         scans.built(tmp_path, sharp * 0.6, faces, smoothing=5.0)
@@ -269,9 +269,7 @@ def test_what_is_no_dome_is_refused_in_one_sentence(tmp_path, make, figures, wor
 
 def test_the_head_is_where_it_is_said_to_be(tmp_path):
     points, faces = scans.of_surface(plan.build(plan.Params(keel=0, flare=0)))
-    right = scans.built(tmp_path, points, faces, up="z", head="x").points(UV)
-    made = scans.built(tmp_path, points, faces, up="z", head="-x")
-    wrong = made.points(UV)
-    assert np.abs(np.abs(right) - np.abs(wrong)).max() > 10  # the other end leads
-    _, off = patches.project(made, right[::9] * [-1, -1, 1])
-    assert np.abs(off).max() < 0.5
+    for head, narrower in (("x", 1), ("-x", -1)):
+        got = scans.built(tmp_path, points, faces, up="z", head=head).points(UV)
+        ahead, behind = (np.abs(got[got[:, 0] * side > 0, 1]).mean() for side in (narrower, -narrower))
+        assert ahead < 0.95 * behind
