@@ -131,6 +131,8 @@ CAUTIONS = {
 def test_cautions_stand_at_the_step_that_can_hurt(small, key):
     (step,) = (step for step in guide.all_steps(small) if step.key == key)
     shown = {name for block in step.blocks if isinstance(block, Warn) for name in block.signs}
+    kinds = [isinstance(block, Warn) for block in step.blocks]
+    assert kinds == sorted(kinds, reverse=True), "before any work"
     assert set(CAUTIONS[key]) <= shown and shown <= {*signs.WARNINGS, *signs.COMMANDS}
 
 

@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from shellgen.canvas import Drawing
-from shellgen.guide.leaf import Block, Step
+from shellgen.guide.leaf import Block, Step, Warn
 from shellgen.joins import Join
 from shellgen.preset import Preset
 from shellgen.shell import Shell
@@ -74,7 +74,8 @@ class Kit:
     ) -> Step:  # fmt: skip
         """A step with its time from the plan. tasks : beginnings of the names of the plan's tasks that it does"""
         mine = [t for t in self.figures["schedule"] if any(t["task"].startswith(task) for task in tasks)]
-        shown = tuple(block for block in blocks if block is not None)
+        there = [block for block in blocks if block is not None]
+        shown = tuple(sorted(there, key=lambda block: not isinstance(block, Warn)))  # cautions before any work
         hours = sum(t["hands_h"] for t in mine)
         dry = mine[-1]["dry_h"] if mine else 0.0
         return Step(key, title, tuple(needs), tuple(makes), shown, hours, dry, _when(mine))
