@@ -1,0 +1,100 @@
+"""The dome, its plates, its mesh and where it is cut: all that is flat follows from these."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+from operator import itemgetter
+from typing import Any
+
+from shellgen import bounds, flatten, mesh, registry, seams
+from shellgen.errors import FitError
+from shellgen.flow import Flow, Made
+from shellgen.layouts._overlay import overlay
+from shellgen.model import Layout, ShellMesh, Surface
+from shellgen.params import Chosen
+from shellgen.plans._task import Ground, Task
+from shellgen.preset import Preset
+
+COARSE = 2.5
+"""Edges of the mesh that seam plans search on, over those of the mesh itself (chosen)."""
+
+
+def asked(preset: Preset, flow: Flow) -> tuple[Made, Made]:
+    """The dome's surface and what the preset comes to on it. PresetError if that is more than can be done."""
+    surface = flow.run("surface", _chosen, "shellgen.surfaces", preset.dome)
+    return surface, flow.run("bounds", bounds.hold, preset, surface)
+
+
+def dome(preset: Preset, flow: Flow) -> tuple[Made, Made]:
+    """The surface and the plates on it."""
+    surface, _ = asked(preset, flow)
+    return surface, flow.run("plates", _chosen, "shellgen.layouts", preset.plates, surface)
+
+
+def seams_of(preset: Preset, flow: Flow) -> tuple[Made, Made, Made]:
+    """Layout, mesh and cut of a preset, without what follows from them."""
+    surface, plates = dome(preset, flow)
+    return cut(
+        preset, flow, surface, plates, flatten.mid_offset(preset.flatten, preset.foam.thickness), limits_of(preset)
+    )
+
+
+def _coarse_mesh(preset: Preset, flow: Flow, surface: Made, plates: Made) -> Made:
+    how = replace(preset.mesh, edge=COARSE * preset.mesh.edge)
+    return flow.run("coarse mesh", mesh.build, surface, plates, how)
+
+
+def limits_of(preset: Preset) -> seams.Params:
+    """What a piece may be like: no larger than the bed, nor than the largest sheet of this foam has room for."""
+    limits, how = preset.seams.common, preset.nest
+    rooms = [
+        sorted(side - how.separation - how.kerf for side in stock.room(how.margin))
+        for stock in how.sheets
+        if stock.thickness in (None, preset.foam.thickness) and stock.count != 0
+    ]
+    if not rooms:
+        raise FitError(f"nest.sheets names no sheet of {preset.foam.thickness:g} mm foam; allowed: at least one")
+    width, length = max(rooms, key=lambda room: room[0] * room[1])
+    bed = sorted((limits.sheet_length, limits.sheet_width))
+    return replace(limits, sheet_length=min(bed[1], length), sheet_width=min(bed[0], width))
+
+
+def cut(
+    preset: Preset, flow: Flow, surface: Made, plates: Made, offset: float, limits: seams.Params
+) -> tuple[Made, Made, Made]:
+    """Layout, mesh and cut by the seam plan: one that draws its own lines adds them to the plates' before meshing."""
+    run, chosen = flow.run, replace(preset.seams, common=limits)
+    plan = registry.load("shellgen.plans", chosen.name)
+    lay_flat = partial(flatten.alone, params=preset.flatten)
+    if hasattr(plan, "curves"):
+
+        def draw(surface: Surface, net: Layout, chosen: Chosen, *_: Any) -> Any:
+            ground = Ground(surface, offset, chosen.common, lay_flat)
+            return overlay(surface, net, plan.curves(ground, chosen.own))
+
+        drawn = run("seam plan", draw, surface, plates, chosen, preset.flatten, offset)
+        layout = run("plates and seams", itemgetter(0), drawn)
+        grid = run("mesh", mesh.build, surface, layout, preset.mesh)
+        lines = run("cut lines", _with_mirror_images, drawn)
+    else:
+
+        def choose(net: Layout, grid: ShellMesh, coarse: ShellMesh, chosen: Chosen, *_: Any) -> Any:
+            return plan.choose(Task(net, grid, coarse, offset, chosen.common, lay_flat), chosen.own)
+
+        layout = plates
+        grid = run("mesh", mesh.build, surface, layout, preset.mesh)
+        coarse = _coarse_mesh(preset, flow, surface, plates)
+        lines = run("seam plan", choose, layout, grid, coarse, chosen, preset.flatten, offset)
+    return layout, grid, run("seams", seams.cut, grid, layout, lines, mid_offset=offset)
+
+
+def _with_mirror_images(drawn: tuple[Layout, tuple[tuple[int, ...], ...]]) -> tuple[int, ...]:
+    layout, chains = drawn
+    left = {line for chain in chains for line in chain}
+    return tuple(sorted(left | {layout.lines[line].mirror for line in left}))
+
+
+def _chosen(package: str, chosen: Chosen, *before: Any) -> Any:
+    """What a family's chosen member builds."""
+    return registry.load(package, chosen.name).build(*before, chosen.own)
