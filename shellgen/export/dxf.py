@@ -9,7 +9,6 @@ from contextlib import contextmanager
 import ezdxf
 import ezdxf.units
 from ezdxf.document import Drawing as Document
-from ezdxf.sections.classes import REQ_R2004
 
 from shellgen.canvas import Drawing, Path
 from shellgen.export import _ink
@@ -30,8 +29,9 @@ def write(drawing: Drawing) -> bytes:
                 closed = isinstance(item, Path) and item.closed
                 for line in [item.points] if isinstance(item, Path) else _ink.lines(item):
                     space.add_lwpolyline(line.tolist(), format="xy", close=closed, dxfattribs={"layer": layer})
-        for name in sorted(REQ_R2004):  # the library takes them as a set lies
-            document.classes.add_class(name)
+        document.classes.add_required_classes(document.dxfversion)
+        for key in sorted(document.classes.classes):  # the library takes them as a set lies
+            document.classes.classes.move_to_end(key)  # type: ignore[attr-defined]
         out = io.StringIO()
         document.write(out)
     return out.getvalue().encode(document.output_encoding, errors="dxfreplace")
