@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from shellgen import guide, pack, page, papers, pictures, readback
-from shellgen.canvas import Part, Scene
+from shellgen.canvas import Drawing, Part, Scene
+from shellgen.draw.template import templates
 from shellgen.export import csv, stl, threemf
 from shellgen.flow import Flow, Made
 from shellgen.pipeline import shell_of
@@ -48,7 +49,8 @@ def build(
     flow = flow or Flow()
     flow.progress = progress
     shell = shell_of(preset, flow)
-    printed = flow.run("papers", papers.build, shell, preset).value
+    drawn = flow.run("templates", templates, shell)
+    printed = flow.run("papers", papers.build, shell, preset, drawn).value
     files: dict[str, bytes] = dict(printed.files)
     for name, family in FAMILIES.items():
         files.update(flow.run(name, lambda s, p, f=family: dict(f(s, p)), shell, preset).value)
@@ -59,7 +61,7 @@ def build(
         left_out += [name for name, data in made.items() if not data]
     files |= _guide(flow, shell, preset, printed, files).value
     listed = (*files, pack.RECORD)
-    files |= flow.run("page", lambda s, p, *_: _page(s, p, files, listed), shell, preset, listed).value
+    files |= flow.run("page", lambda s, p, d, *_: _page(s, p, d, files, listed), shell, preset, drawn, listed).value
     figures = {
         **record(shell.value),
         "readback": _measured(printed.off),
@@ -118,8 +120,10 @@ def _guide(flow: Flow, shell: Made, preset: Preset, printed: papers.Papers, file
     return flow.run("build guide", make, shell, preset, sorted(files))
 
 
-def _page(shell: Shell, preset: Preset, files: Mapping[str, bytes], listed: Iterable[str]) -> dict[str, bytes]:
-    content = page.of(shell, title=preset.title or shell.name, pictures=files, files=listed)
+def _page(
+    shell: Shell, preset: Preset, drawn: Sequence[Drawing], files: Mapping[str, bytes], listed: Iterable[str]
+) -> dict[str, bytes]:
+    content = page.of(shell, drawn, title=preset.title or shell.name, pictures=files, files=listed)
     return {"index.html": page.page(content)}
 
 

@@ -15,7 +15,6 @@ from shellgen.draw.overview import overview
 from shellgen.draw.patches import patch_sheets, patch_words
 from shellgen.draw.plan import plan_picture
 from shellgen.draw.shelf import shelve
-from shellgen.draw.template import template
 from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, dxf, ics, pdf, svg
 from shellgen.paper import PAPERS, Plan, label
@@ -98,16 +97,16 @@ class _Stack:
         self.off[path] = readback.checked(path, readback.pdf(self.files[path], plan).most)
 
 
-def build(shell: Shell, preset: Preset) -> Papers:
-    """All papers of a shell. GeometryError if a file written does not hold what was drawn."""
+def build(shell: Shell, preset: Preset, pieces: Sequence[Drawing]) -> Papers:
+    """All papers of a shell, whose pieces are drawn already. GeometryError if a file does not hold what was drawn."""
     how = preset.print
     lying = {"either": None, "upright": False, "lying": True}[how.page]
     layout: dict[str, object] = {
         "paper": how.paper, "landscape": lying, "margin": how.margin, "overlap": how.overlap
     }  # fmt: skip
     stack = _Stack(preset.title or shell.name, layout)
-    drawn = _templates(shell, stack)
-    _sheets(shell, preset, stack, drawn)
+    _templates(shell, stack, pieces)
+    _sheets(shell, preset, stack, {sheet.name: sheet for sheet in pieces})
     _scores(shell, preset, stack)
     _trims(shell, preset, stack)
     _plan(shell, stack, how.paper)
@@ -127,15 +126,13 @@ def _shading(shell: Shell, stack: _Stack, how: Print) -> None:
     stack.pdf("shading", small, shelve)
 
 
-def _templates(shell: Shell, stack: _Stack) -> dict[str, Drawing]:
-    pieces = [template(shell, index) for index in range(len(shell.cut.pieces))]
+def _templates(shell: Shell, stack: _Stack, pieces: Sequence[Drawing]) -> None:
     for sheet in pieces:
         stack.svg(f"templates/{sheet.name}.svg", sheet)
         stack.dxf(f"dxf/{sheet.name}.dxf", sheet)
     stack.pdf("templates", pieces, tiling.arrange)
     stack.svg("overview.svg", overview(shell))
     stack.svg("key.svg", key(stack.title))
-    return {sheet.name: sheet for sheet in pieces}
 
 
 def _sheets(shell: Shell, preset: Preset, stack: _Stack, drawn: Mapping[str, Drawing]) -> None:

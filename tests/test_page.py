@@ -16,6 +16,7 @@ from scipy.spatial.transform import Rotation
 from shellgen import flow, page, pipeline, preset, wearer
 from shellgen.draw import light_spikes
 from shellgen.draw.shell_scene import shell_scene
+from shellgen.draw.template import templates
 from shellgen.export import png
 from shellgen.page import facts, solid
 from shellgen.record import record
@@ -35,7 +36,7 @@ def shell(tmp_path_factory):
 def html(shell):
     picture = png.write(shell_scene(shell), size=(400, 300), samples=1)
     pictures, files = {"preview.png": picture, "views.png": picture}, ("shell.json", "guides/a.svg")
-    return page.page(page.of(shell, title="The <Toad> & sons", pictures=pictures, files=files))
+    return page.page(page.of(shell, templates(shell), title="The <Toad> & sons", pictures=pictures, files=files))
 
 
 @pytest.fixture(scope="module")
@@ -217,10 +218,10 @@ def test_shading_and_stretch_recolour_what_they_must(tab):
 def test_wearer_stands_up_when_shown_and_only_with_leave(shell, chromium, tmp_path):
     body = wearer.body(wearer.Params())
     worn = replace(shell, body=body, fit=fit.build(body, shell.mesh, shell.spikes), measures_shared=True)
-    private = page.of(replace(worn, measures_shared=False), title="x")
+    private = page.of(replace(worn, measures_shared=False), templates(worn), title="x")
     assert not any(part["zone"] == "wearer" for part in unpacked(private.standing)["parts"])
     path = tmp_path / "worn.html"
-    path.write_bytes(page.page(page.of(worn, title="x")))
+    path.write_bytes(page.page(page.of(worn, templates(worn), title="x")))
     with browsers.tab(chromium, path.as_uri()) as tab:
         lying = tab.pixels()
         tab.page.check("[data-zone=wearer]")

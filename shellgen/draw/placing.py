@@ -67,6 +67,7 @@ class Room:
         self._free = self._inside.buffer(-CLEAR).difference(self._drawn.buffer(CLEAR, quad_segs=2))
         shapely.prepare(self._free)
         self._taken: list[shapely.Polygon] = []
+        self._grids: dict[float, NDArray] = {}
 
     @contextmanager
     def trial(self) -> Iterator[list[bool]]:
@@ -133,9 +134,14 @@ class Room:
 
     def spots(self, near: NDArray, *, step: float = 5.0) -> NDArray:
         """(n, 2) points on a grid in the free room, nearest to `near` first."""
-        if self._free.is_empty:
-            return np.empty((0, 2))
-        x0, y0, x1, y1 = self._free.bounds
-        grid = np.stack(np.meshgrid(np.arange(x0, x1, step), np.arange(y0, y1, step), indexing="ij"), -1).reshape(-1, 2)
-        inside = grid[shapely.contains_xy(self._free, grid)]
+        inside = self._grid(step)
         return inside[np.argsort(np.linalg.norm(inside - near, axis=1), kind="stable")]
+
+    def _grid(self, step: float) -> NDArray:
+        """(n, 2) points of a grid in the free room, found once for each step."""
+        if step not in self._grids:
+            x0, y0, x1, y1 = (0.0, 0.0, 0.0, 0.0) if self._free.is_empty else self._free.bounds
+            ways = np.meshgrid(np.arange(x0, x1, step), np.arange(y0, y1, step), indexing="ij")
+            grid = np.stack(ways, -1).reshape(-1, 2)
+            self._grids[step] = grid[shapely.contains_xy(self._free, grid)]
+        return self._grids[step]

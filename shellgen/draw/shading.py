@@ -110,9 +110,12 @@ def _standing(shell: Shell, index: int) -> shapely.Geometry:
 def _guide(shell: Shell, index: int, areas: tuple[shapely.Geometry, shapely.Geometry], scale: float) -> Drawing:
     piece = shell.cut.pieces[index]
     low, across, up = sheet_of(shell, index)
-    place = lambda points: (np.asarray(points) - low) / scale  # noqa: E731
+
+    def place(points: NDArray) -> NDArray:
+        return (points - low) / scale
+
     edge = place(outline(shell, index))
-    tones = [shapely.transform(area, place) for area in areas]
+    tones = [shapely.make_valid(shapely.transform(area, place)) for area in areas]
     scores = [Path(path.points / scale, "score") for path in score_paths(shell, index, low)]
     standing = list(_rings(shapely.transform(_standing(shell, index), place)))
     feet = [Path(ring, "seat", closed=True) for ring in standing]

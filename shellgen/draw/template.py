@@ -43,6 +43,11 @@ SIDES = {"L": "left half", "R": "right half", "C": "astride the midline"}
 Items = list[Text | Path]
 
 
+def templates(shell: Shell) -> tuple[Drawing, ...]:
+    """The templates of all pieces, in their order."""
+    return tuple(template(shell, index) for index in range(len(shell.cut.pieces)))
+
+
 def template(shell: Shell, index: int) -> Drawing:
     """Piece `index` at true size, outside up, on a sheet just large enough for it."""
     piece = shell.cut.pieces[index]

@@ -51,7 +51,7 @@ SPREAD = 10.0
 """Most by which a pressure times its slack may differ from the goal, either way. Chosen: 4 to 30 do equally well, with
 none a step that is cut short can leave pieces stuck."""
 
-ROOM, ROUNDING = 1.1, 1e-6
+ROOM, ROUNDING = 1.03, 1e-6
 """First levels over the start's own largest log stretch, and what is added lest a flat piece has none. Chosen."""
 
 CENTRING = 0.2

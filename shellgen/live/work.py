@@ -14,6 +14,7 @@ from typing import Any
 from shellgen import flatten, page, preset
 from shellgen.draw.pictures import worn
 from shellgen.draw.shell_scene import shell_scene
+from shellgen.draw.template import templates
 from shellgen.errors import PresetError, ShellgenError
 from shellgen.flow import Flow
 from shellgen.live.quick import Quick, quick
@@ -173,7 +174,8 @@ class Workshop:
         if self._shown is None or self._shown.proof is not shell.proof:
             scene = worn(shell, shell_scene(shell, smooth=False))
             self._show(errand, foam=solid.foam(shell, scene), standing=solid.standing(shell, scene))
-        content = flow.run("page", lambda s, t: page.of(s, title=t, at_home=True), made, title).value
+        drawn = flow.run("templates", templates, made)
+        content = flow.run("page", lambda s, t, d: page.of(s, d, title=t, at_home=True), made, title, drawn).value
         figures = record(shell)
         errand.check()
         if look:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import io
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from importlib import resources
@@ -13,10 +13,10 @@ from string import Template
 
 from PIL import Image
 
+from shellgen.canvas import Drawing
 from shellgen.draw.overview import overview
 from shellgen.draw.pictures import worn
 from shellgen.draw.shell_scene import shell_scene
-from shellgen.draw.template import template
 from shellgen.page import sections, solid
 from shellgen.record import record
 from shellgen.shell import Shell
@@ -61,6 +61,7 @@ class Content:
 
 def of(
     shell: Shell,
+    templates: Sequence[Drawing],
     *,
     title: str,
     pictures: Mapping[str, bytes] | None = None,
@@ -69,11 +70,11 @@ def of(
 ) -> Content:
     """What the page says of a shell.
 
-    pictures : PNG by path; files : paths of the pack to link to
+    templates : of the pieces; pictures : PNG by path; files : paths of the pack to link to
     at_home  : the page does not leave this computer, so the wearer's figure may stand on it without leave to share
     """
     figures, shown = record(shell), pictures or {}
-    sheets = {piece.name: template(shell, index) for index, piece in enumerate(shell.cut.pieces)}
+    sheets = {sheet.name: sheet for sheet in templates}
     gallery = [(words, _webp(shown[path])) for path, words in GALLERY.items() if path in shown]
     body = sections.body(figures, sheets, overview(shell), tables(shell), files, gallery)
     scene = shell_scene(shell, smooth=False)

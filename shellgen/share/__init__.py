@@ -13,6 +13,7 @@ from dataclasses import replace
 from pathlib import PurePosixPath
 
 from shellgen import contents, guide, pack, papers, prices, schedule, wearer
+from shellgen.draw.template import templates
 from shellgen.errors import FitError
 from shellgen.nest import Stock
 from shellgen.preset import Preset
@@ -33,7 +34,7 @@ def build(
     for paper in PAPERS[1:]:
         progress(f"papers on {paper}")
         how = replace(of, print=replace(of.print, paper=paper))
-        again = papers.build(made.shell, how)
+        again = papers.build(made.shell, how, templates(made.shell))
         picture, listed = files["preview.png"], (*files, pack.RECORD)
         told = guide.build(made.shell, how, again.pages, again.drawings, picture=picture, files=listed)
         files |= {path: data for path, data in {**again.files, **told}.items() if path not in files}
