@@ -75,15 +75,15 @@ def tasks(size: Size, params: Params, *, sculpted: bool = True) -> tuple[Task, .
         Task("form the pieces with heat", 0.3 + 1.5 * size.area_m2, 0.5, ("burn or carve the score lines",)),
         Task("glue the seams", 0.3 + size.seam_m / 2, params.glue_dry, ("form the pieces with heat",)),
         Task("fill the seams", 0.2 + size.seam_m / 6, 6, ("glue the seams",)),
-        Task("glue the edging", 0.3 + size.rim_m / 2, params.glue_dry, ("glue the seams",)),
+        Task("glue the edging", 0.3 + size.rim_m / 2, params.glue_dry, ("fill the seams",)),
     ]
-    fitted = ["fill the seams", "glue the edging"]
+    fitted = ["glue the edging"]  # it holds the rim, and the dome lies crown down for it: so before any spike
     if size.spikes:
         made = "make the spikes" if sculpted else "buy the spikes"
         hands, dry = (0.5 * size.masters + 0.1 * size.spikes, params.clay_dry) if sculpted else (0.5, 0)
         listed += [
             Task(made, hands, dry, ()),
-            Task("glue on the spikes", 0.2 + size.spikes / 20, params.glue_dry, ("fill the seams", made)),
+            Task("glue on the spikes", 0.2 + size.spikes / 20, params.glue_dry, ("glue the edging", made)),
             Task("cut, chamfer and glue the rings", 0.2 + size.ring_m / 1.5, params.glue_dry, ("glue on the spikes",)),
         ]
         fitted.append("cut, chamfer and glue the rings")

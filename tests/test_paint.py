@@ -181,7 +181,7 @@ def test_record_and_list():
     of = made().paint
     record = figures.record(of)
     assert [z["id"] for z in record["zones"]] == [z.name for z in of.zones]
-    assert record["zones"][0]["hex"] == f"#{PALETTE['moss']}"
+    assert record["zones"][0]["hex"] == f"#{PALETTE['water']}"
     assert sum(record["shading"]["tones"].values()) == pytest.approx(1.0, abs=2e-3)
     table = figures.table(of)
     assert len(table.rows) == len(of.coats) and all(len(row) == len(table.columns) for row in table.rows)

@@ -434,7 +434,7 @@ def test_the_wearing_plan_fits_its_sheet(shell, harness):
             assert apart.any(), "no lettering on other lettering"
     words = " ".join(item.text for item in sheet.items if hasattr(item, "text"))
     for anchor in worn.anchors[::2]:
-        assert f"{anchor.along:.0f} along, {anchor.up:.0f} in" in words
+        assert f"{anchor.along:.0f} mm along {anchor.up:.0f} mm inwards" in words
 
 
 def test_published_rows_have_sources():

@@ -63,24 +63,29 @@ def join_card(of: Card, joins: Sequence[Join]) -> Drawing:
     edge = of.move(outline(shell, of.index))
     items: Items = [Path(_simple(edge, closed=True), "cut", closed=True)]
     room = Room(edge, [])
-    centre = edge.mean(axis=0)
+    items += _mark_numbers(of, {join.marks[0] for join in joins}, room)
     for side in piece.sides:
         if side.seam < 0:
             continue
         line = of.move(flat[side.vertices])
         items += _side_disc(by_seam[side.seam].number, line, room)
         items.append(dot(line[0] if side.forward == by_seam[side.seam].forward else line[-1]))
-    for mark in shell.marks:
-        for where, x, y, angle in mark.at:
-            if where == of.index:
-                at = of.move(np.array([[x, y]]))[0]
-                inward = np.array([np.cos(angle), np.sin(angle)])
-                items.append(Path(np.array([at, at + 1.5 * inward]), "mark"))
-                spots = np.array([at + r * inward + s * np.array([-inward[1], inward[0]]) for r in (3.4, 4.4, 5.6)
-                                  for s in (0.0, 1.5, -1.5, 3.0, -3.0)])  # fmt: skip
-                items += room.place([str(mark.number)], HEIGHTS[2:], spots)
-    items += room.place([piece.name], HEIGHTS, room.spots(centre, step=2.0)[:900])
+    items += room.place([piece.name], HEIGHTS, room.spots(edge.mean(axis=0), step=2.0)[:900])
     return of.drawing("joins", items, "its joins, in the order of gluing")
+
+
+def _mark_numbers(of: Card, starts: set[int], room: Room) -> Items:
+    """Every mark with its number, beside it or at the end of a leader line; those where gluing begins choose first."""
+    items: Items = []
+    here = [(mark.number, *spot[1:]) for mark in of.shell.marks for spot in mark.at if spot[0] == of.index]
+    for number, x, y, angle in sorted(here, key=lambda mark: mark[0] not in starts):
+        at = of.move(np.array([[x, y]]))[0]
+        inward = np.array([np.cos(angle), np.sin(angle)])
+        items.append(Path(np.array([at, at + 1.5 * inward]), "mark"))
+        spots = np.array([at + r * inward + s * np.array([-inward[1], inward[0]]) for r in (3.4, 4.4, 5.6, 7.0)
+                          for s in (0.0, 1.5, -1.5, 3.0, -3.0, 4.5, -4.5)])  # fmt: skip
+        items += room.place([str(number)], HEIGHTS[2:], spots) or room.lead([str(number)], HEIGHTS[2:], at + inward)
+    return items
 
 
 def score_card(of: Card) -> Drawing:

@@ -14,11 +14,11 @@ from shellgen.model import Ring, Solid, Spike
 from shellgen.shell import Shell
 
 PALETTE: dict[str, Colour] = {  # chosen: muted marsh tones of our own, light enough for plate lines to show
-    "plates": (146, 158, 112),
+    "plates": (95, 135, 145),
     "inside": (92, 88, 80),
-    "rim": (96, 104, 74),
-    "spikes": (226, 214, 184),
-    "rings": (172, 138, 92),
+    "rim": (89, 98, 90),
+    "spikes": (201, 183, 124),
+    "rings": (89, 98, 90),
 }
 LINE_LIFT = 0.6
 """Plate lines are drawn this far above the foam, mm, so that they are not half sunk in it (chosen)."""

@@ -56,15 +56,20 @@ def join_map(shell: Shell, joins: Sequence[Join], *, across: float, up: float) -
     lines = {j.number: seen.at(shell.mesh.points[shell.cut.seams[j.seam].vertices]) for j in joins}
     items += [Path(_simple(line), "cut", data={"join": str(n)}) for n, line in lines.items()]
     edges = [item.points for item in items if isinstance(item, Path) and item.layer == "cut"]
-    room, names = Room(_frame(seen), []), Room(_frame(seen), edges)
+    room, discs = Room(_frame(seen), []), []
     for join in joins:
         line = lines[join.number]
         ring, number = _disc(join.number, line, room)
-        names.close(ring.points)
+        discs.append(ring.points)
         items += [ring, number, dot(line[0] if join.forward else line[-1])]
+    beside = Room(_frame(seen), edges)
+    beside.close(seen.at(shell.mesh.points[_rim(shell)]))
     for piece in shell.cut.pieces:
-        at = seen.at(shell.mesh.points[piece.shell_vertices])
-        items += names.place([piece.name], HEIGHTS, _near(at.mean(axis=0)))
+        rim = [side.vertices[:-1] for side in piece.sides]
+        outline = seen.at(shell.mesh.points[piece.shell_vertices[np.concatenate(rim)]])
+        items += _name(piece.name, outline, edges, discs) or beside.place(
+            [piece.name], HEIGHTS, _near(outline.mean(axis=0))
+        )
     return Drawing("join-map", *seen.size, (*items, _head(seen)), f"{shell.name}: joins from above")
 
 
@@ -105,6 +110,16 @@ def _disc(number: int, line: NDArray, room: Room) -> tuple[Path, Text]:
     return disc(number, spots[taken if taken is not None else 0])
 
 
+def _name(name: str, rim: NDArray, edges: Sequence[NDArray], discs: Sequence[NDArray]) -> Items:
+    """A piece's name upon it, nearest to the place that is farthest from its edges."""
+    area = shapely.make_valid(shapely.polygons(rim)).buffer(-FINE)
+    middle = shapely.get_coordinates(shapely.maximum_inscribed_circle(area))[0]
+    room = Room(rim, edges)
+    for ring in discs:
+        room.close(ring)
+    return list(room.place([name], HEIGHTS, room.spots(middle, step=1.0)))
+
+
 def _net(shell: Shell, seen: View, *, skip: set[int]) -> Items:
     items: Items = []
     for number, (line, vertices) in enumerate(zip(shell.layout.lines, shell.mesh.line_vertices, strict=True)):
@@ -112,6 +127,13 @@ def _net(shell: Shell, seen: View, *, skip: set[int]) -> Items:
             layer = "cut" if line.kind == "rim" else "score"
             items.append(Path(_simple(seen.at(shell.mesh.points[vertices])), layer))
     return items
+
+
+def _rim(shell: Shell) -> NDArray:
+    """(n,) the mesh's vertices once round the rim."""
+    uv = shell.mesh.uv
+    rim = np.flatnonzero(np.hypot(*uv.T) > 1 - 1e-9)
+    return rim[np.argsort(np.arctan2(uv[rim, 1], uv[rim, 0]))]
 
 
 def _simple(points: NDArray) -> NDArray:

@@ -83,11 +83,12 @@ def _column(names: Sequence[tuple[str, NDArray]], edge: float) -> Items:
     items: Items = []
     y = np.inf
     for name, at in sorted(names, key=lambda item: -item[1][1]):
-        lines = name.split(", ", 1)
-        y = min(float(at[1]), y - 11.0)
+        lines = name.split(", ")
+        y = min(float(at[1]), y)
         start = np.array([edge + 4.0, y])
         items += [Text(line, (edge + 5.0, y + 0.6 - PITCH * k), 2.5) for k, line in enumerate(lines)]
         items.append(Path(np.array([start, at]), "label"))
+        y -= PITCH * (len(lines) + 0.5)
     return items
 
 
@@ -168,7 +169,8 @@ def _hollow(shell: Shell, wear: Wear) -> _View:
         way = np.array([anchor.point, anchor.point + 0.5 * patch.length * ahead])[:, [1, 0]]
         paths += _arrow(*way, size=9.0)
         if anchor.name.endswith("-L"):
-            names.append((f"{anchor.name[:-2]}, {anchor.along:.0f} along, {anchor.up:.0f} in", anchor.point[[1, 0]]))
+            place = f"{anchor.along:.0f} mm along, {anchor.up:.0f} mm inwards"
+            names.append((f"{anchor.name[:-2]}, {place}", anchor.point[[1, 0]]))
     return _View("into the hollow, head up", paths, names, 31.0)
 
 
@@ -186,7 +188,7 @@ def _front(shell: Shell, wear: Wear) -> _View:
             for side in (run, run.mirrored()):
                 seen = side.path[:, 2] < torso.back - torso.deep
                 paths += [Path(part[:, [1, 0]], "mark" if front else "seat") for front, part in _parts(side.path, seen)]
-        cut = f"{strap.count} x {strap.width:g} mm, {strap.cut / 1000:.2f} m" if strap.cut else "bought whole"
+        cut = f"{strap.count} x {strap.width:g} mm, {strap.cut:.0f} mm long" if strap.cut else "bought whole"
         ahead = wear.runs[at].path[wear.runs[at].path[:, 2] < torso.back - torso.deep]
         spot = ahead[ahead[:, 1].argmax()]
         names.append((f"{strap.name}, {cut}", spot[[1, 0]]))

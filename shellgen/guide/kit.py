@@ -52,11 +52,14 @@ class Kit:
 
     def amount(self, value: float, unit: str) -> str:
         """A line of the buying list."""
+        unit = unit.removesuffix("s") if value == 1 else unit.replace("cm2", "cm²")
         text = f"{value:.3g} {unit}" if value < 1000 else f"{value:.0f} {unit}"
-        if not self.inches or unit not in ("g", "mL", "m", "mm"):
+        if not self.inches or unit not in ("g", "mL", "m", "cm²"):
             return text
         if unit == "g":
             return self.grams(value)
+        if unit == "cm²":
+            return f"{text} ({100 * value / INCH**2:.0f} in²)"
         return f"{text} ({value / FLUID_OUNCE:.1f} fl oz)" if unit == "mL" else f"{text} ({value / 0.3048:.1f} ft)"
 
     def celsius(self, value: float) -> str:
@@ -78,10 +81,10 @@ class Kit:
         shown = tuple(sorted(there, key=lambda block: not isinstance(block, Warn)))  # cautions before any work
         hours = sum(t["hands_h"] for t in mine)
         dry = mine[-1]["dry_h"] if mine else 0.0
-        return Step(key, title, tuple(needs), tuple(makes), shown, hours, dry, _when(mine))
+        return Step(key, title, tuple(needs), tuple(makes), shown, hours, dry, when(mine))
 
 
-def _when(tasks: Sequence[Mapping[str, Any]]) -> str:
+def when(tasks: Sequence[Mapping[str, Any]]) -> str:
     """The days of the plan on which tasks are done."""
     if not tasks:
         return ""

@@ -60,10 +60,10 @@ class Coats:
 class Params:
     """Colours, coats and shading."""
 
-    plates: str = preset.text("moss", "Colour of the plates: one of the palette's names or of your own.", 24)
+    plates: str = preset.text("water", "Colour of the plates: one of the palette's names or of your own.", 24)
     grooves: str = preset.text("peat", "Colour of the grooves.", 24)
-    spikes: str = preset.text("bone", "Colour of the spikes.", 24)
-    rings: str = preset.text("clay", "Colour of the rings.", 24)
+    spikes: str = preset.text("reed", "Colour of the spikes.", 24)
+    rings: str = preset.text("slate", "Colour of the rings.", 24)
     rim: str = preset.text("slate", "Colour of the edging.", 24)
     inside: str = preset.text("peat", "Colour of the inside.", 24)
     coats: Coats = preset.group(Coats, "How many coats each zone gets.")

@@ -1,4 +1,4 @@
-"""Pictures of the pieces, one large or several small."""
+"""Pictures of the pieces, large or side by side."""
 
 from __future__ import annotations
 
@@ -15,6 +15,8 @@ from shellgen.lettering import box
 FEW = 2
 """Pieces that are shown at the full breadth of the page (chosen)."""
 TALL = {1: 165.0, 2: 105.0}
+TALLEST = 200.0
+"""mm of a picture that takes a page for itself."""
 GAP = 6.0
 SLENDER = 1.4
 EDGE = 2.0
@@ -40,11 +42,13 @@ def gallery(
     draw: Callable[[int, float, float], Drawing],
     *,
     left_only: bool = False,
+    least: float = 0.0,
     wanted: Callable[[Kit, int], bool] = lambda kit, index: True,
 ) -> Iterator[Picture | Gallery]:
     """Pictures of all pieces. draw : of an index, at most so wide and high, mm
 
     left_only : right pieces are said to be mirror images and not shown
+    least : scale below which a piece is not shown in half the breadth of the page, but in the whole of it
     """
     pieces = kit.shell.cut.pieces
     shown = [k for k, p in enumerate(pieces) if wanted(kit, k) and not (left_only and p.side == "R")]
@@ -53,7 +57,13 @@ def gallery(
             yield Picture(draw(k, kit.across, TALL[len(shown)]), _words(kit, k, left_only))
         return
     across = (kit.across - GAP) / 2
-    yield Gallery(tuple(Picture(draw(k, across, SLENDER * across), _words(kit, k, left_only)) for k in shown))
+    half = across, SLENDER * across
+    large = [k for k in shown if (half / np.ptp(kit.shell.pattern.flats[k].flat, axis=0)).min() < least]
+    for k in large:
+        yield Picture(draw(k, kit.across, TALLEST), _words(kit, k, left_only), TALLEST)
+    small = [k for k in shown if k not in large]
+    if small:
+        yield Gallery(tuple(Picture(draw(k, *half), _words(kit, k, left_only)) for k in small))
 
 
 def _words(kit: Kit, index: int, left_only: bool) -> str:

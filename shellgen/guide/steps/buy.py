@@ -39,7 +39,7 @@ def steps(kit: Kit) -> Iterator[Step]:
 
 
 def _line(kit: Kit, line: dict) -> tuple[str, str, str]:
-    packs = f"{line['packs']} x " if line.get("packs", 1) > 1 and "pack" in line else ""
+    packs = f"{line['packs']} x " if line.get("packs", 1) > 1 and line.get("pack", 1) != 1 else ""
     pack = line.get("pack", line["buy"])
     unit = line["unit"]
     return (

@@ -37,7 +37,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "Cut each piece to its length, measured along the middle of the stock.",
                     *_reliefs(kit),
                     f"Bend it round dry and tape it. Its faces are strained by up to {100 * of['strain_max']:.0f} %: "
-                    "where it resists, warm it first.",
+                    "where it resists, warm it first, before any glue is on.",
                     "Glue the front piece from its middle at the head to both sides, then the others up to it, so that "
                     "every joint closes under pressure. Fill the joints like the seams.",
                 )

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Step, Ticks
-from shellgen.guide.steps._cautions import BURN, CARVE, DUST
+from shellgen.guide.steps._cautions import BURN, CARVE, DUST, HEAT
 
 PLACE = 100
 
@@ -33,6 +33,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                 )
             ),
             BURN if kit.preset.scores.way == "burn" else CARVE,
+            HEAT,
             DUST,
         ),
     )  # fmt: skip

@@ -15,6 +15,8 @@ from shellgen.guide.steps._pieces import gallery
 
 PLACE = 80
 TALL = 120.0
+LEGIBLE = 0.25
+"""Scale below which the numbers of the marks would crowd each other (chosen by eye)."""
 
 
 def steps(kit: Kit) -> Iterator[Step]:
@@ -28,7 +30,8 @@ def steps(kit: Kit) -> Iterator[Step]:
             GLUE,
             Picture(join_map(kit.shell, kit.joins, across=kit.across, up=TALL),
                     "The joins on the dome from above, in the order of gluing. A dot: begin here."),
-            *gallery(kit, lambda index, across, up: join_card(card(kit.shell, index, across=across, up=up), kit.joins)),
+            *gallery(kit, lambda index, across, up: join_card(card(kit.shell, index, across=across, up=up), kit.joins),
+                     least=LEGIBLE),
             Ticks(
                 (
                     f"Brush a thin coat on both faces of a join ({kit.bought('contact adhesive') or 'thin'} in all). "
@@ -64,14 +67,15 @@ def _lists(kit: Kit) -> Iterator[Block]:
 
 
 def _table(kit: Kit, joins: Sequence[dict[str, Any]]) -> Rows:
+    flat = {seam["id"]: max(seam["length_mm"]) for seam in kit.figures["seams"]}
     return Rows(
-        ("join", "what", "marks, in this order", "length"),
+        ("join", "what", "marks, in this order", "length on the template"),
         tuple(
             (
                 str(join["number"]),
                 f"{join['piece']}: dart" if join["dart"] else f"{join['piece']} to {join['to']}",
                 " ".join(map(str, join["marks"])),
-                kit.mm(join["length_mm"]),
+                kit.mm(flat[join["seam"]]),
             )
             for join in joins
         ),

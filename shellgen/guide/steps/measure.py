@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shellgen.draw.measures import measures
-from shellgen.guide.kit import Kit
+from shellgen.guide.kit import INCH, Kit
 from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import READ
 
@@ -15,6 +15,7 @@ PLACE = 10
 def steps(kit: Kit) -> Iterator[Step]:
     dome, tape = kit.figures["dome"], kit.figures["tape"]
     words = {side: kit.mm(dome[f"{side}_mm"]) for side in ("length", "width", "height")}
+    foam = kit.figures["foam_thickness_mm"]
     told = [f for f in kit.figures["findings"] if f["level"] != "ok"]
     yield kit.step(
         "measure",
@@ -42,7 +43,8 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "The wearer stands, sits, lifts both arms and looks over each shoulder. If the card is in the way, "
                     "change length and width under dome in the preset and build the pack again: every page changes.",
                     "Measure your foam with a ruler at a cut edge. This pack is for foam of "
-                    f"{kit.mm(kit.figures['foam_thickness_mm'], 1)}. If yours is another, change foam: thickness.",
+                    f"{foam:.1f} mm{f' ({foam / INCH:.2f} in)' if kit.inches else ''}. If yours is another, change "
+                    "foam: thickness.",
                 )
             ),
             *(Words(f"{f['level'].capitalize()}: {f['text'][:1].upper()}{f['text'][1:]}") for f in told),

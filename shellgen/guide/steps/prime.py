@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shellgen.guide.kit import Kit, plural
+from shellgen.guide.kit import Kit, plural, when
 from shellgen.guide.leaf import Rows, Step, Ticks
 from shellgen.guide.steps._cautions import DUST
 
@@ -35,8 +35,8 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "Between the last two coats sand what feels rough, lightly.",
                 )
             ),
-            Rows(("coat", "dries", "days"), tuple(
-                (t["task"].removeprefix("prime, "), f"{t['dry_h']:g} h", f"day {t['day']}") for t in coats)),
+            Rows(("coat", "dries", "planned for"), tuple(
+                (t["task"].removeprefix("prime, "), f"{t['dry_h']:g} h", when([t])) for t in coats)),
             DUST,
         ),
     )  # fmt: skip

@@ -26,6 +26,8 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             Words("Your clay's shrinkage stands in the preset already." if measured else
                   "Clay shrinks in drying, every kind differently. Skip this and the spikes come out a little small."),
+            None if measured else Words("The days that the cube dries are not in the plan: begin it so long before the "
+                                        "spikes are planned."),
             None if measured else Ticks(TEST_CUBE[:-1]),
             DUST,
         ),
@@ -38,11 +40,12 @@ def steps(kit: Kit) -> Iterator[Step]:
         tasks=("make the spikes", "buy the spikes"),
         blocks=(
             Words(
-                f"{plural(len(spikes), 'spike')} of {plural(len({s['stl'] for s in spikes}), 'size')}. Begin now: they "
-                "dry while you cut and glue the shell. You may print a size as it is, cast it in its mould, or build "
-                "it up by hand to the figures."
+                f"{plural(len(spikes), 'spike')} of {plural(len({s['stl'] for s in spikes}), 'size')}. Make them "
+                "beside the next steps: they dry while you cut and glue the shell. You may print a size as it is, cast "
+                "it in a mould, or build it up by hand to the figures. Sizes alike but for their last letter differ in "
+                "the underside, which fits the dome where they stand."
             ),
-            Rows(("size", "how many", "base", "height", "print"), tuple(_masters(kit))),
+            Rows(("size", "how many", "base", "height", "print it", "or cast it in"), tuple(_masters(kit))),
             Ticks(_work(kit)),
             POINTS,
             DUST,
@@ -54,12 +57,10 @@ def _masters(kit: Kit) -> Iterator[tuple[str, ...]]:
     count = Counter(_master(spike) for spike in kit.figures["spikes"])
     for name, many in count.items():
         spike = next(s for s in kit.figures["spikes"] if _master(s) == name)
-        parts = [p["id"] for p in kit.figures["prints"] if p["for"] == name]
-        mould = [p["id"].removeprefix(f"mould-{name}-") for p in kit.figures["prints"] if p["for"] == f"mould-{name}"]
-        feet = [p for p in parts if p.endswith("-foot")]
-        files = listed([f"{part}.3mf" for part in parts if part not in feet])
-        files += f"; mould-{name}-… ({listed([*mould, *('its foot' for _ in feet)])})" if mould else ""
-        yield name, str(many), kit.mm(spike["base_diameter_mm"]), kit.mm(spike["height_mm"]), files
+        files = listed([f"{p['id']}.3mf" for p in kit.figures["prints"] if p["for"] == name])
+        foot = next((p for p in kit.figures["prints"] if p["id"] == f"{name}-foot"), None)
+        mould = f"halves of {foot['for']}, {foot['id']}.3mf" if foot else ""
+        yield name, str(many), kit.mm(spike["base_diameter_mm"]), kit.mm(spike["height_mm"]), files, mould
 
 
 def _master(spike: dict) -> str:
@@ -74,9 +75,9 @@ def _work(kit: Kit) -> tuple[str, ...]:
         else ()
     )
     return (
-        "Print the parts in prints/ as they lie, with the nozzle and bed out of reach of children.",
+        "Print the parts that you want from prints/ as they lie, with the nozzle and bed out of reach of children.",
         *cores,
-        f"Weigh out clay: all spikes take about {clay['wet']:.0f} cm3, {kit.bought('foam clay') or 'see the list'}.",
+        f"Weigh out clay: all spikes take about {clay['wet']:.0f} cm³, {kit.bought('foam clay') or 'see the list'}.",
         "Dust the mould with starch, press clay into both halves, close them, press the foot in; surplus leaves at "
         "the tip. Open at once, set the spike on its base and smooth the joint with a wet finger.",
         "Scratch the spike's size and a line at its turning line into the underside, where it will not show.",

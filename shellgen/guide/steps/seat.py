@@ -9,7 +9,7 @@ from typing import Any
 from shellgen.draw.topview import seat_map
 from shellgen.guide.kit import Kit, plural
 from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
-from shellgen.guide.steps._cautions import GLUE, KNIFE, POINTS
+from shellgen.guide.steps._cautions import DUST, GLUE, HEAT, KNIFE, POINTS
 
 PLACE = 120
 TALL = 190.0
@@ -22,7 +22,7 @@ def steps(kit: Kit) -> Iterator[Step]:
     yield kit.step(
         "seat",
         "Set the spikes",
-        needs=("filled dome", "dry spikes", "materials"),
+        needs=("edged dome", "dry spikes", "materials"),
         makes=("spiked dome",),
         tasks=("glue on the spikes",),
         blocks=(
@@ -38,6 +38,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                 )
             ),
             POINTS,
+            DUST,
             GLUE,
         ),
     )  # fmt: skip
@@ -57,9 +58,11 @@ def _sizes(spikes: list[dict[str, Any]]) -> Iterator[tuple[str, str, str, str]]:
 def _rings(kit: Kit, ringed: list[dict[str, Any]]) -> Step:
     how, paper = kit.preset.rings, kit.preset.print.paper
     joint = (
-        f"slanted over {kit.mm(how.scarf * how.thickness, 1)}, one from above, the other from below"
+        "Cut the strips one after another, every cut slanted alike over "
+        f"{kit.mm(how.scarf * how.thickness, 1)}: it ends one strip and begins the next, so that a strip's ends lie "
+        "one on the other. Lengths are measured along one face."
         if how.joint == "scarf"
-        else "square"
+        else "Cut the strips to length, their ends square."
     )
     return kit.step(
         "rings",
@@ -69,16 +72,18 @@ def _rings(kit: Kit, ringed: list[dict[str, Any]]) -> Step:
         tasks=("cut, chamfer and glue the rings",),
         blocks=(
             KNIFE,
+            HEAT,
             Words(f"{plural(len(ringed), 'ring')} of strip {kit.mm(how.thickness, 1)} thick, standing "
                   f"{kit.mm(how.width, 1)} high. Patterns: rings-{paper}.pdf; what to cut from which length: "
                   "ring-cuts.svg."),
             Rows(("cut to", "how many", "for the spikes"), tuple(_lengths(kit, ringed))),
             Ticks(
                 (
-                    f"Cut the strips to length; their ends {joint}.",
+                    joint,
                     *([f"Chamfer the outer top edge by {kit.mm(how.chamfer, 1)}: blade at 45°, strip against the rule."]
                       if how.chamfer else []),
-                    "Warm a strip, roll it round a spike of its size, let it cool: it keeps the curve.",
+                    "Warm a strip, roll it round a spike of its size, let it cool: it keeps the curve. Shape all "
+                    "before you open the glue.",
                     "Glue foot and joint; put the joint towards the tail, where it shows least.",
                 )
             ),

@@ -18,7 +18,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         for side, built in zip(sides, tape["built_size_mm"], strict=True)
     ]
     rows.append(("tape from head to tail over the crown", kit.mm(tape["along_mm"]), kit.mm(tape["built_along_mm"]), ""))
-    rows.append(("tape from side to side over the crown", kit.mm(tape["across_mm"]), "", ""))
+    rows.append(("tape from side to side over the crown", kit.mm(tape["across_mm"]), "not computed", ""))
     yield kit.step(
         "shape",
         "Check the shape",
@@ -28,8 +28,8 @@ def steps(kit: Kit) -> Iterator[Step]:
             Words("Set the dome on a table, rim down, the rim pushed to its outline. Measure on the outside."),
             Rows(("measure", "as drawn", "as computed from the flat pieces", "yours"), tuple(rows), tick=True),
             Words(
-                f"Glued without heat the dome would stray by up to {kit.mm(proof['distance_max_mm'], 1)}; formed as in "
-                f"the step before, by {kit.mm(proof['formed_distance_max_mm'], 1)}. Off the table and without its "
+                f"Glued without heat the dome would stray by up to {kit.mm(proof['distance_max_mm'], 1)}; formed with "
+                f"heat, by {kit.mm(proof['formed_distance_max_mm'], 1)}. Off the table and without its "
                 "edging it springs open a little; the edging holds it."
             ),
             Ticks(

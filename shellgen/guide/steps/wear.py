@@ -7,7 +7,7 @@ from typing import Any
 
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Block, Picture, Rows, Step, Ticks, Words
-from shellgen.guide.steps._cautions import GLUE, LOAD, NECK
+from shellgen.guide.steps._cautions import DUST, GLUE, LOAD, NECK, SPRAY
 from shellgen.guide.steps._pieces import bare
 
 PLACE = 170
@@ -22,7 +22,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         needs=("shaded shell", "materials", "tools"),
         makes=("finished shell",),
         tasks=("seal, fit the straps, try it on",),
-        blocks=(NECK, *(_hung(kit, of) if worn else (_unhung(kit),)), *_ticks(kit, worn), GLUE),
+        blocks=(NECK, *(_hung(kit, of) if worn else (_unhung(kit),)), *_ticks(kit, worn), GLUE, DUST, SPRAY),
     )
     yield kit.step(
         "try",
@@ -61,11 +61,14 @@ def _hung(kit: Kit, of: Mapping[str, Any]) -> Iterator[Block]:
             for a in of["anchors"]
         ),
     )
+    for found in kit.figures["findings"]:
+        if found["stage"] == "wear" and found["level"] != "ok":
+            yield Words(f"{found['level'].capitalize()}: {found['text'][:1].upper()}{found['text'][1:]}")
     yield Rows(("strap", "how many", "width", "cut to", "buckles on each"), tuple(_strap(kit, s) for s in of["straps"]))
     if of["pressures"]:
         rows = tuple((p["strap"], p["where"], f"{p['standing_kpa']:.1f} kPa", f"{p['most_kpa']:.1f} kPa")
                      for p in of["pressures"])  # fmt: skip
-        yield Words("What the straps press, reckoned; a wider strap presses less.")
+        yield Words("What the straps press, reckoned; a wider strap presses less. 0: it only steadies.")
         yield Rows(("strap", "where", "standing", "at most"), rows, tick=False)
 
 
@@ -87,7 +90,7 @@ def _ticks(kit: Kit, worn: bool) -> Iterator[Block]:
     )
     yield Ticks(
         (
-            "Seal the outside if your paint asks for it.",
+            "Seal the outside if your paint asks for it, and let it dry.",
             *(patches if worn else ()),
             "Close the straps with buckles that the wearer can open with one hand.",
             "Pad the inside where it meets the shoulder blades and the seat.",
