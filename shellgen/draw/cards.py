@@ -23,8 +23,8 @@ FINE = 0.05
 HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
 GRID = 7.0
 """mm between the signs of the heat picture."""
-LARGEST = 0.5
-"""Of the pieces' own size (chosen: small ones are seen to be small)."""
+LARGEST = 0.7
+"""Of the pieces' own size (chosen: small ones are seen to be small, and yet have room for their numbers)."""
 LEAST = 0.003
 """Stretch too small to be shown; foam gives so much of itself (chosen: a tenth of the usual limit)."""
 Items = list[Path | Text]
@@ -75,7 +75,7 @@ def join_card(of: Card, joins: Sequence[Join]) -> Drawing:
 
 
 def _mark_numbers(of: Card, starts: set[int], room: Room) -> Items:
-    """Every mark with its number, beside it or at the end of a leader line; those where gluing begins choose first."""
+    """Every mark with its number, beside it or else at the end of a leader line; where gluing begins, first."""
     items: Items = []
     here = [(mark.number, *spot[1:]) for mark in of.shell.marks for spot in mark.at if spot[0] == of.index]
     for number, x, y, angle in sorted(here, key=lambda mark: mark[0] not in starts):
@@ -140,7 +140,7 @@ def _side_disc(number: int, line: NDArray, room: Room) -> tuple[Path, Text]:
     at = at_arc_length(line, shares * whole)
     ahead = at_arc_length(line, np.minimum(shares * whole + 0.5, whole)) - at_arc_length(line, shares * whole - 0.5)
     inward = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1) / np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
-    spots = np.concatenate([at + r * inward for r in (4.0, 5.5, 7.5, 10.0)])
+    spots = np.concatenate([at + r * inward for r in (4.0, 5.5, 7.5, 10.0, 13.0, 17.0, 22.0)])
     taken = room.reserve((5.4, 5.4), spots)
     return disc(number, spots[taken] if taken is not None else at[0])
 

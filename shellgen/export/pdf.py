@@ -65,7 +65,7 @@ def _first(book: _Book, plan: Plan, title: str, count: int, use: str) -> None:
     paper = next((n for n, s in PAPERS.items() if sorted(s) == sorted(plan.frame.paper)), "custom paper")
     split = f", {plan.split} on more than one sheet" if plan.split else ", none split"
     book.begin()
-    many = f"{count} pages {paper}, {len(plan.placed)} pieces{split}"
+    many = f"{count} pages {paper}, {len(plan.placed)} piece{'s' * (len(plan.placed) != 1)}{split}"
     book.draw(_cover.cover(plan, title=title, count=many, use=use))
     book.draw(_furniture.scale(plan.frame, shapely.Point()))
     book.draw(_furniture.foot_line(plan.frame, title=title, sheet=f"page 1 of {count}"))

@@ -15,7 +15,7 @@ from shellgen.guide.steps._pieces import gallery
 
 PLACE = 80
 TALL = 120.0
-LEGIBLE = 0.25
+LEGIBLE = 0.35
 """Scale below which the numbers of the marks would crowd each other (chosen by eye)."""
 
 
