@@ -7,12 +7,13 @@ it lies nearest the crown, and from there along its edge to either hand, so that
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from shellgen.model import Cut, Mark, ShellMesh
+from shellgen.model import Cut, Mark, ShellMesh, Side
 
 HANDS = "CLR"
 
@@ -52,8 +53,8 @@ def joins(cut: Cut, mesh: ShellMesh, marks: Sequence[Mark]) -> tuple[Join, ...]:
         made.append(Join(len(made) + 1, seam, *names, of.dart, forward, numbers))
 
     for piece in order:
-        for seam in _darts(cut, mesh, piece, radius):
-            join(seam, piece, _from_tip(cut, seam))
+        for seam, forward in _darts(cut, mesh, piece, radius):
+            join(seam, piece, forward)
     for piece in order:
         for seam, forward in _to_what_stands(cut, piece, done, radius):
             join(seam, piece, forward)
@@ -89,26 +90,30 @@ def _pieces(cut: Cut, mesh: ShellMesh, radius: np.ndarray) -> list[int]:
     return order
 
 
-def _darts(cut: Cut, mesh: ShellMesh, piece: int, radius: np.ndarray) -> list[int]:
-    """The darts of a piece, the one that reaches nearest to the crown first, left before right."""
-    own = [k for k, seam in enumerate(cut.seams) if seam.dart and seam.sides[0][0] == piece]
+def _darts(cut: Cut, mesh: ShellMesh, piece: int, radius: np.ndarray) -> Iterator[tuple[int, bool]]:
+    """The darts of a piece, each from its tip, the one that reaches nearest to the crown first, left before right.
+
+    A dart that forks is closed branch by branch; what then ends where its branches met is its trunk.
+    """
 
     def key(k: int) -> tuple[float, float, bool]:
         vertices = cut.seams[k].vertices
         x, y = mesh.uv[vertices].mean(axis=0)
         return round(float(radius[vertices].min()), 6), round(-float(x), 6), float(y) < 0
 
-    return sorted(own, key=key)
+    left = sorted((k for k, seam in enumerate(cut.seams) if seam.dart and seam.sides[0][0] == piece), key=key)
+    mouths = {end for side in cut.pieces[piece].sides if side.seam not in left for end in _corners(cut, piece, side)}
+    while left:
+        meeting = Counter(end for k in left for end in _ends(cut, k))
+        tips = {end for end, count in meeting.items() if count == 1} - mouths
+        seam = next(k for k in left if tips & _ends(cut, k))
+        left.remove(seam)
+        yield seam, int(cut.seams[seam].vertices[0]) in tips
 
 
-def _from_tip(cut: Cut, seam: int) -> bool:
-    """Whether a dart's own beginning is its tip: the corner that both its sides share."""
-    (piece, first), (_, second) = cut.seams[seam].sides
-    of, sides = cut.pieces[piece], cut.pieces[piece].sides
-    before, after = (first, second) if sides[first].vertices[-1] == sides[second].vertices[0] else (second, first)
-    tip = of.shell_vertices[sides[before].vertices[-1]]
-    assert sides[after].vertices[0] == sides[before].vertices[-1], "a dart's sides follow one another"
-    return bool(tip == cut.seams[seam].vertices[0])
+def _corners(cut: Cut, piece: int, side: Side) -> Iterator[int]:
+    """Both ends of a side of a piece, as vertices of the shell."""
+    return (int(v) for v in cut.pieces[piece].shell_vertices[side.vertices[[0, -1]]])
 
 
 def _to_what_stands(cut: Cut, piece: int, done: Sequence[int], radius: np.ndarray) -> Iterator[tuple[int, bool]]:

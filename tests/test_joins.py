@@ -95,3 +95,22 @@ def test_radius_of_a_circle_through_three_points():
     points = 170 * np.stack([np.cos(turn), np.sin(turn), 0 * turn], axis=1) + (5, 6, 7)
     assert _radius(points) == pytest.approx(170)
     assert _radius(np.outer([0.0, 1.0, 2.0], [1.0, 2.0, 2.0])) == np.inf
+
+
+def test_a_dart_that_forks_is_closed_branch_by_branch_and_then_its_trunk(dome):
+    layout, mesh = dome
+    trunk = next(k for k in rays(layout, 2) if layout.lines[k].mirror != k)
+    node = {layout.lines[trunk].start, layout.lines[trunk].end} - {
+        end for line in layout.lines if line.kind == "rim" for end in (line.start, line.end)
+    }
+    arms = [k for k in inner(layout) if k != trunk and node & {layout.lines[k].start, layout.lines[k].end}]
+    fork = [trunk, *(k for k in arms if k not in rays(layout, 1) and k not in rays(layout, 2))]
+    made = cut(mesh, layout, sorted({*fork, *(layout.lines[k].mirror for k in fork)}), mid_offset=-5.0)
+    assert len(fork) == 3 and all(seam.dart for seam in made.seams)
+    order = [(made.seams[join.seam].vertices[:: 1 if join.forward else -1]) for join in joins(made, mesh, [])]
+    assert len(order) == 6
+    closed = set()
+    for vertices in order:  # what a join begins at is a tip, or where all branches that met there are closed
+        met = [k for k, other in enumerate(order) if vertices[0] in other[[0, -1]]]
+        assert all(k in closed or order[k] is vertices for k in met)
+        closed.add(next(k for k, other in enumerate(order) if other is vertices))
