@@ -42,6 +42,8 @@ MARGIN = 16.0
 POINT = 72 / 25.4
 SIGN = 9.5
 """mm, of a sign."""
+SHORT = 12
+"""Rows of a table that is not parted from the words before it (chosen: less than half a page)."""
 BOX = 3.6
 """mm, of a box to tick."""
 INK, SOFT, RULE, AMBER = (
@@ -49,6 +51,7 @@ INK, SOFT, RULE, AMBER = (
 )
 
 BODY = ParagraphStyle("body", fontName="Helvetica", fontSize=10, leading=13.6, spaceAfter=5)
+LEAD = ParagraphStyle("lead", BODY, keepWithNext=1)
 CELL = ParagraphStyle("cell", BODY, fontSize=9, leading=11.4, spaceAfter=0)
 HEAD = ParagraphStyle("head", CELL, fontName="Helvetica-Bold", textColor=SOFT, fontSize=8)
 NOTE = ParagraphStyle("note", BODY, fontSize=8.5, leading=11, textColor=SOFT, spaceAfter=8)
@@ -119,14 +122,19 @@ def _step(number: int, step: Step, across: float) -> list[Flowable]:
     """A heading never stands alone at the foot of a page."""
     head: list[Flowable] = _heading(f"{number}  {step.title}", step.key, across)
     head.append(_say(time_words(step), TIME))
-    body = [flowable for block in step.blocks for flowable in _block(block, across)]
+    body = [
+        flowable
+        for block, after in zip(step.blocks, [*step.blocks[1:], None], strict=True)
+        for flowable in _block(block, across, led=isinstance(after, Rows) and len(after.rows) <= SHORT)
+    ]
     return [CondPageBreak(70 * POINT), KeepTogether([*head, *body[:1]]), *body[1:]]
 
 
-def _block(block: Block, across: float) -> list[Flowable]:
+def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
+    """led : whether words stay on one page with what follows them"""
     match block:
         case Words(text):
-            return [_say(text)]
+            return [_say(text, LEAD if led else BODY)]
         case Ticks(items):
             rows: list[list[Any]] = [[_Box(), _say(item)] for item in items]
             return [Table(rows, [7 * POINT, across - 7 * POINT], style=_plain_rows()), Spacer(1, 4)]

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
-from shellgen.guide.kit import Kit
+from shellgen.guide.kit import Kit, inch
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 
 PLACE = 20
@@ -43,10 +44,19 @@ def _line(kit: Kit, line: dict) -> tuple[str, str, str]:
     pack = line.get("pack", line["buy"])
     unit = line["unit"]
     return (
-        line["item"],
+        _named(kit, line["item"]),
         kit.amount(round(line["amount"], 2), unit),
         f"{packs}{kit.amount(pack if packs else line['buy'], unit)}",
     )
+
+
+def _named(kit: Kit, item: str) -> str:
+    """Its name, the size of a sheet in the maker's units too."""
+
+    def both(size: re.Match[str]) -> str:
+        return f"{size[0]}, {inch(float(size[1]))} x {inch(float(size[2]))}"
+
+    return re.sub(r"([\d.]+) x ([\d.]+) mm", both, item) if kit.inches else item
 
 
 def _scoring(kit: Kit) -> str:

@@ -27,7 +27,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         tasks=("glue the edging",),
         blocks=(
             KNIFE,
-            Picture(bare(kit.drawings["edging-plan.svg"]), "The rim from above: joints and pieces.", 95.0),
+            Picture(bare(kit.drawings["edging-plan.svg"]), "The rim from above: joints and pieces.", 150.0),
             Words(f"Bevel stock {kit.mm(how.width)} wide and {kit.mm(how.thickness)} thick, "
                   f"{kit.metres(of['length_mm'])} in all, its broad face on the cut edge of the rim."),
             Rows(("piece", "cut to", "first end", "other end"), tuple(

@@ -30,8 +30,6 @@ def steps(kit: Kit) -> Iterator[Step]:
             GLUE,
             Picture(join_map(kit.shell, kit.joins, across=kit.across, up=TALL),
                     "The joins on the dome from above, in the order of gluing. A dot: begin here."),
-            *gallery(kit, lambda index, across, up: join_card(card(kit.shell, index, across=across, up=up), kit.joins),
-                     least=LEGIBLE),
             Ticks(
                 (
                     f"Brush a thin coat on both faces of a join ({kit.bought('contact adhesive') or 'thin'} in all). "
@@ -43,6 +41,8 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "If one side seems long, share it out between two marks; never trim at the end.",
                 )
             ),
+            *gallery(kit, lambda index, across, up: join_card(card(kit.shell, index, across=across, up=up), kit.joins),
+                     least=LEGIBLE),
             *_lists(kit),
         ),
     )  # fmt: skip
