@@ -11,17 +11,20 @@ from pathlib import Path
 import numpy as np
 import pymupdf
 import pytest
+import shapely
 import yaml
 from browsers import chromium
 
 from shellgen import guide, preset, summary
 from shellgen.canvas import Drawing, Text
 from shellgen.canvas import Path as Line
+from shellgen.draw import topview
 from shellgen.flow import Flow
 from shellgen.guide import booklet, html, kit, signs
 from shellgen.guide.leaf import Gallery, Picture, Rows, Ticks, Warn, Words
 from shellgen.guide.steps import form
 from shellgen.joins import joins
+from shellgen.lettering import box
 from shellgen.paper import PAPERS
 from shellgen.pipeline import shell_of
 from shellgen.record import record
@@ -111,6 +114,20 @@ def test_every_join_and_mark_is_on_the_pictures_of_both_its_pieces(small):
     whole = next(b.drawing for b in glue.blocks if isinstance(b, Picture))
     words = [t.text for t in whole.items if isinstance(t, Text)]
     assert {str(join["number"]) for join in small.figures["joins"]} <= set(words)
+
+
+def test_names_on_the_dome_stand_on_their_own_pieces(small):
+    """Or outside the dome, where a piece is too small for its name; by the faces of the mesh seen from above."""
+    shell = small.shell
+    seen = topview.view(shell, 178.0, 120.0)
+    drawing = topview.join_map(shell, small.joins, across=178.0, up=120.0)
+    words = {t.text: box(t) for t in drawing.items if isinstance(t, Text)}
+    where = seen.at(shell.mesh.points)
+    dome = shapely.union_all(shapely.polygons(where[shell.mesh.faces]))
+    for piece in shell.cut.pieces:
+        own = shapely.union_all(shapely.polygons(where[shell.mesh.faces[piece.shell_faces]]))
+        name = shapely.MultiPoint(words[piece.name]).convex_hull
+        assert own.covers(name) or not dome.intersects(name), piece.name
 
 
 def test_every_spike_and_piece_and_edging_is_named(small):
