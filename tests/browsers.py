@@ -80,7 +80,7 @@ class Tab:
             self.complaints.append(message.text)
 
     def no_complaint(self):
-        assert self.complaints == []
+        assert not self.complaints, self.complaints
 
     def settle(self):
         """Waits until what was asked for has been drawn: two frames."""

@@ -57,7 +57,7 @@ OUTSIDE = {
     "materials": ("buying:spreading-50-100", "buying:adhesive-joint"),
     "schedule": (
         "test_schedule:test_critical_chain_is_the_longest_path_of_a_graph_library: networkx",
-        "test_schedule:test_critical_chain_of_a_textbook_house: textbook",
+        "test_plan_outputs:test_calendar_keeps_the_rules_of_rfc_5545: rfc 5545",
     ),
     "wear": ("wear:walking", "wear:capstan-turns"),
     "wearer": ("wearer:male-stature", "wearer:female-6-mass_kg"),

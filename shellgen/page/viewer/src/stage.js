@@ -92,7 +92,7 @@ export class Stage {
   // Puts parts on the foam in place of those that stand there; the reader stays as near as he was.
   stand(parts, stance = this.stance()) {
     discard(this.standing);
-    this.standing = new THREE.Group().add(...parts.map((part) => this.part(part)));
+    this.standing = parts.reduce((group, part) => group.add(this.part(part)), new THREE.Group());
     this.scene.add(this.standing);
     this.measure();
     this.move(stance);
