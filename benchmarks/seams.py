@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from shellgen import flatten, mesh, preset, registry, seams
+from shellgen import flatten, mesh, nest, preset, registry, seams
 from shellgen.flow import Flow
 from shellgen.model import Cut
 from shellgen.params import Chosen
@@ -24,6 +24,7 @@ from shellgen.plans.least import Params, choose
 
 PRESETS = Path(__file__).parent.parent / "presets"
 LONG = 30
+LIMIT = 0.03  # of stretch, the same for all; on the usual sheets, since plans of one piece need room
 
 
 def demos() -> Iterator[tuple[str, preset.Preset]]:
@@ -34,7 +35,10 @@ def demos() -> Iterator[tuple[str, preset.Preset]]:
 def cut_by(chosen: preset.Preset, plan: str) -> tuple[Cut, float, float]:
     """The cut of one plan, its largest stretch alone, and the seconds of processor it took."""
     of = registry.load("shellgen.plans", plan)
-    made = replace(chosen, seams=Chosen(plan, of.Params(), chosen.seams.common), shape=replace(chosen.shape, rounds=0))
+    limits = replace(chosen.seams.common, stretch_limit=LIMIT)
+    made = replace(
+        chosen, seams=Chosen(plan, of.Params(), limits), shape=replace(chosen.shape, rounds=0), nest=nest.Params()
+    )
     flow = Flow()
     start = time.process_time()
     shell = shell_of(made, flow).value
