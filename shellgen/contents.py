@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -51,15 +50,10 @@ def build(
     flow.progress = progress
     shell = shell_of(preset, flow)
     drawn = flow.run("templates", templates, shell)
-    with ThreadPoolExecutor(1) as beside:  # pictures are work of numpy, papers of Python: they share a computer well
-        others = [
-            beside.submit(flow.run, name, lambda s, p, f=family: dict(f(s, p)), shell, preset)
-            for name, family in FAMILIES.items()
-        ]
-        printed = flow.run("papers", papers.build, shell, preset, drawn).value
+    printed = flow.run("papers", papers.build, shell, preset, drawn).value
     files: dict[str, bytes] = dict(printed.files)
-    for other in others:
-        files.update(other.result().value)
+    for name, family in FAMILIES.items():
+        files.update(flow.run(name, lambda s, p, f=family: dict(f(s, p)), shell, preset).value)
     left_out: list[str] = []
     if exact_solids:
         made = flow.run("exact solids", _exact, shell, preset.making.shrinkage).value
