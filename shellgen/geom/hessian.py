@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.geom.dissection import nested_dissection
-from shellgen.geom.factoring import Factoring
+from shellgen.geom.factoring import MANY, Factoring
 from shellgen.geom.mates import Stations, differences, gradients, stations
 from shellgen.geom.sheets import Sheets
 
@@ -22,48 +22,55 @@ difference while the matrix keeps ten good ones."""
 
 
 class Hessian:
-    """Pattern, order and factors of the matrix.
+    """Pattern, order and factors of the matrix, of which the upper triangle is kept.
 
     A node has two unknowns: x and y of a vertex, or the level of a piece and an idle one. Node i stands at
-    `place[i]` in the order of elimination, the levels last.
+    `place[i]` in the order of the unknowns, the levels last.
     """
 
     def __init__(self, pieces: Sheets) -> None:
         faces, n = pieces.faces, len(pieces.points)
         self.pieces, self.nodes = pieces, n + pieces.count
         self.at: Stations | None = None if pieces.mates is None else stations(pieces.mates)
-        edges = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
-        if self.at is not None:
-            edges = np.concatenate([edges, self.at.vertex[self.at.pairs].T])
+        pairs = np.zeros((2, 0), dtype=int) if self.at is None else self.at.vertex[self.at.pairs]
+        coupled = 2 * (n if self.at is not None else int(np.bincount(pieces.vertex_piece).max()))
         self.place = np.arange(self.nodes)
-        self.place[nested_dissection(pieces.points, edges)] = np.arange(n)
+        if coupled >= MANY:
+            edges = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]], pairs.T])
+            self.place[nested_dissection(pieces.points, edges)] = np.arange(n)
         self.element = self.place[np.column_stack([faces, n + pieces.piece])]
         self.unknowns = (2 * self.element[:, :, None] + np.arange(2)).reshape(len(faces), 8)
         self.idle = np.concatenate([2 * self.place[:n][pieces.held] + 1, 2 * np.arange(n, self.nodes) + 1])
-        self._lay_out()
-        alone = n if self.at is not None else int(np.bincount(pieces.vertex_piece).max())
-        self.factoring = Factoring(self.indices, self.indptr, coupled=2 * alone)
+        self._lay_out(self.place[pairs])
+        self.factoring = Factoring(self.indices, self.indptr, coupled=coupled)
 
-    def _lay_out(self) -> None:
-        """Compressed columns of the 2 x 2 blocks, and where in them each element's entries are added."""
+    def _lay_out(self, pairs: NDArray) -> None:
+        """Compressed columns of the upper triangle, in 2 x 2 blocks, and where in them the entries of each triangle's
+        matrix and of each pair of stations (2, p) are added: `target` for those `kept` of the flattened entries."""
         row, column = np.repeat(self.element, 4, axis=1).ravel(), np.tile(self.element, (1, 4)).ravel()
-        if self.at is not None:
-            first, second = self.place[self.at.vertex[self.at.pairs]]
-            row, column = np.concatenate([row, first]), np.concatenate([column, second])
+        inner, mated = np.flatnonzero(row <= column), np.flatnonzero(pairs[0] <= pairs[1])
+        row, column = np.append(row[inner], pairs[0, mated]), np.append(column[inner], pairs[1, mated])
         blocks, block = np.unique(column * self.nodes + row, return_inverse=True)
         column, row = np.divmod(blocks, self.nodes)
         first = np.searchsorted(column, np.arange(self.nodes + 1))
-        height = 2 * np.diff(first)  # entries in each of a node's two columns
-        corner = 4 * first[column] + 2 * (np.arange(len(blocks)) - first[column])
-        entry = corner[:, None, None] + np.arange(2)[:, None] + height[column][:, None, None] * np.arange(2)
-        self.size = entry.size
-        self.indptr = np.append(4 * first[:-1, None] + height[:, None] * np.arange(2), self.size).astype(np.int32)
+        # a node's diagonal block comes last, with one entry in the first of its two columns and two in the second
+        height = 2 * np.diff(first) - 1
+        start = 4 * first[:-1] - np.arange(self.nodes)
+        parity = np.arange(2)
+        corner = start[column] + 2 * (np.arange(len(blocks)) - first[column])
+        entry = corner[:, None, None] + parity[:, None] + height[column][:, None, None] * parity
+        upper = (row < column)[:, None, None] | (parity[:, None] <= parity)
+        self.size = int(upper.sum())
+        self.indptr = np.append(start[:, None] + height[:, None] * parity, self.size).astype(np.int32)
         self.indices = np.empty(self.size, dtype=np.int32)
-        self.indices[entry] = (2 * row[:, None] + np.arange(2))[:, :, None]
-        inner = 16 * len(self.element)
-        self.target = entry[block[:inner]].reshape(-1, 4, 4, 2, 2).transpose(0, 1, 3, 2, 4).ravel()
-        self.mate_target = entry[block[inner:]].ravel()
-        self.diagonal = entry[row == column][:, [0, 1], [0, 1]].ravel()
+        self.indices[entry[upper]] = np.broadcast_to((2 * row[:, None] + parity)[:, :, None], entry.shape)[upper]
+        self.diagonal = entry[row == column][:, parity, parity].ravel()
+        entry[~upper] = -1
+        element, corners = np.divmod(inner, 16)
+        at = np.arange(64).reshape(4, 2, 4, 2).transpose(0, 2, 1, 3).reshape(16, 2, 2)
+        self.kept, self.target = _those_within(64 * element[:, None, None] + at[corners], entry[block[: len(inner)]])
+        at = 4 * mated[:, None, None] + np.arange(4).reshape(2, 2)
+        self.mate_kept, self.mate_target = _those_within(at, entry[block[len(inner) :]])
 
     def factor(self, elements: NDArray, levels: NDArray, pull: NDArray) -> tuple[Callable[[NDArray], NDArray], float]:
         """Solves with the matrix, until the next is factored; gives also the penalty it puts on the mates.
@@ -73,14 +80,14 @@ class Hessian:
         pull     : (s,) complex, gradients of the mates at their stations
         """
         vertices = 2 * len(self.pieces.points)
-        data = np.bincount(self.target, elements.ravel(), minlength=self.size)
+        data = np.bincount(self.target, elements.ravel()[self.kept], minlength=self.size)
         data[self.diagonal[vertices::2]] += levels
         penalty = STIFF_MATES * float(np.median(data[self.diagonal[:vertices]]))
         if self.at is not None:
             vectors = pull.view(float).reshape(-1, 2)
             first, second = self.at.pairs
             squares = penalty * vectors[first, :, None] * vectors[second, None, :]
-            data += np.bincount(self.mate_target, squares.ravel(), minlength=self.size)
+            data += np.bincount(self.mate_target, squares.ravel()[self.mate_kept], minlength=self.size)
         data[self.diagonal] *= 1 + DAMPING
         data[self.diagonal[self.idle]] = 1.0
         return self.factoring.factor(data), penalty
@@ -121,3 +128,9 @@ class Hessian:
             return np.zeros(0)
         share = (pull.conj() * move[self.at.vertex]).real
         return np.bincount(self.at.condition, share, minlength=self.pieces.mates.weights.shape[0])
+
+
+def _those_within(places: NDArray, targets: NDArray) -> tuple[NDArray, NDArray]:
+    """The places whose target is none below the diagonal, and those targets."""
+    within = targets >= 0
+    return places[within], targets[within]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
-from scipy.sparse.linalg import SuperLU, splu
 
+from shellgen.geom.factoring import Factoring
 from shellgen.geom.sheets import Sheets
 
 DAMPING = 1e-9
@@ -29,21 +31,22 @@ def rigid_rounds(pieces: Sheets, flat: NDArray, order: NDArray, *, rounds: int =
     place, count = order[pieces.faces], len(flat)
     stiff = 2 * areas[:, None, None] * (slopes[:, :, None] * slopes[:, None, :].conj()).real
     at = (np.repeat(place, 3, axis=1).ravel(), np.tile(place, (1, 3)).ravel())
-    matrix = sparse.coo_array((stiff.ravel(), at), shape=(count, count)).tocsc()
+    matrix = sparse.triu(sparse.coo_array((stiff.ravel(), at), shape=(count, count)).tocsc(), format="csc")
     diagonal = matrix.diagonal()
-    across = up = _factor(matrix + sparse.diags_array(DAMPING * diagonal))
+    coupled = int(np.bincount(pieces.vertex_piece).max())
+    across = up = _factor(matrix + sparse.diags_array(DAMPING * diagonal), coupled)
     if pieces.held.any():
         hold = np.where(pieces.held, HOLD * diagonal.max(), 0.0)[np.argsort(order)]
-        up = _factor(matrix + sparse.diags_array(DAMPING * diagonal + hold))
+        up = _factor(matrix + sparse.diags_array(DAMPING * diagonal + hold), coupled)
     for _ in range(rounds):
         turning, _, size, _ = pieces.radii(flat)
         pull = (areas * turning / size)[:, None] * slopes
         x, y = (np.bincount(place.ravel(), part.ravel(), minlength=count) for part in (pull.real, pull.imag))
-        flat = (across.solve(x) + 1j * up.solve(y))[order]
+        flat = (across(x) + 1j * up(y))[order]
         flat[pieces.held] = flat[pieces.held].real
     return flat
 
 
-def _factor(matrix: sparse.csc_array) -> SuperLU:
-    options = {"SymmetricMode": True}
-    return splu(sparse.csc_array(matrix), permc_spec="NATURAL", diag_pivot_thresh=0.0, options=options)
+def _factor(matrix: sparse.csc_array, coupled: int) -> Callable[[NDArray], NDArray]:
+    matrix = sparse.csc_array(matrix)
+    return Factoring(matrix.indices, matrix.indptr, coupled=coupled).factor(matrix.data)
