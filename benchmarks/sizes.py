@@ -2,8 +2,10 @@
 
 python benchmarks/sizes.py [PRESET] [SIZES]
 
-Held: 40 wearers take at most 40 warm single builds / 1.7 on 2 cores. Seconds by the clock mean something on a computer
-that does nothing else; seconds of work (of the processor) hardly depend on what runs beside.
+Held: 40 wearers take at most 40 warm single builds / 1.7 on 2 cores. The wearers stand around the design's own, from a
+tenth smaller to a tenth taller, and the single builds are of those same sizes: a larger dome is more work. Seconds by
+the clock mean something on a computer that does nothing else; seconds of work (of the processor) hardly depend on what
+runs beside.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ import resource
 import sys
 import tempfile
 import time
+from dataclasses import replace
 from pathlib import Path
 
 from joblib import cpu_count, parallel_config
@@ -20,9 +23,11 @@ from joblib.externals.loky import get_reusable_executor
 
 from shellgen import contents, preset, wearer
 from shellgen.sizes import batch
+from shellgen.sizes.grade import design, grade
 from shellgen.sizes.wearers import Wearer
 
 MANY = 40
+SPREAD = 0.1
 
 
 def work(whose: int) -> float:
@@ -39,12 +44,16 @@ def main() -> None:
     count = int(sys.argv[2]) if len(sys.argv) > 2 else 2
     of = preset.read(Path(__file__).parent.parent / "presets" / f"{name}.yaml")
     cores = cpu_count()
+    stature = wearer.body(of.wearer).stature
+    spread = [SPREAD * (2 * n / (count - 1) - 1) for n in range(count)] if count > 1 else [0.0]
+    people = [Wearer(f"w{n}", replace(of.wearer, stature=stature * (1 + off))) for n, off in enumerate(spread)]
+    model = design(of)
     contents.build(of)
     start = clocks(resource.RUSAGE_SELF)
-    contents.build(of)
-    single = [b - a for a, b in zip(start, clocks(resource.RUSAGE_SELF), strict=True)]
-    print(f"{name}, one warm build: {single[0]:.1f} s by the clock, {single[1]:.1f} s of work", flush=True)
-    people = [Wearer(f"w{n}", wearer.Params(stature=1500 + 400 * n / max(1, count - 1))) for n in range(count)]
+    for one in people:
+        contents.build(grade(model, one.name, one.measures))
+    alone = [b - a for a, b in zip(start, clocks(resource.RUSAGE_SELF), strict=True)]
+    print(f"{name}, {count} sizes in turn: {alone[0]:.1f} s by the clock, {alone[1]:.1f} s of work", flush=True)
     own, start = work(resource.RUSAGE_SELF), clocks(resource.RUSAGE_CHILDREN)
     with tempfile.TemporaryDirectory() as folder, parallel_config("loky", n_jobs=cores):
         made = batch.build(of, people, Path(folder))
@@ -55,12 +64,11 @@ def main() -> None:
     print(
         f"{count} sizes on {cores} cores: {whole:.1f} s by the clock, {own:.1f} + {children:.1f} s of work here + there"
     )
-    print(f"gain by the clock: {count * single[0] / whole:.2f}; load of the computer {os.getloadavg()[0]:.1f}")
+    print(f"gain by the clock: {alone[0] / whole:.2f}; load of the computer {os.getloadavg()[0]:.1f}")
     each = children / count
     many = own + MANY * each / cores
-    print(
-        f"{MANY} sizes by the work done, on {cores} idle cores: {many:.0f} s, a gain of {MANY * single[1] / many:.2f}"
-    )
+    gain = MANY * alone[1] / count / many
+    print(f"{MANY} sizes by the work done, on {cores} idle cores: {many:.0f} s, a gain of {gain:.2f}")
 
 
 if __name__ == "__main__":
