@@ -9,6 +9,7 @@ import numpy as np
 import pyproj
 import pytest
 import yaml
+from numpy.typing import NDArray
 from scipy import sparse
 
 from shellgen.errors import GeometryError
@@ -273,6 +274,11 @@ def test_mates_that_cannot_be_equal_are_told() -> None:
 # ---- derivatives and order -------------------------------------------------------------------------------------------
 
 
+def whole(elements: NDArray) -> NDArray:
+    """(8, 8, m) symmetric matrices of their upper triangles."""
+    return elements + np.swapaxes(elements, 0, 1) * (1 - np.eye(8))[:, :, None]
+
+
 def test_derivatives_of_the_energy() -> None:
     """Gradient and Hessian against central differences, where the Hessian needs no cutting off (all stretched)."""
     points, faces = discs.cap(2, 0.9, 1.0)
@@ -286,7 +292,7 @@ def test_derivatives_of_the_energy() -> None:
         gradient, hessian = dirichlet(size, shear)
         basis = frames(pieces, turning, shearing)
         values = symmetric_dirichlet(np.stack([size + shear, size - shear], axis=1)).sum()
-        return values, matrix.scatter(np.einsum("mk,mkj->mj", gradient, basis)), element_matrices(basis, hessian)
+        return values, matrix.scatter(np.einsum("km,kjm->jm", gradient, basis)), element_matrices(basis, hessian)
 
     move = random.normal(size=len(points)) + 1j * random.normal(size=len(points))
     unknowns = np.zeros(2 * matrix.nodes)
@@ -297,7 +303,7 @@ def test_derivatives_of_the_energy() -> None:
     _, slope, elements = state(flat)
     assert slope @ unknowns == pytest.approx((up - down) / (2 * step), rel=1e-7)
     local = matrix.gather(unknowns)
-    bent = matrix.scatter(np.einsum("mij,mj->mi", elements, local))
+    bent = matrix.scatter(np.einsum("ijm,jm->im", whole(elements), local))
     assert bent == pytest.approx((slope_up - slope_down) / (2 * step), rel=1e-5, abs=1e-5 * np.abs(bent).max())
 
 
@@ -324,7 +330,7 @@ def test_factors_solve_the_matrix_they_are_made_of() -> None:
     levels = 2 * np.arange(len(points), matrix.nodes)
 
     def times(unknowns):
-        product = matrix.scatter(np.einsum("mij,mj->mi", elements, matrix.gather(unknowns)))
+        product = matrix.scatter(np.einsum("ijm,jm->im", whole(elements), matrix.gather(unknowns)))
         product += matrix.scatter_mates(pull, penalty * matrix.along_mates(pull, matrix.split(unknowns)[0]))
         product[levels] += unknowns[levels]
         return product

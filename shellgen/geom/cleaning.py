@@ -9,8 +9,6 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from shellgen.geom import triangles
-
 _STEPS = 2**20
 """Points closer than the mesh's extent over this are one. Chosen: half a micrometre on a shell, above the rounding of
 single precision, and three such counts fill 63 bits."""
@@ -18,14 +16,28 @@ single precision, and three such counts fill 63 bits."""
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cleaned:
-    """points (n, 3), faces (m, 3); worthless : triangles dropped, without area or there twice; parts : loose parts
-    dropped, lost : their share of all area."""
+    """points (n, 3), faces (m, 3); across : (m, 3) along each face's normal, twice its area long, in the file's own
+    sense of turning; worthless : triangles dropped, without area or there twice; parts : loose parts dropped, lost :
+    their share of all area.
+    """
 
     points: NDArray
     faces: NDArray
+    across: NDArray
     worthless: int
     parts: int
     lost: float
+
+    def areas(self) -> NDArray:
+        """(n,) of the faces round each point."""
+        third = np.sqrt(np.einsum("fd,fd->f", self.across, self.across)) / 6
+        return np.bincount(self.faces.ravel(), np.repeat(third, 3), minlength=len(self.points))
+
+    def normals(self) -> NDArray:
+        """(n, 3) unit, of the faces round each point weighted by area."""
+        at = self.faces.ravel()
+        total = np.column_stack([np.bincount(at, np.repeat(n, 3), minlength=len(self.points)) for n in self.across.T])
+        return total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-300)
 
 
 def clean(points: NDArray, faces: NDArray) -> Cleaned:
@@ -34,21 +46,24 @@ def clean(points: NDArray, faces: NDArray) -> Cleaned:
     ValueError if nothing is left.
     """
     joined, corners = _welded(points, faces)
-    sound = _sound(joined, corners)
-    if not len(sound):
+    across = _across(joined, corners)
+    twice = np.sqrt(np.einsum("fd,fd->f", across, across))
+    sound = twice > 2e-14 * np.ptp(joined, axis=0).max() ** 2
+    sound[sound] = _once(corners[sound])
+    if not sound.any():
         raise ValueError("triangles without any area")
-    size = triangles.areas(joined, sound)
-    links = np.concatenate([sound[:, :2], sound[:, 1:]])
+    links = np.concatenate([corners[sound, :2], corners[sound, 1:]]).astype(np.int32)
     graph = sparse.coo_array((np.ones(len(links), np.int8), links.T), shape=(len(joined),) * 2)
-    _, part = connected_components(graph, directed=False)
-    of_face = part[sound[:, 0]]
-    by_part = np.bincount(of_face, size)
-    kept = sound[of_face == by_part.argmax()]
-    used, renumbered = np.unique(kept, return_inverse=True)
+    part = connected_components(graph, directed=False)[1][corners[:, 0]]
+    by_part = np.bincount(part[sound], twice[sound])
+    kept = sound & (part == by_part.argmax())
+    used = np.zeros(len(joined), bool)
+    used[corners[kept]] = True
     return Cleaned(
         joined[used],
-        renumbered.reshape(-1, 3),
-        len(faces) - len(sound),
+        (np.cumsum(used) - 1)[corners[kept]],
+        across[kept],
+        int((~sound).sum()),
         int((by_part > 0).sum()) - 1,
         float(1 - by_part.max() / by_part.sum()),
     )
@@ -57,41 +72,57 @@ def clean(points: NDArray, faces: NDArray) -> Cleaned:
 def _welded(points: NDArray, faces: NDArray) -> tuple[NDArray, NDArray]:
     low = points.min(axis=0)
     extent = (points.max(axis=0) - low).max()
-    cell = np.round((points - low) * (_STEPS / max(extent, 1e-300))).astype(np.int64)
-    key = (cell[:, 0] << 42) | (cell[:, 1] << 21) | cell[:, 2]
-    _, first, index = np.unique(key, return_index=True, return_inverse=True)
-    return points[first], index[faces]
+    key = np.zeros(len(points), np.int64)
+    for axis in range(3):
+        cell = np.round((points[:, axis] - low[axis]) * (_STEPS / max(extent, 1e-300))).astype(np.int64)
+        key = (key << 21) | cell
+    order = np.argsort(key)
+    fresh = np.diff(key[order], prepend=-1) != 0
+    index = np.empty(len(points), np.int64)
+    index[order] = np.cumsum(fresh) - 1
+    return points[np.minimum.reduceat(order, np.flatnonzero(fresh))], index[faces]
 
 
-def _sound(points: NDArray, faces: NDArray) -> NDArray:
-    """Faces with area, each once."""
-    extent = np.ptp(points, axis=0).max()
-    faces = faces[triangles.areas(points, faces) > 1e-14 * extent**2]
-    low, middle, high = np.sort(faces, axis=1).T
-    pair = low * len(points) + middle
-    order = np.lexsort((high, pair))
-    again = (np.diff(pair[order]) == 0) & (np.diff(high[order]) == 0)
+def _across(points: NDArray, faces: NDArray) -> NDArray:
+    """(m, 3) cross product of two sides of each face, column by column: a third of the time of rows."""
+    first, second, third = (np.ascontiguousarray(column) for column in faces.T)
+    columns = [(x[second] - x[first], x[third] - x[first]) for x in np.ascontiguousarray(points.T)]
+    (ax, bx), (ay, by), (az, bz) = columns
+    return np.column_stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
+
+
+def _once(faces: NDArray) -> NDArray:
+    """Whether each face is the first with its corners."""
+    first, second, third = faces.T
+    low, high = (pick(pick(first, second), third) for pick in (np.minimum, np.maximum))
+    middle = first + second + third - low - high
+    most = np.uint64(faces.max(initial=0) + 1)
+    key = (low.astype(np.uint64) * most + middle.astype(np.uint64)) * most + high.astype(np.uint64)  # may run over
     keep = np.ones(len(faces), bool)
-    keep[order[1:][again]] = False
-    return faces[keep]
+    ordered = np.sort(key)
+    if (ordered[1:] == ordered[:-1]).any():
+        order = np.lexsort((high, middle, low))
+        same = [np.diff(of[order]) == 0 for of in (low, middle, high)]
+        keep[order[1:][np.logical_and.reduce(same)]] = False
+    return keep
 
 
-def vertex_normals(points: NDArray, faces: NDArray) -> NDArray:
-    """(n, 3) unit, weighted by area; the files' own sense of turning."""
-    a, b, c = (points[faces[:, k]] for k in range(3))
-    normal = np.cross(b - a, c - a)
-    total = np.column_stack([np.bincount(faces.ravel(), np.repeat(n, 3), minlength=len(points)) for n in normal.T])
-    return total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-300)
-
-
-def longest_rim(points: NDArray, faces: NDArray) -> NDArray:
-    """Vertices of the longest connected run of edges that bound one triangle only; empty if the mesh is closed."""
-    ends = np.sort(np.concatenate([faces[:, :2], faces[:, 1:], faces[:, ::2]]), axis=1)
-    key, count = np.unique(ends[:, 0] * len(points) + ends[:, 1], return_counts=True)
-    edge = np.column_stack(np.divmod(key[count == 1], len(points)))
+def widest_rim(points: NDArray, faces: NDArray) -> NDArray:
+    """Vertices of the connected run of edges that bound one triangle only, of several the one that reaches furthest;
+    empty if the mesh is closed. Not the longest: the noisy edge of a small hole goes to and fro.
+    """
+    first, second, third = faces.T
+    sides = ((first, second), (second, third), (third, first))
+    key = np.sort(np.concatenate([np.minimum(i, j) * len(points) + np.maximum(i, j) for i, j in sides]))
+    other = np.diff(key, prepend=-1, append=-1) != 0
+    edge = np.column_stack(np.divmod(key[other[1:] & other[:-1]], len(points)))
     if not len(edge):
         return np.zeros(0, int)
     graph = sparse.coo_array((np.ones(len(edge), np.int8), edge.T), shape=(len(points),) * 2)
-    _, part = connected_components(graph, directed=False)
-    size = np.bincount(part[edge[:, 0]], np.linalg.norm(np.subtract(*points[edge.T]), axis=1))
-    return np.unique(edge[part[edge[:, 0]] == size.argmax()])
+    part = connected_components(graph, directed=False)[1]
+    rim = np.unique(edge)
+    _, run = np.unique(part[rim], return_inverse=True)
+    low, high = np.full((run.max() + 1, 3), np.inf), np.full((run.max() + 1, 3), -np.inf)
+    np.minimum.at(low, run, points[rim])
+    np.maximum.at(high, run, points[rim])
+    return rim[run == np.linalg.norm(high - low, axis=1).argmax()]

@@ -39,7 +39,7 @@ class Hessian:
             edges = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]], pairs.T])
             self.place[nested_dissection(pieces.points, edges)] = np.arange(n)
         self.element = self.place[np.column_stack([faces, n + pieces.piece])]
-        self.unknowns = (2 * self.element[:, :, None] + np.arange(2)).reshape(len(faces), 8)
+        self.unknowns = np.ascontiguousarray((2 * self.element[:, :, None] + np.arange(2)).reshape(len(faces), 8).T)
         self.idle = np.concatenate([2 * self.place[:n][pieces.held] + 1, 2 * np.arange(n, self.nodes) + 1])
         self._lay_out(self.place[pairs])
         self.factoring = Factoring(self.indices, self.indptr, coupled=coupled)
@@ -67,15 +67,16 @@ class Hessian:
         self.diagonal = entry[row == column][:, parity, parity].ravel()
         entry[~upper] = -1
         element, corners = np.divmod(inner, 16)
-        at = np.arange(64).reshape(4, 2, 4, 2).transpose(0, 2, 1, 3).reshape(16, 2, 2)
-        self.kept, self.target = _those_within(64 * element[:, None, None] + at[corners], entry[block[: len(inner)]])
+        one, other = np.divmod(np.arange(64).reshape(4, 2, 4, 2).transpose(0, 2, 1, 3).reshape(16, 2, 2), 8)
+        at = len(self.element) * (8 * np.minimum(one, other) + np.maximum(one, other))
+        self.kept, self.target = _those_within(element[:, None, None] + at[corners], entry[block[: len(inner)]])
         at = 4 * mated[:, None, None] + np.arange(4).reshape(2, 2)
         self.mate_kept, self.mate_target = _those_within(at, entry[block[len(inner) :]])
 
     def factor(self, elements: NDArray, levels: NDArray, pull: NDArray) -> tuple[Callable[[NDArray], NDArray], float]:
         """Solves with the matrix, until the next is factored; gives also the penalty it puts on the mates.
 
-        elements : (m, 8, 8) second derivatives by each triangle's unknowns, positive semidefinite
+        elements : (8, 8, m) second derivatives by each triangle's unknowns, positive semidefinite; the upper triangle
         levels   : (pieces,) second derivatives by the levels alone
         pull     : (s,) complex, gradients of the mates at their stations
         """
@@ -93,11 +94,11 @@ class Hessian:
         return self.factoring.factor(data), penalty
 
     def gather(self, values: NDArray) -> NDArray:
-        """(m, 8) each triangle's unknowns."""
+        """(8, m) each triangle's unknowns."""
         return values[self.unknowns]
 
     def scatter(self, values: NDArray) -> NDArray:
-        """(2 nodes,) sum of the triangles' (m, 8) gradients."""
+        """(2 nodes,) sum of the triangles' (8, m) gradients."""
         return np.bincount(self.unknowns.ravel(), values.ravel(), minlength=2 * self.nodes)
 
     def split(self, unknowns: NDArray) -> tuple[NDArray, NDArray]:

@@ -12,7 +12,9 @@ Turk, The PLY Polygon File Format, 1994. Wavefront, Object Files (.obj), appendi
 from __future__ import annotations
 
 import re
+import warnings
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -81,17 +83,30 @@ def _stl_text(data: bytes) -> Mesh:
 
 
 def _obj(data: bytes) -> Mesh:
-    points, corners, counts = [np.zeros(0)], [np.zeros(0)], [np.zeros(0, int)]
+    points, corners, counts = [np.zeros(0)], [np.zeros(0, int)], [np.zeros(0, int)]
     for lines in _blocks(data):
         points.append(_places([line for line in lines if line[:2] == b"v "]))
-        round_ = [line[2:] for line in lines if line[:2] == b"f "]
-        counts.append(np.fromiter((len(one.split()) for one in round_), int, len(round_)))
-        corners.append(_numbers(re.sub(rb"/\S*", b"", b" ".join(round_)).split()))
-        _room_for(int(np.maximum(counts[-1] - 2, 0).sum()))
+        index, count = _rounds([line[2:] for line in lines if line[:2] == b"f "])
+        corners.append(index)
+        counts.append(count)
+        _room_for(int(np.maximum(count - 2, 0).sum()))
     place, index = np.concatenate(points).reshape(-1, 3), np.concatenate(corners)
     if (index <= 0).any():
         raise ValueError("faces whose points are counted backwards, which this reader does not follow")
-    return place, _fans(_whole(index) - 1, np.concatenate(counts))
+    return place, _fans(index - 1, np.concatenate(counts))
+
+
+def _rounds(faces: list[bytes]) -> tuple[NDArray, NDArray]:
+    """Points of all faces in turn, and how many each has; what stands behind a slash does not count."""
+    text = b"\n".join(faces)
+    if b"/" in text:
+        faces = re.sub(rb"/\S*", b"", text).split(b"\n")
+    try:
+        even = np.loadtxt(faces, np.int64, comments=None, ndmin=2) if faces else np.zeros((0, 3), np.int64)
+        return even.ravel(), np.full(*even.shape)
+    except ValueError:  # faces of several kinds, or what are no whole numbers
+        words = [face.split() for face in faces]
+        return _whole(_numbers(word for face in words for word in face)), np.array([len(face) for face in words])
 
 
 def _fans(corners: NDArray, counts: NDArray) -> NDArray:
@@ -176,18 +191,26 @@ def _ply_binary(body: bytes, elements: Elements, order: str) -> Mesh:
 
 def _ply_text(body: bytes, elements: Elements) -> Mesh:
     vertex, face = _ply_types(elements, "")
-    wide, points, faces = len(vertex.names or ()), elements[0][1], elements[1][1]
-    across = 2 + len(face.names or ())  # the corners are one field of three
-    values = _numbers(word for lines in _blocks(body) for line in lines for word in line.split())
-    if len(values) < points * wide + faces * across:
-        raise ValueError("no whole PLY of triangles: it is cut off, or has faces with fewer corners")
-    place = values[: points * wide].reshape(-1, wide)
-    round_ = values[points * wide :][: faces * across].reshape(-1, across)
     at = (face.names or ()).index("count")
-    if (round_[:, at] != 3).any():
+    lines = (line for block in _blocks(body) for line in block if line.strip())
+    place = _rows(lines, elements[0][1], [(vertex.names or ()).index(axis) for axis in "xyz"])
+    round_ = _rows(lines, elements[1][1], range(at, at + 4))
+    if (round_[:, 0] != 3).any():
         raise ValueError("faces with more or fewer than three corners")
-    columns = [(vertex.names or ()).index(axis) for axis in "xyz"]
-    return place[:, columns], _whole(round_[:, at + 1 : at + 4])
+    return place, _whole(round_[:, 1:])
+
+
+def _rows(lines: Iterator[bytes], count: int, columns: Iterable[int]) -> NDArray:
+    """(count, columns) numbers from the next lines."""
+    try:
+        with warnings.catch_warnings():
+            warnings.filterwarnings("ignore", "loadtxt: input contained no data", UserWarning)  # told below
+            rows = np.loadtxt(islice(lines, count), comments=None, usecols=tuple(columns), ndmin=2)
+    except ValueError:
+        raise ValueError("coordinates or corners that are missing or no numbers") from None
+    if len(rows) < count:
+        raise ValueError("no whole PLY of triangles: it is cut off, or has faces with fewer corners")
+    return rows
 
 
 def _ply_mesh(place: NDArray, round_: NDArray) -> Mesh:
@@ -214,14 +237,10 @@ def _blocks(data: bytes) -> Iterator[list[bytes]]:
 
 def _places(lines: list[bytes]) -> NDArray:
     """(3 n,) the three numbers behind the first word of each line; what follows them does not count."""
-    words = b" ".join(lines).split()
-    if len(words) != 4 * len(lines):
-        rows = [line.split(None, 4)[1:4] for line in lines]
-        if any(len(row) != 3 for row in rows):
-            raise ValueError("a point with fewer than three coordinates")
-        return _numbers(word for row in rows for word in row)
-    del words[::4]
-    return _numbers(words)
+    try:
+        return np.loadtxt(lines, comments=None, usecols=(1, 2, 3)).ravel() if lines else np.zeros(0)
+    except ValueError:
+        raise ValueError("a point without three coordinates, or with some that are no numbers") from None
 
 
 def _numbers(words: Iterable[bytes]) -> NDArray:

@@ -51,7 +51,7 @@ SPREAD = 10.0
 """Most by which a pressure times its slack may differ from the goal, either way. Chosen: 4 to 30 do equally well, with
 none a step that is cut short can leave pieces stuck."""
 
-ROOM, ROUNDING = 1.03, 1e-6
+ROOM, ROUNDING = 1.1, 1e-6
 """First levels over the start's own largest log stretch, and what is added lest a flat piece has none. Chosen."""
 
 CENTRING = 0.2
@@ -94,7 +94,7 @@ class _Aim:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Cones:
     """Both bounds of every triangle, the first index telling which: u (2, m), h (2, m), and the growth of u and of h
-    with |a|, |b| and the level (2, m, 3)."""
+    with |a|, |b| and the level (2, 3, m)."""
 
     distance: NDArray
     slack: NDArray
@@ -142,7 +142,7 @@ def minimise(matrix: Hessian, flat: NDArray, *, compression: float = 1.0, gap: f
 def _begin(pieces: Sheets, flat: NDArray, levels: NDArray, aim: _Aim) -> _State:
     """All bounds pressed alike, by as much as balances the pull on the levels."""
     cones = _cones(pieces, flat, levels, aim.compression)
-    barrier = aim.slope(levels) / pieces.total((pieces.share * cones.slope[:, :, LEVEL] / cones.slack).sum(axis=0))
+    barrier = aim.slope(levels) / pieces.total((pieces.share * cones.slope[:, LEVEL] / cones.slack).sum(axis=0))
     force = np.zeros(0 if pieces.mates is None else pieces.mates.weights.shape[0])
     return _State(flat, levels, cones, barrier[pieces.piece] * pieces.share / cones.slack, force)
 
@@ -168,14 +168,14 @@ def _cones(pieces: Sheets, flat: NDArray, levels: NDArray, compression: float) -
     level = levels[pieces.piece]
     upper, lower = np.exp(compression * level), np.exp(-level)
     distance = np.stack([upper - size, size - lower])
-    reach = np.zeros((2, len(size), 3))
-    reach[0, :, SIZE], reach[1, :, SIZE] = -1.0, 1.0
-    reach[0, :, LEVEL], reach[1, :, LEVEL] = compression * upper, lower
+    reach = np.zeros((2, 3, len(size)))
+    reach[0, SIZE], reach[1, SIZE] = -1.0, 1.0
+    reach[0, LEVEL], reach[1, LEVEL] = compression * upper, lower
     with np.errstate(divide="ignore", invalid="ignore"):  # a step that goes too far is judged by the result
         tilt = shear / distance
         slack = np.where(distance > 0, distance - tilt * shear, -np.inf)
-        slope = (1 + tilt**2)[:, :, None] * reach
-    slope[:, :, SHEAR] = -2 * tilt
+        slope = (1 + tilt**2)[:, None] * reach
+    slope[:, SHEAR] = -2 * tilt
     return _Cones(distance, slack, reach, slope)
 
 
@@ -200,39 +200,39 @@ def _move(matrix: Hessian, at: _State, aim: _Aim, goal: NDArray) -> _Move:
     basis = frames(pieces, turning, shearing)
     weight = CALM * (aim.slope(at.levels) / at.levels)[pieces.piece] * pieces.share
     gradient, hessian = dirichlet(size, shear)
-    gradient *= weight[:, None]
-    hessian *= weight[:, None, None]
-    hessian[:, :3, :3] += _bends(at, shear)
-    radial = gradient[:, SIZE] - (at.pressure * cones.slope[:, :, SIZE]).sum(axis=0)
-    hessian[:, TURN, TURN] = np.maximum(radial / size, 0)
-    hessian[:, SHEAR_TURN, SHEAR_TURN] += (2 * at.pressure / cones.distance).sum(axis=0)
+    gradient *= weight
+    hessian *= weight
+    hessian[:3, :3] += _bends(at, shear)
+    radial = gradient[SIZE] - (at.pressure * cones.slope[:, SIZE]).sum(axis=0)
+    hessian[TURN, TURN] = np.maximum(radial / size, 0)
+    hessian[SHEAR_TURN, SHEAR_TURN] += (2 * at.pressure / cones.distance).sum(axis=0)
     pull, gap = matrix.mate_state(at.flat)
     solve, penalty = matrix.factor(element_matrices(basis, hessian), aim.bend(at.levels), pull)
 
-    gradient[:, :3] -= np.einsum("km,kmi->mi", goal / cones.slack, cones.slope)
-    descent = -matrix.scatter(np.einsum("mk,mkj->mj", gradient, basis))
+    gradient[:3] -= np.einsum("km,kim->im", goal / cones.slack, cones.slope)
+    descent = -matrix.scatter(np.einsum("km,kjm->jm", gradient, basis))
     descent -= matrix.scatter_mates(pull, at.force + penalty * gap)
     descent[2 * len(pieces.points) :: 2] -= aim.slope(at.levels)
     step = solve(descent)
     flat, levels = matrix.split(step)
-    growth = np.einsum("kmi,mi->km", cones.slope, np.einsum("mkj,mj->mk", basis[:, :3], matrix.gather(step)))
+    growth = np.einsum("kim,im->km", cones.slope, np.einsum("kjm,jm->km", basis[:3], matrix.gather(step)))
     pressure = (goal - at.pressure * growth) / cones.slack - at.pressure
     return _Move(flat, levels, pressure, penalty * (gap + matrix.along_mates(pull, flat)), growth)
 
 
 def _bends(at: _State, shear: NDArray) -> NDArray:
-    """(m, 3, 3) second derivatives of the bounds by |a|, |b| and the level: of each the barrier's square and that of
+    """(3, 3, m) second derivatives of the bounds by |a|, |b| and the level: of each the barrier's square and that of
     the curved q^2 / u, which is 2 / u times the square of (dq - q / u du)."""
     cones = at.cones
-    curved = -(shear / cones.distance)[:, :, None] * cones.reach
-    curved[:, :, SHEAR] = 1.0
+    curved = -(shear / cones.distance)[:, None] * cones.reach
+    curved[:, SHEAR] = 1.0
     squares = np.concatenate(
         [
-            np.sqrt(2 * at.pressure / cones.distance)[:, :, None] * curved,
-            np.sqrt(at.pressure / cones.slack)[:, :, None] * cones.slope,
+            np.sqrt(2 * at.pressure / cones.distance)[:, None] * curved,
+            np.sqrt(at.pressure / cones.slack)[:, None] * cones.slope,
         ]
     )
-    return np.einsum("kmi,kmj->mij", squares, squares)
+    return np.einsum("kim,kjm->ijm", squares, squares)
 
 
 def _longest(pieces: Sheets, values: NDArray, growth: NDArray) -> NDArray:

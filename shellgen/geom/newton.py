@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from shellgen.geom.hessian import Hessian
 from shellgen.geom.mates import differences
-from shellgen.geom.sheets import SHEAR, SHEAR_TURN, SIZE, TURN, Sheets, frames
+from shellgen.geom.sheets import LEVEL, SHEAR, SHEAR_TURN, SIZE, TURN, Sheets, frames
 
 ARMIJO, CUT_BACK, LEAST_STEP = 1e-4, 0.8, 1e-6
 """Line search: share of the promised fall that must come true, factor and end of cutting back. Customary values."""
@@ -19,7 +19,7 @@ ROUNDING = 1e-12
 
 
 def dirichlet(size: NDArray, shear: NDArray) -> tuple[NDArray, NDArray]:
-    """Gradient (m, 5) and Hessian (m, 5, 5) of the symmetric Dirichlet energy in each triangle's frame.
+    """Gradient (5, m) and Hessian (5, 5, m) of the symmetric Dirichlet energy in each triangle's frame.
 
     size, shear : (m,) |a| and |b|, see `distortion`
 
@@ -31,18 +31,29 @@ def dirichlet(size: NDArray, shear: NDArray) -> tuple[NDArray, NDArray]:
     large, small = size + shear, size - shear
     slope_large, slope_small = 2 * large - 2 * large**-3, 2 * small - 2 * small**-3
     bend_large, bend_small = 2 + 6 * large**-4, 2 + 6 * small**-4
-    gradient, hessian = np.zeros((len(size), 5)), np.zeros((len(size), 5, 5))
-    gradient[:, SIZE], gradient[:, SHEAR] = slope_large + slope_small, slope_large - slope_small
-    hessian[:, SIZE, SIZE] = hessian[:, SHEAR, SHEAR] = bend_large + bend_small
-    hessian[:, SIZE, SHEAR] = hessian[:, SHEAR, SIZE] = bend_large - bend_small
-    hessian[:, TURN, TURN] = np.maximum(gradient[:, SIZE] / size, 0)
-    hessian[:, SHEAR_TURN, SHEAR_TURN] = 4 + 4 * (large**2 + large * small + small**2) / (large * small) ** 3
+    gradient, hessian = np.zeros((5, len(size))), np.zeros((5, 5, len(size)))
+    gradient[SIZE], gradient[SHEAR] = slope_large + slope_small, slope_large - slope_small
+    hessian[SIZE, SIZE] = hessian[SHEAR, SHEAR] = bend_large + bend_small
+    hessian[SIZE, SHEAR] = hessian[SHEAR, SIZE] = bend_large - bend_small
+    hessian[TURN, TURN] = np.maximum(gradient[SIZE] / size, 0)
+    hessian[SHEAR_TURN, SHEAR_TURN] = 4 + 4 * (large**2 + large * small + small**2) / (large * small) ** 3
     return gradient, hessian
 
 
 def element_matrices(basis: NDArray, hessian: NDArray) -> NDArray:
-    """(m, 8, 8) second derivatives by the unknowns, from (m, 5, 5) in the frames `basis` (m, 5, 8)."""
-    return np.swapaxes(basis, 1, 2) @ (hessian @ basis)
+    """(8, 8, m) second derivatives by the unknowns, from (5, 5, m) in the frames `basis` (5, 8, m); their upper
+    triangle, with zeros below it.
+
+    Nothing joins the turns with the rest or with each other (see `frames`).
+    """
+    bent = np.empty_like(basis)
+    bent[: LEVEL + 1] = np.einsum("klm,lim->kim", hessian[: LEVEL + 1, : LEVEL + 1], basis[: LEVEL + 1])
+    for turn in (TURN, SHEAR_TURN):
+        bent[turn] = hessian[turn, turn] * basis[turn]
+    elements = np.zeros((8, *basis.shape[1:]))
+    for row in range(7):  # the last unknown is idle
+        np.einsum("km,kjm->jm", basis[:, row], bent[:, row:7], out=elements[row, row:7])
+    return elements
 
 
 def longest_steps(sound: Callable[[NDArray], NDArray], start: NDArray) -> NDArray:
@@ -67,13 +78,13 @@ def relax(matrix: Hessian, flat: NDArray, *, tolerance: float = 1.0, most: int =
         turning, shearing, size, shear = pieces.radii(flat)
         gradient, hessian = dirichlet(size, shear)
         basis = frames(pieces, turning, shearing)
-        slope = pieces.share[:, None] * np.einsum("mk,mkj->mj", gradient, basis)
+        slope = pieces.share * np.einsum("km,kjm->jm", gradient, basis)
         pull, gap = matrix.mate_state(flat)
-        elements = element_matrices(basis, pieces.share[:, None, None] * hessian)
+        elements = element_matrices(basis, pieces.share * hessian)
         solve, penalty = matrix.factor(elements, np.ones(pieces.count), pull)
         descent = -matrix.scatter(slope) - matrix.scatter_mates(pull, penalty * gap)
         step = solve(descent)
-        promise = pieces.total(-(slope * matrix.gather(step)).sum(axis=1))
+        promise = pieces.total(-(slope * matrix.gather(step)).sum(axis=0))
         if tied:
             promise = np.full(pieces.count, descent @ step)
         above = _energy(pieces, flat, penalty)

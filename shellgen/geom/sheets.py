@@ -71,24 +71,25 @@ SIZE, SHEAR, LEVEL, TURN, SHEAR_TURN = range(5)
 
 
 def frames(pieces: Sheets, turning: NDArray, shearing: NDArray) -> NDArray:
-    """(m, 5, 8) how a triangle's SIZE, SHEAR, LEVEL, TURN and SHEAR_TURN follow its unknowns: x and y of its three
+    """(5, 8, m) how a triangle's SIZE, SHEAR, LEVEL, TURN and SHEAR_TURN follow its unknowns: x and y of its three
     corners, the level of its piece, and an idle one.
 
     An energy of the singular values |a| + |b| and |a| - |b| has a Hessian in this frame with one 2 x 2 block and two
-    single entries, whatever the energy.
+    single entries, whatever the energy. Triangles come last, here and in all that is reckoned from it: sums over the
+    few unknowns then run along all triangles at once.
     """
-    slopes = pieces.rest.slopes
-    basis = np.zeros((len(slopes), 5, 8))
+    slopes = pieces.rest.slopes.T
+    basis = np.zeros((5, 8, slopes.shape[1]))
     for row, turn, half, weights in (
         (SIZE, TURN, turning, slopes.conj()),
         (SHEAR, SHEAR_TURN, shearing, slopes),
     ):
         size = np.abs(half)
         unit = np.divide(half, size, out=np.ones_like(half), where=size > 0)
-        factor = unit.conj()[:, None] * weights
-        basis[:, row, 0:6:2], basis[:, row, 1:6:2] = factor.real, -factor.imag
-        basis[:, turn, 0:6:2], basis[:, turn, 1:6:2] = factor.imag, factor.real
-    basis[:, LEVEL, 6] = 1.0
+        factor = unit.conj() * weights
+        basis[row, 0:6:2], basis[row, 1:6:2] = factor.real, -factor.imag
+        basis[turn, 0:6:2], basis[turn, 1:6:2] = factor.imag, factor.real
+    basis[LEVEL, 6] = 1.0
     if pieces.held.any():
-        basis[:, :, 1:6:2] *= ~pieces.held[pieces.faces][:, None, :]
+        basis[:, 1:6:2] *= ~pieces.held[pieces.faces].T
     return basis

@@ -25,8 +25,11 @@ class Grid:
 
     def cell(self, s: NDArray) -> NDArray:
         """(n,) the cell that each unit vector (n, 3) lies in; what points further down counts to the lowest ring."""
-        ring = (np.arccos(np.clip(s[:, 2], -1, 1)) / self.step).astype(int).clip(0, len(self.count) - 1)
-        turn = (np.arctan2(s[:, 1], s[:, 0]) / (2 * np.pi)) % 1.0
+        return self.at(*bearings(s))
+
+    def at(self, polar: NDArray, turn: NDArray) -> NDArray:
+        """The same by bearings."""
+        ring = (polar / self.step).astype(int).clip(0, len(self.count) - 1)
         count = self.count[ring]
         return self.first[ring] + np.minimum((turn * count).astype(int), count - 1)
 
@@ -49,6 +52,11 @@ class Grid:
         return self.first[ring] + self.count[ring] - 1 - place
 
 
+def bearings(s: NDArray) -> tuple[NDArray, NDArray]:
+    """Angle from the pole, radians, and share of a full turn, 0 to 1, of unit vectors (n, 3)."""
+    return np.arccos(np.clip(s[:, 2], -1, 1)), (np.arctan2(s[:, 1], s[:, 0]) / (2 * np.pi)) % 1.0
+
+
 def grid(rings: int, *, below: int = 0) -> Grid:
     """A grid of so many rings, and some more below the horizon."""
     step = np.pi / 2 / rings
@@ -68,9 +76,11 @@ class Sorted:
 
 def sort(cell: NDArray, values: NDArray) -> Sorted:
     """Samples sorted by cell, within it by value."""
-    order = np.lexsort((values, cell))
-    cells, start, size = np.unique(cell[order], return_index=True, return_counts=True)
-    return Sorted(cells, order, start, size)
+    order = np.argsort(values)
+    small = cell.astype(np.min_scalar_type(cell.max(initial=0)))  # numpy sorts 16 bits by radix
+    order = order[np.argsort(small[order], kind="stable")]
+    start = np.flatnonzero(np.diff(cell[order], prepend=-1))
+    return Sorted(cell[order[start]], order, start, np.diff(start, append=len(cell)))
 
 
 def medians(sorted_: Sorted, values: NDArray) -> NDArray:
