@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import unicodedata
 from functools import lru_cache
+from itertools import accumulate, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,26 +33,27 @@ def pen(height: float) -> float:
 
 def strokes(text: str, height: float) -> tuple[NDArray, ...]:
     """Polylines, each (n, 2) mm, of `text` on the base line y = 0 with its ink starting at x = 0."""
-    points, ends = _written(text, height)
-    return tuple(np.split(points, ends)[:-1])
+    return _parted(*_written(text, height))
 
 
 def _written(text: str, height: float) -> tuple[NDArray, list[int]]:
     """Points of all strokes of a text, and where each stroke ends."""
-    parts, ends, x, count = [np.empty((0, 2))], list[int](), 0.0, 0
-    for cluster in _clusters(text):
-        lines, width = _glyph(cluster)
-        for line in lines:
-            parts.append(line + np.array([x, 0.0]))
-            count += len(line)
-            ends.append(count)
-        x += width + glyphs.GAP
-    return _UNIT * height * np.concatenate(parts), ends
+    known = [_glyph(cluster) for cluster in _clusters(text)]
+    if not known:
+        return np.empty((0, 2)), []
+    start = np.cumsum([0.0, *(width + glyphs.GAP for _, _, width in known)])[:-1]
+    points = np.concatenate([points for points, _, _ in known])
+    points[:, 0] += np.repeat(start, [len(points) for points, _, _ in known])
+    return _UNIT * height * points, list(accumulate(count for _, counts, _ in known for count in counts))
+
+
+def _parted(points: NDArray, ends: list[int]) -> tuple[NDArray, ...]:
+    return tuple(points[a:b] for a, b in pairwise([0, *ends]))
 
 
 def width(text: str, height: float) -> float:
     """Width of `text`, mm, from its first ink to its last."""
-    advances = [_glyph(cluster)[1] + glyphs.GAP for cluster in _clusters(text)]
+    advances = [_glyph(cluster)[2] + glyphs.GAP for cluster in _clusters(text)]
     return _UNIT * height * (sum(advances) - glyphs.GAP) if advances else 0.0
 
 
@@ -59,7 +61,7 @@ def width(text: str, height: float) -> float:
 def lay(text: Text) -> tuple[NDArray, ...]:
     """Polylines of a Text where it stands: anchored, turned and moved. (n, 2) mm each, read-only."""
     points, ends = _written(text.text, text.height)
-    return tuple(np.split(frozen_array(_place(text, points)), ends)[:-1])
+    return _parted(frozen_array(_place(text, points)), ends)
 
 
 def box(text: Text, *, clear: float = 0.0) -> NDArray:
@@ -97,14 +99,14 @@ def _clusters(text: str) -> tuple[str, ...]:
 
 
 @lru_cache(maxsize=2048)
-def _glyph(cluster: str) -> tuple[tuple[NDArray, ...], float]:
-    """Strokes of a letter with its accents, in units of the grid, and its width."""
+def _glyph(cluster: str) -> tuple[NDArray, tuple[int, ...], float]:
+    """Points of a letter with its accents, in units of the grid, how many each stroke has, and the letter's width."""
     letter, accents = cluster[0], cluster[1:]
     if letter in "ij" and any(a in glyphs.ABOVE for a in accents):
         letter = {"i": "ı", "j": "ȷ"}[letter]
     lines = [_curve(s) for s in glyphs.GLYPHS.get(letter, glyphs.BOX).split("|") if s.strip()]
     if not lines:
-        return (), glyphs.SPACE
+        return np.empty((0, 2)), (), glyphs.SPACE
     left = min(line[:, 0].min() for line in lines)
     lines = [line - (left, 0.0) for line in lines]
     across = max(line[:, 0].max() for line in lines)
@@ -112,7 +114,7 @@ def _glyph(cluster: str) -> tuple[tuple[NDArray, ...], float]:
     for accent in accents:
         data, y = (glyphs.ABOVE[accent], top) if accent in glyphs.ABOVE else (glyphs.BELOW.get(accent, ""), 0.0)
         lines += [_curve(s) + np.array([across / 2, y]) for s in data.split("|") if s.strip()]
-    return tuple(frozen_array(line) for line in lines), float(across)
+    return frozen_array(np.concatenate(lines)), tuple(map(len, lines)), float(across)
 
 
 def _curve(stroke: str) -> NDArray:

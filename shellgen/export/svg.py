@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Sequence
 
 import numpy as np
 import svgwrite
@@ -42,7 +43,7 @@ def write(drawing: Drawing) -> bytes:
 def _element(svg: svgwrite.Drawing, item: Path | Text, height: float) -> svgwrite.path.Path:
     closed = isinstance(item, Path) and item.closed
     lines = [item.points] if isinstance(item, Path) else _ink.lines(item)
-    path = svg.path([_trace(line, height, closed=closed) for line in lines], class_=_classes(item))
+    path = svg.path(_trace(lines, height) + (" Z" if closed else ""), class_=_classes(item))
     if isinstance(item, Text):
         path.attribs |= {"role": "img", "aria-label": _plain(item.text)}
         path.attribs["style"] = f"stroke-width:{_number(_ink.width(item))};stroke-dasharray:none"
@@ -60,10 +61,11 @@ def _classes(item: Path | Text) -> str:
     return item.layer if isinstance(item, Path) or item.layer == "label" else f"label {item.layer}"
 
 
-def _trace(points: NDArray, height: float, *, closed: bool) -> str:
-    flipped = np.column_stack([points[:, 0], height - points[:, 1]])
-    path = ("M%.3f,%.3f" + " L%.3f,%.3f" * (len(points) - 1)) % tuple(flipped.ravel().tolist())
-    return _NEEDLESS.sub("", path) + (" Z" if closed else "")
+def _trace(lines: Sequence[NDArray], height: float) -> str:
+    flipped = np.concatenate(lines) if lines else np.empty((0, 2))
+    flipped[:, 1] = height - flipped[:, 1]
+    form = " ".join("M%.3f,%.3f" + " L%.3f,%.3f" * (len(line) - 1) for line in lines)
+    return _NEEDLESS.sub("", form % tuple(flipped.ravel().tolist()))
 
 
 def _number(value: float) -> str:
