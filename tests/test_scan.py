@@ -12,7 +12,7 @@ import yaml
 from scans import TURNED
 
 from shellgen.errors import GeometryError, PresetError
-from shellgen.geom import patches
+from shellgen.geom import cleaning, patches
 from shellgen.surfaces import plan
 
 ROWS = {row["id"]: row for row in yaml.safe_load(Path("tests/published/scan.yaml").read_text("utf-8"))}
@@ -183,6 +183,19 @@ def test_how_the_file_was_made_does_not_matter(tmp_path, name):
     made = scans.built(tmp_path, *SHAPES[name](*scans.hemisphere(5)), up="z")
     assert sphere_errors(made)[0] < 0.1
     assert made.mended.worthless >= (len(scans.hemisphere(5)[1]) if name == "twice" else 0)
+
+
+def test_the_rim_is_the_widest_edge_and_not_the_longest():
+    points, faces = scans.hemisphere(4)
+    faces = faces[~(points[:, 2] > 185)[faces].any(axis=1)]
+    side = np.sort(np.concatenate([faces[:, :2], faces[:, 1:], faces[:, ::2]]), axis=1)
+    edge, count = np.unique(side, axis=0, return_counts=True)
+    edge = edge[count == 1]
+    hole = np.unique(edge[(points[edge][:, :, 2] > 100).all(axis=1)])
+    points[hole] *= 1 + 0.5 * np.random.default_rng(2).uniform(-1, 1, (len(hole), 1))
+    length = np.linalg.norm(np.subtract(*points[edge.T]), axis=1)
+    assert length[np.isin(edge[:, 0], hole)].sum() > length[~np.isin(edge[:, 0], hole)].sum()
+    assert points[cleaning.widest_rim(points, faces), 2].max() < 30
 
 
 def test_crumbs_are_dropped_and_told(tmp_path):

@@ -43,7 +43,7 @@ def test_files_read_as_an_independent_library_reads_them(suffix, data):
     assert points[faces] == pytest.approx(np.asarray(other.triangles), abs=1e-4)
     cleaned = cleaning.clean(points, faces)
     assert (len(cleaned.points), len(cleaned.faces)) == (len(POINTS), len(FACES))
-    assert not len(cleaning.longest_rim(cleaned.points, cleaned.faces))
+    assert not len(cleaning.widest_rim(cleaned.points, cleaned.faces))
 
 
 def test_obj_with_textures_quads_and_colours():

@@ -46,12 +46,18 @@ def sample(points: NDArray, faces: NDArray, normals: NDArray, *, floor: bool) ->
     points = points - [ends[:, 0].mean(), 0, 0]
     half = np.array([np.ptp(ends[:, 0]) / 2, np.ptp(ends[:, 1]) / 2, height])
     scaled = points / half
-    r = np.linalg.norm(scaled, axis=1)
+    r = np.sqrt(np.einsum("nd,nd->n", scaled, scaled))
     s = scaled / np.maximum(r, 1e-12)[:, None]
     used = (scaled[:, 2] >= (0.0 if floor else -BELOW)) & (r > 0.05)
     used = _outer(s, r, used, normals / np.linalg.norm(half) * half)
     vertex = np.flatnonzero(used)
-    return points, Samples(half, s[vertex], r[vertex], vertex, _filled(scaled, faces[used[faces].all(axis=1)]))
+    return points, Samples(
+        half,
+        s[vertex],
+        r[vertex],
+        vertex,
+        _filled(s, faces[np.logical_and.reduce([used[corner] for corner in faces.T])]),
+    )
 
 
 def _outer(s: NDArray, r: NDArray, used: NDArray, normals: NDArray) -> NDArray:
@@ -77,21 +83,36 @@ def _layered(s: NDArray, r: NDArray) -> bool:
     return bool(size[double].sum() > 0.05 * size.sum())
 
 
-def _filled(scaled: NDArray, faces: NDArray) -> NDArray:
-    """(cells of HOLES,) whether any triangle passes there: its corners, and points between them if it is large."""
-    corners = scaled[faces]
-    corners = corners / np.maximum(np.linalg.norm(corners, axis=2, keepdims=True), 1e-12)
-    wide = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1, initial=0.0)
-    parts = np.ceil(wide / (0.5 * HOLES.step)).astype(int)
+def _filled(s: NDArray, faces: NDArray) -> NDArray:
+    """(cells of HOLES,) whether any triangle passes there: its corners, and points between them if it is so large
+    that it reaches a cell without corners.
+    """
+    cell, filled = HOLES.cell(s), np.zeros(HOLES.cells, bool)
+    filled[cell[faces]] = True
+    if filled.all() or not len(faces):
+        return filled
+    centres = HOLES.centres()
+    gap, _ = cKDTree(centres[~filled]).query(centres)
+    wide = _longest(s, faces)
+    near = wide + 2 * HOLES.step >= gap[cell[faces[:, 0]]]
+    corners, parts = s[faces[near]], np.ceil(wide[near] / (0.5 * HOLES.step)).astype(int)
     if ((parts + 1) ** 2).sum() / 2 > len(faces) * 3 + _DENSE:
         raise GeometryError("the scan's triangles lie over each other many times: it is no scan of a surface")
-    filled = np.zeros(HOLES.cells, bool)
     for count in np.unique(parts):
         i, j = (grid.ravel() for grid in np.meshgrid(np.arange(count + 1), np.arange(count + 1)))
         share = np.column_stack([i, j, count - i - j])[i + j <= count] / max(count, 1)
         place = np.einsum("kc,fcd->fkd", share, corners[parts == count]).reshape(-1, 3)
         filled[HOLES.cell(place / np.maximum(np.linalg.norm(place, axis=1, keepdims=True), 1e-12))] = True
     return filled
+
+
+def _longest(points: NDArray, faces: NDArray) -> NDArray:
+    """(m,) length of each face's longest side."""
+    sides = np.zeros((3, len(faces)))
+    for x in np.ascontiguousarray(points.T):
+        a, b, c = (x[column] for column in faces.T)
+        sides += np.square([a - b, b - c, c - a])
+    return np.sqrt(sides.max(axis=0))
 
 
 def per_cell(samples: Samples) -> tuple[NDArray, NDArray, NDArray]:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
 from shellgen.geom import cleaning, symmetry
+from shellgen.geom.cleaning import Cleaned
 
 AXES = {f"{sign}{axis}": turn * np.eye(3)[k] for k, axis in enumerate("xyz") for sign, turn in (("", 1), ("-", -1))}
 AUTO = "auto"
@@ -38,11 +39,12 @@ class Stood:
     sure: bool
 
 
-def stand(points: NDArray, faces: NDArray, normals: NDArray, *, up: str, head: str, cut: float | None) -> Stood:
+def stand(scan: Cleaned, *, up: str, head: str, cut: float | None) -> Stood:
     """Turns a mesh into the shell's frame. GeometryError if up and head lie along one line, or nothing is above."""
     if up != AUTO and head != AUTO and abs(AXES[up] @ AXES[head]) > 0.5:
         raise GeometryError(f"the scan's head cannot lie along {head} when up is {up}: name another axis for one")
-    upward, sure = (AXES[up], True) if up != AUTO else _up(points, faces)
+    points, normals = scan.points, scan.normals()
+    upward, sure = (AXES[up], True) if up != AUTO else _up(scan)
     within = upward if sure else None
     pick = np.random.default_rng(0).permutation(len(points))[: 20 * _LOOK]
     height = points @ upward
@@ -67,20 +69,18 @@ def stand(points: NDArray, faces: NDArray, normals: NDArray, *, up: str, head: s
     return Stood(placed - [0, 0, level], normals @ turned.T, level - lowest, floor, told)
 
 
-def _up(points: NDArray, faces: NDArray) -> tuple[NDArray, bool]:
+def _up(scan: Cleaned) -> tuple[NDArray, bool]:
     """Square to the rim of an open mesh, which is sure; along the thinnest way through a closed one, towards its
     rounder end, which symmetry may yet better.
     """
-    a, b, c = (points[faces[:, k]] for k in range(3))
-    weight = np.linalg.norm(np.cross(b - a, c - a), axis=1)
-    place = (a + b + c) / 3
-    middle = weight @ place / weight.sum()
-    rim = points[cleaning.longest_rim(points, faces)]
+    points, weight = scan.points, scan.areas()
+    middle = weight @ points / weight.sum()
+    rim = points[cleaning.widest_rim(points, scan.faces)]
     size = np.ptp(points, axis=0).max()
     if len(rim) and np.ptp(rim, axis=0).max() > size / 2:
         axis = np.linalg.svd(rim - rim.mean(axis=0), full_matrices=False)[2][-1]
         return axis * _sign((middle - rim.mean(axis=0)) @ axis, axis, 0.02 * size), True
-    away = place - middle
+    away = points - middle
     axis = np.linalg.eigh((away * weight[:, None]).T @ away)[1][:, 0]
     ends = np.quantile(points @ axis, [0.001, 0.999])
     return axis * _sign(ends.mean() - middle @ axis, axis, 0.02 * np.ptp(ends)), False

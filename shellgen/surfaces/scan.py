@@ -84,10 +84,9 @@ def build(params: Params) -> Scanned:
     if len(cleaned.points) < POINTS:
         found = f"the scan's largest part has {len(cleaned.points)} points, a dome needs {POINTS}: "
         raise GeometryError(found + "scan it finer, or divide its triangles")
-    normals = cleaning.vertex_normals(cleaned.points, cleaned.faces)
     scale = UNITS[params.unit]
     cut = None if params.cut is None else params.cut / scale
-    stood = _standing.stand(cleaned.points, cleaned.faces, normals, up=params.up, head=params.head, cut=cut)
+    stood = _standing.stand(cleaned, up=params.up, head=params.head, cut=cut)
     placed, samples = _sampling.sample(stood.points, cleaned.faces, stood.normals, floor=stood.floor)
     scale = _scale(params, samples, scale)
     samples = replace(samples, half=samples.half * scale)
