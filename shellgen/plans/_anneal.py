@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from math import exp
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,13 +28,15 @@ class State:
     def __init__(self, net: Net, chosen: NDArray, load: Load) -> None:
         self.net, self.load = net, load
         self.chosen = chosen.copy()
-        self.cut = net.is_cut(chosen).tolist()
+        self.cut = net.cut(chosen)
         self.unit = OVERLOAD * float(net.lengths.mean())
         self.ends_here = [2 if on_rim else 0 for on_rim in net.on_rim]
-        for line in np.flatnonzero(self.cut).tolist():
+        for line in net.lines(chosen):
             for node in net.ends[line]:
                 self.ends_here[node] += 1
+        self.bare = self.ends_here.count(0)  # nodes that no cut line comes to
         self._parts = net.part_of_cells(self.cut)
+        self.pieces = sum(map(net.count, set(self._parts.values())))
         self.overload = sum(map(self.over, set(self._parts.values())))
         self.length = float(net.lengths[chosen].sum())
 
@@ -42,40 +45,50 @@ class State:
 
     def turn(self, change: Change) -> Turned | None:
         """What turning choices over would do, with the lines already turned; None, and nothing turned, if a piece
-        would get a hole."""
+        would get a hole.
+
+        Then a cut line no longer hangs together with the rim. Rim and cut lines part the dome into lines - nodes +
+        islands + 1 pieces if the rim counts as one node (Euler), and there must be one island only, that of the rim.
+        """
+        net = self.net
         sound = self._sound(change[0]) if len(change) == 1 else None
         if sound is False:
             return None
         self._flip(change)
-        if sound is None and not self.net.anchored(self.cut):
-            self._flip(change)
-            return None
-        cells = {cell for c in change for line in self.net.choices[c] for cell in self.net.hands[line]}
+        cells = {cell for c in change for line in net.choices[c] for cell in net.hands[line]}
         before = {self._parts[cell] for cell in cells}
         new: dict[int, Part] = {}
         for cell in cells:
             if cell not in new:
-                new.update(self.net.spread(self.net.part_at(cell, self.cut)))
+                new.update(net.spread(net.part_at(cell, self.cut)))
         after = set(new.values())
-        longer = sum(self.net.lengths[c] * (-1 if self.chosen[c] else 1) for c in change)
-        heavier = sum(map(self.over, after - before)) - sum(map(self.over, before - after))
-        return Turned(change, new, float(longer), heavier)
+        gone, come = before - after, after - before
+        more = sum(map(net.count, come)) - sum(map(net.count, gone))
+        nodes = net.inner_nodes - self.bare + 1
+        if sound is None and self.pieces + more != self.cut.bit_count() - nodes + 2:
+            self._flip(change)
+            return None
+        longer = sum(net.lengths[c] * (-1 if self.chosen[c] else 1) for c in change)
+        heavier = sum(map(self.over, come)) - sum(map(self.over, gone))
+        return Turned(change, new, more, float(longer), heavier)
 
     def _sound(self, choice: int) -> bool | None:
         """Whether every cut line still hangs together with the rim if one choice is turned over; None if that takes
         a closer look. A line with the same piece on both hands is the only link between its ends."""
         line = self.net.choices[choice][0]
         loose = [self.ends_here[node] == 0 for node in self.net.ends[line]]
-        if not self.cut[line]:
+        if not self.cut >> line & 1:
             return not all(loose)
         if any(self.ends_here[node] == 1 for node in self.net.ends[line]):
             return True
         one, other = self.net.hands[line]
         part = self._parts[one]
-        return False if part is self._parts[other] and (one in part.cells) == (other in part.cells) else None
+        same_side = (part.cell_bits >> one & 1) == (part.cell_bits >> other & 1)
+        return False if part == self._parts[other] and same_side else None
 
     def keep(self, turned: Turned) -> None:
         self._parts.update(turned.parts)
+        self.pieces += turned.more
         self.chosen[list(turned.change)] ^= True
         self.length += turned.longer
         self.overload += turned.heavier
@@ -86,18 +99,21 @@ class State:
     def _flip(self, change: Change) -> None:
         for c in change:
             for line in self.net.choices[c]:
-                self.cut[line] = not self.cut[line]
+                self.cut ^= 1 << line
+                more = 1 if self.cut >> line & 1 else -1
                 for node in self.net.ends[line]:
-                    self.ends_here[node] += 1 if self.cut[line] else -1
+                    before = self.ends_here[node]
+                    self.ends_here[node] = before + more
+                    self.bare += (before + more == 0) - (before == 0)
 
 
 class Turned:
-    """A change with the pieces it makes, and what it adds to length and overload."""
+    """A change with the parts it makes, and what it adds to the number of pieces, to length and to overload."""
 
-    __slots__ = ("change", "heavier", "longer", "parts")
+    __slots__ = ("change", "heavier", "longer", "more", "parts")
 
-    def __init__(self, change: Change, parts: dict[int, Part], longer: float, heavier: float) -> None:
-        self.change, self.parts, self.longer, self.heavier = change, parts, longer, heavier
+    def __init__(self, change: Change, parts: dict[int, Part], more: int, longer: float, heavier: float) -> None:
+        self.change, self.parts, self.more, self.longer, self.heavier = change, parts, more, longer, heavier
 
 
 def single_or_swap(net: Net, pool: Sequence[int]) -> Move:
@@ -135,7 +151,7 @@ def anneal(
         if turned is None:
             continue
         dearer = turned.longer + turned.heavier
-        if dearer > 0 and chance >= np.exp(-dearer / warmth):
+        if dearer > 0 and chance >= exp(-dearer / warmth):
             state.undo(turned)
             continue
         state.keep(turned)

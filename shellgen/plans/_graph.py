@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -13,10 +12,32 @@ from shellgen.model import Layout, ShellMesh
 
 
 class Part(NamedTuple):
-    """A piece: its cells, and the lines inside it that are cut (its darts). Of a left and a right piece the left."""
+    """A piece: its cells, and the lines inside it that are cut (its darts), as bits; of a left and a right piece the
+    left. The search meets pieces by the ten thousand: as numbers they are found, compared and remembered quickly."""
 
-    cells: frozenset[int]
-    darts: frozenset[int]
+    cell_bits: int
+    dart_bits: int
+
+    @property
+    def cells(self) -> frozenset[int]:
+        return frozenset(ones(self.cell_bits))
+
+    @property
+    def darts(self) -> frozenset[int]:
+        return frozenset(ones(self.dart_bits))
+
+    def unlike(self, other: Part) -> int:
+        """How many cells and darts only one of the two has."""
+        return (self.cell_bits ^ other.cell_bits).bit_count() + (self.dart_bits ^ other.dart_bits).bit_count()
+
+
+def ones(bits: int) -> list[int]:
+    """The places of the ones in a number, from the lowest."""
+    found = []
+    while bits:
+        found.append((bits & -bits).bit_length() - 1)
+        bits &= bits - 1
+    return found
 
 
 class Inside(NamedTuple):
@@ -58,12 +79,15 @@ class Net:
         self.ends = tuple((line.start, line.end) for line in lines)
         self.hands = tuple((line.left, line.right) for line in lines)
         self._beyond = tuple(
-            tuple((i, self.hands[i][0] + self.hands[i][1] - c) for i, _ in cell if min(self.hands[i]) >= 0)
+            tuple((1 << i, 1 << self.hands[i][0] + self.hands[i][1] - c) for i, _ in cell if min(self.hands[i]) >= 0)
             for c, cell in enumerate(layout.cells)
         )
+        self._sides = tuple(sum(line for line, _ in beyond) for beyond in self._beyond)
+        self._reach: tuple[dict[int, int], ...] = tuple({} for _ in layout.cells)
         self._line_mirror = tuple(line.mirror for line in lines)
         self._cell_mirror = _cell_mirror(layout)
-        self.everything = frozenset(range(len(layout.cells)))
+        self._images: dict[int, int] = {}
+        self.everything = (1 << len(layout.cells)) - 1
         self._hands, self._ends = np.array(self.hands), np.array(self.ends)
         self._valence = np.bincount(self._ends.ravel(), minlength=len(layout.nodes))
         at_node: dict[int, list[int]] = {}
@@ -72,6 +96,7 @@ class Net:
                 at_node.setdefault(node, []).append(i)
         self._rim_nodes = frozenset(line.start for line in lines if line.kind == "rim")
         self.on_rim = tuple(node in self._rim_nodes for node in range(len(layout.nodes)))
+        self.inner_nodes = self.on_rim.count(False)
         self._at_node = {
             node: tuple((i, lines[i].start + lines[i].end - node) for i in here if lines[i].kind in kinds)
             for node, here in at_node.items()
@@ -98,6 +123,10 @@ class Net:
     def lines(self, chosen: NDArray) -> tuple[int, ...]:
         return tuple(np.flatnonzero(self.is_cut(chosen)).tolist())
 
+    def cut(self, chosen: NDArray) -> int:
+        """The lines that are cut, as bits."""
+        return sum(1 << line for line in self.lines(chosen))
+
     def length(self, chosen: NDArray) -> float:
         return float(self.lengths[chosen].sum())
 
@@ -110,44 +139,62 @@ class Net:
                 break
         return tuple(found[:count])
 
-    def anchored(self, cut: Sequence[bool]) -> bool:
+    def anchored(self, cut: int) -> bool:
         """Whether every cut line hangs together with the rim: then no piece has a hole, and only then."""
-        todo, seen, met = list(self._rim_nodes), set(self._rim_nodes), set()
+        todo, seen, met = list(self._rim_nodes), set(self._rim_nodes), 0
         while todo:
             for line, beyond in self._at_node[todo.pop()]:
-                if cut[line]:
-                    met.add(line)
+                if cut >> line & 1:
+                    met |= 1 << line
                     if beyond not in seen:
                         seen.add(beyond)
                         todo.append(beyond)
-        return len(met) == sum(cut)
+        return met == cut
 
-    def part_at(self, cell: int, cut: Sequence[bool]) -> Part:
+    def part_at(self, cell: int, cut: int) -> Part:
         """The piece that a cell belongs to; of two mirror images the one with the lowest cell."""
-        todo, cells, edges = [cell], {cell}, []
+        cells, todo, once, twice = 0, 1 << cell, 0, 0
         while todo:
-            for line, beyond in self._beyond[todo.pop()]:
-                if cut[line]:
-                    edges.append(line)
-                elif beyond not in cells:
-                    cells.add(beyond)
-                    todo.append(beyond)
-        darts = {line for line in edges if self.hands[line][0] in cells and self.hands[line][1] in cells}
-        image = frozenset(self._cell_mirror[c] for c in cells)
-        if min(image) < min(cells):
-            return Part(image, frozenset(self._line_mirror[line] for line in darts))
-        return Part(frozenset(cells), frozenset(darts))
+            lowest = todo & -todo
+            cells |= lowest
+            here = lowest.bit_length() - 1
+            sides = self._sides[here]
+            twice |= once & sides
+            once |= sides
+            todo = (todo | self._reached(here, cut & sides)) & ~cells
+        darts = twice & cut
+        image = self._image(cells)
+        if image & -image < cells & -cells:
+            return Part(image, sum(1 << self._line_mirror[line] for line in ones(darts)))
+        return Part(cells, darts)
+
+    def _reached(self, cell: int, cut: int) -> int:
+        """The cells beyond those sides of a cell that are not cut."""
+        known = self._reach[cell]
+        if cut not in known:
+            known[cut] = sum({beyond for line, beyond in self._beyond[cell] if not cut & line})
+        return known[cut]
+
+    def _image(self, cells: int) -> int:
+        """The mirror image of a set of cells."""
+        if cells not in self._images:
+            self._images[cells] = sum(1 << self._cell_mirror[cell] for cell in ones(cells))
+        return self._images[cells]
+
+    def count(self, part: Part) -> int:
+        """How many pieces a part stands for: itself, and its mirror image if that is another."""
+        return 1 if self._image(part.cell_bits) == part.cell_bits else 2
 
     def inside(self, part: Part) -> Inside:
         within = np.zeros(len(self._cell_mirror) + 1, dtype=bool)  # the last for the outside, hand -1
-        within[list(part.cells)] = True
+        within[ones(part.cell_bits)] = True
         lines = within[self._hands].all(axis=1)
-        lines[list(part.darts)] = False
+        lines[ones(part.dart_bits)] = False
         nodes = np.bincount(self._ends[lines].ravel(), minlength=len(self._valence)) == self._valence
         bridges = np.flatnonzero(lines & ~nodes[self._ends].any(axis=1))
         return Inside(lines, nodes, bool((self._owner[lines] >= 0).any()), bridges)
 
-    def part_of_cells(self, cut: Sequence[bool]) -> dict[int, Part]:
+    def part_of_cells(self, cut: int) -> dict[int, Part]:
         """The piece of every cell, mirror images sharing one."""
         found: dict[int, Part] = {}
         for cell in range(len(self._cell_mirror)):
@@ -157,13 +204,11 @@ class Net:
 
     def spread(self, part: Part) -> dict[int, Part]:
         """A piece by its cells and their mirror images."""
-        found = dict.fromkeys(part.cells, part)
-        found.update(dict.fromkeys([self._cell_mirror[cell] for cell in part.cells], part))
-        return found
+        return dict.fromkeys(ones(part.cell_bits | self._image(part.cell_bits)), part)
 
     def parts(self, chosen: NDArray) -> tuple[Part, ...]:
         """The pieces, each once with its mirror image."""
-        found = self.part_of_cells(self.is_cut(chosen).tolist())
+        found = self.part_of_cells(self.cut(chosen))
         return tuple(dict.fromkeys(found[cell] for cell in range(len(found))))
 
 

@@ -34,7 +34,7 @@ class Measured(NamedTuple):
 
 def _likest(part: Part, others: Iterable[Part]) -> Part:
     """The one with fewest cells and darts that only one of the two has."""
-    return min(others, key=lambda other: len(part.cells ^ other.cells) + len(part.darts ^ other.darts))
+    return min(others, key=part.unlike)
 
 
 class Judge:
@@ -66,7 +66,7 @@ class Judge:
         inside, estimate = self._look(part)
         if not inside.choices:
             return 0.0
-        if part.darts and not self.task.limits.darts:
+        if part.dart_bits and not self.task.limits.darts:
             return FORBIDDEN
         known = self.measured.get(part)
         if known:

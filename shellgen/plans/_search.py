@@ -67,7 +67,7 @@ def merged(net: Net, judge: Judge, surest: NDArray) -> NDArray:
     for choice in np.argsort(-net.lengths, kind="stable").tolist():
         trial = chosen.copy()
         trial[choice] = False
-        if chosen[choice] and net.anchored(net.is_cut(trial).tolist()) and judge.measure(net.parts(trial)):
+        if chosen[choice] and net.anchored(net.cut(trial)) and judge.measure(net.parts(trial)):
             chosen = trial
     return chosen
 

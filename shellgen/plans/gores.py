@@ -89,7 +89,7 @@ def _cut(ground: Ground, ends: NDArray, head: bool, tail: bool) -> tuple[Judge, 
     starts = np.append(0, np.cumsum(counts))
     cut = starts[0 if head else 1 : None if tail else -1]
     chosen = np.array([choice[0] % len(turns) in cut or choice[-1] % len(turns) in cut for choice in net.choices])
-    parts = net.part_of_cells(net.is_cut(chosen).tolist())
+    parts = net.part_of_cells(net.cut(chosen))
     return Judge(task, net), tuple(parts[int(start)] for start in starts[:-1])
 
 

@@ -34,7 +34,7 @@ def choose(task: Task, params: Params) -> tuple[int, ...]:
     judge = Judge(task, net)
     wanted = set(params.between)
     chosen = np.array([pair(task.layout, choice[0]) in wanted for choice in net.choices])
-    whole = net.anchored(net.is_cut(chosen).tolist())
+    whole = net.anchored(net.cut(chosen))
     if whole and judge.confirm(net.parts(chosen)):
         return net.lines(chosen)
     everything = np.ones(len(net.choices), dtype=bool)

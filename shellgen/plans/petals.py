@@ -66,8 +66,8 @@ def _shortened(ground: Ground, parts: Sequence[Part]) -> Rosette:
 class _Whole(Net):
     """A net of which no choice falls apart, since no dart reaches the crown."""
 
-    def part_at(self, cell: int, cut: Sequence[bool]) -> Part:
-        return Part(self.everything, frozenset(line for line, held in enumerate(cut) if held))
+    def part_at(self, cell: int, cut: int) -> Part:
+        return Part(self.everything, cut)
 
 
 def _columns(dome: Rosette, net: Net) -> NDArray:
