@@ -25,6 +25,9 @@ SHADING_DRY = {"oil": 72.0, "alkyd": 24.0, "acrylic": 1.0}
 FIVE = 12
 """Steps in an hour: work is reckoned in whole five minutes (chosen: a calendar is read at a glance)."""
 
+CUBE = "dry a test cube of clay"
+"""Name of its task."""
+
 SOME_DAY = date(2000, 1, 1)
 """A Saturday: a plan without a day is laid back from it (chosen: most shows and parades fall on one)."""
 
@@ -41,13 +44,19 @@ class Params:
     pace: float = preset.ratio(1.0, 0.3, 4.0, "Your pace: 2 if everything takes you twice as long as reckoned.")
     glue_dry: float = preset.number(12.0, 0, 96, "From gluing to full strength.", "h")
     clay_dry: float = preset.number(36.0, 2, 240, "Foam clay from wet to dry: about a day, two in a mould.", "h")
+    cube_dry: float = preset.number(
+        72.0, 12, 240, "The 40 mm test cube of foam clay from wet to dry: 2 to 5 days.", "h"
+    )
     primer_dry: float = preset.number(1.5, 0.1, 48, "Between coats of PVA wood glue.", "h")
     paint_dry: float = preset.number(1.0, 0.1, 48, "Between coats of acrylic paint.", "h")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Size:
-    """What there is to do: numbers, and metres along the lines."""
+    """What there is to do: numbers, and metres along the lines.
+
+    test_cube : whether the clay's shrinkage is still to be measured, which says how large masters and moulds are
+    """
 
     pieces: int
     cut_m: float
@@ -60,6 +69,7 @@ class Size:
     area_m2: float
     primer_coats: int
     paint_coats: int
+    test_cube: bool = False
 
 
 def tasks(size: Size, params: Params, *, sculpted: bool = True) -> tuple[Task, ...]:
@@ -81,8 +91,10 @@ def tasks(size: Size, params: Params, *, sculpted: bool = True) -> tuple[Task, .
     if size.spikes:
         made = "make the spikes" if sculpted else "buy the spikes"
         hands, dry = (0.5 * size.masters + 0.1 * size.spikes, params.clay_dry) if sculpted else (0.5, 0)
+        cube = [Task(CUBE, 0.75, params.cube_dry, ())] if size.test_cube and sculpted else []
         listed += [
-            Task(made, hands, dry, ()),
+            *cube,
+            Task(made, hands, dry, tuple(task.name for task in cube)),
             Task("glue on the spikes", 0.2 + size.spikes / 20, params.glue_dry, ("glue the edging", made)),
             Task("cut, chamfer and glue the rings", 0.2 + size.ring_m / 1.5, params.glue_dry, ("glue on the spikes",)),
         ]
@@ -257,6 +269,7 @@ def _choices(size: Size, params: Params) -> dict[str, tuple[Size, Params, bool]]
         "three coats of primer": (replace(size, primer_coats=fewer.primer_coats), params, True),
         "two coats of paint": (replace(size, paint_coats=fewer.paint_coats), params, True),
         "buy the spikes": (size, params, not size.spikes),
+        "no test cube, and spikes a little small": (replace(size, test_cube=False), params, True),
         "one more hour every day": (size, replace(params, **more), True),
         "acrylic shading, three coats of primer, two of paint and bought spikes together": (
             fewer, shading["acrylic"], not size.spikes,

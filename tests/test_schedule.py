@@ -107,6 +107,19 @@ def test_a_change_that_changes_nothing_is_not_offered():
     assert "shade with alkyd paint" not in {w.change for w in ways}, "slower than what was chosen"
 
 
+def test_clay_that_is_not_measured_dries_as_a_cube_before_the_spikes():
+    size, params = replace(SIZE, test_cube=True), Params(event=date(2027, 6, 20), cube_dry=100)
+    plan, measured = schedule.build(size, params), schedule.build(SIZE, params)
+    of = {job.task.name: job for job in plan.jobs}
+    cube = of[schedule.CUBE]
+    assert (cube.dry - cube.end).total_seconds() == 100 * 3600 and cube.dry <= of["make the spikes"].begin
+    assert schedule.CUBE in plan.chain and schedule.CUBE not in {job.task.name for job in measured.jobs}
+    gained = {way.change: way.gained_days for way in plan.ways}
+    assert gained["no test cube, and spikes a little small"] == (measured.begin.date() - plan.begin.date()).days > 0
+    for bare in (schedule.tasks(size, params, sculpted=False), schedule.tasks(replace(size, spikes=0), params)):
+        assert schedule.CUBE not in {task.name for task in bare}
+
+
 def test_without_a_day_the_days_are_only_counted():
     plan = schedule.build(SIZE, Params())
     assert plan.event is None and plan.findings == () and plan.day(plan.begin) == 1

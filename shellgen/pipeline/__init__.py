@@ -61,7 +61,8 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     cast = run("moulds", casting.build, casts, preset.making)
     edged = run("edging", edging.build, surface, preset.edging, foam=thickness)
     zones, shade = parts.zoned(preset, flow, surface, layout, grid, spikes, masters, rings, edged)
-    size = run("size of the work", parts.size_of, layout, grid, cut, spikes, rings, zones, preset.materials)
+    sized = layout, grid, cut, spikes, rings, zones, preset.materials
+    size = run("size of the work", parts.size_of, *sized, shrinkage=preset.making.shrinkage)
     plan = run("plan", schedule.build, size, preset.schedule)
     sheets = run("nest", parts.nested, cut, pattern, preset.nest, thickness)
     checked = run(

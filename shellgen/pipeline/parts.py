@@ -118,8 +118,10 @@ def size_of(
     rings: tuple[Ring, ...],
     zones: tuple[Zone, ...],
     stuff: materials.Params,
+    *,
+    shrinkage: float | None,
 ) -> schedule.Size:
-    """What there is to do, in the units of the plan."""
+    """What there is to do, in the units of the plan. shrinkage : of the clay, None if it is still to be measured"""
     along = dict.fromkeys(("plate", "rim", "midline", "seam"), 0.0)
     for line, vertices in zip(layout.lines, grid.line_vertices, strict=True):
         along[line.kind] += length(grid.points[vertices]) / 1000
@@ -136,6 +138,7 @@ def size_of(
         area_m2=float(areas(grid.points, grid.faces).sum()) / 1e6,
         primer_coats=stuff.primer_coats,
         paint_coats=max(zone.coats for zone in zones),
+        test_cube=shrinkage is None,
     )
 
 

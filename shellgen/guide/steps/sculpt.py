@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from shellgen.guide.kit import Kit, listed, plural
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import DUST, POINTS
+from shellgen.schedule import CUBE
 from shellgen.spikes.clay import TEST_CUBE
 
 PLACE = 30
@@ -23,11 +24,11 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Dry a test cube of clay",
         needs=("materials", "tools"),
         makes=("the clay's shrinkage",),
+        tasks=(CUBE,),
         blocks=(
             Words("Your clay's shrinkage stands in the preset already." if measured else
-                  "Clay shrinks in drying, every kind differently. Skip this and the spikes come out a little small."),
-            None if measured else Words("The days that the cube dries are not in the plan: begin it so long before the "
-                                        "spikes are planned."),
+                  "Clay shrinks in drying, every kind differently. It dries beside the next steps; only then print "
+                  "masters and moulds. Skip this and the spikes come out a little small."),
             None if measured else Ticks(TEST_CUBE[:-1]),
             DUST,
         ),
