@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from itertools import product
 
@@ -256,6 +257,12 @@ def test_petals_need_at_most_0_65_of_the_seam_of_gores(ground):
         assert np.hypot(*uv[0]) == pytest.approx(1.0) and (uv[:, 1] >= 0).all()
     assert all(np.allclose(uv[-1], 0.0) for uv in whole)
     assert all(np.hypot(*uv[-1]) > 0.05 for uv in darts)
+
+
+def test_petals_on_sheets_that_are_too_small_say_so(ground):
+    small = replace(ground, limits=replace(ground.limits, sheet_length=300.0, sheet_width=200.0))
+    with pytest.raises(FitError, match="times too large for a sheet of 300 x 200 mm"):
+        petals.curves(small, petals.Params(walks=1))
 
 
 def test_gores_are_as_many_as_asked_or_refused(ground):

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from shellgen.errors import FitError
 from shellgen.params import count
 from shellgen.plans._anneal import Change, Move, anneal
 from shellgen.plans._graph import Net, Part, line_lengths
@@ -35,14 +36,32 @@ class Params:
 
 
 def curves(ground: Ground, params: Params) -> tuple[NDArray, ...]:
-    """Each dart of the left half from its mouth on the rim to its tip, (n, 2) uv."""
+    """Each dart of the left half from its mouth on the rim to its tip, (n, 2) uv. FitError if no darts will do."""
     dome, net, judge = _stage(ground, 0.0)
     columns = _columns(dome, net)
     surest, start = np.zeros((2, len(net.choices)), dtype=bool)
     surest[columns[:, 1:]] = start[columns[::3, ROWS // 2 :]] = True
     chosen = shortest(net, judge, surest, *_walks(net, judge, columns), walks=params.walks, start=start)
+    if chosen is surest and not judge.confirm(net.parts(chosen)):
+        raise FitError(_why(judge, net.parts(chosen)[0], ground))
     dome = _shortened(ground, net.parts(chosen))
     return tuple(_dart(dome, ray, int(depth)) for ray, depth in enumerate(chosen[columns].sum(axis=1)) if depth)
+
+
+def _why(judge: Judge, part: Part, ground: Ground) -> str:
+    """Why the piece will not do even with every dart there may be."""
+    found = judge.measured[part]
+    if found.shape > 1:
+        limits = ground.limits
+        return (
+            f"in one piece the dome is {found.shape:.2f} times too large for a sheet of {limits.sheet_length:.0f} x "
+            f"{limits.sheet_width:.0f} mm, or hangs together by less than {limits.least_neck:.0f} mm; give larger "
+            "sheets (nest.sheets), or choose another plan of seams, such as least"
+        )
+    return (
+        f"even with {RAYS} darts the dome stretches {100 * found.stretch:.1f} % in one piece, allowed: "
+        f"{100 * judge.limit:.1f} %; allow more stretch, or choose another plan of seams, such as least"
+    )
 
 
 def _stage(ground: Ground, shift: float) -> tuple[Rosette, Net, Judge]:
