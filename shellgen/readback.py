@@ -13,6 +13,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import accumulate, pairwise
 
 import numpy as np
 import pypdf
@@ -30,8 +31,8 @@ MM = 25.4 / 72
 """mm to a unit of PDF (ISO 32000-1, table 30)."""
 
 _SVG = "{http://www.w3.org/2000/svg}"
-_NUMBER = re.compile(r"[-+]?[0-9.]+(?:[eE][-+]?[0-9]+)?")
-_RUN = re.compile(r"((?:[-0-9.]+ [-0-9.]+ l\s+)+)")
+_RUN = re.compile(r"((?:[-0-9.]+ [-0-9.]+ [ml]\s+(?:h\s+)?)+)")
+_TO_SPACE = str.maketrans(dict.fromkeys("MLZmlh,", " "))
 _STRING = re.compile(rb"\((?:\\.|[^\\()])*\)", re.DOTALL)
 
 
@@ -71,11 +72,20 @@ def svg(data: bytes, drawing: Drawing) -> float:
     given = [float(root.get(side, "nan").removesuffix("mm")) for side in ("width", "height")]
     found = []
     for element in root.iter(f"{_SVG}path"):
-        for trace in element.get("d", "").split("M")[1:]:
-            points = np.array(_NUMBER.findall(trace), float).reshape(-1, 2)
-            found.append(points * [1, -1] + [0, box[3]])
+        trace = element.get("d", "")
+        points = _numbers(trace) * [1, -1] + [0, box[3]]
+        found += _parted(points, [1 + line.count("L") for line in trace.split("M")[1:]])
     size = np.abs(np.array([*box[2:], *given]) - [drawing.width, drawing.height] * 2).max()
     return max(float(size), _difference(found, drawn(drawing)))
+
+
+def _numbers(trace: str) -> NDArray:
+    """(n, 2) the points of a trace, whatever it does between them."""
+    return np.fromstring(trace.translate(_TO_SPACE), sep=" ").reshape(-1, 2)
+
+
+def _parted(points: NDArray, counts: Sequence[int]) -> list[NDArray]:
+    return [points[a:b] for a, b in pairwise(accumulate(counts, initial=0))]
 
 
 def dxf(data: bytes, drawing: Drawing) -> float:
@@ -194,24 +204,22 @@ def _trace(content: bytes) -> _Seen:
     """
     seen = _Seen()
     matrix: tuple[float, ...] = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
-    stack, numbers, path = [], list[float](), list[list[float]]()
+    stack, numbers, path = [], list[float](), list[str]()
     name = ""
     text = _STRING.sub(b"", content).decode("latin-1").replace("[", " ").replace("]", " ")
     for turn, part in enumerate(_RUN.split(text)):
         if turn % 2:
-            path[-1] += map(float, part.replace("l", "").split())
+            path.append(part)
             continue
         for token in part.split():
             if token[0] in "0123456789.-+":
                 numbers.append(float(token))
                 continue
             match token:
-                case "m":
-                    path.append(numbers[-2:])
-                case "l":
-                    path[-1] += numbers[-2:]
                 case "S" | "f" | "f*" | "B" | "B*":
-                    seen.lines += [_mapped(np.array(line).reshape(-1, 2), matrix) for line in path]
+                    for run in path:
+                        counts = [1 + line.count("l") for line in run.split("m")[1:]]
+                        seen.lines += _parted(_mapped(_numbers(run), matrix), counts)
                 case "n":
                     path = []
                 case "cm":

@@ -33,13 +33,13 @@ class Joints:
 
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
-        lines = [p.move(line) for p in plan.placed for item in p.drawing.items for line in _ink.lines(item)]
-        self.ink = shapely.STRtree([shapely.LineString(line) for line in lines])
         pairs = [(p, q) for p in plan.pages for q in ((p[0], p[1] + 1), (p[0] + 1, p[1])) if plan.joined(p, q)]
+        self.ink = shapely.STRtree(_lines(plan) if pairs else [])
         self.seams = {pair: self._seam(*pair) for pair in pairs}
         self.crosses: dict[tuple[Page, Page], NDArray] = {}
         for pair, line in self.seams.items():
             self.crosses[pair] = self._crosses(line)
+        self.trims = {pair: list(_parts(self._clear(line), 2.0)) for pair, line in self.seams.items()}
 
     def _seam(self, page: Page, beside: Page) -> NDArray:
         """(2, 2) the middle of the overlap of two neighbours, on the plane."""
@@ -68,20 +68,31 @@ class Joints:
             out = np.minimum(out, apart - 2 * _ARM)
         return out
 
+    def _clear(self, seam: NDArray) -> shapely.Geometry:
+        """What of a seam keeps clear of the ink and of the crosses."""
+        line = shapely.LineString(seam)
+        near = self.ink.geometries[self.ink.query(line, "dwithin", _CLEAR)]
+        kept = line.difference(shapely.union_all(shapely.buffer(near, _CLEAR / 2)))
+        return kept.difference(shapely.MultiPoint(np.vstack(list(self.crosses.values()))).buffer(_ARM + 1))
+
     def on(self, page: Page) -> Items:
         """The joints of one page, clear of its ink."""
         frame, items = self.plan.frame, Items()
-        for pair, seam in self.seams.items():
-            if page not in pair:
-                continue
-            line = shapely.LineString(seam)
-            near = self.ink.geometries[self.ink.query(line, "dwithin", _CLEAR)]
-            kept = line.difference(shapely.union_all(shapely.buffer(near, _CLEAR / 2)))
-            kept = kept.difference(shapely.MultiPoint(np.vstack(list(self.crosses.values()))).buffer(_ARM + 1))
-            items += [Path(_on_page(frame, page, p), "trim") for p in _parts(kept, 2.0)]
-            for spot in _on_page(frame, page, self.crosses[pair]):
-                items += cross(spot)
+        for pair in self.seams:
+            if page in pair:
+                items += [Path(_on_page(frame, page, p), "trim") for p in self.trims[pair]]
+                for spot in _on_page(frame, page, self.crosses[pair]):
+                    items += cross(spot)
         return items
+
+
+def _lines(plan: Plan) -> NDArray:
+    """Every line of every piece on the plane, as geometries."""
+    lines = [[line for item in p.drawing.items for line in _ink.lines(item)] for p in plan.placed]
+    points = np.vstack([p.move(np.vstack(own)) for p, own in zip(plan.placed, lines, strict=True)])
+    counts = [len(line) for own in lines for line in own]
+    found: NDArray = shapely.linestrings(points, indices=np.repeat(np.arange(len(counts)), counts))
+    return found
 
 
 def cross(at: NDArray) -> Items:
@@ -114,7 +125,9 @@ def scale(frame: Frame, taken: shapely.Geometry) -> Items:
     x, y = frame.margin + _CORNER[0], frame.margin + _CORNER[1]
     items = Items([note([(x, y + SQUARE), (x, y), (x + SQUARE, y)])])
     far = shapely.LineString([(x, y + SQUARE), (x + SQUARE, y + SQUARE), (x + SQUARE, y)])
-    items += [Path(p, "note") for p in _parts(far.difference(taken.buffer(_CLEAR)), 4.0)]
+    near = shapely.get_parts(taken)
+    near = shapely.union_all(near[shapely.dwithin(near, far, _CLEAR)]).buffer(_CLEAR)
+    items += [Path(p, "note") for p in _parts(far.difference(near), 4.0)]
     for d in range(10, 100, 10):
         items += [note([(x + d, y), (x + d, y - 1)]), note([(x, y + d), (x - 1, y + d)])]
     items.append(Text("100 mm", (x + SQUARE / 2, y - 4.6), SMALL, anchor="middle", layer="note"))

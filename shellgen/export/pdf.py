@@ -11,7 +11,6 @@ from contextlib import contextmanager
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from reportlab import rl_config
 from reportlab.pdfgen.canvas import Canvas
 
@@ -151,14 +150,12 @@ class _Trace:
     def __init__(self, item: Path | Text) -> None:
         closed = isinstance(item, Path) and item.closed
         lines = [item.points] if isinstance(item, Path) else _ink.lines(item)
-        self.code = "n " + " ".join(_traced(line) + (" h" if closed else "") for line in lines)
+        after = " h" if closed else ""
+        form = " ".join("%.4f %.4f m" + " %.4f %.4f l" * (len(line) - 1) + after for line in lines)
+        self.code = "n " + form % tuple(np.concatenate(lines).ravel().tolist() if lines else ())
 
     def getCode(self) -> str:
         return self.code
-
-
-def _traced(line: NDArray) -> str:
-    return ("%.4f %.4f m" + " %.4f %.4f l" * (len(line) - 1)) % tuple(line.ravel().tolist())
 
 
 @contextmanager
