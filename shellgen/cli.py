@@ -95,11 +95,11 @@ def check(preset: str, as_json: bool) -> None:
 @click.option("--step", is_flag=True, help="Also write the spikes as STEP, for CAD.")
 def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: bool) -> None:
     """Compute PRESET and write its pack: templates, spikes, pictures, lists and the record."""
-    from shellgen import contents, summary, terminal
+    from shellgen import beside, contents, flow, summary, terminal
 
     path, content = _read(preset)
-    with _progress(path) as progress:
-        pack = contents.build(content, progress=progress, exact_solids=step)
+    with _progress(path) as progress, beside.helper() as other:
+        pack = contents.build(content, flow=flow.Flow(beside=other), progress=progress, exact_solids=step)
     folder = out or Path("out") / content.name
     pack.write(folder)
     if as_json:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -49,11 +50,12 @@ def build(
     flow = flow or Flow()
     flow.progress = progress
     shell = shell_of(preset, flow)
+    others = [flow.start(name, partial(_files, family), shell, preset) for name, family in FAMILIES.items()]
     drawn = flow.run("templates", templates, shell)
     printed = flow.run("papers", papers.build, shell, preset, drawn).value
     files: dict[str, bytes] = dict(printed.files)
-    for name, family in FAMILIES.items():
-        files.update(flow.run(name, lambda s, p, f=family: dict(f(s, p)), shell, preset).value)
+    for family in others:
+        files.update(family.value)
     left_out: list[str] = []
     if exact_solids:
         made = flow.run("exact solids", _exact, shell, preset.making.shrinkage).value
@@ -68,6 +70,10 @@ def build(
         "left_out": [f"{name}: see shellgen doctor" for name in left_out],
     }
     return Pack(shell.value, figures, files, dict(flow.seconds))
+
+
+def _files(family: Callable[[Shell, Preset], Iterator[tuple[str, bytes]]], *of: Any) -> dict[str, bytes]:
+    return dict(family(*of))
 
 
 def _measured(off: Mapping[str, float]) -> dict[str, Any]:

@@ -42,7 +42,7 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     )
     pattern = run("pattern", flatten.measured, grid, cut, run("best", attrgetter("pattern"), corrected))
     intervals = run("intervals", marks.interval_lengths, grid, cut, pattern, shares)
-    built = run(
+    built = flow.start(
         "virtual build",
         proof.build,
         grid,

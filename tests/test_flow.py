@@ -1,0 +1,80 @@
+"""Stages run, remembered, and made beside."""
+
+from __future__ import annotations
+
+import os
+import signal
+from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
+
+import pytest
+from joblib import cpu_count
+
+from shellgen import beside
+from shellgen.errors import FitError
+from shellgen.flow import Flow
+
+
+def twice(number: int) -> int:
+    return 2 * number
+
+
+def refuse(number: int) -> int:
+    raise FitError(f"{number} does not fit")
+
+
+def killed(number: int) -> int:
+    os.kill(os.getpid(), signal.SIGKILL)
+    return number
+
+
+def test_only_what_has_changed_is_made_again():
+    calls = []
+    flow = Flow(calls.append)
+    for number in (1, 1, 2):
+        first = flow.run("first", twice, number)
+        assert flow.run("second", twice, first).value == 4 * number
+    assert calls == ["first", "second", "first", "second"]
+    assert flow.latest("second") == 8 and set(flow.seconds) == {"first", "second"}
+
+
+def test_what_is_made_beside_is_waited_for_only_where_it_is_used():
+    held: Future[tuple[int, float]] = Future()
+
+    class Slow(Executor):
+        def submit(self, made, *args):  # type: ignore[override]
+            return held
+
+    flow = Flow(beside=Slow())
+    first = flow.start("first", twice, 1)
+    assert flow.run("other", twice, 5).value == 10 and "first" not in flow.seconds
+    held.set_result((2, 0.5))
+    assert flow.run("second", twice, first).value == 4 and flow.seconds["first"] == 0.5
+    assert flow.start("first", twice, 1) is first
+
+
+def test_trouble_beside_is_told_where_the_result_is_wanted():
+    with ThreadPoolExecutor(1) as other:
+        made = Flow(beside=other).start("first", refuse, 3)
+        with pytest.raises(FitError, match="3 does not fit"):
+            _ = made.value
+
+
+def test_what_a_lost_process_leaves_is_made_here():
+    class Lost(Executor):
+        def submit(self, made, *args):  # type: ignore[override]
+            future: Future[object] = Future()
+            future.set_exception(BrokenExecutor("gone"))
+            return future
+
+    assert Flow(beside=Lost()).start("first", twice, 4).value == 8
+
+
+@pytest.mark.skipif(cpu_count() < 2, reason="one core: no second process is started")
+def test_another_process_makes_the_same_and_its_end_is_survived():
+    with beside.helper() as other:
+        assert other is not None
+        assert other.submit(os.getpid).result() != os.getpid()
+        assert Flow(beside=other).start("first", twice, 3).value == 6
+        with pytest.raises(BrokenExecutor):
+            other.submit(killed, 1).result()
+        assert Flow(beside=other).start("first", twice, 3).value == 6
