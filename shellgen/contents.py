@@ -8,6 +8,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from threadpoolctl import threadpool_limits
+
 from shellgen import guide, pack, page, papers, pictures, readback
 from shellgen.canvas import Drawing, Part, Scene
 from shellgen.draw.template import templates
@@ -36,6 +38,7 @@ class Pack:
         pack.write(folder, self.record, self.files)
 
 
+@threadpool_limits.wrap(limits=1)  # sums in one order, however many cores there are: the same bytes everywhere
 def build(
     preset: Preset,
     *,
