@@ -56,12 +56,12 @@ class State:
             return None
         self._flip(change)
         cells = {cell for c in change for line in net.choices[c] for cell in net.hands[line]}
-        before = {self._parts[cell] for cell in cells}
-        new: dict[int, Part] = {}
+        before, after, seen = {self._parts[cell] for cell in cells}, set(), 0
         for cell in cells:
-            if cell not in new:
-                new.update(net.spread(net.part_at(cell, self.cut)))
-        after = set(new.values())
+            if not seen >> cell & 1:
+                part = net.part_at(cell, self.cut)
+                seen |= part.cell_bits | net.image(part.cell_bits)
+                after.add(part)
         gone, come = before - after, after - before
         more = sum(map(net.count, come)) - sum(map(net.count, gone))
         nodes = net.inner_nodes - self.bare + 1
@@ -70,7 +70,7 @@ class State:
             return None
         longer = sum(net.lengths[c] * (-1 if self.chosen[c] else 1) for c in change)
         heavier = sum(map(self.over, come)) - sum(map(self.over, gone))
-        return Turned(change, new, more, float(longer), heavier)
+        return Turned(change, after, more, float(longer), heavier)
 
     def _sound(self, choice: int) -> bool | None:
         """Whether every cut line still hangs together with the rim if one choice is turned over; None if that takes
@@ -87,7 +87,8 @@ class State:
         return False if part == self._parts[other] and same_side else None
 
     def keep(self, turned: Turned) -> None:
-        self._parts.update(turned.parts)
+        for part in turned.parts:
+            self._parts.update(self.net.spread(part))
         self.pieces += turned.more
         self.chosen[list(turned.change)] ^= True
         self.length += turned.longer
@@ -112,7 +113,7 @@ class Turned:
 
     __slots__ = ("change", "heavier", "longer", "more", "parts")
 
-    def __init__(self, change: Change, parts: dict[int, Part], more: int, longer: float, heavier: float) -> None:
+    def __init__(self, change: Change, parts: set[Part], more: int, longer: float, heavier: float) -> None:
         self.change, self.parts, self.more, self.longer, self.heavier = change, parts, more, longer, heavier
 
 

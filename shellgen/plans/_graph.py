@@ -163,7 +163,7 @@ class Net:
             once |= sides
             todo = (todo | self._reached(here, cut & sides)) & ~cells
         darts = twice & cut
-        image = self._image(cells)
+        image = self.image(cells)
         if image & -image < cells & -cells:
             return Part(image, sum(1 << self._line_mirror[line] for line in ones(darts)))
         return Part(cells, darts)
@@ -175,7 +175,7 @@ class Net:
             known[cut] = sum({beyond for line, beyond in self._beyond[cell] if not cut & line})
         return known[cut]
 
-    def _image(self, cells: int) -> int:
+    def image(self, cells: int) -> int:
         """The mirror image of a set of cells."""
         if cells not in self._images:
             self._images[cells] = sum(1 << self._cell_mirror[cell] for cell in ones(cells))
@@ -183,7 +183,7 @@ class Net:
 
     def count(self, part: Part) -> int:
         """How many pieces a part stands for: itself, and its mirror image if that is another."""
-        return 1 if self._image(part.cell_bits) == part.cell_bits else 2
+        return 1 if self.image(part.cell_bits) == part.cell_bits else 2
 
     def inside(self, part: Part) -> Inside:
         within = np.zeros(len(self._cell_mirror) + 1, dtype=bool)  # the last for the outside, hand -1
@@ -204,7 +204,7 @@ class Net:
 
     def spread(self, part: Part) -> dict[int, Part]:
         """A piece by its cells and their mirror images."""
-        return dict.fromkeys(ones(part.cell_bits | self._image(part.cell_bits)), part)
+        return dict.fromkeys(ones(part.cell_bits | self.image(part.cell_bits)), part)
 
     def parts(self, chosen: NDArray) -> tuple[Part, ...]:
         """The pieces, each once with its mirror image."""
