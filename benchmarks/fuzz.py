@@ -4,26 +4,50 @@
     python benchmarks/fuzz.py reader|surface [-max_total_time=3600] [-runs=N] [FOLDER]
 
 `reader` takes any bytes for a preset file; it begins from the demos and the corpus of bad presets. `surface` takes
-bytes for the figures of a dome, and also measures what was built. What is found is written as crash-* by libFuzzer.
+bytes as the throws of the dice by which `made_up` writes dome, plates and mesh of a preset: these are read, and the
+dome is built and measured, divided into plates and meshed as far as the first byte says. What is found is written as
+crash-* by libFuzzer.
 """
 
 from __future__ import annotations
 
-import dataclasses
 import math
+import random
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 import atheris
 
 with atheris.instrument_imports(include=["shellgen", "yaml"]):
-    from shellgen import bind, params, preset, registry, yamltree
+    from shellgen import bind, flow, mesh, params, pipeline, preset, registry, yamltree
     from shellgen.errors import PresetError, ShellgenError
     from shellgen.geom import patches
 
+    for family in ("surfaces", "layouts"):
+        for name in registry.names(f"shellgen.{family}"):
+            registry.load(f"shellgen.{family}", name)
+
+import made_up
+
 ROOT = Path(__file__).parent.parent
-SOON = "-timeout=10"  # seconds for one input
+SOON = 10.0  # seconds of processor for one input
+LATE = "-timeout=300"  # seconds on the clock, however busy the computer is
+
+
+class Dice(random.Random):
+    """Chance that comes from bytes, and is nought once they are used up."""
+
+    def __init__(self, source: atheris.FuzzedDataProvider) -> None:
+        super().__init__(0)
+        self.source = source
+
+    def random(self) -> float:
+        return self.source.ConsumeIntInRange(0, 2**16 - 1) / 2**16
+
+    def getrandbits(self, k: int) -> int:
+        return self.source.ConsumeIntInRange(0, 2**k - 1)
 
 
 def reader(data: bytes) -> None:
@@ -35,21 +59,31 @@ def reader(data: bytes) -> None:
 
 def surface(data: bytes) -> None:
     source = atheris.FuzzedDataProvider(data)
-    kind = registry.names("shellgen.surfaces").index("plan")
-    member = registry.load("shellgen.surfaces", registry.names("shellgen.surfaces")[kind])
-    figures = {}
-    for field in dataclasses.fields(member.Params):
-        low, high = field.metadata["low"], field.metadata["high"]
-        share = source.ConsumeIntInRange(0, 255) / 255
-        figures[field.name] = low + share * (high - low)
+    deep = source.ConsumeIntInRange(0, 7)
+    text = made_up.small_text(Dice(source), only=("dome", "plates", "mesh"))
     try:
-        dome = member.build(member.Params(**figures))
+        content = bind.bind(yamltree.parse(text.encode(), file="a.yaml"), preset.Preset, file="a.yaml")
+        dome = pipeline.asked(content, flow.Flow())[0].value
+        area, round_ = patches.area(dome), patches.area(dome, rings=48, spokes=128)
+        assert math.isfinite(area) and abs(area / round_ - 1) < 0.01, (text, area, round_)
+        if deep < 4:
+            layout = registry.load("shellgen.layouts", content.plates.name).build(dome, content.plates.own)
+        if deep < 2:
+            mesh.build(dome, layout, content.mesh)  # which holds itself against Euler's number and the rim
     except ShellgenError as error:
         assert str(error).isprintable()
-        return
-    area = patches.area(dome, rings=24, spokes=64)
-    floor = math.pi / 4 * figures["length"] * figures["width"]
-    assert math.isfinite(area) and 0.5 * floor < area < 12 * floor, (figures, area)
+
+
+def soon(target):  # type: ignore[no-untyped-def]
+    """The same, with an end to its patience."""
+
+    def timed(data: bytes) -> None:
+        start = time.process_time()
+        target(data)
+        spent = time.process_time() - start
+        assert spent < SOON, f"{spent:.1f} s"
+
+    return timed
 
 
 def main() -> None:
@@ -61,7 +95,11 @@ def main() -> None:
             names = {name for at in (preset.Preset, *_groups()) for name in params.specs(at)}
             (Path(folder) / "names.txt").write_text("".join(f'"{name}:"\n' for name in sorted(names)), encoding="utf-8")
             words = [f"-dict={folder}/names.txt", "-max_len=4096", *words]
-        atheris.Setup([sys.argv[0], SOON, *words, folder], {"reader": reader, "surface": surface}[what])
+        else:
+            for number in range(40):
+                (Path(folder) / str(number)).write_bytes(random.Random(number).randbytes(200))
+            words = ["-max_len=200", "-len_control=0", *words]
+        atheris.Setup([sys.argv[0], LATE, *words, folder], soon({"reader": reader, "surface": surface}[what]))
         atheris.Fuzz()
 
 

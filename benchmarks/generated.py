@@ -1,126 +1,164 @@
 """Presets made up at random from what the stages declare, built one after another: what comes of them?
 
-    python benchmarks/generated.py [--count 10000] [--seed 1] [--through layout|mesh|all]
+    python benchmarks/generated.py [--count 10000] [--seed 1] [--until 19:15] [--through layout|mesh|shell|pack]
 
-Every preset must give a good result or one clear error; anything else is printed with the preset that caused it.
+Every preset must give a good result or one clear error, within ten seconds of processor; anything else is printed with
+the number of the preset that caused it. `shell` takes small shells whose figures mostly go together, computes all of
+it, and holds the result against what must be true of any (see `faults`); `pack` also writes everything.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import random
+import signal
 import tempfile
 import time
 import traceback
+import warnings
 from collections import Counter
-from collections.abc import Callable, Iterator
-from dataclasses import Field
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from types import FrameType
 
-from shellgen import flow, mesh, params, pipeline, preset, registry, units
+import numpy as np
+import shapely
+import trimesh
+from made_up import preset_text, small_text
+
+from shellgen import checks, contents, flow, mesh, nest, pipeline, preset, record, registry
 from shellgen.errors import ShellgenError
+from shellgen.geom.triangles import areas, euler_characteristic
+from shellgen.shell import Shell
 
-WRITTEN = 0.2  # share of the lines that are written at all; the rest take their defaults
-LEFT_OUT = ("name", "print", "paint", "wearer")  # sections whose lines go together in ways of their own
-NOT_MADE_UP = ("scan", "girths", "listed", "kept")  # members that need a file, or a list that goes with the dome
-PLATES = ("all", "vertebral", "pleural", "marginal", "nuchal", "hex", "vertebral-3")
-
-
-def preset_text(rng: random.Random) -> str:
-    """A preset with any figure between its bounds."""
-    return "\n".join(_lines(params.specs(preset.Preset), rng, "")) + "\n"
+PATIENCE = 10.0  # seconds of processor after which a small shell counts as hanging
+nest.parts.EFFORT["quick"] = (1, 5)  # any sound layout will do here
 
 
-def _lines(specs: dict[str, Field], rng: random.Random, indent: str, skip: str = "") -> Iterator[str]:
-    for name, field in specs.items():
-        needed = params.is_required(field)
-        if name != skip and name not in LEFT_OUT and (needed or rng.random() < (WRITTEN if indent else 0.8)):
-            yield from _line(name, field.metadata, rng, indent)
+class Hang(Exception):
+    """A preset that took longer than anyone waits."""
 
 
-def _line(name: str, spec: Any, rng: random.Random, indent: str) -> Iterator[str]:
-    deeper = indent + "  "
-    if spec["kind"] == "group":
-        yield f"{indent}{name}:"
-        yield from _lines(params.specs(spec["of"]), rng, deeper)
-    elif spec["kind"] == "family":
-        member = rng.choice([m for m in registry.names(spec["package"]) if m not in NOT_MADE_UP])
-        yield f"{indent}{name}:"
-        yield f"{deeper}{spec['key']}: {member}"
-        yield from _lines(params.specs(spec["common"]), rng, deeper, skip=spec["key"])
-        yield from _lines(params.specs(params.own_params(spec["package"], member)), rng, deeper)
-    elif spec["kind"] == "many" and isinstance(spec["of"], type):
-        yield f"{indent}{name}:"
-        for _ in range(rng.randrange(1, 3)):
-            item = list(_lines(params.specs(spec["of"]), rng, deeper + "  ")) or [f"{deeper}  profile: cone"]
-            yield f"{deeper}- {item[0].strip()}"
-            yield from item[1:]
-    else:
-        one = spec["of"].metadata if spec["kind"] == "many" else spec
-        yield f"{indent}{name}: {_value(one, rng)}"
+@contextmanager
+def patience(seconds: float) -> Iterator[None]:
+    """Raises Hang in the block once it has used so many seconds of processor."""
 
+    def ended(number: int, frame: FrameType | None) -> None:
+        raise Hang(f"more than {seconds:g} s of processor")
 
-def _value(spec: Any, rng: random.Random) -> str:
-    kind = spec["kind"]
-    if kind in units.SCALES or kind == "number":
-        # a quarter of the figures lie on a bound: that is where things break
-        low, high = spec["low"], spec["high"]
-        return repr(rng.choice([low, high, *(rng.uniform(low, high) for _ in range(6))]))
-    if kind == "count":
-        return str(rng.choice([spec["low"], spec["high"], rng.randint(spec["low"], spec["high"])]))
-    makers: dict[str, Callable[[], str]] = {
-        "choice": lambda: rng.choice(spec["options"]),
-        "member": lambda: rng.choice(registry.names(spec["package"])),
-        "flag": lambda: rng.choice(("yes", "no")),
-        "text": lambda: rng.choice(PLATES),
-        "date": lambda: f"20{rng.randrange(10, 99)}-0{rng.randrange(1, 10)}-15",
-        "file": lambda: "no-such-scan.stl",
-    }
-    return makers[kind]()
+    signal.signal(signal.SIGPROF, ended)
+    signal.setitimer(signal.ITIMER_PROF, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0)
 
 
 def build(path: Path, through: str) -> None:
+    """As far as asked. AssertionError if a finished shell is not sound."""
     content = preset.read(path)
-    if through == "all":
-        from shellgen import contents
-
+    if through == "pack":
         contents.build(content)
-        return
-    surface = pipeline.asked(content, flow.Flow())[0].value
-    layout = registry.load("shellgen.layouts", content.plates.name).build(surface, content.plates.own)
-    if through == "mesh":
-        mesh.build(surface, layout, content.mesh)
+    elif through == "shell":
+        found = tuple(faults(pipeline.shell_of(content, flow.Flow()).value))
+        assert not found, "; ".join(found)
+    else:
+        surface = pipeline.asked(content, flow.Flow())[0].value
+        layout = registry.load("shellgen.layouts", content.plates.name).build(surface, content.plates.own)
+        if through == "mesh":
+            mesh.build(surface, layout, content.mesh)
+
+
+def faults(shell: Shell) -> Iterator[str]:
+    """What is wrong with a finished shell, whatever its preset asked for.
+
+    The dome is one disc, and its pieces are discs that cover it once; flat, they turn no triangle over, their outlines
+    do not cross, and both sides of every seam are of one length between any two marks; on sheets they keep apart;
+    everything to be printed encloses a volume, told by a reader that is not ours; every figure is a number.
+    """
+    points, faces = shell.mesh.points, shell.mesh.faces
+    if not np.isfinite(points).all() or euler_characteristic(faces) != 1:
+        yield "the dome is no disc"
+    used = np.concatenate([piece.shell_faces for piece in shell.cut.pieces])
+    if not np.array_equal(np.sort(used), np.arange(len(faces))):
+        yield "the pieces do not cover the dome once"
+        return  # nothing of theirs can be measured
+    for piece, flat in zip(shell.cut.pieces, shell.pattern.flats, strict=True):
+        if euler_characteristic(piece.faces) != 1:
+            yield f"{piece.name} is no disc"
+        outline = np.concatenate([side.vertices[:-1] for side in piece.sides])
+        if not (areas(flat.flat, piece.faces) > 0).all() or not shapely.Polygon(flat.flat[outline]).is_valid:
+            yield f"{piece.name} folds over itself"
+    yield from _open_seams(shell)
+    yield from _open_solids(shell)
+    if lost := {piece.name for piece in shell.cut.pieces} ^ {*_on_sheets(shell), *shell.nest.left_out}:
+        yield f"neither on a sheet nor missed: {lost}"
+    for finding in shell.findings:
+        if finding.level == "fault" and "choose another seed under nest" in finding.text:
+            yield finding.text
+    json.dumps(record.record(shell), allow_nan=False)
+
+
+def _open_seams(shell: Shell) -> Iterator[str]:
+    """Seams whose sides differ: in all, measured here, and between marks, as the shell itself says."""
+    for seam, gaps in zip(shell.cut.seams, shell.intervals, strict=True):
+        long = []
+        for p, s in seam.sides:
+            chain = shell.pattern.flats[p].flat[shell.cut.pieces[p].sides[s].vertices]
+            long.append(float(np.linalg.norm(np.diff(chain, axis=0), axis=1).sum()))
+        most = max(abs(long[0] - long[1]) / max(len(gaps[0]), 1), float(np.abs(gaps[0] - gaps[1]).max()))
+        if not most <= checks.MATE_LIMIT:
+            yield f"the sides of {seam.name} differ by {most:.3f} mm"
+
+
+def _open_solids(shell: Shell) -> Iterator[str]:
+    for solid in (*shell.masters, *(part.solid for part in shell.casting.prints)):
+        if not trimesh.Trimesh(solid.vertices, solid.faces, process=False).is_volume:
+            yield f"{solid.name} is not closed"
+
+
+def _on_sheets(shell: Shell) -> Iterator[str]:
+    return (placed.part.name for sheet in shell.nest.sheets for placed in sheet.placements)
+
+
+def tried(number: int, through: str, path: Path) -> str:
+    """What came of one preset, a fault told on the way."""
+    text = small_text if through == "shell" else preset_text
+    path.write_text(text(random.Random(number)), encoding="utf-8")
+    try:
+        with warnings.catch_warnings(action="error"), patience(PATIENCE if through == "shell" else 10 * PATIENCE):
+            build(path, through)
+    except ShellgenError as error:
+        return type(error).__name__
+    except Exception as error:
+        place = traceback.extract_tb(error.__traceback__)[-1]
+        print(f"preset {number}: {type(error).__name__}: {error} at {place.filename}:{place.lineno}", flush=True)
+        return f"FAULT {type(error).__name__}"
+    return "good"
 
 
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--count", type=int, default=10_000)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--through", choices=("layout", "mesh", "all"), default="all")
+    parser.add_argument("--until", default="", help="the time of day, UTC, at which to end: HH:MM")
+    parser.add_argument("--through", choices=("layout", "mesh", "shell", "pack"), default="shell")
     chosen = parser.parse_args()
-    outcomes: Counter[str] = Counter()
-    slowest = 0.0
+    outcomes, slowest, start = Counter[str](), 0.0, time.process_time()
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "made-up.yaml"
         for number in range(chosen.seed, chosen.seed + chosen.count):
-            path.write_text(preset_text(random.Random(number)), encoding="utf-8")
-            start = time.perf_counter()
-            try:
-                build(path, chosen.through)
-                outcomes["good"] += 1
-            except ShellgenError as error:
-                outcomes[type(error).__name__] += 1
-            except Exception as error:
-                outcomes[f"FAULT {type(error).__name__}"] += 1
-                place = traceback.extract_tb(error.__traceback__)[-1]
-                print(
-                    f"preset {number}: {type(error).__name__}: {error} at {place.filename}:{place.lineno}", flush=True
-                )
-            spent = time.perf_counter() - start
-            if spent > slowest:
+            if chosen.until and f"{datetime.now(UTC):%H:%M}" >= chosen.until:
+                break
+            before = time.process_time()
+            outcomes[tried(number, chosen.through, Path(folder) / "made-up.yaml")] += 1
+            if (spent := time.process_time() - before) > slowest:
                 slowest = spent
                 print(f"preset {number}: slowest so far, {spent:.1f} s", flush=True)
+            if number % 100 == 0:
+                print(f"up to {number}: {dict(outcomes)}, {time.process_time() - start:.0f} s", flush=True)
     print(*(f"{number:6} {outcome}" for outcome, number in outcomes.most_common()), sep="\n")
 
 
