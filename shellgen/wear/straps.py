@@ -8,6 +8,7 @@ from functools import partial
 import numpy as np
 
 from shellgen import params as preset
+from shellgen.wear._shoulders import ends
 from shellgen.wear._strand import End, Strand
 from shellgen.wear._torso import Torso
 
@@ -25,18 +26,7 @@ def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:
     """Shoulder straps as on a rucksack, each from a place near the neck edge over the shoulder, down the chest and
     under the arm to a place near the waist.
     """
-    y = torso.strap_y
-    upper = End(
-        "shoulder",
-        np.array([torso.shoulder_top(y), y, 0.0]),
-        partial(torso.over_shoulder, y=y, front=torso.armpit),
-    )
-    lower = End(
-        "flank",
-        np.array([torso.lower_anchor, 0.8 * torso.half, 0.0]),
-        partial(torso.round_body, y=y, level=torso.armpit, where="flank", half=torso.half),
-    )
-    strap = Strand("shoulder strap", params.width, (upper, lower), buckles=(("ladder-lock buckle", 1),))
+    strap = Strand("shoulder strap", params.width, ends(torso, "flank"), buckles=(("ladder-lock buckle", 1),))
     return (strap, *belt(torso, params.belt_width)) if params.belt else (strap,)
 
 
