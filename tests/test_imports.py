@@ -10,7 +10,7 @@ import pytest
 ROOT = Path(__file__).parent.parent / "shellgen"
 FLOORS = (
     {"errors", "units", "registry", "params", "geom"},
-    {"canvas", "model", "glyphs", "lettering", "paper", "tiling"},
+    {"canvas", "model", "glyphs", "lettering", "paper", "rule", "tiling"},
     {"stages"},
     {"yamltree", "values", "bind", "preset", "bounds", "schema", "resolved"},
     {"flow", "buying", "shell", "pipeline"},
@@ -20,7 +20,7 @@ FLOORS = (
     {"page", "guide"},
     {"papers", "pictures"},
     {"contents"},
-    {"live", "onefile", "sizes", "share", "cli", "doctor", "starter", "summary", "terminal"},
+    {"beside", "live", "onefile", "sizes", "share", "cli", "doctor", "starter", "summary", "terminal"},
 )
 STAGES = {
     "surfaces", "layouts", "mesh", "seams", "plans", "flatten", "bevels", "proof", "shape", "spikes", "trims", "edging",
