@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from shellgen import readback, scores, stencils, tiling, wear
+from shellgen import rule as rule_
 from shellgen.canvas import Drawing
 from shellgen.draw import lengths, masks, shading, sheets, strips, wrap
 from shellgen.draw.agenda import agenda
@@ -19,6 +20,7 @@ from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, dxf, ics, pdf, svg
 from shellgen.paper import PAPERS, Plan, label
 from shellgen.preset import Preset, Print
+from shellgen.rule import Rule
 from shellgen.shell import Shell
 from shellgen.spikes.clay import TEST_CUBE
 
@@ -112,7 +114,7 @@ def build(shell: Shell, preset: Preset, pieces: Sequence[Drawing]) -> Papers:
     _plan(shell, stack, how.paper)
     found = stencils.build(shell.surface, shell.layout, shell.spikes, shell.masters, shell.rings)
     stack.pdf("masks", [masks.mask_words(found), *masks.mask_sheets(found)], shelve)
-    _wear(shell, stack)
+    _wear(shell, stack, rule_.of(how.paper))
     _shading(shell, stack, how)
     return Papers(stack.files, stack.off, stack.pages, stack.drawings)
 
@@ -160,10 +162,11 @@ def _scores(shell: Shell, preset: Preset, stack: _Stack) -> None:
 
 def _trims(shell: Shell, preset: Preset, stack: _Stack) -> None:
     """Rings, cores and edging."""
-    parts = list(_small_parts(shell, preset))
+    rule = rule_.of(preset.print.paper)
+    parts = list(_small_parts(shell, preset, rule))
     if parts:
         stack.pdf("rings", parts, shelve)
-    stack.svg("edging-plan.svg", lengths.edging_plan(stack.title, shell.edging))
+    stack.svg("edging-plan.svg", lengths.edging_plan(stack.title, shell.edging, rule=rule))
     stack.files["tables/edging.csv"] = csv.write(lengths.edging_table(shell.edging))
     rings = {ring.spike: ring.neutral_length for ring in shell.rings}
     pieces = {piece.name: piece.length for piece in shell.edging.pieces}
@@ -173,7 +176,7 @@ def _trims(shell: Shell, preset: Preset, stack: _Stack) -> None:
     ):
         if cuts.lengths:
             stack.files[f"tables/{name}.csv"] = csv.write(lengths.cut_table(name, cuts, sizes))
-            for number, sheet in enumerate(lengths.cut_sheets(title, cuts, sizes), 1):
+            for number, sheet in enumerate(lengths.cut_sheets(title, cuts, sizes, rule=rule), 1):
                 stack.svg(f"{name}{f'-{number}' if number > 1 else ''}.svg", sheet)
 
 
@@ -189,11 +192,11 @@ def _plan(shell: Shell, stack: _Stack, paper: str) -> None:
         stack.files["plan.ics"] = ics.write(dates)
 
 
-def _wear(shell: Shell, stack: _Stack) -> None:
+def _wear(shell: Shell, stack: _Stack, rule: Rule) -> None:
     """The wearing plan, patches, anchors and straps."""
     if shell.wear.strands:
-        stack.svg("wearing-plan.svg", wearing_plan(shell, shell.wear, title=stack.title))
-        patches = patch_sheets(shell.wear)
+        stack.svg("wearing-plan.svg", wearing_plan(shell, shell.wear, title=stack.title, rule=rule))
+        patches = patch_sheets(shell.wear, rule=rule)
         for sheet in patches:
             stack.svg(f"patches/{sheet.name}.svg", sheet)
         stack.pdf("patches", [patch_words(), *patches], shelve)
@@ -201,10 +204,10 @@ def _wear(shell: Shell, stack: _Stack) -> None:
         stack.files[f"tables/{table.name}.csv"] = csv.write(table)
 
 
-def _small_parts(shell: Shell, preset: Preset) -> Iterator[Drawing]:
+def _small_parts(shell: Shell, preset: Preset, rule: Rule) -> Iterator[Drawing]:
     if shell.rings:
-        yield strips.ring_words(shell.trims, preset.rings)
-        yield from strips.ring_strips(shell.trims, shell.spikes, preset.rings)
-    yield from strips.core_sectors(shell.casting.cores, shell.spikes)
+        yield strips.ring_words(shell.trims, preset.rings, rule=rule)
+        yield from strips.ring_strips(shell.trims, shell.spikes, preset.rings, rule=rule)
+    yield from strips.core_sectors(shell.casting.cores, shell.spikes, rule=rule)
     if shell.spikes and not shell.casting.clay.measured:
         yield strips.slip("test cube of clay", TEST_CUBE)

@@ -3,7 +3,9 @@ lettering."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -12,15 +14,17 @@ import shapely
 from drawn import DEMOS, demo, lines, shell
 from test_draw_templates import ink, paths, words
 
-from shellgen import edging, lettering, papers, pipeline, preset, readback, trims
+from shellgen import edging, lettering, papers, pipeline, preset, readback, rule, trims
 from shellgen.canvas import Drawing, Text
-from shellgen.draw import lengths, masks, notes, strips, wrap
+from shellgen.draw import lengths, masks, notes, patches, strips, wrap
 from shellgen.draw.key import key
 from shellgen.draw.overview import overview
 from shellgen.draw.shelf import GAP, shelve
 from shellgen.draw.template import templates
 from shellgen.flow import Flow
 from shellgen.surfaces import plan as dome_plan
+
+INCHES = rule.Rule(inches=True)
 
 POND = """\
 dome: {length: 300, width: 260, height: 90}
@@ -54,7 +58,30 @@ def everything(name: str) -> list[Drawing]:
         overview(of),
         overview(shell(name, "darts")),
         masks.mask_words(()),
+        strips.ring_words(of.trims, demo(name).rings, rule=INCHES),
+        *strips.ring_strips(of.trims, of.spikes, demo(name).rings, rule=INCHES),
+        *strips.core_sectors(of.casting.cores, of.spikes, rule=INCHES),
+        lengths.edging_plan(name, of.edging, rule=INCHES),
+        *patches.patch_sheets(of.wear, rule=INCHES),
     ]
+
+
+def test_a_maker_who_prints_on_letter_reads_inches_beside_millimetres() -> None:
+    """1 in = 25.4 mm exactly (NIST Handbook 44, appendix C)."""
+    of = shell("marsh-warden")
+    assert [rule.of(paper).inches for paper in ("A4", "A3", "Letter", "Tabloid")] == [False, False, True, True]
+    for how in (rule.METRIC, INCHES):
+        drawn = (
+            *patches.patch_sheets(of.wear, rule=how),
+            *strips.ring_strips(of.trims, of.spikes, demo("marsh-warden").rings, rule=how),
+            lengths.edging_plan("x", of.edging, rule=how),
+        )
+        for sheet in drawn:
+            said = " ".join(text.text for text in words(sheet))
+            told = [(float(mm), inches) for mm, inches in re.findall(r"([\d.]+) mm \(?(\d[\d /]*) in", said)]
+            assert bool(told) == how.inches, sheet.name
+            for mm, inches in told:
+                assert abs(sum(map(Fraction, inches.split())) * 25.4 - mm) <= 25.4 / 32 + 0.5, (sheet.name, mm, inches)
 
 
 @pytest.mark.parametrize("name", DEMOS)

@@ -15,7 +15,7 @@ import shapely
 import yaml
 from browsers import chromium
 
-from shellgen import guide, preset, summary
+from shellgen import guide, preset, rule, summary
 from shellgen.canvas import Drawing, Text
 from shellgen.canvas import Path as Line
 from shellgen.draw import topview
@@ -177,12 +177,12 @@ def test_lengths_are_written_in_the_makers_units(small, inches):
     ("mm", "text"), [(25.4, "1 in"), (12.7, "1/2 in"), (0.1, "0 in"), (1.5875, "1/16 in"), (-38.1, "-1 1/2 in")]
 )
 def test_inches_as_a_rule_reads_them(mm, text):
-    assert kit.inch(mm) == text
+    assert rule.inch(mm) == text
 
 
 def test_units_and_limits_are_those_published():
     rows = {row["id"]: row["value"] for row in yaml.safe_load(Path("tests/published/guide.yaml").read_text("utf-8"))}
-    assert rows["inch"] == kit.INCH and pytest.approx(rows["fluid-ounce"], abs=1e-9) == 231 * kit.INCH**3 / 1000 / 128
+    assert rows["inch"] == rule.INCH and pytest.approx(rows["fluid-ounce"], abs=1e-9) == 231 * rule.INCH**3 / 1000 / 128
     for name, value in (("ounce", kit.OUNCE), ("pound", kit.POUND), ("fluid-ounce", kit.FLUID_OUNCE)):
         assert value == pytest.approx(rows[name], abs=1e-9)
     assert rows["acetic-acid"] == form.ACID

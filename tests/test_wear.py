@@ -21,6 +21,7 @@ from shellgen.flow import Flow
 from shellgen.lettering import box
 from shellgen.model import Body, Materials, Spike
 from shellgen.params import Chosen, own_params
+from shellgen.rule import METRIC, Rule
 from shellgen.wear import Case, Run, Strand, _hold, _patch, _torso
 from shellgen.wear._strand import End, Wrap
 
@@ -414,8 +415,9 @@ def test_turns_are_told_from_the_rim(shell):
     assert "straight away" in turned(replace(anchor, turn=np.radians(-178)))
 
 
+@pytest.mark.parametrize("rule", (METRIC, Rule(inches=True)), ids=("mm", "inches"))
 @pytest.mark.parametrize("harness", ("straps", "vest", "neckband"))
-def test_the_wearing_plan_fits_its_sheet(shell, harness):
+def test_the_wearing_plan_fits_its_sheet(shell, harness, rule):
     surface, layout, grid, cut = shell
 
     class Made:
@@ -425,7 +427,7 @@ def test_the_wearing_plan_fits_its_sheet(shell, harness):
     made = Made()
     made.surface, made.layout, made.cut = surface, layout, cut
     worn = built(shell, harness)
-    sheet = wearing_plan(made, worn, title="Marsh")
+    sheet = wearing_plan(made, worn, title="Marsh", rule=rule)
     inside(sheet)
     boxes = [np.array(box(item)) for item in sheet.items if hasattr(item, "text")]
     for k, one in enumerate(boxes):
@@ -434,7 +436,7 @@ def test_the_wearing_plan_fits_its_sheet(shell, harness):
             assert apart.any(), "no lettering on other lettering"
     words = " ".join(item.text for item in sheet.items if hasattr(item, "text"))
     for anchor in worn.anchors[::2]:
-        assert f"{anchor.along:.0f} mm along {anchor.up:.0f} mm inwards" in words
+        assert f"{rule.mm(anchor.along)} along {rule.mm(anchor.up)} inwards" in words
 
 
 def test_published_rows_have_sources():

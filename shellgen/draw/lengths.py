@@ -12,6 +12,7 @@ from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.edging import Edging
 from shellgen.lettering import width
+from shellgen.rule import METRIC, Rule, inch
 from shellgen.stock import CutList
 
 SHEET = (210.0, 297.0)  # ISO 216 A4
@@ -32,14 +33,14 @@ def cut_table(name: str, cuts: CutList, sizes: Mapping[str, float]) -> Table:
     return Table(name, ("stock length", "piece", "cut (mm)", "left of the length (mm)"), tuple(rows))
 
 
-def cut_sheets(title: str, cuts: CutList, sizes: Mapping[str, float]) -> tuple[Drawing, ...]:
+def cut_sheets(title: str, cuts: CutList, sizes: Mapping[str, float], *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
     """Each stock length as a bar, to scale; as many sheets as it takes."""
     per = int((SHEET[1] - 2 * BORDER - 26) // ROW)
     groups = [cuts.lengths[k : k + per] for k in range(0, len(cuts.lengths), per)]
     scale = (SHEET[0] - 2 * BORDER) / cuts.stock
     result = []
     for page, group in enumerate(groups, 1):
-        items: list[Path | Text] = _heading(title, cuts, page, len(groups))
+        items: list[Path | Text] = _heading(title, cuts, page, len(groups), rule)
         y = SHEET[1] - BORDER - 32.0
         for number, length in enumerate(group, 1 + per * (page - 1)):
             items += _bar(number, length.pieces, length.left, sizes, scale, y)
@@ -49,11 +50,11 @@ def cut_sheets(title: str, cuts: CutList, sizes: Mapping[str, float]) -> tuple[D
     return tuple(result)
 
 
-def _heading(title: str, cuts: CutList, page: int, pages: int) -> list[Path | Text]:
+def _heading(title: str, cuts: CutList, page: int, pages: int, rule: Rule) -> list[Path | Text]:
     proven = "no cutting needs fewer" if len(cuts.lengths) <= cuts.bound else f"at least {cuts.bound} are needed"
     told = [
         (f"{title}{f', sheet {page} of {pages}' if pages > 1 else ''}", 5.0),
-        (f"{len(cuts.lengths)} lengths of {cuts.stock:g} mm ({proven}); {cuts.waste:.0%} is left over", 3.5),
+        (f"{len(cuts.lengths)} lengths of {rule.mm(cuts.stock, None)}, {proven}; {cuts.waste:.0%} is left over", 3.5),
     ]
     words: list[Path | Text] = []
     y = SHEET[1] - BORDER
@@ -121,7 +122,7 @@ def _within(start: float, end: float, at: float, total: float) -> bool:
     return (at - start) % total < end - start
 
 
-def edging_plan(name: str, edging: Edging) -> Drawing:
+def edging_plan(name: str, edging: Edging, *, rule: Rule = METRIC) -> Drawing:
     """The rim from above, head up, to scale: joints, pieces with their lengths, relief cuts and mitres."""
     plan = np.column_stack([-edging.curve[:, 1], edging.curve[:, 0]])  # the wearer's left on the left
     joints = np.column_stack([-edging.joints[:, 1], edging.joints[:, 0]])
@@ -155,15 +156,16 @@ def edging_plan(name: str, edging: Edging) -> Drawing:
         at = place((piece.start + piece.end) / 2)
         out = _outward(rim, at)
         aside = np.array([-out[1], out[0]])
+        inches = [inch(piece.length)] if rule.inches else []
         half = width(piece.name, 2.5) / 2 * abs(out[0])
         spots = [at + (r + half) * out + s * aside for r in AWAY for s in (0, 6, -6, 12, -12)]
-        items += room.place([piece.name, f"{piece.length:.0f} mm"], (3.5, 2.5, 1.8), np.array(spots))
+        items += room.place([piece.name, f"{piece.length:.0f} mm", *inches], (3.5, 2.5, 1.8), np.array(spots))
     for corner in edging.corners:
         at = place(corner.at)
         spots = [at - r * _outward(rim, at) for r in AWAY]
         items += room.place([f"mitre {np.degrees(corner.mitre):.0f}°"], SMALL, np.array(spots))
     items += room.place(["head"], (5.0,), rim.mean(axis=0) + np.array([[0.0, 0.3 * scale * size[1]]]))
-    return Drawing("edging-plan", *SHEET, (*items, *_edging_words(name, edging, 1 / scale)), f"{name} edging")
+    return Drawing("edging-plan", *SHEET, (*items, *_edging_words(name, edging, 1 / scale, rule)), f"{name} edging")
 
 
 def _outward(rim: NDArray, at: NDArray) -> NDArray:
@@ -174,10 +176,10 @@ def _outward(rim: NDArray, at: NDArray) -> NDArray:
     return out if out @ (at - rim.mean(axis=0)) > 0 else -out
 
 
-def _edging_words(name: str, edging: Edging, scale: float) -> list[Text]:
+def _edging_words(name: str, edging: Edging, scale: float, rule: Rule) -> list[Text]:
     head = f"{name}: edging from above, scale 1:{scale:g}"
     told = [
-        f"{len(edging.pieces)} pieces, {edging.length / 1000:.2f} m in all, measured along the middle of the stock. "
+        f"{len(edging.pieces)} pieces, {rule.metres(edging.length)} in all, measured along the middle of the stock. "
         "Dry-fit each piece before you glue; begin at the front.",
         *(
             [f"Short dashes: {sum(r.count for r in edging.reliefs)} relief cuts at the face that is pressed together."]

@@ -8,6 +8,7 @@ from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw import notes
 from shellgen.draw.placing import texts
 from shellgen.draw.strips import slip
+from shellgen.rule import METRIC, Rule, inch
 from shellgen.wear import Anchor, Patch, Wear
 
 MARGIN = 4.0
@@ -18,13 +19,13 @@ TEST = (
 )
 
 
-def patch_sheets(wear: Wear) -> tuple[Drawing, ...]:
+def patch_sheets(wear: Wear, *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
     """One for each mirrored pair of anchors."""
     pairs = zip(wear.anchors[::2], wear.anchors[1::2], strict=True)
-    return tuple(_sheet(wear.patches[left.patch], left, right) for left, right in pairs)
+    return tuple(_sheet(wear.patches[left.patch], left, right, rule) for left, right in pairs)
 
 
-def _sheet(patch: Patch, left: Anchor, right: Anchor) -> Drawing:
+def _sheet(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> Drawing:
     across = max(ACROSS, patch.length + 2 * MARGIN)
     middle = np.array([across / 2, patch.width / 2 + MARGIN])
     tab = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * np.array(patch.tab) / 2 + middle
@@ -41,20 +42,26 @@ def _sheet(patch: Patch, left: Anchor, right: Anchor) -> Drawing:
         *texts([name], head, 3.5, 0.0),
     )
     sheet = Drawing(name, across, patch.width + 2 * MARGIN, items, name)
-    return notes.with_notes(sheet, told(patch, left, right))
+    return notes.with_notes(sheet, told(patch, left, right, rule))
 
 
-def told(patch: Patch, left: Anchor, right: Anchor) -> tuple[str, ...]:
+def told(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> tuple[str, ...]:
     """What to cut, where it goes and how it is turned, in words."""
     where = f"inside {left.plate}" if left.plate == right.plate else f"inside {left.plate} and {right.plate}"
     return (
-        f"{left.name}, {right.name}: cut 2 of strong cloth, {patch.length:g} x {patch.width:g} mm, one for each half.",
+        f"{left.name}, {right.name}: cut 2 of strong cloth, {_size(patch, rule)}, one for each half.",
         f"Glue them {where}: lay a tape along the inner rim from the middle of the {left.edge} edge, "
-        f"{left.along:.0f} mm to either side, from there straight in {left.up:.0f} mm to the patch's middle. "
+        f"{rule.mm(left.along)} to either side, from there straight in {rule.mm(left.up)} to the patch's middle. "
         "A cross on the template stands there too: prick it through the foam before you form the piece.",
-        f"{turned(left)} Tab: {patch.tab[0]:g} mm of the strap, sewn round and across before the patch is glued.",
+        f"{turned(left)} Tab: {rule.mm(patch.tab[0], None)} of the strap, "
+        "sewn round and across before the patch is glued.",
         f"Made for {left.pull_n:.0f} N; standing it bears {left.standing_n:.1f} N.",
     )
+
+
+def _size(patch: Patch, rule: Rule) -> str:
+    size = f"{patch.length:g} x {patch.width:g} mm"
+    return f"{size} ({inch(patch.length)} x {inch(patch.width)})" if rule.inches else size
 
 
 def turned(anchor: Anchor) -> str:

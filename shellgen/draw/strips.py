@@ -12,6 +12,7 @@ from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.lettering import width
 from shellgen.model import Ring, Spike
+from shellgen.rule import METRIC, Rule
 from shellgen.spikes.core import Core
 from shellgen.trims import Params, Strip, Trims, scarf_run
 
@@ -22,7 +23,7 @@ LENGTH_STEP = 0.5
 HEIGHTS = (5.0, 3.5, 2.5, 1.8)
 
 
-def ring_strips(trims: Trims, spikes: Sequence[Spike], params: Params) -> tuple[Drawing, ...]:
+def ring_strips(trims: Trims, spikes: Sequence[Spike], params: Params, *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
     """A strip for each group of equal rings, in the order of the spikes."""
     master = {spike.name: spike.master for spike in spikes}
     groups: dict[tuple[str, int], list[tuple[Ring, Strip]]] = {}
@@ -34,11 +35,11 @@ def ring_strips(trims: Trims, spikes: Sequence[Spike], params: Params) -> tuple[
     for (name, _), group in groups.items():
         count[name] = count.get(name, 0) + 1
         label = f"ring-{name}" if count[name] == 1 else f"ring-{name}-{count[name]}"
-        result.append(_strip(label, group, params))
+        result.append(_strip(label, group, params, rule))
     return tuple(result)
 
 
-def _strip(name: str, group: list[tuple[Ring, Strip]], params: Params) -> Drawing:
+def _strip(name: str, group: list[tuple[Ring, Strip]], params: Params, rule: Rule) -> Drawing:
     ring, strip = group[0]
     low = strip.outline.min(axis=0) - MARGIN
     size = np.ptp(strip.outline, axis=0) + 2 * MARGIN
@@ -55,11 +56,14 @@ def _strip(name: str, group: list[tuple[Ring, Strip]], params: Params) -> Drawin
         spots = mark[0] - low + np.array(ahead) @ np.array([up, aside])
         items += room.place([word], (2.5, 1.8), spots, float(np.arctan2(aside[1], aside[0])))
     names = [r.spike.removeprefix("spike-") for r, _ in group]
-    told = (f"{name}: cut {len(group)}, {ring.neutral_length:.1f} mm from joint to joint", f"for {', '.join(names)}")
+    told = (
+        f"{name}: cut {len(group)}, {rule.mm(ring.neutral_length, 1)} from joint to joint",
+        f"for {', '.join(names)}",
+    )
     return _headed(Drawing(name, float(size[0]), float(size[1]), tuple(items), name), told)
 
 
-def ring_words(trims: Trims, params: Params) -> Drawing:
+def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
     """What holds for all rings, on a slip of its own."""
     joint = (
         "Cut the ends square."
@@ -69,10 +73,13 @@ def ring_words(trims: Trims, params: Params) -> Drawing:
     )
     strain = max((strip.strain for strip in trims.strips), default=0.0)
     told = (
-        f"Rings: {len(trims.rings)} strips of {params.thickness:g} mm foam, {trims.metres:.2f} m in all.",
+        f"Rings: {len(trims.rings)} strips of {rule.mm(params.thickness, None)} foam, "
+        f"{rule.metres(1000 * trims.metres)} in all.",
         "The joint meets the turning line of the seat, the quarters lie at even angles from it.",
         joint,
-        f"Faint line along the strip: chamfer the outer top edge by {params.chamfer:g} mm." if params.chamfer else "",
+        f"Faint line along the strip: chamfer the outer top edge by {rule.mm(params.chamfer, None)}."
+        if params.chamfer
+        else "",
         f"Bending strains the faces by up to {strain:.0%}. Warm foam bends without creasing.",
         notes.KNIFE,
         notes.HEAT,
@@ -125,7 +132,7 @@ def _headed(drawing: Drawing, told: Sequence[str]) -> Drawing:
     return Drawing(drawing.name, across, drawing.height + up, (*moved, *under), drawing.title)
 
 
-def core_sectors(cores: Mapping[str, Core], spikes: Sequence[Spike]) -> tuple[Drawing, ...]:
+def core_sectors(cores: Mapping[str, Core], spikes: Sequence[Spike], *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
     """The foam sheet of each hollow core, laid flat; by the master that it is for."""
     result = []
     for name, core in cores.items():
@@ -145,8 +152,9 @@ def core_sectors(cores: Mapping[str, Core], spikes: Sequence[Spike]) -> tuple[Dr
             *label,
         )
         told = [
-            f"core-{name}: cut {count} from {core.thickness:g} mm foam, roll it, glue edge to edge on the turning line",
-            f"{core.height:.0f} mm high, saves {core.volume / 1000:.0f} cm3 of clay",
+            f"core-{name}: cut {count} from {rule.mm(core.thickness, None)} foam, roll it, "
+            "glue edge to edge on the turning line",
+            f"{rule.mm(core.height)} high, saves {core.volume / 1000:.0f} cm3 of clay",
         ]
         result.append(_headed(Drawing(f"core-{name}", float(size[0]), float(size[1]), items, f"core {name}"), told))
     return tuple(result)

@@ -13,6 +13,8 @@ from scipy.interpolate import PchipInterpolator
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw.notes import wrapped
 from shellgen.geom.patches import project
+from shellgen.lettering import width
+from shellgen.rule import METRIC, Rule
 from shellgen.shell import Shell
 from shellgen.wear import Wear
 
@@ -50,9 +52,9 @@ class _View:
         return points.min(axis=0), points.max(axis=0)
 
 
-def wearing_plan(shell: Shell, wear: Wear, *, title: str) -> Drawing:
+def wearing_plan(shell: Shell, wear: Wear, *, title: str, rule: Rule = METRIC) -> Drawing:
     """One A4 sheet."""
-    views = [_side(shell, wear), _hollow(shell, wear), _front(shell, wear)]
+    views = [_side(shell, wear), _hollow(shell, wear, rule), _front(shell, wear, rule)]
     sizes = np.array([high - low for low, high in (view.box() for view in views)])
     beside = np.array([view.column for view in views])
     room = np.array([SHEET[0] - 2 * BORDER, SHEET[1] - 2 * BORDER - HEAD - WORDS])
@@ -65,7 +67,7 @@ def wearing_plan(shell: Shell, wear: Wear, *, title: str) -> Drawing:
     items: Items = [Text(head, (BORDER, SHEET[1] - BORDER - 5), 5.0, layer="note")]
     for view, left, right in zip(views, edges[:-1], edges[1:], strict=True):
         items += _placed(view, scale, np.array([(left, BORDER + WORDS), (right, SHEET[1] - BORDER - HEAD)]))
-    return Drawing("wearing-plan", *SHEET, (*items, *_words(wear)), f"{title}: wearing plan")
+    return Drawing("wearing-plan", *SHEET, (*items, *_words(wear, rule)), f"{title}: wearing plan")
 
 
 def _placed(view: _View, scale: float, panel: NDArray) -> Items:
@@ -141,7 +143,7 @@ def _body_side(wear: Wear) -> list[Path]:
     return [Path(line, "guide") for line in (back, front, shoulder)]
 
 
-def _hollow(shell: Shell, wear: Wear) -> _View:
+def _hollow(shell: Shell, wear: Wear, rule: Rule) -> _View:
     """Into the hollow, head up: the wearer's left is on the right."""
     mesh = shell.mesh
     inside = mesh.offset(-shell.thickness)
@@ -169,12 +171,12 @@ def _hollow(shell: Shell, wear: Wear) -> _View:
         way = np.array([anchor.point, anchor.point + 0.5 * patch.length * ahead])[:, [1, 0]]
         paths += _arrow(*way, size=9.0)
         if anchor.name.endswith("-L"):
-            place = f"{anchor.along:.0f} mm along, {anchor.up:.0f} mm inwards"
+            place = f"{rule.mm(anchor.along)} along, {rule.mm(anchor.up)} inwards"
             names.append((f"{anchor.name[:-2]}, {place}", anchor.point[[1, 0]]))
-    return _View("into the hollow, head up", paths, names, 31.0)
+    return _View("into the hollow, head up", paths, names, _broad(names, 31.0))
 
 
-def _front(shell: Shell, wear: Wear) -> _View:
+def _front(shell: Shell, wear: Wear, rule: Rule) -> _View:
     """The wearer from in front, without head and arms; what lies behind the body is dotted."""
     torso = wear.torso
     paths = [Path(_outline(wear), "guide", closed=True)]
@@ -188,12 +190,19 @@ def _front(shell: Shell, wear: Wear) -> _View:
             for side in (run, run.mirrored()):
                 seen = side.path[:, 2] < torso.back - torso.deep
                 paths += [Path(part[:, [1, 0]], "mark" if front else "seat") for front, part in _parts(side.path, seen)]
-        cut = f"{strap.count} x {strap.width:g} mm, {strap.cut:.0f} mm long" if strap.cut else "bought whole"
+        cut = (
+            f"{strap.count} x {rule.mm(strap.width, None)}, {rule.mm(strap.cut)} long" if strap.cut else "bought whole"
+        )
         ahead = wear.runs[at].path[wear.runs[at].path[:, 2] < torso.back - torso.deep]
         spot = ahead[ahead[:, 1].argmax()]
         names.append((f"{strap.name}, {cut}", spot[[1, 0]]))
         at += strand.count
-    return _View("from in front", paths, names, 33.0)
+    return _View("from in front", paths, names, _broad(names, 33.0))
+
+
+def _broad(names: Sequence[tuple[str, NDArray]], least: float) -> float:
+    """mm for a column of names."""
+    return max([least, *(6.0 + width(line, 2.5) for name, _ in names for line in name.split(", "))])
 
 
 def _outline(wear: Wear) -> NDArray:
@@ -232,15 +241,15 @@ def _arrow(start: NDArray, end: NDArray, *, size: float = 14.0) -> list[Path]:
     return [Path(np.array([start, end]), "label"), Path(head, "label")]
 
 
-def _words(wear: Wear) -> Items:
+def _words(wear: Wear, rule: Rule) -> Items:
     """Figures of every case, pressures and straps, in three columns under the views."""
-    columns = (_cases(wear), _pressing(wear), _straps(wear))
-    width = (SHEET[0] - 2 * BORDER - 2 * GAP) / 3
+    columns = (_cases(wear), _pressing(wear), _straps(wear, rule))
+    across = (SHEET[0] - 2 * BORDER - 2 * GAP) / 3
     items: Items = []
     for k, said in enumerate(columns):
-        x, y = BORDER + k * (width + GAP), BORDER + WORDS - 8.0
+        x, y = BORDER + k * (across + GAP), BORDER + WORDS - 8.0
         for text in said:
-            for line in wrapped(text, width, 2.5):
+            for line in wrapped(text, across, 2.5):
                 items.append(Text(line, (x, y), 2.5, layer="note"))
                 y -= PITCH
     return items
@@ -265,13 +274,16 @@ def _pressing(wear: Wear) -> Sequence[str]:
     return (*said, f"Share of the weight on the neck: {wear.neck_share:.0%}")
 
 
-def _straps(wear: Wear) -> Sequence[str]:
+def _straps(wear: Wear, rule: Rule) -> Sequence[str]:
     said = ["Straps, with tabs and spare to adjust:"]
     for s in wear.straps:
         buckles = ", ".join(f"{count} {name}" for name, count in s.buckles)
-        cut = f"cut {s.cut:.0f} mm" if s.cut else "bought whole"
-        said.append(f"{s.count} x {s.name} {s.width:g} mm, {cut}, {s.on_body:.0f} mm on the body; each with {buckles}")
+        cut = f"cut {rule.mm(s.cut)}" if s.cut else "bought whole"
+        said.append(
+            f"{s.count} x {s.name} {rule.mm(s.width, None)}, {cut}, {rule.mm(s.on_body)} on the body; "
+            f"each with {buckles}"
+        )
     said.append(
-        "Place of a patch: mm along the inner rim from the middle of the edge named on its template, then straight in."
+        "Place of a patch: along the inner rim from the middle of the edge named on its template, then straight in."
     )
     return said

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from shellgen import registry
+from shellgen import registry, rule
 from shellgen.canvas import Drawing
 from shellgen.guide import booklet, html
 from shellgen.guide.kit import Kit
@@ -17,8 +17,6 @@ from shellgen.shell import Shell
 
 READ_ON = {"A2": "A4", "A3": "A4", "Tabloid": "Letter"}
 """Paper of the booklet where the templates stand on larger sheets (chosen: it is held in one hand)."""
-INCHES = ("Letter", "Tabloid")
-"""Papers of makers who measure in inches."""
 STEPS = "shellgen.guide.steps"
 
 
@@ -38,7 +36,7 @@ def build(
     paper = READ_ON.get(preset.print.paper, preset.print.paper)
     across = PAPERS[paper][0] - 2 * booklet.MARGIN
     figures, order = record(shell), joins(shell.cut, shell.mesh, shell.marks)
-    kit = Kit(preset, shell, figures, order, pages, drawings, across, preset.print.paper in INCHES)
+    kit = Kit(preset, shell, figures, order, pages, drawings, across, rule.of(preset.print.paper).inches)
     made = guide(kit, picture=picture, files=files)
     return {"guide.html": html.write(made), f"guide-{paper}.pdf": booklet.write(made, PAPERS[paper])}
 

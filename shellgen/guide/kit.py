@@ -5,18 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from fractions import Fraction
 from typing import Any
 
 from shellgen.canvas import Drawing
 from shellgen.guide.leaf import Block, Step, Warn
 from shellgen.joins import Join
 from shellgen.preset import Preset
+from shellgen.rule import INCH, Rule
 from shellgen.shell import Shell
 
-INCH, OUNCE, POUND, FLUID_OUNCE = 25.4, 28.349523125, 453.59237, 29.5735295625
-"""mm, g, g and mL: exact by definition, or cut off far beyond what is weighed (NIST Handbook 44, appendix C)."""
-SIXTEENTHS = 16
+OUNCE, POUND, FLUID_OUNCE = 28.349523125, 453.59237, 29.5735295625
+"""g, g and mL: exact by definition, or cut off far beyond what is weighed (NIST Handbook 44, appendix C)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,13 +36,11 @@ class Kit:
 
     def mm(self, value: float, digits: int = 0) -> str:
         """A length: "560 mm", or "560 mm (22 1/16 in)"."""
-        text = f"{value:.{digits}f} mm"
-        return f"{text} ({inch(value)})" if self.inches else text
+        return Rule(self.inches).mm(value, digits)
 
     def metres(self, value: float) -> str:
         """A long length, of mm."""
-        text = f"{value / 1000:.2f} m"
-        return f"{text} ({value / INCH / 12:.1f} ft)" if self.inches else text
+        return Rule(self.inches).metres(value)
 
     def grams(self, value: float) -> str:
         text = f"{value:.0f} g" if value < 1000 else f"{value / 1000:.2f} kg"
@@ -95,14 +92,6 @@ def when(tasks: Sequence[Mapping[str, Any]]) -> str:
         return day if last["dry_day"] == first["day"] else f"{day} to {last['dry_day']}"
     begin, dry = (f"{datetime.fromisoformat(t[k]):%d %B}".lstrip("0") for t, k in ((first, "begin"), (last, "dry")))
     return begin if begin == dry else f"{begin} to {dry}"
-
-
-def inch(value: float) -> str:
-    """A length in inches to the sixteenth, as a rule reads: "22 1/16 in"."""
-    whole, part = divmod(round(abs(value) / INCH * SIXTEENTHS), SIXTEENTHS)
-    sign = "-" if value < 0 and (whole or part) else ""
-    fraction = str(Fraction(part, SIXTEENTHS)) if part else ""
-    return f"{sign}{' '.join(filter(None, [str(whole) if whole or not part else '', fraction]))} in"
 
 
 def plural(count: int, word: str, many: str = "") -> str:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from shellgen.guide.kit import Kit, inch
+from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
+from shellgen.rule import inch
 
 PLACE = 20
 

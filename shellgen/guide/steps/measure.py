@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shellgen.draw.measures import measures
-from shellgen.guide.kit import INCH, Kit
+from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import READ
+from shellgen.rule import INCH
 
 PLACE = 10
 

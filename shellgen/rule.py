@@ -1,0 +1,44 @@
+"""How a length is told to the maker: in millimetres, and beside them in inches where the paper is one of the inch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+INCH = 25.4
+"""mm, exact by definition (NIST Handbook 44, appendix C)."""
+SIXTEENTHS = 16
+INCHES = ("Letter", "Tabloid")
+"""Papers of makers who measure in inches."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rule:
+    """inches : whether they stand beside millimetres"""
+
+    inches: bool = False
+
+    def mm(self, value: float, digits: int | None = 0) -> str:
+        """A length: "560 mm", or "560 mm (22 1/16 in)"; digits None tells no more than there are."""
+        text = f"{value:g} mm" if digits is None else f"{value:.{digits}f} mm"
+        return f"{text} ({inch(value)})" if self.inches else text
+
+    def metres(self, value: float) -> str:
+        """A long length, of mm."""
+        text = f"{value / 1000:.2f} m"
+        return f"{text} ({value / INCH / 12:.1f} ft)" if self.inches else text
+
+
+METRIC = Rule()
+
+
+def of(paper: str) -> Rule:
+    return Rule(paper in INCHES)
+
+
+def inch(value: float) -> str:
+    """A length in inches to the sixteenth, as a rule reads: "22 1/16 in"."""
+    whole, part = divmod(round(abs(value) / INCH * SIXTEENTHS), SIXTEENTHS)
+    sign = "-" if value < 0 and (whole or part) else ""
+    fraction = str(Fraction(part, SIXTEENTHS)) if part else ""
+    return f"{sign}{' '.join(filter(None, [str(whole) if whole or not part else '', fraction]))} in"
