@@ -2,48 +2,54 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from itertools import accumulate, pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.geom.triangles import locate
-from shellgen.model import Cut, Layout, Line, Pattern, Piece, ShellMesh, Spike
+from shellgen.model import Cut, Layout, Pattern, Piece, ShellMesh, Spike
 
 
-def chain(piece: Piece, mesh: ShellMesh, layout: Layout, line: int) -> NDArray | None:
-    """(k,) the piece's own vertices along a line of the net that runs through it; None if it does not.
+def chains(piece: Piece, mesh: ShellMesh, layout: Layout, lines: Iterable[int]) -> dict[int, NDArray]:
+    """By the number of each of some lines of the net that runs through a piece, (k,) the piece's own vertices along it.
 
-    A vertex of a dart stands twice in a piece, so the chain is read off the triangles on the line's left (or right).
+    A vertex of a dart stands twice in a piece, so a chain is read off the triangles on the line's left (or right).
     """
-    of: Line = layout.lines[line]
-    vertices = mesh.line_vertices[line]
-    for cell, ends in ((of.left, (vertices[:-1], vertices[1:])), (of.right, (vertices[1:], vertices[:-1]))):
-        if cell not in piece.cells:
+    corners, size = piece.shell_vertices[piece.faces], len(mesh.points)
+    own, own_next = piece.faces.ravel(), np.roll(piece.faces, -1, axis=1).ravel()
+    key = corners.ravel() * size + np.roll(corners, -1, axis=1).ravel()
+    order, cells, found = np.argsort(key, kind="stable"), set(piece.cells), {}
+    for number in lines:
+        line = layout.lines[number]
+        if not {line.left, line.right} & cells:
             continue
-        corners = piece.shell_vertices[piece.faces]
-        starts, nexts = corners.ravel(), np.roll(corners, -1, axis=1).ravel()
-        own, own_next = piece.faces.ravel(), np.roll(piece.faces, -1, axis=1).ravel()
-        size = len(mesh.points)
-        key, wanted = starts * size + nexts, ends[0] * size + ends[1]
-        order = np.argsort(key, kind="stable")
-        hit = order[np.searchsorted(key, wanted, sorter=order)]
-        first, second = (own[hit], own_next[hit]) if cell == of.left else (own_next[hit], own[hit])
-        return np.append(first, second[-1])
-    return None
+        start, end = mesh.line_vertices[number][:-1], mesh.line_vertices[number][1:]
+        left = line.left in cells
+        hit = order[np.searchsorted(key, start * size + end if left else end * size + start, sorter=order)]
+        first, second = (own[hit], own_next[hit]) if left else (own_next[hit], own[hit])
+        found[number] = np.append(first, second[-1])
+    return found
 
 
-def carry(uv: NDArray, mesh: ShellMesh, cut: Cut, pattern: Pattern, *, closed: bool) -> list[tuple[int, NDArray]]:
-    """A dense polyline on the dome as flat polylines: (piece, (n, 2) mm) for each stretch that stays in one piece.
+def carry(
+    lines: Sequence[NDArray], mesh: ShellMesh, cut: Cut, pattern: Pattern, *, closed: bool
+) -> list[list[tuple[int, NDArray]]]:
+    """For each dense polyline on the dome its flat polylines: (piece, (n, 2) mm) for each stretch in one piece.
 
-    uv : (n, 2); the parts of a closed line meet end to start unless a seam divides them
+    lines : each (n, 2) uv; the parts of a closed line meet end to start unless a seam divides them
     """
+    if not lines:
+        return []
     piece_of = np.full(len(mesh.faces), -1)
     local = np.zeros(len(mesh.faces), int)
     for index, piece in enumerate(cut.pieces):
         piece_of[piece.shell_faces] = index
         local[piece.shell_faces] = np.arange(len(piece.shell_faces))
-    face, weights = locate(mesh.uv, mesh.faces, uv)
+    face, weights = locate(mesh.uv, mesh.faces, np.vstack(lines))
     owner = piece_of[face]
-    flat = np.empty((len(uv), 2))
+    flat = np.empty((len(face), 2))
     for index in np.unique(owner):
         rows = owner == index
         own = cut.pieces[index].faces[local[face[rows]]]
@@ -51,15 +57,21 @@ def carry(uv: NDArray, mesh: ShellMesh, cut: Cut, pattern: Pattern, *, closed: b
         same = mesh.faces[face[rows]][:, :, None] == cut.pieces[index].shell_vertices[own][:, None, :]
         own = np.take_along_axis(own, same.argmax(axis=2), axis=1)
         flat[rows] = np.einsum("nk,nkd->nd", weights[rows], pattern.flats[index].flat[own])
-    breaks = np.flatnonzero(owner != np.roll(owner, 1))
+    ends = pairwise(accumulate(map(len, lines), initial=0))
+    return [_stretches(owner[a:b], flat[a:b], closed=closed) for a, b in ends]
+
+
+def _stretches(owner: NDArray, flat: NDArray, *, closed: bool) -> list[tuple[int, NDArray]]:
+    """A line's points parted where another piece begins."""
+    count, breaks = len(owner), np.flatnonzero(owner != np.roll(owner, 1))
     if len(breaks) == 0 or not closed:
         starts = [0, *breaks[breaks > 0]]
-        runs = [np.arange(a, b) for a, b in zip(starts, [*starts[1:], len(uv)], strict=True)]
+        runs = [np.arange(a, b) for a, b in zip(starts, [*starts[1:], count], strict=True)]
         if closed:
             runs = [np.append(runs[0], 0)]
     else:
         ends = np.roll(breaks, -1)
-        runs = [np.arange(a, b if b > a else b + len(uv)) % len(uv) for a, b in zip(breaks, ends, strict=True)]
+        runs = [np.arange(a, b if b > a else b + count) % count for a, b in zip(breaks, ends, strict=True)]
     return [(int(owner[run[0]]), flat[run]) for run in runs if len(run) > 1]
 
 
@@ -68,7 +80,8 @@ def seats(
 ) -> tuple[tuple[tuple[str, NDArray], ...], ...]:
     """Per piece, (spike name, flat polyline) of the outlines on which spikes stand; open where a seam cuts one."""
     found: list[list[tuple[str, NDArray]]] = [[] for _ in cut.pieces]
-    for spike in spikes:
-        for piece, points in carry(spike.seat_uv, mesh, cut, pattern, closed=True):
+    carried = carry([spike.seat_uv for spike in spikes], mesh, cut, pattern, closed=True)
+    for spike, parts in zip(spikes, carried, strict=True):
+        for piece, points in parts:
             found[piece].append((spike.name, points))
     return tuple(map(tuple, found))

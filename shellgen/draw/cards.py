@@ -70,7 +70,7 @@ def join_card(of: Card, joins: Sequence[Join]) -> Drawing:
         line = of.move(flat[side.vertices])
         items += _side_disc(by_seam[side.seam].number, line, room)
         items.append(dot(line[0] if side.forward == by_seam[side.seam].forward else line[-1]))
-    items += room.place([piece.name], HEIGHTS, room.spots(edge.mean(axis=0), step=2.0)[:900])
+    items += room.place([piece.name], HEIGHTS, room.spots(edge.mean(axis=0), step=2.0, most=900))
     return of.drawing("joins", items, "its joins, in the order of gluing")
 
 

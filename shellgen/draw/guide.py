@@ -115,10 +115,11 @@ def in_order(strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[
 def _rings(shell: Shell, scores: Scores) -> list[list[tuple[str, NDArray]]]:
     """Per piece, the outer feet of the rings as they lie on it."""
     found: list[list[tuple[str, NDArray]]] = [[] for _ in shell.cut.pieces]
-    for seat in scores.seats:
-        if len(seat.ring):
-            for piece, points in carry(seat.ring, shell.mesh, shell.cut, shell.pattern, closed=True):
-                found[piece].append((seat.spike, points))
+    seats = [seat for seat in scores.seats if len(seat.ring)]
+    carried = carry([seat.ring for seat in seats], shell.mesh, shell.cut, shell.pattern, closed=True)
+    for seat, parts in zip(seats, carried, strict=True):
+        for piece, points in parts:
+            found[piece].append((seat.spike, points))
     return found
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import Path
-from shellgen.flatmap import carry, chain
+from shellgen.flatmap import carry, chains
 from shellgen.geom.curves import at_arc_length
 from shellgen.shell import Shell
 
@@ -66,16 +66,10 @@ def cut_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
 
 def score_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
     """Plate lines inside the piece that are burnt or carved, not cut."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
-    cut = set(shell.cut.cut_lines)
-    result = []
-    for number, line in enumerate(shell.layout.lines):
-        if line.kind != "plate" or number in cut or not {line.left, line.right} & set(piece.cells):
-            continue
-        vertices = chain(piece, shell.mesh, shell.layout, number)
-        if vertices is not None:
-            result.append(Path(flat[vertices] - low, "score", data={"line": str(number)}))
-    return result
+    piece, flat, cut = shell.cut.pieces[index], shell.pattern.flats[index].flat, set(shell.cut.cut_lines)
+    scored = [k for k, line in enumerate(shell.layout.lines) if line.kind == "plate" and k not in cut]
+    found = chains(piece, shell.mesh, shell.layout, scored)
+    return [Path(flat[own] - low, "score", data={"line": str(number)}) for number, own in found.items()]
 
 
 def seat_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
@@ -86,33 +80,38 @@ def seat_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
 def turning_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
     """At each seat a short line outwards, which the turning line of the spike meets."""
     here = {name for name, _ in shell.seats[index]}
-    result = []
+    lines = []
     for spike in shell.spikes:
         if spike.name not in here:
             continue
         foot, middle = spike.seat_uv[0], spike.seat_uv.mean(axis=0)
         reach = np.linalg.norm(spike.base_curve[0] - spike.base_curve.mean(axis=0))
         uv = middle + np.linspace(1.0, 1.0 + TURNING / reach, 5)[:, None] * (foot - middle)
-        if np.hypot(*uv[-1]) >= 1:
-            continue
-        for piece, points in carry(uv, shell.mesh, shell.cut, shell.pattern, closed=False):
-            if piece == index:
-                result.append(Path(points - low, "label", data={"turning": spike.name}))
-    return result
+        if np.hypot(*uv[-1]) < 1:
+            lines.append((spike.name, uv))
+    return _carried(shell, index, low, lines, "turning")
+
+
+def _carried(shell: Shell, index: int, low: NDArray, lines: list[tuple[str, NDArray]], what: str) -> list[Path]:
+    """Named lines of the dome as they lie on a piece."""
+    carried = carry([uv for _, uv in lines], shell.mesh, shell.cut, shell.pattern, closed=False)
+    return [
+        Path(points - low, "label", data={what: name})
+        for (name, _), parts in zip(lines, carried, strict=True)
+        for piece, points in parts
+        if piece == index
+    ]
 
 
 def anchor_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
     """A cross, head up, where an anchor of the harness stands on the inside."""
-    result = []
+    lines = []
     for anchor in shell.wear.anchors:
         tangent = shell.surface.tangents(anchor.uv[None])[0]
         along = CROSS * np.linspace(-1.0, 1.0, 5)[:, None]
         for way in np.linalg.qr(tangent)[0].T:
-            uv = anchor.uv + along * np.linalg.lstsq(tangent, way, rcond=None)[0]
-            for piece, points in carry(uv, shell.mesh, shell.cut, shell.pattern, closed=False):
-                if piece == index:
-                    result.append(Path(points - low, "label", data={"anchor": anchor.name}))
-    return result
+            lines.append((anchor.name, anchor.uv + along * np.linalg.lstsq(tangent, way, rcond=None)[0]))
+    return _carried(shell, index, low, lines, "anchor")
 
 
 def ticks(shell: Shell, index: int, low: NDArray) -> list[Tick]:

@@ -68,7 +68,7 @@ def _piece(shell: Shell, index: int, at: NDArray) -> list[Path | Text]:
     ]
     for lines in ([p.points for p in inner], []):  # clear of the lines if it can be
         room = Room(cut.points, lines)
-        words = room.place([piece.name], (3.5, 2.5, 1.8), room.spots(cut.points.mean(axis=0), step=1.5)[:400])
+        words = room.place([piece.name], (3.5, 2.5, 1.8), room.spots(cut.points.mean(axis=0), step=1.5, most=400))
         if words:
             break
     return [cut, *inner, *words]

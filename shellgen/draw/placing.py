@@ -132,16 +132,31 @@ class Room:
                 return *texts(lines, spots[k], height, 0.0), Path(np.array([start, end]), "label")
         return ()
 
-    def spots(self, near: NDArray, *, step: float = 5.0) -> NDArray:
-        """(n, 2) points on a grid in the free room, nearest to `near` first."""
-        inside = self._grid(step)
-        return inside[np.argsort(np.linalg.norm(inside - near, axis=1), kind="stable")]
+    def spots(self, near: NDArray, *, step: float = 5.0, most: int | None = None) -> NDArray:
+        """(n, 2) points on a grid in the free room, nearest to `near` first; at most `most`."""
+        inside = self._grid(step) if most is None else self._about(near, step, most)
+        return inside[np.argsort(np.linalg.norm(inside - near, axis=1), kind="stable")[:most]]
 
     def _grid(self, step: float) -> NDArray:
         """(n, 2) points of a grid in the free room, found once for each step."""
         if step not in self._grids:
-            x0, y0, x1, y1 = (0.0, 0.0, 0.0, 0.0) if self._free.is_empty else self._free.bounds
-            ways = np.meshgrid(np.arange(x0, x1, step), np.arange(y0, y1, step), indexing="ij")
-            grid = np.stack(ways, -1).reshape(-1, 2)
-            self._grids[step] = grid[shapely.contains_xy(self._free, grid)]
+            self._grids[step] = self._held(*self._ways(step))
         return self._grids[step]
+
+    def _about(self, near: NDArray, step: float, most: int) -> NDArray:
+        """(n, 2) points of the grid, among them all that are among the `most` nearest."""
+        ways, reach = self._ways(step), 2 * step * np.sqrt(most)
+        while True:
+            x, y = (way[np.abs(way - at) <= reach] for way, at in zip(ways, near, strict=True))
+            inside, whole = self._held(x, y), len(x) == len(ways[0]) and len(y) == len(ways[1])
+            if whole or (np.linalg.norm(inside - near, axis=1) <= reach).sum() >= most:
+                return inside
+            reach *= 2
+
+    def _ways(self, step: float) -> tuple[NDArray, NDArray]:
+        x0, y0, x1, y1 = (0.0, 0.0, 0.0, 0.0) if self._free.is_empty else self._free.bounds
+        return np.arange(x0, x1, step), np.arange(y0, y1, step)
+
+    def _held(self, x: NDArray, y: NDArray) -> NDArray:
+        grid = np.stack(np.meshgrid(x, y, indexing="ij"), -1).reshape(-1, 2)
+        return grid[shapely.contains_xy(self._free, grid)]

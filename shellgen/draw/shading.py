@@ -136,7 +136,7 @@ def _named(title: Sequence[str], light: shapely.Geometry) -> tuple[Text, ...]:
     room = Room(np.array(patch.exterior.coords)[:-1], [np.array(hole.coords) for hole in patch.interiors])
     for hole in patch.interiors:
         room.close(np.array(hole.coords)[:-1])
-    spots = room.spots(np.array(patch.representative_point().coords[0]), step=4.0)[:400]
+    spots = room.spots(np.array(patch.representative_point().coords[0]), step=4.0, most=400)
     return room.place(title, HEIGHTS, spots) or room.place(title[:1], HEIGHTS, spots)
 
 

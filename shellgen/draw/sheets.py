@@ -85,12 +85,12 @@ def _named(number: int, part: Part, points: NDArray) -> list[Text]:
     """The number as large as it fits, and the name under it if there is room."""
     room = Room(points, [])
     centre = shapely.get_coordinates(shapely.point_on_surface(shapely.Polygon(points)))[0]
-    spots = room.spots(centre, step=1.0)[:400]
+    spots = room.spots(centre, step=1.0, most=400)
     if not len(spots):
         return []
     words = list(room.place([str(number)], NUMBERS, spots))
     below = centre - [0.0, 6.0]
-    return words + list(room.place([part.name], NAMES, room.spots(below, step=1.0)[:600]))
+    return words + list(room.place([part.name], NAMES, room.spots(below, step=1.0, most=600)))
 
 
 def _offcut(sheet: Sheet, size: NDArray, scale: float, corner: NDArray) -> list[Text]:

@@ -188,7 +188,7 @@ def _arrow(direction: NDArray, word: str, near: NDArray, room: Room) -> Items:
     """An arrow with its word under it, as large as there is room for near the point `near`."""
     angle = float(np.arctan2(direction[1], direction[0]))
     for shaft_length, height in ((40.0, 5.0), (25.0, 3.5), (14.0, 2.5), (10.0, 1.8)):
-        spots = room.spots(near, step=5.0 if height > 3 else 2.5)[:400]
+        spots = room.spots(near, step=5.0 if height > 3 else 2.5, most=400)
         found = room.reserve((max(shaft_length, width(word, height)), 3.0 * height), spots, angle)
         if found is None:
             continue
@@ -239,7 +239,7 @@ def _anchor_names(lines: list[Path], room: Room) -> Items:
     crosses: dict[str, NDArray] = {p.data["anchor"]: p.points.mean(axis=0) for p in lines if "anchor" in p.data}
     words: Items = []
     for name, at in crosses.items():
-        spots = room.spots(at, step=1.5)[:300]
+        spots = room.spots(at, step=1.5, most=300)
         words += room.place([name, "inside"], SEAT_HEIGHTS, spots) or room.place([name], SEAT_HEIGHTS, spots)
     return words
 
@@ -255,5 +255,5 @@ def _stretch_words(shell: Shell, index: int, low: NDArray, room: Room) -> Items:
         if abs(ratio) > NOTEWORTHY_STRETCH:
             verb = "stretch here" if ratio > 0 else "press in here"
             at = of.flat[piece.faces[face]].mean(axis=0) - low
-            words += room.place([f"{verb} {100 * abs(ratio):.1f} %"], SMALL_HEIGHTS, room.spots(at)[:40])
+            words += room.place([f"{verb} {100 * abs(ratio):.1f} %"], SMALL_HEIGHTS, room.spots(at, most=40))
     return words

@@ -20,7 +20,7 @@ from shellgen import proof
 from shellgen.canvas import Colour, Scene
 from shellgen.draw import painted_scene
 from shellgen.draw.shell_scene import PALETTE
-from shellgen.flatmap import chain
+from shellgen.flatmap import chains
 from shellgen.model import Cut, Layout, Piece, ShellMesh
 from shellgen.shell import Shell
 
@@ -161,12 +161,9 @@ def _at_vertices(piece: Piece, values: NDArray) -> NDArray:
 
 def _score_lines(shell: Shell, index: int) -> Iterable[NDArray]:
     """Plate lines within a piece, as its own vertices."""
-    piece, cut = shell.cut.pieces[index], set(shell.cut.cut_lines)
-    for number, line in enumerate(shell.layout.lines):
-        if line.kind == "plate" and number not in cut and {line.left, line.right} & set(piece.cells):
-            found = chain(piece, shell.mesh, shell.layout, number)
-            if found is not None:
-                yield found
+    cut = set(shell.cut.cut_lines)
+    scored = [k for k, line in enumerate(shell.layout.lines) if line.kind == "plate" and k not in cut]
+    return chains(shell.cut.pieces[index], shell.mesh, shell.layout, scored).values()
 
 
 def _edge_lines(shell: Shell, index: int) -> Iterable[NDArray]:
