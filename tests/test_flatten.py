@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
+import trimesh
 import yaml
 from polar import bowl, cap, shell
 
@@ -217,6 +218,26 @@ def test_flat_pieces_meet_at_the_dihedral_angle():
     for bevel in bevels.build(mesh, made, pattern, formed=False):
         for value in (bevel.mean, bevel.low, bevel.high):
             assert 180 - 2 * np.degrees(value) == pytest.approx(row["value"], abs=row["tolerance"] + 1e-4)
+
+
+def test_dihedral_angles_of_a_crooked_pyramid_are_those_of_trimesh():
+    """trimesh 4, face_adjacency_angles, of the same four faces given by their corners alone."""
+
+    def pyramid(uv):
+        points, normals = octahedron(uv)
+        return points * np.where(points[:, :1] > 0, (1.0, 0.7, 0.6), (0.5, 0.7, 0.6)), normals
+
+    layout, mesh = shell(pyramid, [(1.0, [0, 4, 8, 12])], around=16, steps=4)
+    made = seams.cut(mesh, layout, plates(layout), mid_offset=0.0)
+    pattern = flatten.build(mesh, made, EVEN, thickness=0.0, intervals=[(0.0, 1.0)] * len(made.seams))
+    feet = np.array([[200.0, 0, 0], [0, 140, 0], [-100, 0, 0], [0, -140, 0]])
+    solid = trimesh.Trimesh([*feet, [0, 0, 120]], [[0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]], process=False)
+    turn = dict(zip(solid.face_adjacency_edges.min(axis=1).tolist(), solid.face_adjacency_angles, strict=True))
+    assert len(made.seams) == len(turn) == 4
+    for seam, bevel in zip(made.seams, bevels.build(mesh, made, pattern, formed=False), strict=True):
+        ends = mesh.points[seam.vertices[[0, -1]]]
+        foot = np.linalg.norm(feet - ends[ends[:, 2].argmin()], axis=1).argmin()
+        assert 2 * np.array([bevel.mean, bevel.low, bevel.high]) == pytest.approx(turn[foot], abs=1e-6)
 
 
 def test_bevels_are_mirrored_and_mix(laid):

@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import partial
 from itertools import product
 
+import networkx
 import numpy as np
 import pytest
 from polar import bowl, cap, shell
@@ -16,7 +17,7 @@ from shellgen.layouts import turtle
 from shellgen.plans import gores, least, listed, petals, plates
 from shellgen.plans._anneal import State, anneal, single_or_swap
 from shellgen.plans._estimate import Estimate
-from shellgen.plans._graph import Net, line_lengths, patch
+from shellgen.plans._graph import Net, _cell_mirror, line_lengths, patch
 from shellgen.plans._rosette import RAY, direction, evenly, rosette
 from shellgen.plans._shape import neck_load, size_load
 from shellgen.plans._task import Ground, Task
@@ -68,6 +69,26 @@ def test_hanging_together_with_the_rim_is_to_have_no_hole():
             with pytest.raises(FitError):
                 seams.cut(mesh, layout, net.lines(chosen), mid_offset=0.0)
     assert held > 20 and refused > 20
+
+
+def test_pieces_and_loose_cuts_are_those_of_a_graph_library():
+    """networkx 3, connected_components: cells joined across lines left whole are a piece, and cuts that hang on the
+    rim, line by line, leave no hole."""
+    layout, mesh = small_dome(steps=2)
+    net = net_of(layout, mesh)
+    image, seen = _cell_mirror(layout), set()
+    for chosen in random_sets(net, 60, seed=3):
+        cut = set(net.lines(chosen))
+        cells, cuts = networkx.Graph(), networkx.Graph()
+        cells.add_nodes_from(range(len(layout.cells)))
+        cells.add_edges_from((x.left, x.right) for i, x in enumerate(layout.lines) if x.kind != "rim" and i not in cut)
+        pieces = {frozenset(piece) for piece in networkx.connected_components(cells)}
+        found = {frozenset(part.cells) for part in net.parts(chosen)}
+        assert found | {frozenset(image[cell] for cell in part) for part in found} == pieces
+        cuts.add_edges_from((x.start, x.end) for i, x in enumerate(layout.lines) if x.kind == "rim" or i in cut)
+        assert net.anchored(net.cut(chosen)) == networkx.is_connected(cuts)
+        seen.add((len(pieces), networkx.is_connected(cuts)))
+    assert len(seen) > 6
 
 
 def test_part_is_meshed_as_the_cut_would():

@@ -3,10 +3,12 @@
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
+from pathlib import Path
 
 import networkx
 import numpy as np
 import pytest
+import yaml
 
 from shellgen import schedule
 from shellgen.errors import PresetError
@@ -28,6 +30,42 @@ def test_critical_chain_is_the_longest_path_of_a_graph_library():
     assert hours == pytest.approx(networkx.dag_longest_path_length(net))
     path = networkx.dag_longest_path(net)
     assert [name for kind, name in path if kind == "in"] == list(chain)
+
+
+def test_textbook_network():
+    """Vanhoucke (2014), see published/schedule.yaml: seventeen activities that need no hands, an hour for each week.
+
+    An activity finishes no earlier than its own longest chain; laid back from the end, all are as late as they can be;
+    the difference is the float printed.
+    """
+    rows = yaml.safe_load((Path(__file__).parent / "published" / "schedule.yaml").read_text(encoding="utf-8"))
+    told = {row["id"]: row["value"] for row in rows}
+    whole = [
+        Task(str(k), 0.0, float(hours), tuple(map(str, after)))
+        for k, (hours, after) in enumerate(zip(told["durations"], told["after"], strict=True), 1)
+    ]
+    chain, hours = schedule.critical(whole)
+    assert [int(name) for name in chain] == told["critical"] and hours == told["duration"]
+
+    def before(task):
+        """A task and all that it comes after, in their order."""
+        needed = {task.name}
+        for other in reversed(whole):
+            needed |= set(other.after) if other.name in needed else set()
+        return [other for other in whole if other.name in needed]
+
+    early = [schedule.critical(before(task))[1] for task in whole]
+    assert early == told["early-finish"]
+    end = date(2027, 5, 7)
+    jobs = schedule.backward(whole, Params(reserve=0), end)
+    opens = datetime(2027, 5, 7) - timedelta(hours=told["duration"])
+    of = {int(job.task.name): job for job in jobs}
+    late = [
+        ((of[k].begin - opens).total_seconds() / 3600, (of[k].dry - opens).total_seconds() / 3600) for k in sorted(of)
+    ]
+    assert late == list(zip(told["late-start"], told["late-finish"], strict=True))
+    floats = [b - a for a, (_, b) in zip(early, late, strict=True)]
+    assert [k for k, left in enumerate(floats, 1) if not left] == told["critical"]
 
 
 def test_a_week_by_hand():
