@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
 from shellgen.geom import hemiharmonics, patches
-from shellgen.geom.hemiharmonics import Basis, Fitter
+from shellgen.geom.hemiharmonics import Fitter, Series
 from shellgen.surfaces import _dome
 from shellgen.surfaces._dome import Dome, Jet
 
@@ -29,14 +29,13 @@ FIRST = 1e-7
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Radial:
-    """The embedding above. half : (3,) a, b, c in mm; coefficients : of r, see `geom.hemiharmonics`."""
+    """The embedding above. half : (3,) a, b, c in mm; distance : r, see `geom.hemiharmonics`."""
 
-    basis: Basis
-    coefficients: NDArray
+    distance: Series
     half: NDArray
 
     def __call__(self, p: NDArray, q: NDArray, w: NDArray) -> Jet:
-        value, first, second = self.basis.sums(self.coefficients, p, q, w)
+        value, first, second = self.distance.sums(p, q, w)
         point = np.zeros((len(p), 3))
         by, by2 = np.zeros((3, len(p), 3)), np.zeros((3, 3, len(p), 3))
         for i, (s, size) in enumerate(zip((p, q, w), self.half, strict=True)):

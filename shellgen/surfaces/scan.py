@@ -149,7 +149,7 @@ def _fitted(params: Params, samples: Samples) -> tuple[Dome, float]:
     around = 2 * np.pi * float(np.prod(samples.half) ** (1 / 3))
     strength = fitter.best() if params.smoothing is None else (params.smoothing / around) ** 4
     for _ in range(12 if params.smoothing is None else 1):
-        dome = Dome(Radial(fitter.basis, fitter.fit(strength), samples.half))
+        dome = Dome(Radial(fitter.basis.series(fitter.fit(strength)), samples.half))
         bend, smoothing = _radial.tightest(dome), around * strength**0.25
         if bend >= _dome.TIGHTEST:
             return dome, smoothing
@@ -173,4 +173,4 @@ def _offset(dome: Dome, offset: float) -> Dome:
     weight = np.maximum(np.sin(polar), 0.01)
     weight *= 2 * np.pi / weight.sum()
     fitter = _radial.prepared(scaled / r[:, None], r, weight, degree=DEGREE)
-    return Dome(Radial(fitter.basis, fitter.fit(1e-12), half))
+    return Dome(Radial(fitter.basis.series(fitter.fit(1e-12)), half))
