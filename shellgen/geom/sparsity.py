@@ -16,29 +16,23 @@ class Sparsity:
     """The pattern of the matrix of the free vertices, found once for all steps of a search.
 
     order   : (k,) free vertices in the order of elimination; the matrix has 3 k rows
-    slot    : (m, 3, 3) block of each pair of corners; held vertices go to one block past the last
-    plate   : (blocks,) what a quadratic energy, the same for every axis, puts on each block's diagonal
-    place   : (blocks, 3, 3) entry of the compressed matrix
+    target  : (m * 81,) entry of the compressed matrix that each of a triangle's is added to; those of held vertices
+              go to one past the last
+    plate   : (entries,) what a quadratic energy, the same for every axis, adds
     indptr, indices : of the compressed matrix, rows and columns alike
     """
 
     order: NDArray
-    slot: NDArray
+    target: NDArray
     plate: NDArray
-    place: NDArray
     indptr: NDArray
     indices: NDArray
 
     def matrix(self, hessian: NDArray, rigidity: float) -> sparse.csc_array:
         """(3 k, 3 k) sum of the triangles' matrices (m, 3, 3, 3, 3) and `rigidity` times the plate's."""
-        blocks = len(self.plate)
-        entry = self.slot[:, :, None, :, None] * 9 + np.arange(9).reshape(3, 1, 3)
-        summed = np.bincount(entry.ravel(), hessian.ravel(), minlength=9 * (blocks + 1))[: 9 * blocks]
-        block = summed.reshape(-1, 3, 3) + rigidity * self.plate[:, None, None] * np.eye(3)
-        data = np.empty(9 * blocks)
-        data[self.place] = block
-        size = len(self.indptr) - 1
-        return sparse.csc_array((data, self.indices, self.indptr), shape=(size, size))
+        entries, size = len(self.indices), len(self.indptr) - 1
+        summed = np.bincount(self.target, hessian.ravel(), minlength=entries + 1)[:entries]
+        return sparse.csc_array((summed + rigidity * self.plate, self.indices, self.indptr), shape=(size, size))
 
 
 def sparsity(faces: NDArray, plate: sparse.csr_array, held: NDArray, places: NDArray) -> Sparsity:
@@ -61,7 +55,11 @@ def sparsity(faces: NDArray, plate: sparse.csr_array, held: NDArray, places: NDA
     slot[both] = entry
     stiffness = np.bincount(entry, value[both], minlength=len(code))
     place, indptr, indices = _expanded(code // n, code % n, len(order))
-    return Sparsity(order, slot[: len(corner[0])].reshape(-1, 3, 3), stiffness, place, indptr, indices)
+    stiff = np.zeros(len(indices))
+    stiff[place[:, range(3), range(3)]] = stiffness[:, None]
+    place = np.concatenate([place, np.full((1, 3, 3), len(indices))])
+    target = place[slot[: len(corner[0])].reshape(-1, 3, 3)].transpose(0, 1, 3, 2, 4)
+    return Sparsity(order, target.ravel(), stiff, indptr, indices)
 
 
 def _expanded(row: NDArray, column: NDArray, count: int) -> tuple[NDArray, NDArray, NDArray]:
