@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import product
 
 import measures
 import networkx
@@ -50,6 +51,16 @@ def check_sound(before, after):
     old, new = (measures.plate_areas(SURFACE, x) for x in (before, after))
     # lines are only split, at points within a rounding of them; a point on the rim lies on the circle, not the chord
     assert new == pytest.approx(old, rel=2e-4)
+
+
+def test_seams_with_nothing_but_a_sliver_between(layout):
+    """A face with no line of the net on its outline belongs to the cell beside it, and changes nobody else's."""
+    lone = 0
+    for at, apart in product((0.5, 1.1, 2.1, 2.7), (0.019, 0.022, 0.026)):
+        after, _ = overlay(SURFACE, layout, [meridian(at), meridian(at + apart)])
+        check_sound(layout, after)
+        lone += sum(all(after.lines[i].kind == "seam" for i, _ in cell) for cell in after.cells)
+    assert lone
 
 
 @pytest.mark.parametrize("count", [6, 10, 16])

@@ -70,7 +70,8 @@ def _owned(half: HalfNet, layout: Layout, origin: Sequence[int]) -> list[tuple[i
             line = layout.lines[origin[i]]
             owner[f] = line.left if turn > 0 else line.right
     while len(owner) < len(found):
-        owner |= {f: owner[g] for (i, turn), f in hand.items() if (g := hand.get((i, -turn), -1)) in owner}
+        beside = ((f, hand.get((i, -turn), -1)) for (i, turn), f in hand.items() if f not in owner)
+        owner |= {f: owner[g] for f, g in beside if g in owner}
     return [(owner[f], face) for f, face in enumerate(found)]
 
 
