@@ -93,6 +93,8 @@ class Part:
     face_colours   : (m, 3) uint8 or None
     vertex_normals : (n, 3) unit or None: None shades flat
     placements     : (k, 4, 4) rigid transforms, one per copy; None is one copy where it stands
+    solid          : whether its faces are the outside of something solid, so that none is ever seen from behind; None
+                     leaves that to be found out
     """
 
     name: str
@@ -103,6 +105,7 @@ class Part:
     face_colours: NDArray | None = None
     vertex_normals: NDArray | None = None
     placements: NDArray | None = None
+    solid: bool | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "vertices", frozen_array(self.vertices))

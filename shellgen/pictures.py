@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from shellgen.draw import pictures as draw
-from shellgen.draw.painted_scene import GREYS, TONES, painted_scene, zone_colours
+from shellgen.draw.painted_scene import GREYS, TONES, painted_scenes, zone_colours
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.export import glb, png
 from shellgen.shell import Shell
@@ -21,12 +21,13 @@ STRETCH = "What forming asks of the foam, per cent: − pressed in, + stretched"
 
 def build(shell: Shell) -> Iterator[tuple[str, bytes]]:
     """Path and bytes of each: the finished shell, its sides, it taken apart, its stretch, its spikes; and in 3-D."""
-    scene, plain = painted_scene(shell), shell_scene(shell, zone_colours(shell))
-    yield "preview.png", png.write(scene)
+    plain = shell_scene(shell, zone_colours(shell))
+    painted, shading = painted_scenes(shell, plain, "painted", "shading")
+    yield "preview.png", png.write(painted)
     yield "views.png", png.write(plain, views=SIDES, size=(1350, 810))
     if shell.measures_shared and shell.body is not None:
         yield "worn.png", png.write(draw.worn(shell, plain), views=WORN, size=(1350, 900))
-    apart, names = draw.exploded(shell)
+    apart, names = draw.exploded(shell, plain)
     yield "exploded.png", png.write(apart, size=(1000, 760), scale_bar=False, labels=_labels(names))
     map_, names, legend = draw.stretched(shell)
     yield (
@@ -49,7 +50,7 @@ def build(shell: Shell) -> Iterator[tuple[str, bytes]]:
     yield (
         "shading.png",
         png.write(
-            painted_scene(shell, "shading"),
+            shading,
             size=(760, 620),
             caption="Where the shade lies",
             shade=0.5,

@@ -8,8 +8,8 @@ from shellgen.model import Solid, Spike
 from shellgen.spikes.body import Body, make
 from shellgen.spikes.solids import closed
 
-AROUND, ROWS = 40, 14
-"""Points round a section, and sections from foot to tip (chosen: smooth at three times the usual size)."""
+AROUND, ROWS = 32, 11
+"""Points round a section, and sections from foot to tip (chosen: smooth at twice the usual size)."""
 
 SUNK = 3.0
 """mm that the foot lies in the shell; it is cut off flat (chosen: hides the gap on the demos' domes)."""

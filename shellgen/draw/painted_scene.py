@@ -20,6 +20,9 @@ GREYS: tuple[Colour, ...] = ((236, 232, 222), (176, 166, 148), (98, 86, 72))
 SHADE: Colour = (52, 44, 36)
 """What the shading paint looks like, thinned (chosen: a warm dark brown)."""
 
+BARE = ("spikes", "rings", "rim")
+"""Zones that show no shade."""
+
 STRENGTH = (0.0, 0.4, 0.78)
 """How much of a zone's colour the shading covers in each tone (chosen by eye)."""
 
@@ -50,22 +53,22 @@ def zone_colours(shell: Shell) -> dict[str, Colour]:
 
 def painted_scene(shell: Shell, look: str = "painted") -> Scene:
     """The finished shell; look : "painted" in the zones' colours under their shade, or "shading" in three greys."""
-    colours = zone_colours(shell) if look == "painted" else dict.fromkeys(("spikes", "rings", "rim"), GREYS[0])
-    scene = shell_scene(shell, colours)
-    parts = tuple(_outside(shell, part, look) if part.zone == "plates" else part for part in scene.parts)
-    return replace(scene, parts=parts)
+    return painted_scenes(shell, shell_scene(shell, zone_colours(shell)), look)[0]
 
 
-def _outside(shell: Shell, part: Part, look: str) -> Part:
-    """The outer face, cut along the outlines of the tones."""
+def painted_scenes(shell: Shell, scene: Scene, *looks: str) -> tuple[Scene, ...]:
+    """A `shell_scene` in the colours of its zones, with its outer face cut along the outlines of the tones; once for
+    each look."""
     shading = shell.paint.shading
     both = np.hstack([shading.points, shading.normals])
     vertices, faces, band = banded(both, shading.faces, shading.shade, shading.levels)
     normals = vertices[:, 3:] / np.linalg.norm(vertices[:, 3:], axis=1, keepdims=True)
-    return replace(
-        part,
-        vertices=vertices[:, :3],
-        faces=faces,
-        vertex_normals=normals,
-        face_colours=tone_colours(shell, look)[band],
-    )
+    plain = next(part for part in scene.parts if part.zone == "plates")
+    outside = replace(plain, vertices=vertices[:, :3], faces=faces, vertex_normals=normals)
+
+    def coloured(part: Part, look: str) -> Part:
+        if part.zone == "plates":
+            return replace(outside, face_colours=tone_colours(shell, look)[band])
+        return replace(part, colour=GREYS[0]) if look == "shading" and part.zone in BARE else part
+
+    return tuple(replace(scene, parts=tuple(coloured(part, look) for part in scene.parts)) for look in looks)

@@ -12,7 +12,8 @@ from shellgen.canvas import Colour, Part, Scene
 from shellgen.draw.crease import creased
 from shellgen.draw.light_spikes import light
 from shellgen.draw.painted_scene import zone_colours
-from shellgen.draw.shell_scene import LINE_LIFT, PALETTE, copies, rings
+from shellgen.draw.shell_scene import LINE_LIFT, PALETTE
+from shellgen.geom.levels import banded
 from shellgen.geom.triangles import boundary_loops
 from shellgen.model import Piece, Spike
 from shellgen.shell import Shell
@@ -44,27 +45,28 @@ def worn(shell: Shell, scene: Scene) -> Scene:
     return replace(scene, parts=(*scene.parts, mannequin.build(shell.body, shell.fit)))
 
 
-def exploded(shell: Shell) -> tuple[Scene, tuple[Named, ...]]:
-    """The shell taken apart: pieces moved out, rings and spikes lifted off them; and the names of the pieces."""
+def exploded(shell: Shell, scene: Scene) -> tuple[Scene, tuple[Named, ...]]:
+    """The shell of a `shell_scene` with pieces moved out, rings and spikes lifted off; and the names of the pieces."""
     shifts = _shifts(shell)
     owner = np.zeros(len(shell.layout.cells), int)
     for index, piece in enumerate(shell.cut.pieces):
         owner[list(piece.cells)] = index
-    colours = {**PALETTE, **zone_colours(shell)}
-    parts = [
-        _slab(shell, piece, shift, colours["plates"]) for piece, shift in zip(shell.cut.pieces, shifts, strict=True)
-    ]
+    colour = next(part.colour for part in scene.parts if part.zone == "plates")
+    parts = [_slab(shell, piece, shift, colour) for piece, shift in zip(shell.cut.pieces, shifts, strict=True)]
     tall = max([LEAST_LIFT * np.ptp(shell.mesh.points[:, 0]), *(spike.height for spike in shell.spikes)])
     over = {
         spike.name: shifts[owner[shell.layout.plates[spike.plate].cells[0]]] for spike in shell.spikes
     }  # of a plate that is cut in two, the spike goes with the first
     axes = {spike.name: spike.frame[:3, 2] for spike in shell.spikes}
-    for ring, part in zip(shell.rings, rings(shell, colours), strict=True):
+    rings = [part for part in scene.parts if part.zone == "rings"]
+    for ring, part in zip(shell.rings, rings, strict=True):
         way = over[ring.spike] + LIFTS["rings"] * tall * axes[ring.spike]
         parts.append(replace(part, vertices=part.vertices + way))
-    moved = tuple(replace(s, frame=_moved(s.frame, over[s.name] + LIFTS["spikes"] * tall * axes[s.name]))
-                  for s in shell.spikes)  # fmt: skip
-    parts += copies(moved, colours["spikes"])
+    for part in scene.parts:
+        if part.zone == "spikes":
+            mine = [spike for spike in shell.spikes if spike.master == part.name]
+            places = [_moved(s.frame, over[s.name] + LIFTS["spikes"] * tall * axes[s.name]) for s in mine]
+            parts.append(replace(part, placements=np.stack(places)))
     lifted = shell.mesh.offset(LINE_LIFT)
     lines = tuple(
         lifted[vertices] + shifts[owner[line.left]]
@@ -114,7 +116,7 @@ def _slab(shell: Shell, piece: Piece, shift: NDArray, colour: Colour) -> Part:
         walls += [np.column_stack([k, k + n, after]) + start, np.column_stack([after, k + n, after + n]) + start]
         start += 2 * n
     faces = np.vstack([piece.faces, piece.faces[:, ::-1] + count, *walls])
-    return Part(piece.name, np.vstack(points) + shift, faces, colour, vertex_normals=np.vstack(facing))
+    return Part(piece.name, np.vstack(points) + shift, faces, colour, vertex_normals=np.vstack(facing), solid=True)
 
 
 # ---- stretch -------------------------------------------------------------------------------------------------------
@@ -125,9 +127,6 @@ PRESSED, EVEN, STRETCHED = (47, 111, 176), (241, 239, 230), (201, 84, 31)
 BANDS = 9
 STEPS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2)
 """Widths that a band may have; the least with which the bands hold every stretch is taken (chosen: round figures)."""
-
-FINER = 2
-"""How often triangles are halved, so that the bands have smooth edges (chosen: more is not seen)."""
 
 Legend = tuple[tuple[Colour, str], ...]
 
@@ -153,26 +152,15 @@ def stretched(shell: Shell) -> tuple[Scene, tuple[Named, ...], Legend]:
 
 
 def _mapped(shell: Shell, piece: Piece, values: NDArray, step: float) -> Part:
-    """A piece whose triangles have the colour of their band; values : (m,) of its own triangles"""
+    """A piece cut along the outlines of the bands, in their colours; values : (m,) of its own triangles"""
     count = np.bincount(piece.faces.ravel(), minlength=len(piece.shell_vertices))
     value = np.bincount(piece.faces.ravel(), np.repeat(values, 3)) / count
-    table = np.column_stack([shell.mesh.points[piece.shell_vertices], shell.mesh.normals[piece.shell_vertices], value])
-    faces = piece.faces
-    for _ in range(FINER):
-        table, faces = _halved(table, faces)
-    normals = table[:, 3:6] / np.linalg.norm(table[:, 3:6], axis=1, keepdims=True)
-    band = np.clip(np.floor(table[faces, 6].mean(axis=1) / step + BANDS / 2), 0, BANDS - 1).astype(int)
+    table = np.hstack([shell.mesh.points[piece.shell_vertices], shell.mesh.normals[piece.shell_vertices]])
+    limits = tuple(step * (k - BANDS / 2) for k in range(1, BANDS))
+    table, faces, band = banded(table, piece.faces, value, limits)
+    normals = table[:, 3:] / np.linalg.norm(table[:, 3:], axis=1, keepdims=True)
     colours = np.array([_colour(k) for k in range(BANDS)], np.uint8)[band]
     return Part(piece.name, table[:, :3], faces, face_colours=colours, vertex_normals=normals)
-
-
-def _halved(table: NDArray, faces: NDArray) -> tuple[NDArray, NDArray]:
-    """Every triangle in four; values halfway along the edges are the mean of their ends."""
-    edges = np.sort(np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2), axis=1)
-    unique, which = np.unique(edges, axis=0, return_inverse=True)
-    (a, b, c), (ab, bc, ca) = faces.T, which.reshape(-1, 3).T + len(table)
-    finer = np.concatenate([np.column_stack(f) for f in ((a, ab, ca), (b, bc, ab), (c, ca, bc), (ab, bc, ca))])
-    return np.vstack([table, table[unique].mean(axis=1)]), finer
 
 
 def _colour(band: int) -> Colour:
@@ -206,7 +194,7 @@ def spike_chart(shell: Shell) -> tuple[Scene, tuple[Named, ...]]:
         row, column = divmod(number, ROW)
         at = np.array([column * wide, 0.0, -row * high])
         points, faces, normals = creased(solids[spike.master].vertices, solids[spike.master].faces)
-        parts.append(Part(spike.master, points + at, faces, colour, "spikes", vertex_normals=normals))
+        parts.append(Part(spike.master, points + at, faces, colour, "spikes", vertex_normals=normals, solid=True))
         low, left, tick = at - (0, 0, 0.09 * wide), at - (0.4 * wide, 0, 0), 0.03 * wide
         half = np.array([spike.shape.diameter / 2, 0.0, 0.0])
         lines += _measure(low - half, low + half, np.array([0, 0, tick]))

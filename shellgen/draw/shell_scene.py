@@ -61,10 +61,11 @@ def foam(shell: Shell, colours: dict[str, Colour]) -> tuple[Part, ...]:
     after = (k + 1) % count
     band = np.concatenate([np.stack([k, k + count, after], 1), np.stack([after, k + count, after + count], 1)])
     return (
-        Part("shell-outside", mesh.points, mesh.faces, colours["plates"], "plates", vertex_normals=mesh.normals),
-        Part("shell-inside", inner, mesh.faces[:, ::-1], colours["inside"], "inside", vertex_normals=-mesh.normals),
-        Part("shell-edge", np.vstack([mesh.points[rim], inner[rim]]), band, colours["rim"], "rim"),
-    )
+        Part("shell-outside", mesh.points, mesh.faces, colours["plates"], vertex_normals=mesh.normals, solid=True),
+        Part("shell-inside", inner, mesh.faces[:, ::-1], colours["inside"], "inside", vertex_normals=-mesh.normals,
+             solid=True),
+        Part("shell-edge", np.vstack([mesh.points[rim], inner[rim]]), band, colours["rim"], "rim", solid=True),
+    )  # fmt: skip
 
 
 def rings(shell: Shell, colours: dict[str, Colour], *, smooth: bool = True) -> tuple[Part, ...]:
@@ -73,7 +74,7 @@ def rings(shell: Shell, colours: dict[str, Colour], *, smooth: bool = True) -> t
     return tuple(_ring(shell, of[ring.spike], ring, colours["rings"], smooth) for ring in shell.rings)
 
 
-RING_POINTS = 48
+RING_POINTS = 40
 """Of a base curve, so many are kept at least (chosen: on a spike of 50 mm they are 0.05 mm off)."""
 
 
@@ -91,7 +92,7 @@ def _ring(shell: Shell, spike: Spike, ring: Ring, colour: Colour, smooth: bool) 
     points, faces, normals = rows.reshape(-1, 3), _tube_faces(len(base), len(section)), None
     if smooth:
         points, faces, normals = creased(points, faces)
-    return Part(f"ring-{spike.name}", points, faces, colour, "rings", vertex_normals=normals)
+    return Part(f"ring-{spike.name}", points, faces, colour, "rings", vertex_normals=normals, solid=True)
 
 
 def _tube_faces(around: int, section: int) -> NDArray:
@@ -105,17 +106,12 @@ def _tube_faces(around: int, section: int) -> NDArray:
 
 def spikes(shell: Shell, colours: dict[str, Colour], *, smooth: bool = True) -> tuple[Part, ...]:
     """One part per master, with a placement for each spike that is made from it, light enough for a screen."""
-    return copies(shell.spikes, colours["spikes"], smooth=smooth)
-
-
-def copies(placed: tuple[Spike, ...], colour: Colour, *, smooth: bool = True) -> tuple[Part, ...]:
-    """The same of spikes that stand anywhere."""
-    by_master = sorted(placed, key=lambda s: s.master)
+    by_master = sorted(shell.spikes, key=lambda s: s.master)
     groups = {master: list(group) for master, group in groupby(by_master, key=lambda s: s.master)}
-    return tuple(_spike(solid, groups[solid.name], colour, smooth) for solid in light(tuple(by_master)))
+    return tuple(_spike(solid, groups[solid.name], colours["spikes"], smooth) for solid in light(tuple(by_master)))
 
 
 def _spike(solid: Solid, placed: list[Spike], colour: Colour, smooth: bool) -> Part:
     points, faces, normals = creased(solid.vertices, solid.faces) if smooth else (solid.vertices, solid.faces, None)
     places = np.stack([spike.frame for spike in placed])
-    return Part(solid.name, points, faces, colour, "spikes", vertex_normals=normals, placements=places)
+    return Part(solid.name, points, faces, colour, "spikes", vertex_normals=normals, placements=places, solid=True)

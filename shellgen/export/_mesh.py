@@ -43,9 +43,9 @@ def _closed(faces: NDArray) -> bool:
 
 def solids(parts: Sequence[Part]) -> list[bool]:
     """Whether each part is a closed solid, or one of the sheets that make up a closed solid together."""
-    alone = [_closed(_welded([part])) for part in parts]
+    alone = [_closed(_welded([part])) if part.solid is None else part.solid for part in parts]
     sheets = [part for part, whole in zip(parts, alone, strict=True) if not whole and part.placements is None]
-    together = bool(sheets) and _closed(_welded(sheets))
+    together = bool(sheets) and all(part.solid is None for part in sheets) and _closed(_welded(sheets))
     return [whole or (together and part.placements is None) for part, whole in zip(parts, alone, strict=True)]
 
 

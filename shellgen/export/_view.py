@@ -83,6 +83,12 @@ class Camera:
         return points + ((height - points[:, 2]) / rays[:, 2])[:, None] * rays
 
 
+def bounds(points: NDArray) -> tuple[NDArray, NDArray]:
+    """(d,) the lower and upper corner of points (n, d). Column by column: numpy is slow along short axes."""
+    columns = [np.ascontiguousarray(column) for column in points.T]
+    return np.array([column.min() for column in columns]), np.array([column.max() for column in columns])
+
+
 def aim(towards: NDArray, up: NDArray) -> NDArray:
     """(3, 3) rows right, up, to the viewer."""
     eye = np.asarray(towards, float) / np.linalg.norm(towards)

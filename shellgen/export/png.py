@@ -38,7 +38,7 @@ def write(
     views      : names in VIEWS, or Views
     size       : (width, height) pixels of the whole picture
     background : None is transparent
-    samples    : along either side of a pixel
+    samples    : along either side of a pixel that differs from its neighbours
     labels     : words at places of the scene
     legend     : colours and what they mean, in one row below the caption
     shade      : 1 is the full play of light and shadow, 0 leaves the bare colours
@@ -71,5 +71,5 @@ def write_drawing(drawing: Drawing, *, width: int = 1600, background: Colour | N
 def _encode(image: Image.Image) -> bytes:
     out = io.BytesIO()
     plain = image if np.asarray(image)[..., 3].min() < 255 else image.convert("RGB")
-    plain.save(out, "PNG", compress_level=6)
+    plain.save(out, "PNG", compress_level=4)
     return out.getvalue()
