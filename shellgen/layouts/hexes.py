@@ -48,8 +48,22 @@ def expected(params: Params, area: float) -> float:
     return area / _cell(params)
 
 
+def count(surface: Surface, params: Params) -> int:
+    """How many plates `build` makes, in a third of its time. GeometryError as it."""
+    middle = _centres(surface, params)[1].middle
+    return int(middle.sum() + 2 * (~middle).sum())
+
+
 def build(surface: Surface, params: Params) -> Layout:
     """The layout. GeometryError where the cells are too large or too small for the dome to hold a net of them."""
+    mesh, centres = _centres(surface, params)
+    found = honeycomb.contacts(mesh, centres.nearest(mesh))
+    rings = found.rings()
+    uv = evened(surface, _wanted(found, rings, centres.middle, float(mesh.weight.sum())))
+    return _drawn(surface, params, found, rings, centres.middle, uv)
+
+
+def _centres(surface: Surface, params: Params) -> tuple[honeycomb.Fine, honeycomb.Centres]:
     cell = _cell(params)
     if (cells := expected(params, area(surface))) > MOST:
         least = np.ceil(params.size * np.sqrt(cells / MOST))
@@ -59,11 +73,7 @@ def build(surface: Surface, params: Params) -> Layout:
     mesh = honeycomb.fine(surface, params.size)
     if mesh.weight.sum() < FEWEST / 2 * cell:
         raise GeometryError(f"cells of {params.size:g} mm leave fewer than {FEWEST} on the dome; ask for smaller ones")
-    centres = honeycomb.best(mesh, params.size, edges_along=params.midline == "edges")
-    found = honeycomb.contacts(mesh, centres.nearest(mesh))
-    rings = found.rings()
-    uv = evened(surface, _wanted(found, rings, centres.middle, float(mesh.weight.sum())))
-    return _drawn(surface, params, found, rings, centres.middle, uv)
+    return mesh, honeycomb.best(mesh, params.size, edges_along=params.midline == "edges")
 
 
 def _walks(rings: list[list[int]]) -> dict[tuple[int, int], int]:

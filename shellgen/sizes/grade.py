@@ -34,8 +34,12 @@ from shellgen.spikes.groups import Group
 from shellgen.values import allowed, written
 from shellgen.wearer import fit
 
-ALIKE = tuple(1 + step / 200 for n in range(11) for step in ((-n, n) if n else (0,)))
-"""Cell sizes tried, nearest first, until there are as many plates as in the design (chosen: up to 5 % off)."""
+STEP, STEPS = 0.005, 10
+"""By how much a cell's size is changed at a time, and how often at most, until there are as many plates as in the
+design (chosen: a plate in a hundred, and up to 5 % off)."""
+
+PAST = 2
+"""Plates too many or too few on the far side at which no further size is tried (chosen: the count falls unevenly)."""
 
 TRIES = 11
 """Steps from the size asked for back to the design's, tried where a tip is too blunt for the smaller spike (chosen)."""
@@ -70,10 +74,11 @@ class Design:
 
 def design(preset: Preset, *, flow: Flow | None = None) -> Design:
     """The design of a preset, its seams chosen once and for all."""
-    face, plates, stands = _seen(preset)
+    flow = flow or Flow()
+    face, plates, stands = _seen(preset, flow)
     seams = None
     if preset.seams.name == "least":
-        layout, _, cut = pipeline.seams_of(preset, flow or Flow())
+        layout, _, cut = pipeline.seams_of(preset, flow)
         seams = kept.pairs(layout.value, cut.value.cut_lines)
     return Design(preset, wearer.body(preset.wearer), face, plates, stands, seams)
 
@@ -95,8 +100,9 @@ def grade(of: Design, name: str, worn_by: wearer.Params) -> Preset:
         dome=replace(first.dome, own=_dome(first.dome, along, across, up)),
         seams=_seams(first.seams, of.seams),
     )
-    new = _plates(of, new)
-    new = replace(new, spikes=_spikes(of, new, along, across))
+    flow = Flow()
+    new = _plates(of, new, flow)
+    new = replace(new, spikes=_spikes(of, new, along, across, flow))
     _check(new)
     return new
 
@@ -111,7 +117,9 @@ def changes(before: Preset, after: Preset) -> tuple[tuple[str, str, str], ...]:
 def _dome(dome: Chosen, along: float, across: float, up: float) -> Any:
     module = registry.load("shellgen.surfaces", dome.name)
     if not hasattr(module, "graded"):
-        raise FitError(f"a dome of kind {dome.name} is one wearer's own and cannot be graded; allowed: kind plan")
+        raise FitError(
+            f"a dome of kind {dome.name} is one wearer's own and cannot be graded; allowed: kinds plan and girths"
+        )
     return module.graded(dome.own, along, across, up)
 
 
@@ -119,45 +127,56 @@ def _seams(seams: Chosen, between: tuple[str, ...] | None) -> Chosen:
     return seams if between is None else replace(seams, name="kept", own=kept.Params(between=between))
 
 
-def _plates(of: Design, new: Preset) -> Preset:
-    """With the plates' own size graded, if they have one, so that there are as many as before."""
+def _plates(of: Design, new: Preset, flow: Flow) -> Preset:
+    """With the plates' own size graded, if they have one, so that there are as many as before, or nearly."""
     module = registry.load("shellgen.layouts", new.plates.name)
     if not hasattr(module, "graded"):
         return new
-    scale = float(np.sqrt(area(pipeline.asked(new, Flow())[0].value) / of.area))
-    first = None
-    for more in ALIKE:
-        tried = replace(new, plates=replace(new.plates, own=module.graded(of.preset.plates.own, more * scale)))
-        first = first or tried
+    surface = pipeline.asked(new, flow)[0].value
+    scale = float(np.sqrt(area(surface) / of.area))
+
+    def sized(more: float) -> Any:
+        return module.graded(of.preset.plates.own, more * scale)
+
+    def off(own: Any) -> float:
         try:
-            if _seen(tried)[1] == of.plates:
-                return tried
+            return float(module.count(surface, own) - of.plates)
         except GeometryError:
-            continue
-    return first or new
+            return np.inf
+
+    best = sized(1.0)
+    least = off(best)
+    way = 1 if least > 0 else -1
+    for n in range(1, STEPS + 1):
+        if least == 0 or (missed := off(tried := sized(1 + way * n * STEP))) * way <= -PAST:
+            break
+        if abs(missed) < abs(least):
+            best, least = tried, missed
+    return replace(new, plates=replace(new.plates, own=best))
 
 
-def _seen(preset: Preset) -> tuple[float, int, tuple[Stand, ...]]:
+def _seen(preset: Preset, flow: Flow) -> tuple[float, int, tuple[Stand, ...]]:
     """Area of the outer face, number of plates, and the stands of the spikes."""
-    surface, layout = (made.value for made in pipeline.dome(preset, Flow()))
+    surface, layout = (made.value for made in pipeline.dome(preset, flow))
+    face = area(surface)
     if not preset.spikes:
-        return area(surface), len(layout.plates), ()
+        return face, len(layout.plates), ()
     grid = mesh.build(surface, layout, replace(preset.mesh, edge=pipeline.COARSE * preset.mesh.edge))
     places = tuple(spots.spots(surface, grid, layout, preset.spikes))
     if not places:
-        return area(surface), len(layout.plates), ()
+        return face, len(layout.plates), ()
     lines = cKDTree(clear.plate_lines(surface, layout))
     rooms = 2 * lines.query(surface.points(np.stack([spot.uv for spot in places])))[0]
     grades = place.grades(places, preset.spikes)
     found = zip(places, grades.tolist(), rooms.tolist(), strict=True)
-    return area(surface), len(layout.plates), tuple(Stand(s.name, s.group, size, room) for s, size, room in found)
+    return face, len(layout.plates), tuple(Stand(s.name, s.group, size, room) for s, size, room in found)
 
 
-def _spikes(of: Design, new: Preset, along: float, across: float) -> tuple[Group, ...]:
+def _spikes(of: Design, new: Preset, along: float, across: float, flow: Flow) -> tuple[Group, ...]:
     if not new.spikes:
         return ()
     moved = tuple(_moved(group, along, across) for group in new.spikes)
-    face, _, stands = _seen(replace(new, spikes=moved))
+    face, _, stands = _seen(replace(new, spikes=moved), flow)
     rooms = {stand.name: stand.room for stand in stands}
     whole = float(np.sqrt(face / of.area))
     return tuple(
