@@ -36,7 +36,6 @@ class Params:
     paint_solids: float = preset.number(0.3, 0.05, 1.5, "What a millilitre of paint weighs when it is dry.", "g/mL")
     filler: float = preset.number(1.0, 0.0, 20, "Gap filler along a metre of seam.", "mL/m")
     oil: float = preset.number(0.5, 0.0, 10, "Paint for shading along a metre of groove or of a ring's foot.", "mL/m")
-    edging_width: float = preset.length(20.0, 3, 80, "Bevel stock along the rim: width of its face.")
     spare: float = preset.ratio(0.15, 0.0, 1.0, "How much more than reckoned to buy of what is poured and spread.")
 
 
@@ -74,12 +73,14 @@ def build(
     params: Params,
     *,
     thickness: float,
+    edging: tuple[float, float],
     shading: str = "oil",
     clay_wet: float | None = None,
     clay_dry: float | None = None,
 ) -> Materials:
     """Amounts and mass of a shell; thickness of its foam in mm. Grooves are all plate lines, seams among them.
 
+    edging  : width and thickness of the bevel stock along the rim, mm; its section is a triangle on the rim's edge
     zones   : what is primed and painted, those that stay bare among them
     shading : kind of paint that the grooves and the feet of the rings are shaded with
 
@@ -89,7 +90,7 @@ def build(
     solids = [of[spike.master] for spike in spikes]
     m = _measured(layout, mesh, cut, pattern, spikes, solids, rings, zones, thickness, (clay_wet, clay_dry))
     amounts = tuple(_amounts(m, zones, params, thickness, shading))
-    parts = tuple(_masses(m, zones, params, thickness))
+    parts = tuple(_masses(m, zones, params, thickness, edging))
     total = sum(mass for _, mass in parts)
     spread = sqrt(sum((UNCERTAINTY[name] * mass) ** 2 for name, mass in parts))
     return Materials(amounts, total, spread, parts, _centre(mesh, pattern, spikes, solids, dict(parts)))
@@ -161,8 +162,10 @@ def _amounts(m: _Measures, zones: Sequence[Zone], p: Params, thickness: float, s
     yield line("masking tape", 2 * m.ring_strip + m.rim, "m", how, step=1)
 
 
-def _masses(m: _Measures, zones: Sequence[Zone], p: Params, thickness: float) -> Iterator[tuple[str, float]]:
-    bevel = (p.edging_width / 1000) ** 2 / 2  # m2, a right triangle with legs as wide as its face
+def _masses(
+    m: _Measures, zones: Sequence[Zone], p: Params, thickness: float, edging: tuple[float, float]
+) -> Iterator[tuple[str, float]]:
+    bevel = edging[0] * edging[1] / 2 / 1e6  # m2
     yield "foam", m.foam_area * thickness * p.foam_density
     yield "spikes", m.clay_dry * p.clay_dry
     yield "rings", m.rings * p.foam_density / 1000

@@ -36,7 +36,8 @@ def parts():
 
 
 def reckon(parts, spikes=(), masters=(), params=None):
-    return materials.build(*parts, spikes, masters, (), ZONES, params or materials.Params(), thickness=THICKNESS)
+    how = params or materials.Params()
+    return materials.build(*parts, spikes, masters, (), ZONES, how, thickness=THICKNESS, edging=(24.0, 11.0))
 
 
 def amount(made, item):
@@ -49,6 +50,8 @@ def test_bare_half_sphere_by_hand(parts):
     assert amount(made, "PVA wood glue").amount == pytest.approx(outside * 6 * 110, rel=5e-3)
     assert amount(made, "paint, moss").amount == pytest.approx(1000 * outside * 3 / 10, rel=5e-3)
     assert amount(made, "edging").amount == pytest.approx(2 * np.pi * 0.15, rel=5e-3)
+    # Round the rim, half of 24 x 11 mm of foam of 0.1 g/cm3.
+    assert dict(made.mass_parts)["edging"] == pytest.approx(2 * np.pi * 15 * 2.4 * 1.1 / 2 * 0.1, rel=5e-3)
     # Volume between two spheres, exact: what 10 mm foam fills.
     foam = 2 / 3 * np.pi * (0.15**3 - 0.14**3) * 100 * 1000
     assert dict(made.mass_parts)["foam"] == pytest.approx(foam, rel=2e-2)

@@ -124,6 +124,7 @@ def worn(
         *(base.layout, base.mesh, base.cut, flat.pattern, top.spikes, top.masters, top.rings, work.zones),
         preset.materials,
         thickness=preset.foam.thickness,
+        edging=(preset.edging.width, preset.edging.thickness),
         shading=shading,
         clay_wet=run("wet clay", attrgetter("clay.wet"), top.casting),
         clay_dry=run("dry clay", attrgetter("clay.dry"), top.casting),
