@@ -237,14 +237,15 @@ def test_tones_on_a_flat_piece_can_be_followed_with_a_brush(brush):
     of = made()
     of = replace(of, paint=replace(of.paint, shading=replace(of.paint.shading, brush=brush)))
     edge, radius = shapely.make_valid(shapely.polygons(flat.outline(of, 0))), brush / 2
-    cut = edge.boundary.union(flat._standing(of, 0).boundary).buffer(2 * radius + 1)
+    standing = flat._standing(of, 0)
+    cut = edge.boundary.union(standing.boundary).buffer(2 * radius + 1)
 
     def narrow(area):
         """What a brush cannot reach, away from where the piece or a spike cuts the tone off."""
         open_ = area.buffer(-radius + 0.4).buffer(radius + 0.1)  # 0.4: outlines are straightened by up to 0.25
         return area.difference(open_).difference(cut).area
 
-    middle, dark = flat.tone_areas(of, 0)
+    middle, dark = flat.tone_areas(of, 0, standing)
     assert dark.difference(middle).area < 1e-6 and middle.difference(edge.buffer(0.01)).area < 1e-6
     assert middle.area > dark.area
     assert narrow(middle) < 1.0 and narrow(dark) < 1.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -39,17 +40,18 @@ def guides(shell: Shell, *, paper: str, margin: float) -> tuple[tuple[Drawing, .
     them at one scale, at which the largest fits on a sheet of paper."""
     room = np.array(sorted(PAPERS[paper])) - 2 * margin - FOOT
     count = range(len(shell.cut.pieces))
+    standing = [_standing(shell, index) for index in count]
     sizes = np.array([sheet_of(shell, index)[1:] for index in count])
     scale = next((k for k in SCALES if (sizes / k <= room).all()), SCALES[-1])
-    areas = [tone_areas(shell, index) for index in count]
-    true = [notes.with_notes(_with_legend(_guide(shell, k, areas[k], 1.0)), _told(shell)) for k in count]
+    areas = [tone_areas(shell, index, standing[index]) for index in count]
+    true = [notes.with_notes(_with_legend(_guide(shell, k, areas[k], standing[k], 1.0)), _told(shell)) for k in count]
     words = _with_legend(Drawing("about the shading", SLIP, 1.0, ()))
     about = notes.with_notes(words, [f"Shading guide, scale 1:{scale:g}, all pieces.", *_told(shell)])
-    return tuple(true), (about, *(_guide(shell, k, areas[k], scale) for k in count))
+    return tuple(true), (about, *(_guide(shell, k, areas[k], standing[k], scale) for k in count))
 
 
-def tone_areas(shell: Shell, index: int) -> tuple[shapely.Geometry, shapely.Geometry]:
-    """Where a piece is middle or dark, and where it is dark, mm as it lies flat.
+def tone_areas(shell: Shell, index: int, standing: shapely.Geometry) -> tuple[shapely.Geometry, shapely.Geometry]:
+    """Where a piece is middle or dark, and where it is dark, mm as it lies flat; neither where `standing` covers it.
 
     Neither is anywhere narrower than the brush, but for where the piece or a spike cuts it off: closed, so that no gap
     is narrower, then opened, with the ground beyond the edge counted in, because the neighbour goes on there.
@@ -69,7 +71,7 @@ def tone_areas(shell: Shell, index: int) -> tuple[shapely.Geometry, shapely.Geom
         closed = rough.buffer(radius, quad_segs=6).buffer(-radius, quad_segs=6).simplify(SLACK / 4)
         opened = closed.union(beyond).buffer(-radius, quad_segs=6).simplify(SLACK / 4).buffer(radius, quad_segs=6)
         kept = opened.intersection(closed.buffer(2 * SLACK)).simplify(SLACK)
-        found.append(kept.intersection(edge).difference(_standing(shell, index)))
+        found.append(kept.intersection(edge).difference(standing))
     return found[0], found[1].intersection(found[0])
 
 
@@ -107,7 +109,9 @@ def _standing(shell: Shell, index: int) -> shapely.Geometry:
     ).intersection(shapely.make_valid(shapely.polygons(outline(shell, index))))
 
 
-def _guide(shell: Shell, index: int, areas: tuple[shapely.Geometry, shapely.Geometry], scale: float) -> Drawing:
+def _guide(
+    shell: Shell, index: int, areas: tuple[shapely.Geometry, shapely.Geometry], covered: shapely.Geometry, scale: float
+) -> Drawing:
     piece = shell.cut.pieces[index]
     low, across, up = sheet_of(shell, index)
 
@@ -117,7 +121,7 @@ def _guide(shell: Shell, index: int, areas: tuple[shapely.Geometry, shapely.Geom
     edge = place(outline(shell, index))
     tones = [shapely.make_valid(shapely.transform(area, place)) for area in areas]
     scores = [Path(path.points / scale, "score") for path in score_paths(shell, index, low)]
-    standing = list(_rings(shapely.transform(_standing(shell, index), place)))
+    standing = list(_rings(shapely.transform(covered, place)))
     feet = [Path(ring, "seat", closed=True) for ring in standing]
     fills = [*_fills(tones), *(Path(ring, "fill", closed=True, fill=FILLS[0]) for ring in standing)]
     hatching = [Path(line, "label") for line in _hatched(tones[1])]
@@ -170,10 +174,12 @@ def _hatched(area: shapely.Geometry) -> Iterator[NDArray]:
     x0, y0, x1, y1 = area.bounds
     step = HATCH * np.sqrt(2)
     starts = np.arange(np.ceil((y0 - x1) / step), np.floor((y1 - x0) / step) + 1) * step  # y - x of each line
-    lines = shapely.multilinestrings([shapely.LineString([(x0, x0 + c), (x1, x1 + c)]) for c in starts])
-    for part in shapely.get_parts(area.intersection(lines)):
-        if part.geom_type == "LineString" and part.length > 0.5:
-            yield np.array(part.coords)
+    across = np.array([x0, x1])
+    lines = shapely.linestrings(np.stack([np.tile(across, (len(starts), 1)), across + starts[:, None]], axis=2))
+    parts = shapely.get_parts(area.intersection(shapely.multilinestrings(lines)))
+    parts = parts[(shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING) & (shapely.length(parts) > 0.5)]
+    points, ends = shapely.get_coordinates(parts), np.cumsum(shapely.get_num_coordinates(parts)).tolist()
+    yield from (points[a:b] for a, b in pairwise([0, *ends]))
 
 
 def _with_legend(drawing: Drawing) -> Drawing:

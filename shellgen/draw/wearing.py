@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -158,22 +158,33 @@ def _hollow(shell: Shell, wear: Wear, rule: Rule) -> _View:
         elif line.kind == "plate":
             paths.append(Path(inside[vertices][:, [1, 0]], "score"))
     names = []
-    for anchor in wear.anchors:
-        patch = wear.patches[anchor.patch]
-        ahead = anchor.pull - (anchor.pull @ anchor.inward) * anchor.inward
-        ahead = ahead / np.linalg.norm(ahead)
-        aside = np.cross(anchor.inward, ahead)
-        lying = (
-            anchor.point + patch.outline[:, :1] * ahead + patch.outline[:, 1:] * aside - shell.thickness * anchor.inward
-        )
-        lying = shell.surface.points(project(shell.surface, lying)[0], offset=-shell.thickness)
+    for anchor, (lying, ahead) in zip(wear.anchors, _lying(shell, wear), strict=True):
         paths += [Path(lying[:, [1, 0]], "fill", closed=True, fill=PATCH), Path(lying[:, [1, 0]], "mark", closed=True)]
-        way = np.array([anchor.point, anchor.point + 0.5 * patch.length * ahead])[:, [1, 0]]
+        way = np.array([anchor.point, anchor.point + 0.5 * wear.patches[anchor.patch].length * ahead])[:, [1, 0]]
         paths += _arrow(*way, size=9.0)
         if anchor.name.endswith("-L"):
             place = f"{rule.mm(anchor.along)} along, {rule.mm(anchor.up)} inwards"
             names.append((f"{anchor.name[:-2]}, {place}", anchor.point[[1, 0]]))
     return _View("into the hollow, head up", paths, names, _broad(names, 31.0))
+
+
+def _lying(shell: Shell, wear: Wear) -> Iterator[tuple[NDArray, NDArray]]:
+    """For each anchor the outline (n, 3) of its patch on the inner face, and the unit direction of its pull there."""
+    if not wear.anchors:
+        return
+    outlines, ways = [], []
+    for anchor in wear.anchors:
+        outline = wear.patches[anchor.patch].outline
+        ahead = anchor.pull - (anchor.pull @ anchor.inward) * anchor.inward
+        ahead = ahead / np.linalg.norm(ahead)
+        aside = np.cross(anchor.inward, ahead)
+        outlines.append(
+            anchor.point + outline[:, :1] * ahead + outline[:, 1:] * aside - shell.thickness * anchor.inward
+        )
+        ways.append(ahead)
+    uv = project(shell.surface, np.vstack(outlines))[0]
+    lying = shell.surface.points(uv, offset=-shell.thickness)
+    yield from zip(np.split(lying, np.cumsum([len(o) for o in outlines])[:-1]), ways, strict=True)
 
 
 def _front(shell: Shell, wear: Wear, rule: Rule) -> _View:
