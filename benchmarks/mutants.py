@@ -33,9 +33,12 @@ SWAPS: dict[type, type] = {
 
 
 def places(tree: ast.AST) -> Iterator[ast.AST]:
-    """Nodes that can be changed, docstrings and annotations left alone."""
-    skipped = {id(n) for f in ast.walk(tree) for part in (getattr(f, "annotation", None), getattr(f, "returns", None))
-               if part is not None for n in ast.walk(part)}  # fmt: skip
+    """Nodes that can be changed; docstrings, annotations and the flags of dataclasses, which `tests/test_house.py`
+    holds for all of them, are left alone."""
+    skipped = set()
+    for node in ast.walk(tree):
+        parts = [getattr(node, "annotation", None), getattr(node, "returns", None), *getattr(node, "decorator_list", ())]
+        skipped |= {id(n) for part in parts if part is not None for n in ast.walk(part)}
     for node in ast.walk(tree):
         if id(node) in skipped:
             continue

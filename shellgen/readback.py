@@ -189,7 +189,7 @@ def _square(lines: Sequence[NDArray]) -> float:
     return float(min(off))
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class _Seen:
     """lines : (n, 2) in the page's units; forms : (name, matrix) as shown"""
 

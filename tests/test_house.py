@@ -129,6 +129,35 @@ def test_no_function_is_written_twice() -> None:
     assert not twins
 
 
+CHANGING = {
+    "Doorkeeper": "the preview's visitors", "Errand": "work that may be called off", "Flow": "remembers stages",
+    "Follower": "what was last read", "Packer": "grows as it is written", "Workshop": "the preview's shells",
+    "_File": "grows as it is written", "_Seen": "counts as it reads", "_Shelf": "sheets are used up",
+    "_Stack": "pages pile up", "_View": "grows as it is drawn",
+}  # fmt: skip
+
+
+def test_values_are_frozen_and_arrays_never_compared() -> None:
+    """A dataclass is frozen unless it is listed, has slots, and is not told to compare arrays, which have no truth."""
+    changing = set()
+    for path in FILES:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            made = [d for d in getattr(node, "decorator_list", ()) if ast.unparse(d).startswith("dataclass(")]
+            if not isinstance(node, ast.ClassDef) or not made or not path.is_relative_to(ROOT / "shellgen"):
+                continue
+            flags = {word.arg: ast.unparse(word.value) for word in made[0].keywords}  # type: ignore[attr-defined]
+            told = [ast.unparse(field.annotation) for field in node.body if isinstance(field, ast.AnnAssign)]
+            cached = any(
+                ast.unparse(d) == "cached_property" for f in node.body for d in getattr(f, "decorator_list", ())
+            )
+            assert flags.get("slots") == "True" or cached, f"{path.name}: {node.name}"
+            assert flags.get("eq") == "False" or not any("NDArray" in kind for kind in told), (
+                f"{path.name}: {node.name}"
+            )
+            changing |= {node.name} if flags.get("frozen") != "True" else set()
+    assert changing == set(CHANGING)
+
+
 @pytest.mark.skipif(shutil.which("ruff") is None, reason="needs ruff")
 def test_the_linter_finds_nothing_security_rules_included() -> None:
     words = [sys.executable, "-m", "ruff", "check", "--output-format", "concise", "shellgen", "tests", "benchmarks"]

@@ -37,7 +37,7 @@ Items = list[Path | Text]
 Look = Callable[[NDArray], NDArray]
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class _View:
     """One view in its own mm, and what is to be named in it: (words, place), in a
     column of so many mm on its right."""
