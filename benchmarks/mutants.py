@@ -37,7 +37,11 @@ def places(tree: ast.AST) -> Iterator[ast.AST]:
     holds for all of them, are left alone."""
     skipped = set()
     for node in ast.walk(tree):
-        parts = [getattr(node, "annotation", None), getattr(node, "returns", None), *getattr(node, "decorator_list", ())]
+        parts = [
+            getattr(node, "annotation", None),
+            getattr(node, "returns", None),
+            *getattr(node, "decorator_list", ()),
+        ]
         skipped |= {id(n) for part in parts if part is not None for n in ast.walk(part)}
     for node in ast.walk(tree):
         if id(node) in skipped:
