@@ -6,11 +6,12 @@ References: ISO 32000-1 (form XObjects, viewer preferences: PrintScaling None as
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from reportlab import rl_config
 from reportlab.pdfgen.canvas import Canvas
 
@@ -141,15 +142,15 @@ class _Book:
             self.canvas.setDash([*pen.dashes] if isinstance(item, Path) else [])
             if fill is not None:
                 self.canvas.setFillColorRGB(*(v / 255 for v in fill))
-            self.canvas.drawPath(_Trace(item), stroke=int(width > 0), fill=int(fill is not None))
+            lines = [item.points] if isinstance(item, Path) else _ink.lines(item)
+            trace = Trace(lines, closed=isinstance(item, Path) and item.closed)
+            self.canvas.drawPath(trace, stroke=int(width > 0), fill=int(fill is not None))
 
 
-class _Trace:
-    """A path as the canvas asks for it; written here at once, since point by point takes the canvas far longer."""
+class Trace:
+    """Lines as the canvas asks for a path; written here at once, since point by point takes the canvas far longer."""
 
-    def __init__(self, item: Path | Text) -> None:
-        closed = isinstance(item, Path) and item.closed
-        lines = [item.points] if isinstance(item, Path) else _ink.lines(item)
+    def __init__(self, lines: Sequence[NDArray], *, closed: bool = False) -> None:
         after = " h" if closed else ""
         form = " ".join("%.4f %.4f m" + " %.4f %.4f l" * (len(line) - 1) + after for line in lines)
         self.code = "n " + form % tuple(np.concatenate(lines).ravel().tolist() if lines else ())

@@ -34,6 +34,7 @@ from reportlab.platypus import (
 from shellgen import lettering
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.export import _ink
+from shellgen.export.pdf import Trace
 from shellgen.guide import signs
 from shellgen.guide.html import time_words
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
@@ -229,8 +230,8 @@ class _Strokes(Flowable):
         canvas.setLineCap(1)
         canvas.setLineJoin(1)
         canvas.setLineWidth(1.5 * lettering.pen(self.height_mm))
-        for line in lettering.strokes(self.text, self.height_mm):
-            canvas.drawPath(_trace(canvas, line + np.array([0.0, 0.1 * self.height_mm])))
+        up = np.array([0.0, 0.1 * self.height_mm])
+        canvas.drawPath(Trace([line + up for line in lettering.strokes(self.text, self.height_mm)]))
         canvas.restoreState()
         text = canvas.beginText(0, 2)
         text.setFont("Helvetica", 10)
@@ -276,17 +277,5 @@ def _draw(canvas: Canvas, item: Path | Text, scale: float) -> None:
     canvas.setDash([*pen.dashes] if isinstance(item, Path) else [])
     if fill is not None:
         canvas.setFillColorRGB(*(v / 255 for v in fill))
-    for line in [item.points] if isinstance(item, Path) else _ink.lines(item):
-        closed = isinstance(item, Path) and item.closed
-        canvas.drawPath(_trace(canvas, line, closed=closed), stroke=int(width > 0), fill=int(fill is not None))
-
-
-def _trace(canvas: Canvas, line: np.ndarray, *, closed: bool = False) -> Any:
-    path = canvas.beginPath()
-    (x, y), *rest = line.tolist()
-    path.moveTo(x, y)
-    for x, y in rest:
-        path.lineTo(x, y)
-    if closed:
-        path.close()
-    return path
+    lines, closed = ([item.points], item.closed) if isinstance(item, Path) else (_ink.lines(item), False)
+    canvas.drawPath(Trace(lines, closed=closed), stroke=int(width > 0), fill=int(fill is not None))
