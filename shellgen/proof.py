@@ -67,10 +67,12 @@ def build(
     thickness: float,
     stretch_limit: float = 0.03,
     compression_limit: float | None = None,
+    start: NDArray | None = None,
 ) -> Proof:
     """Builds the shell from its flat pieces and measures it.
 
     thickness : of the foam, mm
+    start     : (n, 3) mm, where an earlier `glue` came to rest; from a bump over the rim if None
     stretch_limit, compression_limit : the most that forming may change the foam's length; None for the same as stretch
 
     Raises GeometryError if the pieces do not close into one sheet.
@@ -80,7 +82,7 @@ def build(
     blank, sides, flat = weld_pieces(mesh, cut, pattern)
     _, heat, turn = _need(lay_flat(flat), blank.faces, mid)
     base = flat[:, 1] - flat[:, 0]
-    builds = _let_rest(blank, mid, params, _rigidity(params, thickness), limits)
+    builds = _let_rest(blank, mid, params, _rigidity(params, thickness), limits, start)
     built = {name: _measured(mid, mesh.faces, made.points) for name, made in builds.items()}
     seams = np.array([length(built["glued"].points[seam.vertices]) for seam in cut.seams])
     gap = sides[:, 0] - sides[:, 1]
@@ -108,12 +110,12 @@ def build(
 
 
 def _let_rest(
-    blank: Blank, mid: NDArray, params: Params, stiff: float, limits: tuple[float, float]
+    blank: Blank, mid: NDArray, params: Params, stiff: float, limits: tuple[float, float], start: NDArray | None
 ) -> dict[str, Relaxed]:
     """The shell at rest in each of the states that `Proof` names; `stiff` : of the foam as bought."""
     kept, poisson = params.kept_curvature, params.poisson
     shapes = _formed(blank.rest, _need(blank.rest, blank.faces, mid), params.forming_step, limits)
-    glued = blank.settle(blank.start(), poisson=poisson, rigidity=stiff, blow=True)
+    glued = _glued(blank, start, poisson, stiff)
     formed = blank.settle(glued.points, poisson=poisson, rigidity=stiff * (1 - kept), rest=shapes)
     return {
         "glued": glued,
@@ -123,13 +125,17 @@ def _let_rest(
     }
 
 
+def _glued(blank: Blank, start: NDArray | None, poisson: float, stiff: float) -> Relaxed:
+    begin = blank.start() if start is None else start
+    return blank.settle(begin, poisson=poisson, rigidity=stiff, blow=start is None)
+
+
 def glue(
     mesh: ShellMesh, cut: Cut, pattern: Pattern, params: Params, *, thickness: float, start: NDArray | None = None
 ) -> Built:
     """The shell as glued alone, from a bump over its rim or from the place `start` (n, 3) of an earlier build."""
     blank, _, _ = weld_pieces(mesh, cut, pattern)
-    begin = blank.start() if start is None else start
-    made = blank.settle(begin, poisson=params.poisson, rigidity=_rigidity(params, thickness), blow=start is None)
+    made = _glued(blank, start, params.poisson, _rigidity(params, thickness))
     return _measured(mesh.offset(pattern.mid_offset), mesh.faces, made.points)
 
 

@@ -47,9 +47,11 @@ class Round:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Corrected:
-    """pattern : the best; rounds : what each came to, the first uncorrected; kept : index of the best."""
+    """pattern : the best; place : (n, 3) mm, the shell as glued from it; rounds : what each came to, the first
+    uncorrected; kept : index of the best."""
 
     pattern: Pattern
+    place: NDArray
     rounds: tuple[Round, ...]
     kept: int
 
@@ -89,7 +91,7 @@ def correct(
             best, built, shift, kept = tried, made, moved, number
         else:
             gain *= CAUTION * room if room < 1 else 0.5
-    return Corrected(best, tuple(rounds), kept)
+    return Corrected(best, built.points, tuple(rounds), kept)
 
 
 def _room(before: float, after: float, limit: float) -> float:

@@ -68,6 +68,7 @@ def flat(preset: Preset, flow: Flow, base: Base, offset: float, limits: seams.Pa
         *(preset.shape, preset.flatten, preset.proof, limits.stretch_limit),
     )
     pattern = run("pattern", flatten.measured, mesh, cut, run("best", attrgetter("pattern"), corrected))
+    place = run("place as glued", attrgetter("place"), corrected)
     intervals = run("intervals", marks.interval_lengths, mesh, cut, pattern, shares)
     stretch = {"stretch_limit": limits.stretch_limit}
     room = {"sheet": (limits.sheet_length, limits.sheet_width), "least_neck": limits.least_neck}
@@ -75,7 +76,7 @@ def flat(preset: Preset, flow: Flow, base: Base, offset: float, limits: seams.Pa
     return Flat(
         pattern=pattern,
         intervals=intervals,
-        proof=flow.start("virtual build", proof.build, *built, thickness=thickness, **stretch),
+        proof=flow.start("virtual build", proof.build, *built, thickness=thickness, start=place, **stretch),
         marks=run("numbered marks", marks.build, mesh, cut, pattern, shares),
         bevels=run("bevels", parts.bevelled, mesh, cut, pattern, preset.foam.formed),
         nest=run("nest", parts.nested, cut, pattern, preset.nest, thickness),
@@ -128,6 +129,7 @@ def worn(
         shading=shading,
         clay_wet=run("wet clay", attrgetter("clay.wet"), top.casting),
         clay_dry=run("dry clay", attrgetter("clay.dry"), top.casting),
+        clay_cube=run("clay to try", attrgetter("clay.cube"), top.casting),
     )
     hung = parts.hung(preset, flow, body, fit, *base, top.spikes, stuff)
     painted = run("paint", parts.painted, work.zones, work.shade, stuff, shading)
