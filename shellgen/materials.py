@@ -56,6 +56,7 @@ class _Measures:
     rim: float
     clay_wet: float
     clay_dry: float
+    clay_cube: float
     ring_strip: float
     rings: float
     painted: float
@@ -77,6 +78,7 @@ def build(
     shading: str = "oil",
     clay_wet: float | None = None,
     clay_dry: float | None = None,
+    clay_cube: float = 0.0,
 ) -> Materials:
     """Amounts and mass of a shell; thickness of its foam in mm. Grooves are all plate lines, seams among them.
 
@@ -85,10 +87,11 @@ def build(
     shading : kind of paint that the grooves and the feet of the rings are shaded with
 
     clay_wet, clay_dry : mm3 of clay for all spikes, laid and dried; their whole volume if None
+    clay_cube          : mm3 of clay for a test cube
     """
     of = {solid.name: solid for solid in masters}
     solids = [of[spike.master] for spike in spikes]
-    m = _measured(layout, mesh, cut, pattern, spikes, solids, rings, zones, thickness, (clay_wet, clay_dry))
+    m = _measured(layout, mesh, cut, pattern, spikes, solids, rings, zones, thickness, (clay_wet, clay_dry, clay_cube))
     amounts = tuple(_amounts(m, zones, params, thickness, shading))
     parts = tuple(_masses(m, zones, params, thickness, edging))
     total = sum(mass for _, mass in parts)
@@ -98,7 +101,7 @@ def build(
 
 def _measured(
     layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, spikes: Sequence[Spike], solids: Sequence[Solid],
-    rings: Sequence[Ring], zones: Sequence[Zone], thickness: float, clay: tuple[float | None, float | None],
+    rings: Sequence[Ring], zones: Sequence[Zone], thickness: float, clay: tuple[float | None, float | None, float],
 ) -> _Measures:  # fmt: skip
     along = {kind: 0.0 for kind in ("plate", "rim", "midline", "seam")}
     for line, vertices in zip(layout.lines, mesh.line_vertices, strict=True):
@@ -120,6 +123,7 @@ def _measured(
         rim=along["rim"],
         clay_wet=(whole if clay[0] is None else clay[0]) / 1000,
         clay_dry=(whole if clay[1] is None else clay[1]) / 1000,
+        clay_cube=clay[2] / 1000,
         ring_strip=strip,
         rings=sum(ring.neutral_length * ring.thickness * ring.width for ring in rings) / 1000,
         painted=sum(zone.area for zone in zones if zone.coats) / 1e6,
@@ -144,8 +148,10 @@ def _amounts(m: _Measures, zones: Sequence[Zone], p: Params, thickness: float, s
         yield line("ring strip", m.ring_strip, "m", f"rings {m.ring_strip:.2f} m", step=0.1)
     yield line("edging", m.rim, "m", f"rim {m.rim:.2f} m", step=0.1)
     if m.clay_wet:
-        how = f"clay as laid {m.clay_wet:.0f} cm3 x {p.clay_wet:g} g/cm3"
-        yield line("foam clay", m.clay_wet * p.clay_wet, "g", how, step=10)
+        laid = f"clay as laid {m.clay_wet:.0f} cm3"
+        laid = f"({laid} + test cube {m.clay_cube:.0f} cm3)" if m.clay_cube else laid
+        how = f"{laid} x {p.clay_wet:g} g/cm3"
+        yield line("foam clay", (m.clay_wet + m.clay_cube) * p.clay_wet, "g", how, step=10)
     how = f"both faces of seams, rim, rings and spikes {m.joints:.4f} m2 x {p.adhesive:g} g/m2"
     yield line("contact adhesive", m.joints * p.adhesive, "g", how, step=5)
     yield line("gap filler", m.seams * p.filler, "mL", f"seams {m.seams:.2f} m x {p.filler:g} mL/m", step=5)

@@ -9,6 +9,7 @@ import trimesh
 from shellgen import flatten, marks, materials, mesh, seams
 from shellgen.layouts import turtle
 from shellgen.model import Solid, Spike, Zone
+from shellgen.spikes import clay
 from shellgen.surfaces import plan
 
 RADIUS, THICKNESS = 150.0, 10.0
@@ -35,9 +36,9 @@ def parts():
     return layout, grid, cut, pattern
 
 
-def reckon(parts, spikes=(), masters=(), params=None):
+def reckon(parts, spikes=(), masters=(), params=None, **clay):
     how = params or materials.Params()
-    return materials.build(*parts, spikes, masters, (), ZONES, how, thickness=THICKNESS, edging=(24.0, 11.0))
+    return materials.build(*parts, spikes, masters, (), ZONES, how, thickness=THICKNESS, edging=(24.0, 11.0), **clay)
 
 
 def amount(made, item):
@@ -84,6 +85,16 @@ def test_spikes_weigh_and_move_the_centre(parts):
     assert made.mass_uncertainty_g > 0.35 * clay
     glued = amount(made, "contact adhesive").amount - amount(bare, "contact adhesive").amount
     assert glued == pytest.approx(2 * 0.050 * 0.020 * 150, rel=1e-9), "both faces of the joint under the spike"
+
+
+def test_a_test_cube_of_clay_is_bought_and_weighs_nothing_on_the_shell(parts):
+    bare, made = (reckon(parts, clay_wet=100e3, clay_dry=90e3, clay_cube=cube) for cube in (0, 64e3))
+    line = amount(made, "foam clay")
+    assert line.amount == pytest.approx((100 + 64) * 0.35) and "test cube 64 cm3" in line.how
+    assert made.mass_g == bare.mass_g and amount(bare, "foam clay").amount == pytest.approx(35)
+    assert (
+        clay.Clay(1.0, 1.0, False).cube == 64e3 and clay.Clay(1.0, 1.0, True).cube == clay.Clay(0, 0, False).cube == 0
+    )
 
 
 def test_buying_is_never_less_than_reckoned(parts):

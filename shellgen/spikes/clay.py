@@ -9,6 +9,9 @@ from shellgen.errors import GeometryError
 from shellgen.spikes.core import Core
 from shellgen.spikes.solids import Master, volume
 
+EDGE = 40.0
+"""mm of the test cube (chosen: large enough to be measured to half a per cent with a school ruler)."""
+
 TEST_CUBE = (
     "Press clay from the lot you will use into a cube of 40 mm; mark it and measure all three ways at once.",
     "Weigh it, write weight and date on a card, and stand it on a rack where the spikes will dry.",
@@ -28,6 +31,11 @@ class Clay:
     dry: float
     wet: float
     measured: bool
+
+    @property
+    def cube(self) -> float:
+        """mm3 of clay for a test cube, where one is still to be dried."""
+        return EDGE**3 if self.wet and not self.measured else 0.0
 
 
 def shrinkage(wet: float, dry: float) -> float:
