@@ -57,7 +57,12 @@ class Kit:
             return self.grams(value)
         if unit == "cm²":
             return f"{text} ({100 * value / INCH**2:.0f} in²)"
-        return f"{text} ({value / FLUID_OUNCE:.1f} fl oz)" if unit == "mL" else f"{text} ({value / 0.3048:.1f} ft)"
+        fluid = value / FLUID_OUNCE
+        return (
+            f"{text} ({fluid:.{1 if fluid >= 1 else 2}f} fl oz)"
+            if unit == "mL"
+            else f"{text} ({value / 0.3048:.1f} ft)"
+        )
 
     def celsius(self, value: float) -> str:
         return f"{value:.0f} °C ({value * 1.8 + 32:.0f} °F)" if self.inches else f"{value:.0f} °C"

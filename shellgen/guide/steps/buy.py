@@ -52,7 +52,11 @@ def _line(kit: Kit, line: dict) -> tuple[str, str, str]:
 
 
 def _named(kit: Kit, item: str) -> str:
-    """Its name, the size of a sheet in the maker's units too."""
+    """Its name and, of what is sold by its size, that, in the maker's units too."""
+    strip, rim = kit.preset.rings, kit.preset.edging
+    sizes = {"ring strip": (strip.thickness, strip.width), "edging": (rim.width, rim.thickness)}
+    if item in sizes:
+        item += ", {:g} x {:g} mm".format(*sizes[item])
 
     def both(size: re.Match[str]) -> str:
         return f"{size[0]}, {inch(float(size[1]))} x {inch(float(size[2]))}"

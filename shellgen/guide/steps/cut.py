@@ -33,6 +33,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "and write their numbers beside them, on the textured side, in pencil.",
                     "Draw the score lines, the seats of the spikes and the spikes' names through the paper, with a "
                     "pricking wheel or through slits.",
+                    *_anchors(kit),
                     "Cut with a new blade in two or three long strokes, never pressing through at once; numbers in the "
                     "pictures tell the order, so that the sheet stays whole as long as can be.",
                     "Darts: cut in from the edge and stop at the small circle; a hole of 3 mm there keeps it from "
@@ -43,6 +44,12 @@ def steps(kit: Kit) -> Iterator[Step]:
             *_bevels(kit),
         ),
     )  # fmt: skip
+
+
+def _anchors(kit: Kit) -> Iterator[str]:
+    if kit.figures["wear"]["anchors"]:
+        yield ("Prick the crosses where straps will be anchored right through the foam: they are needed on the inside, "
+               "when the straps are fitted.")  # fmt: skip
 
 
 def _pictures(kit: Kit) -> Iterator[Picture]:

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shellgen.guide.kit import Kit, plural
+from shellgen.guide.kit import Kit, listed, plural
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE
 
 PLACE = 40
+LATER = ("rings", "masks", "shading", "patches")
 
 
 def steps(kit: Kit) -> Iterator[Step]:
     paper = kit.preset.print.paper
     sheets = sorted({page for pages in kit.pages["templates"].values() for page in pages})
     square = "100 mm both ways; the bar is 4 in" if kit.inches else "100 mm both ways"
+    later = [f"{name}-{paper}.pdf" for name in LATER if name in kit.pages]
     yield kit.step(
         "paper",
         "Print and cut out the templates",
@@ -36,6 +38,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                 )
             ),
             Rows(("template", "pages", "plates on it"), tuple(_rows(kit))),
+            Words(f"Later steps ask for {listed(later)}: print them alike, whenever you like."),
             Words("Is the dome marked after it is built? Then print the wrap strips as well: see the score lines."),
             KNIFE,
         ),

@@ -12,6 +12,10 @@ from shellgen.schedule import CUBE
 from shellgen.spikes.clay import TEST_CUBE
 
 PLACE = 30
+AGAIN = (
+    "Build the pack again with it: masters, moulds and cores come out larger by what the clay will lose. The templates "
+    "stay as they are."
+)
 
 
 def steps(kit: Kit) -> Iterator[Step]:
@@ -29,7 +33,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Words("Your clay's shrinkage stands in the preset already." if measured else
                   "Clay shrinks in drying, every kind differently. It dries beside the next steps; only then print "
                   "masters and moulds. Skip this and the spikes come out a little small."),
-            None if measured else Ticks(TEST_CUBE[:-1]),
+            None if measured else Ticks((*TEST_CUBE[:-1], AGAIN)),
             DUST,
         ),
     )  # fmt: skip
@@ -78,7 +82,7 @@ def _work(kit: Kit) -> tuple[str, ...]:
     return (
         "Print the parts that you want from prints/ as they lie, with the nozzle and bed out of reach of children.",
         *cores,
-        f"Weigh out clay: all spikes take about {clay['wet']:.0f} cm³, {kit.bought('foam clay') or 'see the list'}.",
+        f"Have clay ready: all spikes take about {clay['wet']:.0f} cm³.",
         "Dust the mould with starch, press clay into both halves, close them, press the foot in; surplus leaves at "
         "the tip. Open at once, set the spike on its base and smooth the joint with a wet finger.",
         "Scratch the spike's size and a line at its turning line into the underside, where it will not show.",
