@@ -10,6 +10,7 @@ from click.testing import CliRunner
 
 from shellgen import bounds, flow, mesh, params, pipeline, preset, registry
 from shellgen.cli import main
+from shellgen.layouts import hexes
 from shellgen.surfaces import plan
 
 SMALL = plan.build(plan.Params(length=300, width=260, height=90))
@@ -34,6 +35,10 @@ def read(folder: Path, text: str) -> preset.Preset:
     path = folder / "pond.yaml"
     path.write_text(text, encoding="utf-8")
     return preset.read(path)
+
+
+def test_a_honeycomb_knows_the_same_limit() -> None:
+    assert hexes.MOST == bounds.PLATES
 
 
 TOO_MUCH = [

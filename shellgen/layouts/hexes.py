@@ -21,8 +21,9 @@ from shellgen.layouts._net import MIDLINE, PLATE, RIM, Label
 from shellgen.model import Layout, Surface
 from shellgen.params import choice, length, ratio
 
-FEWEST, MOST = 7, 2000
-"""Fewest and most cells of a honeycomb. Chosen: one ring round a middle one; some minutes of drawing score lines."""
+FEWEST, MOST = 7, 400
+"""Fewest and most cells of a honeycomb. Chosen: one ring round a middle one; as many plates as `bounds` lets a preset
+ask for."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
