@@ -16,7 +16,7 @@ from shellgen.surfaces import plan
 THICKNESS = 10.0
 ACROSS = 6.5  # mesh edges across a plate
 DOME = plan.Params(length=1200.0, width=1000.0, height=400.0)
-SIZES = (200.0, 95.0, 45.0, 32.0)  # of the plates, mm: some 46 to 1,800 on this dome
+SIZES = (200.0, 140.0, 95.0, 69.0)  # of the plates, mm: some 47 to 390 on this dome, as many as a preset may have
 
 
 def main() -> None:
