@@ -105,6 +105,8 @@ def test_glb_is_in_metres_upright_and_shares_meshes() -> None:
         )
         assert low == pytest.approx([-0.24, 0.0, -0.32], abs=tolerance)
         assert high[1] == pytest.approx(tops[:, 2].max() / 1000, abs=tolerance)
+        above = loaded.graph.transforms.parents
+        assert above["spike-large-1"] == above["spike-small-8"] == "spikes" and above["spikes"] == above["plates"]
         spike = loaded.graph.get("spike-large-1")
         points = trimesh.transform_points(loaded.geometry[spike[1]].vertices, spike[0])
         ours = trimesh.transform_points(scene.parts[1].vertices, scene.parts[1].placements[0])

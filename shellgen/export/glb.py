@@ -30,21 +30,19 @@ _LINE, _ROUGHNESS = (30, 30, 30), 0.85  # chosen: foam under paint is matt
 
 
 def write(scene: Scene, *, quantised: bool = False) -> bytes:
-    """GLB of `scene`: a node per copy of a part, a material per zone and colour, plate lines as lines.
+    """GLB of `scene`: a node per zone, below it one per copy of a part; a material per zone and colour; plate lines as
+    lines.
 
     quantised : 16-bit positions and 8-bit normals, half the size (within 0.01 mm on a dome of 700 mm); a viewer
                 must know KHR_mesh_quantization
     """
-    file = _File(quantised)
-    for part in scene.parts:
-        mesh, own = file.mesh(part)
-        copies = placements(part)
-        for k, matrix in enumerate(copies):
-            name = part.name if len(copies) == 1 else f"{part.name}-{k + 1}"
-            file.node(name, mesh, _matrix(matrix) @ own)
+    file, roots = _File(quantised), []
+    for zone in dict.fromkeys(part.zone for part in scene.parts):
+        children = [node for part in scene.parts if part.zone == zone for node in file.part(part)]
+        roots.append(file.node({"name": zone, "children": children}))
     if any(len(line) > 1 for line in scene.lines):
-        file.node("plate-lines", file.line_mesh(scene.lines), np.eye(4))
-    return file.pack(scene.name)
+        roots.append(file.node({"name": "plate-lines", "mesh": file.line_mesh(scene.lines)}))
+    return file.pack(scene.name, roots)
 
 
 def _matrix(placement: NDArray) -> NDArray:
@@ -66,6 +64,22 @@ class _File:
     meshes: list[dict] = field(default_factory=list)
     nodes: list[dict] = field(default_factory=list)
     materials: dict[tuple[str, Colour], dict] = field(default_factory=dict)
+
+    def part(self, part: Part) -> list[int]:
+        """Stores a part, and a node for each copy of it."""
+        mesh, own = self.mesh(part)
+        copies, made = placements(part), []
+        for k, placement in enumerate(copies):
+            entry: dict[str, Any] = {"name": part.name if len(copies) == 1 else f"{part.name}-{k + 1}", "mesh": mesh}
+            matrix = _matrix(placement) @ own
+            if not np.array_equal(matrix, np.eye(4)):
+                entry["matrix"] = [float(f"{v:.9g}") for v in matrix.T.ravel() + 0.0]
+            made.append(self.node(entry))
+        return made
+
+    def node(self, entry: dict[str, Any]) -> int:
+        self.nodes.append(entry)
+        return len(self.nodes) - 1
 
     def mesh(self, part: Part) -> tuple[int, NDArray]:
         """Stores a part; its index and the (4, 4) matrix that takes stored positions to metres."""
@@ -96,12 +110,6 @@ class _File:
         primitive = {"attributes": {"POSITION": position}, "indices": self.indices(np.vstack(pairs))}
         self.meshes.append({"name": "plate-lines", "primitives": [primitive | {"material": material, "mode": 1}]})
         return len(self.meshes) - 1
-
-    def node(self, name: str, mesh: int, matrix: NDArray) -> None:
-        entry: dict[str, Any] = {"name": name, "mesh": mesh}
-        if not np.array_equal(matrix, np.eye(4)):
-            entry["matrix"] = [float(f"{v:.9g}") for v in matrix.T.ravel() + 0.0]
-        self.nodes.append(entry)
 
     def material(self, zone: str, colour: Colour, more: dict | None = None) -> int:
         factor = [round(v, 6) for v in linear(np.array(colour)).tolist()] + [1.0]
@@ -140,12 +148,12 @@ class _File:
         self.accessors.append(entry)
         return len(self.accessors) - 1
 
-    def pack(self, name: str) -> bytes:
+    def pack(self, name: str, roots: list[int]) -> bytes:
         unlit = any("extensions" in m for m in self.materials.values())
         needed = ["KHR_mesh_quantization"] if self.quantised else []
         used = needed + (["KHR_materials_unlit"] if unlit else [])
         document: dict[str, Any] = {"asset": {"version": "2.0", "generator": "shellgen"}, "scene": 0}
-        document["scenes"] = [{"name": name, "nodes": list(range(len(self.nodes)))}]
+        document["scenes"] = [{"name": name, "nodes": roots}]
         document |= {"nodes": self.nodes, "meshes": self.meshes, "materials": list(self.materials.values())}
         document |= {"accessors": self.accessors, "bufferViews": self.views}
         document["buffers"] = [{"byteLength": len(self.buffer)}]
