@@ -115,5 +115,5 @@ def _picture(png: bytes, title: str) -> str:
 def _webp(png: bytes) -> str:
     """A picture as a data URL, a fraction of its size as PNG."""
     out = io.BytesIO()
-    Image.open(io.BytesIO(png)).convert("RGB").save(out, "WEBP", quality=QUALITY, method=4)
+    Image.open(io.BytesIO(png)).convert("RGB").save(out, "WEBP", quality=QUALITY, method=2)
     return f"data:image/webp;base64,{base64.b64encode(out.getvalue()).decode()}"
