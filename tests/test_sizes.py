@@ -1,5 +1,6 @@
 """One design for many wearers: what grading changes and what it leaves, and how sizes are built side by side."""
 
+import os
 from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
@@ -16,7 +17,7 @@ from shellgen.errors import FitError, PresetError
 from shellgen.flow import Flow
 from shellgen.params import Chosen
 from shellgen.plans import kept
-from shellgen.sizes import batch, chart, grade, wearers
+from shellgen.sizes import batch, chart, command, grade, wearers
 from shellgen.spikes import clear, place
 
 SMALL = """
@@ -245,6 +246,27 @@ def test_a_dask_cluster_does_the_same(tmp_path):
     assert [size.state for size in made] == ["built"] * 3
     batch.build(said(SMALL), company(*NAMES), tmp_path / "here", workers=1, make=quick)
     assert contents_of(tmp_path / "dask") == contents_of(tmp_path / "here")
+
+
+def test_a_worker_that_is_lost_is_told_and_the_rest_made_by_the_same_call(tmp_path):
+    def deadly(of):
+        return quick(of) if of.name != "small-newt" else os._exit(1)
+
+    made = {one.name: one for one in batch.build(said(SMALL), company(*NAMES), tmp_path, workers=2, make=deadly)}
+    assert made["newt"].state == "failed" and made["newt"].trouble == batch.LOST
+    again = batch.build(said(SMALL), company(*NAMES), tmp_path, workers=1, make=quick)
+    assert [one.state for one in again].count("built") == [one.state for one in made.values()].count("failed")
+
+
+def test_a_cluster_without_scheduler_or_workers_is_one_clear_error(tmp_path):
+    distributed = pytest.importorskip("distributed")
+    with pytest.raises(FitError, match="no Dask scheduler answers at nowhere"):
+        command.run(said(SMALL), company("heron"), tmp_path, cluster="nowhere")
+    with (
+        distributed.LocalCluster(n_workers=0, processes=False, dashboard_address=None) as cluster,
+        pytest.raises(FitError, match="has no workers; allowed: one or more, dask worker inproc"),
+    ):
+        command.run(said(SMALL), company("heron"), tmp_path, cluster=cluster.scheduler_address)
 
 
 def test_the_command_builds_whole_packs_and_a_chart(tmp_path, monkeypatch):

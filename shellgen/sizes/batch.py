@@ -10,6 +10,7 @@ import hashlib
 import json
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import CancelledError
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from functools import cache
@@ -53,6 +54,8 @@ class _Made:
     files: Mapping[str, bytes]
 
 
+LOST = "its worker, or the way to it, was lost from outside, as when memory runs out"
+
 Make = Callable[[Preset], Pack]
 
 Told = Callable[[Size, int, int, float], None]
@@ -90,11 +93,18 @@ def build(
     try:
         for made in _made(preset, left, keys, workers, make) if left else ():
             finish(_written(made, folder))
-    except BrokenProcessPool:
+    except Exception as error:
+        if not _lost(error):
+            raise
         for one in left:
             if one.name not in done:
-                finish(Size(one.name, "failed", trouble="a worker was ended from outside, as when memory runs out"))
+                finish(Size(one.name, "failed", trouble=LOST))
     return tuple(done[one.name] for one in wearers)
+
+
+def _lost(error: Exception) -> bool:
+    """Whether it was the workers that were lost: processes here, or those of a cluster, or the way to them."""
+    return isinstance(error, BrokenProcessPool | CancelledError) or type(error).__module__.startswith("distributed")
 
 
 def _made(

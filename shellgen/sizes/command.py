@@ -76,5 +76,8 @@ def _workers(workers: int | None, cluster: str | None, most: int) -> Iterator[st
         client = Client(cluster, timeout=10)
     except (OSError, ValueError) as error:
         raise FitError(f"no Dask scheduler answers at {cluster}; allowed: such as tcp://127.0.0.1:8786") from error
+    if not client.scheduler_info()["workers"]:
+        client.close()
+        raise FitError(f"the Dask scheduler at {cluster} has no workers; allowed: one or more, dask worker {cluster}")
     with client, parallel_config(backend="dask", n_jobs=workers or -1):
         yield f"on the cluster at {cluster}"
