@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from functools import partial
+from typing import Any
+
 
 def printable(text: str) -> str:
     """`text` with what could move a terminal's cursor or turn its writing spelled out."""
@@ -28,6 +31,10 @@ class PresetError(ShellgenError):
         field = f"{where}: " if where else ""
         tail = f" ({hint})" if hint else ""
         super().__init__(f"{place}{field}found {found}; allowed: {allowed}{tail}")
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """So that one raised in another process arrives whole."""
+        return partial(type(self), file=self.file, line=self.line, hint=self.hint), (self.where, self.found, self.allowed)
 
 
 class GeometryError(ShellgenError):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pickle
 import signal
 from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
 
@@ -10,7 +11,7 @@ import pytest
 from joblib import cpu_count
 
 from shellgen import beside
-from shellgen.errors import FitError
+from shellgen.errors import FitError, GeometryError, PresetError
 from shellgen.flow import Flow
 
 
@@ -57,6 +58,13 @@ def test_trouble_beside_is_told_where_the_result_is_wanted():
         made = Flow(beside=other).start("first", refuse, 3)
         with pytest.raises(FitError, match="3 does not fit"):
             _ = made.value
+
+
+def test_trouble_from_another_process_arrives_whole():
+    told = PresetError("dome.length", "0", "120 to 1200 mm", file="pond.yaml", line=3, hint="measure again")
+    for error in (told, FitError("3 does not fit"), GeometryError("a fold")):
+        arrived = pickle.loads(pickle.dumps(error))
+        assert type(arrived) is type(error) and str(arrived) == str(error) and vars(arrived) == vars(error)
 
 
 def test_what_a_lost_process_leaves_is_made_here():
