@@ -34,7 +34,8 @@ class PresetError(ShellgenError):
 
     def __reduce__(self) -> tuple[Any, ...]:
         """So that one raised in another process arrives whole."""
-        return partial(type(self), file=self.file, line=self.line, hint=self.hint), (self.where, self.found, self.allowed)
+        again = partial(type(self), file=self.file, line=self.line, hint=self.hint)
+        return again, (self.where, self.found, self.allowed)
 
 
 class GeometryError(ShellgenError):
