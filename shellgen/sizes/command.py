@@ -41,7 +41,11 @@ def run(
 
     with _workers(workers, cluster, len(wearers)) as place:
         say(f"{len(wearers)} sizes, {place}")
-        sizes = batch.build(preset, wearers, folder, told=told)
+        try:
+            sizes = batch.build(preset, wearers, folder, told=told)
+        except KeyboardInterrupt:
+            say("Broken off. What is finished is kept: the same command builds only what is missing.")
+            raise
     chart.write(folder, sizes, design=str(preset.name))
     return sizes
 
@@ -75,7 +79,9 @@ def _workers(workers: int | None, cluster: str | None, most: int) -> Iterator[st
     try:
         client = Client(cluster, timeout=10)
     except (OSError, ValueError) as error:
-        raise FitError(f"no Dask scheduler answers at {cluster}; allowed: such as tcp://127.0.0.1:8786") from error
+        raise FitError(
+            f"no Dask scheduler answers at {cluster}; allowed: where one runs, as dask scheduler tells"
+        ) from error
     if not client.scheduler_info()["workers"]:
         client.close()
         raise FitError(f"the Dask scheduler at {cluster} has no workers; allowed: one or more, dask worker {cluster}")
