@@ -71,29 +71,34 @@ def _bar(
     number: int, pieces: Sequence[str], left: float, sizes: Mapping[str, float], scale: float, y: float
 ) -> list[Path | Text]:
     items: list[Path | Text] = []
-    x = BORDER
+    x, all_named = BORDER, True
     for piece in pieces:
         across = scale * sizes[piece]
         box = np.array([(x, y), (x + across, y), (x + across, y + BAR), (x, y + BAR)])
         items.append(Path(box, "fill", closed=True, fill=FOAM))
         items.append(Path(box, "cut", closed=True, data={"piece": piece}))
-        short = piece.removeprefix("spike-")
-        middle = box.mean(axis=0)
-        for lines in ([short, f"{sizes[piece]:.1f}"], [f"{sizes[piece]:.1f}"]):
-            height = next((h for h in SMALL if max(width(line, h) for line in lines) < across - 1.0), None)
-            if height is not None and 1.45 * height * len(lines) < BAR:
-                top = middle[1] + 0.7 * height * (len(lines) - 1) - 0.5 * height
-                items += [
-                    Text(line, (float(middle[0]), float(top - 1.4 * height * k)), height, anchor="middle")
-                    for k, line in enumerate(lines)
-                ]
-                break
+        size = f"{sizes[piece]:.1f}"
+        named = _boxed([piece.removeprefix("spike-"), size], box)
+        items += named or _boxed([size], box)
+        all_named = all_named and bool(named)
         x += across
     items.append(Text(f"{number}", (BORDER - 2.0, y + 2.0), 3.5, anchor="end", layer="note"))
-    listed = ", ".join(piece.removeprefix("spike-") for piece in pieces) + f"; {left:.0f} mm left"
-    for k, line in enumerate(notes.wrapped(listed, SHEET[0] - 2 * BORDER, SMALL[0])[:2]):
-        items.append(Text(line, (BORDER, y - 3.3 - 3.3 * k), SMALL[0] if k == 0 else SMALL[1], layer="note"))
+    names = "" if all_named else ", ".join(piece.removeprefix("spike-") for piece in pieces) + "; "
+    across = SHEET[0] - 2 * BORDER
+    wrapped = [(h, notes.wrapped(f"{names}{left:.0f} mm left", across, h)) for h in SMALL]
+    height, lines = next((of for of in wrapped if len(of[1]) == 1), wrapped[-1])
+    items += [Text(line, (BORDER, y - 3.3 - 3.3 * k), height, layer="note") for k, line in enumerate(lines[:2])]
     return items
+
+
+def _boxed(lines: Sequence[str], box: NDArray) -> list[Text]:
+    """Lines in the middle of a stretch of a bar, as large as they fit; nothing if they do not."""
+    (x, y), (across, up) = box.mean(axis=0).tolist(), np.ptp(box, axis=0).tolist()
+    for height in SMALL:
+        if max(width(line, height) for line in lines) < across - 1.0 and 1.45 * height * len(lines) < up:
+            top = y + 0.7 * height * (len(lines) - 1) - 0.5 * height
+            return [Text(line, (x, top - 1.4 * height * k), height, anchor="middle") for k, line in enumerate(lines)]
+    return []
 
 
 def edging_table(edging: Edging) -> Table:
