@@ -16,6 +16,7 @@ CHART = png.View("spikes from their side", (0.0, -1.0, 0.0))
 FLAT = 0.3
 """Play of light on the stretch map (chosen: the dome is still seen as one, and colours match those of the legend)."""
 
+SIZES = "Every size of spike, figures in mm"
 STRETCH = "What forming asks of the foam, per cent: − pressed in, + stretched"
 
 
@@ -45,8 +46,8 @@ def build(shell: Shell) -> Iterator[tuple[str, bytes]]:
     if shell.spikes:
         chart, names = draw.spike_chart(shell)
         rows, columns = -(-len(names) // draw.ROW), min(len(names), draw.ROW)
-        size = (max(480, 150 * columns), 60 + 300 * rows)
-        yield "spikes.png", png.write(chart, views=(CHART,), size=size, labels=_labels(names))
+        size = (max(480, 150 * columns), 90 + 300 * rows)
+        yield "spikes.png", png.write(chart, views=(CHART,), size=size, caption=SIZES, labels=_labels(names))
     yield (
         "shading.png",
         png.write(

@@ -22,8 +22,9 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             Ticks(
                 (
-                    f"{kit.metres(length)} of seam: press {kit.bought('gap filler') or 'filler'} into every gap with "
-                    "a wet finger, a little proud, and wipe the foam beside it clean.",
+                    f"Press gap filler into every gap of the seams with a wet finger, a little proud, and wipe the foam "
+                    f"beside it clean. There are {kit.metres(length)} of seam; the list reckons "
+                    f"{kit.bought('gap filler') or 'no gap filler'} for them.",
                     "Let it dry. Where it sank, fill again.",
                     "Sand it level with fine paper, or smooth it with a damp sponge if the label allows.",
                     "Every seam that runs along a plate line gets its groove now, as wide and deep as the others, so "

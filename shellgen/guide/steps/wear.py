@@ -66,9 +66,9 @@ def _hung(kit: Kit, of: Mapping[str, Any]) -> Iterator[Block]:
             yield Words(f"{found['level'].capitalize()}: {found['text'][:1].upper()}{found['text'][1:]}")
     yield Rows(("strap", "how many", "width", "cut to", "buckles on each"), tuple(_strap(kit, s) for s in of["straps"]))
     if of["pressures"]:
-        rows = tuple((p["strap"], p["where"], f"{p['standing_kpa']:.1f} kPa", f"{p['most_kpa']:.1f} kPa")
-                     for p in of["pressures"])  # fmt: skip
-        yield Words("What the straps press, reckoned; a wider strap presses less. 0: it only steadies.")
+        rows = tuple((p["strap"], p["where"], *(f"{p[k]:.1f} kPa" if p[k] >= 0.05 else "only steadies"
+                      for k in ("standing_kpa", "most_kpa"))) for p in of["pressures"])  # fmt: skip
+        yield Words("What the straps press, reckoned; a wider strap presses less.")
         yield Rows(("strap", "where", "standing", "at most"), rows, tick=False)
 
 
