@@ -15,6 +15,8 @@ from shellgen.paper import PAPERS, Frame, Placed, Plan
 
 GAP = 4.0
 """mm between parts: room for scissors (chosen)."""
+SLANT = 1.03
+"""A part stays as it is drawn unless it is higher so than it can be, by more than this factor (chosen)."""
 HAIR = 0.3
 """mm, half the widest line."""
 
@@ -35,7 +37,7 @@ def shelve(
     short, long = sorted(size)
     frame = Frame((long, short) if landscape else (short, long), margin, overlap)
     window = np.array(frame.window[2:])
-    laid = [_lying(_covers(drawing), window) for drawing in drawings]
+    laid = [_lying(drawing, _covers(drawing), window) for drawing in drawings]
     if not drawings or any(part is None for part in laid):
         return tiling.arrange(drawings, paper=paper, landscape=landscape, margin=margin, overlap=overlap)
     parts = [part for part in laid if part is not None]
@@ -62,18 +64,34 @@ def _covers(drawing: Drawing) -> shapely.Geometry:
     return shapely.union_all([whole, *(shapely.LineString(points).buffer(HAIR, quad_segs=2) for points in out)])
 
 
-def _lying(shape: shapely.Geometry, window: NDArray) -> tuple[float, shapely.Geometry] | None:
-    """The part turned so that it is lowest; upright where it is too long for that; None where neither fits."""
+def _lying(drawing: Drawing, shape: shapely.Geometry, window: NDArray) -> tuple[float, shapely.Geometry] | None:
+    """The part turned so that it is lowest; upright where it is too long for that; None where neither fits. Its
+    lettering does not stand on its head."""
     corners = np.array(shapely.minimum_rotated_rectangle(shape).exterior.coords)
     edges = np.diff(corners[:3], axis=0)
-    long = edges[np.argmax(np.hypot(*edges.T))]
-    level = float(-np.arctan2(long[1], long[0]))
+    sides = np.hypot(*edges.T)
+    long, drawn = edges[np.argmax(sides)], shape.bounds[3] - shape.bounds[1]
+    level = 0.0 if drawn < SLANT * sides.min() else float(-np.arctan2(long[1], long[0]))
     level -= np.pi * round(level / np.pi)  # nearest to as it is drawn
     for angle in (level, level + np.pi / 2, 0.0, np.pi / 2):
+        angle += np.pi * _overturned(drawing, angle)
         turned = rotate(shape, angle, origin=(0, 0), use_radians=True)
         if (np.ptp(np.reshape(turned.bounds, (2, 2)), axis=0) <= window).all():
             return angle, turned
     return None
+
+
+def _overturned(drawing: Drawing, angle: float) -> bool:
+    """Whether most letters stand on their head once a drawing is turned; those on their side are read from the right.
+
+    References: ISO 129-1, dimensions are read from the bottom or the right-hand side of the drawing (from memory).
+    """
+    read = sum(
+        len(item.text) * (np.cos(item.angle + angle) + 1e-3 * np.sin(item.angle + angle))
+        for item in drawing.items
+        if isinstance(item, Text)
+    )
+    return bool(read < 0)
 
 
 def _shelves(sizes: NDArray, window: NDArray) -> list[tuple[int, float, float]]:
