@@ -30,7 +30,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Picture(bare(kit.drawings["edging-plan.svg"]), "The rim from above: joints and pieces.", 150.0),
             Words(f"Bevel stock {kit.mm(how.width)} wide and {kit.mm(how.thickness)} thick, "
                   f"{kit.metres(of['length_mm'])} in all along the middle of the stock, its broad face on the cut edge "
-                  f"of the rim. Once round the rim's outer edge it is {kit.metres(kit.figures['dome']['rim_length_mm'])}."),
+                  f"of the rim. Along the rim's outer edge it is {kit.metres(kit.figures['dome']['rim_length_mm'])}."),
             Rows(("piece", "cut to", "first end", "other end"), tuple(
                 (p["id"], kit.mm(p["length_mm"]), cut(p["start_mm"]), cut(p["end_mm"])) for p in of["pieces"])),
             Ticks(

@@ -22,7 +22,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             Ticks(
                 (
-                    f"Press gap filler into every gap of the seams with a wet finger, a little proud, and wipe the foam "
+                    "Press gap filler into every gap of the seams with a wet finger, a little proud, and wipe the foam "
                     f"beside it clean. There are {kit.metres(length)} of seam; the list reckons "
                     f"{kit.bought('gap filler') or 'no gap filler'} for them.",
                     "Let it dry. Where it sank, fill again.",
