@@ -38,7 +38,9 @@ class Bodies:
 
     @staticmethod
     def of(shapes: Sequence[NDArray]) -> Bodies:
-        parts = [(part, k) for k, shape in enumerate(shapes) for part in convex_parts(shape)]
+        known = {shape.tobytes(): shape for shape in shapes}  # many copies of few shapes
+        split = {key: convex_parts(shape) for key, shape in known.items()}
+        parts = [(part, k) for k, shape in enumerate(shapes) for part in split[shape.tobytes()]]
         most = max(len(part) for part, _ in parts)
         corners = np.stack([np.vstack([part, np.repeat(part[-1:], most - len(part), axis=0)]) for part, _ in parts])
         real = np.array([[k < len(part) for k in range(most)] for part, _ in parts])
