@@ -35,8 +35,13 @@ def run(
     if not preset.wearer.given:
         say(f"{preset.name} does not say who it was made for (wearer:), so it is taken as made for a middling adult.")
 
+    kept = 0
+
     def told(size: batch.Size, done: int, of: int, seconds: float) -> None:
-        left = f", about {seconds / done * (of - done) / 60:.0f} min to go" if seconds > 60 and done < of else ""
+        nonlocal kept
+        kept += size.state == "kept"
+        minutes = seconds / max(done - kept, 1) * (of - done) / 60
+        left = f", about {minutes:.0f} min to go" if seconds > 60 and done < of else ""
         say(f"{seconds:6.0f} s  {done} of {of}  {size.name} {WORDS[size.state]}{left}")
 
     with _workers(workers, cluster, len(wearers)) as place:
