@@ -47,9 +47,9 @@ def test_files_read_as_an_independent_library_reads_them(suffix, data):
 
 
 def test_obj_with_textures_quads_and_colours():
-    text = b"v 0 0 0 1 0 0\nv 1 0 0 1 0 0\nv 1 1 0 1 0 0\nv 0 1 0 1 0 0\nvt 0 0\nf 1/1/1 2/1 3//1 4/1\n"
+    text = b"v\t0 0 0 1 0 0\nv 1 0 0 1 0 0\nv 1 1 0 1 0 0\nv 0 1 0 1 0 0\nvt 0 0\nf 1/1/1 2/1 3//1 4/1\nf\t1 2 4\n"
     points, faces = meshfiles.read(text, ".obj")
-    assert points.shape == (4, 3) and faces.tolist() == [[0, 1, 2], [0, 2, 3]]
+    assert points.shape == (4, 3) and faces.tolist() == [[0, 1, 2], [0, 2, 3], [0, 1, 3]]
 
 
 HEAD = b"ply\nformat ascii 1.0\nelement vertex %d\nproperty float x\nproperty float y\nproperty float z\n"

@@ -85,8 +85,8 @@ def _stl_text(data: bytes) -> Mesh:
 def _obj(data: bytes) -> Mesh:
     points, corners, counts = [np.zeros(0)], [np.zeros(0, int)], [np.zeros(0, int)]
     for lines in _blocks(data):
-        points.append(_places([line for line in lines if line[:2] == b"v "]))
-        index, count = _rounds([line[2:] for line in lines if line[:2] == b"f "])
+        points.append(_places([line for line in lines if line[:2] in (b"v ", b"v\t")]))
+        index, count = _rounds([line[2:] for line in lines if line[:2] in (b"f ", b"f\t")])
         corners.append(index)
         counts.append(count)
         _room_for(int(np.maximum(count - 2, 0).sum()))
