@@ -117,12 +117,14 @@ def _table(table: Table) -> str:
     title = TITLES.get(table.name, table.name.replace("-", " ").replace("_", " ").capitalize())
     if not table.rows:
         return _section(f"table-{table.name}", title, "<p>None.</p>")
-    cells = [f' class="{_kind(column)}"' for column in zip(*table.rows, strict=True)]
-    heads = "".join(f'<th scope="col"{c}>{_set(h)}</th>' for h, c in zip(table.columns, cells, strict=True))
+    kinds = [_kind(column) for column in zip(*table.rows, strict=True)]
+    cells = [f' class="{kind}" data-name="{escape(h)}"' for h, kind in zip(table.columns, kinds, strict=True)]
+    heads = "".join(f'<th scope="col" class="{k}">{_set(h)}</th>' for h, k in zip(table.columns, kinds, strict=True))
+    told = ' class="told"' if "sentence" in kinds else ""  # on a phone its rows are read from top to bottom
     rows = "".join(f"<tr>{''.join(_cells(row, cells))}</tr>" for row in table.rows)
     inner = (
         f'<div class="scroll" role="region" aria-label="Table of {escape(title.lower())}" tabindex="0">'
-        f"<table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
+        f"<table{told}><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
     )
     return _section(f"table-{table.name}", title, inner)
 
