@@ -60,7 +60,7 @@ def with_notes(drawing: Drawing, notes: Sequence[str]) -> Drawing:
 def moved(item: Path | Text, up: float) -> Path | Text:
     """An item moved up by `up` mm."""
     if isinstance(item, Path):
-        return replace(item, points=item.points + np.array([0.0, up]))
+        return Path(item.points + np.array([0.0, up]), item.layer, item.closed, item.data, item.fill)
     return replace(item, at=(item.at[0], item.at[1] + up))
 
 

@@ -8,14 +8,16 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import lru_cache
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from reportlab import rl_config
+from reportlab.lib.rl_accel import fp_str
 from reportlab.pdfgen.canvas import Canvas
 
-from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas import Colour, Drawing, Path, Text
 from shellgen.errors import GeometryError
 from shellgen.export import _cover, _furniture, _ink
 from shellgen.paper import PAPERS, Plan, label
@@ -136,15 +138,21 @@ class _Book:
         self.canvas.setLineJoin(1)
         for item in items:
             pen, width = _ink.PENS[item.layer], _ink.width(item)
-            fill = item.fill if isinstance(item, Path) else None
-            self.canvas.setLineWidth(width)
-            self.canvas.setStrokeColorRGB(*(v / 255 for v in pen.colour))
-            self.canvas.setDash([*pen.dashes] if isinstance(item, Path) else [])
-            if fill is not None:
-                self.canvas.setFillColorRGB(*(v / 255 for v in fill))
+            dashes, fill = (pen.dashes, item.fill) if isinstance(item, Path) else ((), None)
+            self.canvas.addLiteral(_state(width, pen.colour, dashes, fill))
             lines = [item.points] if isinstance(item, Path) else _ink.lines(item)
             trace = Trace(lines, closed=isinstance(item, Path) and item.closed)
             self.canvas.drawPath(trace, stroke=int(width > 0), fill=int(fill is not None))
+
+
+@lru_cache(maxsize=256)
+def _state(width: float, stroke: Colour, dashes: tuple[float, ...], fill: Colour | None) -> str:
+    """Operators that take up a pen.
+
+    References: ISO 32000-1, tables 57 (w, d) and 74 (RG, rg).
+    """
+    told = [f"{fp_str(width)} w", f"{fp_str(*(v / 255 for v in stroke))} RG", f"[{fp_str(dashes)}] 0 d"]
+    return "\n".join(told if fill is None else [*told, f"{fp_str(*(v / 255 for v in fill))} rg"])
 
 
 class Trace:
