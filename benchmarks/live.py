@@ -14,16 +14,19 @@ import shutil
 import sys
 import tempfile
 import time
+from functools import partial
 from pathlib import Path
 
 from shellgen import preset
 from shellgen.live import rewrite
 from shellgen.live.follow import Event, Follower
 
-EDITS = (  # what is changed, where, by what factor, goal in seconds for the first new shape
+Edit = tuple[str, rewrite.Steps | str, float | tuple[str, ...], float]
+EDITS: tuple[Edit, ...] = (  # what is changed, where, by what factor or to which words, goal in s for the first shape
     ("spike height", ("spikes", 0, "height"), 1.1, 0.3),
     ("ring width", ("rings", "width"), 1.2, 0.3),
     ("spike base", ("spikes", 0, "base_diameter"), 0.95, 0.3),
+    ("paint", "  plates: ", ("moss", "clay"), 0.3),
     ("dome height", ("dome", "height"), 1.02, 1.0),
     ("dome length", ("dome", "length"), 1.01, 1.0),
 )
@@ -37,13 +40,13 @@ async def measure(path: Path) -> None:
     task = asyncio.create_task(follower.run(stop))
     first, quick, exact, _ = await seen(queue, Clock())
     print(f"{'cold':<14} shape {first}             every figure {quick}            exact {exact}", flush=True)
-    for name, steps, factor, goal in EDITS:
-        value = figure(path, steps) * factor
+    for name, steps, change, goal in EDITS:
         flows = follower.workshop.rough, follower.workshop.exact
         for flow in flows:
             flow.seconds.clear()
+        write = partial(repaint, path, steps, change) if isinstance(steps, str) else partial(scale, path, steps, change)
         start = Clock()
-        rewrite.put(path, steps, round(value, 1))
+        write()
         first, quick, exact, sent = await seen(queue, start)
         told = f"{name:<14} shape {first} (goal {goal:3.1f})  every figure {quick} (goal {FULL:.0f})"
         print(f"{told}  exact {exact}  {sent // 1024} kB", flush=True)
@@ -79,6 +82,19 @@ async def seen(queue: asyncio.Queue[Event], clock: Clock) -> tuple[str, str, str
                 return first, quick, clock.read(), sent
         if name == "mistake":
             sys.exit(told["text"])
+
+
+def scale(path: Path, steps: rewrite.Steps, factor: float) -> None:
+    rewrite.put(path, steps, round(figure(path, steps) * factor, 1))
+
+
+def repaint(path: Path, line: str, words: tuple[str, ...]) -> None:
+    """Puts the first of the words that does not stand there yet behind `line` of the paint."""
+    before, mark, paint = path.read_text().partition("\npaint:\n")
+    start = paint.index(line) + len(line)
+    old = paint[start:].split()[0]
+    new = next(word for word in words if word != old)
+    path.write_text(before + mark + paint[:start] + new + paint[start + len(old) :])
 
 
 def figure(path: Path, steps: rewrite.Steps) -> float:

@@ -62,11 +62,12 @@ class Flow:
             self.progress(stage)
             values = {name: _value(source) for name, source in named.items()}
             kept = self._kept[stage] = Made(way(stage, make, [_value(source) for source in sources], values), key)
+            if way == self._here:
+                self.finished(stage, kept.value)  # who is told may ask for the latest of any stage, this one too
         return kept
 
     def _here(self, stage: str, make: Callable[..., Any], sources: Any, named: Any) -> Callable[[], Any]:
         value, self.seconds[stage] = timed(make, sources, named)
-        self.finished(stage, value)
         return lambda: value
 
     def _there(self, stage: str, make: Callable[..., Any], sources: Any, named: Any) -> Callable[[], Any]:

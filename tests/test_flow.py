@@ -86,3 +86,11 @@ def test_another_process_makes_the_same_and_its_end_is_survived():
         with pytest.raises(BrokenExecutor):
             other.submit(killed, 1).result()
         assert Flow(beside=other).start("first", twice, 3).value == 6
+
+
+def test_who_is_told_of_a_stage_finds_it_among_the_latest() -> None:
+    told: list[bool] = []
+    flow = Flow(finished=lambda stage, value: told.append(flow.latest(stage) is value))
+    for _ in range(2):  # the second time it is taken from memory, and nobody is told
+        flow.run("stage", list)
+    assert told == [True]

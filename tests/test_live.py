@@ -1,8 +1,10 @@
 """The preview: follows the file, outlives mistakes, writes one figure at a time, and answers nobody else."""
 
+import base64
 import contextlib
 import http.client
 import io
+import json
 import os
 import re
 import signal
@@ -11,6 +13,7 @@ import stat
 import subprocess
 import sys
 import time
+import zlib
 from pathlib import Path
 
 import browsers
@@ -21,6 +24,7 @@ from shellgen import preset
 from shellgen.errors import PresetError
 from shellgen.live import rewrite
 from shellgen.live.sliders import markup, sliders
+from shellgen.live.work import Errand, Workshop
 
 PATIENCE = 120_000  # ms; the machine may be busy
 
@@ -218,6 +222,31 @@ def test_page_follows_the_file_and_outlives_a_mistake(served):
         assert tab.audit() == []
         assert {re.match(r"[a-z]+://[^/]*/|data:", url)[0] for url in tab.asked} <= {address, "data:"}
         tab.no_complaint()
+
+
+def test_new_colours_are_seen_before_anything_is_reckoned_and_at_no_other_time(toad):
+    """What the viewer gets is read as it reads it: the colours of the plates in the foam's header."""
+    told = []
+    works = Workshop(toad, lambda name, content: told.append((name, content)))
+    works.do(Errand())
+    first = [dict(content) for name, content in told if name == "shape" and "foam" in content]
+    for text, seen in (
+        (browsers.TOAD + "paint: {plates: bone}\n", 1),
+        (browsers.TOAD + "paint: {plates: bone} # so\n", 0),
+    ):
+        told.clear()
+        toad.write_text(text)
+        works.do(Errand())
+        names = [name for name, _ in told if name != "busy"]
+        assert names == ["shape"] * 2 * seen + ["full"]  # the shade follows once it is worked out
+        shapes = [content for name, content in told if name == "shape"]
+        assert all(tones(content) != tones(first[-1]) for content in shapes)
+
+
+def tones(shape):
+    data = zlib.decompress(base64.b64decode(shape["foam"]))
+    length = int.from_bytes(data[:4], "little")
+    return json.loads(data[4 : 4 + length])["looks"]["finished"]["tones"]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs SIGINT")

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from shellgen import flatten, page, preset
+from shellgen.draw.painted_scene import zone_colours
 from shellgen.draw.pictures import worn
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import templates
@@ -157,9 +158,9 @@ class Workshop:
         self._show(errand, foam=solid.whole(grid, plates.value, thickness=thickness, mid_offset=offset))
 
     def _standing(self, errand: Errand, stage: str) -> None:
-        """New spikes or rings on a shell that is otherwise the same, shown before anything is reckoned from them."""
+        """New spikes, rings or colours of a shell that is otherwise the same, shown before anything is reckoned."""
         old, latest = self._before and self._before[1], self.exact.latest
-        if stage not in ("spikes", "strips") or old is None or self._shown is not old:
+        if stage not in ("spikes", "strips", "zones") or old is None or self._shown is not old:
             return
         if old.cut is not latest("seams") or old.pattern is not latest("pattern"):
             return
@@ -167,13 +168,16 @@ class Workshop:
         here = {spike.name for spike in spikes}
         rings = tuple(r for r in (old.rings if stage == "spikes" else latest("strips")) if r.spike in here)
         new = replace(old, spikes=spikes, rings=rings)
-        self._show(errand, standing=solid.standing(new, worn(new, shell_scene(new, smooth=False))))
+        if stage == "zones":
+            new = replace(new, paint=replace(old.paint, zones=latest("zones")))
+            if zone_colours(new) == zone_colours(old):
+                return
+        self._show_whole(errand, new, foam=stage == "zones")
 
     def _came_out(self, errand: Errand, wanted: Preset, text: str, made: Any, flow: Flow, look: Quick | None) -> None:
         shell, title = made.value, wanted.title or wanted.name or ""
-        if self._shown is None or self._shown.proof is not shell.proof:
-            scene = worn(shell, shell_scene(shell, smooth=False))
-            self._show(errand, foam=solid.foam(shell, scene), standing=solid.standing(shell, scene))
+        if self._shown is None or self._shown.proof is not shell.proof or self._shown.paint is not shell.paint:
+            self._show_whole(errand, shell)
         drawn = flow.run("templates", templates, made)
         content = flow.run("page", lambda s, t, d: page.of(s, d, title=t, at_home=True), made, title, drawn).value
         figures = record(shell)
@@ -188,6 +192,12 @@ class Workshop:
         self.good = Good(number, figures, content, sliders(wanted, text), seconds, changes, told)
         self.shape, self.wrong, self._shown = None, "", shell
         self.tell(*self.good.event())
+
+    def _show_whole(self, errand: Errand, shell: Shell, *, foam: bool = True) -> None:
+        """All that stands on the foam, and the foam itself."""
+        scene = worn(shell, shell_scene(shell, smooth=False))
+        blobs = {"foam": solid.foam(shell, scene)} if foam else {}
+        self._show(errand, **blobs, standing=solid.standing(shell, scene))
 
     def _show(self, errand: Errand, **blobs: bytes) -> None:
         errand.check()
