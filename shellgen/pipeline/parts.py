@@ -160,7 +160,9 @@ def zoned(
         coats=preset.materials.paint_coats,
         coverage=preset.materials.paint,
     )
-    return zones, flow.run("shading", paint.shaded, *parts, groove=groove)
+    how = preset.paint  # colours and coats leave the shade as it is
+    shades = paint.Params(reach=how.reach, brush=how.brush, middle=how.middle, dark=how.dark)
+    return zones, flow.run("shading", paint.shaded, *parts[:-1], shades, groove=groove)
 
 
 def painted(zones: tuple[Zone, ...], shade: Shading, stuff: Materials, kind: str) -> Paint:
