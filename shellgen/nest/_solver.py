@@ -19,11 +19,15 @@ PATIENCE = 10**6  # s, more than anyone waits: the count of reports ends the sea
 POLL = 0.004  # s
 FEW = 24
 """Shapes below which a report of a stuck search counts for more, since few shapes have few layouts (chosen)."""
+STUCK, KEPT = 5, 3
+"""Reports without success after which the layout before counts as a stage of its own, and how many of these are kept:
+what shakes a search loose lets it shrink on, but may leave a layout that gives less when pressed (chosen)."""
 OVERLAPPING = (spyrrow.ReportType.ExplImproving, spyrrow.ReportType.ExplInfeas)
 
 
 def main() -> None:
-    """Reads a task from standard input, writes [length, [[shape, degrees, x, y], ...]] to standard output, as JSON."""
+    """Reads a task from standard input, writes layouts [length, [[shape, degrees, x, y], ...]] to standard output, as
+    JSON: the shortest, before it the last stages on the way there."""
     task: dict[str, Any] = json.load(sys.stdin)
     items = [
         spyrrow.Item(str(k), [tuple(p) for p in part["shape"]], 1, part["angles"])
@@ -48,34 +52,36 @@ def main() -> None:
 
     threading.Thread(target=solve, daemon=True).start()
     found = _followed(queue, ended, task["work"], task["enough"], max(1.0, FEW / len(items)))
-    if found is not None:
-        placed = sorted((int(p.id), p.rotation, *p.translation) for p in found.placed_items)
-        sys.stdout.write(json.dumps([found.width, placed]))
+    if found:
+        placed = [sorted((int(p.id), p.rotation, *p.translation) for p in layout.placed_items) for layout in found]
+        sys.stdout.write(json.dumps([(layout.width, each) for layout, each in zip(found, placed, strict=True)]))
         sys.stdout.flush()
     os._exit(0)
 
 
 def _followed(
     queue: spyrrow.ProgressQueue, ended: threading.Event, work: float, enough: float, weight: float
-) -> spyrrow.StripPackingSolution | None:
-    """The shortest layout before the work is done, or the first that is no longer than `enough`.
+) -> list[spyrrow.StripPackingSolution]:
+    """The shortest layout before the work is done, or the first that is no longer than `enough`; before it the last
+    KEPT from which the search did not get on for a while. Nothing if there was none.
 
     Every report counts for as many as have come since the last layout without overlap, the first for one and the
     others times `weight`: a search that is stuck reports seldom, and soon has done its work.
     """
-    best, since = None, 0
+    best, since, stages = None, 0, list[spyrrow.StripPackingSolution]()
     while True:
         last = ended.is_set()  # asked first, so that nothing reported before the end is missed
         for kind, layout in queue.drain():
             work -= 1 + weight * since
             since += 1
             if kind not in OVERLAPPING:
+                stages += [best] if best is not None and since > STUCK else []
                 since = 0
                 best = layout if best is None or layout.width < best.width else best
             if best is not None and (work <= 0 or best.width <= enough):
-                return best
+                return [*stages[-KEPT:], best]
         if last:
-            return best
+            return [] if best is None else [*stages[-KEPT:], best]
         time.sleep(POLL)
 
 

@@ -130,19 +130,24 @@ def _tried(
     bodies: Bodies, shapes: Sequence[NDArray], offered: Sequence[list[float] | None], height: float,
     *, seed: int, work: int, enough: float,
 ) -> Strip:  # fmt: skip
-    """One try: an arrangement, pressed together if that leaves no overlap."""
+    """One try: an arrangement, pressed together if that leaves no overlap. Where nothing may turn, which makes pressing
+    quick, the last stages on the way to it are pressed too."""
     parts = [{"shape": s.tolist(), "angles": a} for s, a in zip(shapes, offered, strict=True)]
     task = {"parts": parts, "height": height, "seed": seed, "work": work, "enough": enough}
-    length, poses = _arranged(task)
-    if length <= enough:
-        return Strip(length, poses)
+    layouts = _arranged(task)
+    best = layouts[-1]
+    if best.length <= enough:
+        return best
     turning = np.array([a is None for a in offered])
-    pressed, shorter = press(bodies, poses, height=height, length=length, turning=turning)
-    return Strip(shorter, pressed) if shorter < length and sound(shapes, pressed, height) else Strip(length, poses)
+    for layout in layouts[-1:] if turning.any() else layouts[::-1]:
+        poses, length = press(bodies, layout.poses, height=height, length=layout.length, turning=turning)
+        if length < best.length and sound(shapes, poses, height):
+            best = Strip(length, poses)
+    return best
 
 
-def _arranged(task: dict) -> tuple[float, NDArray]:
-    """Length and poses of spyrrow's layout, found in a process that can be stopped."""
+def _arranged(task: dict) -> list[Strip]:
+    """spyrrow's layouts, the shortest last, found in a process that can be stopped."""
     done = subprocess.run(
         [sys.executable, "-P", str(SOLVER)],
         input=json.dumps(task),
@@ -152,9 +157,10 @@ def _arranged(task: dict) -> tuple[float, NDArray]:
     )
     if not done.stdout:
         raise FitError(f"no layout was found for {len(task['parts'])} shapes: {done.stderr.strip()[-200:]}")
-    length, placed = json.loads(done.stdout)
-    poses = np.array([[x, y, np.radians(angle)] for _, angle, x, y in placed])
-    return length, poses
+    return [
+        Strip(length, np.array([[x, y, np.radians(angle)] for _, angle, x, y in placed]))
+        for length, placed in json.loads(done.stdout)
+    ]
 
 
 def placed(shapes: Sequence[NDArray], poses: NDArray) -> Iterator[NDArray]:
