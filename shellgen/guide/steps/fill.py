@@ -12,7 +12,7 @@ PLACE = 100
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    length = sum(max(seam["length_mm"]) for seam in kit.figures["seams"])
+    length = sum(seam.length for seam in kit.shell.cut.seams)  # on the dome, as the buying list has it
     yield kit.step(
         "fill",
         "Fill the seams",
