@@ -20,12 +20,6 @@ SYSTEM_LIBRARIES = {
         "Debian, Ubuntu: sudo apt-get install libgl1; Fedora: sudo dnf install mesa-libGL; "
         "Arch: sudo pacman -S libglvnd; macOS, Windows: part of the system",
     ),
-    "cairosvg": (
-        "libcairo",
-        "pictures of the sheets",
-        "Debian, Ubuntu: sudo apt-get install libcairo2; Fedora: sudo dnf install cairo; "
-        "Arch: sudo pacman -S cairo; macOS: brew install cairo; Windows: put a cairo DLL on the PATH",
-    ),
 }
 """Packages that need a library of the system: its name, what is left out without it, and the cure."""
 
@@ -66,7 +60,7 @@ def _package(name: str) -> Check:
         return Check(name, False, not library, "not installed", f"pip install {name}")
     try:
         importlib.import_module(IMPORT_NAMES.get(name, name))
-    except (ImportError, OSError) as error:  # cairosvg raises OSError where libcairo is missing
+    except (ImportError, OSError) as error:  # OSError where a package loads its library by itself
         reason = str(error).strip().splitlines()[0] if str(error).strip() else type(error).__name__
         if library:
             return Check(name, False, False, f"{version}, but it cannot load {library}: without it no {loss}", cure)

@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+from contextlib import nullcontext
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -46,13 +47,13 @@ def replace_build(monkeypatch: pytest.MonkeyPatch, build: Any) -> None:
     """`build` in the place of the whole flow."""
 
     def shell_of(content: preset.Preset, flow: SimpleNamespace) -> SimpleNamespace:
-        return SimpleNamespace(value=build(content, progress=flow.progress, exact_solids=False))
+        return SimpleNamespace(value=build(content, flow=flow, progress=flow.progress, exact_solids=False))
 
     monkeypatch.setattr(shellgen, "contents", SimpleNamespace(build=build), raising=False)
     monkeypatch.setattr(shellgen, "pipeline", SimpleNamespace(shell_of=shell_of), raising=False)
-    monkeypatch.setattr(
-        shellgen, "flow", SimpleNamespace(Flow=lambda progress: SimpleNamespace(progress=progress)), raising=False
-    )
+    flow = SimpleNamespace(Flow=lambda progress=None, beside=None: SimpleNamespace(progress=progress))
+    monkeypatch.setattr(shellgen, "flow", flow, raising=False)
+    monkeypatch.setattr(shellgen, "beside", SimpleNamespace(helper=nullcontext), raising=False)
     monkeypatch.setattr(shellgen, "record", SimpleNamespace(record=lambda shell: shell.record), raising=False)
 
 
@@ -68,7 +69,7 @@ def built(here: Path, monkeypatch: pytest.MonkeyPatch) -> list[Path]:
     (here / "pond.yaml").write_text("dome: plan\n", encoding="utf-8")
     folders: list[Path] = []
 
-    def build(content: preset.Preset, *, progress: Any, exact_solids: bool) -> SimpleNamespace:
+    def build(content: preset.Preset, *, flow: Any, progress: Any, exact_solids: bool) -> SimpleNamespace:
         progress("surface")
         return SimpleNamespace(record=RECORD, seconds={"surface": 0.25}, write=folders.append)
 
@@ -131,7 +132,7 @@ def test_mistakes_are_one_line_and_exit_code_two(
         assert result.stderr.count("\n") == 1
     assert not (here / "mere.yaml").exists()
 
-    def refuse(content: preset.Preset, *, progress: Any, exact_solids: bool) -> None:
+    def refuse(content: preset.Preset, *, flow: Any, progress: Any, exact_solids: bool) -> None:
         raise FitError("a piece is larger than the sheet")
 
     replace_build(monkeypatch, refuse)
@@ -142,7 +143,7 @@ def test_mistakes_are_one_line_and_exit_code_two(
 def test_a_stages_mistake_is_given_its_line(built: list[Path], here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (here / "pond.yaml").write_text("plates:\n  pleurals: 9\n", encoding="utf-8")
 
-    def refuse(content: preset.Preset, *, progress: Any, exact_solids: bool) -> None:
+    def refuse(content: preset.Preset, *, flow: Any, progress: Any, exact_solids: bool) -> None:
         raise PresetError("layout.pleurals", "9", "4 to 6 with 5 vertebrals")
 
     replace_build(monkeypatch, refuse)
@@ -152,7 +153,7 @@ def test_a_stages_mistake_is_given_its_line(built: list[Path], here: Path, monke
 
 
 def test_a_fault_of_ours_is_no_mistake_of_theirs(built: list[Path], monkeypatch: pytest.MonkeyPatch) -> None:
-    def fail(content: preset.Preset, *, progress: Any, exact_solids: bool) -> None:
+    def fail(content: preset.Preset, *, flow: Any, progress: Any, exact_solids: bool) -> None:
         raise ZeroDivisionError
 
     replace_build(monkeypatch, fail)
@@ -204,23 +205,24 @@ def test_lists(topic: str, word: str) -> None:
 def test_doctor_tells_how_to_cure(monkeypatch: pytest.MonkeyPatch) -> None:
     checks = (
         doctor.Check("python", True, True, "3.11"),
-        doctor.Check("cairosvg", False, False, "2.8, but it cannot load libcairo", "apt-get install libcairo2"),
+        doctor.Check("cadquery", False, False, "2.8, but it cannot load libGL", "apt-get install libgl1"),
     )
     monkeypatch.setattr(doctor, "examine", lambda: checks)
     result = run("doctor")
-    assert result.exit_code == 0 and "without  cairosvg" in result.stdout and "libcairo2" in result.stdout
+    assert result.exit_code == 0 and "without  cadquery" in result.stdout and "libgl1" in result.stdout
     monkeypatch.setattr(doctor, "examine", lambda: (doctor.Check("numpy", False, True, "not installed", "pip"),))
     assert run("doctor").exit_code == 2
 
 
 def test_doctor_catches_both_ways_a_library_can_be_missing(monkeypatch: pytest.MonkeyPatch) -> None:
     def missing(name: str) -> None:
-        raise {"cairosvg": OSError, "cadquery": ImportError, "yaml": ImportError}[name](f"lib behind {name}\nmore")
+        raise {"shapely": OSError, "cadquery": ImportError, "yaml": ImportError}[name](f"lib behind {name}\nmore")
 
     monkeypatch.setattr(doctor.importlib, "import_module", missing)
-    monkeypatch.setattr(doctor, "_declared", lambda: ("cairosvg", "cadquery", "pyyaml", "no-such-package"))
-    _, cairo, cad, yaml, none = doctor.examine()
-    assert "libcairo2" in cairo.cure and "libgl1" in cad.cure and not (cairo.good or cairo.needed or cad.needed)
+    monkeypatch.setattr(doctor, "_declared", lambda: ("shapely", "cadquery", "pyyaml", "no-such-package"))
+    _, shapes, cad, yaml, none = doctor.examine()
+    assert "libgl1" in cad.cure and not (cad.good or cad.needed)
+    assert shapes.needed and not shapes.good and "lib behind shapely" in shapes.found
     assert yaml.needed and "lib behind yaml" in yaml.found and "\n" not in yaml.found
     assert none.needed and none.found == "not installed"
 

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 import yaml
 from export_samples import piece
+from PIL import Image
 from svgpathtools import parse_path
 
 from shellgen import registry
@@ -45,6 +46,23 @@ def test_svg_is_at_true_size_without_transforms() -> None:
     assert [float(v) for v in root.get("viewBox").split()] == [0, 0, width, height]
     assert not [e for e in root.iter() if e.get("transform")]
     assert root.find(f"{SVG}title").text == "Piece L-crown-1"
+
+
+def test_another_renderer_draws_the_sheet_at_true_size() -> None:
+    """CairoSVG at ten pixels to the millimetre: size of the sheet, and where on it ink lies, outermost lines."""
+    try:
+        import cairosvg
+    except OSError:
+        pytest.skip("needs libcairo2")
+    picture = Image.open(io.BytesIO(cairosvg.svg2png(svg.write(PIECE), dpi=254, background_color="white")))
+    assert picture.size == pytest.approx((10 * PIECE.width, 10 * PIECE.height), abs=1)
+    rows, columns = np.nonzero(np.asarray(picture.convert("L")) < 128)
+    drawn = np.concatenate(
+        [item.points for _, items in _ink.in_layers(PIECE) for item in items if isinstance(item, Path)]
+    )
+    low, high = drawn.min(axis=0), drawn.max(axis=0)
+    assert [columns.min() / 10, columns.max() / 10] == pytest.approx([low[0], high[0]], abs=0.5)
+    assert [PIECE.height - rows.max() / 10, PIECE.height - rows.min() / 10] == pytest.approx([low[1], high[1]], abs=0.5)
 
 
 def test_svg_has_one_element_per_path_where_it_belongs() -> None:
