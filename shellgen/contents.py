@@ -53,9 +53,10 @@ def build(
     flow = flow or Flow()
     flow.progress = progress
     shell = shell_of(preset, flow)
+    shaded = flow.start("papers for shading", papers.shaded, shell, preset)
     others = [flow.start(name, partial(_files, family), shell, preset) for name, family in FAMILIES.items()]
     drawn = flow.run("templates", templates, shell)
-    printed = flow.run("papers", papers.build, shell, preset, drawn).value
+    printed = papers.together(flow.run("papers", papers.true_size, shell, preset, drawn).value, shaded.value)
     files: dict[str, bytes] = dict(printed.files)
     for family in others:
         files.update(family.value)

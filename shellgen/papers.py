@@ -19,7 +19,7 @@ from shellgen.draw.shelf import shelve
 from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, dxf, ics, pdf, svg
 from shellgen.paper import PAPERS, Plan, label
-from shellgen.preset import Preset, Print
+from shellgen.preset import Preset
 from shellgen.rule import Rule
 from shellgen.shell import Shell
 from shellgen.spikes.clay import TEST_CUBE
@@ -101,31 +101,54 @@ class _Stack:
 
 def build(shell: Shell, preset: Preset, pieces: Sequence[Drawing]) -> Papers:
     """All papers of a shell, whose pieces are drawn already. GeometryError if a file does not hold what was drawn."""
-    how = preset.print
-    lying = {"either": None, "upright": False, "lying": True}[how.page]
-    layout: dict[str, object] = {
-        "paper": how.paper, "landscape": lying, "margin": how.margin, "overlap": how.overlap
-    }  # fmt: skip
-    stack = _Stack(preset.title or shell.name, layout)
+    return together(true_size(shell, preset, pieces), shaded(shell, preset))
+
+
+def true_size(shell: Shell, preset: Preset, pieces: Sequence[Drawing]) -> Papers:
+    """All but the guides to shading."""
+    stack = _stack(shell, preset)
     _templates(shell, stack, pieces)
     _sheets(shell, preset, stack, {sheet.name: sheet for sheet in pieces})
     _scores(shell, preset, stack)
     _trims(shell, preset, stack)
-    _plan(shell, stack, how.paper)
+    _plan(shell, stack, preset.print.paper)
     found = stencils.build(shell.surface, shell.layout, shell.spikes, shell.masters, shell.rings)
     stack.pdf("masks", [masks.mask_words(found), *masks.mask_sheets(found)], shelve)
-    _wear(shell, stack, rule_.of(how.paper))
-    _shading(shell, stack, how)
-    return Papers(stack.files, stack.off, stack.pages, stack.drawings)
+    _wear(shell, stack, rule_.of(preset.print.paper))
+    return _papers(stack)
 
 
-def _shading(shell: Shell, stack: _Stack, how: Print) -> None:
+def shaded(shell: Shell, preset: Preset) -> Papers:
     """Where the shade lies on each piece, at true size, and as large as a page takes."""
+    stack, how = _stack(shell, preset), preset.print
     true, small = shading.guides(shell, paper=how.paper, margin=how.margin)
     for sheet in true:
         stack.svg(f"guides/{sheet.name}.svg", sheet)
     stack.drawings |= {f"shading/{sheet.name}": sheet for sheet in small}
     stack.pdf("shading", small, shelve)
+    return _papers(stack)
+
+
+def together(one: Papers, other: Papers) -> Papers:
+    return Papers(
+        {**one.files, **other.files},
+        {**one.off, **other.off},
+        {**one.pages, **other.pages},
+        {**one.drawings, **other.drawings},
+    )
+
+
+def _stack(shell: Shell, preset: Preset) -> _Stack:
+    how = preset.print
+    lying = {"either": None, "upright": False, "lying": True}[how.page]
+    layout: dict[str, object] = {
+        "paper": how.paper, "landscape": lying, "margin": how.margin, "overlap": how.overlap
+    }  # fmt: skip
+    return _Stack(preset.title or shell.name, layout)
+
+
+def _papers(stack: _Stack) -> Papers:
+    return Papers(stack.files, stack.off, stack.pages, stack.drawings)
 
 
 def _templates(shell: Shell, stack: _Stack, pieces: Sequence[Drawing]) -> None:
