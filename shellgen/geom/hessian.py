@@ -21,6 +21,10 @@ STIFF_MATES = 1e3
 difference while the matrix keeps ten good ones."""
 
 
+UPPER = np.triu_indices(7)
+"""Rows and columns of the entries of a triangle's matrix that are added; its eighth unknown is idle."""
+
+
 class Hessian:
     """Pattern, order and factors of the matrix, of which the upper triangle is kept.
 
@@ -46,32 +50,59 @@ class Hessian:
 
     def _lay_out(self, pairs: NDArray) -> None:
         """Compressed columns of the upper triangle, in 2 x 2 blocks, and where in them the entries of each triangle's
-        matrix and of each pair of stations (2, p) are added: `target` for those `kept` of the flattened entries."""
-        row, column = np.repeat(self.element, 4, axis=1).ravel(), np.tile(self.element, (1, 4)).ravel()
-        inner, mated = np.flatnonzero(row <= column), np.flatnonzero(pairs[0] <= pairs[1])
-        row, column = np.append(row[inner], pairs[0, mated]), np.append(column[inner], pairs[1, mated])
-        blocks, block = np.unique(column * self.nodes + row, return_inverse=True)
-        column, row = np.divmod(blocks, self.nodes)
-        first = np.searchsorted(column, np.arange(self.nodes + 1))
-        # a node's diagonal block comes last, with one entry in the first of its two columns and two in the second
-        height = 2 * np.diff(first) - 1
-        start = 4 * first[:-1] - np.arange(self.nodes)
-        parity = np.arange(2)
-        corner = start[column] + 2 * (np.arange(len(blocks)) - first[column])
-        entry = corner[:, None, None] + parity[:, None] + height[column][:, None, None] * parity
-        upper = (row < column)[:, None, None] | (parity[:, None] <= parity)
-        self.size = int(upper.sum())
-        self.indptr = np.append(start[:, None] + height[:, None] * parity, self.size).astype(np.int32)
+        matrix (in the order of `UPPER`) and of each pair of stations (2, p) are added.
+
+        The column of a vertex holds the edges to vertices before it, that of a level all vertices of its piece; each
+        ends with the node's own block, of which the lower entry is left out.
+        """
+        n, corner = len(self.pieces.points), self.element.T
+        one, other = corner[[0, 0, 1]], corner[[1, 2, 2]]
+        apart = pairs[:, pairs[0] < pairs[1]]
+        low, high = np.minimum(one, other).ravel(), np.maximum(one, other).ravel()
+        edges, edge = np.unique(np.append(high, apart[1]) * self.nodes + np.append(low, apart[0]), return_inverse=True)
+        column, row = np.divmod(edges, self.nodes)
+        before = np.bincount(column, minlength=n)
+        owner = np.empty(n, dtype=int)
+        owner[self.place[:n]] = self.pieces.vertex_piece
+        members = np.bincount(owner, minlength=self.pieces.count)
+        blocks = np.append(before, members) + 1
+        rank = np.empty(n, dtype=int)
+        rank[np.argsort(owner, kind="stable")] = _counted(members)
+        at = _Columns(blocks)
+        edge_at, own = (column, _counted(before)), (np.arange(self.nodes), blocks - 1)
+        level_at = n + owner, rank
+
+        self.size = 4 * int(blocks.sum()) - self.nodes
+        self.indptr = np.append(at.starts(), self.size).astype(np.int32)
         self.indices = np.empty(self.size, dtype=np.int32)
-        self.indices[entry[upper]] = np.broadcast_to((2 * row[:, None] + parity)[:, :, None], entry.shape)[upper]
-        self.diagonal = entry[row == column][:, parity, parity].ravel()
-        entry[~upper] = -1
-        element, corners = np.divmod(inner, 16)
-        one, other = np.divmod(np.arange(64).reshape(4, 2, 4, 2).transpose(0, 2, 1, 3).reshape(16, 2, 2), 8)
-        at = len(self.element) * (8 * np.minimum(one, other) + np.maximum(one, other))
-        self.kept, self.target = _those_within(element[:, None, None] + at[corners], entry[block[: len(inner)]])
-        at = 4 * mated[:, None, None] + np.arange(4).reshape(2, 2)
-        self.mate_kept, self.mate_target = _those_within(at, entry[block[len(inner) :]])
+        for down, along in ((0, 0), (0, 1), (1, 0), (1, 1)):
+            self.indices[at.entry(*edge_at, down, along)] = 2 * row + down
+            self.indices[at.entry(*level_at, down, along)] = 2 * np.arange(n) + down
+        for down, along in ((0, 0), (0, 1), (1, 1)):
+            self.indices[at.entry(*own, down, along)] = 2 * own[0] + down
+        self.diagonal = np.stack([at.entry(*own, k, k) for k in (0, 1)], axis=1).ravel()
+
+        def of_triangles(i: int, j: int, down: int, along: int) -> NDArray:
+            if i == j:
+                return at.entry(corner[i], blocks[corner[i]] - 1, down, along)
+            if j == 3:
+                return at.entry(corner[3], rank[corner[i]], down, along)
+            this = edge[: low.size].reshape(one.shape)[i + j - 1]
+            turned = one[i + j - 1] > other[i + j - 1]
+            return at.entry(
+                column[this], edge_at[1][this], np.where(turned, along, down), np.where(turned, down, along)
+            )
+
+        rows, columns = (places.tolist() for places in UPPER)
+        self.target = np.concatenate(
+            [of_triangles(r // 2, c // 2, r % 2, c % 2) for r, c in zip(rows, columns, strict=True)]
+        )
+        here, (same,) = np.flatnonzero(pairs[0] < pairs[1]), np.nonzero(pairs[0] == pairs[1])
+        this, node = edge[low.size :], pairs[0, same]
+        mates = [(here, at.entry(column[this], edge_at[1][this], k // 2, k % 2), k) for k in range(4)]
+        mates += [(same, at.entry(node, blocks[node] - 1, k // 2, k % 2), k) for k in (0, 1, 3)]
+        self.mate_kept = np.concatenate([4 * pair + k for pair, _, k in mates])
+        self.mate_target = np.concatenate([target for _, target, _ in mates])
 
     def factor(self, elements: NDArray, levels: NDArray, pull: NDArray) -> tuple[Callable[[NDArray], NDArray], float]:
         """Solves with the matrix, until the next is factored; gives also the penalty it puts on the mates.
@@ -81,7 +112,7 @@ class Hessian:
         pull     : (s,) complex, gradients of the mates at their stations
         """
         vertices = 2 * len(self.pieces.points)
-        data = np.bincount(self.target, elements.ravel()[self.kept], minlength=self.size)
+        data = np.bincount(self.target, elements[UPPER].ravel(), minlength=self.size)
         data[self.diagonal[vertices::2]] += levels
         penalty = STIFF_MATES * float(np.median(data[self.diagonal[:vertices]]))
         if self.at is not None:
@@ -131,7 +162,21 @@ class Hessian:
         return np.bincount(self.at.condition, share, minlength=self.pieces.mates.weights.shape[0])
 
 
-def _those_within(places: NDArray, targets: NDArray) -> tuple[NDArray, NDArray]:
-    """The places whose target is none below the diagonal, and those targets."""
-    within = targets >= 0
-    return places[within], targets[within]
+class _Columns:
+    """Compressed columns, two to a node; `blocks` (nodes,) of 2 x 2 in each, the last without its lower entry."""
+
+    def __init__(self, blocks: NDArray) -> None:
+        self.height = 2 * blocks - 1
+        self.start = 4 * (np.cumsum(blocks) - blocks) - np.arange(len(blocks))
+
+    def starts(self) -> NDArray:
+        return np.stack([self.start, self.start + self.height], axis=1).ravel()
+
+    def entry(self, column: NDArray, block: NDArray, down: NDArray | int, along: NDArray | int) -> NDArray:
+        """Place of the entry that lies `down` and `along` in a node's `block`-th block."""
+        return self.start[column] + 2 * block + down + along * self.height[column]
+
+
+def _counted(sizes: NDArray) -> NDArray:
+    """0, 1, 2 ... for each of the sizes anew."""
+    return np.arange(sizes.sum()) - np.repeat(np.cumsum(sizes) - sizes, sizes)
