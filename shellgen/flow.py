@@ -8,7 +8,11 @@ from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, field
 from functools import cache
+from pickle import PicklingError
 from typing import Any
+
+NOT_BESIDE = BrokenExecutor, PicklingError
+"""That process was ended from outside, as when memory runs out; or what it is to be given cannot be sent."""
 
 Progress = Callable[[str], None]
 Finished = Callable[[str, Any], None]
@@ -74,13 +78,13 @@ class Flow:
         assert self.beside is not None
         try:
             future = self.beside.submit(timed, make, sources, named)
-        except BrokenExecutor:  # that process was ended from outside, as when memory runs out
+        except NOT_BESIDE:
             return self._here(stage, make, sources, named)
 
         def result() -> Any:
             try:
                 value, self.seconds[stage] = future.result()
-            except BrokenExecutor:
+            except NOT_BESIDE:
                 value, self.seconds[stage] = timed(make, sources, named)
             return value
 

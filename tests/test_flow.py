@@ -6,6 +6,7 @@ import os
 import pickle
 import signal
 from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
+from pickle import PicklingError
 
 import pytest
 from joblib import cpu_count
@@ -67,11 +68,12 @@ def test_trouble_from_another_process_arrives_whole():
         assert type(arrived) is type(error) and str(arrived) == str(error) and vars(arrived) == vars(error)
 
 
-def test_what_a_lost_process_leaves_is_made_here():
+@pytest.mark.parametrize("why", [BrokenExecutor("gone"), PicklingError("cannot be sent")])
+def test_what_another_process_cannot_make_is_made_here(why):
     class Lost(Executor):
         def submit(self, made, *args):  # type: ignore[override]
             future: Future[object] = Future()
-            future.set_exception(BrokenExecutor("gone"))
+            future.set_exception(why)
             return future
 
     assert Flow(beside=Lost()).start("first", twice, 4).value == 8
