@@ -8,11 +8,9 @@ from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, Executor
 from dataclasses import dataclass, field
 from functools import cache
-from pickle import PicklingError
 from typing import Any
 
-NOT_BESIDE = BrokenExecutor, PicklingError
-"""That process was ended from outside, as when memory runs out; or what it is to be given cannot be sent."""
+from shellgen.errors import ShellgenError
 
 Progress = Callable[[str], None]
 Finished = Callable[[str, Any], None]
@@ -78,13 +76,15 @@ class Flow:
         assert self.beside is not None
         try:
             future = self.beside.submit(timed, make, sources, named)
-        except NOT_BESIDE:
+        except BrokenExecutor:  # that process was ended from outside, as when memory runs out
             return self._here(stage, make, sources, named)
 
         def result() -> Any:
             try:
                 value, self.seconds[stage] = future.result()
-            except NOT_BESIDE:
+            except ShellgenError:
+                raise
+            except Exception:  # ended from outside, or could not be sent; a mistake of ours shows better from here
                 value, self.seconds[stage] = timed(make, sources, named)
             return value
 

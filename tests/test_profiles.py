@@ -81,6 +81,13 @@ def test_ogive_against_the_closed_form():
     assert body.make(SHAPES["ogive"]).volume() == pytest.approx(exact, rel=1e-10)
 
 
+@pytest.mark.parametrize(("diameter", "tip"), [(57.6, 18.7), (27.4, 8.6), (17.7, 7.1)])
+def test_the_lowest_ogive_is_half_a_ball(diameter, tip):
+    """Half as high as wide, arch and tip are one sphere, 2/3 pi R^3; rounding must not carry the arch past it."""
+    low = SpikeShape("ogive", diameter, diameter, diameter / 2, tip)
+    assert body.make(low).volume() == pytest.approx(2 / 3 * np.pi * (diameter / 2) ** 3, rel=1e-6)
+
+
 def test_stud_is_a_spherical_cap():
     """a = 300, h = 200: R = 325, V = 32463124.09 (V = pi h^2 (3R - h) / 3, any table of solids)."""
     cap = body.make(SpikeShape("stud", 600, 600, 200))

@@ -32,7 +32,7 @@ def body(shape: SpikeShape) -> Body:
     """Arc and cap of a ball that it touches."""
     radius, tip, centre = shape.diameter / 2, shape.tip_radius, shape.height - shape.tip_radius
     bow = arch(shape)
-    end = centre * bow / (bow - tip)
+    end = min(centre * bow / (bow - tip), bow)  # as high as it is half wide, they are equal but for rounding
 
     def side(s: NDArray) -> NDArray:
         arc = np.sqrt(np.clip(bow**2 - np.clip(s, 0.0, None) ** 2, 0.0, None)) - (bow - radius)
