@@ -45,6 +45,9 @@ SIGN = 9.5
 """mm, of a sign."""
 SHORT = 12
 """Rows of a table that is not parted from the words before it (chosen: less than half a page)."""
+SMALLER = 0.7
+"""Share of its size to which a picture may be reduced to stand on the page of its words (chosen: lettering of 2.5 mm
+comes out at 1.8 mm)."""
 BOX = 3.6
 """mm, of a box to tick."""
 INK, SOFT, RULE, AMBER = (
@@ -70,7 +73,7 @@ def write(guide: Guide, paper: tuple[float, float]) -> bytes:
     for number, step in enumerate(guide.steps, 1):
         story += _step(number, step, across)
     story += [
-        CondPageBreak(90 * POINT),
+        CondPageBreak(min(90, 32 + 9 * len(guide.index.rows)) * POINT),
         *_heading("Index of the pieces", "pieces", across),
         _table(guide.index, across),
     ]
@@ -142,18 +145,14 @@ def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
         case Rows():
             return [_table(block, across), Spacer(1, 6)] if block.rows else []
         case Picture():
-            return [KeepTogether(_figure(block, across))]
+            return [_Figure(block, across)]
         case Gallery(pictures):
-            cells: list[Any] = [_figure(p, across / 2 - 6) for p in pictures]
+            cells: list[Any] = [[_Figure(p, across / 2 - 6)] for p in pictures]
             cells += [""] * (len(cells) % 2)
             pairs = [cells[k : k + 2] for k in range(0, len(cells), 2)]
             return [Table(pairs, [across / 2] * 2, style=[("VALIGN", (0, 0), (-1, -1), "TOP"), *_tight()])]
         case Warn(names, text):
             return [Spacer(1, 3), _warn(names, text, across), Spacer(1, 6)]
-
-
-def _figure(picture: Picture, across: float) -> list[Flowable]:
-    return [Spacer(1, 4), _Drawn(picture.drawing, across, picture.tall), _say(picture.caption, NOTE)]
 
 
 def _warn(names: Sequence[str], text: str, across: float) -> Table:
@@ -261,6 +260,28 @@ class _Drawn(Flowable):
             for item in items:
                 _draw(canvas, item, self.scale)
         canvas.restoreState()
+
+
+class _Figure(Flowable):
+    """A picture over its caption, a little smaller where it then still fits on the page."""
+
+    def __init__(self, picture: Picture, across: float) -> None:
+        super().__init__()
+        self.picture, self.across = picture, across
+        self.caption = _say(picture.caption, NOTE)
+
+    def wrap(self, _: float, up: float) -> tuple[float, float]:
+        drawing, under = self.picture.drawing, self.caption.wrap(self.across, up)[1] + 8
+        self.shown = _Drawn(drawing, self.across, self.picture.tall)
+        whole = self.shown.wrap(self.across, up)[1]
+        if SMALLER * whole <= up - under < whole:
+            self.shown.scale *= (up - under) / whole
+        self.under = under
+        return self.across, self.shown.wrap(self.across, up)[1] + under
+
+    def draw(self) -> None:
+        self.shown.drawOn(self.canv, 0, self.under - 4)
+        self.caption.drawOn(self.canv, 0, 4)
 
 
 LEAST = 1.4

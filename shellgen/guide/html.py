@@ -105,7 +105,8 @@ def _block(block: Block, key: str, files: Iterable[str]) -> str:
         case Picture():
             return _figure(block)
         case Gallery(pictures):
-            return f'<div class="gallery">{"".join(map(_figure, pictures))}</div>'
+            widest = max(picture.drawing.width for picture in pictures)
+            return f'<div class="gallery" style="--w:{widest:.0f}">{"".join(map(_figure, pictures))}</div>'
         case Warn(names, text):
             shown = "".join(
                 f'<svg viewBox="0 0 20 20" role="img" aria-label="{signs.meaning(n)}"><use href="#sign-{n}"/></svg>'

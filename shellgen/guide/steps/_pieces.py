@@ -48,7 +48,8 @@ def gallery(
     """Pictures of all pieces. draw : of an index, at most so wide and high, mm
 
     left_only : right pieces are said to be mirror images and not shown
-    least : scale below which a piece is not shown in half the breadth of the page, but in the whole of it
+    least : scale below which a piece is not shown as small as half the breadth of the page allows, but as large as the
+            whole of it does; where it is slender it stands beside others even so
     """
     pieces = kit.shell.cut.pieces
     shown = [k for k, p in enumerate(pieces) if wanted(kit, k) and not (left_only and p.side == "R")]
@@ -59,11 +60,12 @@ def gallery(
     across = (kit.across - GAP) / 2
     half = across, SLENDER * across
     large = [k for k in shown if (half / np.ptp(kit.shell.pattern.flats[k].flat, axis=0)).min() < least]
-    for k in large:
-        yield Picture(draw(k, kit.across, TALLEST), _words(kit, k, left_only), TALLEST)
-    small = [k for k in shown if k not in large]
-    if small:
-        yield Gallery(tuple(Picture(draw(k, *half), _words(kit, k, left_only)) for k in small))
+    pictures = [Picture(draw(k, kit.across, TALLEST), _words(kit, k, left_only), TALLEST) for k in large]
+    yield from (picture for picture in pictures if picture.drawing.width > across)
+    slim = [picture for picture in pictures if picture.drawing.width <= across]
+    slim += [Picture(draw(k, *half), _words(kit, k, left_only)) for k in shown if k not in large]
+    if slim:
+        yield Gallery(tuple(slim))
 
 
 def _words(kit: Kit, index: int, left_only: bool) -> str:
