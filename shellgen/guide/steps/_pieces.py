@@ -19,6 +19,8 @@ TALLEST = 200.0
 """mm of a picture that takes a page for itself."""
 GAP = 6.0
 SLENDER = 1.4
+SLIGHT = 0.8
+"""Of its size in the whole breadth, that a slender piece has in half of it at least (chosen)."""
 EDGE = 2.0
 
 
@@ -60,12 +62,14 @@ def gallery(
     across = (kit.across - GAP) / 2
     half = across, SLENDER * across
     large = [k for k in shown if (half / np.ptp(kit.shell.pattern.flats[k].flat, axis=0)).min() < least]
-    pictures = [Picture(draw(k, kit.across, TALLEST), _words(kit, k, left_only), TALLEST) for k in large]
-    yield from (picture for picture in pictures if picture.drawing.width > across)
-    slim = [picture for picture in pictures if picture.drawing.width <= across]
-    slim += [Picture(draw(k, *half), _words(kit, k, left_only)) for k in shown if k not in large]
-    if slim:
-        yield Gallery(tuple(slim))
+    beside = {k: draw(k, *((across, TALLEST) if k in large else half)) for k in shown}
+    for k in large:
+        whole = draw(k, kit.across, TALLEST)
+        if beside[k].height < SLIGHT * whole.height:
+            del beside[k]
+            yield Picture(whole, _words(kit, k, left_only), TALLEST)
+    if beside:
+        yield Gallery(tuple(Picture(drawing, _words(kit, k, left_only), TALLEST) for k, drawing in beside.items()))
 
 
 def _words(kit: Kit, index: int, left_only: bool) -> str:
