@@ -133,6 +133,7 @@ CHANGING = {
     "Doorkeeper": "the preview's visitors", "Errand": "work that may be called off", "Flow": "remembers stages",
     "Follower": "what was last read", "Packer": "grows as it is written", "Workshop": "the preview's shells",
     "_File": "grows as it is written", "_Seen": "counts as it reads", "_Shelf": "sheets are used up",
+    "_Stack": "pages pile up",
 }  # fmt: skip
 
 

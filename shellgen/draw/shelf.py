@@ -61,7 +61,7 @@ def _covers(drawing: Drawing) -> shapely.Geometry:
     whole = shapely.union_all([*solid, *words])
     shapely.prepare(whole)
     out = [p.points for p in paths if not p.closed and not shapely.contains_xy(whole, p.points).all()]
-    return shapely.union_all([whole, *(shapely.LineString(points).buffer(HAIR, quad_segs=2) for points in out)])
+    return shapely.union_all([whole, *map(shapely.LineString, out)]).buffer(HAIR, quad_segs=2)
 
 
 def _lying(drawing: Drawing, shape: shapely.Geometry, window: NDArray) -> tuple[float, shapely.Geometry] | None:
