@@ -11,7 +11,7 @@ from shellgen.export import glb, png
 from shellgen.shell import Shell
 
 SIDES = ("from above", "three-quarter", "from the tail", "left side", "head end", "tail end")
-WORN = ("worn, from behind", "worn, three-quarter", "worn, from the left")
+WORN = ("worn, three-quarter", "worn, from the left", "worn, from in front")
 CHART = png.View("spikes from their side", (0.0, -1.0, 0.0))
 FLAT = 0.3
 """Play of light on the stretch map (chosen: the dome is still seen as one, and colours match those of the legend)."""

@@ -13,6 +13,7 @@ from shellgen.draw.crease import creased
 from shellgen.draw.light_spikes import light
 from shellgen.draw.painted_scene import zone_colours
 from shellgen.draw.shell_scene import LINE_LIFT, PALETTE
+from shellgen.draw.webbing import straps
 from shellgen.geom.levels import banded
 from shellgen.geom.triangles import boundary_loops
 from shellgen.model import Piece, Spike
@@ -39,10 +40,10 @@ class Named:
 
 
 def worn(shell: Shell, scene: Scene) -> Scene:
-    """The shell on the lay figure of its wearer, if the preset names one."""
+    """The shell with its straps on the lay figure of its wearer, if the preset names one."""
     if shell.body is None or shell.fit is None:
         return scene
-    return replace(scene, parts=(*scene.parts, mannequin.build(shell.body, shell.fit)))
+    return replace(scene, parts=(*scene.parts, mannequin.build(shell.body, shell.fit), *straps(shell)))
 
 
 def exploded(shell: Shell, scene: Scene) -> tuple[Scene, tuple[Named, ...]]:

@@ -49,18 +49,38 @@ def build(body: Body, fit: Fit) -> Part:
 def _bead(rows: Sequence[Oval], around: int, rings: int, blunt: float = BLUNT) -> Mesh:
     """Through ovals in order of height; the first and last say where the ends are and how wide it would be there."""
     table = np.array(rows)
-    glide = PchipInterpolator(table[:, 0], table[:, 1:])
     share = (1 - np.cos(np.pi * np.arange(1, rings) / rings)) / 2
     height = table[0, 0] + share * np.ptp(table[:, 0])
-    y, z, breadth, depth = glide(height).T
-    end = (1 - np.abs(2 * share - 1) ** blunt) ** (1 / blunt)
+    y, z, breadth, depth = _ovals(table, height, blunt)
     turn = 2 * np.pi * np.arange(around) / around
-    across = y[:, None] + np.outer(breadth * end, np.sin(turn))
-    behind = z[:, None] + np.outer(depth * end, np.cos(turn))
+    across = y[:, None] + np.outer(breadth, np.sin(turn))
+    behind = z[:, None] + np.outer(depth, np.cos(turn))
     level = np.repeat(height, around)
     poles = [(table[k, 0], table[k, 1], table[k, 2]) for k in (0, -1)]
     points = np.vstack([poles[:1], np.column_stack([level, across.ravel(), behind.ravel()]), poles[1:]])
     return points, _faces(around, rings - 1)
+
+
+def _ovals(table: NDArray, height: NDArray, blunt: float) -> NDArray:
+    """(4, n) y and z of the centre, half breadth and half depth of a bead at heights from its one end to the other."""
+    y, z, breadth, depth = PchipInterpolator(table[:, 0], table[:, 1:])(height).T
+    share = (height - table[0, 0]) / np.ptp(table[:, 0])
+    end = (1 - np.abs(2 * share - 1) ** blunt) ** (1 / blunt)
+    return np.stack([y, z, breadth * end, depth * end])
+
+
+def clear_of(points: NDArray, body: Body, fit: Fit, gap: float) -> NDArray:
+    """Points (n, 3) in the shell's frame, those within trunk and head moved straight out to `gap` mm before them."""
+    foot = np.array([fit.neck - body.neck_height, 0.0, fit.back])
+    moved = points - foot
+    for rows in _middle(body):
+        table = np.array(rows)
+        at = np.flatnonzero((moved[:, 0] > table[0, 0]) & (moved[:, 0] < table[-1, 0]))
+        y, z, breadth, depth = _ovals(table, moved[at, 0], BLUNT)
+        way = moved[at, 1:] - np.column_stack([y, z])
+        share = np.hypot(way[:, 0] / (breadth + gap), way[:, 1] / (depth + gap))
+        moved[at, 1:] += way * np.maximum(1 / np.maximum(share, 1e-9) - 1, 0.0)[:, None]
+    return moved + foot
 
 
 def _faces(around: int, rings: int) -> NDArray:

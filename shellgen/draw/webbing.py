@@ -1,0 +1,73 @@
+"""The straps of a harness on the lay figure, as ribbons; where they would run through it they lie upon it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from shellgen.canvas import Colour, Part
+from shellgen.geom.curves import arc_length, at_arc_length
+from shellgen.model import Body
+from shellgen.shell import Shell
+from shellgen.wear import Run
+from shellgen.wearer import mannequin
+from shellgen.wearer.fit import Fit
+
+WEBBING: Colour = (70, 74, 78)
+STEP = 6.0
+"""mm from one cross-line of a ribbon to the next (chosen)."""
+GAP, THICK = 3.0, 3.0
+"""mm between figure and ribbon, and of the ribbon: so that none of it sinks in (chosen)."""
+SMOOTH = 2.5
+"""Cross-lines over which a ribbon's bends are rounded (chosen)."""
+SHOULDER = 90.0
+"""mm below the neck, above which a ribbon also faces upwards (chosen)."""
+
+
+def straps(shell: Shell) -> tuple[Part, ...]:
+    """One part for each strap of webbing of a shell whose wearer is known."""
+    if shell.body is None or shell.fit is None or shell.wear is None:
+        return ()
+    made, at = [], 0
+    for strand in shell.wear.strands:
+        for line in _lines(shell.wear.runs[at : at + strand.count]) if not strand.cloth else ():
+            vertices, faces = _ribbon(line, strand.width, shell.body, shell.fit)
+            made.append(Part(strand.name, vertices, faces, WEBBING, "wearer", solid=False))
+        at += strand.count
+    return tuple(made)
+
+
+def _lines(runs: Sequence[Run]) -> Iterator[NDArray]:
+    """(n, 3) the way of each strap from end to end: one on each side, or one round to its own mirror image."""
+    if len(runs) == 1:
+        yield np.vstack([runs[0].path, runs[0].mirrored().path[::-1]])
+        return
+    for first, second in (runs, [run.mirrored() for run in runs]):
+        yield np.vstack([first.path, second.path[::-1]])
+
+
+def _ribbon(line: NDArray, width: float, body: Body, fit: Fit) -> tuple[NDArray, NDArray]:
+    """Vertices and faces, both sides of it."""
+    long = arc_length(line)[-1]
+    middle = at_arc_length(line, np.linspace(0.0, long, max(4, round(long / STEP))))
+    middle = mannequin.clear_of(middle, body, fit, GAP + THICK)
+    middle = gaussian_filter1d(middle, SMOOTH, axis=0, mode="nearest")
+    along = np.gradient(middle, axis=0)
+    outward = middle - [0.0, 0.0, fit.back - body.chest_depth / 2]
+    outward[:, 0] = np.maximum(middle[:, 0] - (fit.neck - SHOULDER), 0.0)
+    aside = np.cross(along, outward)
+    aside /= np.linalg.norm(aside, axis=1, keepdims=True)
+    out = np.cross(aside, along)
+    out /= np.linalg.norm(out, axis=1, keepdims=True)
+    rails = [mannequin.clear_of(middle + k * width / 2 * aside, body, fit, GAP) for k in (-1, 0, 1)]
+    under = np.vstack(rails)
+    over = under + THICK * np.vstack([out] * len(rails))
+    count = len(middle)
+    one = (np.arange(len(rails) - 1)[:, None] * count + np.arange(count - 1)).ravel()
+    faces = np.vstack([
+        np.column_stack([one, one + 1, one + 1 + count]), np.column_stack([one, one + 1 + count, one + count])
+    ])  # fmt: skip
+    return np.vstack([under, over]), np.vstack([faces[:, ::-1], faces + len(under)])
