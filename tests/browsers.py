@@ -93,7 +93,7 @@ class Tab:
         return np.asarray(shot, int)
 
     def differ(self, one, other):
-        """Share of the pixels that differ visibly; one stage may be a row of pixels higher, by where the page stands."""
+        """Share of the pixels that differ visibly; by where it stands a stage may be a row of pixels higher."""
         rows = min(len(one), len(other))
         assert abs(len(one) - len(other)) <= 1
         return float((np.abs(one[:rows] - other[:rows]).max(axis=2) > 24).mean())
