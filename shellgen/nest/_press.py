@@ -11,13 +11,17 @@ from numpy.typing import NDArray
 from scipy.optimize import linprog
 from scipy.sparse import coo_array, csr_array
 
-STEPS = 40
+STEPS, CALM = 52, 40
+"""Steps at most, and after how many of them each moves at most half as far as the one before: what a turn leaves of
+overlap is undone by the time they end (chosen)."""
 FIRST, LAST = 1 / 40, 1 / 20_000
 """Longest move of the first step and of the last over the strip's height. Chosen: larger first steps gain no more."""
 TURN = 0.05
 """rad, most that a shape turns in one step. Chosen: the straight-line model then leaves out 1/800 of its radius."""
 GRAVITY = 1e-3
 """Pull of every shape to the strip's start over the pull of its end: the loose ones follow (chosen small)."""
+
+PLAIN = {"presolve": False}  # one more pass over programmes this small takes longer than it saves
 
 _Block = tuple[NDArray, NDArray, NDArray]  # (r, e) factors of r constraints, (r, e) their columns, (r,) right sides
 
@@ -88,7 +92,7 @@ def press(bodies: Bodies, poses: NDArray, *, height: float, length: float, turni
     applications", European Journal of Operational Research 84, 1995; here with small turns.
     """
     reach, least = FIRST * height, LAST * height
-    for _ in range(STEPS):
+    for count in range(STEPS):
         rows, right = _constraints(bodies, poses, height, length, reach)
         step = _step(rows, right, reach, np.where(turning, bodies.radius, np.inf), length)
         if step is None:
@@ -96,7 +100,7 @@ def press(bodies: Bodies, poses: NDArray, *, height: float, length: float, turni
         else:
             moves, shorter = step
             poses, gain, length = poses + moves, length - shorter, shorter
-            if gain < 0.05 * reach:
+            if gain < 0.05 * reach or count >= CALM:
                 reach /= 2
         if reach < least:
             break
@@ -114,7 +118,7 @@ def _step(
     limit[2:-1:3] = np.minimum(reach / radius, TURN)
     low, high = -limit, limit.copy()
     low[-1], high[-1] = length - 2 * reach, length + reach  # beyond, corners not looked at might meet the end
-    found = linprog(cost, A_ub=rows, b_ub=right, bounds=np.stack([low, high], axis=1), method="highs-ds")
+    found = linprog(cost, A_ub=rows, b_ub=right, bounds=np.stack([low, high], axis=1), method="highs-ds", options=PLAIN)
     if found.x is None:
         return None
     return found.x[:-1].reshape(count, 3), float(found.x[-1])
