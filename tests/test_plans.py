@@ -12,6 +12,7 @@ import pytest
 from polar import bowl, cap, shell
 
 from shellgen import flatten, seams
+from shellgen import mesh as meshed
 from shellgen.errors import FitError, PresetError
 from shellgen.layouts import turtle
 from shellgen.plans import gores, least, listed, petals, plates
@@ -32,6 +33,12 @@ def small_dome(steps=3):
     """A crown plate, then rings of 4 and 8 on half an ellipsoid: 14 choices."""
     rings = [(0.35, []), (0.7, [2, 6, 10, 14]), (1.0, [0, 2, 4, 6, 8, 10, 12, 14])]
     return shell(bowl(560.0, 460.0, 180.0), rings, around=16, steps=steps)
+
+
+def turtle_dome():
+    surface = plan.build(PlanParams())
+    layout = turtle.build(surface, turtle.Params())
+    return layout, meshed.build(surface, layout, meshed.Params(edge=40.0))
 
 
 def net_of(layout, mesh):
@@ -103,10 +110,14 @@ def test_part_is_meshed_as_the_cut_would():
             assert np.array_equal(np.sort(points, axis=0), np.sort(mesh.points[piece.shell_vertices], axis=0))
 
 
-def test_walk_keeps_its_books():
-    """Length, overload and pieces after many changes are those of a fresh start from the same set."""
-    layout, mesh = small_dome()
+@pytest.mark.parametrize("made", ["rings", "turtle"])
+def test_walk_keeps_its_books(made):
+    """Length, overload and pieces after many changes are those of a fresh start from the same set. The turtle has a
+    line that comes to the rim on the midline."""
+    layout, mesh = small_dome() if made == "rings" else turtle_dome()
     net = net_of(layout, mesh)
+    radius = np.hypot(*layout.nodes.T)
+    assert net.on_rim == tuple(np.isclose(radius, 1.0))
     estimate = Estimate(net, mesh, mesh.points)
     state = State(net, np.ones(len(net.choices), dtype=bool), lambda part: estimate(part, net.inside(part)) / 0.05)
     move = single_or_swap(net, range(len(net.choices)))
