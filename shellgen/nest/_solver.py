@@ -62,8 +62,9 @@ def main() -> None:
 def _followed(
     queue: spyrrow.ProgressQueue, ended: threading.Event, work: float, enough: float, weight: float
 ) -> list[spyrrow.StripPackingSolution]:
-    """The shortest layout before the work is done, or the first that is no longer than `enough`; before it the one that
-    was being worked at, whose shapes may overlap, and before that the last stages. Nothing if there was no layout.
+    """The shortest layout before the work is done, or the first that is no longer than `enough`; if the search is stuck
+    then, before it the one being worked at, whose shapes may overlap, and before that the last stages. Nothing if there
+    was no layout.
 
     Every report counts for as many as have come since the last layout without overlap, the first for one and the
     others times `weight`: a search that is stuck reports seldom, and soon has done its work.
@@ -79,7 +80,7 @@ def _followed(
                 since = 0
                 best = layout if best is None or layout.width < best.width else best
             if best is not None and (work <= 0 or best.width <= enough):
-                return [*stages[-KEPT:], *([layout] if since else []), best]
+                return [*stages[-KEPT:], layout, best] if since > STUCK else [best]
         time.sleep(POLL)
     return [] if best is None else [*stages[-KEPT:], best]
 

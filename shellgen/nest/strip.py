@@ -23,7 +23,7 @@ PLENTY = 0.25
 """Share of all angles at which a shape must fit the strip's height, or it is offered those angles alone. Chosen: the
 search draws angles at random and would hardly meet a few."""
 SOLVER = Path(__file__).with_name("_solver.py")  # run as a file, which spares it the imports of the package
-PRICE, PRICE_TURNING = 300, 800
+PRICE, PRICE_TURNING = 150, 600
 """Work for which one layout more is pressed where nothing may turn, and where shapes may: what it takes (chosen)."""
 OVERLAP = 1e-5  # of the strip's height: what pressing may leave, far below what the outlines are widened by
 
@@ -128,8 +128,8 @@ def _tried(
     bodies: Bodies, shapes: Sequence[NDArray], offered: Sequence[list[float] | None], height: float,
     *, seed: int, work: int, enough: float,
 ) -> Strip:  # fmt: skip
-    """One try: an arrangement, pressed together if that leaves no overlap; the more work, the more of those on the way
-    to it are pressed too."""
+    """One try: an arrangement, pressed together if that leaves no overlap; of a search that is stuck, the more of
+    those on the way to it the more work was asked for."""
     parts = [{"shape": s.tolist(), "angles": a} for s, a in zip(shapes, offered, strict=True)]
     task = {"parts": parts, "height": height, "seed": seed, "work": work, "enough": enough}
     layouts = _arranged(task)
