@@ -20,6 +20,7 @@ from shellgen.plans._anneal import State, anneal, single_or_swap
 from shellgen.plans._estimate import Estimate
 from shellgen.plans._graph import Net, _cell_mirror, line_lengths, patch
 from shellgen.plans._rosette import RAY, direction, evenly, rosette
+from shellgen.plans._shape import size_load
 from shellgen.plans._task import Ground, Task
 from shellgen.surfaces import plan
 from shellgen.surfaces.plan import Params as PlanParams
