@@ -66,9 +66,9 @@ def surface(data: bytes) -> None:
         dome = pipeline.asked(content, flow.Flow())[0].value
         area, round_ = patches.area(dome), patches.area(dome, rings=48, spokes=128)
         assert math.isfinite(area) and abs(area / round_ - 1) < 0.01, (text, area, round_)
-        if deep < 4:
+        if deep < 3:
             layout = registry.load("shellgen.layouts", content.plates.name).build(dome, content.plates.own)
-        if deep < 2:
+        if deep < 1:
             mesh.build(dome, layout, content.mesh)  # which holds itself against Euler's number and the rim
     except ShellgenError as error:
         assert str(error).isprintable()

@@ -14,10 +14,12 @@ import shutil
 import sys
 import tempfile
 import time
+from concurrent.futures import Executor
 from functools import partial
 from pathlib import Path
 
 from shellgen import preset
+from shellgen.beside import helper
 from shellgen.live import rewrite
 from shellgen.live.follow import Event, Follower
 
@@ -33,8 +35,8 @@ EDITS: tuple[Edit, ...] = (  # what is changed, where, by what factor or to whic
 FULL = 5.0
 
 
-async def measure(path: Path) -> None:
-    follower, stop = Follower(path), asyncio.Event()
+async def measure(path: Path, beside: Executor | None) -> None:
+    follower, stop = Follower(path, beside), asyncio.Event()
     queue: asyncio.Queue[Event] = asyncio.Queue()
     follower.watching.add(queue)
     task = asyncio.create_task(follower.run(stop))
@@ -108,5 +110,5 @@ def figure(path: Path, steps: rewrite.Steps) -> float:
 if __name__ == "__main__":
     source = Path(sys.argv[1] if len(sys.argv) > 1 else "presets/marsh-warden.yaml")
     print(f"{source}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} before it began")
-    with tempfile.TemporaryDirectory() as folder:
-        asyncio.run(measure(Path(shutil.copy(source, folder))))
+    with tempfile.TemporaryDirectory() as folder, helper() as beside:
+        asyncio.run(measure(Path(shutil.copy(source, folder)), beside))

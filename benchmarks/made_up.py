@@ -16,6 +16,7 @@ NEAR = 3  # power by which a figure made to go with the others keeps near its de
 LEFT_OUT = ("name", "print", "paint", "wearer")  # sections whose lines go together in ways of their own
 NOT_MADE_UP = ("scan", "girths", "listed", "kept")  # members that need a file, or a list that goes with the dome
 PLATES = ("all", "vertebral", "pleural", "marginal", "nuchal", "hex", "vertebral-3")
+SCAN = "scan.ply"  # the file of a dome from a scan, for whoever reads the preset to put beside it
 FEW = {
     "turtle": ("vertebral-2", "nuchal", "pleural-L-1", "marginal-R-3"),
     "hexes": ("hex-1", "hex-L-2", "marginal-R-2"),
@@ -109,11 +110,13 @@ class _Writer:
 
 def _small(rng: random.Random) -> Iterator[tuple[str, str]]:
     """Lines of a small dome with few plates, cut simply, on a coarse mesh; other domes of any size now and then."""
-    length = rng.choice((120.0, rng.uniform(120, 300), rng.uniform(120, 700)))
+    kind = rng.choices(("plan", "girths", "scan"), (65, 33, 2))[0]
+    length = rng.choice((120.0 if kind != "scan" else 200.0, rng.uniform(120, 300), rng.uniform(120, 700)))
     width = max(100.0, length * rng.uniform(0.6, 1.0))
     area = length * width
     layout = rng.choice(("turtle", "turtle", "hexes"))
-    yield "mesh.edge", f"{min(40.0, max(2.0, math.sqrt(2.5 * area / rng.uniform(80, 400)))):.2f}"
+    triangles = rng.choice((100, 200, rng.uniform(80, 400)))
+    yield "mesh.edge", f"{min(40.0, max(2.0, math.sqrt(2.5 * area / triangles))):.2f}"
     yield "plates.layout", layout
     if layout == "hexes":
         yield "plates.size", f"{min(300.0, max(15.0, math.sqrt(1.5 * area / rng.uniform(7, 25)))):.1f}"
@@ -122,18 +125,22 @@ def _small(rng: random.Random) -> Iterator[tuple[str, str]]:
         yield "plates.vertebrals", str(vertebrals)
         yield "plates.pleurals", str(max(2, vertebrals + rng.randint(-1, 1)))
         yield "plates.marginals", str(rng.randint(6, 9))
-    yield "dome.kind", (kind := rng.choice(("plan", "plan", "girths")))
+    yield "dome.kind", kind
     yield "dome.length", f"{length:.1f}"
-    if kind == "girths":
+    if kind == "scan":
+        yield "dome.file", SCAN
+    elif kind == "girths":
         yield "dome.stations", _stations(rng, length, width)
     elif rng.random() < 0.9:
         yield "dome.width", f"{width:.1f}"
         yield "dome.height", f"{max(30.0, width * rng.uniform(0.2, 0.6)):.1f}"
         yield "dome.keel", f"{rng.uniform(0, 0.02) * width:.1f}"
         yield "dome.flare", f"{rng.uniform(0, 0.05) * width:.1f}"
-    yield "seams.plan", (plan := rng.choice(("gores", "plates", "plates", "plates")))  # the others search too long
+    yield "seams.plan", (plan := rng.choices(("plates", "gores", "least", "petals"), (89, 6, 4, 1))[0])  # by how quick
     if plan == "gores":
         yield "seams.gores", str(rng.randint(2, 9))
+    elif plan == "petals":
+        yield "seams.walks", "2"
     yield "shape.rounds", str(rng.randint(0, 1))
     yield "spikes", _spikes(rng, FEW[layout], area)
     yield "nest.sheets", "[{length: 1500, width: 1500}]"

@@ -1,9 +1,11 @@
 """Small faults put into the geometry one at a time: do the tests notice?
 
-    python benchmarks/mutants.py [--count 150] [--seed 1] [--minutes 20] [--only seams]
+    pip install coverage
+    PYTHONPATH=benchmarks coverage run -m pytest -p reached; coverage combine
+    python benchmarks/mutants.py . [--count 150] [--seed 1] [--minutes 20] [--only seams]
 
-Each mutant is one changed comparison, operator, number or call order in a copy of the tree; the test files that import
-its module are run on it. Those that no test noticed are printed with the line before and after, to be read.
+Each mutant is one changed comparison, operator or number in a copy of the tree; the quickest tests that reach it are
+run on it. Those that no test noticed are printed with the line before and after, to be read.
 """
 
 from __future__ import annotations
@@ -11,9 +13,9 @@ from __future__ import annotations
 import argparse
 import ast
 import copy
+import json
 import os
 import random
-import re
 import shutil
 import subprocess
 import sys
@@ -21,10 +23,14 @@ import tempfile
 import time
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
+
+import coverage
 
 ROOT = Path(__file__).parent.parent
 TARGETS = ("geom/*.py", "seams.py", "flatten.py", "trims.py")
+ENOUGH = 20.0  # seconds of tests for one mutant
 SWAPS: dict[type, type] = {
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult,
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
@@ -71,67 +77,84 @@ def changed(node: ast.AST) -> None:
         )
 
 
-def tests_of(module: str) -> list[str]:
-    """The two shortest test files that import a module, those named after it first."""
-    last = module.rsplit(".", 1)[-1]
-    found = []
-    for path in (ROOT / "tests").glob("test_*.py"):
-        text = path.read_text(encoding="utf-8")
-        package, _, _ = module.rpartition(".")
-        if re.search(rf"(from {re.escape(package)} import[^\n]*\b{last}\b|from {re.escape(module)} import)", text):
-            found.append((last not in path.stem, len(text), path.name))
-    return [name for *_, name in sorted(found)[:2]]
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """What `reached.py` has left behind: the tests that reach a line, and the seconds each takes."""
+
+    lines: coverage.CoverageData
+    seconds: dict[str, float]
+
+    @classmethod
+    def read(cls, folder: Path) -> Reached:
+        lines = coverage.CoverageData(str(folder / ".coverage"))
+        lines.read()
+        return cls(lines, json.loads((folder / ".seconds.json").read_text(encoding="utf-8")))
+
+    def tests(self, inside: str, node: ast.AST) -> list[str]:
+        """The quickest tests that reach what was changed, or the file if that is only read on import, within ENOUGH."""
+        found = self.lines.contexts_by_lineno(inside)
+        here = {test for at in range(node.lineno, node.end_lineno + 1) for test in found.get(at, ())} - {""}
+        tests = here or {test for tests in found.values() for test in tests} - {""}
+        chosen, spent = list[str](), 0.0
+        for test in sorted(tests & self.seconds.keys(), key=lambda test: (self.seconds[test], test)):
+            spent += self.seconds[test]
+            if chosen and spent > ENOUGH:
+                break
+            chosen.append(test)
+        return chosen
 
 
-def survives(tree: Path, tests: list[str], seconds: float) -> bool:
-    words = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *(f"tests/{name}" for name in tests)]
+def fate(tree: Path, tests: list[str]) -> str:
+    """What comes of the tests, run on a tree."""
+    words = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *tests]
     try:
-        done = subprocess.run(words, cwd=tree, capture_output=True, timeout=seconds, check=False)
+        done = subprocess.run(words, cwd=tree, capture_output=True, timeout=6 * ENOUGH, check=False)
     except subprocess.TimeoutExpired:
-        return False
-    return done.returncode == 0
+        return "without end"
+    return "noticed" if done.returncode else "survived"
 
 
 def main() -> None:
     parser = argparse.ArgumentParser()
+    parser.add_argument("reached", type=Path, help="the folder with what reached.py left behind")
     parser.add_argument("--count", type=int, default=150)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--minutes", type=float, default=20)
     parser.add_argument("--only", default="", help="only files whose name has this in it")
     chosen = parser.parse_args()
     rng, until, outcomes = random.Random(chosen.seed), time.monotonic() + 60 * chosen.minutes, Counter[str]()
+    reached = Reached.read(chosen.reached)
     files = [p for pattern in TARGETS for p in sorted((ROOT / "shellgen").glob(pattern)) if chosen.only in p.name]
     pool = [(p, k) for p in files for k, _ in enumerate(places(ast.parse(p.read_text(encoding="utf-8"))))]
     with tempfile.TemporaryDirectory() as folder:
         copied = Path(folder)
-        for room in ("shellgen", "tests", "presets", "benchmarks", "pyproject.toml"):
+        for room in ("shellgen", "tests", "presets", "benchmarks", "pyproject.toml", "README.md"):
             take = shutil.copytree if (ROOT / room).is_dir() else shutil.copy
             take(ROOT / room, copied / room)
         for path, k in rng.sample(pool, min(chosen.count, len(pool))):
             if time.monotonic() > until:
                 break
-            outcomes[one(copied, path, k)] += 1
-    print(dict(outcomes), f"of {len(pool)} there could be")
+            outcomes[one(copied, path, k, reached)] += 1
+            print(dict(outcomes), flush=True)
+    print(f"of {len(pool)} there could be")
 
 
-def one(copied: Path, path: Path, k: int) -> str:
+def one(copied: Path, path: Path, k: int, reached: Reached) -> str:
     """What became of one mutant."""
     inside = path.relative_to(ROOT)
-    tests = tests_of(".".join(inside.with_suffix("").parts))
     text = path.read_text(encoding="utf-8")
     tree = ast.parse(text)
     node = list(places(tree))[k]
     before = ast.unparse(copy.deepcopy(node))
     changed(node)
-    if not tests:
-        return "no test file imports it"
+    tests = reached.tests(inside.as_posix(), node)
     (copied / inside).write_text(ast.unparse(ast.fix_missing_locations(tree)), encoding="utf-8")
-    alive = survives(copied, tests, 600)
+    end = fate(copied, tests) if tests else "survived"
     (copied / inside).write_text(text, encoding="utf-8")
-    if alive:
+    if end != "noticed":
         line = text.splitlines()[node.lineno - 1].strip()
-        print(f"{inside}:{node.lineno}: {before} -> {ast.unparse(node)}   in: {line}   {tests}", flush=True)
-    return "survived" if alive else "noticed"
+        print(f"{end} {inside}:{node.lineno}: {before} -> {ast.unparse(node)}   in: {line}   {len(tests)} tests")
+    return end
 
 
 if __name__ == "__main__":

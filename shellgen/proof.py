@@ -183,7 +183,8 @@ def _chain(cut: Cut, place: tuple[int, int], first: NDArray) -> NDArray:
 
 def _need(rest: NDArray, faces: NDArray, mid: NDArray) -> tuple[NDArray, NDArray, NDArray]:
     """Singular values, largest first, and vectors of the way from each flat triangle to the dome."""
-    return np.linalg.svd(membrane(rest, faces, poisson=0.0).deformation(mid), full_matrices=False)
+    left, size, turn = np.linalg.svd(membrane(rest, faces, poisson=0.0).deformation(mid), full_matrices=False)
+    return left, size, turn
 
 
 def _formed(rest: NDArray, need: tuple[NDArray, NDArray, NDArray], step: float, limits: tuple[float, float]) -> NDArray:

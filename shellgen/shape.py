@@ -2,7 +2,7 @@
 
 What the glued shell lacks is added to the surface that is laid flat, smoothed to what a pattern can bring about, and
 the pieces are laid flat and built again. A round that does not help, or asks the foam for too much, is undone and
-the next goes less far.
+the next goes less far; one that uses up what the foam can take is the last.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ def correct(
     best, built, kept = pattern, glue(pattern, None), 0
     rounds = [_judged(mesh, cut, pattern, built)]
     least, greatest = min(rounds[0].least, 1 - compression), max(rounds[0].greatest, 1 + stretch_limit)
-    shift, gain = np.zeros(len(mesh.points)), 1.0
+    shift, gain, full = np.zeros(len(mesh.points)), 1.0, False
     smooth = _smoother(mesh, SMOOTHING * thickness)
     for number in range(1, params.rounds + 1):
         moved = shift - gain * smooth(built.distance)
@@ -89,8 +89,10 @@ def correct(
         room = min(_room(before.least, after.least, least), _room(before.greatest, after.greatest, greatest))
         if room >= 1 and after.rms < before.rms:
             best, built, shift, kept = tried, made, moved, number
+            if full:  # a round was cut to what the limits leave: there is little left for another
+                break
         else:
-            gain *= CAUTION * room if room < 1 else 0.5
+            gain, full = gain * (CAUTION * room if room < 1 else 0.5), room < 1
     return Corrected(best, built.points, tuple(rounds), kept)
 
 

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
+from shellgen import page
+from shellgen.draw.template import templates
+from shellgen.flow import Flow
 from shellgen.model import Layout
 from shellgen.params import Chosen
+from shellgen.pipeline import dome, shell_of
 from shellgen.plans import kept, listed
 from shellgen.preset import Preset
+from shellgen.record import record
 from shellgen.shell import Shell
 
 COARSER = 2.0
@@ -26,6 +33,25 @@ class Quick:
 
     preset: Preset
     told: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Look:
+    """told : in words, what is not as in the exact result"""
+
+    content: page.Content
+    record: Mapping[str, Any]
+    told: str
+
+
+def look(wanted: Preset, before: Preset | None, shell: Shell | None) -> Look:
+    """Every figure of a quick look. before, shell : as in `quick`."""
+    flow = Flow()
+    rough = quick(wanted, dome(wanted, flow)[1].value, (before, shell) if before and shell else None)
+    made = shell_of(rough.preset, flow).value
+    content = page.of(made, templates(made), title=wanted.title or wanted.name or "", at_home=True)
+    told = f'<p class="quick">Quick figures: {rough.told}. The exact ones follow.</p>'
+    return Look(replace(content, head=content.head + told), record(made), rough.told)
 
 
 def quick(wanted: Preset, plates: Layout, before: tuple[Preset, Shell] | None) -> Quick:

@@ -21,6 +21,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from shellgen import page
+from shellgen.beside import helper
 from shellgen.errors import FitError, PresetError
 from shellgen.live import rewrite
 from shellgen.live.follow import Event, Follower
@@ -195,8 +196,12 @@ def serve(path: Path, port: int, *, ready: Callable[[str], object] = lambda _: N
 
 
 async def _serve(path: Path, port: int, listening: Any) -> None:
+    with helper() as beside:
+        await _follow(Follower(path.resolve(), beside), port, listening)
+
+
+async def _follow(follower: Follower, port: int, listening: Any) -> None:
     stop = asyncio.Event()
-    follower = Follower(path.resolve())
     config = uvicorn.Config(
         app(follower, port, stop),
         log_level="warning",

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import base64
+import contextlib
 import logging
 import threading
 import time
 from collections.abc import Callable, Mapping
+from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -17,11 +20,11 @@ from shellgen.draw.pictures import worn
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import templates
 from shellgen.errors import PresetError, ShellgenError
-from shellgen.flow import Flow
-from shellgen.live.quick import Quick, quick
+from shellgen.flow import Flow, Made
+from shellgen.live.quick import Look, look
 from shellgen.live.sliders import Slider, markup, sliders
 from shellgen.page import facts, solid
-from shellgen.pipeline import dome, shell_of
+from shellgen.pipeline import coarse_mesh, dome, shell_of
 from shellgen.preset import Preset
 from shellgen.record import record
 from shellgen.shell import Shell
@@ -41,10 +44,12 @@ class Superseded(Exception):
 
 @dataclass(slots=True, eq=False)
 class Errand:
-    """One save. `stale` is set once there is a newer one; `before` is the record of the last shell before it."""
+    """One save. `stale` is set once there is a newer one, `done` once the exact result is told; `before` is the record
+    of the last shell before it."""
 
     start: float = field(default_factory=time.perf_counter)
     before: Mapping[str, Any] | None = None
+    done: bool = False
     stale: threading.Event = field(default_factory=threading.Event)
 
     def check(self) -> None:
@@ -85,24 +90,28 @@ class Workshop:
 
     good  : the last shell that came out; wrong : what is amiss since; shape : what was shown of a newer one
     tell  : called with the name and content of every event
+    beside : another process, for the quick look and what does not hold up the rest
     files : the preset and those it names
     """
 
     path: Path
     tell: Callable[[str, Mapping[str, Any]], None]
+    beside: Executor | None = None
     good: Good | None = None
     wrong: str = ""
     shape: dict[str, str] | None = None
     exact: Flow = field(default_factory=Flow)
     rough: Flow = field(default_factory=Flow)
     files: tuple[Path, ...] = ()
-    _before: tuple[Preset, Shell] | None = None
+    _before: tuple[Preset, Made] | None = None
     _plates: str = ""
     _shown: Shell | None = None
-    _locks: tuple[Any, Any] = field(default_factory=lambda: (threading.Lock(), threading.Lock()))
+    _working: Any = field(default_factory=threading.Lock)
+    _telling: Any = field(default_factory=threading.Lock)
 
     def __post_init__(self) -> None:
         self.files = (self.path,)
+        self.exact.beside = self.rough.beside = self.beside
 
     def do(self, errand: Errand) -> None:
         """Everything for one save, unless it is superseded."""
@@ -111,9 +120,8 @@ class Workshop:
             text = self.path.read_text("utf-8-sig") if self.path.is_file() else ""
             wanted = preset.read(self.path)
             self.files = (self.path, *preset.files(wanted))
-            if self._before is None or _foam(wanted) != _foam(self._before[0]):
-                self._quickly(errand, wanted, text)
-            self._exactly(errand, wanted, text)
+            with self._working:
+                self._compute(errand, wanted, text)
         except Superseded:
             return
         except ShellgenError as error:
@@ -122,45 +130,52 @@ class Workshop:
             logging.getLogger(__name__).exception("while computing %s", self.path)
             self._mistake(errand, f"The program itself failed ({type(error).__name__}); the terminal shows where.")
 
-    def _quickly(self, errand: Errand, wanted: Preset, text: str) -> None:
-        with self._locks[0]:
-            errand.check()
-            self.rough.progress = lambda stage: self._stage(errand, f"Quick look: {stage} …")
-            self.rough.finished = lambda *_: None
-            plates = dome(wanted, self.rough)[1]
-            look = quick(wanted, plates.value, self._before)
-            if plates.key != self._plates:
-                self._plates = plates.key
-                self.rough.finished = lambda stage, grid: self._bare(errand, wanted, plates, stage, grid)
-            made = shell_of(look.preset, self.rough)
-            self._came_out(errand, wanted, text, made, self.rough, look)
+    def _compute(self, errand: Errand, wanted: Preset, text: str) -> None:
+        errand.check()
+        self.exact.progress = lambda stage: self._stage(errand, f"Computing: {stage} …")
+        self.exact.finished = lambda stage, _: self._standing(errand, stage)
+        if self._before is None or _foam(wanted) != _foam(self._before[0]):
+            self._bare(errand, wanted)
+            self._glance(errand, wanted, text)
+        made = shell_of(wanted, self.exact)
+        self._came_out(errand, wanted, text, made)
+        self._before = wanted, made
 
-    def _exactly(self, errand: Errand, wanted: Preset, text: str) -> None:
-        with self._locks[1]:
-            errand.check()
-            self.exact.progress = lambda stage: self._stage(errand, f"Computing exactly: {stage} …")
-            self.exact.finished = lambda stage, _: self._standing(errand, stage)
-            made = shell_of(wanted, self.exact)
-            self._came_out(errand, wanted, text, made, self.exact, None)
-            self._before = wanted, made.value
+    def _bare(self, errand: Errand, wanted: Preset) -> None:
+        """A new dome with its plates, before anything is cut."""
+        surface, plates = dome(wanted, self.exact)
+        if plates.key == self._plates:
+            return
+        self._plates, self._shown = plates.key, None
+        grid, thickness = coarse_mesh(wanted, self.exact, surface, plates).value, wanted.foam.thickness
+        offset = flatten.mid_offset(wanted.flatten, thickness)
+        self._show(errand, foam=solid.whole(grid, plates.value, thickness=thickness, mid_offset=offset))
+
+    def _glance(self, errand: Errand, wanted: Preset, text: str) -> None:
+        """A quick look, made beside the exact result where there is a process for it, and told if it comes first."""
+        with contextlib.suppress(ShellgenError):  # what is wrong shows in the exact result
+            glimpse = self.rough.start("quick look", look, wanted, *(self._before or (None, None)))
+            threading.Thread(target=self._glanced, args=(errand, wanted, text, glimpse), daemon=True).start()
+
+    def _glanced(self, errand: Errand, wanted: Preset, text: str, glimpse: Made) -> None:
+        with contextlib.suppress(ShellgenError, Superseded):
+            seen: Look = glimpse.value
+            with self._telling:
+                if not errand.done:
+                    self._show(errand, foam=seen.content.foam, standing=seen.content.standing)
+                    self._tell_good(errand, wanted, text, seen)
 
     def _stage(self, errand: Errand, told: str) -> None:
         errand.check()
         self.tell("busy", {"text": told})
 
-    def _bare(self, errand: Errand, wanted: Preset, plates: Any, stage: str, grid: Any) -> None:
-        """The new dome with its plates as soon as it is meshed, before anything is cut."""
-        if stage != "mesh":
-            return
-        thickness = wanted.foam.thickness
-        offset = flatten.mid_offset(wanted.flatten, thickness)
-        self._shown = None
-        self._show(errand, foam=solid.whole(grid, plates.value, thickness=thickness, mid_offset=offset))
-
     def _standing(self, errand: Errand, stage: str) -> None:
         """New spikes, rings or colours of a shell that is otherwise the same, shown before anything is reckoned."""
-        old, latest = self._before and self._before[1], self.exact.latest
-        if stage not in ("spikes", "strips", "zones") or old is None or self._shown is not old:
+        if stage not in ("spikes", "strips", "zones") or self._before is None:
+            return
+        old: Shell = self._before[1].value
+        latest = self.exact.latest
+        if self._shown is not old:
             return
         if old.cut is not latest("seams") or old.pattern is not latest("pattern"):
             return
@@ -174,23 +189,24 @@ class Workshop:
                 return
         self._show_whole(errand, new, foam=stage == "zones")
 
-    def _came_out(self, errand: Errand, wanted: Preset, text: str, made: Any, flow: Flow, look: Quick | None) -> None:
+    def _came_out(self, errand: Errand, wanted: Preset, text: str, made: Made) -> None:
         shell, title = made.value, wanted.title or wanted.name or ""
-        if self._shown is None or self._shown.proof is not shell.proof or self._shown.paint is not shell.paint:
-            self._show_whole(errand, shell)
-        drawn = flow.run("templates", templates, made)
-        content = flow.run("page", lambda s, t, d: page.of(s, d, title=t, at_home=True), made, title, drawn).value
-        figures = record(shell)
+        with self._telling:
+            if self._shown is None or self._shown.proof is not shell.proof or self._shown.paint is not shell.paint:
+                self._show_whole(errand, shell)
+            drawn = self.exact.run("templates", templates, made)
+            write = partial(page.of, title=title, at_home=True)
+            content = self.exact.run("page", lambda s, d, *_: write(s, d), made, drawn, title).value
+            self._tell_good(errand, wanted, text, Look(content, record(shell), ""))
+            errand.done, self._shown = True, shell
+
+    def _tell_good(self, errand: Errand, wanted: Preset, text: str, seen: Look) -> None:
         errand.check()
-        if look:
-            words = f'<p class="quick">Quick figures: {look.told}. The exact ones follow.</p>'
-            content = replace(content, head=content.head + words)
-        changes = tuple(facts.changes(errand.before, figures)) if errand.before else ()
+        changes = tuple(facts.changes(errand.before, seen.record)) if errand.before else ()
         number = self.good.version + 1 if self.good else 1
         seconds = time.perf_counter() - errand.start
-        told = look.told if look else ""
-        self.good = Good(number, figures, content, sliders(wanted, text), seconds, changes, told)
-        self.shape, self.wrong, self._shown = None, "", shell
+        self.good = Good(number, seen.record, seen.content, sliders(wanted, text), seconds, changes, seen.told)
+        self.shape, self.wrong = None, ""
         self.tell(*self.good.event())
 
     def _show_whole(self, errand: Errand, shell: Shell, *, foam: bool = True) -> None:

@@ -8,11 +8,11 @@ from __future__ import annotations
 from shellgen import flatmap, flatten
 from shellgen.flow import Flow, Made
 from shellgen.pipeline import ground, parts, rooms
-from shellgen.pipeline.ground import COARSE, asked, dome, seams_of
+from shellgen.pipeline.ground import COARSE, asked, coarse_mesh, dome, seams_of
 from shellgen.preset import Preset
 from shellgen.shell import Shell
 
-__all__ = ["COARSE", "asked", "dome", "seams_of", "shell_of"]
+__all__ = ["COARSE", "asked", "coarse_mesh", "dome", "seams_of", "shell_of"]
 
 
 def shell_of(preset: Preset, flow: Flow) -> Made:

@@ -40,7 +40,8 @@ def seams_of(preset: Preset, flow: Flow) -> tuple[Made, Made, Made]:
     )
 
 
-def _coarse_mesh(preset: Preset, flow: Flow, surface: Made, plates: Made) -> Made:
+def coarse_mesh(preset: Preset, flow: Flow, surface: Made, plates: Made) -> Made:
+    """The plates on a mesh for seam plans to search on."""
     how = replace(preset.mesh, edge=COARSE * preset.mesh.edge)
     return flow.run("coarse mesh", mesh.build, surface, plates, how)
 
@@ -84,7 +85,7 @@ def cut(
 
         layout = plates
         grid = run("mesh", mesh.build, surface, layout, preset.mesh)
-        coarse = _coarse_mesh(preset, flow, surface, plates)
+        coarse = coarse_mesh(preset, flow, surface, plates)
         lines = run("seam plan", choose, layout, grid, coarse, chosen, preset.flatten, offset)
     return layout, grid, run("seams", seams.cut, grid, layout, lines, mid_offset=offset)
 

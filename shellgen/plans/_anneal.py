@@ -27,6 +27,7 @@ class State:
 
     def __init__(self, net: Net, chosen: NDArray, load: Load) -> None:
         self.net, self.load = net, load
+        self._lengths = net.lengths.tolist()
         self.chosen = chosen.copy()
         self.cut = net.cut(chosen)
         self.unit = OVERLOAD * float(net.lengths.mean())
@@ -43,6 +44,10 @@ class State:
     def over(self, part: Part) -> float:
         return self.unit * max(self.load(part) - 1.0, 0.0)
 
+    def longer(self, change: Change) -> float:
+        """What turning choices over would add to the length."""
+        return sum(self._lengths[c] * (-1.0 if self.chosen[c] else 1.0) for c in change)
+
     def turn(self, change: Change) -> Turned | None:
         """What turning choices over would do, with the lines already turned; None, and nothing turned, if a piece
         would get a hole.
@@ -54,6 +59,8 @@ class State:
         sound = self._sound(change[0]) if len(change) == 1 else None
         if sound is False:
             return None
+        if sound and self._is_dart(change[0]):
+            return self._darted(change)
         self._flip(change)
         cells = {cell for c in change for line in net.choices[c] for cell in net.hands[line]}
         before, after, seen = {self._parts[cell] for cell in cells}, set(), 0
@@ -68,9 +75,8 @@ class State:
         if sound is None and self.pieces + more != self.cut.bit_count() - nodes + 2:
             self._flip(change)
             return None
-        longer = sum(net.lengths[c] * (-1 if self.chosen[c] else 1) for c in change)
         heavier = sum(map(self.over, come)) - sum(map(self.over, gone))
-        return Turned(change, after, more, float(longer), heavier)
+        return Turned(change, after, more, self.longer(change), heavier)
 
     def _sound(self, choice: int) -> bool | None:
         """Whether every cut line still hangs together with the rim if one choice is turned over; None if that takes
@@ -85,6 +91,24 @@ class State:
         part = self._parts[one]
         same_side = (part.cell_bits >> one & 1) == (part.cell_bits >> other & 1)
         return False if part == self._parts[other] and same_side else None
+
+    def _is_dart(self, choice: int) -> bool:
+        """Whether a sound line has an end that no other cut line comes to, its mirror image neither: its piece only
+        gains or loses a dart."""
+        lines = self.net.choices[choice]
+        own = self.cut >> lines[0] & 1
+        ends = self.net.ends[lines[0]]
+        met = () if len(lines) == 1 else self.net.ends[lines[1]]
+        return any(self.ends_here[node] == own and node not in met for node in ends)
+
+    def _darted(self, change: Change) -> Turned:
+        """What a line that is or becomes a dart does when it is turned over, with it turned."""
+        lines = self.net.choices[change[0]]
+        part = self._parts[self.net.hands[lines[0]][0]]
+        inside = (line for line in lines if part.cell_bits >> self.net.hands[line][0] & 1)
+        darted = Part(part.cell_bits, part.dart_bits ^ sum(1 << line for line in inside))
+        self._flip(change)
+        return Turned(change, {darted}, 0, self.longer(change), self.over(darted) - self.over(part))
 
     def keep(self, turned: Turned) -> None:
         for part in turned.parts:
@@ -134,6 +158,11 @@ def single_or_swap(net: Net, pool: Sequence[int]) -> Move:
     return move
 
 
+def dear(more: float, warmth: float, chance: float) -> bool:
+    """Whether a change that makes the price so much higher is turned down."""
+    return more > 0 and chance >= exp(-more / warmth)
+
+
 def anneal(
     net: Net, start: NDArray, load: Load, move: Move, *, steps: int, seed: int, hot: float = 0.5, cold: float = 0.01
 ) -> NDArray:
@@ -148,11 +177,13 @@ def anneal(
     heat = (float(net.lengths.mean()) * np.geomspace(hot, cold, steps)).tolist()
     luck = np.random.default_rng(seed).random((steps, 4)).tolist()
     for warmth, (*which, chance) in zip(heat, luck, strict=True):
-        turned = state.turn(move(state.chosen, which))
+        change = move(state.chosen, which)
+        if dear(state.longer(change) - state.overload, warmth, chance):  # even if it took all overload away
+            continue
+        turned = state.turn(change)
         if turned is None:
             continue
-        dearer = turned.longer + turned.heavier
-        if dearer > 0 and chance >= exp(-dearer / warmth):
+        if dear(turned.longer + turned.heavier, warmth, chance):
             state.undo(turned)
             continue
         state.keep(turned)

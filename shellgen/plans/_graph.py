@@ -33,11 +33,7 @@ class Part(NamedTuple):
 
 def ones(bits: int) -> list[int]:
     """The places of the ones in a number, from the lowest."""
-    found = []
-    while bits:
-        found.append((bits & -bits).bit_length() - 1)
-        bits &= bits - 1
-    return found
+    return [place for place, digit in enumerate(f"{bits:b}"[::-1]) if digit == "1"]
 
 
 class Inside(NamedTuple):
@@ -94,7 +90,7 @@ class Net:
         for i, line in enumerate(lines):
             for node in {line.start, line.end}:
                 at_node.setdefault(node, []).append(i)
-        self._rim_nodes = frozenset(line.start for line in lines if line.kind == "rim")
+        self._rim_nodes = frozenset(node for line in lines if line.kind == "rim" for node in (line.start, line.end))
         self.on_rim = tuple(node in self._rim_nodes for node in range(len(layout.nodes)))
         self.inner_nodes = self.on_rim.count(False)
         self._at_node = {

@@ -8,9 +8,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from shellgen.geom.triangles import areas
 from shellgen.model import ShellMesh
 from shellgen.plans._estimate import Estimate
-from shellgen.plans._graph import Inside, Net, Part, patch
+from shellgen.plans._graph import Inside, Net, Part, ones, patch
 from shellgen.plans._shape import neck_load, size_load
 from shellgen.plans._task import Task
 
@@ -25,10 +26,11 @@ FORBIDDEN = 10.0
 
 
 class Measured(NamedTuple):
-    """stretch : on the coarse mesh; shape : load from size and neck; ratio : stretch over the estimate"""
+    """stretch : on the coarse mesh; size, neck : loads of the flat piece; ratio : stretch over the estimate"""
 
     stretch: float
-    shape: float
+    size: float
+    neck: float
     ratio: float
 
 
@@ -48,6 +50,7 @@ class Judge:
         self._scales: dict[Part, float] = {}  # stretch on the fine mesh over that on the coarse one
         self._coarse = task.coarse.offset(task.mid_offset)
         self._estimate = Estimate(net, task.coarse, self._coarse)
+        self._areas = np.bincount(task.coarse.face_cell, areas(self._coarse, task.coarse.faces)).tolist()
         self._known: dict[Part, tuple[Inside, float]] = {}
         self._guesses: dict[Part, float] = {}
 
@@ -70,18 +73,30 @@ class Judge:
             return FORBIDDEN
         known = self.measured.get(part)
         if known:
-            return max(self._scale(part) * known.stretch / self.limit, known.shape)
-        guess = self.caution * self._scale(part) * self._ratio(part) * estimate / self.limit
-        return max(guess, self._neck(inside))
+            load = max(self._scale(part) * known.stretch / self.limit, known.size, known.neck)
+            return min(
+                load, FORBIDDEN
+            )  # endless where the piece overlaps itself, and the search is to come back from it
+        ratio, size = self._guessed(part)
+        stretch = self._scale(part) * ratio * estimate / self.limit
+        return max(self.caution * max(stretch, size), self._neck(inside))
+
+    def _guessed(self, part: Part) -> tuple[float, float]:
+        """Stretch over the estimate, and load by size, from the likest piece that was measured."""
+        if not self.measured:
+            return FIRST_RATIO, 0.0
+        near = _likest(part, self.measured)
+        known = self.measured[near]
+        return known.ratio, known.size * (self._area(part) / self._area(near)) ** 0.5
+
+    def _area(self, part: Part) -> float:
+        return sum(self._areas[cell] for cell in ones(part.cell_bits))
 
     def _look(self, part: Part) -> tuple[Inside, float]:
         if part not in self._known:
             inside = self.net.inside(part)
             self._known[part] = inside, self._estimate(part, inside)
         return self._known[part]
-
-    def _ratio(self, part: Part) -> float:
-        return self.measured[_likest(part, self.measured)].ratio if self.measured else FIRST_RATIO
 
     def _scale(self, part: Part) -> float:
         return self._scales[_likest(part, self._scales)] if self._scales else 1.0
@@ -96,10 +111,10 @@ class Judge:
         """Measures pieces on the coarse mesh; whether all are allowed."""
         wanted = list(parts)
         new = [part for part in wanted if part not in self.measured]
-        for part, (stretch, shape) in zip(new, self._laid(new, self.task.coarse, self._coarse), strict=True):
+        for part, (stretch, size, neck) in zip(new, self._laid(new, self.task.coarse, self._coarse), strict=True):
             guess = self._look(part)[1]
             ratio = stretch / guess if guess > 0 and np.isfinite(stretch) else FIRST_RATIO
-            self.measured[part] = Measured(stretch, shape, ratio)
+            self.measured[part] = Measured(stretch, size, neck, ratio)
         if new:
             self._guesses.clear()
         return all(self.load(part) <= 1.0 for part in wanted)
@@ -111,20 +126,22 @@ class Judge:
         if not any(divisible):
             return True
         self.measure(parts)
-        for part, (stretch, _) in zip(parts, laid, strict=True):
+        for part, (stretch, _, _) in zip(parts, laid, strict=True):
             scale = stretch / self.measured[part].stretch
             self._scales[part] = scale if np.isfinite(scale) else 1.0
         self._guesses.clear()
         return all(
-            max(fine / self.limit, shape) <= 1.0 for (fine, shape), may in zip(laid, divisible, strict=True) if may
+            max(fine / self.limit, size, neck) <= 1.0
+            for (fine, size, neck), may in zip(laid, divisible, strict=True)
+            if may
         )
 
-    def _laid(self, parts: Sequence[Part], mesh: ShellMesh, points: NDArray) -> list[tuple[float, float]]:
-        """(stretch, shape load) of each."""
+    def _laid(self, parts: Sequence[Part], mesh: ShellMesh, points: NDArray) -> list[tuple[float, float, float]]:
+        """(stretch, load by size, load by neck) of each."""
         patches = [patch(mesh, points, part) for part in parts]
         limits = self.task.limits
         sheet = (limits.sheet_length, limits.sheet_width)
         return [
-            (stretch, max(size_load(flat, sheet), neck_load(flat, faces, limits.least_neck)))
+            (stretch, size_load(flat, sheet), neck_load(flat, faces, limits.least_neck))
             for (_, faces), (stretch, flat) in zip(patches, self.task.flatten(patches) if patches else (), strict=True)
         ]

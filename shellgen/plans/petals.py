@@ -50,18 +50,20 @@ def curves(ground: Ground, params: Params) -> tuple[NDArray, ...]:
 
 def _why(judge: Judge, part: Part, ground: Ground) -> str:
     """Why the piece will not do even with every dart there may be."""
-    found = judge.measured[part]
-    if found.shape > 1:
-        limits = ground.limits
-        return (
-            f"in one piece the dome is {found.shape:.2f} times too large for a sheet of {limits.sheet_length:.0f} x "
-            f"{limits.sheet_width:.0f} mm, or hangs together by less than {limits.least_neck:.0f} mm; give larger "
-            "sheets (nest.sheets), or choose another plan of seams, such as least"
+    found, limits = judge.measured[part], ground.limits
+    if found.size > 1:
+        text = (
+            f"in one piece the dome is {found.size:.2f} times too large for a sheet of {limits.sheet_length:.0f} x "
+            f"{limits.sheet_width:.0f} mm; give larger sheets (nest.sheets)"
         )
-    return (
-        f"even with {RAYS} darts the dome stretches {100 * found.stretch:.1f} % in one piece, allowed: "
-        f"{100 * judge.limit:.1f} %; allow more stretch, or choose another plan of seams, such as least"
-    )
+    elif found.neck > 1:
+        text = f"in one piece the dome hangs together by less than {limits.least_neck:.0f} mm; allow narrower necks"
+    else:
+        text = (
+            f"even with {RAYS} darts the dome stretches {100 * found.stretch:.1f} % in one piece, allowed: "
+            f"{100 * judge.limit:.1f} %; allow more stretch"
+        )
+    return f"{text}, or choose another plan of seams, such as least"
 
 
 def _stage(ground: Ground, shift: float) -> tuple[Rosette, Net, Judge]:
