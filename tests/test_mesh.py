@@ -231,3 +231,12 @@ def test_flipping_ends_in_scipys_delaunay_triangulation():
     }
     assert (triangles.areas(uv, flipped.faces) > 0).all()
     assert np.array_equal(twin, remesh._twins(flipped.faces, rim))
+
+
+def test_where_a_vertex_would_stand_best_knows_no_unit() -> None:
+    """However large the triangles are against the size wanted, the weights are shares."""
+    uv = np.array([[0, 0], [4, 0], [4, 3], [0, 3], [1.5, 1.2]], float)
+    faces = np.array([[0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]])
+    mesh = remesh.Fill(uv, np.column_stack([uv, np.zeros(5)]), faces, np.zeros(4, int))
+    fine, coarse = (remesh._goals(mesh, lambda at, s=s: np.full(len(at), s))[1] for s in (0.1, 100.0))
+    assert fine == pytest.approx(coarse, rel=1e-12)
