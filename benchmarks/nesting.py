@@ -1,6 +1,6 @@
 """How dense are the layouts, beside spyrrow on the same shapes with the same work, and beside the records?
 
-    python benchmarks/nesting.py [--preset presets/reed-knight.yaml ...] [--seconds 2 5]
+    python benchmarks/nesting.py [--preset presets/reed-knight.yaml ...] [--seconds 2 5] [--seeds 1 2]
 
 spyrrow runs first, for whole seconds by the clock, with its defaults, one worker and a seed. Ours, with the same seed,
 then does the most work that takes no more of the processor than spyrrow had, its own start and its pressing counted in:
@@ -14,6 +14,7 @@ import math
 import resource
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -29,9 +30,8 @@ from shellgen.nest.fill import _body
 from shellgen.params import own_params
 
 HERE = Path(__file__).parent
-SEED = 1
-MORE = 1.2
-"""Factor by which our work is raised from try to try, as long as it takes no more of the processor than spyrrow had."""
+LEAST, RANGE, TRIES = 100.0, 100, 7
+"""Our work is sought between LEAST and RANGE times that, halving its logarithm TRIES times: to within 4 %."""
 
 
 def instances(files: list[Path]) -> Iterator[tuple[str, list[NDArray], float, str, float, float]]:
@@ -57,13 +57,13 @@ def instances(files: list[Path]) -> Iterator[tuple[str, list[NDArray], float, st
         )
 
 
-def theirs(shapes: list[NDArray], height: float, rotations: str, seconds: int) -> float:
+def theirs(shapes: list[NDArray], height: float, rotations: str, seed: int, seconds: int) -> float:
     angles = strip.ROTATIONS[rotations]
     items = [
         spyrrow.Item(str(k), [tuple(p) for p in shape.tolist()], 1, None if angles is None else list(angles))
         for k, shape in enumerate(shapes)
     ]
-    config = spyrrow.StripPackingConfig(total_computation_time=seconds, num_workers=1, seed=SEED)
+    config = spyrrow.StripPackingConfig(total_computation_time=seconds, num_workers=1, seed=seed)
     return float(spyrrow.StripPackingInstance("", height, items).solve(config).width)
 
 
@@ -72,36 +72,51 @@ def processor() -> float:
     return sum(sum(resource.getrusage(who)[:2]) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
 
 
-def ours(shapes: list[NDArray], height: float, rotations: str, budget: float) -> tuple[float, strip.Strip]:
-    """Seconds taken and the strip, with the most work that stays within the budget; least work if none does."""
-    work, best = 50.0, None
-    while True:
+def ours(shapes: list[NDArray], height: float, rotations: str, seed: int, budget: float) -> tuple[float, strip.Strip]:
+    """Seconds taken and the strip, with the most work tried that stays within the budget."""
+    low, high = LEAST, LEAST * RANGE
+    best: tuple[float, strip.Strip] | None = None
+    for _ in range(TRIES):
+        work = math.sqrt(low * high)
         start = processor()
-        found = strip.pack(shapes, height, rotations=rotations, tries=1, work=int(work), seed=SEED)
+        found = strip.pack(shapes, height, rotations=rotations, tries=1, work=int(work), seed=seed)
         took = processor() - start
         assert strip.sound(shapes, found.poses, height)
-        if best is not None and (took > budget or work > 1e5):
-            return best
-        best, work = (took, found), work * MORE
+        if took <= budget:
+            low, best = work, (took, found)
+        else:
+            high = work
+    assert best is not None, "no work is little enough for this budget"
+    return best
+
+
+def row(cells: list[object]) -> None:
+    print(f"| {' | '.join(map(str, cells))} |", flush=True)
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--preset", type=Path, nargs="*", default=[])
+    parser.add_argument("--only", nargs="*", default=[""], help="sets whose name begins with one of these")
     parser.add_argument("--seconds", type=int, nargs="*", default=[2, 5])
+    parser.add_argument("--seeds", type=int, nargs="*", default=[1, 2, 3])
     chosen = parser.parse_args()
-    print("| shapes | spyrrow s | ours s | bound | ours | spyrrow | record | our density | spyrrow | record |")
-    print("|---|---|---|---|---|---|---|---|---|---|")
+    row(["shapes", "seed", "spyrrow s", "ours s", "ours", "spyrrow", "record", "our density", "spyrrow", "more"])
+    row(["---"] * 10)
     for name, shapes, height, rotations, area, record in instances(chosen.preset):
-        for seconds in chosen.seconds:
+        if not name.startswith(tuple(chosen.only)):
+            continue
+        for seconds, seed in product(chosen.seconds, chosen.seeds):
             start = processor()
-            other = theirs(shapes, height, rotations, seconds)
+            other = theirs(shapes, height, rotations, seed, seconds)
             budget = processor() - start
-            took, found = ours(shapes, height, rotations, budget)
-            assert found.length >= area / height, f"{name} is shorter than its bound"
-            lengths, dense = (found.length, other, record), [area / height / x for x in (found.length, other, record)]
-            cells = [f"{x:.4g}" for x in (budget, took, area / height, *lengths)] + [f"{x:.1%}" for x in dense]
-            print(f"| {name} | {' | '.join(cells)} |".replace("nan%", "").replace("nan", ""), flush=True)
+            took, found = ours(shapes, height, rotations, seed, budget)
+            bound = area / height
+            assert found.length >= bound, f"{name} is shorter than its bound"
+            dense, others = bound / found.length, bound / other
+            known = "" if math.isnan(record) else f"{record:.4g}"
+            numbers = [f"{x:.4g}" for x in (budget, took, found.length, other)]
+            row([name, seed, *numbers, known, f"{dense:.1%}", f"{others:.1%}", f"{100 * (dense - others):+.2f}"])
 
 
 if __name__ == "__main__":

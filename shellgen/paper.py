@@ -6,13 +6,14 @@ the upper left corner of tile A1 at the origin. A sheet prints only the pieces t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing
+from shellgen.reading import stood
 
 PAPERS = {
     "A4": (210.0, 297.0),
@@ -62,13 +63,17 @@ class Frame:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Placed:
-    """A drawing on the plane: turned by `angle`, then moved by `shift`; `tiles` are the (row, column) that print it."""
+    """A drawing on the plane: turned by `angle`, then moved by `shift`; `tiles` are the (row, column) that print it.
+    Its lettering is such that none stands on its head there."""
 
     drawing: Drawing
     angle: float
     shift: tuple[float, float]
     tiles: tuple[tuple[int, int], ...]
     outline: shapely.Geometry
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "drawing", replace(self.drawing, items=tuple(stood(self.drawing.items, self.angle))))
 
     def move(self, points: NDArray) -> NDArray:
         """Points of the drawing, (n, 2), on the plane."""

@@ -24,11 +24,8 @@ from shellgen.rule import Rule
 from shellgen.shell import Shell
 from shellgen.spikes.clay import TEST_CUBE
 
-USES = {
-    "shading": (
-        ", shading guide",
-        "Not true size: keep it beside you while you shade, and find each plate by its grooves.",
-    ),
+USES: Mapping[str, tuple[str, str | None]] = {
+    "shading": (", shading guide", None),
     "templates": ("", pdf.USE),
     "wrap": (
         ", wrap guide",
@@ -49,7 +46,7 @@ USES = {
         "before you paint.",
     ),
 }
-"""By the name of a PDF: what is added to its title, and what is done with its pages."""
+"""By the name of a PDF: what is added to its title, and what is done with its pages; None: not at true size."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,7 +93,7 @@ class _Stack:
         plan = arrange(drawings, **self.layout)
         self.pages[name] = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
         self.files[path] = pdf.write_pages(plan, title=f"{self.title}{what}", use=use)
-        self.off[path] = readback.checked(path, readback.pdf(self.files[path], plan).most)
+        self.off[path] = readback.checked(path, readback.pdf(self.files[path], plan, true_size=use is not None).most)
 
 
 def build(shell: Shell, preset: Preset, pieces: Sequence[Drawing]) -> Papers:
@@ -156,7 +153,7 @@ def _templates(shell: Shell, stack: _Stack, pieces: Sequence[Drawing]) -> None:
         stack.svg(f"templates/{sheet.name}.svg", sheet)
         stack.dxf(f"dxf/{sheet.name}.dxf", sheet)
     stack.pdf("templates", pieces, tiling.arrange)
-    stack.svg("overview.svg", overview(shell))
+    stack.svg("overview.svg", overview(shell, title=stack.title))
     stack.svg("key.svg", key(stack.title))
 
 
@@ -177,7 +174,7 @@ def _scores(shell: Shell, preset: Preset, stack: _Stack) -> None:
     )
     for sheet in guides(shell, found):
         stack.svg(f"guides/{sheet.name}.svg", sheet)
-    stack.svg("guides/measuring-map.svg", wrap.measuring_map(shell, found))
+    stack.svg("guides/measuring-map.svg", wrap.measuring_map(shell, found, title=stack.title))
     stack.files["tables/measuring.csv"] = csv.write(wrap.measuring_table(found))
     if found.wraps:
         stack.pdf("wrap", [wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(shell)], shelve)
@@ -194,13 +191,13 @@ def _trims(shell: Shell, preset: Preset, stack: _Stack) -> None:
     rings = {ring.spike: ring.neutral_length for ring in shell.rings}
     pieces = {piece.name: piece.length for piece in shell.edging.pieces}
     for name, title, cuts, sizes in (
-        ("ring-cuts", "Ring strips", shell.ring_stock, rings),
-        ("edging-cuts", "Edging", shell.edging_stock, pieces),
+        ("ring-cuts", "ring strips", shell.ring_stock, rings),
+        ("edging-cuts", "edging", shell.edging_stock, pieces),
     ):
         if cuts.lengths:
             stack.files[f"tables/{name}.csv"] = csv.write(lengths.cut_table(name, cuts, sizes))
-            for number, sheet in enumerate(lengths.cut_sheets(title, cuts, sizes, rule=rule), 1):
-                stack.svg(f"{name}{f'-{number}' if number > 1 else ''}.svg", sheet)
+            for sheet in lengths.cut_sheets(name, f"{stack.title}: {title}", cuts, sizes, rule=rule):
+                stack.svg(f"{sheet.name}.svg", sheet)
 
 
 def _plan(shell: Shell, stack: _Stack, paper: str) -> None:

@@ -120,19 +120,21 @@ def _polylines(codes: Sequence[str], values: Sequence[str]) -> tuple[list[str], 
     return layers, [np.array(line).reshape(-1, 2) for line in points]
 
 
-def pdf(data: bytes, plan: Plan) -> Pages:
-    """A tiled PDF: each piece as stored, where it stands on every page, the scale's square and the pages' size."""
+def pdf(data: bytes, plan: Plan, *, true_size: bool = True) -> Pages:
+    """A tiled PDF: each piece as stored, where it stands on every page, the scale's square and the pages' size; what is
+    not at true size has neither a cover nor a square."""
     reader = pypdf.PdfReader(io.BytesIO(data))
-    if len(reader.pages) != len(plan.pages) + 1:
+    tiles = (None, *plan.pages) if true_size else plan.pages
+    if len(reader.pages) != len(tiles):
         return Pages(math.inf, math.inf, math.inf, math.inf)
     lines, placing, square, size = 0.0, 0.0, 0.0, 0.0
     known: set[str] = set()
-    for page, tile in zip(reader.pages, (None, *plan.pages), strict=True):
+    for page, tile in zip(reader.pages, tiles, strict=True):
         box = np.array(page.mediabox, float) * MM
         size = max(size, float(np.abs(box[2:] - box[:2] - plan.frame.paper).max()))
         content = page.get_contents()
         seen = _trace(b"" if content is None else content.get_data())
-        square = max(square, _square(seen.lines))
+        square = max(square, _square(seen.lines)) if true_size else square
         if tile is None:
             continue
         wanted = plan.on(tile)

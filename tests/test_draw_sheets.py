@@ -48,15 +48,15 @@ def everything(name: str) -> list[Drawing]:
         *wrap.wrap_strips(found),
         wrap.dial(of),
         wrap.wrap_words(found),
-        wrap.measuring_map(of, found),
+        wrap.measuring_map(of, found, title=name),
         strips.ring_words(of.trims, demo(name).rings),
         *ring_sheets(name),
         *strips.core_sectors(of.casting.cores, of.spikes),
-        *lengths.cut_sheets("Ring strips", of.ring_stock, rings),
+        *lengths.cut_sheets("ring-cuts", "Ring strips", of.ring_stock, rings),
         lengths.edging_plan(name, of.edging),
         key(name),
-        overview(of),
-        overview(shell(name, "darts")),
+        overview(of, title=name),
+        overview(shell(name, "darts"), title=name),
         masks.mask_words(()),
         strips.ring_words(of.trims, demo(name).rings, rule=INCHES),
         *strips.ring_strips(of.trims, of.spikes, demo(name).rings, rule=INCHES),
@@ -149,7 +149,7 @@ def test_cutting_lists_hold_every_ring_once(name: str) -> None:
     table = lengths.cut_table("ring-cuts", of.ring_stock, sizes)
     assert sorted(row[1] for row in table.rows) == sorted(sizes)
     assert sum(float(row[2]) for row in table.rows) == pytest.approx(sum(sizes.values()), abs=0.05 * len(sizes))
-    sheets = lengths.cut_sheets("Ring strips", of.ring_stock, sizes)
+    sheets = lengths.cut_sheets("ring-cuts", "Ring strips", of.ring_stock, sizes)
     bars = [p.data["piece"] for sheet in sheets for p in paths(sheet, "cut")]
     assert sorted(bars) == sorted(sizes)
     scale = (lengths.SHEET[0] - 2 * lengths.BORDER) / of.ring_stock.stock

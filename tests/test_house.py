@@ -14,7 +14,6 @@ ROOT = Path(__file__).parent.parent
 FILES = sorted(path for room in ("shellgen", "tests", "benchmarks") for path in (ROOT / room).rglob("*.py"))
 LONGEST_FILE, LONGEST_FUNCTION, USUAL_FUNCTION = 300, 60, 30
 LONGER_FILES = {
-    "shellgen/stencils.py": "masks and their slits: one drawing on one sheet",
     "tests/test_flattening.py": "laws and published values of one algorithm",
     "tests/test_page.py": "one page, all it says and how it behaves",
     "tests/test_preset.py": "one table of mistakes",
@@ -133,7 +132,7 @@ CHANGING = {
     "Doorkeeper": "the preview's visitors", "Errand": "work that may be called off", "Flow": "remembers stages",
     "Follower": "what was last read", "Packer": "grows as it is written", "Workshop": "the preview's shells",
     "_File": "grows as it is written", "_Seen": "counts as it reads", "_Shelf": "sheets are used up",
-    "_Stack": "pages pile up", "_View": "grows as it is drawn",
+    "_Stack": "pages pile up",
 }  # fmt: skip
 
 

@@ -10,7 +10,7 @@ import pytest
 ROOT = Path(__file__).parent.parent / "shellgen"
 FLOORS = (
     {"errors", "units", "registry", "params", "geom"},
-    {"canvas", "model", "glyphs", "lettering", "paper", "rule", "tiling"},
+    {"canvas", "model", "glyphs", "lettering", "paper", "reading", "rule", "tiling"},
     {"stages"},
     {"yamltree", "values", "bind", "preset", "bounds", "schema", "resolved"},
     {"flow", "buying", "shell", "pipeline"},

@@ -20,7 +20,7 @@ from shellgen.plans._anneal import State, anneal, single_or_swap
 from shellgen.plans._estimate import Estimate
 from shellgen.plans._graph import Net, _cell_mirror, line_lengths, patch
 from shellgen.plans._rosette import RAY, direction, evenly, rosette
-from shellgen.plans._shape import neck_load, size_load
+from shellgen.plans._shape import size_load
 from shellgen.plans._task import Ground, Task
 from shellgen.surfaces import plan
 from shellgen.surfaces.plan import Params as PlanParams
@@ -181,26 +181,6 @@ def test_least_true_stretch_stands_in_a_steady_ratio_to_the_estimate():
     (part,) = net.parts(np.zeros(0, dtype=bool))
     ((stretch, _),) = flatten.alone([patch(mesh, mesh.points, part)], flatten.Params(compression=1.0))
     assert stretch / Estimate(net, mesh, mesh.points)(part, net.inside(part)) == pytest.approx(2 / 3, rel=0.05)
-
-
-def test_size_of_rectangles_turned_any_way():
-    corners = np.array([[0.0, 0.0], [300.0, 0.0], [300.0, 100.0], [0.0, 100.0]])
-    for angle in (0.0, 0.3, 1.1, 2.5):
-        turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
-        assert size_load(corners @ turn, (600.0, 100.0)) == pytest.approx(1.0)
-        assert size_load(corners @ turn, (150.0, 400.0)) == pytest.approx(0.75)
-        assert size_load(corners @ turn, (200.0, 200.0)) == pytest.approx(1.5)
-
-
-def test_neck_between_two_squares():
-    """Two squares of 100 mm joined by a bridge 20 mm long and 24 mm wide."""
-    outline = [(0, 0), (100, 0), (100, 38), (120, 38), (120, 0), (220, 0), (220, 100), (120, 100), (120, 62), (100, 62),
-               (100, 100), (0, 100)]  # fmt: skip
-    flat, fan = np.array(outline, float), np.array([[0, 1, 2], [0, 2, 9], [0, 9, 11], [9, 10, 11], [2, 3, 8], [2, 8, 9],
-                                                    [3, 4, 5], [3, 5, 6], [3, 6, 8], [6, 7, 8]])  # fmt: skip
-    assert neck_load(flat, fan, 20.0) == 0.0
-    assert neck_load(flat, fan, 30.0) == pytest.approx(30 / 24, rel=0.03)
-    assert neck_load(flat, fan, 0.0) == 0.0
 
 
 @pytest.fixture(scope="module")

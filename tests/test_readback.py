@@ -43,6 +43,15 @@ def test_right_files_agree_to_their_own_rounding(sheets):
     assert found.most <= 0.001
 
 
+def test_pages_not_at_true_size_have_nothing_to_measure(sheets):
+    """Neither a cover nor a square; and who takes them for pages at true size is told."""
+    plan = tiling.arrange(sheets)
+    data = pdf.write_pages(plan, use=None)
+    assert readback.pdf(data, plan, true_size=False).most <= 0.001
+    assert readback.pdf(data, plan).most == math.inf
+    assert readback.pdf(pdf.write_pages(plan), plan, true_size=False).most == math.inf
+
+
 def test_a_point_out_of_place_is_found_as_far_as_it_is(sheets):
     sheet = sheets[0]
     assert readback.svg(svg.write(stretched(sheet, 0.3)), sheet) == pytest.approx(0.3, abs=0.002)

@@ -13,6 +13,7 @@ from shellgen import stencils
 from shellgen.draw.masks import mask_sheets
 from shellgen.model import Ring, SpikeShape
 from shellgen.spikes import solids
+from shellgen.stencils import _hoods, _mask, _sheets
 
 RADIUS = 250.0
 
@@ -34,7 +35,7 @@ def test_a_sheet_about_a_middle_is_the_azimuthal_equidistant_map() -> None:
     turn = np.radians(longitude[0])
     east = np.array([-np.sin(turn), np.cos(turn), 0.0])
     # The map has its own east along x; here the first direction given is along x.
-    flat = stencils._about(dome, middle, uv, east)
+    flat = _sheets.about(dome, middle, uv, east)
     assert np.abs(flat - wanted).max() < 0.01
 
 
@@ -43,7 +44,7 @@ def test_a_hood_on_a_flat_plate_is_the_developed_cone() -> None:
     stands = spike(plate, SpikeShape("cone", 40.0, 40.0, 50.0, 5.0))
     solid = solids.build(plate, (stands,))[0]
     ring = Ring(stands.name, 0.0, 0.0, 5.0, 8.0)
-    hood = stencils._hood(plate, solid, [stands], ring)
+    hood = _hoods.hood(plate, solid, [stands], ring)
     reach = np.hypot(*hood.outline[1:].T)
     assert reach == pytest.approx(reach[0], abs=1e-6)  # the foot is level
     edge = np.arctan2(hood.outline[1:, 1], hood.outline[1:, 0])
@@ -53,7 +54,7 @@ def test_a_hood_on_a_flat_plate_is_the_developed_cone() -> None:
     # Everything under it, by its own radius and height: spike, and the ring's outer top edge.
     points = np.vstack([solid.vertices, [[25.0, 0.0, 0.0], [25.0, 0.0, 8.0]]])
     room = base * (1 - points[:, 2] / height) - np.hypot(points[:, 0], points[:, 1])
-    assert room.min() == pytest.approx(stencils.PLAY, abs=0.02)
+    assert room.min() == pytest.approx(_hoods.PLAY, abs=0.02)
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -71,11 +72,11 @@ def test_hoods_clear_what_they_cover_and_stand_on_the_shell(name: str) -> None:
 def test_a_hole_in_a_flat_plates_mask_is_the_rings_foot() -> None:
     of, plane = shell("marsh-warden"), Plate(300.0)
     stands = spike(plane, SpikeShape("cone", 30.0, 30.0, 40.0, 5.0), uv=tuple(of.spikes[2].uv))
-    found = stencils.plates(plane, of.layout, (stands,), {stands.name: Ring(stands.name, 0, 0, 5.0, 8.0)})
+    found = _sheets.plates(plane, of.layout, (stands,), {stands.name: Ring(stands.name, 0, 0, 5.0, 8.0)})
     holed = found[0]
     assert np.hypot(*(holed.holes[0] - holed.holes[0].mean(axis=0)).T) == pytest.approx(20.0, abs=0.01)
     assert not holed.slits and holed.overlap < 0.01  # a flat plate needs none
-    corners = plane.points(stencils._border(of.layout, 0))[:, :2]
+    corners = plane.points(_sheets.border(of.layout, 0))[:, :2]
     assert shapely.Polygon(holed.outline).area == pytest.approx(shapely.Polygon(corners).area, rel=1e-6)
 
 
@@ -85,12 +86,12 @@ def test_slits_take_up_what_the_flat_edge_is_too_long(name: str) -> None:
     found = [m for m in masks(name) if m.kind == "plate"]
     assert [m.name for m in found] == [p.name for p in of.layout.plates]
     for index, mask in enumerate(found):
-        uv = stencils._border(of.layout, index)
+        uv = _sheets.border(of.layout, index)
         points = of.surface.points(uv)
         true = np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1).sum()
         flat = shapely.Polygon(mask.outline).exterior.length
         assert (len(mask.slits) or 1) * mask.overlap == pytest.approx(max(flat - true, 0.0), abs=0.05)
-        assert mask.overlap <= stencils.GIVE + 1e-9
+        assert mask.overlap <= _mask.GIVE + 1e-9
         shape = shapely.Polygon(mask.outline)
         assert shape.is_valid
         for slit in mask.slits:

@@ -9,9 +9,11 @@ from pathlib import Path
 import drawn
 import numpy as np
 import pytest
+import shapely
 import yaml
 
 from shellgen import pipeline, preset, wear
+from shellgen.draw import wearing
 from shellgen.draw.patches import patch_sheets, turned
 from shellgen.draw.template import template
 from shellgen.draw.wearing import wearing_plan
@@ -437,6 +439,19 @@ def test_the_wearing_plan_fits_its_sheet(shell, harness, rule):
     words = " ".join(item.text for item in sheet.items if hasattr(item, "text"))
     for anchor in worn.anchors[::2]:
         assert f"{rule.mm(anchor.along)} along {rule.mm(anchor.up)} inwards" in words
+
+
+def test_lines_to_names_keep_clear_of_arrows_and_of_one_another():
+    """A pull whose tip lies behind the weight's arrow is led to by a way round it."""
+    pull = np.array([(0.0, 10.0), (4.0, 8.0), (8.0, 6.0)])
+    weight = np.array([(20.0, 7.5), (20.0, 12.0), (20.0, 16.0)])
+    straight = wearing._led([("flank, 3 N", pull), ("weight, 8 N", weight)], (0, 0), 30.0)
+    arrows = shapely.linestrings([pull[[0, -1]], weight[[0, -1]]])
+    assert wearing._clashes(straight, arrows) > 0, "from tip to name it would cross"
+    items = wearing._column([("flank, 3 N", pull), ("weight, 8 N", weight)], 30.0)
+    led = [item.points for item in items if hasattr(item, "points")]
+    assert wearing._clashes(np.array(led), arrows) == 0
+    assert "flank" in [item.text for item in items if hasattr(item, "text")]
 
 
 def test_published_rows_have_sources():

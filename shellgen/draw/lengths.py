@@ -33,7 +33,9 @@ def cut_table(name: str, cuts: CutList, sizes: Mapping[str, float]) -> Table:
     return Table(name, ("stock length", "piece", "cut (mm)", "left of the length (mm)"), tuple(rows))
 
 
-def cut_sheets(title: str, cuts: CutList, sizes: Mapping[str, float], *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
+def cut_sheets(
+    name: str, title: str, cuts: CutList, sizes: Mapping[str, float], *, rule: Rule = METRIC
+) -> tuple[Drawing, ...]:
     """Each stock length as a bar, to scale; as many sheets as it takes."""
     per = int((SHEET[1] - 2 * BORDER - 26) // ROW)
     groups = [cuts.lengths[k : k + per] for k in range(0, len(cuts.lengths), per)]
@@ -45,8 +47,7 @@ def cut_sheets(title: str, cuts: CutList, sizes: Mapping[str, float], *, rule: R
         for number, length in enumerate(group, 1 + per * (page - 1)):
             items += _bar(number, length.pieces, length.left, sizes, scale, y)
             y -= ROW
-        name = title.lower().replace(" ", "-") + (f"-{page}" if len(groups) > 1 else "")
-        result.append(Drawing(name, *SHEET, tuple(items), title))
+        result.append(Drawing(f"{name}-{page}" if page > 1 else name, *SHEET, tuple(items), title))
     return tuple(result)
 
 

@@ -36,7 +36,7 @@ SCALES = (
 )  # finer than ISO 5455, to fill the sheet
 
 
-def overview(shell: Shell) -> Drawing:
+def overview(shell: Shell, *, title: str) -> Drawing:
     """One A4 sheet at the largest usual scale at which all pieces fit."""
     placed = _spread(shell)
     whole = np.vstack(placed)
@@ -48,9 +48,9 @@ def overview(shell: Shell) -> Drawing:
     for index, at in enumerate(placed):
         items += _piece(shell, index, at / scale + shift)
     count = len(shell.cut.pieces)
-    title = f"{shell.name}: {count} {'piece' if count == 1 else 'pieces'}, scale 1:{scale:g}, head to the right"
-    items.append(Text(title, (BORDER, SHEET[1] - BORDER - 3.5), 5.0, layer="note"))
-    return Drawing("overview", *SHEET, tuple(items), title)
+    head = f"{title}: {count} {'piece' if count == 1 else 'pieces'}, scale 1:{scale:g}, head to the right"
+    items.append(Text(head, (BORDER, SHEET[1] - BORDER - 3.5), 5.0, layer="note"))
+    return Drawing("overview", *SHEET, tuple(items), head)
 
 
 def _outline(shell: Shell, index: int, at: NDArray) -> NDArray:

@@ -7,12 +7,13 @@ import numpy as np
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw import notes
 from shellgen.draw.placing import texts
-from shellgen.draw.strips import slip
+from shellgen.draw.strips import headed, slip
 from shellgen.rule import METRIC, Rule, inch
 from shellgen.wear import Anchor, Patch, Wear
 
 MARGIN = 4.0
-ACROSS = 110.0
+ACROSS = 90.0
+"""mm of words under a patch at least (chosen: two stand side by side on any paper)."""
 TEST = (
     "Hang the shell by each strap for an hour before it is worn, loaded with a bag of three times its weight, and look "
     "at the edges of every patch. Look again before every wearing."
@@ -26,8 +27,8 @@ def patch_sheets(wear: Wear, *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
 
 
 def _sheet(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> Drawing:
-    across = max(ACROSS, patch.length + 2 * MARGIN)
-    middle = np.array([across / 2, patch.width / 2 + MARGIN])
+    size = np.array([patch.length, patch.width]) + 2 * MARGIN
+    middle = size / 2
     tab = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * np.array(patch.tab) / 2 + middle
     arrow = np.array([(patch.tab[0] / 2, 0.0), (patch.length / 2 - 3.0, 0.0)]) + middle
     barb = np.array([(-3.0, 1.5), (0.0, 0.0), (-3.0, -1.5)]) + arrow[1]
@@ -41,8 +42,8 @@ def _sheet(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> Drawing:
         Path(barb, "label"),
         *texts([name], head, 3.5, 0.0),
     )
-    sheet = Drawing(name, across, patch.width + 2 * MARGIN, items, name)
-    return notes.with_notes(sheet, told(patch, left, right, rule))
+    sheet = Drawing(name, float(size[0]), float(size[1]), items, name)
+    return headed(sheet, told(patch, left, right, rule), least=ACROSS)
 
 
 def told(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> tuple[str, ...]:
@@ -51,17 +52,19 @@ def told(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> tuple[str, ..
     return (
         f"{left.name}, {right.name}: cut 2 of strong cloth, {_size(patch, rule)}, one for each half.",
         f"Glue them {where}: lay a tape along the inner rim from the middle of the {left.edge} edge, "
-        f"{rule.mm(left.along)} to either side, from there straight in {rule.mm(left.up)} to the patch's middle. "
-        "A cross on the template stands there too: prick it through the foam before you form the piece.",
-        f"{turned(left)} Tab: {rule.mm(patch.tab[0], None)} of the strap, "
-        "sewn round and across before the patch is glued.",
-        f"Made for {left.pull_n:.0f} N; standing it bears {left.standing_n:.1f} N.",
+        f"{rule.mm(left.along)} to either side, from there straight in {rule.mm(left.up)} to the patch's middle.",
+        turned(left),
+        f"Tab: {rule.mm(patch.tab[0], None)} of the strap. Made for {left.pull_n:.0f} N; {_standing(left)}.",
     )
 
 
 def _size(patch: Patch, rule: Rule) -> str:
     size = f"{patch.length:g} x {patch.width:g} mm"
     return f"{size} ({inch(patch.length)} x {inch(patch.width)})" if rule.inches else size
+
+
+def _standing(anchor: Anchor) -> str:
+    return f"standing it bears {anchor.standing_n:.1f} N" if anchor.standing_n >= 0.05 else "standing it only steadies"
 
 
 def turned(anchor: Anchor) -> str:
@@ -78,6 +81,9 @@ def turned(anchor: Anchor) -> str:
 def patch_words() -> Drawing:
     """What holds for all patches, on a slip of its own."""
     said = (
+        "A cross on the template stands in the middle of each patch: prick it through the foam before you form the "
+        "piece.",
+        "Sew the strap's end to the tab, round and across, before the patch is glued.",
         "Patches: roughen the foam, spread contact adhesive on both faces, let it flash off as its label says, press "
         "hard from the middle outwards. Where a groove or seam runs under a patch, the patch goes over it.",
         TEST,

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from shellgen.canvas import Path, Text
 from shellgen.lettering import width
+from shellgen.reading import upright
 
 CLEAR = 1.0
 """Least distance of lettering from any line, mm (chosen: two wide lines of ISO 128)."""
@@ -49,12 +50,6 @@ def texts(lines: Sequence[str], centre: NDArray, height: float, angle: float, la
         Text(line, (float(x), float(y)), height, angle, "middle", layer)
         for line, (x, y) in zip(lines, spots, strict=True)
     )
-
-
-def upright(angle: float) -> float:
-    """The same direction, turned by half a turn where lettering along it would stand on its head."""
-    turned = (angle + np.pi / 2) % (2 * np.pi) - np.pi / 2
-    return float(turned - np.pi if turned > np.pi / 2 + 1e-9 else turned)
 
 
 class Room:

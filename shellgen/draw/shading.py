@@ -46,7 +46,12 @@ def guides(shell: Shell, *, paper: str, margin: float) -> tuple[tuple[Drawing, .
     areas = [tone_areas(shell, index, standing[index]) for index in count]
     true = [notes.with_notes(_with_legend(_guide(shell, k, areas[k], standing[k], 1.0)), _told(shell)) for k in count]
     words = _with_legend(Drawing("about the shading", SLIP, 1.0, ()))
-    about = notes.with_notes(words, [f"Shading guide, scale 1:{scale:g}, all pieces.", *_told(shell)])
+    said = [
+        f"Shading guide, scale 1:{scale:g}, all pieces. Keep it beside you while you shade, and find each plate by its "
+        "grooves.",
+        *_told(shell),
+    ]
+    about = notes.with_notes(words, said)
     return tuple(true), (about, *(_guide(shell, k, areas[k], standing[k], scale) for k in count))
 
 

@@ -13,6 +13,7 @@ from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw.placing import Room
 from shellgen.nest import Nest, Part, Placement, Sheet
 from shellgen.nest.kerf import compensated
+from shellgen.reading import stood
 
 PAGE = (297.0, 210.0)  # ISO 216 A4, landscape
 BORDER, HEAD, SCALE_STEP = 12.0, 26.0, 0.5
@@ -45,7 +46,7 @@ def _carried(template: Drawing, placement: Placement) -> list[Path | Text]:
     edge = np.vstack([item.points for item in template.items if isinstance(item, Path) and item.layer == "cut"])
     back = placement.part.outline.min(axis=0) - edge.min(axis=0)
     moved: list[Path | Text] = []
-    for item in template.items:
+    for item in stood(template.items, placement.angle):
         if isinstance(item, Text):
             x, y = placement.moved(np.array([item.at]) + back)[0]
             moved.append(replace(item, at=(float(x), float(y)), angle=item.angle + placement.angle))

@@ -61,17 +61,18 @@ def _covers(drawing: Drawing) -> shapely.Geometry:
     whole = shapely.union_all([*solid, *words])
     shapely.prepare(whole)
     out = [p.points for p in paths if not p.closed and not shapely.contains_xy(whole, p.points).all()]
-    return shapely.union_all([whole, *(shapely.LineString(points).buffer(HAIR, quad_segs=2) for points in out)])
+    return shapely.union_all([whole, *map(shapely.LineString, out)]).buffer(HAIR, quad_segs=2)
 
 
 def _lying(drawing: Drawing, shape: shapely.Geometry, window: NDArray) -> tuple[float, shapely.Geometry] | None:
-    """The part turned so that it is lowest; upright where it is too long for that; None where neither fits. Its
-    lettering does not stand on its head."""
+    """The part turned so that it is lowest, or as it is drawn where it is told in sentences what to do with it; upright
+    where it is too long for that; None where neither fits. Its lettering does not stand on its head."""
     corners = np.array(shapely.minimum_rotated_rectangle(shape).exterior.coords)
     edges = np.diff(corners[:3], axis=0)
     sides = np.hypot(*edges.T)
     long, drawn = edges[np.argmax(sides)], shape.bounds[3] - shape.bounds[1]
-    level = 0.0 if drawn < SLANT * sides.min() else float(-np.arctan2(long[1], long[0]))
+    told = any(isinstance(item, Text) and item.layer == "note" for item in drawing.items)
+    level = 0.0 if told or drawn < SLANT * sides.min() else float(-np.arctan2(long[1], long[0]))
     level -= np.pi * round(level / np.pi)  # nearest to as it is drawn
     for angle in (level, level + np.pi / 2, 0.0, np.pi / 2):
         angle += np.pi * _overturned(drawing, angle)

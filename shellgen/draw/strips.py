@@ -60,7 +60,7 @@ def _strip(name: str, group: list[tuple[Ring, Strip]], params: Params, rule: Rul
         f"{name}: cut {len(group)}, {rule.mm(ring.neutral_length, 1)} from joint to joint",
         f"for {', '.join(names)}",
     )
-    return _headed(Drawing(name, float(size[0]), float(size[1]), tuple(items), name), told)
+    return headed(Drawing(name, float(size[0]), float(size[1]), tuple(items), name), told)
 
 
 def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
@@ -118,10 +118,10 @@ def _inward(edge: NDArray, run: float) -> NDArray:
     return np.array([np.interp(run, along, edge[:, 0]), np.interp(run, along, edge[:, 1])])
 
 
-def _headed(drawing: Drawing, told: Sequence[str]) -> Drawing:
-    """The drawing with its words under it, as wide as the longest word at least."""
-    least = max(width(word, HEIGHT) for text in told for word in text.split())
-    across = max(drawing.width, least + 2 * MARGIN, 60.0)
+def headed(drawing: Drawing, told: Sequence[str], *, least: float = 60.0) -> Drawing:
+    """The drawing with its words under it, as wide as the longest word and `least` mm at least."""
+    longest = max(width(word, HEIGHT) for text in told for word in text.split())
+    across = max(drawing.width, longest + 2 * MARGIN, least)
     lines = [line for text in told for line in notes.wrapped(text, across - 2 * MARGIN, HEIGHT)]
     up = MARGIN + notes.LEADING * HEIGHT * len(lines)
     under = [
@@ -156,5 +156,5 @@ def core_sectors(cores: Mapping[str, Core], spikes: Sequence[Spike], *, rule: Ru
             "glue edge to edge on the turning line",
             f"{rule.mm(core.height)} high, saves {core.volume / 1000:.0f} cm3 of clay",
         ]
-        result.append(_headed(Drawing(f"core-{name}", float(size[0]), float(size[1]), items, f"core {name}"), told))
+        result.append(headed(Drawing(f"core-{name}", float(size[0]), float(size[1]), items, f"core {name}"), told))
     return tuple(result)

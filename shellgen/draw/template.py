@@ -23,10 +23,11 @@ from shellgen.draw.lines import (
     ticks,
     turning_paths,
 )
-from shellgen.draw.placing import Room, size_of, texts, upright
+from shellgen.draw.placing import Room, size_of, texts
 from shellgen.geom.curves import at_arc_length, length
 from shellgen.lettering import width
 from shellgen.model import Piece, Side
+from shellgen.reading import upright
 from shellgen.shell import Shell
 
 TITLE_HEIGHTS = (14.0, 10.0, 7.0, 5.0, 3.5, 2.5, 1.8)  # ISO 3098

@@ -56,10 +56,10 @@ def join_map(shell: Shell, joins: Sequence[Join], *, across: float, up: float) -
     lines = {j.number: seen.at(shell.mesh.points[shell.cut.seams[j.seam].vertices]) for j in joins}
     items += [Path(_simple(line), "cut", data={"join": str(n)}) for n, line in lines.items()]
     edges = [item.points for item in items if isinstance(item, Path) and item.layer == "cut"]
-    room, discs = Room(_frame(seen), []), []
+    room, discs = Room(_frame(seen), []), list[NDArray]()
     for join in joins:
         line = lines[join.number]
-        ring, number = _disc(join.number, line, room)
+        ring, number = _disc(join.number, line, room, discs)
         discs.append(ring.points)
         items += [ring, number, dot(line[0] if join.forward else line[-1])]
     beside = Room(_frame(seen), edges)
@@ -101,13 +101,16 @@ def disc(number: int, at: NDArray) -> tuple[Path, Text]:
     )
 
 
-def _disc(number: int, line: NDArray, room: Room) -> tuple[Path, Text]:
-    """On the line, as near its middle as no other disc stands."""
+def _disc(number: int, line: NDArray, room: Room, others: Sequence[NDArray]) -> tuple[Path, Text]:
+    """On the line, as near its middle as no other disc stands; on a short one as far from them as it goes."""
     whole = arc_length(line)[-1]
     shares = 0.5 + np.array([0, 0.1, -0.1, 0.2, -0.2, 0.3, -0.3])
     spots = at_arc_length(line, shares * whole)
     taken = room.reserve((2 * DISC, 2 * DISC), spots)
-    return disc(number, spots[taken if taken is not None else 0])
+    if taken is None:
+        middles = np.array([ring.mean(axis=0) for ring in others]).reshape(-1, 2)
+        taken = int(np.linalg.norm(spots[:, None] - middles, axis=2).min(axis=1, initial=np.inf).argmax())
+    return disc(number, spots[taken])
 
 
 def _name(name: str, rim: NDArray, edges: Sequence[NDArray], discs: Sequence[NDArray]) -> Items:

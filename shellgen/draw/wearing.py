@@ -1,19 +1,17 @@
-"""The wearing plan: how the shell hangs, seen from the side, from its hollow and from in front, with what pulls."""
+"""The wearing plan: how the shell hangs, seen from three sides, with what pulls, and all figures in words."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from itertools import pairwise
+from collections.abc import Sequence
+from itertools import product
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
 from shellgen.canvas import Drawing, Path, Text
-from shellgen.draw.notes import wrapped
-from shellgen.geom.patches import project
-from shellgen.lettering import width
+from shellgen.draw.hanging import View, front, hollow, side
+from shellgen.draw.notes import moved, wrapped
 from shellgen.rule import METRIC, Rule
 from shellgen.shell import Shell
 from shellgen.wear import Wear
@@ -26,230 +24,108 @@ WORDS = 48.0
 GAP = 6.0
 AROUND = 6.0
 """mm that a view has for itself at least, besides a column of names."""
-SCALES = (2, 2.5, 3, 4, 5, 6, 7, 8, 10, 12, 15, 20)
-ARROW = 150.0
-"""mm of the body that the longest arrow spans; arrows show the pull of both sides together."""
+TITLE = 7.0
+"""mm above a view for its title."""
+EDGE = 2.0
+SCALES = (2, 2.5, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 15, 20)
 PITCH = 4.4
 """mm from line to line of lettering 2.5 mm high."""
-PATCH = (222, 235, 247)
+APART = 1.0
+"""mm between a leader line and what it does not lead to."""
+STEADIES = 0.05
+"""N or kPa: what is less is shown as nothing by one decimal."""
 
 Items = list[Path | Text]
-Look = Callable[[NDArray], NDArray]
-
-
-@dataclass(slots=True, eq=False)
-class _View:
-    """One view in its own mm, and what is to be named in it: (words, place), in a
-    column of so many mm on its right."""
-
-    title: str
-    paths: list[Path]
-    names: list[tuple[str, NDArray]]
-    column: float
-
-    def box(self) -> tuple[NDArray, NDArray]:
-        points = np.vstack([path.points for path in self.paths])
-        return points.min(axis=0), points.max(axis=0)
+Name = tuple[str, NDArray]
 
 
 def wearing_plan(shell: Shell, wear: Wear, *, title: str, rule: Rule = METRIC) -> Drawing:
     """One A4 sheet."""
-    views = [_side(shell, wear), _hollow(shell, wear, rule), _front(shell, wear, rule)]
-    sizes = np.array([high - low for low, high in (view.box() for view in views)])
-    beside = np.array([view.column for view in views])
+    views = _views(shell, wear, rule)
+    sizes, beside = _sizes(views), np.array([view.column for view in views])
     room = np.array([SHEET[0] - 2 * BORDER, SHEET[1] - 2 * BORDER - HEAD - WORDS])
-    least = np.array([beside.sum() + len(views) * AROUND, 6.0])
+    least = np.array([beside.sum() + len(views) * AROUND, TITLE])
     across = np.array([sizes[:, 0].sum(), sizes[:, 1].max()])
     scale = next((k for k in SCALES if (across / k + least <= room).all()), SCALES[-1])
     widths = sizes[:, 0] / scale + beside
     edges = BORDER + np.concatenate([[0.0], np.cumsum(widths + (room[0] - widths.sum()) / len(views))])
     head = f"{title}: how it is worn, scale 1:{scale:g}"
     items: Items = [Text(head, (BORDER, SHEET[1] - BORDER - 5), 5.0, layer="note")]
+    level = BORDER + WORDS + (room[1] - TITLE) / 2
     for view, left, right in zip(views, edges[:-1], edges[1:], strict=True):
-        items += _placed(view, scale, np.array([(left, BORDER + WORDS), (right, SHEET[1] - BORDER - HEAD)]))
+        middle = np.array([(left + right - view.column) / 2, level])
+        items += _placed(view, scale, middle, above=across[1] / scale / 2)
     return Drawing("wearing-plan", *SHEET, (*items, *_words(wear, rule)), f"{title}: wearing plan")
 
 
-def _placed(view: _View, scale: float, panel: NDArray) -> Items:
+def wearing_views(shell: Shell, wear: Wear, *, across: float, rule: Rule = METRIC) -> tuple[Drawing, ...]:
+    """Each view on a sheet of its own, `across` mm wide at most, all at one scale."""
+    views = _views(shell, wear, rule)
+    sizes, beside = _sizes(views), np.array([view.column for view in views])
+    scale = next((k for k in SCALES if (sizes[:, 0] / k + beside + 2 * EDGE <= across).all()), SCALES[-1])
+    return tuple(_alone(view, scale, size / scale) for view, size in zip(views, sizes, strict=True))
+
+
+def _alone(view: View, scale: float, size: NDArray) -> Drawing:
+    """A view without its title, and as high as it and its names ask for."""
+    items = _placed(view, scale, size / 2 + EDGE, above=size[1] / 2)[:-1]
+    up = max(0.0, EDGE - min(item.at[1] - item.height / 2 for item in items if isinstance(item, Text)))
+    across = float(size[0]) + 2 * EDGE + view.column
+    return Drawing("worn", across, float(size[1]) + 2 * EDGE + up, tuple(moved(i, up) for i in items), view.title)
+
+
+def _views(shell: Shell, wear: Wear, rule: Rule) -> tuple[View, ...]:
+    return side(shell, wear), hollow(shell, wear, rule), front(shell, wear, rule)
+
+
+def _sizes(views: Sequence[View]) -> NDArray:
+    return np.array([high - low for low, high in (view.box() for view in views)])
+
+
+def _placed(view: View, scale: float, middle: NDArray, *, above: float) -> Items:
+    """A view about its middle, its names on its right, and last its title, `above` mm over the middle."""
     low, high = view.box()
-    middle = panel.mean(axis=0) - [view.column / 2, 2.5]
     shift = middle - (low + high) / 2 / scale
     paths = [Path(p.points / scale + shift, p.layer, p.closed, p.data, p.fill) for p in view.paths]
-    head = Text(view.title, (float(middle[0]), float(panel[1, 1]) - 3.5), 3.5, anchor="middle", layer="note")
+    head = Text(view.title, (float(middle[0]), float(middle[1] + above + 3.0)), 3.5, anchor="middle", layer="note")
     names = [(name, at / scale + shift) for name, at in view.names]
-    return [*paths, head, *_column(names, float(high[0] / scale + shift[0]))]
+    return [*paths, *_column(names, float(high[0] / scale + shift[0])), head]
 
 
-def _column(names: Sequence[tuple[str, NDArray]], edge: float) -> Items:
-    """Names to the right of x = `edge`, the highest first, each with a line to its place."""
+def _column(names: Sequence[Name], edge: float) -> Items:
+    """Names to the right of x = `edge`, the highest first, each with a line that leads to one of its places: those at
+    which the lines keep clear of arrows and of one another, the first if there is a choice."""
+    if not names:
+        return []
+    arrows = shapely.linestrings([places[[0, -1]] for _, places in names])
+    choices = product(*(range(len(places)) for _, places in names))
+    best = min(choices, key=lambda choice: (_clashes(_led(names, choice, edge), arrows), sum(choice)))
     items: Items = []
-    y = np.inf
-    for name, at in sorted(names, key=lambda item: -item[1][1]):
-        lines = name.split(", ")
-        y = min(float(at[1]), y)
-        start = np.array([edge + 4.0, y])
-        items += [Text(line, (edge + 5.0, y + 0.6 - PITCH * k), 2.5) for k, line in enumerate(lines)]
-        items.append(Path(np.array([start, at]), "label"))
-        y -= PITCH * (len(lines) + 0.5)
+    for (words, _), line in zip(names, _led(names, best, edge), strict=True):
+        x, y = line[0] + [1.0, 0.6]
+        items += [Text(said, (float(x), float(y) - PITCH * k), 2.5) for k, said in enumerate(words.split(", "))]
+        items.append(Path(line, "label"))
     return items
 
 
-def _side(shell: Shell, wear: Wear) -> _View:
-    """From the wearer's left: back and shell to the right."""
-
-    def look(points: NDArray) -> NDArray:
-        return points[:, [2, 0]]
-
-    middle = np.flatnonzero(np.abs(shell.mesh.uv[:, 1]) < 1e-12)
-    middle = middle[np.argsort(shell.mesh.uv[middle, 0])]
-    outer, inner = shell.mesh.points[middle], shell.mesh.offset(-shell.thickness)[middle]
-    paths = [Path(look(np.vstack([outer, inner[::-1]])), "cut", closed=True), *_body_side(wear)]
-    paths += [Path(look(run.path), "mark") for run in wear.runs]
-    names = []
-    still = wear.holds[0]
-    pulls = [2 * a.standing_n for a in wear.anchors[::2]]
-    reach = ARROW / max([*pulls, wear.load_n, still.back if still else 0.0])
-    for anchor in wear.anchors[::2]:
-        if anchor.standing_n > 0.01 * wear.load_n:
-            arrow = look(np.array([anchor.point, anchor.point + 2 * reach * anchor.standing_n * anchor.pull]))
-            paths += _arrow(*arrow)
-            names.append((f"{anchor.name[:-2]}, 2 x {anchor.standing_n:.1f} N", arrow[1]))
-    centre = shell.materials.centre * [1, 0, 1]
-    weight = look(np.array([centre, centre - [reach * wear.load_n, 0, 0]]))
-    paths += _arrow(*weight)
-    names.append((f"weight, {wear.load_n:.1f} N", weight[1]))
-    if still is not None:
-        foot = np.array([still.back_at, 0.0, wear.torso.back])
-        presses = look(np.array([foot, foot + np.array([0.0, 0.0, reach * still.back])]))
-        paths += _arrow(*presses)
-        names.append((f"back, {still.back:.1f} N", presses[1]))
-    return _View("standing, from the left", paths, names, 23.0)
+def _led(names: Sequence[Name], choice: Sequence[int], edge: float) -> NDArray:
+    """(n, 2, 2) the line from each name to the chosen one of its places."""
+    ends = np.array([places[k] for (_, places), k in zip(names, choice, strict=True)]).reshape(-1, 2)
+    starts = np.full_like(ends, edge + 4.0)
+    y = np.inf
+    for k in np.argsort(-ends[:, 1], kind="stable"):
+        y = min(float(ends[k, 1]), y)
+        starts[k, 1] = y
+        y -= PITCH * (names[k][0].count(", ") + 1.5)
+    return np.stack([starts, ends], axis=1)
 
 
-def _body_side(wear: Wear) -> list[Path]:
-    """Back, front and the top of the shoulder."""
-    torso = wear.torso
-    low, top = torso.hip - 0.12 * torso.back_length, torso.neck + 60
-    deep, neck = torso.deep, torso.neck_radius
-    turn = np.linspace(0, np.pi, 25)
-    round_ = 0.5 * deep * np.column_stack([np.cos(turn), np.sin(turn) - 1])
-    shoulder = round_ + np.array([torso.back - deep, torso.shoulder_top(torso.strap_y)])
-    down = np.array([0.0, 15, 60 + 0.25 * torso.back_length, 60 + 0.5 * torso.back_length, top - low])
-    level = np.linspace(0, top - low, 60)
-    behind = PchipInterpolator(down, [deep - neck, deep - neck, 0.05 * deep, 0.0, 0.0])(level)
-    ahead = PchipInterpolator(down, [deep - neck, deep - neck, 0.2 * deep, 0.0, 0.0])(level)
-    back = np.column_stack([torso.back - behind, top - level])
-    front = np.column_stack([torso.back - 2 * deep + ahead, top - level])
-    return [Path(line, "guide") for line in (back, front, shoulder)]
-
-
-def _hollow(shell: Shell, wear: Wear, rule: Rule) -> _View:
-    """Into the hollow, head up: the wearer's left is on the right."""
-    mesh = shell.mesh
-    inside = mesh.offset(-shell.thickness)
-    cut = set(shell.cut.cut_lines)
-    paths = []
-    rim = np.argsort(np.arctan2(mesh.uv[:, 1], mesh.uv[:, 0]))
-    rim = rim[np.hypot(*mesh.uv[rim].T) > 1 - 1e-9]
-    paths.append(Path(inside[rim][:, [1, 0]], "cut", closed=True))
-    for k, (line, vertices) in enumerate(zip(shell.layout.lines, mesh.line_vertices, strict=True)):
-        if k in cut:
-            paths.append(Path(inside[vertices][:, [1, 0]], "cut"))
-        elif line.kind == "plate":
-            paths.append(Path(inside[vertices][:, [1, 0]], "score"))
-    names = []
-    for anchor, (lying, ahead) in zip(wear.anchors, _lying(shell, wear), strict=True):
-        paths += [Path(lying[:, [1, 0]], "fill", closed=True, fill=PATCH), Path(lying[:, [1, 0]], "mark", closed=True)]
-        way = np.array([anchor.point, anchor.point + 0.5 * wear.patches[anchor.patch].length * ahead])[:, [1, 0]]
-        paths += _arrow(*way, size=9.0)
-        if anchor.name.endswith("-L"):
-            place = f"{rule.mm(anchor.along)} along, {rule.mm(anchor.up)} inwards"
-            names.append((f"{anchor.name[:-2]}, {place}", anchor.point[[1, 0]]))
-    return _View("into the hollow, head up", paths, names, _broad(names, 31.0))
-
-
-def _lying(shell: Shell, wear: Wear) -> Iterator[tuple[NDArray, NDArray]]:
-    """For each anchor the outline (n, 3) of its patch on the inner face, and the unit direction of its pull there."""
-    if not wear.anchors:
-        return
-    outlines, ways = [], []
-    for anchor in wear.anchors:
-        outline = wear.patches[anchor.patch].outline
-        ahead = anchor.pull - (anchor.pull @ anchor.inward) * anchor.inward
-        ahead = ahead / np.linalg.norm(ahead)
-        aside = np.cross(anchor.inward, ahead)
-        outlines.append(
-            anchor.point + outline[:, :1] * ahead + outline[:, 1:] * aside - shell.thickness * anchor.inward
-        )
-        ways.append(ahead)
-    uv = project(shell.surface, np.vstack(outlines))[0]
-    lying = shell.surface.points(uv, offset=-shell.thickness)
-    yield from zip(np.split(lying, np.cumsum([len(o) for o in outlines])[:-1]), ways, strict=True)
-
-
-def _front(shell: Shell, wear: Wear, rule: Rule) -> _View:
-    """The wearer from in front, without head and arms; what lies behind the body is dotted."""
-    torso = wear.torso
-    paths = [Path(_outline(wear), "guide", closed=True)]
-    mesh = shell.mesh
-    rim = np.argsort(np.arctan2(mesh.uv[:, 1], mesh.uv[:, 0]))
-    rim = rim[np.hypot(*mesh.uv[rim].T) > 1 - 1e-9]
-    paths.append(Path(mesh.points[rim][:, [1, 0]], "seat", closed=True))
-    names, at = [], 0
-    for strand, strap in zip(wear.strands, wear.straps, strict=True):
-        for run in wear.runs[at : at + strand.count]:
-            for side in (run, run.mirrored()):
-                seen = side.path[:, 2] < torso.back - torso.deep
-                paths += [Path(part[:, [1, 0]], "mark" if front else "seat") for front, part in _parts(side.path, seen)]
-        cut = (
-            f"{strap.count} x {rule.mm(strap.width, None)}, {rule.mm(strap.cut)} long" if strap.cut else "bought whole"
-        )
-        ahead = wear.runs[at].path[wear.runs[at].path[:, 2] < torso.back - torso.deep]
-        spot = ahead[ahead[:, 1].argmax()]
-        names.append((f"{strap.name}, {cut}", spot[[1, 0]]))
-        at += strand.count
-    return _View("from in front", paths, names, _broad(names, 33.0))
-
-
-def _broad(names: Sequence[tuple[str, NDArray]], least: float) -> float:
-    """mm for a column of names."""
-    return max([least, *(6.0 + width(line, 2.5) for name, _ in names for line in name.split(", "))])
-
-
-def _outline(wear: Wear) -> NDArray:
-    """(n, 2) neck, shoulders, chest and hips, down the wearer's left and up the right."""
-    torso = wear.torso
-    half = np.array(
-        [
-            (torso.neck + 60, torso.neck_radius),
-            (torso.neck + 15, torso.neck_radius),
-            (torso.shoulder_top(torso.strap_y), torso.strap_y),
-            (torso.shoulder_top(torso.shoulder_half) - 20, torso.shoulder_half),
-            (torso.armpit, torso.half),
-            (torso.neck - 0.9 * torso.back_length, 0.92 * torso.half),
-            (torso.hip, torso.hips),
-            (torso.hip - 0.12 * torso.back_length, torso.hips),
-        ]
-    )
-    level = np.linspace(half[-1, 0], half[0, 0], 80)
-    left = np.column_stack([PchipInterpolator(half[::-1, 0], half[::-1, 1])(level), level])
-    return np.vstack([left, left[::-1] * [-1, 1]])
-
-
-def _parts(path: NDArray, seen: NDArray) -> Iterable[tuple[bool, NDArray]]:
-    """A path in stretches that are all seen or all hidden, each beginning where the last one ends."""
-    turns = np.flatnonzero(seen[1:] != seen[:-1]) + 1
-    ends = [0, *turns, len(path) - 1]
-    for a, b in pairwise(ends):
-        if b > a:
-            yield bool(seen[a]), path[a : b + 1]
-
-
-def _arrow(start: NDArray, end: NDArray, *, size: float = 14.0) -> list[Path]:
-    along = (end - start) / max(float(np.hypot(*(end - start))), 1e-9)
-    aside = np.array([-along[1], along[0]])
-    head = np.array([end - size * along + 0.4 * size * aside, end, end - size * along - 0.4 * size * aside])
-    return [Path(np.array([start, end]), "label"), Path(head, "label")]
+def _clashes(lines: NDArray, arrows: NDArray) -> int:
+    """How many times a line comes near an arrow that it does not lead to, or another line."""
+    led = shapely.linestrings(lines)
+    other = ~np.eye(len(led), dtype=bool)
+    near = [shapely.dwithin(led[:, None], those, APART) & other for those in (arrows, led)]
+    return int(np.sum(near))
 
 
 def _words(wear: Wear, rule: Rule) -> Items:
@@ -268,20 +144,25 @@ def _words(wear: Wear, rule: Rule) -> Items:
 
 def _cases(wear: Wear) -> Sequence[str]:
     roles = [anchor.name[:-2] for anchor in wear.anchors[::2]]
+    most = np.max([hold.pulls.reshape(-1, 2).max(axis=1) for hold in wear.holds if hold is not None], axis=0, initial=0)
+    pulled = np.broadcast_to(most >= STEADIES, len(roles))
     said = ["Pull at each anchor (N), the greater of left and right, and of the back:"]
     for case, hold in zip(wear.cases, wear.holds, strict=True):
         if hold is None:
             said.append(f"{case.name}: not held")
             continue
-        most = hold.pulls.reshape(-1, 2).max(axis=1)
-        pulls = ", ".join(f"{role} {pull:.1f}" for role, pull in zip(roles, most, strict=True))
+        greater = hold.pulls.reshape(-1, 2).max(axis=1)
+        pulls = ", ".join(f"{role} {pull:.1f}" for role, pull, own in zip(roles, greater, pulled, strict=True) if own)
         said.append(f"{case.name}: {pulls}; back {hold.back:.1f}")
-    return said
+    resting = ", ".join(role for role, own in zip(roles, pulled, strict=True) if not own)
+    return [*said, f"{resting}: only steadies"] if resting else said
 
 
 def _pressing(wear: Wear) -> Sequence[str]:
     said = ["Pressure under the straps (kPa), standing and at the most:"]
-    said += [f"{p.strap} on the {p.where}: {p.standing_kpa:.1f}, {p.most_kpa:.1f}" for p in wear.pressures]
+    for p in wear.pressures:
+        pressed = f"{p.standing_kpa:.1f}, {p.most_kpa:.1f}" if p.most_kpa >= STEADIES else "only steadies"
+        said.append(f"{p.strap} on the {p.where}: {pressed}")
     return (*said, f"Share of the weight on the neck: {wear.neck_share:.0%}")
 
 

@@ -109,7 +109,7 @@ def measuring_table(scores: Scores) -> Table:
     return Table("measuring", columns, tuple(rows))
 
 
-def measuring_map(shell: Shell, scores: Scores) -> Drawing:
+def measuring_map(shell: Shell, scores: Scores, *, title: str) -> Drawing:
     """The net as the tape sees it: every corner in its bearing and at its tape's length, to scale."""
     tape, bearing, _ = from_crown(shell.surface, shell.layout.nodes)
     at = tape[:, None] * np.stack([-np.sin(bearing), np.cos(bearing)], axis=1)  # head up, the wearer's left on the left
@@ -125,12 +125,13 @@ def measuring_map(shell: Shell, scores: Scores) -> Drawing:
     box = np.array([(8.0, 8.0), (SHEET[0] - 8, 8.0), (SHEET[0] - 8, SHEET[1] - 26), (8.0, SHEET[1] - 26)])
     room = Room(box, [*(path.points for path in lines), *cross])
     items: list[Path | Text] = [*lines, *(Path(arm, "note") for arm in cross)]
-    items += room.place(["head"], (5.0,), np.array([(middle[0], y) for y in np.arange(SHEET[1] - 32, 150, -4)]))
+    top = max(path.points[:, 1].max() for path in lines)
+    items += room.place(["head"], (5.0,), np.array([(middle[0], y) for y in np.arange(top + 8, SHEET[1] - 30, 2.0)]))
     items += room.place(["crown"], (3.5, 2.5), _round(middle))
     for c in scores.corners:
         items += room.place([c.name], HEIGHTS[1:], _round(middle + scale * at[c.node]))
     told = (
-        f"{shell.name}: corners of the plates by tape and bearing, scale 1:{1 / scale:g}",
+        f"{title}: corners of the plates by tape and bearing, scale 1:{1 / scale:g}",
         "Pin the dial to the crown, 0 to the head; pull the tape from its middle along the bearing. Figures: "
         "measuring.csv.",
     )

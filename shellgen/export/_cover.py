@@ -100,6 +100,20 @@ def _sample(layer: str, x: float, y: float) -> Items:
     return [edge, mark, Text("7", (x + 11, y - 0.8), _furniture.SMALL)]
 
 
+def _silhouette(placed: Placed) -> shapely.Geometry:
+    """What is cut out, or framed; of a drawing without either the box of what it covers."""
+    for layer in ("cut", "guide"):
+        lines = [
+            placed.move(np.vstack([item.points, item.points[:1]]) if item.closed else item.points)
+            for item in placed.drawing.items
+            if isinstance(item, Path) and item.layer == layer
+        ]
+        areas = shapely.get_parts(shapely.polygonize([shapely.linestrings(line) for line in lines]))
+        if len(areas):
+            return shapely.union_all([shapely.Polygon(area.exterior) for area in areas])
+    return placed.outline.envelope
+
+
 def _large_map(plan: Plan, at: tuple[float, float], room: tuple[float, float]) -> Items:
     """The pages as they lie, rows lettered and columns numbered, with the outlines and names of the pieces on them."""
     items, edge = Items(), 7.0
@@ -126,9 +140,9 @@ def _large_map(plan: Plan, at: tuple[float, float], room: tuple[float, float]) -
 
 
 def _on_map(placed: Placed, unit: float, shift: NDArray) -> Items:
-    parts = shapely.get_parts(placed.outline.simplify(1.0))
-    items = Items(Path(np.array(part.exterior.coords)[:-1] * unit + shift, "note", closed=True) for part in parts)
-    shape = affine_transform(placed.outline, [unit, 0, 0, unit, *shift])
+    """The outline of a piece, and its name where that fits inside."""
+    shape = affine_transform(_silhouette(placed).simplify(1.0), [unit, 0, 0, unit, *shift])
+    items = Items(Path(np.array(part.exterior.coords)[:-1], "note", closed=True) for part in shapely.get_parts(shape))
     x, y = shape.representative_point().coords[0]
     for height in (3.5, 2.5, 1.8):  # ISO 3098; a name that does not fit inside its piece is left out
         text = Text(placed.drawing.name, (x, y - height / 2), height, anchor="middle", layer="note")

@@ -144,11 +144,14 @@ def note(points: list[tuple[float, float]], *, closed: bool = False) -> Path:
     return Path(np.array(points), "note", closed)
 
 
-def foot_line(frame: Frame, *, title: str, sheet: str) -> Items:
-    """Title and number of the sheet ("page 3 of 9") along the foot."""
+def foot_line(frame: Frame, *, title: str, sheet: str, true_size: bool = True) -> Items:
+    """Title and number of the sheet ("page 3 of 9") along the foot, and how to print it at true size."""
     left, right, low = frame.margin + _CORNER[0], frame.paper[0] - frame.margin, frame.margin + 0.8
-    words = f"{title}  ·  print at 100 %, do not fit to page" if title else "Print at 100 %, do not fit to page"
-    words = shorten(words, right - left - lettering.width(sheet, SMALL) - 5)
+    how = "print at 100 %, do not fit to page"
+    words = shorten(
+        "  ·  ".join(text for text in (title, how if true_size else "not at true size") if text),
+        right - left - lettering.width(sheet, SMALL) - 5,
+    )
     return [
         Text(words, (left, low), SMALL, layer="note"),
         Text(sheet, (right, low), SMALL, anchor="end", layer="note"),

@@ -43,21 +43,25 @@ def write(drawing: Drawing) -> bytes:
     return book.data
 
 
-def write_pages(plan: Plan, *, title: str = "", use: str = USE) -> bytes:
+def write_pages(plan: Plan, *, title: str = "", use: str | None = USE) -> bytes:
     """PDF of a cover and the pages of a plan, each piece stored once and clipped where it is printed.
 
-    use : the cover's last step, what to do with the pages
+    use : the cover's last step, what to do with the pages; None where they are not at true size, so that there is
+          nothing to measure: they have neither cover nor scale
     """
-    count, joints = len(plan.pages) + 1, _furniture.Joints(plan)
+    covers = int(use is not None)
+    count, joints = len(plan.pages) + covers, _furniture.Joints(plan)
     with _Book(plan.frame.paper, title) as book:
         for k, placed in enumerate(plan.placed):
             book.store(f"piece{k}", placed.drawing)
-        _first(book, plan, title, count, use)
-        for number, page in enumerate(plan.pages, start=2):
+        if use is not None:
+            _first(book, plan, title, count, use)
+        for number, page in enumerate(plan.pages, start=1 + covers):
             _pieces(book, plan, page)
-            furniture = joints.on(page)
-            furniture += _furniture.scale(plan.frame, _furniture.covered(plan, page, furniture))
-            furniture += _furniture.foot_line(plan.frame, title=title, sheet=f"page {number} of {count}")
+            furniture, sheet = joints.on(page), f"page {number} of {count}"
+            if use is not None:
+                furniture += _furniture.scale(plan.frame, _furniture.covered(plan, page, furniture))
+            furniture += _furniture.foot_line(plan.frame, title=title, sheet=sheet, true_size=use is not None)
             book.draw(furniture + _furniture.identity(plan, page))
             book.end((label(page), *(p.drawing.name for p in plan.on(page))))
     return book.data

@@ -31,22 +31,16 @@ from reportlab.platypus import (
     Table,
 )
 
-from shellgen import lettering
-from shellgen.canvas import Drawing, Path, Text
-from shellgen.export import _ink
-from shellgen.export.pdf import Trace
 from shellgen.guide import signs
+from shellgen.guide.flowables import GUTTER, POINT, Box, Drawn, Figures, Strokes, plain
 from shellgen.guide.html import time_words
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
 
 MARGIN = 16.0
-POINT = 72 / 25.4
 SIGN = 9.5
 """mm, of a sign."""
 SHORT = 12
 """Rows of a table that is not parted from the words before it (chosen: less than half a page)."""
-BOX = 3.6
-"""mm, of a box to tick."""
 INK, SOFT, RULE, AMBER = (
     Color(v, w, x) for v, w, x in ((0, 0, 0), (0.25, 0.32, 0.32), (0.7, 0.74, 0.72), (0.72, 0.5, 0))
 )
@@ -70,7 +64,7 @@ def write(guide: Guide, paper: tuple[float, float]) -> bytes:
     for number, step in enumerate(guide.steps, 1):
         story += _step(number, step, across)
     story += [
-        CondPageBreak(90 * POINT),
+        CondPageBreak(min(90, 32 + 9 * len(guide.index.rows)) * POINT),
         *_heading("Index of the pieces", "pieces", across),
         _table(guide.index, across),
     ]
@@ -87,22 +81,17 @@ def _foot(title: str, paper: tuple[float, float], canvas: Canvas, book: BaseDocT
     canvas.saveState()
     canvas.setFont("Helvetica", 8)
     canvas.setFillColor(SOFT)
-    canvas.drawString(MARGIN * POINT, 0.55 * MARGIN * POINT, _plain(f"{title}: build guide"))
+    canvas.drawString(MARGIN * POINT, 0.55 * MARGIN * POINT, plain(f"{title}: build guide"))
     canvas.drawRightString((paper[0] - MARGIN) * POINT, 0.55 * MARGIN * POINT, f"page {book.page}")
     canvas.restoreState()
 
 
-def _plain(text: str) -> str:
-    """What the standard fonts can show; the title itself stands in strokes on the first page."""
-    return text.encode("cp1252", "replace").decode("cp1252")
-
-
 def _say(text: str, style: ParagraphStyle = BODY) -> Paragraph:
-    return Paragraph(escape(_plain(text)), style)
+    return Paragraph(escape(plain(text)), style)
 
 
 def _front(guide: Guide, across: float) -> Iterator[Flowable]:
-    yield _Strokes(guide.title, 7.0, across, "")
+    yield Strokes(guide.title, 7.0, across, "")
     yield Spacer(1, 8)
     yield _say(guide.words)
     if guide.picture:
@@ -111,12 +100,12 @@ def _front(guide: Guide, across: float) -> Iterator[Flowable]:
         wide, high = ImageReader(out).getSize()
         shown = min(across, 105 * POINT)
         yield Image(io.BytesIO(out.getvalue()), shown, shown * high / wide)
-    rows = [[_Box(), _say(f"{k}. {step.title}", CELL), _say(step.when, CELL)] for k, step in enumerate(guide.steps, 1)]
+    rows = [[Box(), _say(f"{k}. {step.title}", CELL), _say(step.when, CELL)] for k, step in enumerate(guide.steps, 1)]
     yield Table(rows, [7 * POINT, None, 55 * POINT], style=_plain_rows(), hAlign="LEFT")
 
 
 def _heading(title: str, key: str, across: float) -> list[Flowable]:
-    return [Spacer(1, 10), _Strokes(title, 5.0, across, key), Spacer(1, 6)]
+    return [Spacer(1, 10), Strokes(title, 5.0, across, key), Spacer(1, 6)]
 
 
 def _step(number: int, step: Step, across: float) -> list[Flowable]:
@@ -137,28 +126,28 @@ def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
         case Words(text):
             return [_say(text, LEAD if led else BODY)]
         case Ticks(items):
-            rows: list[list[Any]] = [[_Box(), _say(item)] for item in items]
+            rows: list[list[Any]] = [[Box(), _say(item)] for item in items]
             return [Table(rows, [7 * POINT, across - 7 * POINT], style=_plain_rows()), Spacer(1, 4)]
         case Rows():
             return [_table(block, across), Spacer(1, 6)] if block.rows else []
         case Picture():
-            return [KeepTogether(_figure(block, across))]
+            return [Figures([_captioned(block)], across)]
         case Gallery(pictures):
-            cells: list[Any] = [_figure(p, across / 2 - 6) for p in pictures]
-            cells += [""] * (len(cells) % 2)
-            pairs = [cells[k : k + 2] for k in range(0, len(cells), 2)]
-            return [Table(pairs, [across / 2] * 2, style=[("VALIGN", (0, 0), (-1, -1), "TOP"), *_tight()])]
+            return [
+                Figures(list(map(_captioned, pictures[k : k + 2])), (across - GUTTER) / 2)
+                for k in range(0, len(pictures), 2)
+            ]
         case Warn(names, text):
             return [Spacer(1, 3), _warn(names, text, across), Spacer(1, 6)]
 
 
-def _figure(picture: Picture, across: float) -> list[Flowable]:
-    return [Spacer(1, 4), _Drawn(picture.drawing, across, picture.tall), _say(picture.caption, NOTE)]
+def _captioned(picture: Picture) -> tuple[Picture, Paragraph]:
+    return picture, _say(picture.caption, NOTE)
 
 
 def _warn(names: Sequence[str], text: str, across: float) -> Table:
     side = SIGN * POINT
-    icons = Table([[_Drawn(signs.sign(name), side) for name in names]], [side + 3] * len(names), style=_tight())
+    icons = Table([[Drawn(signs.sign(name), side, SIGN) for name in names]], [side + 3] * len(names), style=_tight())
     left = len(names) * (side + 3)
     return Table(
         [[icons, _say(text, CELL)]],
@@ -172,7 +161,7 @@ def _table(rows: Rows, across: float) -> Table:
     """Columns as wide as what they hold asks for."""
     first: list[Any] = [Spacer(1, 1)] if rows.tick else []
     cells = [[*first, *(_say(c, HEAD) for c in rows.columns)]]
-    cells += [[*([_Box()] if rows.tick else []), *(_say(c, CELL) for c in row)] for row in rows.rows]
+    cells += [[*([Box()] if rows.tick else []), *(_say(c, CELL) for c in row)] for row in rows.rows]
     room = across - (7 * POINT if rows.tick else 0)
     want = np.array(
         [_wanted([name, *column]) for name, column in zip(rows.columns, zip(*rows.rows, strict=True), strict=True)]
@@ -196,86 +185,3 @@ def _tight(gap: float = 0) -> list[tuple]:
 
 def _plain_rows() -> list[tuple]:
     return [("VALIGN", (0, 0), (-1, -1), "TOP"), *_tight(1.5)]
-
-
-class _Box(Flowable):
-    """A box for a pencil."""
-
-    def wrap(self, *_: float) -> tuple[float, float]:
-        return BOX * POINT, BOX * POINT + 2
-
-    def draw(self) -> None:
-        self.canv.setLineWidth(0.8)
-        self.canv.rect(0.5, 0, BOX * POINT, BOX * POINT)
-
-
-class _Strokes(Flowable):
-    """A heading in the strokes of the sheets, so that any letter can be shown; it is a bookmark as well."""
-
-    def __init__(self, text: str, height: float, across: float, key: str) -> None:
-        super().__init__()
-        self.text, self.key, self.across = text, key, across
-        self.height_mm = lettering.fit(text, across / POINT, most=height) or 1.8
-
-    def wrap(self, *_: float) -> tuple[float, float]:
-        return self.across, 1.5 * self.height_mm * POINT
-
-    def draw(self) -> None:
-        canvas = self.canv
-        if self.key:
-            canvas.bookmarkPage(self.key)
-            canvas.addOutlineEntry(_plain(self.text), self.key, 0)
-        canvas.saveState()
-        canvas.scale(POINT, POINT)
-        canvas.setLineCap(1)
-        canvas.setLineJoin(1)
-        canvas.setLineWidth(1.5 * lettering.pen(self.height_mm))
-        up = np.array([0.0, 0.1 * self.height_mm])
-        canvas.drawPath(Trace([line + up for line in lettering.strokes(self.text, self.height_mm)]))
-        canvas.restoreState()
-        text = canvas.beginText(0, 2)
-        text.setFont("Helvetica", 10)
-        text.setTextRenderMode(3)
-        text.textOut(_plain(self.text))
-        canvas.drawText(text)
-
-
-class _Drawn(Flowable):
-    """A Drawing, no wider than `across` points, no higher than `tall` mm, never enlarged beyond its own size."""
-
-    def __init__(self, drawing: Drawing, across: float, tall: float = SIGN) -> None:
-        super().__init__()
-        self.drawing = drawing
-        self.scale = min(1.0, across / POINT / drawing.width, tall / drawing.height)
-
-    def wrap(self, *_: float) -> tuple[float, float]:
-        return self.scale * self.drawing.width * POINT, self.scale * self.drawing.height * POINT
-
-    def draw(self) -> None:
-        canvas = self.canv
-        canvas.saveState()
-        canvas.scale(POINT * self.scale, POINT * self.scale)
-        canvas.setLineCap(1)
-        canvas.setLineJoin(1)
-        for _, items in _ink.in_layers(self.drawing):
-            for item in items:
-                _draw(canvas, item, self.scale)
-        canvas.restoreState()
-
-
-LEAST = 1.4
-"""mm: lettering that would come out lower is left out (chosen: it cannot be read at arm's length)."""
-
-
-def _draw(canvas: Canvas, item: Path | Text, scale: float) -> None:
-    pen, width = _ink.PENS[item.layer], _ink.width(item)
-    if isinstance(item, Text) and item.height * scale < LEAST:
-        return
-    fill = item.fill if isinstance(item, Path) else None
-    canvas.setLineWidth(width)
-    canvas.setStrokeColorRGB(*(v / 255 for v in pen.colour))
-    canvas.setDash([*pen.dashes] if isinstance(item, Path) else [])
-    if fill is not None:
-        canvas.setFillColorRGB(*(v / 255 for v in fill))
-    lines, closed = ([item.points], item.closed) if isinstance(item, Path) else (_ink.lines(item), False)
-    canvas.drawPath(Trace(lines, closed=closed), stroke=int(width > 0), fill=int(fill is not None))

@@ -20,6 +20,8 @@ from shellgen.lettering import width as lettering_width
 
 POLICY = "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'"
 QUALITY = 80
+WHOLE = 14
+"""Letters of a cell that is not broken into lines (chosen: any piece's name)."""
 CAPITAL = 0.72
 """Height of capitals over the font's size, of common system fonts (from memory)."""
 
@@ -105,7 +107,8 @@ def _block(block: Block, key: str, files: Iterable[str]) -> str:
         case Picture():
             return _figure(block)
         case Gallery(pictures):
-            return f'<div class="gallery">{"".join(map(_figure, pictures))}</div>'
+            widest = max(picture.drawing.width for picture in pictures)
+            return f'<div class="gallery" style="--w:{widest:.0f}">{"".join(map(_figure, pictures))}</div>'
         case Warn(names, text):
             shown = "".join(
                 f'<svg viewBox="0 0 20 20" role="img" aria-label="{signs.meaning(n)}"><use href="#sign-{n}"/></svg>'
@@ -130,13 +133,18 @@ def _rows(rows: Rows, key: str, files: Iterable[str]) -> str:
             if rows.tick
             else ""
         )
-        cells = "".join(f"<td>{_linked(cell, files)}</td>" for cell in row[1:])
-        body += f'<tr>{tick}<th scope="row">{_linked(row[0], files)}</th>{cells}</tr>'
+        cells = "".join(f"<td{_whole(cell)}>{_linked(cell, files)}</td>" for cell in row[1:])
+        body += f'<tr>{tick}<th scope="row"{_whole(row[0])}>{_linked(row[0], files)}</th>{cells}</tr>'
     label = escape(f"{', '.join(rows.columns)}; first {rows.rows[0][0]}")  # no two tables of a guide begin alike
     return (
         f'<div class="scroll" role="region" aria-label="Table: {label}" tabindex="0"><table>'
         f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
     )
+
+
+def _whole(cell: str) -> str:
+    """Class of a cell whose name or figure stands on one line where the screen is broad enough."""
+    return ' class="whole"' if len(cell) <= WHOLE else ""
 
 
 def _linked(text: str, files: Iterable[str]) -> str:

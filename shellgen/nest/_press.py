@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 from scipy.optimize import linprog
 from scipy.sparse import coo_array, csr_array
 
-STEPS = 40
+STEPS, CALM = 52, 40
+"""Steps at most, and after how many of them each moves at most half as far as the one before: what a turn leaves of
+overlap is undone by the time they end (chosen)."""
 FIRST, LAST = 1 / 40, 1 / 20_000
 """Longest move of the first step and of the last over the strip's height. Chosen: larger first steps gain no more."""
 TURN = 0.05
@@ -19,6 +21,9 @@ TURN = 0.05
 GRAVITY = 1e-3
 """Pull of every shape to the strip's start over the pull of its end: the loose ones follow (chosen small)."""
 
+PLAIN = {"presolve": False}  # one more pass over programmes this small takes longer than it saves
+
+_Point = tuple[float, float]
 _Block = tuple[NDArray, NDArray, NDArray]  # (r, e) factors of r constraints, (r, e) their columns, (r,) right sides
 
 
@@ -56,26 +61,40 @@ class Bodies:
 
 
 def convex_parts(outline: NDArray) -> list[NDArray]:
-    """Outlines of convex parts, counter-clockwise: triangles, joined again as long as they stay convex.
+    """Outlines of convex parts, counter-clockwise: triangles, joined as long as they stay convex.
 
     References: Hertel and Mehlhorn, "Fast triangulation of simple polygons", 1983: at most four times the fewest.
     """
     whole = shapely.Polygon(outline)
-    parts = list(shapely.get_parts(shapely.constrained_delaunay_triangles(whole)))
-    first = 0
-    while first < len(parts):
-        joined = shapely.union(parts[first], np.array(parts))
-        convex = shapely.area(shapely.convex_hull(joined)) - shapely.area(joined) < 1e-9 * whole.area
-        convex &= shapely.length(shapely.intersection(parts[first], np.array(parts))) > 0
-        convex[first] = False
-        if convex.any():
-            other = int(np.argmax(convex))
-            parts[first] = joined[other]
-            del parts[other]
-            first = 0
-        else:
-            first += 1
-    return [np.array(shapely.orient_polygons(part).exterior.coords)[:-1] for part in parts]
+    triangles = shapely.get_parts(shapely.constrained_delaunay_triangles(whole))
+    parts = {k: list(t.exterior.coords)[:-1] for k, t in enumerate(shapely.orient_polygons(triangles))}
+    sides = {side: k for k, part in parts.items() for side in _sides(part)}
+    for start, end in list(sides):
+        first, second = sides[start, end], sides.get((end, start))
+        if second is None or first == second:
+            continue
+        one, two = _from(parts[first], end), _from(parts[second], start)  # end ... start, and start ... end
+        if min(_turn(one[-2], start, two[1]), _turn(two[-2], end, one[1])) > -1e-9 * whole.area:
+            parts[first] = one[:-1] + two[:-1]
+            del parts[second]
+            sides.update(dict.fromkeys(_sides(two), first))
+    return [np.array(part) for part in parts.values()]
+
+
+def _sides(part: list[_Point]) -> Iterator[tuple[_Point, _Point]]:
+    return zip(part, part[1:] + part[:1], strict=True)
+
+
+def _from(part: list[_Point], first: _Point) -> list[_Point]:
+    """The same round, begun at that corner."""
+    at = part.index(first)
+    return part[at:] + part[:at]
+
+
+def _turn(before: _Point, corner: _Point, after: _Point) -> float:
+    """Twice the area to the left of a corner: negative if it is reflex."""
+    (ax, ay), (bx, by), (cx, cy) = before, corner, after
+    return (bx - ax) * (cy - by) - (by - ay) * (cx - bx)
 
 
 def press(bodies: Bodies, poses: NDArray, *, height: float, length: float, turning: NDArray) -> tuple[NDArray, float]:
@@ -88,7 +107,7 @@ def press(bodies: Bodies, poses: NDArray, *, height: float, length: float, turni
     applications", European Journal of Operational Research 84, 1995; here with small turns.
     """
     reach, least = FIRST * height, LAST * height
-    for _ in range(STEPS):
+    for count in range(STEPS):
         rows, right = _constraints(bodies, poses, height, length, reach)
         step = _step(rows, right, reach, np.where(turning, bodies.radius, np.inf), length)
         if step is None:
@@ -96,7 +115,7 @@ def press(bodies: Bodies, poses: NDArray, *, height: float, length: float, turni
         else:
             moves, shorter = step
             poses, gain, length = poses + moves, length - shorter, shorter
-            if gain < 0.05 * reach:
+            if gain < 0.05 * reach or count >= CALM:
                 reach /= 2
         if reach < least:
             break
@@ -114,7 +133,7 @@ def _step(
     limit[2:-1:3] = np.minimum(reach / radius, TURN)
     low, high = -limit, limit.copy()
     low[-1], high[-1] = length - 2 * reach, length + reach  # beyond, corners not looked at might meet the end
-    found = linprog(cost, A_ub=rows, b_ub=right, bounds=np.stack([low, high], axis=1), method="highs-ds")
+    found = linprog(cost, A_ub=rows, b_ub=right, bounds=np.stack([low, high], axis=1), method="highs-ds", options=PLAIN)
     if found.x is None:
         return None
     return found.x[:-1].reshape(count, 3), float(found.x[-1])

@@ -19,7 +19,7 @@ PATIENCE = 10**6  # s, more than anyone waits: the count of reports ends the sea
 POLL = 0.004  # s
 FEW = 24
 """Shapes below which a report of a stuck search counts for more, since few shapes have few layouts (chosen)."""
-STUCK, KEPT = 5, 3
+STUCK, KEPT = 5, 20
 """Reports without success after which the layout before counts as a stage of its own, and how many of these are kept:
 what shakes a search loose lets it shrink on, but may leave a layout that gives less when pressed (chosen)."""
 OVERLAPPING = (spyrrow.ReportType.ExplImproving, spyrrow.ReportType.ExplInfeas)
@@ -27,7 +27,7 @@ OVERLAPPING = (spyrrow.ReportType.ExplImproving, spyrrow.ReportType.ExplInfeas)
 
 def main() -> None:
     """Reads a task from standard input, writes layouts [length, [[shape, degrees, x, y], ...]] to standard output, as
-    JSON: the shortest, before it the last stages on the way there."""
+    JSON: what is worth pressing, the shortest without overlap last."""
     task: dict[str, Any] = json.load(sys.stdin)
     items = [
         spyrrow.Item(str(k), [tuple(p) for p in part["shape"]], 1, part["angles"])
@@ -62,15 +62,16 @@ def main() -> None:
 def _followed(
     queue: spyrrow.ProgressQueue, ended: threading.Event, work: float, enough: float, weight: float
 ) -> list[spyrrow.StripPackingSolution]:
-    """The shortest layout before the work is done, or the first that is no longer than `enough`; before it the last
-    KEPT from which the search did not get on for a while. Nothing if there was none.
+    """The shortest layout before the work is done, or the first that is no longer than `enough`; if the search is stuck
+    then, before it the one being worked at, whose shapes may overlap, and before that the last stages. Nothing if there
+    was no layout.
 
     Every report counts for as many as have come since the last layout without overlap, the first for one and the
     others times `weight`: a search that is stuck reports seldom, and soon has done its work.
     """
-    best, since, stages = None, 0, list[spyrrow.StripPackingSolution]()
-    while True:
-        last = ended.is_set()  # asked first, so that nothing reported before the end is missed
+    best, since, stages, done = None, 0, list[spyrrow.StripPackingSolution](), False
+    while not done:
+        done = ended.is_set()  # asked first, so that nothing reported before the end is missed
         for kind, layout in queue.drain():
             work -= 1 + weight * since
             since += 1
@@ -79,10 +80,9 @@ def _followed(
                 since = 0
                 best = layout if best is None or layout.width < best.width else best
             if best is not None and (work <= 0 or best.width <= enough):
-                return [*stages[-KEPT:], best]
-        if last:
-            return [] if best is None else [*stages[-KEPT:], best]
+                return [*stages[-KEPT:], layout, best] if since > STUCK else [best]
         time.sleep(POLL)
+    return [] if best is None else [*stages[-KEPT:], best]
 
 
 if __name__ == "__main__":

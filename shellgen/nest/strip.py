@@ -23,6 +23,8 @@ PLENTY = 0.25
 """Share of all angles at which a shape must fit the strip's height, or it is offered those angles alone. Chosen: the
 search draws angles at random and would hardly meet a few."""
 SOLVER = Path(__file__).with_name("_solver.py")  # run as a file, which spares it the imports of the package
+PRICE, PRICE_TURNING = 150, 600
+"""Work for which one layout more is pressed where nothing may turn, and where shapes may: what it takes (chosen)."""
 OVERLAP = 1e-5  # of the strip's height: what pressing may leave, far below what the outlines are widened by
 
 
@@ -62,21 +64,17 @@ def pack(
     """
     if len(shapes) == 1:
         return _alone(shapes[0], height, longest, rotations)
-    origins = [shape.mean(axis=0) for shape in shapes]
-    centred = [shape - origin for shape, origin in zip(shapes, origins, strict=True)]
-    offered = [_offered(shape, height, longest, rotations) for shape in centred]
-    bodies, best = Bodies.of(centred), None
+    offered = [_offered(shape, height, longest, rotations) for shape in shapes]
+    bodies, best = Bodies.of([shape - shape.mean(axis=0) for shape in shapes]), None
     for k in range(tries):
-        found = _tried(bodies, centred, offered, height, seed=seed + k, work=work, enough=enough)
+        found = _tried(bodies, shapes, offered, height, seed=seed + k, work=work, enough=enough)
         if best is None or found.length < best.length:
             best = found
             progress(best.length)
         if best.length <= enough:
             break
     assert best is not None
-    turns = best.poses[:, 2]
-    moved = best.poses[:, :2] - np.array([turned(o[None], a)[0] for o, a in zip(origins, turns.tolist(), strict=True)])
-    return Strip(best.length, np.column_stack([moved, turns]))
+    return best
 
 
 def _alone(shape: NDArray, height: float, length: float, rotations: str) -> Strip:
@@ -130,8 +128,8 @@ def _tried(
     bodies: Bodies, shapes: Sequence[NDArray], offered: Sequence[list[float] | None], height: float,
     *, seed: int, work: int, enough: float,
 ) -> Strip:  # fmt: skip
-    """One try: an arrangement, pressed together if that leaves no overlap. Where nothing may turn, which makes pressing
-    quick, the last stages on the way to it are pressed too."""
+    """One try: an arrangement, pressed together if that leaves no overlap; of a search that is stuck, the more of
+    those on the way to it the more work was asked for."""
     parts = [{"shape": s.tolist(), "angles": a} for s, a in zip(shapes, offered, strict=True)]
     task = {"parts": parts, "height": height, "seed": seed, "work": work, "enough": enough}
     layouts = _arranged(task)
@@ -139,11 +137,22 @@ def _tried(
     if best.length <= enough:
         return best
     turning = np.array([a is None for a in offered])
-    for layout in layouts[-1:] if turning.any() else layouts[::-1]:
-        poses, length = press(bodies, layout.poses, height=height, length=layout.length, turning=turning)
+    origins = np.array([shape.mean(axis=0) for shape in shapes])
+    count = 1 + work // (PRICE_TURNING if turning.any() else PRICE)
+    for layout in layouts[: -count - 1 : -1]:
+        start = _about(layout.poses, origins)
+        poses, length = press(bodies, start, height=height, length=layout.length, turning=turning)
+        poses = _about(poses, -origins)
         if length < best.length and sound(shapes, poses, height):
             best = Strip(length, poses)
     return best
+
+
+def _about(poses: NDArray, origins: NDArray) -> NDArray:
+    """Poses (n, 3) for shapes that are given about other origins (n, 2) of theirs."""
+    x, y = origins.T
+    cos, sin = np.cos(poses[:, 2]), np.sin(poses[:, 2])
+    return poses + np.column_stack([cos * x - sin * y, sin * x + cos * y, np.zeros(len(poses))])
 
 
 def _arranged(task: dict) -> list[Strip]:

@@ -76,7 +76,7 @@ def of(
     figures, shown = record(shell), pictures or {}
     sheets = {sheet.name: sheet for sheet in templates}
     gallery = [(words, _webp(shown[path])) for path, words in GALLERY.items() if path in shown]
-    body = sections.body(figures, sheets, overview(shell), tables(shell), files, gallery)
+    body = sections.body(figures, sheets, overview(shell, title=title), tables(shell), files, gallery)
     scene = shell_scene(shell, smooth=False)
     if at_home or shell.measures_shared:
         scene = worn(shell, scene)

@@ -117,6 +117,7 @@ def _table(table: Table) -> str:
     title = TITLES.get(table.name, table.name.replace("-", " ").replace("_", " ").capitalize())
     if not table.rows:
         return _section(f"table-{table.name}", title, "<p>None.</p>")
+    table = _filled(table)
     kinds = [_kind(column) for column in zip(*table.rows, strict=True)]
     cells = [f' class="{kind}" data-name="{escape(h)}"' for h, kind in zip(table.columns, kinds, strict=True)]
     heads = "".join(f'<th scope="col" class="{k}">{_set(h)}</th>' for h, k in zip(table.columns, kinds, strict=True))
@@ -127,6 +128,13 @@ def _table(table: Table) -> str:
         f"<table{told}><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
     )
     return _section(f"table-{table.name}", title, inner)
+
+
+def _filled(table: Table) -> Table:
+    """The table without columns that hold nothing, such as the dates of a plan that has no day."""
+    held = [k for k, column in enumerate(zip(*table.rows, strict=True)) if any(value != "" for value in column)]
+    rows = tuple(tuple(row[k] for k in held) for row in table.rows)
+    return Table(table.name, tuple(table.columns[k] for k in held), rows)
 
 
 def _kind(column: tuple[Any, ...]) -> str:

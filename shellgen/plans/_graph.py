@@ -33,11 +33,7 @@ class Part(NamedTuple):
 
 def ones(bits: int) -> list[int]:
     """The places of the ones in a number, from the lowest."""
-    found = []
-    while bits:
-        found.append((bits & -bits).bit_length() - 1)
-        bits &= bits - 1
-    return found
+    return [place for place, digit in enumerate(f"{bits:b}"[::-1]) if digit == "1"]
 
 
 class Inside(NamedTuple):

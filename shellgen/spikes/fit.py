@@ -165,7 +165,7 @@ def share(surface: Surface, spikes: tuple[Spike, ...], *, tolerance: float) -> t
     for shape in sorted({s.shape for s in spikes}, key=lambda f: (f.profile, -f.diameter, -f.height, repr(f))):
         alike = [i for i, s in enumerate(spikes) if s.shape == shape]
         groups = _agreeing(surface, [spikes[i] for i in alike], tolerance)
-        stem = f"{shape.profile}-{shape.diameter:g}x{shape.height:g}"
+        stem = f"{shape.profile}-{shape.diameter:.0f}x{shape.height:.0f}"
         names = (n for n in (f"{stem}-{_letters(k)}" for k in range(10**4)) if n not in taken)
         order = {group: next(names) for group in dict.fromkeys(groups)}
         taken |= set(order.values())

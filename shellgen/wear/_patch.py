@@ -73,7 +73,7 @@ def _up(value: float) -> float:
 
 def rounded(length: float, width: float, radius: float) -> NDArray:
     """(n, 2) rectangle about the origin, counter-clockwise. Its corners are round: sharp ones lift first."""
-    quarter = np.linspace(0, np.pi / 2, 9)
+    quarter = np.linspace(0, np.pi / 2, 19)
     arcs = []
     for k, (sx, sy) in enumerate(((1, 1), (-1, 1), (-1, -1), (1, -1))):
         middle = np.array([sx * (length / 2 - radius), sy * (width / 2 - radius)])

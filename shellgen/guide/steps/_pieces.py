@@ -19,6 +19,8 @@ TALLEST = 200.0
 """mm of a picture that takes a page for itself."""
 GAP = 6.0
 SLENDER = 1.4
+SLIGHT = 0.8
+"""Of its size in the whole breadth, that a slender piece has in half of it at least (chosen)."""
 EDGE = 2.0
 
 
@@ -48,7 +50,8 @@ def gallery(
     """Pictures of all pieces. draw : of an index, at most so wide and high, mm
 
     left_only : right pieces are said to be mirror images and not shown
-    least : scale below which a piece is not shown in half the breadth of the page, but in the whole of it
+    least : scale below which a piece is not shown as small as half the breadth of the page allows, but as large as the
+            whole of it does; where it is slender it stands beside others even so
     """
     pieces = kit.shell.cut.pieces
     shown = [k for k, p in enumerate(pieces) if wanted(kit, k) and not (left_only and p.side == "R")]
@@ -59,11 +62,14 @@ def gallery(
     across = (kit.across - GAP) / 2
     half = across, SLENDER * across
     large = [k for k in shown if (half / np.ptp(kit.shell.pattern.flats[k].flat, axis=0)).min() < least]
+    beside = {k: draw(k, *((across, TALLEST) if k in large else half)) for k in shown}
     for k in large:
-        yield Picture(draw(k, kit.across, TALLEST), _words(kit, k, left_only), TALLEST)
-    small = [k for k in shown if k not in large]
-    if small:
-        yield Gallery(tuple(Picture(draw(k, *half), _words(kit, k, left_only)) for k in small))
+        whole = draw(k, kit.across, TALLEST)
+        if beside[k].height < SLIGHT * whole.height:
+            del beside[k]
+            yield Picture(whole, _words(kit, k, left_only), TALLEST)
+    if beside:
+        yield Gallery(tuple(Picture(drawing, _words(kit, k, left_only), TALLEST) for k, drawing in beside.items()))
 
 
 def _words(kit: Kit, index: int, left_only: bool) -> str:

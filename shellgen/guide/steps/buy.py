@@ -56,7 +56,7 @@ def _named(kit: Kit, item: str) -> str:
     strip, rim = kit.preset.rings, kit.preset.edging
     sizes = {"ring strip": (strip.thickness, strip.width), "edging": (rim.width, rim.thickness)}
     if item in sizes:
-        item += ", {:g} x {:g} mm".format(*sizes[item])
+        item += ", {:g} x {:g} mm".format(*(round(side, 1) for side in sizes[item]))
 
     def both(size: re.Match[str]) -> str:
         return f"{size[0]}, {inch(float(size[1]))} x {inch(float(size[2]))}"

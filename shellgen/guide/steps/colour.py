@@ -70,8 +70,8 @@ def _coat(kit: Kit, coat: dict[str, Any]) -> tuple[str, ...]:
 
 def _pictures(kit: Kit) -> Iterator[Block]:
     yield Words(
-        "White: leave the paint as it is. Grey: draw the shade out thinly. Hatched: lay the shade here. True to size: "
-        f"shading-{kit.preset.print.paper}.pdf and the folder guides."
+        "White: leave the paint as it is. Grey: draw the shade out thinly. Hatched: lay the shade here. As large "
+        f"as a page takes: shading-{kit.preset.print.paper}.pdf. True to size: the folder guides."
     )
     known = {piece.name: kit.drawings.get(f"shading/{piece.name}-shading") for piece in kit.shell.cut.pieces}
     if any(sheet is None for sheet in known.values()):

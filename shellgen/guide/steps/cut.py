@@ -6,12 +6,15 @@ from collections.abc import Iterator
 
 from shellgen.draw.template import NOTEWORTHY_BEVEL
 from shellgen.guide.kit import Kit, plural
-from shellgen.guide.leaf import Block, Picture, Rows, Step, Ticks, Words
+from shellgen.guide.leaf import Block, Gallery, Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE
 from shellgen.guide.steps._pieces import bare
 
 PLACE = 50
 DEGREE = 57.29577951308232
+TALL = 105.0
+SQUARISH = 1.2
+"""Breadth over height up to which two sheets stand side by side (chosen: their names can still be read)."""
 
 
 def steps(kit: Kit) -> Iterator[Step]:
@@ -52,11 +55,17 @@ def _anchors(kit: Kit) -> Iterator[str]:
                "when the straps are fitted.")  # fmt: skip
 
 
-def _pictures(kit: Kit) -> Iterator[Picture]:
+def _pictures(kit: Kit) -> Iterator[Picture | Gallery]:
+    """Every sheet; side by side where all are about as high as they are wide."""
+    pictures = []
     for sheet in kit.figures["sheets"]:
         drawing = bare(kit.drawings[f"sheets/{sheet['id']}-order.svg"])
         size = f"{kit.mm(sheet['length_mm'])} by {kit.mm(sheet['width_mm'])}"
-        yield Picture(drawing, f"{sheet['id']}, {size}: {', '.join(sheet['pieces'])}.", 105.0)
+        pictures.append(Picture(drawing, f"{sheet['id']}, {size}: {', '.join(sheet['pieces'])}.", TALL))
+    if len(pictures) > 1 and all(of.drawing.width < SQUARISH * of.drawing.height for of in pictures):
+        yield Gallery(tuple(pictures))
+        return
+    yield from pictures
 
 
 def _bevels(kit: Kit) -> Iterator[Block]:

@@ -14,7 +14,8 @@ from shellgen.guide.steps._cautions import GLUE
 from shellgen.guide.steps._pieces import gallery
 
 PLACE = 80
-TALL = 120.0
+TALL, TALLER, MANY = 120.0, 180.0, 30
+"""mm that the map of the joins is high, up to so many joins and of more (chosen: their numbers stay apart)."""
 LEGIBLE = 0.35
 """Scale below which the numbers of the marks would crowd each other (chosen by eye)."""
 
@@ -28,7 +29,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         tasks=("glue the seams",),
         blocks=(
             GLUE,
-            Picture(join_map(kit.shell, kit.joins, across=kit.across, up=TALL),
+            Picture(join_map(kit.shell, kit.joins, across=kit.across, up=TALLER if len(kit.joins) > MANY else TALL),
                     "The joins on the dome from above, in the order of gluing. A dot: begin here."),
             Ticks(
                 (

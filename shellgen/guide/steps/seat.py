@@ -12,7 +12,7 @@ from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import DUST, GLUE, HEAT, KNIFE, POINTS
 
 PLACE = 120
-TALL = 190.0
+TALL = 165.0
 
 
 def steps(kit: Kit) -> Iterator[Step]:

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from shellgen.draw.wearing import wearing_views
 from shellgen.guide.kit import Kit
-from shellgen.guide.leaf import Block, Picture, Rows, Step, Ticks, Words
+from shellgen.guide.leaf import Block, Gallery, Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import DUST, GLUE, LOAD, NECK, SPRAY
-from shellgen.guide.steps._pieces import bare
+from shellgen.rule import Rule
 
 PLACE = 170
+HALF = 0.48
+"""Of the page's breadth, for each of two pictures side by side (chosen: the rest parts them)."""
 
 
 def steps(kit: Kit) -> Iterator[Step]:
@@ -52,8 +55,8 @@ def _hung(kit: Kit, of: Mapping[str, Any]) -> Iterator[Block]:
         f"The shell weighs about {kit.grams(kit.figures['mass_g'])}. Patches at true size: patches-{paper}.pdf. "
         "Anchors are measured along the rim from the middle of the edge named, and in from the rim."
     )
-    if "wearing-plan.svg" in kit.drawings:
-        yield Picture(bare(kit.drawings["wearing-plan.svg"]), "The shell worn, and its anchors.", 130.0)
+    views = wearing_views(kit.shell, kit.shell.wear, across=HALF * kit.across, rule=Rule(kit.inches))
+    yield Gallery(tuple(Picture(view, f"{view.title[0].upper()}{view.title[1:]}.") for view in views))
     yield Rows(
         ("anchor", "plate", "from", "along the rim", "in from the rim", "patch"),
         tuple(

@@ -1,0 +1,202 @@
+"""How a shell hangs, from the side, into its hollow and from in front: lines in mm of the body, and their names."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+
+from shellgen.canvas import Path
+from shellgen.geom.patches import project
+from shellgen.lettering import width
+from shellgen.rule import Rule
+from shellgen.shell import Shell
+from shellgen.wear import Wear
+
+ARROW = 150.0
+"""mm of the body that the longest arrow spans; arrows show the pull of both sides together."""
+PATCH = (222, 235, 247)
+
+Look = Callable[[NDArray], NDArray]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class View:
+    """names : words and (m, 2) the places at which a line may lead to what they name, the best first: one, or along an
+    arrow from its tip to its tail. column : mm on paper for them, on the right of the view"""
+
+    title: str
+    paths: list[Path]
+    names: list[tuple[str, NDArray]]
+    column: float
+
+    def box(self) -> tuple[NDArray, NDArray]:
+        points = np.vstack([path.points for path in self.paths])
+        return points.min(axis=0), points.max(axis=0)
+
+
+def side(shell: Shell, wear: Wear) -> View:
+    """From the wearer's left: back and shell to the right."""
+
+    def look(points: NDArray) -> NDArray:
+        return points[:, [2, 0]]
+
+    middle = np.flatnonzero(np.abs(shell.mesh.uv[:, 1]) < 1e-12)
+    middle = middle[np.argsort(shell.mesh.uv[middle, 0])]
+    outer, inner = shell.mesh.points[middle], shell.mesh.offset(-shell.thickness)[middle]
+    paths = [Path(look(np.vstack([outer, inner[::-1]])), "cut", closed=True), *_body_side(wear)]
+    paths += [Path(look(run.path), "mark") for run in wear.runs]
+    names = []
+    still = wear.holds[0]
+    pulls = [2 * a.standing_n for a in wear.anchors[::2]]
+    reach = ARROW / max([*pulls, wear.load_n, still.back if still else 0.0])
+    for anchor in wear.anchors[::2]:
+        if anchor.standing_n > 0.01 * wear.load_n:
+            arrow = look(np.array([anchor.point, anchor.point + 2 * reach * anchor.standing_n * anchor.pull]))
+            paths += _arrow(*arrow)
+            names.append((f"{anchor.name[:-2]}, 2 x {anchor.standing_n:.1f} N", _along(*arrow)))
+    centre = shell.materials.centre * [1, 0, 1]
+    weight = look(np.array([centre, centre - [reach * wear.load_n, 0, 0]]))
+    paths += _arrow(*weight)
+    names.append((f"weight, {wear.load_n:.1f} N", _along(*weight)))
+    if still is not None:
+        foot = np.array([still.back_at, 0.0, wear.torso.back])
+        presses = look(np.array([foot, foot + np.array([0.0, 0.0, reach * still.back])]))
+        paths += _arrow(*presses)
+        names.append((f"back, {still.back:.1f} N", _along(*presses)))
+    return View("standing, from the left", paths, names, 23.0)
+
+
+def _body_side(wear: Wear) -> list[Path]:
+    """Back, front and the top of the shoulder."""
+    torso = wear.torso
+    low, top = torso.hip - 0.12 * torso.back_length, torso.neck + 60
+    deep, neck = torso.deep, torso.neck_radius
+    turn = np.linspace(0, np.pi, 25)
+    round_ = 0.5 * deep * np.column_stack([np.cos(turn), np.sin(turn) - 1])
+    shoulder = round_ + np.array([torso.back - deep, torso.shoulder_top(torso.strap_y)])
+    down = np.array([0.0, 15, 60 + 0.25 * torso.back_length, 60 + 0.5 * torso.back_length, top - low])
+    level = np.linspace(0, top - low, 60)
+    behind = PchipInterpolator(down, [deep - neck, deep - neck, 0.05 * deep, 0.0, 0.0])(level)
+    ahead = PchipInterpolator(down, [deep - neck, deep - neck, 0.2 * deep, 0.0, 0.0])(level)
+    back = np.column_stack([torso.back - behind, top - level])
+    front = np.column_stack([torso.back - 2 * deep + ahead, top - level])
+    return [Path(line, "guide") for line in (back, front, shoulder)]
+
+
+def hollow(shell: Shell, wear: Wear, rule: Rule) -> View:
+    """Into the hollow, head up: the wearer's left is on the right."""
+    mesh = shell.mesh
+    inside = mesh.offset(-shell.thickness)
+    cut = set(shell.cut.cut_lines)
+    paths = []
+    rim = np.argsort(np.arctan2(mesh.uv[:, 1], mesh.uv[:, 0]))
+    rim = rim[np.hypot(*mesh.uv[rim].T) > 1 - 1e-9]
+    paths.append(Path(inside[rim][:, [1, 0]], "cut", closed=True))
+    for k, (line, vertices) in enumerate(zip(shell.layout.lines, mesh.line_vertices, strict=True)):
+        if k in cut:
+            paths.append(Path(inside[vertices][:, [1, 0]], "cut"))
+        elif line.kind == "plate":
+            paths.append(Path(inside[vertices][:, [1, 0]], "score"))
+    names = []
+    for anchor, (lying, ahead) in zip(wear.anchors, _lying(shell, wear), strict=True):
+        paths += [Path(lying[:, [1, 0]], "fill", closed=True, fill=PATCH), Path(lying[:, [1, 0]], "mark", closed=True)]
+        way = np.array([anchor.point, anchor.point + 0.5 * wear.patches[anchor.patch].length * ahead])[:, [1, 0]]
+        paths += _arrow(*way, size=9.0)
+        if anchor.name.endswith("-L"):
+            place = f"{rule.mm(anchor.along)} along, {rule.mm(anchor.up)} inwards"
+            names.append((f"{anchor.name[:-2]}, {place}", anchor.point[None, [1, 0]]))
+    return View("into the hollow, head up", paths, names, _broad(names, 31.0))
+
+
+def _lying(shell: Shell, wear: Wear) -> Iterator[tuple[NDArray, NDArray]]:
+    """For each anchor the outline (n, 3) of its patch on the inner face, and the unit direction of its pull there."""
+    if not wear.anchors:
+        return
+    outlines, ways = [], []
+    for anchor in wear.anchors:
+        outline = wear.patches[anchor.patch].outline
+        ahead = anchor.pull - (anchor.pull @ anchor.inward) * anchor.inward
+        ahead = ahead / np.linalg.norm(ahead)
+        aside = np.cross(anchor.inward, ahead)
+        outlines.append(
+            anchor.point + outline[:, :1] * ahead + outline[:, 1:] * aside - shell.thickness * anchor.inward
+        )
+        ways.append(ahead)
+    uv = project(shell.surface, np.vstack(outlines))[0]
+    lying = shell.surface.points(uv, offset=-shell.thickness)
+    yield from zip(np.split(lying, np.cumsum([len(o) for o in outlines])[:-1]), ways, strict=True)
+
+
+def front(shell: Shell, wear: Wear, rule: Rule) -> View:
+    """The wearer from in front, without head and arms; what lies behind the body is dotted."""
+    torso = wear.torso
+    paths = [Path(_outline(wear), "guide", closed=True)]
+    mesh = shell.mesh
+    rim = np.argsort(np.arctan2(mesh.uv[:, 1], mesh.uv[:, 0]))
+    rim = rim[np.hypot(*mesh.uv[rim].T) > 1 - 1e-9]
+    paths.append(Path(mesh.points[rim][:, [1, 0]], "seat", closed=True))
+    names, at = [], 0
+    for strand, strap in zip(wear.strands, wear.straps, strict=True):
+        for run in wear.runs[at : at + strand.count]:
+            for side in (run, run.mirrored()):
+                seen = side.path[:, 2] < torso.back - torso.deep
+                paths += [Path(part[:, [1, 0]], "mark" if front else "seat") for front, part in _parts(side.path, seen)]
+        cut = (
+            f"{strap.count} x {rule.mm(strap.width, None)}, {rule.mm(strap.cut)} long" if strap.cut else "bought whole"
+        )
+        ahead = wear.runs[at].path[wear.runs[at].path[:, 2] < torso.back - torso.deep]
+        spot = ahead[ahead[:, 1].argmax()]
+        names.append((f"{strap.name}, {cut}", spot[None, [1, 0]]))
+        at += strand.count
+    return View("from in front", paths, names, _broad(names, 33.0))
+
+
+def _broad(names: Sequence[tuple[str, NDArray]], least: float) -> float:
+    """mm for a column of names."""
+    return max([least, *(6.0 + width(line, 2.5) for name, _ in names for line in name.split(", "))])
+
+
+def _outline(wear: Wear) -> NDArray:
+    """(n, 2) neck, shoulders, chest and hips, down the wearer's left and up the right."""
+    torso = wear.torso
+    half = np.array(
+        [
+            (torso.neck + 60, torso.neck_radius),
+            (torso.neck + 15, torso.neck_radius),
+            (torso.shoulder_top(torso.strap_y), torso.strap_y),
+            (torso.shoulder_top(torso.shoulder_half) - 20, torso.shoulder_half),
+            (torso.armpit, torso.half),
+            (torso.neck - 0.9 * torso.back_length, 0.92 * torso.half),
+            (torso.hip, torso.hips),
+            (torso.hip - 0.12 * torso.back_length, torso.hips),
+        ]
+    )
+    level = np.linspace(half[-1, 0], half[0, 0], 80)
+    left = np.column_stack([PchipInterpolator(half[::-1, 0], half[::-1, 1])(level), level])
+    return np.vstack([left, left[::-1] * [-1, 1]])
+
+
+def _parts(path: NDArray, seen: NDArray) -> Iterable[tuple[bool, NDArray]]:
+    """A path in stretches that are all seen or all hidden, each beginning where the last one ends."""
+    turns = np.flatnonzero(seen[1:] != seen[:-1]) + 1
+    ends = [0, *turns, len(path) - 1]
+    for a, b in pairwise(ends):
+        if b > a:
+            yield bool(seen[a]), path[a : b + 1]
+
+
+def _arrow(start: NDArray, end: NDArray, *, size: float = 14.0) -> list[Path]:
+    along = (end - start) / max(float(np.hypot(*(end - start))), 1e-9)
+    aside = np.array([-along[1], along[0]])
+    head = np.array([end - size * along + 0.4 * size * aside, end, end - size * along - 0.4 * size * aside])
+    return [Path(np.array([start, end]), "label"), Path(head, "label")]
+
+
+def _along(start: NDArray, end: NDArray) -> NDArray:
+    """(3, 2) where a leader line may meet an arrow: its tip, its middle, its tail."""
+    return np.array([end, (start + end) / 2, start])

@@ -1,0 +1,141 @@
+"""What reportlab's own flowables cannot show: boxes to tick, headings in strokes, drawings, pictures side by side."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable, Paragraph
+
+from shellgen import lettering
+from shellgen.canvas import Drawing, Path, Text
+from shellgen.export import _ink
+from shellgen.export.pdf import Trace
+from shellgen.guide.leaf import Picture
+
+POINT = 72 / 25.4
+SMALLER = 0.6
+"""Share of its size to which a picture may be reduced to stand on the page of its words (chosen)."""
+GUTTER = 12.0
+"""Points between two pictures (chosen)."""
+BOX = 3.6
+"""mm, of a box to tick."""
+LEAST = 1.4
+"""mm: lettering that would come out lower is left out (chosen: it cannot be read at arm's length)."""
+
+
+def plain(text: str) -> str:
+    """What the standard fonts can show; the title itself stands in strokes on the first page."""
+    return text.encode("cp1252", "replace").decode("cp1252")
+
+
+class Box(Flowable):
+    """A box for a pencil."""
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        return BOX * POINT, BOX * POINT + 2
+
+    def draw(self) -> None:
+        self.canv.setLineWidth(0.8)
+        self.canv.rect(0.5, 0, BOX * POINT, BOX * POINT)
+
+
+class Strokes(Flowable):
+    """A heading in the strokes of the sheets, so that any letter can be shown; it is a bookmark as well."""
+
+    def __init__(self, text: str, height: float, across: float, key: str) -> None:
+        super().__init__()
+        self.text, self.key, self.across = text, key, across
+        self.height_mm = lettering.fit(text, across / POINT, most=height) or 1.8
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        return self.across, 1.5 * self.height_mm * POINT
+
+    def draw(self) -> None:
+        canvas = self.canv
+        if self.key:
+            canvas.bookmarkPage(self.key)
+            canvas.addOutlineEntry(plain(self.text), self.key, 0)
+        canvas.saveState()
+        canvas.scale(POINT, POINT)
+        canvas.setLineCap(1)
+        canvas.setLineJoin(1)
+        canvas.setLineWidth(1.5 * lettering.pen(self.height_mm))
+        up = np.array([0.0, 0.1 * self.height_mm])
+        canvas.drawPath(Trace([line + up for line in lettering.strokes(self.text, self.height_mm)]))
+        canvas.restoreState()
+        text = canvas.beginText(0, 2)
+        text.setFont("Helvetica", 10)
+        text.setTextRenderMode(3)
+        text.textOut(plain(self.text))
+        canvas.drawText(text)
+
+
+class Drawn(Flowable):
+    """A Drawing, no wider than `across` points, no higher than `tall` mm, never enlarged beyond its own size."""
+
+    def __init__(self, drawing: Drawing, across: float, tall: float) -> None:
+        super().__init__()
+        self.drawing = drawing
+        self.scale = min(1.0, across / POINT / drawing.width, tall / drawing.height)
+
+    def fit(self, up: float) -> None:
+        """Makes it no higher than `up` points, if what can be read then still can be."""
+        heights = [i.height for i in self.drawing.items if isinstance(i, Text) and i.height * self.scale >= LEAST]
+        share = up / POINT / self.drawing.height / self.scale
+        if max(SMALLER, LEAST / (min(heights, default=math.inf) * self.scale)) <= share < 1.0:
+            self.scale *= share
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        return self.scale * self.drawing.width * POINT, self.scale * self.drawing.height * POINT
+
+    def draw(self) -> None:
+        canvas = self.canv
+        canvas.saveState()
+        canvas.scale(POINT * self.scale, POINT * self.scale)
+        canvas.setLineCap(1)
+        canvas.setLineJoin(1)
+        for _, items in _ink.in_layers(self.drawing):
+            for item in items:
+                _draw(canvas, item, self.scale)
+        canvas.restoreState()
+
+
+class Figures(Flowable):
+    """Pictures side by side over their captions, a little smaller where they then still fit on the page."""
+
+    def __init__(self, pictures: Sequence[tuple[Picture, Paragraph]], across: float) -> None:
+        super().__init__()
+        self.across, self.pictures = across, pictures
+
+    def wrap(self, _: float, up: float) -> tuple[float, float]:
+        self.shown = []
+        for picture, caption in self.pictures:
+            drawn = Drawn(picture.drawing, self.across, picture.tall)
+            under = caption.wrap(self.across, up)[1] + 8
+            drawn.fit(up - under)
+            self.shown.append((drawn, caption, drawn.wrap(self.across, up)[1], under))
+        return self.across * len(self.shown), max(high + under for _, _, high, under in self.shown)
+
+    def draw(self) -> None:
+        top = max(high + under for _, _, high, under in self.shown)
+        for k, (drawn, caption, high, under) in enumerate(self.shown):
+            x = k * (self.across + GUTTER)
+            drawn.drawOn(self.canv, x, top - high - 4)
+            caption.drawOn(self.canv, x, top - high - under + 4)
+
+
+def _draw(canvas: Canvas, item: Path | Text, scale: float) -> None:
+    pen, width = _ink.PENS[item.layer], _ink.width(item)
+    if isinstance(item, Text) and item.height * scale < LEAST:
+        return
+    fill = item.fill if isinstance(item, Path) else None
+    canvas.setLineWidth(width)
+    canvas.setStrokeColorRGB(*(v / 255 for v in pen.colour))
+    canvas.setDash([*pen.dashes] if isinstance(item, Path) else [])
+    if fill is not None:
+        canvas.setFillColorRGB(*(v / 255 for v in fill))
+    lines, closed = ([item.points], item.closed) if isinstance(item, Path) else (_ink.lines(item), False)
+    canvas.drawPath(Trace(lines, closed=closed), stroke=int(width > 0), fill=int(fill is not None))

@@ -1,0 +1,128 @@
+"""Sheets laid flat about a middle: collars round rings, and plates."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.canvas import frozen_array
+from shellgen.geom import loops
+from shellgen.geom.footpoint import nearest
+from shellgen.geom.geodesics import shortest
+from shellgen.model import Layout, Ring, Spike, Surface
+from shellgen.stencils._mask import AROUND, GIVE, Mask, flipped, foot
+
+COLLAR = 30.0
+"""mm that a collar reaches beyond its ring (chosen: an airbrush's spray is narrower)."""
+STEPS = 8
+
+
+def collar(surface: Surface, name: str, group: list[Spike], ring: Ring | None) -> Mask:
+    """An annulus that lies on the shell round a ring, to shield the plate; slit once to be laid round."""
+    spike = group[0]
+    stands = foot(surface, spike, ring)
+    every = max(1, len(stands) // AROUND)
+    inner_uv = nearest(surface, stands, spike.seat_uv)[::every]
+    outward = loops.frames(spike.base_curve, surface.normals(spike.seat_uv))[1]
+    outer_uv = nearest(surface, (stands + COLLAR * outward)[::every], inner_uv)
+    inner, outer = np.split(about(surface, spike.uv, np.vstack([inner_uv, outer_uv]), spike.frame[:3, 0]), 2)
+    slits, overlap = _slits(
+        outer, surface.points(outer_uv), 1.1 * float((np.hypot(*inner.T) / np.hypot(*outer.T)).max())
+    )
+    entry = frozen_array(np.array([outer[0], inner[0]]))
+    names = tuple(s.name for s in group)
+    return Mask("collar", name, frozen_array(outer), (frozen_array(inner),), (entry, *slits[1:]), overlap, names)
+
+
+def plates(surface: Surface, layout: Layout, spikes: tuple[Spike, ...], rings: dict[str, Ring]) -> tuple[Mask, ...]:
+    """Each plate laid flat about its middle, with a hole for its spike and ring."""
+    standing: dict[int, list[Spike]] = {}
+    for spike in spikes:
+        standing.setdefault(spike.plate, []).append(spike)
+    made: dict[int, Mask] = {}
+    for index, plate in enumerate(layout.plates):
+        here, there = standing.get(index, []), standing.get(plate.mirror, [])
+        if plate.mirror in made and plate.mirror != index and _mirrored(here, there):
+            made[index] = flipped(made[plate.mirror], plate.name)
+        else:
+            made[index] = _plate(surface, layout, index, here, rings)
+    return tuple(made[index] for index in range(len(layout.plates)))
+
+
+def _mirrored(first: list[Spike], second: list[Spike]) -> bool:
+    """Whether the spikes of two plates are mirror images."""
+    return len(first) == len(second) and all(
+        a.shape == b.shape and np.abs(a.uv - b.uv * [1, -1]).max() < 1e-9 for a, b in zip(first, second, strict=True)
+    )
+
+
+def _plate(surface: Surface, layout: Layout, index: int, here: list[Spike], rings: dict[str, Ring]) -> Mask:
+    uv = border(layout, index)
+    middle = here[0].uv if len(here) == 1 else _middle(uv)
+    feet = [nearest(surface, foot(surface, s, rings.get(s.name))[::2], s.seat_uv[::2]) for s in here]
+    flat, *holes = np.split(
+        about(surface, middle, np.vstack([uv, *feet])), np.cumsum([len(uv), *(len(f) for f in feet)])[:-1]
+    )
+    reach = max((float(np.hypot(*hole.T).max()) for hole in holes), default=0.0)
+    inner = min(0.9, (reach + 5.0) / float(np.hypot(*flat.T).min())) if reach else 0.3
+    slits, overlap = _slits(flat, surface.points(uv), inner)
+    name = layout.plates[index].name
+    return Mask("plate", name, frozen_array(flat), tuple(frozen_array(hole) for hole in holes), slits, overlap, (name,))
+
+
+def _middle(uv: NDArray) -> NDArray:
+    """Centre of area of a polygon in the domain."""
+    x, y = (uv - uv[0]).T
+    cross = x * np.roll(y, -1) - y * np.roll(x, -1)
+    return uv[0] + np.array([((x + np.roll(x, -1)) * cross).sum(), ((y + np.roll(y, -1)) * cross).sum()]) / (
+        3 * cross.sum()
+    )
+
+
+def border(layout: Layout, index: int) -> NDArray:
+    """(n, 2) uv round a plate, counter-clockwise, thinned; the midline inside it left out."""
+    cells = set(layout.plates[index].cells)
+    edges: dict[int, tuple[NDArray, int]] = {}
+    for cell in layout.plates[index].cells:
+        for line, turn in layout.cells[cell]:
+            of = layout.lines[line]
+            if {of.left, of.right} <= cells:
+                continue
+            uv = of.uv if turn > 0 else of.uv[::-1]
+            start, end = (of.start, of.end) if turn > 0 else (of.end, of.start)
+            edges[start] = (uv[:: max(1, len(uv) // STEPS)] if len(uv) > STEPS else uv, end)
+            edges[start] = (np.vstack([edges[start][0][:-1], uv[-1:]]), end)
+    node = min(edges)
+    parts = []
+    for _ in range(len(edges)):
+        uv, node = edges[node]
+        parts.append(uv[:-1])
+    return np.vstack(parts)
+
+
+def about(surface: Surface, middle: NDArray, uv: NDArray, ahead: NDArray | None = None) -> NDArray:
+    """(n, 2) places laid flat about a middle: each at its true distance and in its true direction from there.
+
+    References: azimuthal equidistant projection (Snyder, Map Projections, USGS PP 1395, 1987, section 25), here about
+    any place of any dome: geodesic polar coordinates.
+    """
+    away = shortest(surface, middle, uv, steps=STEPS, close=1e-6)
+    normal = surface.normals(middle[None])[0]
+    first = surface.tangents(middle[None])[0, :, 0] if ahead is None else ahead - (ahead @ normal) * normal
+    first = first / np.linalg.norm(first)
+    return away.length[:, None] * np.stack([away.heading @ first, away.heading @ np.cross(normal, first)], axis=1)
+
+
+def _slits(flat: NDArray, points: NDArray, inner: float) -> tuple[tuple[NDArray, ...], float]:
+    """Cuts from the edge inwards as far as `inner`, as a share of the way out, and by how much their edges overlap: the
+    flat edge is longer than the edge on the dome, and each slit takes up to GIVE of the difference."""
+    edge = np.linalg.norm(np.diff(np.vstack([flat, flat[:1]]), axis=0), axis=1)
+    true = np.linalg.norm(np.diff(np.vstack([points, points[:1]]), axis=0), axis=1).sum()
+    excess = float(edge.sum() - true)
+    count = int(np.ceil(excess / GIVE - 1e-9)) if excess > 0.25 * GIVE else 0
+    if not count:
+        return (), max(excess, 0.0)
+    along = np.concatenate([[0.0], np.cumsum(edge)])
+    spots = (np.arange(count) + 0.5) / count * along[-1]
+    ends = np.array([[np.interp(s, along, np.append(flat[:, k], flat[0, k])) for k in (0, 1)] for s in spots])
+    return tuple(frozen_array(np.array([end, inner * end])) for end in ends), excess / count
