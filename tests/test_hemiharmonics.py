@@ -113,3 +113,10 @@ def test_the_sky_is_divided_evenly_and_alike_on_both_sides():
     assert grid.sizes().max() < 1.35 * grid.sizes()[4:].min()
     assert np.array_equal(grid.cell(centres), np.arange(grid.cells))
     assert np.abs(centres[grid.mirror()] - centres * [1, -1, 1]).max() < 1e-12
+
+
+def test_each_cells_median_is_that_of_its_samples() -> None:
+    chance = np.random.default_rng(1)
+    cell, values = chance.integers(0, 40, 300) * 3, chance.normal(size=300)
+    found = skygrid.medians(skygrid.sort(cell, values), values)
+    assert found == pytest.approx([np.median(values[cell == k]) for k in np.unique(cell)])

@@ -231,3 +231,16 @@ def test_flipping_ends_in_scipys_delaunay_triangulation():
     }
     assert (triangles.areas(uv, flipped.faces) > 0).all()
     assert np.array_equal(twin, remesh._twins(flipped.faces, rim))
+
+
+def test_where_a_vertex_would_stand_best_knows_no_unit() -> None:
+    """However large the triangles are against the size wanted, the weights are shares."""
+    uv = np.array([[0, 0], [4, 0], [4, 3], [0, 3], [1.5, 1.2]], float)
+    faces = np.array([[0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]])
+    mesh = remesh.Fill(uv, np.column_stack([uv, np.zeros(5)]), faces, np.zeros(4, int))
+    fine, coarse = (lambda at: np.full(len(at), 0.1)), (lambda at: np.full(len(at), 100.0))
+    assert remesh._goals(mesh, fine)[1] == pytest.approx(remesh._goals(mesh, coarse)[1], rel=1e-12)
+    moved = remesh._relax(
+        mesh, np.arange(4), lambda at: np.column_stack([at, 0 * at[:, 0]]), lambda at: np.eye(3, 2)[None], coarse
+    )
+    assert moved.uv[4] == pytest.approx(remesh._goals(mesh, fine)[1][4, :2]) and np.array_equal(moved.uv[:4], uv[:4])

@@ -15,6 +15,7 @@ import yaml
 from shapely.affinity import affine_transform
 
 from shellgen import nest
+from shellgen.errors import GeometryError
 from shellgen.nest import strip
 from shellgen.nest._press import Bodies, convex_parts, press
 from shellgen.nest.kerf import compensated
@@ -213,6 +214,13 @@ def test_the_cutter_takes_half_its_kerf_outside() -> None:
     square = compensated(np.array([[0, 0], [10, 0], [10, 10], [0, 10]], float), 1.0)[0]
     assert np.ptp(square, axis=0) == pytest.approx([11, 11]) and len(square) == 4
     assert np.array_equal(np.sort(compensated(BOOT, 0.0)[0], axis=0), np.sort(BOOT, axis=0))
+
+
+def test_what_no_cutter_can_do_is_refused() -> None:
+    with pytest.raises(GeometryError, match="-1 mm; allowed: 0 mm and more"):
+        compensated(BOOT, -1.0)
+    with pytest.raises(GeometryError, match="cannot be cut: Self-intersection"):
+        compensated(np.array([[0, 0], [10, 10], [10, 0], [0, 10]], float), 0.2)
 
 
 def test_a_hole_left_by_a_slit_is_cut_before_the_outline() -> None:

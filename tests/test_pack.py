@@ -1,5 +1,6 @@
 """The folder of a pack is replaced in one step, or not at all."""
 
+import errno
 import json
 import os
 import signal
@@ -9,7 +10,7 @@ import time
 
 import pytest
 
-from shellgen import pack
+from shellgen import onefile, pack
 from shellgen.errors import FitError
 
 
@@ -50,6 +51,28 @@ def test_a_failed_write_leaves_the_old_pack(tmp_path):
         pack.write(folder, {}, {"b": b"2", "c" * 300: b"too long a name"})
     assert (folder / "a").read_bytes() == b"1" and not (folder / "b").exists()
     assert sorted(p.name for p in tmp_path.iterdir()) == ["toad"]
+
+
+def test_where_names_cannot_be_exchanged_the_old_pack_goes_aside_first(tmp_path, monkeypatch):
+    folder = tmp_path / "toad"
+    pack.write(folder, {}, {"a": b"1"})
+    monkeypatch.setattr(pack, "_exchange", lambda first, second: False)
+    pack.write(folder, {}, {"b": b"2"})
+    assert sorted(p.name for p in folder.iterdir()) == ["b", "shell.json"]
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["toad"]
+
+
+def test_a_single_file_that_cannot_be_written_leaves_the_old_one(tmp_path, monkeypatch):
+    onefile.write(tmp_path / "toad.zip", b"old")
+
+    def full(*_):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(os, "replace", full)
+    with pytest.raises(FitError, match="No space left on device; what was there is untouched"):
+        onefile.write(tmp_path / "toad.zip", b"new")
+    assert (tmp_path / "toad.zip").read_bytes() == b"old"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["toad.zip"]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs SIGKILL")

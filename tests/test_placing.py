@@ -154,6 +154,29 @@ def test_by_hand_in_mm_with_its_mirror_image(shell):
     assert away @ ahead / np.linalg.norm(ahead) == pytest.approx(10, abs=0.1)
 
 
+def neighbours(shell, **options):
+    """Two spikes of 24 mm whose middles are 31 mm apart on one plate of the midline, and what was found."""
+    plate = next(p for p in shell[1].plates if p.side == "C")
+    points = (Point(plate.name, forward=15.5), Point(plate.name, forward=-15.5))
+    group = Group(base_diameter=24.0, height=24.0, by_hand=points, clearance=-20.0, size_at_rim=1.0, gap=2.0, **options)
+    return placed(shell, group)
+
+
+def test_neighbours_too_near_shrink_together_until_their_rings_keep_the_gap(shell):
+    spikes, findings = neighbours(shell)
+    one, two = spikes
+    assert one.base_diameter == two.base_diameter == 18.0  # 31 mm less 2 x 5 mm of ring, 2 mm of gap, in steps of 2 mm
+    edges = [edge(shell[0], s) for s in spikes]
+    assert np.linalg.norm(edges[0][:, None] - edges[1][None], axis=2).min() >= 2.0 - 0.05
+    assert [f.level for f in findings] == ["caution"] and "24 mm made 18 mm" in findings[0].text
+
+
+def test_neighbours_that_may_not_shrink_are_told_once(shell):
+    spikes, findings = neighbours(shell, may_shrink=False)
+    assert [s.base_diameter for s in spikes] == [24.0, 24.0]
+    assert [f.level for f in findings] == ["fault"] and "mm apart, 2 mm asked" in findings[0].text
+
+
 def test_rows_lie_evenly_about_the_centre(shell):
     spikes, _ = placed(shell, Group(base_diameter=10.0, height=10.0, tip_radius=2.0, in_row=3, plates=("ring2",)))
     row = [s.frame[:3, 3] for s in spikes if s.plate == spikes[0].plate]

@@ -2,12 +2,14 @@
 
 import subprocess
 import sys
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from spiked import Plate, ball, spike
 from test_moulds import SHAPES, masters
 
+from shellgen import contents
 from shellgen.spikes import body, solids, step
 
 cadquery = pytest.importorskip("cadquery")
@@ -41,6 +43,19 @@ def test_written_step_reads_back_and_is_the_same_every_time(tmp_path):
     larger = tmp_path / "larger.step"
     larger.write_bytes(step.write(made, scale=1.1))
     assert cadquery.importers.importStep(str(larger)).val().Volume() == pytest.approx(1.331 * solid.Volume(), rel=1e-6)
+
+
+@pytest.mark.parametrize("error", [ImportError, OSError])
+def test_without_the_modeller_exact_solids_alone_are_left_out(error, monkeypatch):
+    made = solids.masters(ball(250.0), (spike(ball(250.0), SHAPES["cone"]),))[0]
+    shell = SimpleNamespace(casts=(made,))
+    assert list(contents._exact(shell, None)) == [f"spikes/{made.name}.step"]
+
+    def missing(*_, **__):
+        raise error("libGL.so.1: cannot open shared object file")
+
+    monkeypatch.setattr(step, "write", missing)
+    assert contents._exact(shell, None) == {"spikes as STEP": b""}  # no bytes: told as left out
 
 
 def test_nothing_else_of_the_spikes_asks_for_cadquery():

@@ -119,7 +119,7 @@ class _Rest:
     def __call__(self, x: NDArray) -> tuple[NDArray, sparse.csr_array]:
         uv, by_freedom = self.place(x)
         points, tangent = self.surface.points(uv), self.surface.tangents(uv)
-        by_uv = sparse.block_diag(tangent, format="csr")
+        by_uv = sparse.bsr_array((tangent, np.arange(len(uv)), np.arange(len(uv) + 1))).tocsr()
         parts = [self._areas(points), self._sides(points), self._angles(points, self._basis(uv, tangent))]
         error = np.concatenate([part for part, _ in parts])
         return error, sparse.vstack([slope for _, slope in parts]).tocsr() @ by_uv @ by_freedom
