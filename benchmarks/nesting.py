@@ -1,6 +1,6 @@
 """How dense are the layouts, beside spyrrow on the same shapes with the same work, and beside the records?
 
-    python benchmarks/nesting.py [--preset presets/reed-knight.yaml ...] [--seconds 2 5] [--seeds 1 2]
+    python benchmarks/nesting.py [--preset presets/reed-knight.yaml ...] [--seconds 2 5 | --effort normal] [--seeds 1 2]
 
 spyrrow runs first, for whole seconds by the clock, with its defaults, one worker and a seed. Ours, with the same seed,
 then does the most work that takes no more of the processor than spyrrow had, its own start and its pressing counted in:
@@ -27,11 +27,12 @@ from shellgen import nest, pipeline, preset
 from shellgen.flow import Flow
 from shellgen.nest import strip
 from shellgen.nest.fill import _body
+from shellgen.nest.parts import EFFORT
 from shellgen.params import own_params
 
 HERE = Path(__file__).parent
-LEAST, RANGE, TRIES = 100.0, 100, 7
-"""Our work is sought between LEAST and RANGE times that, halving its logarithm TRIES times: to within 4 %."""
+LEAST, MOST, TRIES = 50, 1600, 7
+"""Our work is sought between so much and so much a second, halving its logarithm TRIES times: to within 3 %."""
 
 
 def instances(files: list[Path]) -> Iterator[tuple[str, list[NDArray], float, str, float, float]]:
@@ -74,7 +75,7 @@ def processor() -> float:
 
 def ours(shapes: list[NDArray], height: float, rotations: str, seed: int, budget: float) -> tuple[float, strip.Strip]:
     """Seconds taken and the strip, with the most work tried that stays within the budget."""
-    low, high = LEAST, LEAST * RANGE
+    low, high = LEAST * budget, MOST * budget
     best: tuple[float, strip.Strip] | None = None
     for _ in range(TRIES):
         work = math.sqrt(low * high)
@@ -90,8 +91,30 @@ def ours(shapes: list[NDArray], height: float, rotations: str, seed: int, budget
     return best
 
 
-def row(cells: list[object]) -> None:
-    print(f"| {' | '.join(map(str, cells))} |", flush=True)
+def at_effort(shapes: list[NDArray], height: float, rotations: str, seed: int, effort: str) -> tuple[float, ...]:
+    """Seconds and length of spyrrow's and of ours; spyrrow has the fewest whole seconds by the clock that give it as
+    much of the processor, unless it ends by itself."""
+    tries, work = nest.parts.effort(nest.Params(rotations=rotations, effort=effort))
+    start = processor()
+    found = strip.pack(shapes, height, rotations=rotations, tries=tries, work=work, seed=seed)
+    took = processor() - start
+    assert strip.sound(shapes, found.poses, height)
+    for seconds in range(math.ceil(took), 4 * math.ceil(took) + 1):
+        start = processor()
+        other = theirs(shapes, height, rotations, seed, seconds)
+        budget = processor() - start
+        if budget >= took:
+            break
+    return budget, took, other, found.length
+
+
+def in_time(shapes: list[NDArray], height: float, rotations: str, seed: int, seconds: int) -> tuple[float, ...]:
+    """Seconds and length of spyrrow's and of ours in the same time."""
+    start = processor()
+    other = theirs(shapes, height, rotations, seed, seconds)
+    budget = processor() - start
+    took, found = ours(shapes, height, rotations, seed, budget)
+    return budget, took, other, found.length
 
 
 def main() -> None:
@@ -99,24 +122,23 @@ def main() -> None:
     parser.add_argument("--preset", type=Path, nargs="*", default=[])
     parser.add_argument("--only", nargs="*", default=[""], help="sets whose name begins with one of these")
     parser.add_argument("--seconds", type=int, nargs="*", default=[2, 5])
+    parser.add_argument("--effort", choices=EFFORT, nargs="*", default=[], help="instead of seconds")
     parser.add_argument("--seeds", type=int, nargs="*", default=[1, 2, 3])
     chosen = parser.parse_args()
-    row(["shapes", "seed", "spyrrow s", "ours s", "ours", "spyrrow", "record", "our density", "spyrrow", "more"])
-    row(["---"] * 10)
+    print("| shapes | seed | spyrrow s | ours s | spyrrow | ours | record | spyrrow's density | ours | more |")
+    print("|---|---|---|---|---|---|---|---|---|---|")
     for name, shapes, height, rotations, area, record in instances(chosen.preset):
         if not name.startswith(tuple(chosen.only)):
             continue
-        for seconds, seed in product(chosen.seconds, chosen.seeds):
-            start = processor()
-            other = theirs(shapes, height, rotations, seed, seconds)
-            budget = processor() - start
-            took, found = ours(shapes, height, rotations, seed, budget)
+        for much, seed in product(chosen.effort or chosen.seconds, chosen.seeds):
+            run = at_effort if chosen.effort else in_time
+            figures = run(shapes, height, rotations, seed, much)
             bound = area / height
-            assert found.length >= bound, f"{name} is shorter than its bound"
-            dense, others = bound / found.length, bound / other
-            known = "" if math.isnan(record) else f"{record:.4g}"
-            numbers = [f"{x:.4g}" for x in (budget, took, found.length, other)]
-            row([name, seed, *numbers, known, f"{dense:.1%}", f"{others:.1%}", f"{100 * (dense - others):+.2f}"])
+            other, dense = bound / figures[2], bound / figures[3]
+            assert dense <= 1, f"{name} is shorter than its bound"
+            cells = [*(f"{x:.4g}" for x in figures), "" if math.isnan(record) else f"{record:.4g}"]
+            cells += [f"{other:.1%}", f"{dense:.1%}", f"{100 * (dense - other):+.2f}"]
+            print(f"| {name} | {seed} | {' | '.join(cells)} |", flush=True)
 
 
 if __name__ == "__main__":

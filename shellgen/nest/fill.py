@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.nest import strip
-from shellgen.nest.parts import EFFORT, Params, Part, Placement
+from shellgen.nest.parts import Params, Part, Placement, effort
 from shellgen.nest.purchase import Stock, cheapest, costs
 
 SMOOTH = 0.25
@@ -115,7 +115,7 @@ def _filled(
     bodies: Sequence[_Body], shelf: _Shelf, params: Params, progress: Callable[[str], None]
 ) -> tuple[list[_Body], NDArray]:
     """The bodies that were brought onto one sheet, and their poses."""
-    tries, work = EFFORT[params.effort]
+    tries, work = effort(params)
     fitting = [body for body in bodies if _fits(body, shelf, params)]
     limit = FULL * shelf.area
     while True:

@@ -16,7 +16,9 @@ from shellgen.nest.strip import ROTATIONS
 SHEET = Stock(length=1000.0, width=1000.0)
 """The sheet if none is named: half of the one metre by two that foam is sold in (common practice, no source)."""
 EFFORT = {"quick": (1, 200), "normal": (1, 600), "thorough": (2, 2000)}
-"""Tries per strip, and work in each as the search counts it (chosen: about 1, 5 and 80 s for forty pieces)."""
+"""Tries per strip, and work in each as the search counts it (chosen: about 1/2, 1 and 10 s for forty pieces)."""
+FIXED = 2
+"""How many times the work where pieces may not turn freely, since it then takes half the time (as measured)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,6 +36,12 @@ class Params:
         "normal", tuple(EFFORT), "How long to search; the result does not depend on the computer."
     )
     seed: int = preset.count(1, 0, 10**6, "Another number tries other layouts.")
+
+
+def effort(params: Params) -> tuple[int, int]:
+    """Tries per strip and the work in each."""
+    tries, work = EFFORT[params.effort]
+    return tries, work if ROTATIONS[params.rotations] is None else FIXED * work
 
 
 @dataclass(frozen=True, slots=True, eq=False)
