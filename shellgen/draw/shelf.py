@@ -1,4 +1,4 @@
-"""Small parts on as few sheets of paper as shelves allow, each whole on one sheet."""
+"""Small parts on few sheets of paper, each whole on one sheet."""
 
 from __future__ import annotations
 
@@ -29,9 +29,9 @@ def shelve(
     margin: float = 8.0,
     overlap: float = 12.0,
 ) -> Plan:
-    """The parts on shelves, the highest first. Where a part is larger than a sheet, all are laid out as large pieces.
+    """The parts, each as the rectangle about it. Where one is larger than a sheet, all are laid out as large pieces.
 
-    References: first fit decreasing height (Coffman, Garey, Johnson and Tarjan, SIAM J. Comput. 9, 1980).
+    References: J. Jylanki, A thousand ways to pack the bin (2010), maximal rectangles, best short side fit.
     """
     size = PAPERS[paper] if isinstance(paper, str) else paper
     short, long = sorted(size)
@@ -41,7 +41,7 @@ def shelve(
     if not drawings or any(part is None for part in laid):
         return tiling.arrange(drawings, paper=paper, landscape=landscape, margin=margin, overlap=overlap)
     parts = [part for part in laid if part is not None]
-    spots = _shelves(np.array([np.ptp(np.reshape(shape.bounds, (2, 2)), axis=0) for _, shape in parts]), window)
+    spots = _spots(np.array([np.ptp(np.reshape(shape.bounds, (2, 2)), axis=0) for _, shape in parts]), window)
     count = 1 + max(page for page, _, _ in spots)
     columns = int(np.ceil(np.sqrt(count)))  # as good as square, so that the map of the pages is large
     placed = []
@@ -95,21 +95,43 @@ def _overturned(drawing: Drawing, angle: float) -> bool:
     return bool(read < 0)
 
 
-def _shelves(sizes: NDArray, window: NDArray) -> list[tuple[int, float, float]]:
-    """For each part (page, x, y) of its upper left corner, y down from the top of the window."""
-    shelves: list[list[float]] = []  # page, y, height, x
-    depth: list[float] = []
-    spots: list[tuple[int, float, float]] = [(0, 0.0, 0.0)] * len(sizes)
-    for k in np.lexsort((-sizes[:, 0], -sizes[:, 1])):
-        across, up = sizes[k]
-        shelf = next((s for s in shelves if up <= s[2] and s[3] + across <= window[0] + 1e-9), None)
-        if shelf is None:
-            page = next((p for p, d in enumerate(depth) if d + up <= window[1] + 1e-9), len(depth))
-            if page == len(depth):
-                depth.append(0.0)
-            shelf = [page, depth[page], up, 0.0]
-            depth[page] += up + GAP
-            shelves.append(shelf)
-        spots[k] = int(shelf[0]), shelf[3], shelf[1]
-        shelf[3] += across + GAP
+def _spots(sizes: NDArray, window: NDArray) -> list[tuple[int, float, float]]:
+    """For each part (page, x, y) of its upper left corner, y down from the top of the window: of several orders the one
+    that takes fewest pages."""
+    across, up = sizes.T
+    orders = [np.lexsort((-second, -first)) for first, second in ((up, across), (across * up, up), (across, up))]
+    return min((_packed(sizes + GAP, window + GAP, order) for order in orders), key=lambda spots: 1 + max(spots)[0])
+
+
+def _packed(sizes: NDArray, window: NDArray, order: NDArray) -> list[tuple[int, float, float]]:
+    """Each part in turn on the first page with a free rectangle for it: where it leaves the narrowest gap."""
+    pages: list[NDArray] = []  # free rectangles of each, (n, 4): x, y of either corner
+    spots = [(0, 0.0, 0.0)] * len(sizes)
+    for k in order.tolist():
+        for page in range(len(pages) + 1):
+            if page == len(pages):
+                pages.append(np.array([[0.0, 0.0, *window]]))
+            spare = pages[page][:, 2:] - pages[page][:, :2] - sizes[k]
+            fits = np.flatnonzero((spare >= -1e-9).all(axis=1))
+            if len(fits):
+                x, y = pages[page][min(fits.tolist(), key=lambda f: (round(spare[f].min(), 6), f)), :2].tolist()
+                pages[page] = _free(pages[page], np.array([x, y, x + sizes[k, 0], y + sizes[k, 1]]))
+                spots[k] = page, x, y
+                break
     return spots
+
+
+def _free(free: NDArray, taken: NDArray) -> NDArray:
+    """(n, 4) the largest free rectangles once another is taken from them."""
+    left = []
+    for one in free:
+        if (one[:2] < taken[2:] - 1e-9).all() and (taken[:2] < one[2:] - 1e-9).all():
+            for axis in (0, 1):
+                before, after = one.copy(), one.copy()
+                before[2 + axis], after[axis] = taken[axis], taken[2 + axis]
+                left += [part for part in (before, after) if (part[2:] - part[:2] > 1e-9).all()]
+        else:
+            left.append(one)
+    each = np.unique(np.array(left).reshape(-1, 4), axis=0)
+    holds = (each[:, None, :2] <= each[None, :, :2]).all(axis=2) & (each[None, :, 2:] <= each[:, None, 2:]).all(axis=2)
+    return each[holds.sum(axis=0) == 1]  # by itself alone
