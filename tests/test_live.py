@@ -15,6 +15,7 @@ import sys
 import time
 import zlib
 from pathlib import Path
+from types import SimpleNamespace
 
 import browsers
 import pytest
@@ -242,6 +243,14 @@ def test_new_colours_are_seen_before_anything_is_reckoned_and_at_no_other_time(t
         assert names == ["shape"] * 2 * seen + ["full"]  # the shade follows once it is worked out
         shapes = [content for name, content in told if name == "shape"]
         assert all(tones(content) != tones(first[-1]) for content in shapes)
+
+
+def test_a_quick_look_that_comes_after_a_mistake_does_not_hide_it(toad):
+    told = []
+    works, errand = Workshop(toad, lambda name, _: told.append(name)), Errand()
+    works._mistake(errand, "amiss")
+    works._glanced(errand, preset.read(toad), "", SimpleNamespace(value=None))
+    assert told == ["mistake"] and works.wrong == "amiss"
 
 
 def tones(shape):

@@ -44,7 +44,7 @@ class Superseded(Exception):
 
 @dataclass(slots=True, eq=False)
 class Errand:
-    """One save. `stale` is set once there is a newer one, `done` once the exact result is told; `before` is the record
+    """One save. `stale` is set once there is a newer one, `done` once its outcome is told; `before` is the record
     of the last shell before it."""
 
     start: float = field(default_factory=time.perf_counter)
@@ -229,13 +229,14 @@ class Workshop:
         return f"{self.path}: {error}"
 
     def _mistake(self, errand: Errand, text: str) -> None:
-        if errand.stale.is_set():
-            return
-        self.wrong = text
-        if self.shape and self.good:  # what was shown on the way came to nothing
-            self._show(errand, foam=self.good.content.foam, standing=self.good.content.standing)
-            self.shape, self._plates, self._shown = None, "", None
-        self.tell("mistake", {"text": text})
+        with self._telling:
+            if errand.stale.is_set():
+                return
+            errand.done, self.wrong = True, text  # a quick look that comes later does not hide it
+            if self.shape and self.good:  # what was shown on the way came to nothing
+                self._show(errand, foam=self.good.content.foam, standing=self.good.content.standing)
+                self.shape, self._plates, self._shown = None, "", None
+            self.tell("mistake", {"text": text})
 
 
 def _foam(wanted: Preset) -> str:

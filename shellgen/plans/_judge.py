@@ -74,9 +74,7 @@ class Judge:
         known = self.measured.get(part)
         if known:
             load = max(self._scale(part) * known.stretch / self.limit, known.size, known.neck)
-            return min(
-                load, FORBIDDEN
-            )  # endless where the piece overlaps itself, and the search is to come back from it
+            return min(load, FORBIDDEN)  # endless where it overlaps itself, and the search must come back from that
         ratio, size = self._guessed(part)
         stretch = self._scale(part) * ratio * estimate / self.limit
         return max(self.caution * max(stretch, size), self._neck(inside))
