@@ -190,6 +190,7 @@ def test_shell_is_seen_turned_and_taken_apart(tab):
     assert tab.page.input_value("#share") == "0" and tab.page.inner_text("#shown") == "flat"
     assert tab.differ(turned, tab.pixels()) > 0.05
     tab.page.check("[name=mode][value=pieces]", force=True)
+    tab.settle()  # names are put up as the frame is drawn
     assert tab.page.locator("#labels span").count() > 5
     tab.no_complaint()
 
