@@ -106,7 +106,6 @@ def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
     run = flow.run
     spikes, remarks = parts.spiked(preset, flow, *on)
     casts = run("masters", solids.masters, on.surface, spikes, glue_line=preset.making.glue_line)
-    casting_ = flow.start("moulds", casting.build, casts, preset.making)
     masters = run("solids", parts.solids_of, casts)
     trimmed = run("rings", trims.build, on.surface, spikes, preset.rings)
     rings = run("strips", attrgetter("rings"), trimmed)
@@ -116,7 +115,7 @@ def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
         spikes=spikes,
         casts=casts,
         masters=masters,
-        casting=casting_,
+        casting=flow.start("moulds", casting.build, casts, preset.making),
         trims=trimmed,
         rings=rings,
         ring_stock=run("ring stock", parts.ring_stock, trimmed, preset.rings),
