@@ -93,7 +93,8 @@ def _pieces(cut: Cut, mesh: ShellMesh, radius: np.ndarray) -> list[int]:
 def _darts(cut: Cut, mesh: ShellMesh, piece: int, radius: np.ndarray) -> Iterator[tuple[int, bool]]:
     """The darts of a piece, each from its tip, the one that reaches nearest to the crown first, left before right.
 
-    A dart that forks is closed branch by branch; what then ends where its branches met is its trunk.
+    A dart that forks is closed branch by branch; what then ends where its branches met is its trunk. One without a tip
+    leads from the outline to a hole for another piece, which is joined later; it is closed from its end at the crown.
     """
 
     def key(k: int) -> tuple[float, float, bool]:
@@ -106,9 +107,9 @@ def _darts(cut: Cut, mesh: ShellMesh, piece: int, radius: np.ndarray) -> Iterato
     while left:
         meeting = Counter(end for k in left for end in _ends(cut, k))
         tips = {end for end, count in meeting.items() if count == 1} - mouths
-        seam = next(k for k in left if tips & _ends(cut, k))
+        seam = next((k for k in left if tips & _ends(cut, k)), left[0])
         left.remove(seam)
-        yield seam, int(cut.seams[seam].vertices[0]) in tips
+        yield seam, _begins(cut, seam, tips, radius)
 
 
 def _corners(cut: Cut, piece: int, side: Side) -> Iterator[int]:
@@ -124,15 +125,19 @@ def _to_what_stands(cut: Cut, piece: int, done: Sequence[int], radius: np.ndarra
         touching = [k for k in left if held & _ends(cut, k)] or left
         seam = min(touching, key=lambda k: (_nearest(cut, k, radius), k))
         left.remove(seam)
-        first, last = (int(v) for v in cut.seams[seam].vertices[[0, -1]])
-        forward = first in held if (first in held) != (last in held) else bool(radius[first] <= radius[last])
-        held = held | {first, last}
-        yield seam, forward
+        yield seam, _begins(cut, seam, held, radius)
+        held |= _ends(cut, seam)
 
 
 def _between(cut: Cut, seam: int, piece: int, done: Sequence[int]) -> bool:
     (a, _), (b, _) = cut.seams[seam].sides
     return (a == piece and b in done) or (b == piece and a in done)
+
+
+def _begins(cut: Cut, seam: int, among: set[int], radius: np.ndarray) -> bool:
+    """Whether a seam is glued from its own beginning: from the end that is among those, else from the one at the crown."""
+    first, last = (int(v) for v in cut.seams[seam].vertices[[0, -1]])
+    return first in among if (first in among) != (last in among) else bool(radius[first] <= radius[last])
 
 
 def _ends(cut: Cut, seam: int) -> set[int]:

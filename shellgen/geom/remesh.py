@@ -168,7 +168,7 @@ def _facing_cotangent(points: NDArray, faces: NDArray, edge: NDArray) -> NDArray
     one, other = points[face[row, corner]] - apex, points[face[row, (corner + 1) % 3]] - apex
     dot = np.einsum("ij,ij->i", one, other)
     square = np.einsum("ij,ij->i", one, one) * np.einsum("ij,ij->i", other, other)
-    return dot / np.sqrt(np.maximum(square - dot * dot, 1e-30 * square))
+    return dot / np.sqrt(np.maximum(square - dot * dot, np.maximum(1e-30 * square, np.finfo(float).tiny)))
 
 
 def _stays_convex(uv: NDArray, faces: NDArray, twin: NDArray, edge: NDArray) -> NDArray:
