@@ -135,7 +135,7 @@ def _between(cut: Cut, seam: int, piece: int, done: Sequence[int]) -> bool:
 
 
 def _begins(cut: Cut, seam: int, among: set[int], radius: np.ndarray) -> bool:
-    """Whether a seam is glued from its own beginning: from the end that is among those, else from the one at the crown."""
+    """Whether a seam is glued from its own beginning: from the end that is among those, else from that at the crown."""
     first, last = (int(v) for v in cut.seams[seam].vertices[[0, -1]])
     return first in among if (first in among) != (last in among) else bool(radius[first] <= radius[last])
 
