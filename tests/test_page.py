@@ -11,6 +11,7 @@ import browsers
 import numpy as np
 import pytest
 import trimesh
+from scipy import ndimage
 from scipy.spatial.transform import Rotation
 
 from shellgen import flow, page, pipeline, preset, wearer
@@ -106,6 +107,23 @@ def test_pieces_go_from_flat_templates_to_the_virtual_build(shell):
         # Forming changes the foam by a few per cent, so a piece at rest and its template are near the same size
         assert np.linalg.norm(back[:, :2], axis=1).max() == pytest.approx(np.linalg.norm(lying, axis=1).max(), rel=0.1)
         assert told["name"] == piece.name
+
+
+def test_the_chart_of_the_shade_says_what_the_finer_mesh_says(shell):
+    """Read between its pixels at every corner and in the middle of every triangle, where neither tone is mistaken."""
+    told = unpacked(solid.foam(shell, shell_scene(shell)))
+    shading, uv = shell.paint.shading, shell.mesh.uv
+    assert told["disc"] == pytest.approx(uv, abs=1 / 32767)
+    for ends in shading.ends:
+        uv = np.vstack([uv, uv[ends].mean(axis=1)])
+    at, shade = (np.vstack([v, v[shading.faces].mean(axis=1)]) for v in (uv, shading.shade[:, None]))
+    place = (at[:, ::-1].T + 1) * solid.CHART / 2 - 0.5
+    read = ndimage.map_coordinates(told["shade"]["chart"].astype(float), place, order=1, mode="nearest")
+    wanted = 255 * np.clip(shade[:, 0] / (solid.DEEPEST * shading.levels[1]), 0, 1)
+    assert np.abs(read - wanted).mean() < 2 and np.quantile(np.abs(read - wanted), 0.99) < 20
+    for level, was in zip(told["shade"]["levels"], shading.levels, strict=True):
+        differ = (read >= 255 * level) != (shade[:, 0] >= was)
+        assert 0 < (shade[:, 0] >= was).mean() < 1 and differ.mean() < 0.02
 
 
 def test_light_spikes_are_those_that_are_printed(shell):
@@ -214,6 +232,26 @@ def test_shading_and_stretch_recolour_what_they_must(tab):
     assert tab.page.locator("#legend").is_visible() and tab.differ(shaded, tab.pixels()) > 0.05
     tab.page.check("[name=mode][value=finished]", force=True)
     assert tab.differ(seen, tab.pixels()) < 1e-4
+
+
+def test_shade_lies_along_the_grooves_and_nowhere_else_in_their_stead(tab):
+    """Beside the plate lines, which the viewer draws from the pieces, the chart of the shade is dark. Most of the rest
+    is light, so that a chart read turned or mirrored would be found out."""
+    for zone in ("spikes", "rings"):
+        tab.page.uncheck(f"[data-zone={zone}]")
+    tab.page.click("[data-view=top]")
+    tab.page.check("[name=mode][value=pieces]", force=True)
+    tab.page.evaluate("document.getElementById('labels').hidden = true")
+    lines = tab.pixels().max(axis=2) < 110
+    tab.page.check("[name=mode][value=shading]", force=True)
+    shown = tab.pixels()[: len(lines)].max(axis=2)
+    (top, left), (foot, right) = np.argwhere(lines).min(axis=0), np.argwhere(lines).max(axis=0)
+    high, wide = (foot - top) // 6, (right - left) // 6  # what slopes away at the sides is left out
+    middle = slice(top + high, foot - high), slice(left + wide, right - wide)
+    beside, close = (ndimage.binary_dilation(lines, iterations=k)[middle] for k in (4, 2))
+    dark = shown[middle] < 170
+    assert dark[beside & ~close].mean() > 0.97
+    assert 0.05 < dark[~beside].mean() < 0.5
 
 
 def test_wearer_stands_up_when_shown_and_only_with_leave(shell, chromium, tmp_path):
