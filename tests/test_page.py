@@ -36,7 +36,7 @@ def shell(tmp_path_factory):
 @pytest.fixture(scope="module")
 def html(shell):
     picture = png.write(shell_scene(shell), size=(400, 300), samples=1)
-    pictures, files = {"preview.png": picture, "views.png": picture}, ("shell.json", "guides/a.svg")
+    pictures, files = {"preview.png": picture, "views.png": picture}, ("shell.json", "guides/a.svg", "guide.html")
     return page.page(page.of(shell, templates(shell), title="The <Toad> & sons", pictures=pictures, files=files))
 
 
@@ -168,6 +168,10 @@ def test_words_of_the_preset_stay_words(html):
     assert b"<Toad>" not in html
 
 
+def test_the_guide_is_led_to_from_the_head_of_the_page(html):
+    assert 'href="guide.html"' in html.decode().split("<header")[1].split("</header>")[0]
+
+
 def test_every_piece_has_its_drawing_and_its_seams(shell, html):
     text = html.decode()
     for piece in record(shell)["pieces"]:
@@ -284,7 +288,21 @@ def test_a_click_shows_a_pieces_template_and_the_seams_it_joins(tab):
     other = beside.inner_text()
     beside.click()
     assert tab.page.input_value("#choose") == other
+    tab.page.locator("#chosen button").click()
+    assert tab.page.evaluate("document.documentElement.scrollWidth <= innerWidth"), "only its frame scrolls"
     tab.no_complaint()
+
+
+def test_lettering_of_the_drawings_stays_within_them(tab):
+    tab.page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+    beyond = tab.page.evaluate(
+        """[...document.querySelectorAll('svg.sheet text')].filter(text => {
+            const all = text.ownerSVGElement.viewBox.baseVal, own = text.getBBox();
+            return own.width && (own.x < -1 || own.x + own.width > all.width + 1);
+        }).map(text => text.textContent)"""
+    )
+    assert not beyond
+    assert tab.page.locator(".whole text.note").is_visible()
 
 
 def test_everything_can_be_done_on_the_keyboard(tab):
