@@ -56,6 +56,7 @@ def small(tmp_path_factory):
 
 def texts(step):
     """Every word of a step that is read."""
+    yield from [html.hand_words(step)] if step.hand else []
     for block in step.blocks:
         match block:
             case Words(text) | Warn(_, text):
@@ -88,6 +89,24 @@ def test_no_step_uses_what_is_not_yet_made(small, change):
     used = {need for step in steps for need in step.needs}
     assert there - used <= {"ringed dome", "spiked dome"} - used, "everything made is used, to the end"
     assert len({step.key for step in steps}) == len(steps)
+
+
+OWN = ("templates", "spikes", "masks", "shading guide", "buckles")
+"""What a maker has in hand without having bought it so: it was made or printed, or has a longer name on the list."""
+
+
+@pytest.mark.parametrize("way", ["burn", "carve"])
+def test_what_is_taken_in_hand_was_laid_ready(small, way):
+    how = replace(small.preset, scores=replace(small.preset.scores, way=way))
+    steps = list(guide.all_steps(replace(small, preset=how)))
+    (buy,) = (step for step in steps if step.key == "buy")
+    ready = " ".join(texts(buy)).lower()
+    for step in steps:
+        for thing in step.hand:
+            bare = thing.removeprefix("the ").removesuffix(" with a new blade").lower()
+            assert bare in OWN or bare in ready, (step.title, thing)
+        works = any(isinstance(block, Warn) for block in step.blocks) and step.hands_h > 0
+        assert step.hand or not works, f"{step.title} asks for nothing"
 
 
 def test_every_join_is_told_once_with_all_its_marks(small):
@@ -141,9 +160,11 @@ def test_every_spike_and_piece_and_edging_is_named(small):
 
 CAUTIONS = {
     "cut": ("knife",), "score": ("heat", "fumes", "air"), "form": ("heat", "air"), "glue": ("fumes", "fire", "air"),
-    "fill": ("dust", "mask", "heat"), "edging": ("knife", "heat", "fumes"), "seat": ("point", "dust"),
+    "shape": ("heat", "fire", "knife"), "keep": ("heat", "fumes", "fire"),
+    "fill": ("dust", "mask", "heat"), "edging": ("knife", "heat", "fumes", "dust"), "seat": ("point", "dust"),
     "rings": ("knife", "heat"),
-    "prime": ("dust",), "paint": ("fumes", "mask"), "shade": ("fire",), "straps": ("neck", "fumes"), "try": ("load",),
+    "prime": ("dust",), "paint": ("fumes", "mask"), "shade": ("fire", "fumes"), "straps": ("neck", "fumes"),
+    "try": ("load",),
     "sculpt": ("point", "dust"), "measure": ("read",),
 }  # fmt: skip
 
