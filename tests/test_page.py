@@ -1,8 +1,6 @@
 """The page: what it holds, and what a reader meets in a browser: Chromium, from disk, without a network."""
 
-import json
 import re
-import zlib
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
@@ -10,16 +8,13 @@ from pathlib import Path
 import browsers
 import numpy as np
 import pytest
-import trimesh
 from scipy import ndimage
-from scipy.spatial.transform import Rotation
 
-from shellgen import flow, page, pipeline, preset, wearer
-from shellgen.draw import light_spikes
+from shellgen import page, wearer
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import templates
 from shellgen.export import png
-from shellgen.page import facts, solid
+from shellgen.page import facts
 from shellgen.record import record
 from shellgen.wearer import fit
 
@@ -28,9 +23,7 @@ LARGEST = 3_000_000
 
 @pytest.fixture(scope="module")
 def shell(tmp_path_factory):
-    path = tmp_path_factory.mktemp("toad") / "toad.yaml"
-    path.write_text(browsers.TOAD)
-    return pipeline.shell_of(preset.read(path), flow.Flow()).value
+    return browsers.toad(tmp_path_factory.mktemp("toad"))
 
 
 @pytest.fixture(scope="module")
@@ -59,25 +52,6 @@ def tab(chromium, path):
         yield made
 
 
-def unpacked(blob: bytes):
-    """The header of a blob with its arrays in place: read here as the viewer reads it."""
-    raw = zlib.decompress(blob)
-    start = 4 + int(np.frombuffer(raw, "<u4", 1)[0])
-
-    def filled(value):
-        if isinstance(value, list):
-            return [filled(v) for v in value]
-        if not isinstance(value, dict):
-            return value
-        if {"at", "kind", "shape", "scale"} == set(value):
-            count = int(np.prod(value["shape"]))
-            stored = np.frombuffer(raw, "<" + value["kind"], count, start + value["at"])
-            return stored.reshape(value["shape"]) * value["scale"]
-        return {k: filled(v) for k, v in value.items()}
-
-    return filled(json.loads(raw[4:start]))
-
-
 class Outline(HTMLParser):
     def __init__(self):
         super().__init__()
@@ -88,63 +62,6 @@ class Outline(HTMLParser):
 
 
 # ---- what it holds -------------------------------------------------------------------------------------------------
-
-
-def test_pieces_go_from_flat_templates_to_the_virtual_build(shell):
-    data = unpacked(solid.foam(shell, shell_scene(shell)))
-    built = shell.proof.formed.points
-    step = np.abs(built).max() / 32767  # places are stored in 16 bits
-    assert data["points"] == pytest.approx(built, abs=step)
-    for piece, flat, told in zip(shell.cut.pieces, shell.pattern.flats, data["pieces"], strict=True):
-        way = told["way"]
-        yaw, tilt = np.array(way["yaw"]), Rotation.from_rotvec(way["tilt"]).as_matrix()
-        lying = np.column_stack([way["lying"], np.zeros(len(way["lying"]))])
-        sides = np.linalg.norm(lying - lying[0], axis=1)
-        assert sides == pytest.approx(np.linalg.norm(flat.flat - flat.flat[0], axis=1), abs=0.1)
-        there = data["points"][told["shell"].astype(int)]
-        back = (there - way["there"]) @ (tilt @ yaw)  # the viewer undoes the turns
-        assert (lying @ yaw.T)[:, 2] == pytest.approx(0, abs=1e-3)
-        # Forming changes the foam by a few per cent, so a piece at rest and its template are near the same size
-        assert np.linalg.norm(back[:, :2], axis=1).max() == pytest.approx(np.linalg.norm(lying, axis=1).max(), rel=0.1)
-        assert told["name"] == piece.name
-
-
-def test_the_chart_of_the_shade_says_what_the_finer_mesh_says(shell):
-    """Read between its pixels at every corner and in the middle of every triangle, where neither tone is mistaken."""
-    told = unpacked(solid.foam(shell, shell_scene(shell)))
-    shading, uv = shell.paint.shading, shell.mesh.uv
-    assert told["disc"] == pytest.approx(uv, abs=1 / 32767)
-    for ends in shading.ends:
-        uv = np.vstack([uv, uv[ends].mean(axis=1)])
-    at, shade = (np.vstack([v, v[shading.faces].mean(axis=1)]) for v in (uv, shading.shade[:, None]))
-    place = (at[:, ::-1].T + 1) * solid.CHART / 2 - 0.5
-    read = ndimage.map_coordinates(told["shade"]["chart"].astype(float), place, order=1, mode="nearest")
-    wanted = 255 * np.clip(shade[:, 0] / (solid.DEEPEST * shading.levels[1]), 0, 1)
-    assert np.abs(read - wanted).mean() < 2 and np.quantile(np.abs(read - wanted), 0.99) < 20
-    for level, was in zip(told["shade"]["levels"], shading.levels, strict=True):
-        differ = (read >= 255 * level) != (shade[:, 0] >= was)
-        assert 0 < (shade[:, 0] >= was).mean() < 1 and differ.mean() < 0.02
-
-
-def test_light_spikes_are_those_that_are_printed(shell):
-    # trimesh is asked for volumes; the foot of the light ones is sunk 3 mm, that of the others cut to the shell
-    whole = {m.name: trimesh.Trimesh(m.vertices, m.faces, process=False) for m in shell.masters}
-    for solid_ in light_spikes.light(shell.spikes):
-        seen = trimesh.Trimesh(solid_.vertices, solid_.faces, process=False)
-        assert seen.is_watertight and len(seen.faces) < len(whole[solid_.name].faces) / 3
-        above = seen.slice_plane((0, 0, 4.0), (0, 0, 1), cap=True)
-        same = whole[solid_.name].slice_plane((0, 0, 4.0), (0, 0, 1), cap=True)
-        assert above.volume == pytest.approx(same.volume, rel=0.02)
-        assert seen.bounds[1, 2] == pytest.approx(whole[solid_.name].bounds[1, 2], abs=1e-6)
-
-
-def test_neighbours_differ_in_colour_and_mirror_images_agree(shell):
-    tint = solid.tints(shell.cut)
-    for seam in shell.cut.seams:
-        (one, _), (other, _) = seam.sides
-        assert one == other or tint[one] != tint[other], seam.name
-    assert len(set(tint)) > 3
-    assert all(0 <= t < solid.TINTS for t in tint)
 
 
 def test_page_is_one_small_file_that_asks_for_nothing(html):
@@ -262,7 +179,7 @@ def test_wearer_stands_up_when_shown_and_only_with_leave(shell, chromium, tmp_pa
     body = wearer.body(wearer.Params())
     worn = replace(shell, body=body, fit=fit.build(body, shell.mesh, shell.spikes), measures_shared=True)
     private = page.of(replace(worn, measures_shared=False), templates(worn), title="x")
-    assert not any(part["zone"] == "wearer" for part in unpacked(private.standing)["parts"])
+    assert not any(part["zone"] == "wearer" for part in browsers.unpacked(private.standing)["parts"])
     path = tmp_path / "worn.html"
     path.write_bytes(page.page(page.of(worn, templates(worn), title="x")))
     with browsers.tab(chromium, path.as_uri()) as tab:

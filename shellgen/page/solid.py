@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
@@ -41,6 +42,9 @@ TINTS = 7
 
 CHART = 512
 """Pixels along either side of the chart of the shade (chosen: 1.5 mm on an adult's shell, finer than any brush)."""
+
+UNDER = 2.0
+"""Pixels inside the foot of a spike where its shade ends (chosen: none of its edge shows beside the spike)."""
 
 DEEPEST = 1.5
 """Shade is told apart up to so many times where the dark tone begins, in 255 steps (chosen: the outlines of the tones
@@ -107,7 +111,8 @@ def _shade(packer: Packer, shell: Shell) -> dict[str, Any]:
 
 def chart(shell: Shell) -> NDArray:
     """(CHART, CHART) shade all over the disc that the dome is mapped to: row and column of the centre of a pixel are
-    (v + 1, u + 1) * CHART / 2 - 1/2. Some pixels beyond the rim say what the nearest on the dome says."""
+    (v + 1, u + 1) * CHART / 2 - 1/2. Some pixels beyond the rim say what the nearest on the dome says; the ground
+    under spikes, which nobody paints, is light."""
     shading, uv = shell.paint.shading, shell.mesh.uv
     for ends in shading.ends:
         uv = np.vstack([uv, uv[ends].mean(axis=1)])
@@ -115,7 +120,15 @@ def chart(shell: Shell) -> NDArray:
     found = np.full((CHART, CHART), np.nan)
     found[spot[:, 1], spot[:, 0]] = value
     beyond, near = ndimage.distance_transform_edt(np.isnan(found), return_indices=True)
-    return np.where(beyond < 3, found[tuple(near)], 0.0)
+    found = np.where(beyond < 3, found[tuple(near)], 0.0)
+    for spike in shell.spikes:
+        under = shapely.buffer(shapely.polygons((spike.seat_uv + 1) * CHART / 2), -UNDER)
+        if not under.is_empty:
+            (left, top), (right, foot) = np.reshape(shapely.bounds(under), (2, 2)).astype(int)
+            rows, columns = np.arange(top - 1, foot + 2), np.arange(left - 1, right + 2)
+            centres = shapely.points(*np.meshgrid(columns + 0.5, rows + 0.5))
+            found[np.ix_(rows, columns)] *= np.clip(shapely.distance(centres, under), 0.0, 1.0)
+    return found
 
 
 def _look(shell: Shell, look: str) -> dict[str, Any]:

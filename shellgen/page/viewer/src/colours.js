@@ -6,6 +6,7 @@ import * as THREE from "three";
 export const TINTS = ["#7fa3a6", "#c2a36b", "#8f9ec2", "#a9b67a", "#c08f86", "#86a98b", "#b39bb3"];
 const [FEW, NONE, MUCH] = ["#2f6fb0", "#f1efe6", "#c9541f"].map((hex) => new THREE.Color(hex).convertLinearToSRGB()); // mixed as the legend's are
 const LIT = new THREE.Color("#ffdf9e"); // the chosen piece
+const CHOSEN = 0.35; // how much of that light the chosen piece takes
 const WALL = 0.82; // the cut edge is shown this much darker than the face
 const BARE = { plates: [146, 158, 112], inside: [92, 88, 80] };
 
@@ -26,8 +27,8 @@ export function paint(pieces, data, mode, selected, shades) {
         const s = piece.stretch[v] / data.stretch;
         colour.copy(NONE).lerp(s < 0 ? FEW : MUCH, Math.min(Math.abs(s), 1)).convertSRGBToLinear();
       } else colour.copy(look ? LIT : plates);
-      if (chosen) colour.lerp(LIT, 0.5);
-      to.setXYZW(v, colour.r, colour.g, colour.b, look ? (chosen ? 0.5 : 0) : 1);
+      if (chosen) colour.lerp(LIT, CHOSEN);
+      to.setXYZW(v, colour.r, colour.g, colour.b, look ? (chosen ? CHOSEN : 0) : 1);
     }
     const wall = (mode === "pieces" ? tint : inside).clone().multiplyScalar(WALL);
     for (let v = count; v < to.count; v++) to.setXYZW(v, wall.r, wall.g, wall.b, 1);
