@@ -69,7 +69,7 @@ def _findings(record: Mapping[str, Any]) -> str:
 
 def _gallery(gallery: Iterable[tuple[str, str]]) -> str:
     figures = "".join(
-        f'<figure><img alt="{escape(words)}" src="{address}" loading="lazy"><figcaption>{escape(words)}</figcaption>'
+        f'<figure><img alt="{escape(words)}" src="{address}" decoding="async"><figcaption>{escape(words)}</figcaption>'
         "</figure>"
         for words, address in gallery
     )
