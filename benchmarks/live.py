@@ -3,7 +3,7 @@
     python benchmarks/live.py [presets/marsh-warden.yaml]
 
 Each edit is written to a copy of the preset; the clock runs from the save to the message that carries the new shape,
-to the one that carries every figure, and to the one that carries the exact ones. The goals are those of two free cores.
+and to the one that carries every figure. The goals are those of two free cores.
 """
 
 from __future__ import annotations
@@ -40,21 +40,17 @@ async def measure(path: Path, beside: Executor | None) -> None:
     queue: asyncio.Queue[Event] = asyncio.Queue()
     follower.watching.add(queue)
     task = asyncio.create_task(follower.run(stop))
-    first, quick, exact, _ = await seen(queue, Clock())
-    print(f"{'cold':<14} shape {first}             every figure {quick}            exact {exact}", flush=True)
+    first, exact, _ = await seen(queue, Clock())
+    print(f"{'cold':<14} shape {first}             every figure {exact}", flush=True)
     for name, steps, change, goal in EDITS:
-        flows = follower.workshop.rough, follower.workshop.exact
-        for flow in flows:
-            flow.seconds.clear()
+        follower.workshop.flow.seconds.clear()
         write = partial(repaint, path, steps, change) if isinstance(steps, str) else partial(scale, path, steps, change)
         start = Clock()
         write()
-        first, quick, exact, sent = await seen(queue, start)
-        told = f"{name:<14} shape {first} (goal {goal:3.1f})  every figure {quick} (goal {FULL:.0f})"
-        print(f"{told}  exact {exact}  {sent // 1024} kB", flush=True)
-        for word, flow in zip(("quick", "exact"), flows, strict=True):
-            slowest = sorted(flow.seconds.items(), key=lambda item: -item[1])[:8]
-            print(f"    {word}: " + ", ".join(f"{stage} {seconds:.2f}" for stage, seconds in slowest))
+        first, exact, sent = await seen(queue, start)
+        print(f"{name:<14} shape {first} (goal {goal:3.1f})  every figure {exact} (goal {FULL:.0f})  {sent // 1024} kB")
+        slowest = sorted(follower.workshop.flow.seconds.items(), key=lambda item: -item[1])[:8]
+        print("    " + ", ".join(f"{stage} {seconds:.2f}" for stage, seconds in slowest), flush=True)
     stop.set()
     follower.halt()
     await task
@@ -71,17 +67,15 @@ class Clock:
         return f"{wall:6.2f} s ({own:5.2f} of work)"
 
 
-async def seen(queue: asyncio.Queue[Event], clock: Clock) -> tuple[str, str, str, int]:
-    """Time to the first shape, to all figures, and to the exact ones; and characters of the first shape."""
-    first, quick, sent = "", "", 0
+async def seen(queue: asyncio.Queue[Event], clock: Clock) -> tuple[str, str, int]:
+    """Time to the first shape and to all figures; and characters of the first shape."""
+    first, sent = "", 0
     while True:
         name, told = await queue.get()
         if name == "shape" and not first:
             first, sent = clock.read(), sum(map(len, told.values()))
         if name == "full":
-            quick = quick or clock.read()
-            if not told["quick"]:
-                return first, quick, clock.read(), sent
+            return first, clock.read(), sent
         if name == "mistake":
             sys.exit(told["text"])
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import os
 import threading
 import time
-from collections.abc import Iterator
-from concurrent.futures import Executor
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import contextmanager
+from typing import Any
 
 from joblib import cpu_count
 from joblib.externals.loky import ProcessPoolExecutor
@@ -20,12 +21,27 @@ def helper() -> Iterator[Executor | None]:
     if cpu_count() < 2:
         yield None
         return
-    executor = ProcessPoolExecutor(max_workers=1, initializer=_ready, initargs=(os.getpid(),))
-    executor.submit(os.getpid)  # starts it at once
+    process = ProcessPoolExecutor(max_workers=1, initializer=_ready, initargs=(os.getpid(),))
+    process.submit(os.getpid)  # starts it at once
+    line = _Line(process)
     try:
-        yield executor
+        yield line
     finally:
-        executor.shutdown(wait=False, kill_workers=True)
+        line.shutdown(wait=False, cancel_futures=True)
+        process.shutdown(wait=False, kill_workers=True)
+
+
+class _Line(Executor):
+    """Gives a process one thing at a time, so that whatever has not been begun can still be called off."""
+
+    def __init__(self, process: Executor) -> None:
+        self._process, self._waiting = process, ThreadPoolExecutor(1)
+
+    def submit(self, make: Callable[..., Any], /, *of: Any, **named: Any) -> Future[Any]:
+        return self._waiting.submit(lambda: self._process.submit(make, *of, **named).result())
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        self._waiting.shutdown(wait, cancel_futures=cancel_futures)
 
 
 def _ready(parent: int) -> None:

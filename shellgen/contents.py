@@ -54,12 +54,12 @@ def build(
     flow.progress = progress
     shell = shell_of(preset, flow)
     shaded = flow.start("papers for shading", papers.shaded, shell, preset)
-    others = [flow.start(name, partial(_files, family), shell, preset) for name, family in FAMILIES.items()]
+    others = [flow.start(name, partial(_files, family), shell, preset) for name, family in FAMILIES]
     drawn = flow.run("templates", templates, shell)
     printed = papers.together(flow.run("papers", papers.true_size, shell, preset, drawn).value, shaded.value)
     files: dict[str, bytes] = dict(printed.files)
-    for family in others:
-        files.update(family.value)
+    for family in reversed(others):  # what is begun last can still be taken over from the other process
+        files |= family.value
     left_out: list[str] = []
     if exact_solids:
         made = flow.run("exact solids", _exact, shell, preset.making.shrinkage).value
@@ -112,7 +112,11 @@ def _prints(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
 
 
 def _pictures(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
-    yield from pictures.build(shell)
+    yield from pictures.whole(shell)
+
+
+def _parts(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
+    yield from pictures.parts(shell)
 
 
 def _tables(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
@@ -137,9 +141,10 @@ def _page(
     return {"index.html": page.page(content)}
 
 
-FAMILIES: dict[str, Callable[[Shell, Preset], Iterator[tuple[str, bytes]]]] = {
-    "spike files": _solids,
-    "prints": _prints,
-    "pictures": _pictures,
-    "lists": _tables,
-}
+FAMILIES: tuple[tuple[str, Callable[[Shell, Preset], Iterator[tuple[str, bytes]]]], ...] = (
+    ("pictures", _pictures),
+    ("pictures of parts", _parts),
+    ("prints", _prints),
+    ("spike files", _solids),
+    ("lists", _tables),
+)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import time
 from collections.abc import Callable
-from concurrent.futures import BrokenExecutor, Executor
+from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
@@ -74,18 +74,20 @@ class Flow:
 
     def _there(self, stage: str, make: Callable[..., Any], sources: Any, named: Any) -> Callable[[], Any]:
         assert self.beside is not None
-        try:
-            future = self.beside.submit(timed, make, sources, named)
-        except BrokenExecutor:  # that process was ended from outside, as when memory runs out
-            return self._here(stage, make, sources, named)
+        future = self.beside.submit(timed, make, sources, named)
+
+        def here() -> Any:
+            return self._here(stage, make, sources, named)()
 
         def result() -> Any:
+            if future.cancel():  # not begun
+                return here()
             try:
                 value, self.seconds[stage] = future.result()
             except ShellgenError:
                 raise
             except Exception:  # ended from outside, or could not be sent; a mistake of ours shows better from here
-                value, self.seconds[stage] = timed(make, sources, named)
+                return here()
             return value
 
         return cache(result)

@@ -20,15 +20,25 @@ SIZES = "Every size of spike, figures in mm"
 STRETCH = "What forming asks of the foam, per cent: − pressed in, + stretched"
 
 
-def build(shell: Shell) -> Iterator[tuple[str, bytes]]:
-    """Path and bytes of each: the finished shell, its sides, it taken apart, its stretch, its spikes; and in 3-D."""
+def whole(shell: Shell) -> Iterator[tuple[str, bytes]]:
+    """Path and bytes of each: the finished shell, its sides, it on the wearer, and its shade; and in 3-D."""
     plain = shell_scene(shell, zone_colours(shell))
     painted, shading = painted_scenes(shell, plain, "painted", "shading")
     yield "preview.png", png.write(painted)
     yield "views.png", png.write(plain, views=SIDES, size=(1350, 810))
     if shell.measures_shared and shell.body is not None:
         yield "worn.png", png.write(draw.worn(shell, plain), views=WORN, size=(1350, 900))
-    apart, names = draw.exploded(shell, plain)
+    legend = tuple(zip(GREYS, TONES, strict=True))
+    yield (
+        "shading.png",
+        png.write(shading, size=(760, 620), caption="Where the shade lies", shade=0.5, legend=legend),
+    )
+    yield "preview.glb", glb.write(plain, quantised=True)
+
+
+def parts(shell: Shell) -> Iterator[tuple[str, bytes]]:
+    """Path and bytes of each: the shell taken apart, its stretch, its spikes."""
+    apart, names = draw.exploded(shell, shell_scene(shell, zone_colours(shell)))
     yield "exploded.png", png.write(apart, size=(1000, 760), scale_bar=False, labels=_labels(names))
     map_, names, legend = draw.stretched(shell)
     yield (
@@ -48,17 +58,6 @@ def build(shell: Shell) -> Iterator[tuple[str, bytes]]:
         rows, columns = -(-len(names) // draw.ROW), min(len(names), draw.ROW)
         size = (max(480, 150 * columns), 90 + 300 * rows)
         yield "spikes.png", png.write(chart, views=(CHART,), size=size, caption=SIZES, labels=_labels(names))
-    yield (
-        "shading.png",
-        png.write(
-            shading,
-            size=(760, 620),
-            caption="Where the shade lies",
-            shade=0.5,
-            legend=tuple(zip(GREYS, TONES, strict=True)),
-        ),
-    )
-    yield "preview.glb", glb.write(plain, quantised=True)
 
 
 def _labels(names: Iterable[draw.Named]) -> list[png.Label]:

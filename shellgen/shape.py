@@ -47,11 +47,11 @@ class Round:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Corrected:
-    """pattern : the best; place : (n, 3) mm, the shell as glued from it; rounds : what each came to, the first
+    """pattern : the best; glued : the shell as glued from it; rounds : what each came to, the first
     uncorrected; kept : index of the best."""
 
     pattern: Pattern
-    place: NDArray
+    glued: Built
     rounds: tuple[Round, ...]
     kept: int
 
@@ -93,7 +93,7 @@ def correct(
                 break
         else:
             gain, full = gain * (CAUTION * room if room < 1 else 0.5), room < 1
-    return Corrected(best, built.points, tuple(rounds), kept)
+    return Corrected(best, built, tuple(rounds), kept)
 
 
 def _room(before: float, after: float, limit: float) -> float:

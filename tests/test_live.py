@@ -15,7 +15,6 @@ import sys
 import time
 import zlib
 from pathlib import Path
-from types import SimpleNamespace
 
 import browsers
 import pytest
@@ -25,7 +24,7 @@ from shellgen import preset
 from shellgen.errors import PresetError
 from shellgen.live import rewrite
 from shellgen.live.sliders import markup, sliders
-from shellgen.live.work import Errand, Workshop
+from shellgen.live.work import Errand, Superseded, Workshop
 
 PATIENCE = 120_000  # ms; the machine may be busy
 
@@ -245,12 +244,18 @@ def test_new_colours_are_seen_before_anything_is_reckoned_and_at_no_other_time(t
         assert all(tones(content) != tones(first[-1]) for content in shapes)
 
 
-def test_a_quick_look_that_comes_after_a_mistake_does_not_hide_it(toad):
+def test_a_stale_errand_tells_nothing_more(toad):
     told = []
-    works, errand = Workshop(toad, lambda name, _: told.append(name)), Errand()
-    works._mistake(errand, "amiss")
-    works._glanced(errand, preset.read(toad), "", SimpleNamespace(value=None))
-    assert told == ["mistake"] and works.wrong == "amiss"
+    works, errand = Workshop(toad, lambda *event: told.append(event)), Errand()
+    errand.stale.set()
+    with pytest.raises(Superseded):
+        errand.check()
+    for text in (browsers.TOAD, "dome: 7\n"):
+        toad.write_text(text)
+        works.do(errand)
+        assert told == [] and works.good is None and works.wrong == ""
+    works.do(Errand())
+    assert [name for name, _ in told] == ["mistake"] and "toad.yaml:1" in works.wrong
 
 
 def tones(shape):

@@ -12,7 +12,9 @@ from shellgen.geom import blank as blanks
 from shellgen.geom import membrane
 from shellgen.geom.blank import hung
 from shellgen.geom.curves import arc_length
+from shellgen.geom.relaxation import Relaxed
 from shellgen.model import Pattern
+from shellgen.proof import rest
 
 THICKNESS = 10.0
 RINGS = [(0.35, []), (0.7, [3, 9, 15, 21]), (1.0, [5, 10, 14, 19])]
@@ -80,7 +82,7 @@ def test_the_build_knows_nothing_of_the_dome_but_its_rim(dome, pattern, sound):
     points = mesh.points.copy()
     inner = np.hypot(*mesh.uv.T) < 1 - 1e-9
     points[inner] = np.random.default_rng(1).normal(0, 100, (int(inner.sum()), 3))
-    blank, _, _ = proof.weld_pieces(replace(mesh, points=points), cut, pattern)
+    blank, _, _ = rest.weld_pieces(replace(mesh, points=points), cut, pattern)
     stiff = THICKNESS**2 / (12 * 0.91)
     for start in (blank.start(), blank.start(rise=0.0), blank.start(rise=-60.0)):
         blind = blank.settle(start, poisson=0.3, rigidity=stiff, blow=True)
@@ -102,10 +104,10 @@ def test_right_pieces_close(sound):
     assert f"{sound.formed.rms:.1f} mm" in sound.findings[-1].text
 
 
-def test_distances_are_what_they_say(dome, sound):
+def test_distances_are_what_they_say(dome, pattern, sound):
     mesh, _ = dome
-    mid = mesh.offset(-5.0)
-    above = proof._measured(mid, mesh.faces, mid + 0.5 * mesh.normals)
+    mid = mesh.offset(pattern.mid_offset)
+    above = rest._measured(mesh, pattern, Relaxed(mid + 0.5 * mesh.normals, 0, 0, True))
     assert above.rms == pytest.approx(0.5, abs=0.02)
     assert (above.distance > 0).all()
     rim = np.hypot(*mesh.uv.T) > 1 - 1e-9
@@ -161,11 +163,11 @@ def test_without_edging_the_shell_springs_open(sound, dome):
 
 
 def test_nothing_formed_beyond_the_limits(dome, pattern):
-    rest = proof.weld_pieces(*dome, pattern)[0].rest
-    need = np.linalg.svd(np.random.default_rng(0).normal(0, 1, (len(rest), 3, 2)), full_matrices=False)
-    given = membrane.membrane(rest, np.arange(3 * len(rest)).reshape(-1, 3), poisson=0)
-    shapes = proof._formed(rest, need, 0.01, (0.03, 0.02))
-    size = membrane.principal_stretches(given, np.column_stack([shapes.reshape(-1, 2), np.zeros(3 * len(rest))]))
+    flat = rest.weld_pieces(*dome, pattern)[0].rest
+    need = np.linalg.svd(np.random.default_rng(0).normal(0, 1, (len(flat), 3, 2)), full_matrices=False)
+    given = membrane.membrane(flat, np.arange(3 * len(flat)).reshape(-1, 3), poisson=0)
+    shapes = rest.stretched(flat, need, 0.01, (0.03, 0.02))
+    size = membrane.principal_stretches(given, np.column_stack([shapes.reshape(-1, 2), np.zeros(3 * len(flat))]))
     assert 0.98 - 1e-9 < size.min() < size.max() < 1.03 + 1e-9
     assert (size * 100) == pytest.approx(np.round(size * 100), abs=1e-6)
 

@@ -1,9 +1,8 @@
-"""What the preview computes for one save: the shape at once, a quick look at every figure, then the exact result."""
+"""What the preview computes for one save: the shape at once, then every figure."""
 
 from __future__ import annotations
 
 import base64
-import contextlib
 import logging
 import threading
 import time
@@ -21,16 +20,12 @@ from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import templates
 from shellgen.errors import PresetError, ShellgenError
 from shellgen.flow import Flow, Made
-from shellgen.live.quick import Look, look
 from shellgen.live.sliders import Slider, markup, sliders
 from shellgen.page import facts, solid
 from shellgen.pipeline import coarse_mesh, dome, shell_of
 from shellgen.preset import Preset
 from shellgen.record import record
 from shellgen.shell import Shell
-
-FOAM = ("dome", "plates", "seams", "foam", "mesh", "flatten", "shape", "proof", "marks", "nest", "wearer")
-"""Sections of a preset that the foam is made from; with these as before, the exact result needs no quick look."""
 
 
 def encoded(**blobs: bytes) -> dict[str, str]:
@@ -44,12 +39,9 @@ class Superseded(Exception):
 
 @dataclass(slots=True, eq=False)
 class Errand:
-    """One save. `stale` is set once there is a newer one, `done` once its outcome is told; `before` is the record
-    of the last shell before it."""
+    """One save. `stale` is set once there is a newer one."""
 
     start: float = field(default_factory=time.perf_counter)
-    before: Mapping[str, Any] | None = None
-    done: bool = False
     stale: threading.Event = field(default_factory=threading.Event)
 
     def check(self) -> None:
@@ -59,7 +51,7 @@ class Errand:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Good:
-    """A shell that came out, and the page of it. quick : in words, what is not exact, or nothing"""
+    """A shell that came out, and the page of it."""
 
     version: int
     record: Mapping[str, Any]
@@ -67,10 +59,8 @@ class Good:
     sliders: tuple[Slider, ...]
     seconds: float
     changes: tuple[str, ...] = ()
-    quick: str = ""
 
     def event(self) -> tuple[str, dict[str, Any]]:
-        done = f"Up to date, computed in {self.seconds:.1f} s."
         told = {
             "version": self.version,
             "title": self.content.title,
@@ -78,8 +68,7 @@ class Good:
             "body": self.content.body,
             "changes": self.changes,
             "sliders": markup(self.sliders),
-            "quick": bool(self.quick),
-            "text": f"A quick look, computed in {self.seconds:.1f} s. Exact figures follow." if self.quick else done,
+            "text": f"Up to date, computed in {self.seconds:.1f} s.",
         }
         return "full", told
 
@@ -90,7 +79,7 @@ class Workshop:
 
     good  : the last shell that came out; wrong : what is amiss since; shape : what was shown of a newer one
     tell  : called with the name and content of every event
-    beside : another process, for the quick look and what does not hold up the rest
+    beside : another process, for what does not hold up the rest
     files : the preset and those it names
     """
 
@@ -100,10 +89,9 @@ class Workshop:
     good: Good | None = None
     wrong: str = ""
     shape: dict[str, str] | None = None
-    exact: Flow = field(default_factory=Flow)
-    rough: Flow = field(default_factory=Flow)
+    flow: Flow = field(default_factory=Flow)
     files: tuple[Path, ...] = ()
-    _before: tuple[Preset, Made] | None = None
+    _before: Made | None = None
     _plates: str = ""
     _shown: Shell | None = None
     _working: Any = field(default_factory=threading.Lock)
@@ -111,11 +99,10 @@ class Workshop:
 
     def __post_init__(self) -> None:
         self.files = (self.path,)
-        self.exact.beside = self.rough.beside = self.beside
+        self.flow.beside = self.beside
 
     def do(self, errand: Errand) -> None:
         """Everything for one save, unless it is superseded."""
-        errand.before = self.good.record if self.good else None
         try:
             text = self.path.read_text("utf-8-sig") if self.path.is_file() else ""
             wanted = preset.read(self.path)
@@ -132,38 +119,22 @@ class Workshop:
 
     def _compute(self, errand: Errand, wanted: Preset, text: str) -> None:
         errand.check()
-        self.exact.progress = lambda stage: self._stage(errand, f"Computing: {stage} …")
-        self.exact.finished = lambda stage, _: self._standing(errand, stage)
-        if self._before is None or _foam(wanted) != _foam(self._before[0]):
-            self._bare(errand, wanted)
-            self._glance(errand, wanted, text)
-        made = shell_of(wanted, self.exact)
+        self.flow.progress = lambda stage: self._stage(errand, f"Computing: {stage} …")
+        self.flow.finished = lambda stage, _: self._standing(errand, stage)
+        self._bare(errand, wanted)
+        made = shell_of(wanted, self.flow)
         self._came_out(errand, wanted, text, made)
-        self._before = wanted, made
+        self._before = made
 
     def _bare(self, errand: Errand, wanted: Preset) -> None:
         """A new dome with its plates, before anything is cut."""
-        surface, plates = dome(wanted, self.exact)
+        surface, plates = dome(wanted, self.flow)
         if plates.key == self._plates:
             return
         self._plates, self._shown = plates.key, None
-        grid, thickness = coarse_mesh(wanted, self.exact, surface, plates).value, wanted.foam.thickness
+        grid, thickness = coarse_mesh(wanted, self.flow, surface, plates).value, wanted.foam.thickness
         offset = flatten.mid_offset(wanted.flatten, thickness)
         self._show(errand, foam=solid.whole(grid, plates.value, thickness=thickness, mid_offset=offset))
-
-    def _glance(self, errand: Errand, wanted: Preset, text: str) -> None:
-        """A quick look, made beside the exact result where there is a process for it, and told if it comes first."""
-        with contextlib.suppress(ShellgenError):  # what is wrong shows in the exact result
-            glimpse = self.rough.start("quick look", look, wanted, *(self._before or (None, None)))
-            threading.Thread(target=self._glanced, args=(errand, wanted, text, glimpse), daemon=True).start()
-
-    def _glanced(self, errand: Errand, wanted: Preset, text: str, glimpse: Made) -> None:
-        with contextlib.suppress(ShellgenError, Superseded):
-            seen: Look = glimpse.value
-            with self._telling:
-                if not errand.done:
-                    self._show(errand, foam=seen.content.foam, standing=seen.content.standing)
-                    self._tell_good(errand, wanted, text, seen)
 
     def _stage(self, errand: Errand, told: str) -> None:
         errand.check()
@@ -173,11 +144,9 @@ class Workshop:
         """New spikes, rings or colours of a shell that is otherwise the same, shown before anything is reckoned."""
         if stage not in ("spikes", "strips", "zones") or self._before is None:
             return
-        old: Shell = self._before[1].value
-        latest = self.exact.latest
+        old: Shell = self._before.value
+        latest = self.flow.latest
         if self._shown is not old:
-            return
-        if old.cut is not latest("seams") or old.pattern is not latest("pattern"):
             return
         spikes = latest("spikes")
         here = {spike.name for spike in spikes}
@@ -191,23 +160,20 @@ class Workshop:
 
     def _came_out(self, errand: Errand, wanted: Preset, text: str, made: Made) -> None:
         shell, title = made.value, wanted.title or wanted.name or ""
-        with self._telling:
-            if self._shown is None or self._shown.proof is not shell.proof or self._shown.paint is not shell.paint:
-                self._show_whole(errand, shell)
-            drawn = self.exact.run("templates", templates, made)
-            write = partial(page.of, title=title, at_home=True)
-            content = self.exact.run("page", lambda s, d, *_: write(s, d), made, drawn, title).value
-            self._tell_good(errand, wanted, text, Look(content, record(shell), ""))
-            errand.done, self._shown = True, shell
-
-    def _tell_good(self, errand: Errand, wanted: Preset, text: str, seen: Look) -> None:
-        errand.check()
-        changes = tuple(facts.changes(errand.before, seen.record)) if errand.before else ()
+        if self._shown is None or self._shown.proof is not shell.proof or self._shown.paint is not shell.paint:
+            self._show_whole(errand, shell)
+        drawn = self.flow.run("templates", templates, made)
+        write = partial(page.of, title=title, at_home=True)
+        content = self.flow.run("page", lambda s, d, *_: write(s, d), made, drawn, title).value
+        figures = record(shell)
+        changes = tuple(facts.changes(self.good.record, figures)) if self.good else ()
         number = self.good.version + 1 if self.good else 1
-        seconds = time.perf_counter() - errand.start
-        self.good = Good(number, seen.record, seen.content, sliders(wanted, text), seconds, changes, seen.told)
-        self.shape, self.wrong = None, ""
-        self.tell(*self.good.event())
+        with self._telling:
+            errand.check()
+            seconds = time.perf_counter() - errand.start
+            self.good = Good(number, figures, content, sliders(wanted, text), seconds, changes)
+            self._shown, self.shape, self.wrong = shell, None, ""
+            self.tell(*self.good.event())
 
     def _show_whole(self, errand: Errand, shell: Shell, *, foam: bool = True) -> None:
         """All that stands on the foam, and the foam itself."""
@@ -232,12 +198,8 @@ class Workshop:
         with self._telling:
             if errand.stale.is_set():
                 return
-            errand.done, self.wrong = True, text  # a quick look that comes later does not hide it
+            self.wrong = text
             if self.shape and self.good:  # what was shown on the way came to nothing
                 self._show(errand, foam=self.good.content.foam, standing=self.good.content.standing)
                 self.shape, self._plates, self._shown = None, "", None
             self.tell("mistake", {"text": text})
-
-
-def _foam(wanted: Preset) -> str:
-    return repr([getattr(wanted, section) for section in FOAM])

@@ -28,12 +28,14 @@ class Built:
     points   : (n, 3) mid surface, one row per vertex of the shell
     distance : (n,) mm from the designed mid surface, outward positive
     rms, most : of the distances, mm, the rms by area
+    settled : whether it came to rest
     """
 
     points: NDArray
     distance: NDArray
     rms: float
     most: float
+    settled: bool
 
     def __post_init__(self) -> None:
         freeze(self)

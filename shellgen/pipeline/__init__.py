@@ -20,31 +20,35 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     offset = flatten.mid_offset(preset.flatten, preset.foam.thickness)
     limits = ground.limits_of(preset)
     surface, plates = dome(preset, flow)
-    layout, mesh, cut = ground.cut(preset, flow, surface, plates, offset, limits)
-    base = rooms.Base(surface, layout, mesh, cut)
-    flat = rooms.flat(preset, flow, base, offset, limits)
-    top = rooms.standing(preset, flow, base)
-    body, fit = parts.fitted(preset, flow, mesh, top.spikes)
-    work = rooms.work(preset, flow, base, top)
-    wear, stuff, paint, buying = rooms.worn(preset, flow, base, flat, top, work, body, fit)
-    remarks = (flat.checked, flat.corrected, flat.proof, top.remarks)
-    others = (surface, top.casting, top.trims, top.edging, flat.nest, work.plan, fit, wear, paint)
+    meshed = ground.meshed(preset, flow, surface, plates)
+    on = rooms.Ground(surface, meshed.layout, meshed.mesh)
+    top = rooms.standing(preset, flow, on)
+    cut = ground.cut(preset, flow, surface, meshed)
+    flat = rooms.flat(preset, flow, on.mesh, cut, offset, limits)
+    body, fit = parts.fitted(preset, flow, on.mesh, top.spikes)
+    plan = rooms.plan(preset, flow, on, cut, top)
+    wear, stuff, paint, buying = rooms.worn(preset, flow, on, cut, flat, top, body, fit)
+    proof = rooms.proved(preset, flow, on.mesh, cut, flat, limits)
+    remarks = (flat.checked, flat.corrected, proof, top.remarks)
+    others = (surface, top.casting, top.trims, top.edging, flat.nest, plan, fit, wear, paint)
     return flow.run(
         "shell",
         Shell,
         name=preset.name,
         thickness=preset.foam.thickness,
         measures_shared=preset.wearer.share,
-        **base._asdict(),
-        **{name: made for name, made in flat._asdict().items() if name not in ("checked", "corrected")},
-        **{name: made for name, made in top._asdict().items() if name != "remarks"},
-        plan=work.plan,
+        **on._asdict(),
+        cut=cut,
+        **{name: getattr(flat, name) for name in ("pattern", "marks", "intervals", "bevels", "nest")},
+        **{name: made for name, made in top._asdict().items() if name not in ("remarks", "zones", "shade")},
+        proof=proof,
+        plan=plan,
         body=body,
         fit=fit,
         wear=wear,
         materials=stuff,
         paint=paint,
         buying=buying,
-        seats=flow.run("seats", flatmap.seats, mesh, cut, flat.pattern, top.spikes),
+        seats=flow.run("seats", flatmap.seats, on.mesh, cut, flat.pattern, top.spikes),
         findings=flow.run("findings", parts.findings, *remarks, *others),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import partial
 from operator import itemgetter
-from typing import Any
+from typing import Any, NamedTuple
 
 from shellgen import bounds, flatten, mesh, registry, seams
 from shellgen.errors import FitError
@@ -13,7 +13,7 @@ from shellgen.flow import Flow, Made
 from shellgen.layouts._overlay import overlay
 from shellgen.model import Layout, ShellMesh, Surface
 from shellgen.params import Chosen
-from shellgen.plans._task import Ground, Task
+from shellgen.plans._task import Flatten, Ground, Task
 from shellgen.preset import Preset
 
 COARSE = 2.5
@@ -35,9 +35,8 @@ def dome(preset: Preset, flow: Flow) -> tuple[Made, Made]:
 def seams_of(preset: Preset, flow: Flow) -> tuple[Made, Made, Made]:
     """Layout, mesh and cut of a preset, without what follows from them."""
     surface, plates = dome(preset, flow)
-    return cut(
-        preset, flow, surface, plates, flatten.mid_offset(preset.flatten, preset.foam.thickness), limits_of(preset)
-    )
+    made = meshed(preset, flow, surface, plates)
+    return made.layout, made.mesh, cut(preset, flow, surface, made)
 
 
 def coarse_mesh(preset: Preset, flow: Flow, surface: Made, plates: Made) -> Made:
@@ -61,33 +60,50 @@ def limits_of(preset: Preset) -> seams.Params:
     return replace(limits, sheet_length=min(bed[1], length), sheet_width=min(bed[0], width))
 
 
-def cut(
-    preset: Preset, flow: Flow, surface: Made, plates: Made, offset: float, limits: seams.Params
-) -> tuple[Made, Made, Made]:
-    """Layout, mesh and cut by the seam plan: one that draws its own lines adds them to the plates' before meshing."""
-    run, chosen = flow.run, replace(preset.seams, common=limits)
-    plan = registry.load("shellgen.plans", chosen.name)
-    lay_flat = partial(flatten.alone, params=preset.flatten)
+class Meshed(NamedTuple):
+    """drawn : the lines to cut, with the layout they are part of, where the seam plan draws its own"""
+
+    layout: Made
+    mesh: Made
+    drawn: Made | None
+
+
+def meshed(preset: Preset, flow: Flow, surface: Made, plates: Made) -> Meshed:
+    """The plates on the mesh; a seam plan that draws its own lines adds them to the plates' before meshing."""
+    drawn, layout = None, plates
+    plan, chosen, lay_flat, offset = _planned(preset)
     if hasattr(plan, "curves"):
 
         def draw(surface: Surface, net: Layout, chosen: Chosen, *_: Any) -> Any:
             ground = Ground(surface, offset, chosen.common, lay_flat)
             return overlay(surface, net, plan.curves(ground, chosen.own))
 
-        drawn = run("seam plan", draw, surface, plates, chosen, preset.flatten, offset)
-        layout = run("plates and seams", itemgetter(0), drawn)
-        grid = run("mesh", mesh.build, surface, layout, preset.mesh)
-        lines = run("cut lines", _with_mirror_images, drawn)
+        drawn = flow.run("seam plan", draw, surface, plates, chosen, preset.flatten, offset)
+        layout = flow.run("plates and seams", itemgetter(0), drawn)
+    return Meshed(layout, flow.run("mesh", mesh.build, surface, layout, preset.mesh), drawn)
+
+
+def cut(preset: Preset, flow: Flow, surface: Made, on: Meshed) -> Made:
+    """The mesh cut by the seam plan."""
+    plan, chosen, lay_flat, offset = _planned(preset)
+
+    def choose(net: Layout, grid: ShellMesh, coarse: ShellMesh, chosen: Chosen, *_: Any) -> Any:
+        return plan.choose(Task(net, grid, coarse, offset, chosen.common, lay_flat), chosen.own)
+
+    if on.drawn is None:
+        coarse = coarse_mesh(preset, flow, surface, on.layout)
+        lines = flow.run("seam plan", choose, on.layout, on.mesh, coarse, chosen, preset.flatten, offset)
     else:
+        lines = flow.run("cut lines", _with_mirror_images, on.drawn)
+    return flow.run("seams", seams.cut, on.mesh, on.layout, lines, mid_offset=offset)
 
-        def choose(net: Layout, grid: ShellMesh, coarse: ShellMesh, chosen: Chosen, *_: Any) -> Any:
-            return plan.choose(Task(net, grid, coarse, offset, chosen.common, lay_flat), chosen.own)
 
-        layout = plates
-        grid = run("mesh", mesh.build, surface, layout, preset.mesh)
-        coarse = coarse_mesh(preset, flow, surface, plates)
-        lines = run("seam plan", choose, layout, grid, coarse, chosen, preset.flatten, offset)
-    return layout, grid, run("seams", seams.cut, grid, layout, lines, mid_offset=offset)
+def _planned(preset: Preset) -> tuple[Any, Chosen, Flatten, float]:
+    """The seam plan, how it was chosen, how it lays a piece flat, and how far from the surface that is meant."""
+    chosen = replace(preset.seams, common=limits_of(preset))
+    offset = flatten.mid_offset(preset.flatten, preset.foam.thickness)
+    plan = registry.load("shellgen.plans", chosen.name)
+    return plan, chosen, partial(flatten.alone, params=preset.flatten), offset
 
 
 def _with_mirror_images(drawn: tuple[Layout, tuple[tuple[int, ...], ...]]) -> tuple[int, ...]:

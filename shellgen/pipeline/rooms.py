@@ -9,33 +9,41 @@ from shellgen import buying, checks, edging, flatten, marks, materials, proof, s
 from shellgen.flow import Flow, Made
 from shellgen.pipeline import parts
 from shellgen.preset import Preset
+from shellgen.proof import rest
 from shellgen.spikes import casting, solids
 
 
-class Base(NamedTuple):
+class Ground(NamedTuple):
     """What all else lies on."""
 
     surface: Made
     layout: Made
     mesh: Made
-    cut: Made
 
 
 class Flat(NamedTuple):
-    """The flat pieces; `checked` and `corrected` : what is to be said of them."""
+    """The flat pieces.
+
+    glued, formed, flawless : where they come to rest; checked, corrected : what is to be said of them
+    """
 
     pattern: Made
     marks: Made
     intervals: Made
     bevels: Made
-    proof: Made
     nest: Made
+    glued: Made
+    formed: Made
+    flawless: Made
     checked: Made
     corrected: Made
 
 
 class Standing(NamedTuple):
-    """What stands on the foam and goes round it; `remarks` : what is to be said of the spikes."""
+    """What stands on the foam and goes round it.
+
+    remarks : what is to be said of the spikes; zones, shade : where paint goes
+    """
 
     spikes: Made
     casts: Made
@@ -47,18 +55,12 @@ class Standing(NamedTuple):
     edging: Made
     edging_stock: Made
     remarks: Made
-
-
-class Work(NamedTuple):
-    """zones, shade : where paint goes; plan : what is to be done and when"""
-
     zones: Made
     shade: Made
-    plan: Made
 
 
-def flat(preset: Preset, flow: Flow, base: Base, offset: float, limits: seams.Params) -> Flat:
-    run, thickness, mesh, cut = flow.run, preset.foam.thickness, base.mesh, base.cut
+def flat(preset: Preset, flow: Flow, mesh: Made, cut: Made, offset: float, limits: seams.Params) -> Flat:
+    run, thickness = flow.run, preset.foam.thickness
     shares = run("marks", marks.along, cut, mesh, offset, preset.marks)
     first = run("flat pieces", flatten.build, mesh, cut, preset.flatten, thickness=thickness, intervals=shares)
     corrected = run(
@@ -68,15 +70,18 @@ def flat(preset: Preset, flow: Flow, base: Base, offset: float, limits: seams.Pa
         *(preset.shape, preset.flatten, preset.proof, limits.stretch_limit),
     )
     pattern = run("pattern", flatten.measured, mesh, cut, run("best", attrgetter("pattern"), corrected))
-    place = run("place as glued", attrgetter("place"), corrected)
     intervals = run("intervals", marks.interval_lengths, mesh, cut, pattern, shares)
     stretch = {"stretch_limit": limits.stretch_limit}
     room = {"sheet": (limits.sheet_length, limits.sheet_width), "least_neck": limits.least_neck}
-    built = (mesh, cut, pattern, preset.proof)
+    of, foam = (mesh, cut, pattern, preset.proof), {"thickness": thickness}
+    glued = run("as glued", attrgetter("glued"), corrected)
+    formed = flow.start("as formed", rest.form, *of, glued, **foam, limits=_both(limits))
     return Flat(
         pattern=pattern,
         intervals=intervals,
-        proof=flow.start("virtual build", proof.build, *built, thickness=thickness, start=place, **stretch),
+        glued=glued,
+        formed=formed,
+        flawless=flow.start("without flaw", rest.flawless, *of, glued, **foam),
         marks=run("numbered marks", marks.build, mesh, cut, pattern, shares),
         bevels=run("bevels", parts.bevelled, mesh, cut, pattern, preset.foam.formed),
         nest=run("nest", parts.nested, cut, pattern, preset.nest, thickness),
@@ -85,44 +90,59 @@ def flat(preset: Preset, flow: Flow, base: Base, offset: float, limits: seams.Pa
     )
 
 
-def standing(preset: Preset, flow: Flow, base: Base) -> Standing:
+def proved(preset: Preset, flow: Flow, mesh: Made, cut: Made, flat: Flat, limits: seams.Params) -> Made:
+    """The virtual build, measured."""
+    of, rests = (mesh, cut, flat.pattern, preset.proof), (flat.glued, flat.flawless, flat.formed)
+    return flow.run("virtual build", proof.judge, *of, *rests, limits=_both(limits))
+
+
+def _both(limits: seams.Params) -> tuple[float, float]:
+    """Forming may press the foam in as far as it may stretch it."""
+    return limits.stretch_limit, limits.stretch_limit
+
+
+def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
+    """Begun before the foam is cut: what is heavy here can be made beside that."""
     run = flow.run
-    spikes, remarks = parts.spiked(preset, flow, base.surface, base.mesh, base.layout)
-    casts = run("masters", solids.masters, base.surface, spikes, glue_line=preset.making.glue_line)
-    trimmed = run("rings", trims.build, base.surface, spikes, preset.rings)
-    edged = run("edging", edging.build, base.surface, preset.edging, foam=preset.foam.thickness)
+    spikes, remarks = parts.spiked(preset, flow, *on)
+    casts = run("masters", solids.masters, on.surface, spikes, glue_line=preset.making.glue_line)
+    masters = run("solids", parts.solids_of, casts)
+    trimmed = run("rings", trims.build, on.surface, spikes, preset.rings)
+    rings = run("strips", attrgetter("rings"), trimmed)
+    edged = run("edging", edging.build, on.surface, preset.edging, foam=preset.foam.thickness)
+    zones, shade = parts.zoned(preset, flow, *on, spikes, masters, rings, edged)
     return Standing(
         spikes=spikes,
         casts=casts,
-        masters=run("solids", parts.solids_of, casts),
-        casting=run("moulds", casting.build, casts, preset.making),
+        masters=masters,
+        casting=flow.start("moulds", casting.build, casts, preset.making),
         trims=trimmed,
-        rings=run("strips", attrgetter("rings"), trimmed),
+        rings=rings,
         ring_stock=run("ring stock", parts.ring_stock, trimmed, preset.rings),
         edging=edged,
         edging_stock=run("edging stock", parts.edging_stock, edged, preset.edging),
         remarks=remarks,
+        zones=zones,
+        shade=shade,
     )
 
 
-def work(preset: Preset, flow: Flow, base: Base, top: Standing) -> Work:
-    zones, shade = parts.zoned(
-        preset, flow, base.surface, base.layout, base.mesh, top.spikes, top.masters, top.rings, top.edging
-    )
-    sized = base.layout, base.mesh, base.cut, top.spikes, top.rings, zones, preset.materials
+def plan(preset: Preset, flow: Flow, on: Ground, cut: Made, top: Standing) -> Made:
+    """What is to be done and when."""
+    sized = on.layout, on.mesh, cut, top.spikes, top.rings, top.zones, preset.materials
     size = flow.run("size of the work", parts.size_of, *sized, shrinkage=preset.making.shrinkage)
-    return Work(zones, shade, flow.run("plan", schedule.build, size, preset.schedule))
+    return flow.run("plan", schedule.build, size, preset.schedule)
 
 
 def worn(
-    preset: Preset, flow: Flow, base: Base, flat: Flat, top: Standing, work: Work, body: Made | None, fit: Made | None
+    preset: Preset, flow: Flow, on: Ground, cut: Made, flat: Flat, top: Standing, body: Made | None, fit: Made | None
 ) -> tuple[Made, Made, Made, Made]:
     """Harness, materials, paint, and what is to be bought."""
     run, shading = flow.run, preset.schedule.shading
     stuff = run(
         "materials",
         materials.build,
-        *(base.layout, base.mesh, base.cut, flat.pattern, top.spikes, top.masters, top.rings, work.zones),
+        *(on.layout, on.mesh, cut, flat.pattern, top.spikes, top.masters, top.rings, top.zones),
         preset.materials,
         thickness=preset.foam.thickness,
         edging=(preset.edging.width, preset.edging.thickness),
@@ -131,8 +151,8 @@ def worn(
         clay_dry=run("dry clay", attrgetter("clay.dry"), top.casting),
         clay_cube=run("clay to try", attrgetter("clay.cube"), top.casting),
     )
-    hung = parts.hung(preset, flow, body, fit, *base, top.spikes, stuff)
-    painted = run("paint", parts.painted, work.zones, work.shade, stuff, shading)
+    hung = parts.hung(preset, flow, body, fit, *on, cut, top.spikes, stuff)
+    painted = run("paint", parts.painted, top.zones, top.shade, stuff, shading)
     stuff = run("materials with harness", parts.with_harness, stuff, hung)
     amounts = run("amounts", attrgetter("amounts"), stuff)
     stock = flat.nest, top.ring_stock, top.edging_stock, top.casting

@@ -37,28 +37,32 @@ def shortest(
     """
     judge.measure(net.parts(surest))
     start = surest if start is None else start
-    pool = [_mended(net, judge, walk(start, seed), surest, mend, seed) for seed in range(walks)]
+    found = [_mended(net, judge, walk(start, seed), mend, seed) for seed in range(walks)]
+    pool = [chosen for chosen in found if chosen is not None] or [merged(net, judge, surest)]
     holding = surest
     for attempt in range(ATTEMPTS):
         best = min(pool, key=net.length)
         if judge.confirm(net.parts(best)):
             holding = min(holding, best, key=net.length)
         pool = [chosen for chosen in pool if judge.measure(net.parts(chosen))]  # by what the fine mesh has taught
-        pool.append(_mended(net, judge, mend(best, 1000 * (walks + attempt)), surest, mend, walks + attempt))
+        again = _mended(net, judge, mend(best, 1000 * (walks + attempt)), mend, walks + attempt)
+        pool = [*pool, again] if again is not None else pool or [merged(net, judge, surest)]
         if min(map(net.length, pool)) >= net.length(holding):
             break
     return holding
 
 
-def _mended(net: Net, judge: Judge, chosen: NDArray, surest: NDArray, mend: Walk, seed: int) -> NDArray:
-    """A set near `chosen` that holds when measured on the coarse mesh; that of plain merging if none is found."""
+def _mended(net: Net, judge: Judge, chosen: NDArray, mend: Walk, seed: int) -> NDArray | None:
+    """A set near `chosen` that holds when measured on the coarse mesh, if one is found."""
     for attempt, caution in enumerate(CAUTION):
         if judge.measure(net.parts(chosen)):
             break
         judge.be_cautious(caution)
-        chosen = mend(chosen, 1000 * seed + attempt + 1)
+        before, chosen = chosen, mend(chosen, 1000 * seed + attempt + 1)
+        if (before == chosen).all():  # nothing better by the guesses
+            break
     judge.be_cautious(1.0)
-    return chosen if judge.measure(net.parts(chosen)) else merged(net, judge, surest)
+    return chosen if judge.measure(net.parts(chosen)) else None
 
 
 def merged(net: Net, judge: Judge, surest: NDArray) -> NDArray:

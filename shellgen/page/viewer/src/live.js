@@ -56,7 +56,7 @@ export function follow({ showBlobs, listPieces }) {
     await showBlobs(blobs);
     document.documentElement.dataset.shape = String(1 + Number(document.documentElement.dataset.shape || 0));
   });
-  on("full", ({ head, body, changes, sliders, text, version, title, quick }) => {
+  on("full", ({ head, body, changes, sliders, text, version, title }) => {
     mistake("");
     document.title = title;
     $("head").innerHTML = head;
@@ -65,7 +65,7 @@ export function follow({ showBlobs, listPieces }) {
     $("changes").replaceChildren(...(changes.length ? changes : ["nothing that these figures show"]).map(item));
     $("news").hidden = version < 2;
     setSliders(sliders);
-    say(quick ? "busy" : "good", text);
+    say("good", text);
     document.documentElement.dataset.version = $("live").dataset.version = version;
   });
   events.onerror = () => say("wrong", "The preview has ended. Start it again to go on.");
