@@ -2,11 +2,15 @@
 
 import contextlib
 import io
+import json
 import shutil
+import zlib
 
 import numpy as np
 import pytest
 from PIL import Image
+
+from shellgen import flow, pipeline, preset
 
 TOAD = """\
 # A toad, quick to compute
@@ -34,6 +38,33 @@ spikes:
     size_at_rim: 1
     sizes: 1
 """
+
+
+def toad(folder):
+    """The shell of that preset."""
+    path = folder / "toad.yaml"
+    path.write_text(TOAD)
+    return pipeline.shell_of(preset.read(path), flow.Flow()).value
+
+
+def unpacked(blob: bytes):
+    """The header of a blob with its arrays in place: read here as the viewer reads it."""
+    raw = zlib.decompress(blob)
+    start = 4 + int(np.frombuffer(raw, "<u4", 1)[0])
+
+    def filled(value):
+        if isinstance(value, list):
+            return [filled(v) for v in value]
+        if not isinstance(value, dict):
+            return value
+        if {"at", "kind", "shape", "scale"} == set(value):
+            count = int(np.prod(value["shape"]))
+            stored = np.frombuffer(raw, "<" + value["kind"], count, start + value["at"])
+            return stored.reshape(value["shape"]) * value["scale"]
+        return {k: filled(v) for k, v in value.items()}
+
+    return filled(json.loads(raw[4:start]))
+
 
 SOFTWARE = ("--no-sandbox", "--disable-gpu", "--use-angle=swiftshader", "--enable-unsafe-swiftshader")
 """No graphics card is needed: Chromium draws WebGL itself."""

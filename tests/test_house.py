@@ -93,7 +93,6 @@ MEASURES = {
     "principal_stretches": "a measure that tests judge by",
     "symmetric_dirichlet": "the energy that tests differentiate",
     "to_spike": "a measure that tests judge by",
-    "vertex_colours": "one colour a corner, as tests look at it",
 }
 
 

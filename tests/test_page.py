@@ -1,8 +1,6 @@
 """The page: what it holds, and what a reader meets in a browser: Chromium, from disk, without a network."""
 
-import json
 import re
-import zlib
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
@@ -10,15 +8,13 @@ from pathlib import Path
 import browsers
 import numpy as np
 import pytest
-import trimesh
-from scipy.spatial.transform import Rotation
+from scipy import ndimage
 
-from shellgen import flow, page, pipeline, preset, wearer
-from shellgen.draw import light_spikes
+from shellgen import page, wearer
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import templates
 from shellgen.export import png
-from shellgen.page import facts, solid
+from shellgen.page import facts
 from shellgen.record import record
 from shellgen.wearer import fit
 
@@ -27,15 +23,13 @@ LARGEST = 3_000_000
 
 @pytest.fixture(scope="module")
 def shell(tmp_path_factory):
-    path = tmp_path_factory.mktemp("toad") / "toad.yaml"
-    path.write_text(browsers.TOAD)
-    return pipeline.shell_of(preset.read(path), flow.Flow()).value
+    return browsers.toad(tmp_path_factory.mktemp("toad"))
 
 
 @pytest.fixture(scope="module")
 def html(shell):
     picture = png.write(shell_scene(shell), size=(400, 300), samples=1)
-    pictures, files = {"preview.png": picture, "views.png": picture}, ("shell.json", "guides/a.svg")
+    pictures, files = {"preview.png": picture, "views.png": picture}, ("shell.json", "guides/a.svg", "guide.html")
     return page.page(page.of(shell, templates(shell), title="The <Toad> & sons", pictures=pictures, files=files))
 
 
@@ -58,25 +52,6 @@ def tab(chromium, path):
         yield made
 
 
-def unpacked(blob: bytes):
-    """The header of a blob with its arrays in place: read here as the viewer reads it."""
-    raw = zlib.decompress(blob)
-    start = 4 + int(np.frombuffer(raw, "<u4", 1)[0])
-
-    def filled(value):
-        if isinstance(value, list):
-            return [filled(v) for v in value]
-        if not isinstance(value, dict):
-            return value
-        if {"at", "kind", "shape", "scale"} == set(value):
-            count = int(np.prod(value["shape"]))
-            stored = np.frombuffer(raw, "<" + value["kind"], count, start + value["at"])
-            return stored.reshape(value["shape"]) * value["scale"]
-        return {k: filled(v) for k, v in value.items()}
-
-    return filled(json.loads(raw[4:start]))
-
-
 class Outline(HTMLParser):
     def __init__(self):
         super().__init__()
@@ -87,46 +62,6 @@ class Outline(HTMLParser):
 
 
 # ---- what it holds -------------------------------------------------------------------------------------------------
-
-
-def test_pieces_go_from_flat_templates_to_the_virtual_build(shell):
-    data = unpacked(solid.foam(shell, shell_scene(shell)))
-    built = shell.proof.formed.points
-    step = np.abs(built).max() / 32767  # places are stored in 16 bits
-    assert data["points"] == pytest.approx(built, abs=step)
-    for piece, flat, told in zip(shell.cut.pieces, shell.pattern.flats, data["pieces"], strict=True):
-        way = told["way"]
-        yaw, tilt = np.array(way["yaw"]), Rotation.from_rotvec(way["tilt"]).as_matrix()
-        lying = np.column_stack([way["lying"], np.zeros(len(way["lying"]))])
-        sides = np.linalg.norm(lying - lying[0], axis=1)
-        assert sides == pytest.approx(np.linalg.norm(flat.flat - flat.flat[0], axis=1), abs=0.1)
-        there = data["points"][told["shell"].astype(int)]
-        back = (there - way["there"]) @ (tilt @ yaw)  # the viewer undoes the turns
-        assert (lying @ yaw.T)[:, 2] == pytest.approx(0, abs=1e-3)
-        # Forming changes the foam by a few per cent, so a piece at rest and its template are near the same size
-        assert np.linalg.norm(back[:, :2], axis=1).max() == pytest.approx(np.linalg.norm(lying, axis=1).max(), rel=0.1)
-        assert told["name"] == piece.name
-
-
-def test_light_spikes_are_those_that_are_printed(shell):
-    # trimesh is asked for volumes; the foot of the light ones is sunk 3 mm, that of the others cut to the shell
-    whole = {m.name: trimesh.Trimesh(m.vertices, m.faces, process=False) for m in shell.masters}
-    for solid_ in light_spikes.light(shell.spikes):
-        seen = trimesh.Trimesh(solid_.vertices, solid_.faces, process=False)
-        assert seen.is_watertight and len(seen.faces) < len(whole[solid_.name].faces) / 3
-        above = seen.slice_plane((0, 0, 4.0), (0, 0, 1), cap=True)
-        same = whole[solid_.name].slice_plane((0, 0, 4.0), (0, 0, 1), cap=True)
-        assert above.volume == pytest.approx(same.volume, rel=0.02)
-        assert seen.bounds[1, 2] == pytest.approx(whole[solid_.name].bounds[1, 2], abs=1e-6)
-
-
-def test_neighbours_differ_in_colour_and_mirror_images_agree(shell):
-    tint = solid.tints(shell.cut)
-    for seam in shell.cut.seams:
-        (one, _), (other, _) = seam.sides
-        assert one == other or tint[one] != tint[other], seam.name
-    assert len(set(tint)) > 3
-    assert all(0 <= t < solid.TINTS for t in tint)
 
 
 def test_page_is_one_small_file_that_asks_for_nothing(html):
@@ -148,6 +83,10 @@ def test_page_is_one_small_file_that_asks_for_nothing(html):
 def test_words_of_the_preset_stay_words(html):
     assert b"<title>The &lt;Toad&gt; &amp; sons</title>" in html
     assert b"<Toad>" not in html
+
+
+def test_the_guide_is_led_to_from_the_head_of_the_page(html):
+    assert 'href="guide.html"' in html.decode().split("<header")[1].split("</header>")[0]
 
 
 def test_every_piece_has_its_drawing_and_its_seams(shell, html):
@@ -216,11 +155,31 @@ def test_shading_and_stretch_recolour_what_they_must(tab):
     assert tab.differ(seen, tab.pixels()) < 1e-4
 
 
+def test_shade_lies_along_the_grooves_and_nowhere_else_in_their_stead(tab):
+    """Beside the plate lines, which the viewer draws from the pieces, the chart of the shade is dark. Most of the rest
+    is light, so that a chart read turned or mirrored would be found out."""
+    for zone in ("spikes", "rings"):
+        tab.page.uncheck(f"[data-zone={zone}]")
+    tab.page.click("[data-view=top]")
+    tab.page.check("[name=mode][value=pieces]", force=True)
+    tab.page.evaluate("document.getElementById('labels').hidden = true")
+    lines = tab.pixels().max(axis=2) < 110
+    tab.page.check("[name=mode][value=shading]", force=True)
+    shown = tab.pixels()[: len(lines)].max(axis=2)
+    (top, left), (foot, right) = np.argwhere(lines).min(axis=0), np.argwhere(lines).max(axis=0)
+    high, wide = (foot - top) // 6, (right - left) // 6  # what slopes away at the sides is left out
+    middle = slice(top + high, foot - high), slice(left + wide, right - wide)
+    beside, close = (ndimage.binary_dilation(lines, iterations=k)[middle] for k in (4, 2))
+    dark = shown[middle] < 170
+    assert dark[beside & ~close].mean() > 0.97
+    assert 0.05 < dark[~beside].mean() < 0.5
+
+
 def test_wearer_stands_up_when_shown_and_only_with_leave(shell, chromium, tmp_path):
     body = wearer.body(wearer.Params())
     worn = replace(shell, body=body, fit=fit.build(body, shell.mesh, shell.spikes), measures_shared=True)
     private = page.of(replace(worn, measures_shared=False), templates(worn), title="x")
-    assert not any(part["zone"] == "wearer" for part in unpacked(private.standing)["parts"])
+    assert not any(part["zone"] == "wearer" for part in browsers.unpacked(private.standing)["parts"])
     path = tmp_path / "worn.html"
     path.write_bytes(page.page(page.of(worn, templates(worn), title="x")))
     with browsers.tab(chromium, path.as_uri()) as tab:
@@ -246,7 +205,21 @@ def test_a_click_shows_a_pieces_template_and_the_seams_it_joins(tab):
     other = beside.inner_text()
     beside.click()
     assert tab.page.input_value("#choose") == other
+    tab.page.locator("#chosen button").click()
+    assert tab.page.evaluate("document.documentElement.scrollWidth <= innerWidth"), "only its frame scrolls"
     tab.no_complaint()
+
+
+def test_lettering_of_the_drawings_stays_within_them(tab):
+    tab.page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+    beyond = tab.page.evaluate(
+        """[...document.querySelectorAll('svg.sheet text')].filter(text => {
+            const all = text.ownerSVGElement.viewBox.baseVal, own = text.getBBox();
+            return own.width && (own.x < -1 || own.x + own.width > all.width + 1);
+        }).map(text => text.textContent)"""
+    )
+    assert not beyond
+    assert tab.page.locator(".whole text.note").is_visible()
 
 
 def test_everything_can_be_done_on_the_keyboard(tab):

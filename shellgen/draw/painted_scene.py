@@ -27,23 +27,12 @@ STRENGTH = (0.0, 0.4, 0.78)
 """How much of a zone's colour the shading covers in each tone (chosen by eye)."""
 
 
-def tones(shell: Shell) -> NDArray:
-    """(n,) 0 light, 1 middle, 2 dark at every vertex of the shell's mesh."""
-    own = shell.paint.shading.shade[: len(shell.mesh.points)]
-    return np.asarray((own[:, None] >= np.array(shell.paint.shading.levels)).sum(axis=1))
-
-
 def tone_colours(shell: Shell, look: str) -> NDArray:
     """(3, 3) uint8 light, middle and dark of the plates; look : "painted" or "shading"."""
     if look == "shading":
         return np.array(GREYS, np.uint8)
     base, shade = np.array(zone_colours(shell)["plates"]), np.array(SHADE)
     return np.array([base + strength * (shade - base) for strength in STRENGTH]).round().astype(np.uint8)
-
-
-def vertex_colours(shell: Shell, look: str) -> NDArray:
-    """(n, 3) uint8 at every vertex of the shell's mesh."""
-    return np.asarray(tone_colours(shell, look)[tones(shell)])
 
 
 def zone_colours(shell: Shell) -> dict[str, Colour]:

@@ -143,7 +143,7 @@ def stretched(shell: Shell) -> tuple[Scene, tuple[Named, ...], Legend]:
         mine = most[piece.shell_faces]
         parts.append(_mapped(shell, piece, mine, step))
         worst = mine[np.abs(mine).argmax()]
-        names.append(replace(name, text=f"{piece.name}\n{'+' if worst > 0 else '−'}{100 * abs(worst):.1f} %"))
+        names.append(replace(name, text=f"{piece.name}\nmost {'+' if worst > 0 else '−'}{100 * abs(worst):.1f} %"))
     lifted = shell.mesh.offset(LINE_LIFT)
     return (
         Scene(shell.name, tuple(parts), tuple(lifted[seam.vertices] for seam in shell.cut.seams)),

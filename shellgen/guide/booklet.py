@@ -33,7 +33,7 @@ from reportlab.platypus import (
 
 from shellgen.guide import signs
 from shellgen.guide.flowables import GUTTER, POINT, Box, Drawn, Figures, Strokes, plain
-from shellgen.guide.html import time_words
+from shellgen.guide.html import hand_words, time_words
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
 
 MARGIN = 16.0
@@ -51,6 +51,7 @@ CELL = ParagraphStyle("cell", BODY, fontSize=9, leading=11.4, spaceAfter=0)
 HEAD = ParagraphStyle("head", CELL, fontName="Helvetica-Bold", textColor=SOFT, fontSize=8)
 NOTE = ParagraphStyle("note", BODY, fontSize=8.5, leading=11, textColor=SOFT, spaceAfter=8)
 TIME = ParagraphStyle("time", BODY, textColor=SOFT, spaceAfter=6)
+HAND = ParagraphStyle("hand", BODY, fontName="Helvetica-Bold", spaceAfter=6)
 
 
 def write(guide: Guide, paper: tuple[float, float]) -> bytes:
@@ -112,6 +113,8 @@ def _step(number: int, step: Step, across: float) -> list[Flowable]:
     """A heading never stands alone at the foot of a page."""
     head: list[Flowable] = _heading(f"{number}  {step.title}", step.key, across)
     head.append(_say(time_words(step), TIME))
+    if step.hand:
+        head.append(_say(hand_words(step), HAND))
     body = [
         flowable
         for block, after in zip(step.blocks, [*step.blocks[1:], None], strict=True)

@@ -20,6 +20,8 @@ from shellgen.lettering import width as lettering_width
 
 POLICY = "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'"
 QUALITY = 80
+BOUGHT = ("materials", "tools")
+"""What a step needs in general: it says itself which of them to take in hand."""
 WHOLE = 14
 """Letters of a cell that is not broken into lines (chosen: any piece's name)."""
 CAPITAL = 0.72
@@ -69,8 +71,12 @@ def _step(number: int, step: Step, guide: Guide) -> str:
     return (
         f'<section class="step" id="{step.key}" aria-labelledby="{step.key}-title">'
         f'<h2 id="{step.key}-title"><span class="number">{number}</span> {escape(step.title)}</h2>'
-        f'<p class="time">{escape(time_words(step))}</p>{blocks}{box}</section>'
+        f'<p class="time">{escape(time_words(step))}</p>{_hand(step)}{blocks}{box}</section>'
     )
+
+
+def _hand(step: Step) -> str:
+    return f'<p class="hand">{escape(hand_words(step))}</p>' if step.hand else ""
 
 
 def time_words(step: Step) -> str:
@@ -82,9 +88,15 @@ def time_words(step: Step) -> str:
         )
     if step.when:
         parts.append(f"planned for {step.when}")
-    needs = f"First have ready: {', '.join(step.needs)}." if step.needs else ""
+    needs = [need for need in step.needs if need not in BOUGHT]
+    ready = f"First have ready: {', '.join(needs)}." if needs else ""
     told = "; ".join(parts)
-    return f"{told[:1].upper()}{told[1:]}. {needs}".strip() if told else needs
+    return f"{told[:1].upper()}{told[1:]}. {ready}".strip() if told else ready
+
+
+def hand_words(step: Step) -> str:
+    """What to take in hand; "" where hands are enough."""
+    return f"Take in hand: {', '.join(step.hand)}." if step.hand else ""
 
 
 def hours(value: float) -> str:

@@ -75,7 +75,7 @@ class Kit:
 
     def step(
         self, key: str, title: str, *, needs: Sequence[str], makes: Sequence[str], blocks: Sequence[Block | None],
-        tasks: Sequence[str] = (),
+        hand: Sequence[str] = (), tasks: Sequence[str] = (),
     ) -> Step:  # fmt: skip
         """A step with its time from the plan. tasks : beginnings of the names of the plan's tasks that it does"""
         mine = [t for t in self.figures["schedule"] if any(t["task"].startswith(task) for task in tasks)]
@@ -83,7 +83,7 @@ class Kit:
         shown = tuple(sorted(there, key=lambda block: not isinstance(block, Warn)))  # cautions before any work
         hours = sum(t["hands_h"] for t in mine)
         dry = mine[-1]["dry_h"] if mine else 0.0
-        return Step(key, title, tuple(needs), tuple(makes), shown, hours, dry, when(mine))
+        return Step(key, title, tuple(needs), tuple(makes), shown, tuple(hand), hours, dry, when(mine))
 
 
 def when(tasks: Sequence[Mapping[str, Any]]) -> str:

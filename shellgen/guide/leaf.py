@@ -60,6 +60,7 @@ Block = Words | Ticks | Rows | Picture | Gallery | Warn
 @dataclass(frozen=True, slots=True, eq=False)
 class Step:
     """needs, makes : what must be there before, and what there is afterwards
+    hand : tools and stuff to take in hand, by the words of the step that buys and lays ready
 
     hands_h, dry_h : hours at the bench, hours to dry at the end; 0 where the plan knows none
     when : the days of the plan, in words
@@ -70,6 +71,7 @@ class Step:
     needs: tuple[str, ...]
     makes: tuple[str, ...]
     blocks: tuple[Block, ...]
+    hand: tuple[str, ...] = ()
     hands_h: float = 0.0
     dry_h: float = 0.0
     when: str = ""

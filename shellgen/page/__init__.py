@@ -73,15 +73,15 @@ def of(
     templates : of the pieces; pictures : PNG by path; files : paths of the pack to link to
     at_home  : the page does not leave this computer, so the wearer's figure may stand on it without leave to share
     """
-    figures, shown = record(shell), pictures or {}
+    figures, shown, listed = record(shell), pictures or {}, tuple(files)
     sheets = {sheet.name: sheet for sheet in templates}
     gallery = [(words, _webp(shown[path])) for path, words in GALLERY.items() if path in shown]
-    body = sections.body(figures, sheets, overview(shell, title=title), tables(shell), files, gallery)
+    body = sections.body(figures, sheets, overview(shell, title=title), tables(shell), listed, gallery)
     scene = shell_scene(shell, smooth=False)
     if at_home or shell.measures_shared:
         scene = worn(shell, scene)
     foam, standing = solid.foam(shell, scene), solid.standing(shell, scene)
-    return Content(title, sections.head(title, figures), body, foam, standing, shown.get("preview.png", b""))
+    return Content(title, sections.head(title, figures, listed), body, foam, standing, shown.get("preview.png", b""))
 
 
 def page(content: Content, *, live: str = "") -> bytes:

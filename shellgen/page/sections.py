@@ -20,14 +20,26 @@ WORD = 24
 """Characters that stand on one line of a table even on a phone (chosen)."""
 
 
-def head(title: str, record: Mapping[str, Any]) -> str:
-    """Title and the few figures that matter most."""
+START = {"guide.html": "Build guide, step by step", "templates-": "Templates, to print at 100 %"}
+"""What a maker goes to first: how its path begins, and what it is."""
+
+
+def head(title: str, record: Mapping[str, Any], files: Iterable[str] = ()) -> str:
+    """Title, the few figures that matter most, and where among the `files` to begin."""
     told = ""
     for fact in facts(record):
         note = f" <small>{escape(fact.note)}</small>" if fact.note else ""
         told += f"<div><dt>{escape(fact.name)}</dt><dd>{escape(fact.text)}{note}</dd></div>"
     foam = f"{record['foam_thickness_mm']:g} mm foam"
-    return f'<h1>{escape(title)}</h1><p class="size">{size(record)}, {foam}</p><dl class="facts">{told}</dl>'
+    known = sorted(files)
+    links = "".join(
+        f'<a href="{escape(file)}">{words}</a>'
+        for begin, words in START.items()
+        for file in known
+        if file.startswith(begin)
+    )
+    start = f'<nav class="start" aria-label="Where to begin">{links}</nav>' if links else ""
+    return f'<h1>{escape(title)}</h1><p class="size">{size(record)}, {foam}</p><dl class="facts">{told}</dl>{start}'
 
 
 def body(
@@ -57,7 +69,7 @@ def _findings(record: Mapping[str, Any]) -> str:
 
 def _gallery(gallery: Iterable[tuple[str, str]]) -> str:
     figures = "".join(
-        f'<figure><img alt="{escape(words)}" src="{address}" loading="lazy"><figcaption>{escape(words)}</figcaption>'
+        f'<figure><img alt="{escape(words)}" src="{address}" decoding="async"><figcaption>{escape(words)}</figcaption>'
         "</figure>"
         for words, address in gallery
     )
@@ -102,7 +114,7 @@ def _joins(piece: str, seams: list[Mapping[str, Any]]) -> str:
     told = []
     for seam in seams:
         others = [p for p in seam["pieces"] if p != piece]
-        what = f"to {_link(others[0])}" if others else "dart, closed on itself"
+        what = f"to {_link(others[0])}" if others else "dart"
         marks = f"marks {seam['marks'][0]} to {seam['marks'][-1]}" if seam["marks"] else "no marks"
         told.append(f"<li>{what}: {max(seam['length_mm']):.0f} mm, {marks}</li>")
     return f'<ul class="seams">{"".join(told)}</ul>' if told else "<p>It joins no seam.</p>"
@@ -119,7 +131,7 @@ def _table(table: Table) -> str:
         return _section(f"table-{table.name}", title, "<p>None.</p>")
     table = _filled(table)
     kinds = [_kind(column) for column in zip(*table.rows, strict=True)]
-    cells = [f' class="{kind}" data-name="{escape(h)}"' for h, kind in zip(table.columns, kinds, strict=True)]
+    cells = [f' class="{kind}" data-name="{_set(h)}"' for h, kind in zip(table.columns, kinds, strict=True)]
     heads = "".join(f'<th scope="col" class="{k}">{_set(h)}</th>' for h, k in zip(table.columns, kinds, strict=True))
     told = ' class="told"' if "sentence" in kinds else ""  # on a phone its rows are read from top to bottom
     rows = "".join(f"<tr>{''.join(_cells(row, cells))}</tr>" for row in table.rows)

@@ -13,7 +13,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
+from scipy import ndimage
 from scipy.spatial import cKDTree
 
 from shellgen import proof
@@ -21,6 +23,7 @@ from shellgen.canvas import Colour, Scene
 from shellgen.draw import painted_scene
 from shellgen.draw.shell_scene import PALETTE
 from shellgen.flatmap import chains
+from shellgen.geom import occlusion
 from shellgen.model import Cut, Layout, Piece, ShellMesh
 from shellgen.shell import Shell
 
@@ -36,6 +39,16 @@ TONED = {"finished": "painted", "shading": "shading"}
 
 TINTS = 7
 """Number of colours that pieces are told apart by. Chosen: as many as stay distinct when muted."""
+
+CHART = 512
+"""Pixels along either side of the chart of the shade (chosen: 1.5 mm on an adult's shell, finer than any brush)."""
+
+UNDER = 2.0
+"""Pixels inside the foot of a spike where its shade ends (chosen: none of its edge shows beside the spike)."""
+
+DEEPEST = 1.5
+"""Shade is told apart up to so many times where the dark tone begins, in 255 steps (chosen: the outlines of the tones
+are then a hundredth of a brush off)."""
 
 SCALES = np.array([0.01, 0.02, 0.03, 0.05, 0.1, 0.2, 0.5, 1.0])
 """Ends that the colour scale of the stretch map may have; the least that holds every stretch is taken."""
@@ -81,11 +94,41 @@ def foam(shell: Shell, scene: Scene) -> bytes:
         "stretch": float(SCALES[np.searchsorted(SCALES[:-1], most)]),
         "colours": {part.zone: part.colour for part in scene.parts if part.name.startswith(FOAM)},
         "points": packer.points(shell.proof.formed.points),
-        "tones": packer.add(painted_scene.tones(shell), "u1"),
+        "disc": packer.add(shell.mesh.uv, "i2", float(np.float32(1 / 32767))),
+        "shade": _shade(packer, shell),
         "looks": {look: _look(shell, look) for look in LOOKS},
         "pieces": pieces,
     }
     return packer.pack(header)
+
+
+def _shade(packer: Packer, shell: Shell) -> dict[str, Any]:
+    """The chart of the shade, and where on its scale from 0 to 1 the middle and the dark tone begin."""
+    deepest = DEEPEST * shell.paint.shading.levels[1]
+    steps = np.round(255 * np.clip(chart(shell) / deepest, 0, 1))
+    return {"chart": packer.add(steps, "u1"), "levels": [level / deepest for level in shell.paint.shading.levels]}
+
+
+def chart(shell: Shell) -> NDArray:
+    """(CHART, CHART) shade all over the disc that the dome is mapped to: row and column of the centre of a pixel are
+    (v + 1, u + 1) * CHART / 2 - 1/2. Some pixels beyond the rim say what the nearest on the dome says; the ground
+    under spikes, which nobody paints, is light."""
+    shading, uv = shell.paint.shading, shell.mesh.uv
+    for ends in shading.ends:
+        uv = np.vstack([uv, uv[ends].mean(axis=1)])
+    spot, value = occlusion.samples(((uv + 1) * CHART / 2)[shading.faces], shading.shade[shading.faces])
+    found = np.full((CHART, CHART), np.nan)
+    found[spot[:, 1], spot[:, 0]] = value
+    beyond, near = ndimage.distance_transform_edt(np.isnan(found), return_indices=True)
+    found = np.where(beyond < 3, found[tuple(near)], 0.0)
+    for spike in shell.spikes:
+        under = shapely.buffer(shapely.polygons((spike.seat_uv + 1) * CHART / 2), -UNDER)
+        if not under.is_empty:
+            (left, top), (right, foot) = np.reshape(shapely.bounds(under), (2, 2)).astype(int)
+            rows, columns = np.arange(top - 1, foot + 2), np.arange(left - 1, right + 2)
+            centres = shapely.points(*np.meshgrid(columns + 0.5, rows + 0.5))
+            found[np.ix_(rows, columns)] *= np.clip(shapely.distance(centres, under), 0.0, 1.0)
+    return found
 
 
 def _look(shell: Shell, look: str) -> dict[str, Any]:

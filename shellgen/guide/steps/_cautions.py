@@ -17,9 +17,10 @@ DUST = Warn(
     "extraction, with the mask and goggles that suit it, and wipe up wet.",
 )
 RAGS = Warn(
-    ("fire",),
+    ("fire", "fumes", "air", "gloves"),
     "Caution, oily rags: cloths wet with oil paint or drying oil can heat up and catch fire by themselves. Lay them "
-    "flat outdoors to dry, or keep them under water in a closed metal can, and hand them in as your place asks.",
+    "flat outdoors to dry, or keep them under water in a closed metal can, and hand them in as your place asks. "
+    "Thinners and solvents: fresh air, no flame, gloves, as their labels say.",
 )
 POINTS = Warn(
     ("point",),

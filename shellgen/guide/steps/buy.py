@@ -28,10 +28,12 @@ def steps(kit: Kit) -> Iterator[Step]:
             ),
             Ticks(
                 (
-                    "Cutting mat, long steel rule, soft tape measure, knife with snap-off blades, many blades.",
-                    f"Heat gun with a stand; {_scoring(kit)}.",
-                    "Brushes for glue and primer, a squeegee or old card, masking tape, pins, clothes pegs, kitchen "
+                    "Cutting mat, long steel rule, soft tape measure, scissors, knife with many snap-off blades.",
+                    "Printer, pencil, pricking wheel, 3 mm hole punch, pins, masking tape, clothes pegs, kitchen "
                     "paper.",
+                    f"Heat gun with a stand; {_scoring(kit)}; something round to form the foam over.",
+                    "Brush for glue, brush for primer, brush for paint, a squeegee or old card, fine sandpaper.",
+                    *(("Kitchen scale, starch, a rack for the spikes to dry on.",) if kit.figures["spikes"] else ()),
                     "Breathing mask, gloves and goggles as the labels ask, a window that opens, a bucket of water.",
                     "A scrap of every foam: test glue, primer, paint and heat on it first, and let the test dry.",
                 )
@@ -66,5 +68,7 @@ def _named(kit: Kit, item: str) -> str:
 
 def _scoring(kit: Kit) -> str:
     return (
-        "a hot tool for the score lines" if kit.preset.scores.way == "burn" else "rasp and carving knife for the lines"
+        "a hot tool with a stand for the score lines"
+        if kit.preset.scores.way == "burn"
+        else "rasp and carving knife for the lines"
     )

@@ -22,6 +22,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Mask and paint",
         needs=("primed shell", "materials", "tools"),
         makes=("painted shell",),
+        hand=("paint", "brush for paint", "the masks", "knife", "cutting mat", "masking tape", "breathing mask"),
         tasks=("paint",),
         blocks=(
             SPRAY,
@@ -45,6 +46,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Shade the grooves",
         needs=("painted shell", "materials"),
         makes=("shaded shell",),
+        hand=("paint for shading", "brush for paint", "kitchen paper", "gloves", "the shading guide"),
         tasks=("shade the grooves",),
         blocks=(
             Words(f"{_coat(kit, coats[-1])[-1]} {kit.amount(round(coats[-1]['volume_ml'], 1), 'mL')} in all."),

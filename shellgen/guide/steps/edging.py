@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from shellgen.guide.kit import Kit, plural
 from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
-from shellgen.guide.steps._cautions import GLUE, HEAT, KNIFE
+from shellgen.guide.steps._cautions import DUST, GLUE, HEAT, KNIFE
 from shellgen.guide.steps._pieces import bare
 
 PLACE = 110
@@ -24,6 +24,8 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Edge the rim",
         needs=("filled dome", "materials", "tools"),
         makes=("edged dome",),
+        hand=("edging", "knife", "cutting mat", "soft tape measure", "masking tape", "heat gun with a stand",
+              "contact adhesive", "brush for glue", "gap filler"),
         tasks=("glue the edging",),
         blocks=(
             KNIFE,
@@ -45,6 +47,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             ),
             HEAT,
             GLUE,
+            DUST,
         ),
     )  # fmt: skip
 

@@ -12,12 +12,15 @@ PLACE = 100
 
 
 def steps(kit: Kit) -> Iterator[Step]:
+    burnt = kit.preset.scores.way == "burn"
     length = sum(seam.length for seam in kit.shell.cut.seams)  # on the dome, as the buying list has it
     yield kit.step(
         "fill",
         "Fill the seams",
         needs=("checked dome", "materials", "tools"),
         makes=("filled dome",),
+        hand=("gap filler", "kitchen paper", "fine sandpaper", "breathing mask", "heat gun with a stand",
+              "hot tool with a stand" if burnt else "carving knife"),
         tasks=("fill the seams",),
         blocks=(
             Ticks(
@@ -33,7 +36,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "lies better.",
                 )
             ),
-            BURN if kit.preset.scores.way == "burn" else CARVE,
+            BURN if burnt else CARVE,
             HEAT,
             DUST,
         ),

@@ -30,6 +30,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Form the pieces with heat",
         needs=("scored pieces", "tools"),
         makes=("formed pieces",),
+        hand=("heat gun with a stand", "gloves", "something round", "the templates"),
         tasks=("form the pieces with heat",),
         blocks=(
             HEAT,
@@ -43,12 +44,13 @@ def steps(kit: Kit) -> Iterator[Step]:
                 (
                     "Warm the inside first, then the textured side, the gun moving all the time, a hand's breadth "
                     "away, until the foam hangs limp and the cut edges look a little glossy. Turn the gun no hotter "
-                    f"than it takes: from about {kit.celsius(ACID)} on the foam itself gives off acid vapour.",
+                    f"than it takes: from about {kit.celsius(ACID)} on, the foam itself gives off acid vapour.",
                     f"Press it, outside up, over something round: about {kit.mm(2 * tape['round_across_mm'])} "
                     f"across for the curve from side to side, {kit.mm(2 * tape['round_along_mm'])} for the curve "
                     "from head to tail. A ball, a bowl, a cushion in a sack, or your own thigh under a thick cloth.",
                     "Where there are crosses, push outwards with the heel of the hand; where there are bars, push the "
-                    "foam in on itself along the edge. Hold until it is cool to the lips: it keeps what it had then.",
+                    "foam in on itself along the edge. Hold until it feels cool to the back of your hand: it keeps "
+                    "what it had then.",
                     "Lay each piece back on its template: the middle must have risen, the edge must not have grown "
                     "longer than the line. Too much? Warm it and it draws back.",
                 )

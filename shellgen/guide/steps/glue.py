@@ -26,6 +26,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Glue the seams",
         needs=("formed pieces", "materials", "tools"),
         makes=("glued dome",),
+        hand=("contact adhesive", "brush for glue", "gloves", "clothes pegs"),
         tasks=("glue the seams",),
         blocks=(
             GLUE,

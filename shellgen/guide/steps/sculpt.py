@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from shellgen.guide.kit import Kit, listed, plural
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
-from shellgen.guide.steps._cautions import DUST, POINTS
+from shellgen.guide.steps._cautions import DUST, GLUE, KNIFE, POINTS
 from shellgen.schedule import CUBE
 from shellgen.spikes.clay import TEST_CUBE
 
@@ -28,6 +28,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Dry a test cube of clay",
         needs=("materials", "tools"),
         makes=("the clay's shrinkage",),
+        hand=() if measured else ("foam clay", "kitchen scale", "long steel rule", "pencil", "rack"),
         tasks=(CUBE,),
         blocks=(
             Words("Your clay's shrinkage stands in the preset already." if measured else
@@ -42,6 +43,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Make the spikes",
         needs=("materials", "tools", "the clay's shrinkage"),
         makes=("dry spikes",),
+        hand=("foam clay", "starch", "rack", "fine sandpaper", "breathing mask"),
         tasks=("make the spikes", "buy the spikes"),
         blocks=(
             Words(
@@ -50,10 +52,11 @@ def steps(kit: Kit) -> Iterator[Step]:
                 "it in a mould, or build it up by hand to the figures. Sizes alike but for their last letter differ in "
                 "the underside, which fits the dome where they stand."
             ),
-            Rows(("size", "how many", "base", "height", "print it", "or cast it in"), tuple(_masters(kit))),
+            Rows(("size", "how many", "base, height", "print it", "or cast it in"), tuple(_masters(kit))),
             Ticks(_work(kit)),
             POINTS,
             DUST,
+            *((KNIFE, GLUE) if kit.shell.casting.cores else ()),
         ),
     )
 
@@ -65,7 +68,8 @@ def _masters(kit: Kit) -> Iterator[tuple[str, ...]]:
         files = listed([f"{p['id']}.3mf" for p in kit.figures["prints"] if p["for"] == name])
         foot = next((p for p in kit.figures["prints"] if p["id"] == f"{name}-foot"), None)
         mould = f"halves of {foot['for']}, {foot['id']}.3mf" if foot else ""
-        yield name, str(many), kit.mm(spike["base_diameter_mm"]), kit.mm(spike["height_mm"]), files, mould
+        measures = f"{kit.mm(spike['base_diameter_mm'])}, {kit.mm(spike['height_mm'])}"
+        yield name, str(many), measures, files, mould
 
 
 def _master(spike: dict) -> str:
@@ -85,7 +89,8 @@ def _work(kit: Kit) -> tuple[str, ...]:
         f"Have clay ready: all spikes take about {clay['wet']:.0f} cm³.",
         "Dust the mould with starch, press clay into both halves, close them, press the foot in; surplus leaves at "
         "the tip. Open at once, set the spike on its base and smooth the joint with a wet finger.",
-        "Scratch the spike's size and a line at its turning line into the underside, where it will not show.",
+        "Scratch the spike's size into the underside, where it will not show, and, if no mould has pressed it, a line "
+        "from the middle to the small nick at the edge: it tells how the spike is turned on its seat.",
         "Stand the spikes on a rack where air reaches them from below; turn them daily until they no longer lose "
         "weight. Do not hurry them with heat: they crack.",
         "Sand the tips round. Try each size on its seat on the template once that is cut out.",

@@ -24,6 +24,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Set the spikes",
         needs=("edged dome", "dry spikes", "materials"),
         makes=("spiked dome",),
+        hand=("the spikes", "fine sandpaper", "breathing mask", "contact adhesive", "brush for glue"),
         tasks=("glue on the spikes",),
         blocks=(
             Picture(seat_map(kit.shell, across=kit.across, up=TALL), "The seats from above; numbers as in the list."),
@@ -32,7 +33,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Ticks(
                 (
                     "Lay every spike on its seat dry. The line under its foot meets the short line at the seat: so it "
-                    "leans the way it was drawn.",
+                    "leans and curves the way it was drawn.",
                     "Roughen the underside and the seat, glue both, wait, set it down straight and press.",
                     "Pull at each when the glue has set. What moves comes off and is glued again.",
                 )
@@ -69,6 +70,8 @@ def _rings(kit: Kit, ringed: list[dict[str, Any]]) -> Step:
         "Put a ring round each spike",
         needs=("spiked dome", "materials", "tools"),
         makes=("ringed dome",),
+        hand=("ring strip", "knife", "cutting mat", "long steel rule", "heat gun with a stand", "contact adhesive",
+              "brush for glue"),
         tasks=("cut, chamfer and glue the rings",),
         blocks=(
             KNIFE,

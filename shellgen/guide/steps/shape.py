@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
+from shellgen.guide.steps._cautions import GLUE, HEAT, KNIFE
 
 PLACE = 90
 
@@ -24,7 +25,11 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Check the shape",
         needs=("glued dome", "tools"),
         makes=("checked dome",),
+        hand=("soft tape measure", "long steel rule", "heat gun with a stand"),
         blocks=(
+            HEAT,
+            GLUE,
+            KNIFE,
             Words("Set the dome on a table, rim down, the rim pushed to its outline. Measure on the outside."),
             Rows(("measure", "as drawn", "as computed from the flat pieces", "yours"), tuple(rows), tick=True),
             Words(

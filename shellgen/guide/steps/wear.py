@@ -8,7 +8,7 @@ from typing import Any
 from shellgen.draw.wearing import wearing_views
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Block, Gallery, Picture, Rows, Step, Ticks, Words
-from shellgen.guide.steps._cautions import DUST, GLUE, LOAD, NECK, SPRAY
+from shellgen.guide.steps._cautions import DUST, GLUE, HEAT, LOAD, NECK, SPRAY
 from shellgen.rule import Rule
 
 PLACE = 170
@@ -24,6 +24,16 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Fit the straps",
         needs=("shaded shell", "materials", "tools"),
         makes=("finished shell",),
+        hand=(
+            *(("strap webbing", "the buckles", "strong cloth") if worn else ()),
+            "soft tape measure",
+            "pencil",
+            "scissors",
+            "fine sandpaper",
+            "breathing mask",
+            "contact adhesive",
+            "brush for glue",
+        ),
         tasks=("seal, fit the straps, try it on",),
         blocks=(NECK, *(_hung(kit, of) if worn else (_unhung(kit),)), *_ticks(kit, worn), GLUE, DUST, SPRAY),
     )
@@ -109,6 +119,8 @@ def _keep(kit: Kit) -> Step:
         needs=("tried shell",),
         makes=(),
         blocks=(
+            HEAT,
+            GLUE,
             Ticks(
                 (
                     "Carry it crown up in a box with padding under the rim; nothing lies on the spikes.",

@@ -27,6 +27,14 @@ export function shellNormals(points, pieces) {
   return normals;
 }
 
+// How far down the foam comes, flat and as built.
+export function lowest({ points, pieces, outer, thickness }, normals) {
+  const flat = Math.min(...pieces.map(({ way }) => way.here[2])) + outer - thickness;
+  let built = Infinity;
+  for (let k = 2; k < points.length; k += 3) built = Math.min(built, points[k] + Math.min(outer * normals[k], (outer - thickness) * normals[k]));
+  return { flat, built };
+}
+
 // The two shapes of a piece about its own middle: {points, normals}, flat and curved.
 export function shapes(piece, points, normals) {
   const count = piece.shell.length;

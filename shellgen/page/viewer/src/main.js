@@ -21,6 +21,7 @@ function choose(name, { jump = false } = {}) {
   const title = $("chosen").querySelector("h3");
   title?.replaceWith(Object.assign(document.createElement("h2"), { textContent: title.textContent }));
   $("chosen").querySelector("details")?.setAttribute("open", "");
+  $("detail").classList.remove("large");
   const sheet = card && $("chosen").querySelector(".sheet");
   if (sheet) {
     const frame = document.createElement("div");
@@ -30,9 +31,15 @@ function choose(name, { jump = false } = {}) {
     frame.setAttribute("aria-label", `Template of ${chosen}`);
     sheet.replaceWith(frame);
     frame.append(sheet);
-    frame.after(button("Enlarge", () => $("detail").classList.toggle("large")));
+    frame.after(button("Enlarge", () => enlarge(frame)));
   }
   if (jump && chosen) $("detail").scrollIntoView({ block: "nearest", behavior: calm ? "auto" : "smooth" });
+}
+
+// A template large enough to read, its middle first; a second time, the whole of it again.
+function enlarge(frame) {
+  $("detail").classList.toggle("large");
+  frame.scrollTo((frame.scrollWidth - frame.clientWidth) / 2, (frame.scrollHeight - frame.clientHeight) / 2);
 }
 
 function button(text, act) {

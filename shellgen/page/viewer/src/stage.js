@@ -4,7 +4,9 @@ import * as THREE from "three";
 import { OrbitControls } from "three/examples/jsm/controls/OrbitControls.js";
 import { paint, sRGB } from "./colours.js";
 import { Eye } from "./eye.js";
-import { ribbons, shapes, shellNormals, slab, tilt } from "./foam.js";
+import { lowest, ribbons, shapes, shellNormals, slab, tilt } from "./foam.js";
+import { Light } from "./light.js";
+import { Foam, onDisc } from "./shade.js";
 
 const GROWN = 0.88; // share of the way after which spikes and rings grow out of the foam
 const RIDING = ["spikes", "rings"]; // zones that stand on the foam
@@ -35,7 +37,8 @@ export class Stage {
     canvas.addEventListener("focus", () => (this.controls.enableZoom = true));
     canvas.addEventListener("blur", () => (this.controls.enableZoom = false));
     this.setUp(0, 0, 1);
-    this.light();
+    this.light = new Light(this.scene, this.camera);
+    this.skin = new Foam();
     this.share = 1;
     this.mode = "finished";
     this.hidden = new Set(["wearer"]);
@@ -56,24 +59,6 @@ export class Stage {
     this.controls.enableZoom = document.activeElement === this.canvas; // else a wheel scrolls the page
     this.controls.addEventListener("change", () => this.invalidate());
     this.eye = new Eye(this.camera, this.controls, () => this.inPicture());
-  }
-
-  light() {
-    const sky = new THREE.HemisphereLight(0xffffff, 0x8d9a8c, 1.5);
-    sky.position.set(0, 0, 1);
-    this.scene.add(sky);
-    this.key = new THREE.DirectionalLight(0xfff6e6, 2.1);
-    this.key.castShadow = true;
-    this.key.shadow.mapSize.set(2048, 2048);
-    this.key.shadow.normalBias = 2.5;
-    this.scene.add(this.key, this.key.target);
-    const fill = new THREE.DirectionalLight(0xdfeaff, 0.7);
-    fill.position.set(-1, 0.6, 0.4); // to the left of the reader, wherever he stands
-    this.camera.add(fill);
-    this.scene.add(this.camera);
-    this.ground = new THREE.Mesh(new THREE.PlaneGeometry(1e4, 1e4), new THREE.ShadowMaterial({ opacity: 0.2 }));
-    this.ground.receiveShadow = true;
-    this.scene.add(this.ground);
   }
 
   show(data, parts) {
@@ -101,11 +86,15 @@ export class Stage {
 
   foam(data) {
     const normals = shellNormals(data.points, data.pieces);
+    this.lowest = lowest(data, normals);
+    this.skin.read(data.shade);
     return data.pieces.map((piece) => {
       const both = shapes(piece, data.points, normals);
       const geometry = slab(piece, both, data.outer, data.thickness);
-      geometry.setAttribute("color", new THREE.BufferAttribute(new Float32Array(3 * geometry.attributes.position.count), 3));
-      const mesh = new THREE.Mesh(geometry, this.material("foam", { vertexColors: true, roughness: 0.92, side: THREE.DoubleSide }));
+      const { count } = geometry.attributes.position;
+      geometry.setAttribute("color", new THREE.BufferAttribute(new Float32Array(4 * count), 4));
+      geometry.setAttribute("disc", onDisc(piece, data.disc, count));
+      const mesh = new THREE.Mesh(geometry, this.skin);
       mesh.castShadow = mesh.receiveShadow = true;
       mesh.frustumCulled = false;
       mesh.userData = { piece, turn: both.turn };
@@ -163,14 +152,9 @@ export class Stage {
       for (let k = 0; k < mesh.count; k++) for (const end of ends) this.tips.push({ zone, at: end.clone().applyMatrix4(matrix.fromArray(places, 16 * k).transpose()) });
     }
     for (const { built: at } of this.reaches) built.expandByPoint(at);
-    this.ground.position.z = built.min.z - this.data.thickness - 0.5;
     const all = this.tips.reduce((box, { zone, at }) => (RIDING.includes(zone) ? box.expandByPoint(at) : box), built.clone());
     for (const { flat } of this.reaches) all.expandByPoint(flat);
-    const reach = all.getSize(new THREE.Vector3()).length() / 2, middle = built.getCenter(new THREE.Vector3());
-    this.key.target.position.copy(middle);
-    this.key.position.copy(middle).add(new THREE.Vector3(0.55, 0.75, 1.5).normalize().multiplyScalar(3 * reach));
-    Object.assign(this.key.shadow.camera, { left: -reach, right: reach, top: reach, bottom: -reach, near: reach, far: 6 * reach });
-    this.key.shadow.camera.updateProjectionMatrix();
+    this.light.aim(built.getCenter(new THREE.Vector3()), all.getSize(new THREE.Vector3()).length() / 2);
   }
 
   // What is to be in the picture: the shell at its share of the way, and all that is shown on it.
@@ -198,6 +182,7 @@ export class Stage {
   move(stance) {
     const { share } = this;
     if (stance) this.eye.standBack(stance);
+    this.light.standOn(THREE.MathUtils.lerp(this.lowest.flat, this.lowest.built, share));
     for (const mesh of this.pieces) {
       const { piece, turn } = mesh.userData;
       const here = new THREE.Vector3(...piece.way.here);
@@ -228,7 +213,7 @@ export class Stage {
     const stance = this.stance();
     this.hidden[hidden ? "add" : "delete"](zone);
     if (zone !== "wearer") return this.move(stance);
-    this.ground.visible = hidden;
+    this.light.ground.visible = hidden;
     hidden ? this.setUp(0, 0, 1) : this.setUp(1, 0, 0);
     this.move(null);
     this.look("three-quarter");
@@ -242,7 +227,7 @@ export class Stage {
 
   paint() {
     if (!this.data) return;
-    paint(this.pieces, this.data, this.mode, this.selected);
+    paint(this.pieces, this.data, this.mode, this.selected, this.skin.tones);
     for (const mesh of this.standing.children) mesh.material = this.surface(mesh.userData.part);
   }
 
