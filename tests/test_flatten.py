@@ -102,6 +102,15 @@ def test_pieces_lie_with_the_head_upwards_round_the_origin(laid):
         assert slope[1] > 0 and abs(slope[0]) < 1e-9 * slope[1]
 
 
+@pytest.mark.parametrize("size", [1.0, 1e-3])
+@pytest.mark.parametrize("upwards", [1j, -1j])
+def test_a_piece_lies_the_same_way_however_it_came_out(laid, upwards, size):
+    _, mesh, made, _, pattern = laid
+    for piece, flat in zip(made.pieces, pattern.flats, strict=True):
+        came_out = size * (flat.flat[:, 0] + 1j * flat.flat[:, 1]) / upwards
+        assert flatten._posed(mesh, piece, came_out) == pytest.approx(size * flat.flat, abs=1e-9)
+
+
 def test_equal_mates_cost_little(dome):
     layout, mesh = dome
     made = seams.cut(mesh, layout, plates(layout), mid_offset=MID)
