@@ -25,7 +25,7 @@ def test_rim_of_a_hemisphere():
     assert made.strain == pytest.approx(10 / 245, rel=1e-9)  # half of 20 mm across, on a circle of 245
 
 
-def test_rim_of_an_ringis_the_elliptic_integral():
+def test_rim_of_an_oval_is_the_elliptic_integral():
     """A parallel curve is shorter by 2 pi d (Steiner)."""
     made = edging.build(oval(600.0, 500.0), edging.Params(), foam=10.0)
     exact = 4 * 300 * ellipe(1 - (250 / 300) ** 2)  # 1731.447798952 / 1
@@ -34,7 +34,7 @@ def test_rim_of_an_ringis_the_elliptic_integral():
 
 
 @pytest.mark.parametrize("count", [64, 65])
-def test_the_way_along_an_ringis_the_elliptic_integral_from_nought_on(count):
+def test_the_way_along_an_oval_is_the_elliptic_integral_from_nought_on(count):
     turn = 0.7 + 2 * np.pi * np.arange(count + 1) / count  # begun aslant, or every start is as good as another
     ring = np.column_stack([250 * np.cos(turn), 300 * np.sin(turn), 0 * turn])[:-1]
     exact = 300 * ellipeinc(turn, 1 - (250 / 300) ** 2)
