@@ -183,6 +183,20 @@ def test_marks_of_either_half_hold_on_both(dome):
     assert max(np.abs(first - second).max() for first, second in gaps) < 0.01
 
 
+@pytest.mark.parametrize("mark", [0.2, 0.8])
+def test_a_mark_on_one_half_of_a_seam_across_the_midline_holds_on_its_other_half(dome, mark):
+    layout, mesh = dome
+    made = seams.cut(mesh, layout, plates(layout), mid_offset=MID)
+    across = [np.array_equal(mesh.mirror[seam.vertices], seam.vertices[::-1]) for seam in made.seams]
+    assert any(across)
+    pattern = flatten.build(
+        mesh, made, EVEN, thickness=THICKNESS, intervals=[(0.0, mark, 1.0) if a else (0.0, 1.0) for a in across]
+    )
+    both = [(0.0, 0.2, 0.8, 1.0) if a else (0.0, 1.0) for a in across]
+    gaps = marks.interval_lengths(mesh, made, pattern, both)
+    assert max(np.abs(first - second).max() for first, second in gaps) < 0.01
+
+
 def test_a_piece_that_overlaps_itself_is_told():
     """A band that turns through more than a full circle when laid flat."""
     layout, mesh = shell(cap(300.0, 2.9), [(0.5, []), (1.0, [0])], around=24, steps=4)
