@@ -15,6 +15,9 @@ from shellgen.shell import Shell
 
 STEPS = 721
 """Points along a section: its length is then right to 0.01 mm on domes of a metre."""
+ALIKE = 1e-5
+"""Ratios that differ by less are the same: mirror images differ by rounding, and the left one is named. Chosen: the
+last digit the record shows."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,12 +74,12 @@ def heat(shell: Shell, piece: int) -> Heat:
     """Where forming asks most of a piece."""
     faces = shell.cut.pieces[piece].shell_faces
     ratio = shell.proof.heat[faces]
-    most, least = int(ratio[:, 1].argmax()), int(ratio[:, 0].argmin())
 
-    def plate(face: int) -> str:
-        return shell.layout.plates[shell.layout.cell_plate[shell.mesh.face_cell[faces[face]]]].name
+    def least(values: NDArray) -> str:
+        face = faces[values <= values.min() + ALIKE].min()  # the left half's come first
+        return shell.layout.plates[shell.layout.cell_plate[shell.mesh.face_cell[face]]].name
 
-    return Heat(float(ratio[most, 1] - 1), plate(most), float(1 - ratio[least, 0]), plate(least))
+    return Heat(float(ratio[:, 1].max() - 1), least(-ratio[:, 1]), float(1 - ratio[:, 0].min()), least(ratio[:, 0]))
 
 
 def record(shell: Shell) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scipy.special import ellipe
+from scipy.special import ellipe, ellipeinc
 from spiked import ball
 
 from shellgen import edging
@@ -31,6 +31,14 @@ def test_rim_of_an_oval_is_the_elliptic_integral():
     exact = 4 * 300 * ellipe(1 - (250 / 300) ** 2)  # 1731.447798952 / 1
     assert exact == pytest.approx(1731.447798952, abs=1e-8)
     assert made.length == pytest.approx(exact - 2 * np.pi * 5, abs=1e-6)
+
+
+@pytest.mark.parametrize("count", [64, 65])
+def test_the_way_along_an_oval_is_the_elliptic_integral_from_nought_on(count):
+    turn = 0.7 + 2 * np.pi * np.arange(count + 1) / count  # begun aslant, or every start is as good as another
+    ring = np.column_stack([250 * np.cos(turn), 300 * np.sin(turn), 0 * turn])[:-1]
+    exact = 300 * ellipeinc(turn, 1 - (250 / 300) ** 2)
+    assert loops.arc_length(ring) == pytest.approx(exact - exact[0], abs=1e-8)
 
 
 @pytest.mark.parametrize("stock", [400.0, 500.0, 1000.0, 1700.0])

@@ -102,6 +102,15 @@ def test_pieces_lie_with_the_head_upwards_round_the_origin(laid):
         assert slope[1] > 0 and abs(slope[0]) < 1e-9 * slope[1]
 
 
+@pytest.mark.parametrize("size", [1.0, 1e-3])
+@pytest.mark.parametrize("upwards", [1j, -1j])
+def test_a_piece_lies_the_same_way_however_it_came_out(laid, upwards, size):
+    _, mesh, made, _, pattern = laid
+    for piece, flat in zip(made.pieces, pattern.flats, strict=True):
+        came_out = size * (flat.flat[:, 0] + 1j * flat.flat[:, 1]) / upwards
+        assert flatten._posed(mesh, piece, came_out) == pytest.approx(size * flat.flat, abs=1e-9)
+
+
 def test_equal_mates_cost_little(dome):
     layout, mesh = dome
     made = seams.cut(mesh, layout, plates(layout), mid_offset=MID)
@@ -171,6 +180,20 @@ def test_marks_of_either_half_hold_on_both(dome):
     everywhere = [(0.0, 0.37, 1.0) if seam.sides[1] != seam.sides[0] and made.pieces[seam.sides[1][0]].side != "C"
                   else (0.0, 1.0) for seam in made.seams]  # fmt: skip
     gaps = marks.interval_lengths(mesh, made, pattern, everywhere)
+    assert max(np.abs(first - second).max() for first, second in gaps) < 0.01
+
+
+@pytest.mark.parametrize("mark", [0.2, 0.8])
+def test_a_mark_on_one_half_of_a_seam_across_the_midline_holds_on_its_other_half(dome, mark):
+    layout, mesh = dome
+    made = seams.cut(mesh, layout, plates(layout), mid_offset=MID)
+    across = [np.array_equal(mesh.mirror[seam.vertices], seam.vertices[::-1]) for seam in made.seams]
+    assert any(across)
+    pattern = flatten.build(
+        mesh, made, EVEN, thickness=THICKNESS, intervals=[(0.0, mark, 1.0) if a else (0.0, 1.0) for a in across]
+    )
+    both = [(0.0, 0.2, 0.8, 1.0) if a else (0.0, 1.0) for a in across]
+    gaps = marks.interval_lengths(mesh, made, pattern, both)
     assert max(np.abs(first - second).max() for first, second in gaps) < 0.01
 
 

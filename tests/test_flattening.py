@@ -15,7 +15,7 @@ from scipy import sparse
 from shellgen.errors import GeometryError
 from shellgen.geom import factoring
 from shellgen.geom.dissection import nested_dissection
-from shellgen.geom.distortion import rest, singular_values, stretches, symmetric_dirichlet
+from shellgen.geom.distortion import SLIVER, rest, singular_values, stretches, symmetric_dirichlet
 from shellgen.geom.flattening import flatten, flatten_each, start
 from shellgen.geom.hessian import Hessian
 from shellgen.geom.mates import Mates, differences, gradients, stations
@@ -64,6 +64,20 @@ def test_stretch_is_curved_over_flat() -> None:
 def test_triangle_without_area_is_told() -> None:
     with pytest.raises(GeometryError, match="triangle 1 has no area"):
         rest(np.array([[0.0, 0], [1, 0], [0, 1], [2, 0]]), np.array([[0, 1, 2], [0, 1, 3]]))
+
+
+@pytest.mark.parametrize("size", [1e-6, 1.0, 1e6])
+@pytest.mark.parametrize("turn", range(3))
+def test_thin_or_not_is_a_matter_of_shape_alone(size, turn) -> None:
+    """Ten times thicker or thinner than the thinnest that is taken, whatever the size and whichever corner is first."""
+    face = np.roll([[0, 1, 2]], turn, axis=1)
+    for thin, taken in ((10 * SLIVER, True), (SLIVER / 10, False)):
+        points = size * np.array([[0.0, 0], [1, 0], [1, thin]])
+        if taken:
+            assert rest(points, face).areas == pytest.approx([thin * size**2 / 2], rel=1e-6)
+        else:
+            with pytest.raises(GeometryError, match="no area"):
+                rest(points, face)
 
 
 @pytest.mark.parametrize("name", ["poly", "cass"])
@@ -210,6 +224,9 @@ def test_only_discs_are_flattened() -> None:
     points, faces = discs.cap(4, 0.8)
     with pytest.raises(GeometryError, match="1 more outlines"):
         flatten(points[1:], faces[6:] - 1)
+    inner = np.flatnonzero((faces > 6).all(axis=1) & (faces < 37).all(axis=1))[0]
+    with pytest.raises(GeometryError, match="2 more outlines"):
+        flatten(points, np.delete(faces, [0, inner], axis=0))
     with pytest.raises(GeometryError, match="several parts"):
         flatten(np.concatenate([points, points]), np.concatenate([faces, faces + len(points)]))
     pair = np.array([[0.0, 0, 0], [1, 0, 0], [1, 1, 0], [-1, 0, 0], [-1, -1, 0]])

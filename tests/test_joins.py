@@ -1,13 +1,14 @@
 """The order of gluing, by the laws that a hand at the bench needs."""
 
 from itertools import groupby
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from polar import bowl, shell
 from test_seams import inner, rays
 
-from shellgen.handwork import _radius
+from shellgen.handwork import _radius, heat
 from shellgen.joins import joins
 from shellgen.model import Mark
 from shellgen.seams import cut
@@ -114,3 +115,18 @@ def test_a_dart_that_forks_is_closed_branch_by_branch_and_then_its_trunk(dome):
         met = [k for k, other in enumerate(order) if vertices[0] in other[[0, -1]]]
         assert all(k in closed or order[k] is vertices for k in met)
         closed.add(next(k for k, other in enumerate(order) if other is vertices))
+
+
+@pytest.mark.parametrize(("more", "plate"), [(1e-9, "left"), (-1e-9, "left"), (1e-3, "right")])
+def test_of_two_plates_heated_alike_the_left_is_named_however_sums_are_rounded(more, plate):
+    alike = np.array([[0.99, 1.0], [0.97, 1.02], [0.99, 1.0], [0.97, 1.02]])
+    alike[3] += [-more, more]
+    shell = SimpleNamespace(
+        cut=SimpleNamespace(pieces=[SimpleNamespace(shell_faces=np.array([3, 1, 2, 0]))]),
+        proof=SimpleNamespace(heat=alike),
+        mesh=SimpleNamespace(face_cell=np.array([0, 0, 1, 1])),
+        layout=SimpleNamespace(cell_plate=[0, 1], plates=[SimpleNamespace(name=name) for name in ("left", "right")]),
+    )
+    found = heat(shell, 0)
+    assert (found.stretch_plate, found.press_plate) == (plate, plate)
+    assert (found.stretch, found.press) == pytest.approx((0.02 + max(more, 0), 0.03 + max(more, 0)), abs=1e-12)

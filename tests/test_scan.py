@@ -198,6 +198,14 @@ def test_the_rim_is_the_widest_edge_and_not_the_longest():
     assert points[cleaning.widest_rim(points, faces), 2].max() < 30
 
 
+@pytest.mark.parametrize("twice", [0, 17, -1])
+def test_a_triangle_that_is_there_twice_counts_once(twice):
+    points, faces = scans.ball(2)
+    more = np.roll(faces[[twice]], 1, axis=1)
+    cleaned = cleaning.clean(points, np.concatenate([faces, more, more[:, ::-1]]))
+    assert cleaned.worthless == 2 and len(cleaned.faces) == len(faces)
+
+
 def test_crumbs_are_dropped_and_told(tmp_path):
     points, faces = scans.hemisphere(5)
     crumb = trimesh.creation.icosphere(subdivisions=1, radius=5)

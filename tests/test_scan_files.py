@@ -96,6 +96,17 @@ def test_a_harmful_file_is_one_clear_error(tmp_path, name):
     assert len(str(told.value)) < 400
 
 
+def test_what_is_missing_is_told_in_the_figures_of_the_file():
+    """A file cut off by one triangle has room for all but one; points are counted from one, nought names none."""
+    with pytest.raises(ValueError, match=f" {len(FACES)} triangles are announced, .* room for {len(FACES) - 1}$"):
+        meshfiles.read(exported("stl")[:-50], ".stl")
+    corners = b"v 0 0 0\nv 1 0 0\nv 0 1 0\n"
+    with pytest.raises(ValueError, match="points which the file does not hold"):
+        meshfiles.read(corners + b"f 0 1 2\n", ".obj")
+    with pytest.raises(ValueError, match="counted backwards"):
+        meshfiles.read(corners + b"f 1 2 -1\n", ".obj")
+
+
 def test_random_bytes_never_do_more_than_be_refused():
     chance = np.random.default_rng(9)
     for suffix, data in ((".stl", exported("stl")), (".ply", exported("ply")), (".obj", exported("obj"))):

@@ -135,8 +135,8 @@ def test_leaning_strips_lie_on_the_side_and_are_curved():
 
 
 def test_the_overlap_of_a_scarf_goes_straight_on_from_the_last_two_points():
-    bent = np.array([[0.0, 0], [1, 0], [1, 1], [1, 3]])
-    assert np.array_equal(trims._lengthened(bent, 2.0), [[-2, 0], *bent, [1, 5]])
+    bent = np.array([[0.0, 0], [1, 0], [2, 1], [2, 3]])
+    assert np.array_equal(trims._lengthened(bent, 2.0), [[-2, 0], *bent, [2, 5]])
 
 
 def test_hard_bends_are_pointed_out():

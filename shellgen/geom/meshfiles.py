@@ -91,7 +91,7 @@ def _obj(data: bytes) -> Mesh:
         counts.append(count)
         _room_for(int(np.maximum(count - 2, 0).sum()))
     place, index = np.concatenate(points).reshape(-1, 3), np.concatenate(corners)
-    if (index <= 0).any():
+    if (index < 0).any():
         raise ValueError("faces whose points are counted backwards, which this reader does not follow")
     return place, _fans(index - 1, np.concatenate(counts))
 

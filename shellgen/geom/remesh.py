@@ -5,7 +5,7 @@ diagonal is flipped; inner vertices slide to the middle of their ring. All three
 in space, and never touch a fixed edge.
 
 Half edge 3 f + i runs from corner i of face f to the next; `twin` names the one that runs back, or -1 where the edge
-is fixed or on the boundary.
+is fixed, as all of the boundary is.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ class Fill(NamedTuple):
 def fill(start: Fill, fixed: NDArray, lift: Lift, tangents: Tangents, size: Size, *, rounds: int = 8) -> Fill:
     """Refines `start` to `size`, smoothing as it goes and `rounds` times more.
 
-    fixed : (k, 2) edges that must stay; their vertices do not move.
+    fixed : (k, 2) edges that must stay, the whole boundary among them; their vertices do not move.
     """
     mesh, twin = start, _twins(start.faces, fixed)
     still = np.unique(fixed)
@@ -64,8 +64,7 @@ def _twins(faces: NDArray, fixed: NDArray) -> NDArray:
     start, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
     code, back = start * n + end, end * n + start
     order = np.argsort(code)
-    place = np.minimum(np.searchsorted(code, back, sorter=order), len(code) - 1)
-    twin = np.where(code[order[place]] == back, order[place], -1)
+    twin = order[np.minimum(np.searchsorted(code, back, sorter=order), len(code) - 1)]
     held = np.concatenate([fixed @ np.array([n, 1]), fixed @ np.array([1, n])])
     twin[np.isin(code, held)] = -1
     return twin
