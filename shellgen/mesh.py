@@ -228,7 +228,8 @@ def _mirror_cells(layout: Layout) -> NDArray:
 
 
 def _check(mesh: ShellMesh, layout: Layout) -> None:
-    """What everything after relies on; a failure here is a fault of this program and not of the preset."""
+    """What everything after relies on. GeometryError if the dome is too sharp; any other failure here is a fault of
+    this program and not of the preset."""
     edge, uses = triangles.edge_uses(mesh.faces)
     once = {tuple(e) for e in edge[uses == 1].tolist()}
     rim = {
@@ -241,7 +242,8 @@ def _check(mesh: ShellMesh, layout: Layout) -> None:
     assert triangles.euler_characteristic(mesh.faces) == 1
     assert (triangles.areas(mesh.uv, mesh.faces) > 0).all(), "a face lies clockwise"
     out = (triangles.face_normals(mesh.points, mesh.faces) * mesh.normals[mesh.faces].sum(axis=1)).sum(axis=1)
-    assert (out > 0).all(), "a face looks inward"
+    if (out <= 0).any():
+        raise GeometryError("the dome bends more sharply than triangles of this size can; make mesh.edge smaller")
 
 
 def describe(mesh: ShellMesh) -> dict[str, float]:

@@ -18,6 +18,8 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "benchmarks"))
 import generated
 
 NUMBERS = range(1, 11)
+ONCE_BAD = (1700, 2541, 2555, 4090, 4928, 5110, 7205)
+"""Presets of the benchmark that ended in a fault of the program once."""
 
 
 @pytest.fixture(scope="module")
@@ -41,6 +43,12 @@ def test_a_made_up_shell_is_sound(number: int, shells: dict[int, Shell]) -> None
 
 def test_a_third_of_them_come_out_good(shells: dict[int, Shell]) -> None:
     assert 3 * len(shells) >= len(NUMBERS)
+
+
+@pytest.mark.parametrize("number", ONCE_BAD)
+def test_what_was_mended_stays_so(number: int, tmp_path: Path) -> None:
+    generated.scan(tmp_path / generated.SCAN)
+    assert "FAULT" not in generated.tried(number, "shell", tmp_path / "made-up.yaml")
 
 
 @pytest.mark.parametrize("number", NUMBERS)

@@ -16,6 +16,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from shellgen.errors import GeometryError
 from shellgen.geom.triangles import areas
 
 Lift = Callable[[NDArray], NDArray]
@@ -160,14 +161,16 @@ def _flip(faces: NDArray, twin: NDArray, edge: NDArray) -> tuple[NDArray, ...]:
 
 
 def _facing_cotangent(points: NDArray, faces: NDArray, edge: NDArray) -> NDArray:
-    """Cotangent of the angle that faces each half edge."""
+    """Cotangent of the angle that faces each half edge. GeometryError if two corners of a triangle are one point."""
     face, corner = faces[edge // 3], edge % 3
     row = np.arange(len(edge))
     apex = points[face[row, (corner + 2) % 3]]
     one, other = points[face[row, corner]] - apex, points[face[row, (corner + 1) % 3]] - apex
     dot = np.einsum("ij,ij->i", one, other)
     square = np.einsum("ij,ij->i", one, one) * np.einsum("ij,ij->i", other, other)
-    return dot / np.sqrt(np.maximum(square - dot * dot, np.maximum(1e-30 * square, np.finfo(float).tiny)))
+    if (square <= 0).any():
+        raise GeometryError("points of the mesh fall together: the dome is too sharp there; choose other measures")
+    return dot / np.sqrt(np.maximum(square - dot * dot, 1e-30 * square))
 
 
 def _stays_convex(uv: NDArray, faces: NDArray, twin: NDArray, edge: NDArray) -> NDArray:

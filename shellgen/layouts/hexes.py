@@ -90,6 +90,8 @@ def _wanted(found: honeycomb.Contacts, rings: list[list[int]], astride: NDArray,
     corners = found.sides(rings, astride)
     regular = np.sqrt(4 * each * np.tan(np.pi / corners) / corners)
     left = _walks(rings)
+    if not left.keys() >= set(pairwise(found.rim)):
+        raise GeometryError("the cells along the rim do not stand in one row; ask for another size")
     inside = {(a, b) for a, b in left if a < b and (b, a) in left}
     sides = sorted(inside | {(a, b) for a, b in left if {a, b} <= middle and not astride[left[a, b]]})
     wanted = [
@@ -106,6 +108,8 @@ def _drawn(
     surface: Surface, params: Params, found: honeycomb.Contacts, rings: list[list[int]], astride: NDArray, uv: NDArray
 ) -> Layout:
     left = _walks(rings)
+    if not left.keys() >= set(pairwise(found.rim)):
+        raise GeometryError("the cells along the rim do not stand in one row; ask for another size")
     rim = {step for a, b in pairwise(found.rim) for step in ((a, b), (b, a))}
     middle = {step for a, b in pairwise(found.middle) for step in ((a, b), (b, a))}
     names = _named(surface.points(uv), rings, left, [not rim.isdisjoint(_walks([ring])) for ring in rings])

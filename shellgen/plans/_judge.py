@@ -125,7 +125,8 @@ class Judge:
             return True
         self.measure(parts)
         for part, (stretch, _, _) in zip(parts, laid, strict=True):
-            scale = stretch / self.measured[part].stretch
+            coarse = self.measured[part].stretch
+            scale = stretch / coarse if coarse > 0 else 1.0  # a piece so small that it lies flat as it is
             self._scales[part] = scale if np.isfinite(scale) else 1.0
         self._guesses.clear()
         return all(

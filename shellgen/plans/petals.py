@@ -58,6 +58,8 @@ def _why(judge: Judge, part: Part, ground: Ground) -> str:
         )
     elif found.neck > 1:
         text = f"in one piece the dome hangs together by less than {limits.least_neck:.0f} mm; allow narrower necks"
+    elif found.stretch <= judge.limit:
+        text = "on the full mesh the darted dome stretches too far or overlaps itself; make mesh.edge smaller"
     else:
         text = (
             f"even with {RAYS} darts the dome stretches {100 * found.stretch:.1f} % in one piece, allowed: "
