@@ -52,7 +52,8 @@ class Flow:
         return self._made(stage, self._here, make, sources, named)
 
     def start(self, stage: str, make: Callable[..., Any], *sources: Any, **named: Any) -> Made:
-        """As `run`, but made beside what follows where there is a process for it."""
+        """As `run`, but made beside what follows where there is a process for it. What has not been begun there when it
+        is asked for is made here after all."""
         return self._made(stage, self._here if self.beside is None else self._there, make, sources, named)
 
     def _made(self, stage: str, way: Callable[..., Callable[[], Any]], make: Any, sources: Any, named: Any) -> Made:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import pickle
 import signal
+import time
 from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
 from pickle import PicklingError
 
@@ -52,6 +53,28 @@ def test_what_is_made_beside_is_waited_for_only_where_it_is_used():
     held.set_result((2, 0.5))
     assert flow.run("second", twice, first).value == 4 and flow.seconds["first"] == 0.5
     assert flow.start("first", twice, 1) is first
+
+
+def test_what_was_not_begun_beside_when_it_is_asked_for_is_made_here():
+    class Busy(Executor):
+        def submit(self, made, *args):  # type: ignore[override]
+            waiting.append(Future())
+            return waiting[-1]
+
+    waiting: list[Future[object]] = []
+    flow = Flow(beside=Busy())
+    assert flow.start("first", twice, 4).value == 8
+    assert waiting[0].cancelled() and "first" in flow.seconds
+
+
+@pytest.mark.skipif(cpu_count() < 2, reason="one core: no second process is started")
+def test_another_process_gets_one_thing_at_a_time():
+    with beside.helper() as other:
+        assert other is not None
+        first, second, third = (other.submit(time.sleep, 0.3) for _ in range(3))
+        assert third.cancel() and not first.done()
+        second.result()
+        assert first.done() and third.cancelled()
 
 
 def test_trouble_beside_is_told_where_the_result_is_wanted():
