@@ -9,7 +9,6 @@ import time
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -156,15 +155,17 @@ class Workshop:
             new = replace(new, paint=replace(old.paint, zones=latest("zones")))
             if zone_colours(new) == zone_colours(old):
                 return
-        self._show_whole(errand, new, foam=stage == "zones")
+        scene = worn(new, shell_scene(new, smooth=False))
+        foam = {"foam": solid.foam(new, scene)} if stage == "zones" else {}
+        self._show(errand, **foam, standing=solid.standing(new, scene))
 
     def _came_out(self, errand: Errand, wanted: Preset, text: str, made: Made) -> None:
         shell, title = made.value, wanted.title or wanted.name or ""
+        solids = self.flow.run("solids", page.solids_of, made, figure=True)
         if self._shown is None or self._shown.proof is not shell.proof or self._shown.paint is not shell.paint:
-            self._show_whole(errand, shell)
+            self._show(errand, **dict(zip(("foam", "standing"), solids.value, strict=True)))
         drawn = self.flow.run("templates", templates, made)
-        write = partial(page.of, title=title, at_home=True)
-        content = self.flow.run("page", lambda s, d, *_: write(s, d), made, drawn, title).value
+        content = self.flow.run("page", page.of, made, drawn, title=title, solids=solids).value
         figures = record(shell)
         changes = tuple(facts.changes(self.good.record, figures)) if self.good else ()
         number = self.good.version + 1 if self.good else 1
@@ -174,12 +175,6 @@ class Workshop:
             self.good = Good(number, figures, content, sliders(wanted, text), seconds, changes)
             self._shown, self.shape, self.wrong = shell, None, ""
             self.tell(*self.good.event())
-
-    def _show_whole(self, errand: Errand, shell: Shell, *, foam: bool = True) -> None:
-        """All that stands on the foam, and the foam itself."""
-        scene = worn(shell, shell_scene(shell, smooth=False))
-        blobs = {"foam": solid.foam(shell, scene)} if foam else {}
-        self._show(errand, **blobs, standing=solid.standing(shell, scene))
 
     def _show(self, errand: Errand, **blobs: bytes) -> None:
         errand.check()

@@ -66,22 +66,26 @@ def of(
     title: str,
     pictures: Mapping[str, bytes] | None = None,
     files: Iterable[str] = (),
-    at_home: bool = False,
+    solids: tuple[bytes, bytes] | None = None,
 ) -> Content:
     """What the page says of a shell.
 
     templates : of the pieces; pictures : PNG by path; files : paths of the pack to link to
-    at_home  : the page does not leave this computer, so the wearer's figure may stand on it without leave to share
+    solids    : foam and what stands on it where they were made already, as `solids_of` does
     """
     figures, shown, listed = record(shell), pictures or {}, tuple(files)
     sheets = {sheet.name: sheet for sheet in templates}
     gallery = [(words, _webp(shown[path])) for path, words in GALLERY.items() if path in shown]
     body = sections.body(figures, sheets, overview(shell, title=title), tables(shell), listed, gallery)
-    scene = shell_scene(shell, smooth=False)
-    if at_home or shell.measures_shared:
-        scene = worn(shell, scene)
-    foam, standing = solid.foam(shell, scene), solid.standing(shell, scene)
+    foam, standing = solids or solids_of(shell, figure=shell.measures_shared)
     return Content(title, sections.head(title, figures, listed), body, foam, standing, shown.get("preview.png", b""))
+
+
+def solids_of(shell: Shell, *, figure: bool) -> tuple[bytes, bytes]:
+    """The foam and what stands on it, for the viewer. figure : with the wearer's, who may not want to be passed on"""
+    scene = shell_scene(shell, smooth=False)
+    scene = worn(shell, scene) if figure else scene
+    return solid.foam(shell, scene), solid.standing(shell, scene)
 
 
 def page(content: Content, *, live: str = "") -> bytes:

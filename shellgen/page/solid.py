@@ -76,7 +76,7 @@ class Packer:
     def pack(self, header: Mapping[str, Any]) -> bytes:
         text = json.dumps(header, separators=(",", ":"), allow_nan=False).encode()
         text += b" " * (-len(text) % 4)
-        return zlib.compress(np.uint32(len(text)).tobytes() + text + bytes(self.data), 9)
+        return zlib.compress(np.uint32(len(text)).tobytes() + text + bytes(self.data), 6)
 
 
 def foam(shell: Shell, scene: Scene) -> bytes:
