@@ -5,6 +5,8 @@ from dataclasses import replace
 import numpy as np
 import polar
 import pytest
+import shapely
+from cuttings import net_of, random_sets, small_dome, turtle_dome
 from scipy.sparse.linalg import spsolve
 
 from shellgen import flatten, proof, seams
@@ -12,6 +14,7 @@ from shellgen.geom import blank as blanks
 from shellgen.geom.bending import plate_matrix
 from shellgen.geom.halves import alike, half
 from shellgen.geom.triangles import areas
+from shellgen.plans._graph import patch
 from shellgen.proof import rest
 
 RINGS = [(0.35, []), (0.7, [3, 9, 15, 21]), (1.0, [5, 10, 14, 19])]
@@ -69,6 +72,31 @@ def test_half_a_plate_sags_as_the_whole(dome, whole):
 
     down = sag(flat, faces, None, 1.0)
     assert sag(flat[one.vertices], one.faces, one.middle, 1.0) == pytest.approx(down[one.vertices], abs=1e-9)
+
+
+@pytest.mark.parametrize("made", ["rings", "turtle"])
+def test_half_a_piece_lies_flat_as_the_whole(made):
+    """Pieces astride the midline, with and without darts, one of them along it."""
+    layout, mesh = small_dome() if made == "rings" else turtle_dome()
+    net, darted = net_of(layout, mesh), set()
+    everything = np.ones(len(net.choices), dtype=bool)
+    for chosen in (everything, ~everything, *random_sets(net, 60, seed=2)):
+        if not net.anchored(net.cut(chosen)):
+            continue
+        for part in net.parts(chosen):
+            if net.count(part) == 2:
+                continue
+            half, whole = patch(mesh, mesh.points, part, astride=True), patch(mesh, mesh.points, part)
+            flat, faces = half.whole(half.points[:, :2])
+            assert half.held is not None and len(faces) == len(whole.faces) and len(flat) == len(whole.points)
+            one, other = flatten.alone([half, whole], flatten.Params())
+            assert one.stretch == pytest.approx(other.stretch, rel=0.03)  # each within 2 % of the least
+            if np.isfinite(one.stretch):
+                assert shapely.area(shapely.Polygon(one.outline)) == pytest.approx(
+                    shapely.area(shapely.Polygon(other.outline)), rel=0.01
+                )
+            darted.add(bool(part.darts))
+    assert darted == {False, True}
 
 
 def test_built_from_one_half_or_from_the_whole_the_shell_is_the_same(dome, monkeypatch):

@@ -4,23 +4,21 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
-from itertools import product
 
 import networkx
 import numpy as np
 import pytest
-import shapely
-from polar import bowl, cap, shell
+from cuttings import all_sets, net_of, random_sets, small_dome, turtle_dome
+from polar import cap, shell
 
 from shellgen import flatten, seams
-from shellgen import mesh as meshed
 from shellgen.errors import FitError, PresetError
 from shellgen.geom.flattening import Shape
 from shellgen.layouts import turtle
 from shellgen.plans import gores, least, listed, petals, plates
 from shellgen.plans._anneal import State, anneal, single_or_swap
 from shellgen.plans._estimate import Estimate
-from shellgen.plans._graph import Net, _cell_mirror, line_lengths, patch
+from shellgen.plans._graph import _cell_mirror, patch
 from shellgen.plans._rosette import RAY, direction, evenly, rosette
 from shellgen.plans._shape import size_load
 from shellgen.plans._task import Ground, Task
@@ -29,34 +27,6 @@ from shellgen.surfaces.plan import Params as PlanParams
 
 LIMITS = seams.Params()
 lay_flat = partial(flatten.alone, params=flatten.Params())
-
-
-def small_dome(steps=3):
-    """A crown plate, then rings of 4 and 8 on half an ellipsoid: 14 choices."""
-    rings = [(0.35, []), (0.7, [2, 6, 10, 14]), (1.0, [0, 2, 4, 6, 8, 10, 12, 14])]
-    return shell(bowl(560.0, 460.0, 180.0), rings, around=16, steps=steps)
-
-
-def turtle_dome():
-    surface = plan.build(PlanParams())
-    layout = turtle.build(surface, turtle.Params())
-    return layout, meshed.build(surface, layout, meshed.Params(edge=40.0))
-
-
-def net_of(layout, mesh):
-    return Net(layout, line_lengths(mesh, mesh.points))
-
-
-def all_sets(net):
-    for bits in product((False, True), repeat=len(net.choices)):
-        chosen = np.array(bits)
-        if net.anchored(net.cut(chosen)):
-            yield chosen
-
-
-def random_sets(net, count, seed=0):
-    random = np.random.default_rng(seed)
-    return [random.random(len(net.choices)) < share for share in random.random(count)]
 
 
 def test_hanging_together_with_the_rim_is_to_have_no_hole():
@@ -181,31 +151,6 @@ def test_least_true_stretch_stands_in_a_steady_ratio_to_the_estimate():
     (part,) = net.parts(np.zeros(0, dtype=bool))
     ((stretch, _),) = flatten.alone([patch(mesh, mesh.points, part)], flatten.Params(compression=1.0))
     assert stretch / Estimate(net, mesh, mesh.points)(part, net.inside(part)) == pytest.approx(2 / 3, rel=0.05)
-
-
-@pytest.mark.parametrize("made", ["rings", "turtle"])
-def test_half_a_piece_lies_flat_as_the_whole(made):
-    """Pieces astride the midline, with and without darts, one of them along it."""
-    layout, mesh = small_dome() if made == "rings" else turtle_dome()
-    net, darted = net_of(layout, mesh), set()
-    everything = np.ones(len(net.choices), dtype=bool)
-    for chosen in (everything, ~everything, *random_sets(net, 60, seed=2)):
-        if not net.anchored(net.cut(chosen)):
-            continue
-        for part in net.parts(chosen):
-            if net.count(part) == 2:
-                continue
-            half, whole = patch(mesh, mesh.points, part, astride=True), patch(mesh, mesh.points, part)
-            flat, faces = half.whole(half.points[:, :2])
-            assert half.held is not None and len(faces) == len(whole.faces) and len(flat) == len(whole.points)
-            one, other = lay_flat([half, whole])
-            assert one.stretch == pytest.approx(other.stretch, rel=0.03)  # each within 2 % of the least
-            if np.isfinite(one.stretch):
-                assert shapely.area(shapely.Polygon(one.outline)) == pytest.approx(
-                    shapely.area(shapely.Polygon(other.outline)), rel=0.01
-                )
-            darted.add(bool(part.darts))
-    assert darted == {False, True}
 
 
 @pytest.fixture(scope="module")
