@@ -9,7 +9,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent / "shellgen"
 FLOORS = (
-    {"errors", "units", "registry", "params", "geom"},
+    {"errors", "units", "registry", "params", "keep", "geom"},
     {"canvas", "model", "glyphs", "lettering", "paper", "reading", "rule", "tiling"},
     {"stages"},
     {"yamltree", "values", "bind", "preset", "bounds", "schema", "resolved"},
