@@ -110,13 +110,25 @@ def graded(params: Params, along: float, across: float, up: float) -> Params:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class _Column:
+    """One column of the splines; called with p and which derivative. Plain arrays, so that its content can be told."""
+
+    coefficients: NDArray
+    knots: NDArray
+
+    def __call__(self, p: NDArray, derivative: int) -> NDArray:
+        column: NDArray = CubicSpline.construct_fast(self.coefficients, self.knots)(p, derivative)
+        return column
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Formula:
     """The constants of the formulas above; called with p, q, w."""
 
     half_length: float
-    breadth: CubicSpline
-    height: CubicSpline
-    boxy: CubicSpline
+    breadth: _Column
+    height: _Column
+    boxy: _Column
 
     def __call__(self, p: NDArray, q: NDArray, w: NDArray, /, *, order: int = 2) -> Jet:
         jet = value, first, second = blank(len(p))
@@ -151,7 +163,7 @@ def build(params: Params) -> Dome:
     columns = np.column_stack([found[:, 0] / round_, found[:, 1] / round_, found[:, 2] / round_**2])[::-1]
     knots = np.concatenate([[-1.0], p[::-1], [1.0]])
     splines = CubicSpline(knots, columns[[0, *range(len(at)), -1]], bc_type="natural")
-    dome = Dome(_Formula(half_length, *(_column(splines, k) for k in range(3))))
+    dome = Dome(_Formula(half_length, *(_Column(np.ascontiguousarray(splines.c[..., k]), splines.x) for k in range(3))))
     try:
         check(dome)
     except GeometryError as error:
@@ -170,7 +182,3 @@ def _covered(station: Station, cover: float) -> Station:
         width=station.width + 2 * cover,
         height=None if station.height is None else station.height + cover,
     )
-
-
-def _column(splines: CubicSpline, k: int) -> CubicSpline:
-    return CubicSpline.construct_fast(np.ascontiguousarray(splines.c[..., k]), splines.x)
