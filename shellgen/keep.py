@@ -60,7 +60,7 @@ def kept(most: int) -> Callable[[Callable[P, R]], Callable[P, R]]:
 
 def digest(value: Any) -> bytes:
     """16 bytes that stand for the content of a value: of numbers, text, bytes, days, numpy arrays, tuples, lists, sets,
-    mappings (in their order) and dataclasses of these.
+    mappings (in their order) and dataclasses of these, but for fields that say `compare=False`.
 
     What differs in kind differs: 1, 1.0 and True; 0.0 and -0.0; "a" and b"a"; arrays of other dtype, shape or order in
     memory, in which sums depend on it. TypeError if a value is of no such kind.
@@ -93,7 +93,8 @@ def _walk(value: Any, put: Callable[[bytes], None]) -> None:
     elif is_dataclass(value) and not isinstance(value, type):
         put(_kind(value) + b" ")
         for field in fields(value):
-            _walk(getattr(value, field.name), put)
+            if field.compare:
+                _walk(getattr(value, field.name), put)
     else:
         raise TypeError(f"the content of {type(value).__qualname__} is unknown, so nothing can be kept by it")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from itertools import combinations
 from threading import Barrier
@@ -20,6 +20,12 @@ from shellgen.keep import MEMORIES, digest, kept
 class Pair:
     left: object
     right: object
+
+
+@dataclass(frozen=True)
+class Worked:
+    figure: float
+    out: object = field(compare=False)
 
 
 @dataclass(frozen=True)
@@ -76,7 +82,8 @@ LIKE = (
     np.array([(1.0,)], [("a", float)]), np.array([(1.0,)], [("b", float)]),
     (1, 2), [1, 2], (1, (2,)), ((1,), 2), (1, 2, ()), ("ab", "c"), ("a", "bc"), ("abc",), ("a", "b", "c"),
     {"a": 1, "b": 2}, {"b": 2, "a": 1}, {"a": "b"}, frozenset((1, 2)), frozenset((1.0, 2)), Pair(1, 2), Couple(1, 2),
-    Pair(2, 1), Pair(1, None), (Pair, 1)[1:], date(2026, 1, 1), datetime(2026, 1, 1), "2026-01-01",
+    Pair(2, 1), Pair(1, None), 
+    (Pair, 1)[1:], date(2026, 1, 1), datetime(2026, 1, 1), "2026-01-01",
 )  # fmt: skip
 
 
@@ -90,6 +97,7 @@ def test_content_alone_counts():
     assert digest(frozenset(("a", "b", "c"))) == digest(frozenset(("c", "b", "a")))
     assert digest(Pair(np.arange(3), {"a": float("nan")})) == digest(Pair(np.arange(3), {"a": float("nan")}))
     assert digest(np.arange(12)[3:6]) == digest(np.arange(3, 6))
+    assert digest(Worked(1.0, lambda: 1)) == digest(Worked(1.0, lambda: 2)) != digest(Worked(2.0, lambda: 1))
 
 
 @pytest.mark.parametrize("value", (object(), lambda: 1, iter(()), np.array([object()]), Pair, (1, [{"a": {2: print}}])))
