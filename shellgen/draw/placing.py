@@ -58,7 +58,8 @@ class Room:
     def __init__(self, outline: NDArray, lines: Iterable[NDArray]) -> None:
         """outline : (n, 2) mm, closed; lines : (k, 2) mm polylines that no lettering may touch."""
         self._inside = shapely.make_valid(shapely.polygons(outline))
-        self._drawn = shapely.union_all([shapely.linestrings(line) for line in lines if len(line) > 1])
+        # not made one: their union has an end at every crossing, and an end takes the longest to buffer
+        self._drawn = shapely.MultiLineString([line for line in lines if len(line) > 1])
         self._free = self._inside.buffer(-CLEAR).difference(self._drawn.buffer(CLEAR, quad_segs=2))
         shapely.prepare(self._free)
         self._taken: list[shapely.Polygon] = []
