@@ -19,8 +19,8 @@ APART = 1.4
 """Least distance of one lettering from another, mm, so that two numbers are not read as one (chosen by eye)."""
 LED = 60
 """Places tried for lettering that needs a leader line."""
-CHUNK = 512
-"""Places tried at once: the best come first."""
+FIRST, MORE = 16, 4
+"""Places tried at once: the best come first, so few to begin with, and so many times as many in each turn."""
 
 
 def corners(size: tuple[float, float], centres: NDArray, angles: NDArray | float) -> NDArray:
@@ -91,13 +91,14 @@ class Room:
 
     def reserve(self, size: tuple[float, float], centres: NDArray, angles: NDArray | float = 0.0) -> int | None:
         """Takes the first of `centres` (n, 2) where a rectangle of `size` mm fits: its index, or None."""
-        turned = np.broadcast_to(angles, len(centres))
-        for start in range(0, len(centres), CHUNK):
-            part = slice(start, start + CHUNK)
+        turned, start, count = np.broadcast_to(angles, len(centres)), 0, FIRST
+        while start < len(centres):
+            part = slice(start, start + count)
             fits, shapes = self._fits(corners(size, centres[part], turned[part]))
             if len(fits):
                 self._taken.append(shapes[0])
                 return start + int(fits[0])
+            start, count = start + count, MORE * count
         return None
 
     def place(
