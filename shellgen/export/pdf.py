@@ -142,15 +142,15 @@ class _Book:
         self.canvas.endForm()
 
     def draw(self, items: Iterable[Path | Text]) -> None:
-        self.canvas.addLiteral(_drawn(items))
+        self.canvas.addLiteral(operators(items))
 
 
 @kept(512)
 def _stored(drawing: Drawing) -> str:
-    return _drawn(item for _, items in _ink.in_layers(drawing) for item in items)
+    return operators(item for _, items in _ink.in_layers(drawing) for item in items)
 
 
-def _drawn(items: Iterable[Path | Text]) -> str:
+def operators(items: Iterable[Path | Text]) -> str:
     """Operators that draw the items, with round caps and joins.
 
     References: ISO 32000-1, tables 57 (J, j) and 60 (S, f*, B*, n).

@@ -17,6 +17,7 @@ from PIL import Image
 from shellgen.canvas import LAYERS, Drawing, Path, Text
 from shellgen.guide import signs
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
+from shellgen.keep import kept
 from shellgen.lettering import width as lettering_width
 
 POLICY = "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'"
@@ -186,6 +187,7 @@ def _figure(of: Picture) -> str:
     return f"<figure>{picture(of.drawing, of.caption, of.tall)}<figcaption>{escape(of.caption)}</figcaption></figure>"
 
 
+@kept(128)
 def picture(drawing: Drawing, words: str, tall: float) -> str:
     """`<svg>` in user units of 1 mm. Layers are classes; lettering is text. On paper no higher than `tall` mm."""
     wide, high = f"{drawing.width:.1f}", f"{drawing.height:.1f}"
