@@ -15,6 +15,8 @@ from shellgen.canvas import Drawing, Part, Scene
 from shellgen.draw.template import templates
 from shellgen.export import csv, stl, threemf
 from shellgen.flow import Flow, Made
+from shellgen.keep import kept
+from shellgen.model import Solid
 from shellgen.pipeline import shell_of
 from shellgen.preset import Preset
 from shellgen.record import record
@@ -107,8 +109,12 @@ def _exact(shell: Shell, shrinkage: float | None) -> dict[str, bytes]:
 
 def _prints(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
     for part in shell.casting.prints:
-        solid = Part(part.name, part.solid.vertices, part.solid.faces)
-        yield f"prints/{part.name}.3mf", threemf.write(Scene(part.name, (solid,)))
+        yield f"prints/{part.name}.3mf", _print(part.solid)
+
+
+@kept(256)
+def _print(solid: Solid) -> bytes:
+    return threemf.write(Scene(solid.name, (Part(solid.name, solid.vertices, solid.faces),)))
 
 
 def _pictures(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:

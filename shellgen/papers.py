@@ -18,6 +18,7 @@ from shellgen.draw.plan import plan_picture
 from shellgen.draw.shelf import shelve
 from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, dxf, ics, pdf, svg
+from shellgen.keep import kept
 from shellgen.paper import PAPERS, Plan, label
 from shellgen.preset import Preset
 from shellgen.rule import Rule
@@ -71,29 +72,58 @@ class _Stack:
     layout: dict[str, object]
     files: dict[str, bytes] = field(default_factory=dict)
     off: dict[str, float] = field(default_factory=dict)
-    pages: dict[str, dict[str, tuple[str, ...]]] = field(default_factory=dict)
+    pages: dict[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
     drawings: dict[str, Drawing] = field(default_factory=dict)
 
     def svg(self, path: str, drawing: Drawing) -> None:
         self.drawings[path] = drawing
-        self.files[path] = svg.write(drawing)
-        self.off[path] = readback.checked(path, readback.svg(self.files[path], drawing))
+        self.add(path, _svg(drawing))
 
     def dxf(self, path: str, drawing: Drawing) -> None:
-        self.files[path] = dxf.write(drawing)
-        self.off[path] = readback.checked(path, readback.dxf(self.files[path], drawing))
+        self.add(path, _dxf(drawing))
 
     def plot(self, path: str, drawing: Drawing) -> None:
-        self.files[path] = pdf.write(drawing)
-        self.off[path] = readback.checked(path, readback.page(self.files[path], drawing))
+        self.add(path, _plot(drawing))
 
-    def pdf(self, name: str, drawings: Sequence[Drawing], arrange: Callable[..., Plan]) -> None:
-        what, use = USES[name]
-        path = f"{name}-{self.layout['paper']}.pdf"
-        plan = arrange(drawings, **self.layout)
-        self.pages[name] = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
-        self.files[path] = pdf.write_pages(plan, title=f"{self.title}{what}", use=use)
-        self.off[path] = readback.checked(path, readback.pdf(self.files[path], plan, true_size=use is not None).most)
+    def pdf(self, name: str, drawings: Sequence[Drawing]) -> None:
+        self.pages[name], written = _book(name, tuple(drawings), self.title, self.layout)
+        self.add(f"{name}-{self.layout['paper']}.pdf", written)
+
+    def add(self, path: str, written: tuple[bytes, float]) -> None:
+        self.files[path], self.off[path] = written[0], readback.checked(path, written[1])
+
+
+@kept(256)
+def _svg(drawing: Drawing) -> tuple[bytes, float]:
+    """The file, and by how many mm it differs from what was drawn; so the others."""
+    data = svg.write(drawing)
+    return data, readback.svg(data, drawing)
+
+
+@kept(128)
+def _dxf(drawing: Drawing) -> tuple[bytes, float]:
+    data = dxf.write(drawing)
+    return data, readback.dxf(data, drawing)
+
+
+@kept(32)
+def _plot(drawing: Drawing) -> tuple[bytes, float]:
+    data = pdf.write(drawing)
+    return data, readback.page(data, drawing)
+
+
+@kept(16)
+def _book(
+    name: str, drawings: tuple[Drawing, ...], title: str, layout: Mapping[str, object]
+) -> tuple[Mapping[str, tuple[str, ...]], tuple[bytes, float]]:
+    """A PDF by its name in USES: the labels of the pages on which each drawing stands, and the file. Templates may go
+    over the edge of a sheet, all else stands on one."""
+    what, use = USES[name]
+    arrange: Callable[..., Plan] = tiling.arrange if name == "templates" else shelve
+    plan = arrange(drawings, **layout)
+    pages = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
+    data = pdf.write_pages(plan, title=f"{title}{what}", use=use)
+    return pages, (data, readback.pdf(data, plan, true_size=use is not None).most)
 
 
 def build(shell: Shell, preset: Preset, pieces: Sequence[Drawing]) -> Papers:
@@ -110,7 +140,7 @@ def true_size(shell: Shell, preset: Preset, pieces: Sequence[Drawing]) -> Papers
     _trims(shell, preset, stack)
     _plan(shell, stack, preset.print.paper)
     found = stencils.build(shell.surface, shell.layout, shell.spikes, shell.masters, shell.rings)
-    stack.pdf("masks", [masks.mask_words(found), *masks.mask_sheets(found)], shelve)
+    stack.pdf("masks", [masks.mask_words(found), *masks.mask_sheets(found)])
     _wear(shell, stack, rule_.of(preset.print.paper))
     return _papers(stack)
 
@@ -122,7 +152,7 @@ def shaded(shell: Shell, preset: Preset) -> Papers:
     for sheet in true:
         stack.svg(f"guides/{sheet.name}.svg", sheet)
     stack.drawings |= {f"shading/{sheet.name}": sheet for sheet in small}
-    stack.pdf("shading", small, shelve)
+    stack.pdf("shading", small)
     return _papers(stack)
 
 
@@ -152,7 +182,7 @@ def _templates(shell: Shell, stack: _Stack, pieces: Sequence[Drawing]) -> None:
     for sheet in pieces:
         stack.svg(f"templates/{sheet.name}.svg", sheet)
         stack.dxf(f"dxf/{sheet.name}.dxf", sheet)
-    stack.pdf("templates", pieces, tiling.arrange)
+    stack.pdf("templates", pieces)
     stack.svg("overview.svg", overview(shell, title=stack.title))
     stack.svg("key.svg", key(stack.title))
 
@@ -177,7 +207,7 @@ def _scores(shell: Shell, preset: Preset, stack: _Stack) -> None:
     stack.svg("guides/measuring-map.svg", wrap.measuring_map(shell, found, title=stack.title))
     stack.files["tables/measuring.csv"] = csv.write(wrap.measuring_table(found))
     if found.wraps:
-        stack.pdf("wrap", [wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(shell)], shelve)
+        stack.pdf("wrap", [wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(shell)])
 
 
 def _trims(shell: Shell, preset: Preset, stack: _Stack) -> None:
@@ -185,7 +215,7 @@ def _trims(shell: Shell, preset: Preset, stack: _Stack) -> None:
     rule = rule_.of(preset.print.paper)
     parts = list(_small_parts(shell, preset, rule))
     if parts:
-        stack.pdf("rings", parts, shelve)
+        stack.pdf("rings", parts)
     stack.svg("edging-plan.svg", lengths.edging_plan(stack.title, shell.edging, rule=rule))
     stack.files["tables/edging.csv"] = csv.write(lengths.edging_table(shell.edging))
     rings = {ring.spike: ring.neutral_length for ring in shell.rings}
@@ -219,7 +249,7 @@ def _wear(shell: Shell, stack: _Stack, rule: Rule) -> None:
         patches = patch_sheets(shell.wear, rule=rule)
         for sheet in patches:
             stack.svg(f"patches/{sheet.name}.svg", sheet)
-        stack.pdf("patches", [patch_words(), *patches], shelve)
+        stack.pdf("patches", [patch_words(), *patches])
     for table in wear.tables(wear.figures(shell.wear, private=True)):
         stack.files[f"tables/{table.name}.csv"] = csv.write(table)
 

@@ -11,9 +11,9 @@ import math
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
-from itertools import accumulate, pairwise
+from itertools import accumulate, groupby, pairwise
 
 import numpy as np
 import pypdf
@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from shellgen import lettering
 from shellgen.canvas import LAYERS, Drawing, Path
 from shellgen.errors import GeometryError
+from shellgen.keep import kept
 from shellgen.paper import Plan
 
 LIMIT = 0.01
@@ -70,11 +71,9 @@ def svg(data: bytes, drawing: Drawing) -> float:
         return math.inf
     box = [float(v) for v in root.get("viewBox", "").split()]
     given = [float(root.get(side, "nan").removesuffix("mm")) for side in ("width", "height")]
-    found = []
-    for element in root.iter(f"{_SVG}path"):
-        trace = element.get("d", "")
-        points = _numbers(trace) * [1, -1] + [0, box[3]]
-        found += _parted(points, [1 + line.count("L") for line in trace.split("M")[1:]])
+    traces = [element.get("d", "") for element in root.iter(f"{_SVG}path")]
+    points = _numbers(" ".join(traces)) * [1, -1] + [0, box[3]]
+    found = _parted(points, [1 + line.count("L") for trace in traces for line in trace.split("M")[1:]])
     size = np.abs(np.array([*box[2:], *given]) - [drawing.width, drawing.height] * 2).max()
     return max(float(size), _difference(found, drawn(drawing)))
 
@@ -91,9 +90,9 @@ def _parted(points: NDArray, counts: Sequence[int]) -> list[NDArray]:
 def dxf(data: bytes, drawing: Drawing) -> float:
     """The lines of a DXF. Endless if it is not in millimetres, or a line is not on its own layer."""
     text = data.decode("utf-8").splitlines()
-    codes, values = [code.strip() for code in text[::2]], text[1::2]
+    values = text[1::2]
     units = values[values.index("$INSUNITS") + 1] if "$INSUNITS" in values else ""
-    layers, found = _polylines(codes, values)
+    layers, found = _polylines(text[: 2 * len(values) : 2], values)
     wanted = drawn(drawing)
     if units.strip() != "4" or layers != [layer for layer, _ in wanted]:
         return math.inf
@@ -105,19 +104,15 @@ def _polylines(codes: Sequence[str], values: Sequence[str]) -> tuple[list[str], 
 
     References: DXF Reference, group codes of LWPOLYLINE.
     """
-    layers: list[str] = []
-    points: list[list[float]] = []
-    inside = False
-    for code, value in zip(codes, values, strict=False):
-        if code == "0":
-            inside = value.strip() == "LWPOLYLINE"
-            if inside:
-                points.append([])
-        elif inside and code == "8":
-            layers.append(value.strip())
-        elif inside and code in ("10", "20"):
-            points[-1].append(float(value))
-    return layers, [np.array(line).reshape(-1, 2) for line in points]
+    code = np.fromstring(" ".join(codes), dtype=np.int64, sep=" ")
+    begins = np.flatnonzero(code == 0)
+    which = np.array([values[k].strip() == "LWPOLYLINE" for k in begins.tolist()], bool)
+    inside, entity = np.zeros(len(code), bool), np.cumsum(code == 0) - 1
+    inside[entity >= 0] = which[entity[entity >= 0]]
+    layers = [values[k].strip() for k in np.flatnonzero(inside & (code == 8)).tolist()]
+    at = np.flatnonzero(inside & ((code == 10) | (code == 20)))
+    points = np.array([float(values[k]) for k in at.tolist()]).reshape(-1, 2)
+    return layers, _parted(points, (np.bincount(entity[at], minlength=len(which))[which] // 2).tolist())
 
 
 def pdf(data: bytes, plan: Plan, *, true_size: bool = True) -> Pages:
@@ -191,27 +186,29 @@ def _square(lines: Sequence[NDArray]) -> float:
     return float(min(off))
 
 
-@dataclass(slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Seen:
     """lines : (n, 2) in the page's units; forms : (name, matrix) as shown"""
 
-    lines: list[NDArray] = field(default_factory=list)
-    forms: list[tuple[str, tuple[float, ...]]] = field(default_factory=list)
+    lines: Sequence[NDArray]
+    forms: Sequence[tuple[str, tuple[float, ...]]]
 
 
+@kept(1024)
 def _trace(content: bytes) -> _Seen:
     """What a content stream strokes, fills and shows.
 
     References: ISO 32000-1, tables 57, 59 and 60 (operators of state, paths and painting).
     """
-    seen = _Seen()
+    forms, shown = list[tuple[str, tuple[float, ...]]](), list[tuple[int, tuple[float, ...]]]()
     matrix: tuple[float, ...] = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
-    stack, numbers, path = [], list[float](), list[str]()
+    stack, numbers, path = [], list[float](), list[int]()
     name = ""
     text = _STRING.sub(b"", content).decode("latin-1").replace("[", " ").replace("]", " ")
-    for turn, part in enumerate(_RUN.split(text)):
+    parts = _RUN.split(text)
+    for turn, part in enumerate(parts):
         if turn % 2:
-            path.append(part)
+            path.append(turn // 2)
             continue
         for token in part.split():
             if token[0] in "0123456789.-+":
@@ -219,9 +216,7 @@ def _trace(content: bytes) -> _Seen:
                 continue
             match token:
                 case "S" | "f" | "f*" | "B" | "B*":
-                    for run in path:
-                        counts = [1 + line.count("l") for line in run.split("m")[1:]]
-                        seen.lines += _parted(_mapped(_numbers(run), matrix), counts)
+                    shown += [(run, matrix) for run in path]
                 case "n":
                     path = []
                 case "cm":
@@ -231,10 +226,23 @@ def _trace(content: bytes) -> _Seen:
                 case "Q":
                     matrix = stack.pop()
                 case "Do":
-                    seen.forms.append((name, matrix))
+                    forms.append((name, matrix))
             name = token if token[0] == "/" else name
             numbers = []
-    return seen
+    return _Seen(_traced(parts[1::2], shown), forms)
+
+
+def _traced(runs: Sequence[str], shown: Sequence[tuple[int, tuple[float, ...]]]) -> list[NDArray]:
+    """The lines of runs of path operators, as they are shown: which, and under which matrix."""
+    points = _numbers(" ".join(runs))
+    counts = [[1 + line.count("l") for line in run.split("m")[1:]] for run in runs]
+    ends = [0, *accumulate(map(sum, counts))]
+    lines: list[NDArray] = []
+    for matrix, group in groupby(shown, key=lambda one: one[1]):
+        some = [run for run, _ in group]
+        placed = _mapped(np.vstack([points[ends[run] : ends[run + 1]] for run in some]), matrix)
+        lines += _parted(placed, [count for run in some for count in counts[run]])
+    return lines
 
 
 def _product(first: Sequence[float], then: Sequence[float]) -> tuple[float, ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -15,7 +17,8 @@ from shellgen.stock import CutList
 from shellgen.wearer.survey import MEASURES
 
 
-def record(shell: Shell) -> dict[str, Any]:
+@lru_cache(maxsize=1)  # guide, page and lists ask for that of one shell
+def record(shell: Shell) -> Mapping[str, Any]:
     """Plain numbers, strings, lists and dictionaries; mm, mm2, radians and degrees as the names say."""
     return {
         "name": shell.name,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any
 
 from shellgen import buying, paint
@@ -11,6 +12,7 @@ from shellgen.record import record
 from shellgen.shell import Shell
 
 
+@lru_cache(maxsize=1)  # files and page show the same
 def tables(shell: Shell) -> tuple[Table, ...]:
     """One table each for pieces, seams and spikes with their rings; figures as in the record."""
     figures = record(shell)

@@ -17,6 +17,7 @@ from shapely.affinity import rotate, translate
 from shellgen import lettering
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.errors import FitError, GeometryError
+from shellgen.keep import kept
 from shellgen.paper import PAPERS, Frame, Placed, Plan
 
 _GAP = 6.0  # mm between pieces, chosen: room for scissors
@@ -71,6 +72,7 @@ def _check(frame: Frame) -> None:
         raise GeometryError(f"an overlap of {frame.overlap:g} mm; allowed: 4 to 40 mm")
 
 
+@kept(128)
 def outline(drawing: Drawing) -> shapely.Geometry:
     """What a drawing covers: the areas that its cut lines enclose and all else that is drawn."""
     paths = [item for item in drawing.items if isinstance(item, Path)]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import polar
 
@@ -10,11 +12,11 @@ from shellgen.spikes import fit, place
 from shellgen.surfaces import plan
 
 
+@dataclass(frozen=True)
 class Plate:
     """A flat disc of the given radius, as a Surface."""
 
-    def __init__(self, radius=300.0):
-        self.radius = radius
+    radius: float = 300.0
 
     def points(self, uv, *, offset=0.0):
         return np.column_stack([self.radius * uv, np.full(len(uv), offset)])

@@ -23,6 +23,8 @@ FINE = 0.05
 HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
 GRID = 7.0
 """mm between the signs of the heat picture."""
+FEW = 6
+"""Triangles whose stretch a sign tells, the nearest to it (chosen)."""
 LARGEST = 0.7
 """Of the pieces' own size (chosen: small ones are seen to be small, and yet have room for their numbers)."""
 LEAST = 0.003
@@ -120,7 +122,8 @@ def heat_card(of: Card) -> Drawing:
     inside = shapely.make_valid(shapely.Polygon(edge)).buffer(-1.5)
     for at in grid.reshape(-1, 2)[shapely.contains_xy(inside, grid.reshape(-1, 2))]:
         near = np.hypot(*(middles - at).T)
-        few = np.argsort(near, kind="stable")[:6]
+        few = np.flatnonzero(near <= np.partition(near, FEW - 1)[FEW - 1]) if len(near) > FEW else np.arange(len(near))
+        few = few[np.argsort(near[few], kind="stable")][:FEW]
         low, high = ratio[few, 0].mean(), ratio[few, 1].mean()
         value = high if high >= -low else low
         if abs(value) >= most / 4:

@@ -12,6 +12,7 @@ from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.draw.strips import slip
+from shellgen.keep import kept
 from shellgen.stencils import Mask
 
 MARGIN = 3.0
@@ -25,6 +26,7 @@ def mask_sheets(masks: Sequence[Mask]) -> tuple[Drawing, ...]:
     return tuple(_sheet(mask) for mask in masks)
 
 
+@kept(256)
 def _sheet(mask: Mask) -> Drawing:
     outline = _with_tab(mask.outline) if mask.kind == "hood" else mask.outline
     low = outline.min(axis=0) - MARGIN

@@ -19,8 +19,8 @@ APART = 1.4
 """Least distance of one lettering from another, mm, so that two numbers are not read as one (chosen by eye)."""
 LED = 60
 """Places tried for lettering that needs a leader line."""
-CHUNK = 512
-"""Places tried at once: the best come first."""
+FIRST, MORE = 16, 4
+"""Places tried at once: the best come first, so few to begin with, and so many times as many in each turn."""
 
 
 def corners(size: tuple[float, float], centres: NDArray, angles: NDArray | float) -> NDArray:
@@ -58,7 +58,8 @@ class Room:
     def __init__(self, outline: NDArray, lines: Iterable[NDArray]) -> None:
         """outline : (n, 2) mm, closed; lines : (k, 2) mm polylines that no lettering may touch."""
         self._inside = shapely.make_valid(shapely.polygons(outline))
-        self._drawn = shapely.union_all([shapely.linestrings(line) for line in lines if len(line) > 1])
+        # not made one: their union has an end at every crossing, and an end takes the longest to buffer
+        self._drawn = shapely.MultiLineString([line for line in lines if len(line) > 1])
         self._free = self._inside.buffer(-CLEAR).difference(self._drawn.buffer(CLEAR, quad_segs=2))
         shapely.prepare(self._free)
         self._taken: list[shapely.Polygon] = []
@@ -90,13 +91,14 @@ class Room:
 
     def reserve(self, size: tuple[float, float], centres: NDArray, angles: NDArray | float = 0.0) -> int | None:
         """Takes the first of `centres` (n, 2) where a rectangle of `size` mm fits: its index, or None."""
-        turned = np.broadcast_to(angles, len(centres))
-        for start in range(0, len(centres), CHUNK):
-            part = slice(start, start + CHUNK)
+        turned, start, count = np.broadcast_to(angles, len(centres)), 0, FIRST
+        while start < len(centres):
+            part = slice(start, start + count)
             fits, shapes = self._fits(corners(size, centres[part], turned[part]))
             if len(fits):
                 self._taken.append(shapes[0])
                 return start + int(fits[0])
+            start, count = start + count, MORE * count
         return None
 
     def place(

@@ -11,6 +11,7 @@ from shapely.affinity import rotate, translate
 
 from shellgen import lettering, tiling
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.keep import kept
 from shellgen.paper import PAPERS, Frame, Placed, Plan
 
 GAP = 4.0
@@ -37,7 +38,7 @@ def shelve(
     short, long = sorted(size)
     frame = Frame((long, short) if landscape else (short, long), margin, overlap)
     window = np.array(frame.window[2:])
-    laid = [_lying(drawing, _covers(drawing), window) for drawing in drawings]
+    laid = [_lying(drawing, frame.window[2:]) for drawing in drawings]
     if not drawings or any(part is None for part in laid):
         return tiling.arrange(drawings, paper=paper, landscape=landscape, margin=margin, overlap=overlap)
     parts = [part for part in laid if part is not None]
@@ -64,9 +65,11 @@ def _covers(drawing: Drawing) -> shapely.Geometry:
     return shapely.union_all([whole, *map(shapely.LineString, out)]).buffer(HAIR, quad_segs=2)
 
 
-def _lying(drawing: Drawing, shape: shapely.Geometry, window: NDArray) -> tuple[float, shapely.Geometry] | None:
+@kept(256)
+def _lying(drawing: Drawing, window: tuple[float, float]) -> tuple[float, shapely.Geometry] | None:
     """The part turned so that it is lowest, or as it is drawn where it is told in sentences what to do with it; upright
     where it is too long for that; None where neither fits. Its lettering does not stand on its head."""
+    shape = _covers(drawing)
     corners = np.array(shapely.minimum_rotated_rectangle(shape).exterior.coords)
     edges = np.diff(corners[:3], axis=0)
     sides = np.hypot(*edges.T)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
+from shellgen.keep import kept
 from shellgen.lettering import width
 from shellgen.model import Ring, Spike
 from shellgen.rule import METRIC, Rule
@@ -39,6 +40,7 @@ def ring_strips(trims: Trims, spikes: Sequence[Spike], params: Params, *, rule: 
     return tuple(result)
 
 
+@kept(128)
 def _strip(name: str, group: list[tuple[Ring, Strip]], params: Params, rule: Rule) -> Drawing:
     ring, strip = group[0]
     low = strip.outline.min(axis=0) - MARGIN
@@ -87,6 +89,7 @@ def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
     return slip("about the rings", [text for text in told if text])
 
 
+@kept(64)
 def slip(name: str, told: Sequence[str], *, across: float = 90.0) -> Drawing:
     """Words alone in a frame."""
     lines = [line for text in told for line in notes.wrapped(text, across - 2 * MARGIN, HEIGHT)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import product
 
 import numpy as np
@@ -74,6 +75,7 @@ def _alone(view: View, scale: float, size: NDArray) -> Drawing:
     return Drawing("worn", across, float(size[1]) + 2 * EDGE + up, tuple(moved(i, up) for i in items), view.title)
 
 
+@lru_cache(maxsize=1)  # the plan and the guide show the same
 def _views(shell: Shell, wear: Wear, rule: Rule) -> tuple[View, ...]:
     return side(shell, wear), hollow(shell, wear, rule), front(shell, wear, rule)
 

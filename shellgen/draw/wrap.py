@@ -11,8 +11,10 @@ from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.draw.strips import slip
 from shellgen.geom.curves import at_arc_length, length
+from shellgen.keep import kept
 from shellgen.lettering import fit
-from shellgen.scores import Scores, Wrap, from_crown
+from shellgen.model import Layout, Surface
+from shellgen.scores import Corner, Scores, Wrap, from_crown
 from shellgen.shell import Shell
 
 HALF = 9.0
@@ -44,6 +46,7 @@ def wrap_words(scores: Scores) -> Drawing:
     return slip("about the strips", told)
 
 
+@kept(256)
 def _strip(wrap: Wrap) -> Drawing:
     line = shapely.LineString(wrap.centre)
     paper = line.buffer(HALF, cap_style="flat", join_style="mitre", mitre_limit=1.6)
@@ -111,14 +114,19 @@ def measuring_table(scores: Scores) -> Table:
 
 def measuring_map(shell: Shell, scores: Scores, *, title: str) -> Drawing:
     """The net as the tape sees it: every corner in its bearing and at its tape's length, to scale."""
-    tape, bearing, _ = from_crown(shell.surface, shell.layout.nodes)
+    return _map(shell.surface, shell.layout, scores.corners, title)
+
+
+@kept(2)
+def _map(surface: Surface, layout: Layout, corners: tuple[Corner, ...], title: str) -> Drawing:
+    tape, bearing, _ = from_crown(surface, layout.nodes)
     at = tape[:, None] * np.stack([-np.sin(bearing), np.cos(bearing)], axis=1)  # head up, the wearer's left on the left
     room_for = np.array(SHEET) - (30.0, 70.0)
     scale = 2 / np.ceil(2 * (2 * np.abs(at).max(axis=0) / room_for).max())
     middle = np.array([SHEET[0] / 2, SHEET[1] / 2 - 12.0])
     lines = [
         Path(middle + scale * at[[line.start, line.end]], "score" if line.kind == "plate" else "guide")
-        for line in shell.layout.lines
+        for line in layout.lines
         if line.kind in ("plate", "rim")
     ]
     cross = [np.array([middle - 3 * d, middle + 3 * d]) for d in np.eye(2)]
@@ -128,7 +136,7 @@ def measuring_map(shell: Shell, scores: Scores, *, title: str) -> Drawing:
     top = max(path.points[:, 1].max() for path in lines)
     items += room.place(["head"], (5.0,), np.array([(middle[0], y) for y in np.arange(top + 8, SHEET[1] - 30, 2.0)]))
     items += room.place(["crown"], (3.5, 2.5), _round(middle))
-    for c in scores.corners:
+    for c in corners:
         items += room.place([c.name], HEIGHTS[1:], _round(middle + scale * at[c.node]))
     told = (
         f"{title}: corners of the plates by tape and bearing, scale 1:{1 / scale:g}",

@@ -15,16 +15,20 @@ import shapely
 from numpy.typing import NDArray
 from reportlab import rl_config
 from reportlab.lib.rl_accel import fp_str
+from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
 
 from shellgen.canvas import Colour, Drawing, Path, Text
 from shellgen.errors import GeometryError
 from shellgen.export import _cover, _furniture, _ink
+from shellgen.keep import kept
 from shellgen.paper import PAPERS, Plan, label
 
 SUFFIX = ".pdf"
 
 USE = _cover.USE
+_PAINT = {(True, False): "S", (True, True): "B*", (False, True): "f*", (False, False): "n"}
+"""By whether it is stroked and whether it is filled: what paints a path."""
 _POINT = 72 / 25.4  # points per mm
 _LONGEST = 14400 / _POINT  # mm; longer pages are refused by some viewers (ISO 32000-1, annex C)
 
@@ -112,7 +116,7 @@ class _Book:
 
     def __exit__(self, kind: type | None, *_: object) -> None:
         if kind is None:
-            with _binary():
+            with compact():
                 self.canvas.save()
             self.data = self.out.getvalue()
 
@@ -134,19 +138,31 @@ class _Book:
         """Keeps a drawing as a form, to be shown wherever it is needed."""
         rim = 5.0  # more than half of any line
         self.canvas.beginForm(name, -rim, -rim, drawing.width + rim, drawing.height + rim)
-        self.draw(item for _, items in _ink.in_layers(drawing) for item in items)
+        self.canvas.addLiteral(_stored(drawing))
         self.canvas.endForm()
 
     def draw(self, items: Iterable[Path | Text]) -> None:
-        self.canvas.setLineCap(1)
-        self.canvas.setLineJoin(1)
-        for item in items:
-            pen, width = _ink.PENS[item.layer], _ink.width(item)
-            dashes, fill = (pen.dashes, item.fill) if isinstance(item, Path) else ((), None)
-            self.canvas.addLiteral(_state(width, pen.colour, dashes, fill))
-            lines = [item.points] if isinstance(item, Path) else _ink.lines(item)
-            trace = Trace(lines, closed=isinstance(item, Path) and item.closed)
-            self.canvas.drawPath(trace, stroke=int(width > 0), fill=int(fill is not None))
+        self.canvas.addLiteral(operators(items))
+
+
+@kept(512)
+def _stored(drawing: Drawing) -> str:
+    return operators(item for _, items in _ink.in_layers(drawing) for item in items)
+
+
+def operators(items: Iterable[Path | Text]) -> str:
+    """Operators that draw the items, with round caps and joins.
+
+    References: ISO 32000-1, tables 57 (J, j) and 60 (S, f*, B*, n).
+    """
+    out = ["1 J", "1 j"]
+    for item in items:
+        pen, width = _ink.PENS[item.layer], _ink.width(item)
+        dashes, fill = (pen.dashes, item.fill) if isinstance(item, Path) else ((), None)
+        lines = [item.points] if isinstance(item, Path) else _ink.lines(item)
+        trace = Trace(lines, closed=isinstance(item, Path) and item.closed)
+        out += [_state(width, pen.colour, dashes, fill), trace.getCode(), _PAINT[width > 0, fill is not None]]
+    return "\n".join(out)
 
 
 @lru_cache(maxsize=256)
@@ -171,12 +187,18 @@ class Trace:
         return self.code
 
 
+class _Deflate(pdfdoc.PDFStreamFilterZCompress):
+    """The library's own, but kept: most streams of a book are as they were."""
+
+    encode = staticmethod(kept(1024)(pdfdoc.PDFZCompress.encode))
+
+
 @contextmanager
-def _binary() -> Iterator[None]:
+def compact() -> Iterator[None]:
     """Compressed data as it is, not spelt out in letters: a fifth smaller."""
-    before = rl_config.useA85
-    rl_config.useA85 = 0
+    before = rl_config.useA85, pdfdoc.PDFZCompress
+    rl_config.useA85, pdfdoc.PDFZCompress = 0, _Deflate()
     try:
         yield
     finally:
-        rl_config.useA85 = before
+        rl_config.useA85, pdfdoc.PDFZCompress = before

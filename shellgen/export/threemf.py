@@ -71,9 +71,8 @@ def _model(scene: Scene) -> Iterator[str]:
 
 def _object(part: Part, k: int) -> Iterator[str]:
     yield f'<object id="{k + 2}" name={quoteattr(part.name)} type="model" pid="1" pindex="{k}"><mesh><vertices>'
-    for x, y, z in np.round(part.vertices, 6).tolist():
-        yield f'<vertex x="{x:.9g}" y="{y:.9g}" z="{z:.9g}"/>'
+    points = tuple(np.round(part.vertices, 6).ravel().tolist())
+    yield '<vertex x="%.9g" y="%.9g" z="%.9g"/>' * len(part.vertices) % points
     yield "</vertices><triangles>"
-    for a, b, c in part.faces.tolist():
-        yield f'<triangle v1="{a}" v2="{b}" v3="{c}"/>'
+    yield '<triangle v1="%d" v2="%d" v3="%d"/>' * len(part.faces) % tuple(part.faces.ravel().tolist())
     yield "</triangles></mesh></object>"

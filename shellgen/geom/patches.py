@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -11,6 +12,8 @@ from scipy.spatial import cKDTree
 
 class Patch(Protocol):
     """uv (n, 2) in the closed unit disc; offset along the normal."""
+
+    def __hash__(self) -> int: ...
 
     def points(self, uv: NDArray, *, offset: float = 0.0) -> NDArray: ...  # (n, 3)
 
@@ -88,8 +91,8 @@ def project(patch: Patch, points: NDArray, *, rounds: int = 40) -> tuple[NDArray
     points : (k, 3). Returns uv (k, 2), and (k,) distance, negative on the inner side. Newton's method from the nearest
     of a grid; a point beyond the rim gets its nearest place on the rim.
     """
-    grid = polar_grid(np.linspace(0, 1, 33), 96)
-    _, near = cKDTree(patch.points(grid)).query(points)
+    grid, tree = _grid(patch)
+    _, near = tree.query(points)
     uv = grid[near]
     away = points - patch.points(uv)
     moving = np.arange(len(points))
@@ -110,6 +113,12 @@ def project(patch: Patch, points: NDArray, *, rounds: int = 40) -> tuple[NDArray
             break
     side = (away * patch.normals(uv)).sum(axis=1)
     return uv, np.copysign(np.linalg.norm(away, axis=1), side)
+
+
+@lru_cache(maxsize=4)
+def _grid(patch: Patch) -> tuple[NDArray, cKDTree]:
+    grid = polar_grid(np.linspace(0, 1, 33), 96)
+    return grid, cKDTree(patch.points(grid))
 
 
 def _into_disc(uv: NDArray) -> NDArray:

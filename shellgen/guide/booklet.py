@@ -13,7 +13,6 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 from PIL import Image as Raster
-from reportlab import rl_config
 from reportlab.lib.colors import Color
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.utils import ImageReader
@@ -31,6 +30,7 @@ from reportlab.platypus import (
     Table,
 )
 
+from shellgen.export.pdf import compact
 from shellgen.guide import signs
 from shellgen.guide.flowables import GUTTER, POINT, Box, Drawn, Figures, Strokes, plain
 from shellgen.guide.html import hand_words, time_words
@@ -69,12 +69,8 @@ def write(guide: Guide, paper: tuple[float, float]) -> bytes:
         *_heading("Index of the pieces", "pieces", across),
         _table(guide.index, across),
     ]
-    before = rl_config.useA85
-    rl_config.useA85 = 0
-    try:
+    with compact():
         book.build(story)
-    finally:
-        rl_config.useA85 = before
     return out.getvalue()
 
 

@@ -6,14 +6,14 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph
 
 from shellgen import lettering
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.export import _ink
-from shellgen.export.pdf import Trace
+from shellgen.export.pdf import Trace, operators
 from shellgen.guide.leaf import Picture
+from shellgen.keep import kept
 
 POINT = 72 / 25.4
 SMALLER = 0.6
@@ -95,11 +95,7 @@ class Drawn(Flowable):
         canvas = self.canv
         canvas.saveState()
         canvas.scale(POINT * self.scale, POINT * self.scale)
-        canvas.setLineCap(1)
-        canvas.setLineJoin(1)
-        for _, items in _ink.in_layers(self.drawing):
-            for item in items:
-                _draw(canvas, item, self.scale)
+        canvas.addLiteral(_seen(self.drawing, self.scale))
         canvas.restoreState()
 
 
@@ -127,15 +123,12 @@ class Figures(Flowable):
             caption.drawOn(self.canv, x, top - high - under + 4)
 
 
-def _draw(canvas: Canvas, item: Path | Text, scale: float) -> None:
-    pen, width = _ink.PENS[item.layer], _ink.width(item)
-    if isinstance(item, Text) and item.height * scale < LEAST:
-        return
-    fill = item.fill if isinstance(item, Path) else None
-    canvas.setLineWidth(width)
-    canvas.setStrokeColorRGB(*(v / 255 for v in pen.colour))
-    canvas.setDash([*pen.dashes] if isinstance(item, Path) else [])
-    if fill is not None:
-        canvas.setFillColorRGB(*(v / 255 for v in fill))
-    lines, closed = ([item.points], item.closed) if isinstance(item, Path) else (_ink.lines(item), False)
-    canvas.drawPath(Trace(lines, closed=closed), stroke=int(width > 0), fill=int(fill is not None))
+@kept(256)
+def _seen(drawing: Drawing, scale: float) -> str:
+    """Operators that draw what can be read at a scale."""
+    return operators(
+        item
+        for _, items in _ink.in_layers(drawing)
+        for item in items
+        if isinstance(item, Path) or item.height * scale >= LEAST
+    )

@@ -6,7 +6,8 @@ import base64
 import hashlib
 import io
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
 from html import escape
 from importlib import resources
 from string import Template
@@ -16,6 +17,7 @@ from PIL import Image
 from shellgen.canvas import LAYERS, Drawing, Path, Text
 from shellgen.guide import signs
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
+from shellgen.keep import kept
 from shellgen.lettering import width as lettering_width
 
 POLICY = "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'"
@@ -106,7 +108,7 @@ def hours(value: float) -> str:
     return f"{text} hour" if text == "1" else f"{text} hours"
 
 
-def _block(block: Block, key: str, files: Iterable[str]) -> str:
+def _block(block: Block, key: str, files: tuple[str, ...]) -> str:
     match block:
         case Words(text):
             return f"<p>{_linked(text, files)}</p>"
@@ -133,7 +135,7 @@ def _tick(key: str, words: str) -> str:
     return f'<li><label><input type="checkbox" id="{key}"> <span>{words}</span></label></li>'
 
 
-def _rows(rows: Rows, key: str, files: Iterable[str]) -> str:
+def _rows(rows: Rows, key: str, files: tuple[str, ...]) -> str:
     if not rows.rows:
         return ""
     box = '<th scope="col"><span class="unseen">done</span></th>' if rows.tick else ""
@@ -159,15 +161,22 @@ def _whole(cell: str) -> str:
     return ' class="whole"' if len(cell) <= WHOLE else ""
 
 
-def _linked(text: str, files: Iterable[str]) -> str:
-    """Markup of a text in which files of the pack are links."""
+@lru_cache(maxsize=1)
+def _names(files: tuple[str, ...]) -> tuple[re.Pattern[str] | None, Mapping[str, str]]:
+    """What finds the names of files in a text, and by name the path."""
     known = sorted((f for f in files if f.rpartition("/")[2].count(".")), key=len, reverse=True)
     named = {f: f for f in known} | {f.rpartition("/")[2]: f for f in known if "/" in f}
-    if not named:
+    names = "|".join(re.escape(name) for name in sorted(named, key=len, reverse=True))
+    return re.compile(rf"(?<![\w/-])(?:{names})(?![\w-])") if names else None, named
+
+
+def _linked(text: str, files: tuple[str, ...]) -> str:
+    """Markup of a text in which files of the pack are links."""
+    pattern, named = _names(files)
+    if pattern is None:
         return escape(text)
-    pattern = "|".join(re.escape(name) for name in sorted(named, key=len, reverse=True))
     out, at = "", 0
-    for found in re.finditer(rf"(?<![\w/-])(?:{pattern})(?![\w-])", text):
+    for found in pattern.finditer(text):
         out += escape(text[at : found.start()])
         out += f'<a href="{escape(named[found[0]])}">{escape(found[0])}</a>'
         at = found.end()
@@ -178,6 +187,7 @@ def _figure(of: Picture) -> str:
     return f"<figure>{picture(of.drawing, of.caption, of.tall)}<figcaption>{escape(of.caption)}</figcaption></figure>"
 
 
+@kept(128)
 def picture(drawing: Drawing, words: str, tall: float) -> str:
     """`<svg>` in user units of 1 mm. Layers are classes; lettering is text. On paper no higher than `tall` mm."""
     wide, high = f"{drawing.width:.1f}", f"{drawing.height:.1f}"

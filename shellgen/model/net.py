@@ -11,7 +11,8 @@ from shellgen.model._freeze import freeze
 
 
 class Surface(Protocol):
-    """The outer face of the finished shell, smooth and mirror-symmetric.
+    """The outer face of the finished shell, smooth and mirror-symmetric: a frozen dataclass of numbers and arrays, so
+    that `keep` can tell two by their content.
 
     uv     : (n, 2) float in the closed unit disc
     offset : mm along the outward normal; minus half the foam's thickness gives the mid surface

@@ -12,6 +12,7 @@ from shellgen import params as preset
 from shellgen.canvas import frozen_array
 from shellgen.geom import loops, patches
 from shellgen.geom.geodesics import Ways, angle_between, shortest
+from shellgen.keep import kept
 from shellgen.model import Layout, Spike, Surface
 from shellgen.scores.wraps import Stop, Wrap, drawn, wraps
 
@@ -71,12 +72,14 @@ def build(
     surface: Surface, layout: Layout, spikes: tuple[Spike, ...], params: Params, *, ring_thickness: float
 ) -> Scores:
     """Corners from the crown outwards, wrap strips of all plate lines, seats of the spikes."""
+    found, strips = _of_net(surface, layout)
+    return Scores(found, strips, seats(surface, spikes, ring_thickness), params.way, params.width, params.depth)
+
+
+@kept(2)
+def _of_net(surface: Surface, layout: Layout) -> tuple[tuple[Corner, ...], tuple[Wrap, ...]]:
     found = corners(surface, layout)
-    names = {corner.node: corner.name for corner in found}
-    return Scores(
-        found, wraps(surface, layout, names), seats(surface, spikes, ring_thickness),
-        params.way, params.width, params.depth,
-    )  # fmt: skip
+    return found, wraps(surface, layout, {corner.node: corner.name for corner in found})
 
 
 def from_crown(surface: Surface, uv: NDArray) -> tuple[NDArray, NDArray, Ways]:

@@ -8,7 +8,7 @@ shell that falls away.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
@@ -33,7 +33,7 @@ def smooth_round(s: NDArray) -> NDArray:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Body:
-    """One profile with figures.
+    """One profile with figures. What is called follows from the figures alone, so it counts for no content of its own.
 
     length : along the spine from the base to the tip
     radius : mm at the distances s <= length along the spine (s < 0 below the base), before ovalling
@@ -46,12 +46,12 @@ class Body:
 
     shape: SpikeShape
     length: float
-    radius: Callable[[NDArray], NDArray]
+    radius: Callable[[NDArray], NDArray] = field(compare=False)
     rows: NDArray
     tip: float
     joints: tuple[float, ...] = ()
-    spine: Callable[[NDArray], tuple[NDArray, NDArray, NDArray]] = straight
-    depth: Callable[[NDArray], NDArray] = smooth_round
+    spine: Callable[[NDArray], tuple[NDArray, NDArray, NDArray]] = field(default=straight, compare=False)
+    depth: Callable[[NDArray], NDArray] = field(default=smooth_round, compare=False)
 
     @property
     def oval(self) -> float:

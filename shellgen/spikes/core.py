@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.keep import kept
 from shellgen.spikes.fit import Underside
 from shellgen.spikes.solids import Master
 
@@ -42,6 +43,7 @@ class Core:
         object.__setattr__(self, "outline", frozen_array(self.outline))
 
 
+@kept(128)
 def core(master: Master, *, thickness: float, clay: float, scale: float = 1.0) -> Core | None:
     """The tallest core that leaves `clay` over it all round, in a straight round spike; None where it saves little.
 

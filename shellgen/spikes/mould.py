@@ -13,6 +13,7 @@ import numpy as np
 from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 
+from shellgen.keep import kept
 from shellgen.model import Finding, Solid
 from shellgen.spikes.boolean import manifold, solid_of
 from shellgen.spikes.fit import Underside
@@ -25,6 +26,8 @@ ROUND = 48
 """Facets of keys and vents."""
 STEPS = (0.5, 2.0, 8.0, 24.0)
 """mm by which a half is drawn off in the draft test: from a first move to clear of any ridge."""
+LEVEL = 1e-9
+"""mm, or slope, that counts as none."""
 GIVE = 2e-4
 """Share of the spike's volume that halves may graze in leaving it: soft clay gives way to facets (chosen)."""
 
@@ -50,11 +53,13 @@ class PressMould:
         return bool(self.halves)
 
 
+@kept(64)
 def press_mould(name: str, masters: tuple[Master, ...], params: Mould, *, scale: float = 1.0) -> PressMould:
     """The mould for masters of one shape and tilt, larger than the finished spike by `scale`."""
     body, tilt = masters[0].body, masters[0].tilt
     low = min(float(_square(_ring(m.under), tilt)[:, 2].min()) for m in masters)
-    cavity = _cavity(stump(name, body, tilt, low - PAST), tilt, scale)
+    solid = _cavity(stump(name, body, tilt, low - PAST), tilt, scale)
+    cavity = manifold(solid)
     low *= scale
     box = _block(cavity, low, params.wall)
     clay = cavity.trim_by_plane((0, 0, 1), low)
@@ -63,8 +68,8 @@ def press_mould(name: str, masters: tuple[Master, ...], params: Mould, *, scale:
     vent = _rod(params.vent / 2, top + PAST - tip[2] + 1).translate((tip[0], 0, tip[2] - 1))
     shell = Manifold.batch_boolean([box, cavity, vent], OpType.Subtract)
     left, right = shell.split_by_plane((0, 1, 0), 0.0)
-    locked = max(locked_volume(left, clay, 1), locked_volume(right, clay, -1))
-    if locked > GIVE * clay.volume():
+    locked = 0.0 if _recedes(solid) else max(locked_volume(left, clay, 1), locked_volume(right, clay, -1))
+    if locked and locked > GIVE * clay.volume():
         return PressMould((), (), _stack(box, params.wall), locked)
     pegs, sockets = _keys(box, params)
     halves = (solid_of(f"{name}-half-a", left + pegs), solid_of(f"{name}-half-b", right - sockets))
@@ -75,6 +80,15 @@ def press_mould(name: str, masters: tuple[Master, ...], params: Mould, *, scale:
 def locked_volume(half: Manifold, spike: Manifold, direction: int) -> float:
     """mm3: the most of the spike that stands in the way of a half drawn off along y. 0 when it leaves freely."""
     return max(float((half.translate((0, direction * step, 0)) ^ spike).volume()) for step in STEPS)
+
+
+def _recedes(spike: Solid) -> bool:
+    """Whether no face on either side of y = 0 looks back to it: then nothing stands in the way of a half."""
+    corners = spike.vertices[spike.faces]
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    back = LEVEL * np.linalg.norm(normal, axis=1)
+    low, high = corners[:, :, 1].min(axis=1) < -LEVEL, corners[:, :, 1].max(axis=1) > LEVEL
+    return not ((high & (normal[:, 1] < -back)) | (low & (normal[:, 1] > back))).any()
 
 
 def findings(moulds: dict[str, PressMould]) -> tuple[Finding, ...]:
@@ -105,8 +119,8 @@ def _square(points: NDArray, tilt: float) -> NDArray:
     return points @ upright(tilt).T
 
 
-def _cavity(solid: Solid, tilt: float, scale: float) -> Manifold:
-    return manifold(Solid(solid.name, scale * _square(solid.vertices, tilt), solid.faces))
+def _cavity(solid: Solid, tilt: float, scale: float) -> Solid:
+    return Solid(solid.name, scale * _square(solid.vertices, tilt), solid.faces)
 
 
 def _block(cavity: Manifold, low: float, wall: float) -> Manifold:

@@ -10,6 +10,7 @@ import numpy as np
 from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 
+from shellgen.keep import kept
 from shellgen.model import Solid
 from shellgen.spikes.body import Body
 from shellgen.spikes.boolean import manifold, solid_of
@@ -55,6 +56,7 @@ def masters(made: tuple[Master, ...], printer: Printer, *, scale: float = 1.0) -
     return tuple(part for master in made for part in _master(master, printer, scale))
 
 
+@kept(128)
 def _master(master: Master, printer: Printer, scale: float) -> tuple[Print, ...]:
     turn = upright(master.tilt)
     solid = Solid(master.name, scale * master.solid.vertices @ turn.T, master.solid.faces)
@@ -94,10 +96,11 @@ def laid(solid: Solid, turn: NDArray, serves: str, role: str, lies: str, printer
     fits = z <= printer.bed_z and (
         (x <= printer.bed_x and y <= printer.bed_y) or (y <= printer.bed_x and x <= printer.bed_y)
     )
-    plastic = min(volume(set_down), area(set_down) * printer.wall)
-    plastic += printer.infill * (volume(set_down) - plastic)
+    space = volume(set_down)
+    plastic = min(space, area(set_down) * printer.wall)
+    plastic += printer.infill * (space - plastic)
     return Print(
-        solid.name, serves, role, set_down, lies, overhang(set_down), bool(fits), volume(set_down),
+        solid.name, serves, role, set_down, lies, overhang(set_down), bool(fits), space,
         plastic * printer.density / 1000, plastic / printer.flow / 60,
     )  # fmt: skip
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from shellgen.canvas import frozen_array
 from shellgen.geom.footpoint import nearest
 from shellgen.geom.geodesics import laid_flat
+from shellgen.keep import kept
 from shellgen.model import Surface
 from shellgen.stencils._mask import GIVE, Mask, flipped
 
@@ -17,6 +18,7 @@ BAND_LENGTH = 230.0
 """mm of a band: it goes on one sheet of paper (chosen)."""
 
 
+@kept(2)
 def bands(surface: Surface) -> tuple[Mask, ...]:
     """Strips along the rim, from the head round by the left; the right ones are their mirror images."""
     count = 720

@@ -8,6 +8,7 @@ from scipy.optimize import minimize_scalar
 
 from shellgen.canvas import frozen_array
 from shellgen.geom.footpoint import nearest
+from shellgen.keep import kept
 from shellgen.model import Ring, Solid, Spike, Surface
 from shellgen.stencils._mask import AROUND, Mask, foot
 
@@ -15,6 +16,7 @@ PLAY = 1.5
 """mm between a hood and what it covers (chosen)."""
 
 
+@kept(128)
 def hood(surface: Surface, solid: Solid, group: list[Spike], ring: Ring | None) -> Mask:
     """The cone of least area over spike and ring, standing on the shell, laid flat.
 

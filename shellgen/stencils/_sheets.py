@@ -9,6 +9,7 @@ from shellgen.canvas import frozen_array
 from shellgen.geom import loops
 from shellgen.geom.footpoint import nearest
 from shellgen.geom.geodesics import shortest
+from shellgen.keep import kept
 from shellgen.model import Layout, Ring, Spike, Surface
 from shellgen.stencils._mask import AROUND, GIVE, Mask, flipped, foot
 
@@ -17,6 +18,7 @@ COLLAR = 30.0
 STEPS = 8
 
 
+@kept(128)
 def collar(surface: Surface, name: str, group: list[Spike], ring: Ring | None) -> Mask:
     """An annulus that lies on the shell round a ring, to shield the plate; slit once to be laid round."""
     spike = group[0]
@@ -45,7 +47,7 @@ def plates(surface: Surface, layout: Layout, spikes: tuple[Spike, ...], rings: d
         if plate.mirror in made and plate.mirror != index and _mirrored(here, there):
             made[index] = flipped(made[plate.mirror], plate.name)
         else:
-            made[index] = _plate(surface, layout, index, here, rings)
+            made[index] = _plate(surface, plate.name, border(layout, index), here, [rings.get(s.name) for s in here])
     return tuple(made[index] for index in range(len(layout.plates)))
 
 
@@ -56,17 +58,17 @@ def _mirrored(first: list[Spike], second: list[Spike]) -> bool:
     )
 
 
-def _plate(surface: Surface, layout: Layout, index: int, here: list[Spike], rings: dict[str, Ring]) -> Mask:
-    uv = border(layout, index)
+@kept(256)
+def _plate(surface: Surface, name: str, uv: NDArray, here: list[Spike], rings: list[Ring | None]) -> Mask:
+    """uv : (n, 2) round the plate"""
     middle = here[0].uv if len(here) == 1 else _middle(uv)
-    feet = [nearest(surface, foot(surface, s, rings.get(s.name))[::2], s.seat_uv[::2]) for s in here]
+    feet = [nearest(surface, foot(surface, s, ring)[::2], s.seat_uv[::2]) for s, ring in zip(here, rings, strict=True)]
     flat, *holes = np.split(
         about(surface, middle, np.vstack([uv, *feet])), np.cumsum([len(uv), *(len(f) for f in feet)])[:-1]
     )
     reach = max((float(np.hypot(*hole.T).max()) for hole in holes), default=0.0)
     inner = min(0.9, (reach + 5.0) / float(np.hypot(*flat.T).min())) if reach else 0.3
     slits, overlap = _slits(flat, surface.points(uv), inner)
-    name = layout.plates[index].name
     return Mask("plate", name, frozen_array(flat), tuple(frozen_array(hole) for hole in holes), slits, overlap, (name,))
 
 

@@ -7,9 +7,8 @@ normal, the dome's normal is cof(DF) s, and no pole, no division by the radius e
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +25,7 @@ _NEAR = 0.5
 
 
 class Jet(NamedTuple):
-    """Where s goes, and how.
+    """Where s goes, and how; derivatives that were not asked for may be nought.
 
     value  : (n, 3) mm
     first  : (3, n, 3): derivatives by p, q and w
@@ -38,29 +37,52 @@ class Jet(NamedTuple):
     second: NDArray
 
 
-Embedding = Callable[[NDArray, NDArray, NDArray], Jet]
+class Embedding(Protocol):
+    """Called with p, q and w, (n,) each; order : up to which derivatives are wanted."""
+
+    def __call__(self, p: NDArray, q: NDArray, w: NDArray, /, *, order: int = 2) -> Jet: ...
+
+
+def blank(n: int) -> Jet:
+    """Room for n places; a page of noughts costs nothing before it is written on."""
+    return Jet(np.zeros((n, 3)), np.zeros((3, n, 3)), np.zeros((3, 3, n, 3)))
+
+
+def sphere(uv: NDArray) -> NDArray:
+    """s (n, 3).
+
+    References: azimuthal equidistant projection, Snyder, Map Projections, USGS PP 1395, 1987, eq. 25-1 to 25-3,
+    written with sin x / x so that it holds at the pole.
+    """
+    return _wound(uv[:, 0], uv[:, 1])[0]
 
 
 def hemisphere(uv: NDArray) -> tuple[NDArray, NDArray]:
-    """s (n, 3), and its derivatives by u and v (2, n, 3).
-
-    References: azimuthal equidistant projection, Snyder, Map Projections, USGS PP 1395, 1987, eq. 25-1 to 25-3,
-    written with sin x / x and its derivative so that it holds at the pole.
-    """
+    """s (n, 3), and its derivatives by u and v (2, n, 3)."""
     u, v = uv[:, 0], uv[:, 1]
+    s, x, ratio = _wound(u, v)
+    slope = -(QUARTER**3) * _bend(x)  # d ratio / dr / r
+    by = np.empty((2, len(uv), 3))
+    by[0, :, 0], by[1, :, 1] = ratio + u * u * slope, ratio + v * v * slope
+    by[0, :, 1] = by[1, :, 0] = u * v * slope
+    by[0, :, 2], by[1, :, 2] = -QUARTER * u * ratio, -QUARTER * v * ratio
+    return s, by
+
+
+def _wound(u: NDArray, v: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+    """s (n, 3), the angle x from the pole, and sin(x) / r."""
     x = QUARTER * np.sqrt(u * u + v * v)
-    sine, w = np.sin(x), np.cos(x)
-    ratio = QUARTER * np.sinc(x / np.pi)  # sin(x) / r
-    slope = -(QUARTER**3) * _bend(x, sine, w)  # d ratio / dr / r
-    w = np.where(np.abs(w) < 1e-15, 0.0, w)  # cos(pi / 2) rounds to 6e-17: the rim lies in its plane
-    s = np.column_stack([u * ratio, v * ratio, w])
-    by_u = np.column_stack([ratio + u * u * slope, u * v * slope, -QUARTER * u * ratio])
-    by_v = np.column_stack([u * v * slope, ratio + v * v * slope, -QUARTER * v * ratio])
-    return s, np.stack([by_u, by_v])
+    ratio = QUARTER * np.sinc(x / np.pi)
+    w = np.cos(x)
+    s = np.empty((len(x), 3))
+    s[:, 0], s[:, 1] = u * ratio, v * ratio
+    s[:, 2] = np.where(np.abs(w) < 1e-15, 0.0, w)  # cos(pi / 2) rounds to 6e-17: the rim lies in its plane
+    return s, x, ratio
 
 
-def _bend(x: NDArray, sine: NDArray, cosine: NDArray) -> NDArray:
+def _bend(x: NDArray) -> NDArray:
     """(sin x - x cos x) / x^3, by its series where the difference would lose digits."""
+    sine, cosine = np.sin(x), np.cos(x)
     series, far = np.ones_like(x), np.maximum(x, _NEAR)
     for term in (180, 130, 88, 54, 28, 10):  # 2 k (2 k + 3), k = 6 ... 1
         series = 1 - x * x / term * series
@@ -77,17 +99,17 @@ class Dome:
     embedding: Embedding
 
     def points(self, uv: NDArray, *, offset: float = 0.0) -> NDArray:
-        s, _ = hemisphere(uv)
-        jet = self.embedding(*s.T)
+        s = sphere(uv)
+        jet = self.embedding(*s.T, order=int(offset != 0))
         return jet.value if offset == 0 else jet.value + offset * _unit(_cofactor(jet, s))
 
     def normals(self, uv: NDArray) -> NDArray:
-        s, _ = hemisphere(uv)
-        return _unit(_cofactor(self.embedding(*s.T), s))
+        s = sphere(uv)
+        return _unit(_cofactor(self.embedding(*s.T, order=1), s))
 
     def tangents(self, uv: NDArray, *, offset: float = 0.0) -> NDArray:
         s, by = hemisphere(uv)
-        jet = self.embedding(*s.T)
+        jet = self.embedding(*s.T, order=1 + (offset != 0))
         tangent = [_along(jet.first, d) for d in by]
         if offset != 0:
             cofactor = _cofactor(jet, s)
@@ -140,8 +162,8 @@ def check(dome: Dome, *, rings: int = 48, spokes: int = 96) -> None:
     """
     uv = patches.polar_grid(np.linspace(0, 1, rings + 1)[1:], spokes)
     rim = np.arange(len(uv)) >= len(uv) - spokes
-    s, _ = hemisphere(uv)
-    jet = dome.embedding(*s.T)
+    s = sphere(uv)
+    jet = dome.embedding(*s.T, order=1)
     cofactor = _cofactor(jet, s)
     size = np.linalg.norm(cofactor, axis=1)
     span = np.ptp(jet.value, axis=0).max()

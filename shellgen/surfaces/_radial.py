@@ -17,7 +17,7 @@ from shellgen.errors import GeometryError
 from shellgen.geom import hemiharmonics, patches
 from shellgen.geom.hemiharmonics import Fitter, Series
 from shellgen.surfaces import _dome
-from shellgen.surfaces._dome import Dome, Jet
+from shellgen.surfaces._dome import Dome, Jet, blank
 
 OVERHANG = np.radians(15.0)
 """How far the wall may lean in over the rim. Chosen: a steep scan smoothed leans a few degrees either way; more would
@@ -34,18 +34,19 @@ class Radial:
     distance: Series
     half: NDArray
 
-    def __call__(self, p: NDArray, q: NDArray, w: NDArray) -> Jet:
+    def __call__(self, p: NDArray, q: NDArray, w: NDArray, /, *, order: int = 2) -> Jet:
         value, first, second = self.distance.sums(p, q, w)
-        point = np.zeros((len(p), 3))
-        by, by2 = np.zeros((3, len(p), 3)), np.zeros((3, 3, len(p), 3))
+        jet = blank(len(p))
         for i, (s, size) in enumerate(zip((p, q, w), self.half, strict=True)):
-            point[:, i] = size * (value * s)
-            by[..., i] = size * (first * s)
-            by[i, :, i] += size * value
-            by2[..., i] = size * (second * s)
-            by2[i, :, :, i] += size * first
-            by2[:, i, :, i] += size * first
-        return Jet(point, by, by2)
+            jet.value[:, i] = size * (value * s)
+            if order > 0:
+                jet.first[..., i] = size * (first * s)
+                jet.first[i, :, i] += size * value
+            if order > 1:
+                jet.second[..., i] = size * (second * s)
+                jet.second[i, :, :, i] += size * first
+                jet.second[:, i, :, i] += size * first
+        return jet
 
 
 def check(dome: Dome) -> float:
@@ -55,7 +56,7 @@ def check(dome: Dome) -> float:
     uv = patches.polar_grid(np.linspace(0, 1, 41)[1:], 96)
     points, normal, tangent = dome.points(uv), dome.normals(uv), dome.tangents(uv)
     element = np.cross(tangent[..., 0], tangent[..., 1])
-    s, _ = _dome.hemisphere(uv)
+    s = _dome.sphere(uv)
     if ((points * s).sum(axis=1) <= 0).any() or ((element * normal).sum(axis=1) <= 0).any():
         raise GeometryError("the scan folds over itself seen from the middle of the cut: cut it higher")
     lean = float(np.arcsin(np.clip(-normal[:, 2].min(), 0, 1)))

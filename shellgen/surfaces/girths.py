@@ -23,7 +23,7 @@ from scipy.optimize import brentq
 
 from shellgen import params as preset
 from shellgen.errors import GeometryError, PresetError
-from shellgen.surfaces._dome import Dome, Jet, check
+from shellgen.surfaces._dome import Dome, Jet, blank, check
 
 BOXY = (-0.35, 0.6)
 """Least and greatest boxiness c^2 F of a section (chosen: beyond, it turns hollow or bulges over its rim)."""
@@ -110,32 +110,47 @@ def graded(params: Params, along: float, across: float, up: float) -> Params:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class _Column:
+    """One column of the splines; called with p and which derivative. Plain arrays, so that its content can be told."""
+
+    coefficients: NDArray
+    knots: NDArray
+
+    def __call__(self, p: NDArray, derivative: int) -> NDArray:
+        column: NDArray = CubicSpline.construct_fast(self.coefficients, self.knots)(p, derivative)
+        return column
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Formula:
     """The constants of the formulas above; called with p, q, w."""
 
     half_length: float
-    breadth: CubicSpline
-    height: CubicSpline
-    boxy: CubicSpline
+    breadth: _Column
+    height: _Column
+    boxy: _Column
 
-    def __call__(self, p: NDArray, q: NDArray, w: NDArray) -> Jet:
-        value, first, second = np.zeros((len(p), 3)), np.zeros((3, len(p), 3)), np.zeros((3, 3, len(p), 3))
-        value[:, 0], first[0, :, 0] = self.half_length * p, self.half_length
-        b, db, ddb = (self.breadth(p, k) for k in range(3))
-        value[:, 1], first[0, :, 1], first[1, :, 1] = q * b, q * db, b
-        second[0, 0, :, 1] = q * ddb
-        second[0, 1, :, 1] = second[1, 0, :, 1] = db
-        h, dh, ddh = (self.height(p, k) for k in range(3))
-        f, df, ddf = (self.boxy(p, k) for k in range(3))
+    def __call__(self, p: NDArray, q: NDArray, w: NDArray, /, *, order: int = 2) -> Jet:
+        jet = value, first, second = blank(len(p))
+        b, *db = (self.breadth(p, k) for k in range(order + 1))
+        h, *dh = (self.height(p, k) for k in range(order + 1))
+        f, *df = (self.boxy(p, k) for k in range(order + 1))
         square = q * q
-        rise, by_p = h * (1 + f * square), dh * (1 + f * square) + h * df * square
-        value[:, 2], first[0, :, 2], first[1, :, 2], first[2, :, 2] = w * rise, w * by_p, 2 * w * h * f * q, rise
-        second[0, 0, :, 2] = w * (ddh * (1 + f * square) + 2 * dh * df * square + h * ddf * square)
-        second[1, 1, :, 2] = 2 * w * h * f
-        second[0, 1, :, 2] = second[1, 0, :, 2] = 2 * w * q * (dh * f + h * df)
-        second[0, 2, :, 2] = second[2, 0, :, 2] = by_p
-        second[1, 2, :, 2] = second[2, 1, :, 2] = 2 * h * f * q
-        return Jet(value, first, second)
+        rise = h * (1 + f * square)
+        value[:, 0], value[:, 1], value[:, 2] = self.half_length * p, q * b, w * rise
+        if order > 0:
+            by_p = dh[0] * (1 + f * square) + h * df[0] * square
+            first[0, :, 0], first[0, :, 1], first[1, :, 1] = self.half_length, q * db[0], b
+            first[0, :, 2], first[1, :, 2], first[2, :, 2] = w * by_p, 2 * w * h * f * q, rise
+        if order > 1:
+            second[0, 0, :, 1] = q * db[1]
+            second[0, 1, :, 1] = second[1, 0, :, 1] = db[0]
+            second[0, 0, :, 2] = w * (dh[1] * (1 + f * square) + 2 * dh[0] * df[0] * square + h * df[1] * square)
+            second[1, 1, :, 2] = 2 * w * h * f
+            second[0, 1, :, 2] = second[1, 0, :, 2] = 2 * w * q * (dh[0] * f + h * df[0])
+            second[0, 2, :, 2] = second[2, 0, :, 2] = by_p
+            second[1, 2, :, 2] = second[2, 1, :, 2] = 2 * h * f * q
+        return jet
 
 
 def build(params: Params) -> Dome:
@@ -148,7 +163,7 @@ def build(params: Params) -> Dome:
     columns = np.column_stack([found[:, 0] / round_, found[:, 1] / round_, found[:, 2] / round_**2])[::-1]
     knots = np.concatenate([[-1.0], p[::-1], [1.0]])
     splines = CubicSpline(knots, columns[[0, *range(len(at)), -1]], bc_type="natural")
-    dome = Dome(_Formula(half_length, *(_column(splines, k) for k in range(3))))
+    dome = Dome(_Formula(half_length, *(_Column(np.ascontiguousarray(splines.c[..., k]), splines.x) for k in range(3))))
     try:
         check(dome)
     except GeometryError as error:
@@ -167,7 +182,3 @@ def _covered(station: Station, cover: float) -> Station:
         width=station.width + 2 * cover,
         height=None if station.height is None else station.height + cover,
     )
-
-
-def _column(splines: CubicSpline, k: int) -> CubicSpline:
-    return CubicSpline.construct_fast(np.ascontiguousarray(splines.c[..., k]), splines.x)

@@ -19,7 +19,7 @@ from scipy.optimize import minimize_scalar
 
 from shellgen import params as preset
 from shellgen.errors import GeometryError
-from shellgen.surfaces._dome import Dome, Jet, check
+from shellgen.surfaces._dome import Dome, Jet, blank, check
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,48 +73,59 @@ class _Formula:
     square: float
     full: float
 
-    def __call__(self, p: NDArray, q: NDArray, w: NDArray) -> Jet:
-        value = np.zeros((len(p), 3))
-        first = np.zeros((3, len(p), 3))
-        second = np.zeros((3, 3, len(p), 3))
-        self._length(p, q, w, value[:, 0], first[..., 0], second[..., 0])
-        self._width(p, q, w, value[:, 1], first[..., 1], second[..., 1])
-        self._height(q, w, value[:, 2], first[..., 2], second[..., 2])
-        return Jet(value, first, second)
+    def __call__(self, p: NDArray, q: NDArray, w: NDArray, /, *, order: int = 2) -> Jet:
+        jet = blank(len(p))
+        self._length(p, q, w, *(part[..., 0] for part in jet), order=order)
+        self._width(p, q, w, *(part[..., 1] for part in jet), order=order)
+        self._height(q, w, *(part[..., 2] for part in jet), order=order)
+        return jet
 
-    def _length(self, p: NDArray, q: NDArray, w: NDArray, x: NDArray, dx: NDArray, ddx: NDArray) -> None:
+    def _length(self, p: NDArray, q: NDArray, w: NDArray, x: NDArray, dx: NDArray, ddx: NDArray, *, order: int) -> None:
         h, dh, ddh = _flare(w)
         bulge = 2 * self.a_dome * self.square
-        x[:] = p * (self.a_dome * (1 + self.square * q * q) + self.a_flare * h) + self.crown * w * w
-        dx[0] = self.a_dome * (1 + self.square * q * q) + self.a_flare * h
+        half = self.a_dome * (1 + self.square * q * q) + self.a_flare * h
+        x[:] = p * half + self.crown * w * w
+        if order < 1:
+            return
+        dx[0] = half
         dx[1] = p * bulge * q
         dx[2] = p * self.a_flare * dh + 2 * self.crown * w
+        if order < 2:
+            return
         ddx[0, 1] = ddx[1, 0] = bulge * q
         ddx[0, 2] = ddx[2, 0] = self.a_flare * dh
         ddx[1, 1] = p * bulge
         ddx[2, 2] = p * self.a_flare * ddh + 2 * self.crown
 
-    def _width(self, p: NDArray, q: NDArray, w: NDArray, y: NDArray, dy: NDArray, ddy: NDArray) -> None:
+    def _width(self, p: NDArray, q: NDArray, w: NDArray, y: NDArray, dy: NDArray, ddy: NDArray, *, order: int) -> None:
         h, dh, ddh = _flare(w)
         egg = 1 + self.taper * p
         bulge = 2 * self.b_dome * self.square
         half = self.b_dome * (1 + self.square * p * p) + self.b_flare * h
         y[:] = q * egg * half
+        if order < 1:
+            return
         dy[0] = q * (self.taper * half + egg * bulge * p)
         dy[1] = egg * half
         dy[2] = q * egg * self.b_flare * dh
+        if order < 2:
+            return
         ddy[0, 0] = q * (2 * self.taper * bulge * p + egg * bulge)
         ddy[0, 1] = ddy[1, 0] = self.taper * half + egg * bulge * p
         ddy[0, 2] = ddy[2, 0] = q * self.taper * self.b_flare * dh
         ddy[1, 2] = ddy[2, 1] = egg * self.b_flare * dh
         ddy[2, 2] = q * egg * self.b_flare * ddh
 
-    def _height(self, q: NDArray, w: NDArray, z: NDArray, dz: NDArray, ddz: NDArray) -> None:
+    def _height(self, q: NDArray, w: NDArray, z: NDArray, dz: NDArray, ddz: NDArray, *, order: int) -> None:
         spread = self.keel_spread**-2
         ridge = self.keel * np.exp(-0.5 * spread * q * q)
         z[:] = self.height * w * (1 + self.full * (1 - w * w)) + ridge * w
+        if order < 1:
+            return
         dz[1] = -w * ridge * spread * q
         dz[2] = self.height * (1 + self.full * (1 - 3 * w * w)) + ridge
+        if order < 2:
+            return
         ddz[1, 1] = w * ridge * spread * (spread * q * q - 1)
         ddz[1, 2] = ddz[2, 1] = -ridge * spread * q
         ddz[2, 2] = -6 * self.height * self.full * w
