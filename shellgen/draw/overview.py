@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -36,6 +38,7 @@ SCALES = (
 )  # finer than ISO 5455, to fill the sheet
 
 
+@lru_cache(maxsize=1)  # the files and the page show the same
 def overview(shell: Shell, *, title: str) -> Drawing:
     """One A4 sheet at the largest usual scale at which all pieces fit."""
     placed = _spread(shell)

@@ -10,6 +10,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from shellgen.canvas import Colour, Part
 from shellgen.geom.curves import arc_length, at_arc_length
+from shellgen.keep import kept
 from shellgen.model import Body
 from shellgen.shell import Shell
 from shellgen.wear import Run
@@ -49,6 +50,7 @@ def _lines(runs: Sequence[Run]) -> Iterator[NDArray]:
         yield np.vstack([first.path, second.path[::-1]])
 
 
+@kept(32)
 def _ribbon(line: NDArray, width: float, body: Body, fit: Fit) -> tuple[NDArray, NDArray]:
     """Vertices and faces, both sides of it."""
     long = arc_length(line)[-1]

@@ -18,6 +18,8 @@ class Surface(Protocol):
     offset : mm along the outward normal; minus half the foam's thickness gives the mid surface
     """
 
+    def __hash__(self) -> int: ...
+
     def points(self, uv: NDArray, *, offset: float = 0.0) -> NDArray: ...  # (n, 3) mm
 
     def normals(self, uv: NDArray) -> NDArray: ...  # (n, 3) unit, outward

@@ -17,6 +17,7 @@ from shellgen.canvas import Drawing
 from shellgen.draw.overview import overview
 from shellgen.draw.pictures import worn
 from shellgen.draw.shell_scene import shell_scene
+from shellgen.keep import kept
 from shellgen.page import sections, solid
 from shellgen.record import record
 from shellgen.shell import Shell
@@ -116,6 +117,7 @@ def _picture(png: bytes, title: str) -> str:
     return f'<img class="still" alt="{escape(title)}, the finished shell" src="{_webp(png)}">' if png else ""
 
 
+@kept(16)
 def _webp(png: bytes) -> str:
     """A picture as a data URL, a fraction of its size as PNG."""
     out = io.BytesIO()

@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import LAYERS, Drawing, Path, Text
+from shellgen.keep import kept
 
 FINE = 0.08
 """A line may be drawn this far off, mm (chosen: a third of its width)."""
@@ -20,6 +21,7 @@ CAPITAL = 0.72
 """Height of capitals over the font's size, of common system fonts (from memory)."""
 
 
+@kept(64)
 def sketch(drawing: Drawing, words: str) -> str:
     """`<svg>` of `drawing` in user units of 1 mm, with `words` for those who cannot see it. Layers are classes."""
     shown = []

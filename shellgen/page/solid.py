@@ -19,12 +19,13 @@ from scipy import ndimage
 from scipy.spatial import cKDTree
 
 from shellgen import proof
-from shellgen.canvas import Colour, Scene
+from shellgen.canvas import Colour, Scene, frozen_array
 from shellgen.draw import painted_scene
 from shellgen.draw.shell_scene import PALETTE
 from shellgen.flatmap import chains
 from shellgen.geom import occlusion
-from shellgen.model import Cut, Layout, Piece, ShellMesh
+from shellgen.keep import kept
+from shellgen.model import Cut, Layout, Piece, Shading, ShellMesh
 from shellgen.shell import Shell
 
 FOAM = "shell-"
@@ -105,15 +106,16 @@ def foam(shell: Shell, scene: Scene) -> bytes:
 def _shade(packer: Packer, shell: Shell) -> dict[str, Any]:
     """The chart of the shade, and where on its scale from 0 to 1 the middle and the dark tone begin."""
     deepest = DEEPEST * shell.paint.shading.levels[1]
-    steps = np.round(255 * np.clip(chart(shell) / deepest, 0, 1))
+    charted = chart(shell.mesh.uv, shell.paint.shading, tuple(spike.seat_uv for spike in shell.spikes))
+    steps = np.round(255 * np.clip(charted / deepest, 0, 1))
     return {"chart": packer.add(steps, "u1"), "levels": [level / deepest for level in shell.paint.shading.levels]}
 
 
-def chart(shell: Shell) -> NDArray:
+@kept(2)
+def chart(uv: NDArray, shading: Shading, seats: tuple[NDArray, ...]) -> NDArray:
     """(CHART, CHART) shade all over the disc that the dome is mapped to: row and column of the centre of a pixel are
     (v + 1, u + 1) * CHART / 2 - 1/2. Some pixels beyond the rim say what the nearest on the dome says; the ground
-    under spikes, which nobody paints, is light."""
-    shading, uv = shell.paint.shading, shell.mesh.uv
+    under spikes, which nobody paints, is light. uv : of the vertices of the shell's mesh; seats : of the spikes"""
     for ends in shading.ends:
         uv = np.vstack([uv, uv[ends].mean(axis=1)])
     corners = shading.faces.T
@@ -123,14 +125,22 @@ def chart(shell: Shell) -> NDArray:
     found[row, column] = value
     beyond, near = ndimage.distance_transform_edt(np.isnan(found), return_indices=True)
     found = np.where(beyond < 3, found[tuple(near)], 0.0)
-    for spike in shell.spikes:
-        under = shapely.buffer(shapely.polygons((spike.seat_uv + 1) * CHART / 2), -UNDER)
-        if not under.is_empty:
-            (left, top), (right, foot) = np.reshape(shapely.bounds(under), (2, 2)).astype(int)
-            rows, columns = np.arange(top - 1, foot + 2), np.arange(left - 1, right + 2)
-            centres = shapely.points(*np.meshgrid(columns + 0.5, rows + 0.5))
-            found[np.ix_(rows, columns)] *= np.clip(shapely.distance(centres, under), 0.0, 1.0)
-    return found
+    for seat in seats:
+        rows, columns, bare = _bare(seat)
+        found[np.ix_(rows, columns)] *= bare
+    return frozen_array(found)
+
+
+@kept(512)
+def _bare(seat: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+    """Rows and columns of the chart about a seat, and (rows, columns) how much of each pixel's shade is left there."""
+    under = shapely.buffer(shapely.polygons((seat + 1) * CHART / 2), -UNDER)
+    if under.is_empty:
+        return np.arange(0), np.arange(0), np.ones((0, 0))
+    (left, top), (right, foot) = np.reshape(shapely.bounds(under), (2, 2)).astype(int)
+    rows, columns = np.arange(top - 1, foot + 2), np.arange(left - 1, right + 2)
+    centres = shapely.points(*np.meshgrid(columns + 0.5, rows + 0.5))
+    return rows, columns, np.clip(shapely.distance(centres, under), 0.0, 1.0)
 
 
 def _look(shell: Shell, look: str) -> dict[str, Any]:
