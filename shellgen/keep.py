@@ -9,11 +9,13 @@ from __future__ import annotations
 import hashlib
 import struct
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime
 from enum import Enum
 from functools import wraps
+from itertools import chain
+from operator import attrgetter
 from threading import Lock
 from typing import Any, ParamSpec, TypeVar
 
@@ -21,6 +23,8 @@ import numpy as np
 
 P = ParamSpec("P")
 R = TypeVar("R")
+Put = Callable[[bytes], None]
+Teller = Callable[[Any, Put], None]
 
 MEMORIES: list[OrderedDict[bytes, Any]] = []
 """Of every function that keeps anything; cleared, all is made as in a process that has just begun."""
@@ -65,65 +69,71 @@ def digest(value: Any) -> bytes:
     What differs in kind differs: 1, 1.0 and True; 0.0 and -0.0; "a" and b"a"; arrays of other dtype, shape or order in
     memory, in which sums depend on it. TypeError if a value is of no such kind.
     """
-    hashed = hashlib.blake2b(digest_size=16)
-    _walk(value, hashed.update)
-    return hashed.digest()
+    parts: list[bytes] = []
+    _put(value, parts.append)
+    return hashlib.blake2b(b"".join(parts), digest_size=16).digest()
 
 
-def _walk(value: Any, put: Callable[[bytes], None]) -> None:
+def _put(value: Any, put: Put) -> None:
     """Every value begins with its kind and its length, so that no two sequences of values give the same bytes."""
-    plain = _PLAIN.get(type(value))
-    if plain is not None:
-        _put(plain[0], plain[1](value), put)
-    elif isinstance(value, np.ndarray | np.generic):
-        _array(np.asarray(value), type(value).__name__, put)
-    elif isinstance(value, tuple | list):
-        put(b"%s %d " % (_kind(value), len(value)))
-        for one in value:
-            _walk(one, put)
-    elif isinstance(value, Mapping):
-        put(b"mapping %d " % len(value))
-        for name, one in value.items():
-            _walk(name, put)
-            _walk(one, put)
-    elif isinstance(value, set | frozenset):
-        _put(b"set", b"".join(sorted(map(digest, value))), put)
-    elif isinstance(value, Enum):
-        _put(_kind(value), value.name.encode(), put)
-    elif is_dataclass(value) and not isinstance(value, type):
-        put(_kind(value) + b" ")
-        for field in fields(value):
-            if field.compare:
-                _walk(getattr(value, field.name), put)
-    else:
-        raise TypeError(f"the content of {type(value).__qualname__} is unknown, so nothing can be kept by it")
+    kind = type(value)
+    teller = _TELLERS.get(kind)
+    if teller is None:
+        teller = _TELLERS[kind] = _teller(kind)
+    teller(value, put)
 
 
-def _put(kind: bytes, content: bytes, put: Callable[[bytes], None]) -> None:
-    put(b"%s %d " % (kind, len(content)))
-    put(content)
+def _teller(kind: type) -> Teller:
+    """What puts the content of the values of a type."""
+    name = f"{kind.__module__}.{kind.__qualname__}"
+    if issubclass(kind, np.ndarray | np.generic):
+        return lambda value, put: _array(np.asarray(value), name, put)
+    if issubclass(kind, tuple | list):
+        return lambda value, put: _each(value, b"%s %d " % (name.encode(), len(value)), put)
+    if issubclass(kind, Mapping):
+        return lambda value, put: _each(chain.from_iterable(value.items()), b"mapping %d " % len(value), put)
+    if issubclass(kind, set | frozenset):
+        return lambda value, put: put(b"set %d " % len(value) + b"".join(sorted(map(digest, value))))
+    if issubclass(kind, Enum):
+        return lambda value, put: put(f"{name}.{value.name} ".encode())
+    if is_dataclass(kind):
+        counted = [attrgetter(field.name) for field in fields(kind) if field.compare]
+        head = f"{name} ".encode()
+        return lambda value, put: _each([field(value) for field in counted], head, put)
+    raise TypeError(f"the content of {kind.__qualname__} is unknown, so nothing can be kept by it")
 
 
-def _array(array: np.ndarray, kind: str, put: Callable[[bytes], None]) -> None:
+def _plain(kind: bytes, encoded: Callable[[Any], bytes]) -> Teller:
+    def put_plain(value: Any, put: Put) -> None:
+        content = encoded(value)
+        put(b"%b %d %b" % (kind, len(content), content))
+
+    return put_plain
+
+
+def _each(values: Iterable[Any], head: bytes, put: Put) -> None:
+    put(head)
+    for value in values:
+        (_TELLERS.get(type(value)) or _put)(value, put)
+
+
+def _array(array: np.ndarray, kind: str, put: Put) -> None:
     if array.dtype.hasobject:
         raise TypeError("the content of an array of objects is unknown, so nothing can be kept by it")
     form = array.dtype.descr if array.dtype.names else array.dtype.str
-    put(f"{kind} {form} {array.shape} {array.strides} ".encode())
-    put(array.tobytes())
+    lie = "%d " * (2 * array.ndim) % (*array.shape, *array.strides)
+    put(f"{kind} {form} {lie}".encode() + array.tobytes())
 
 
-def _kind(value: Any) -> bytes:
-    return f"{type(value).__module__}.{type(value).__qualname__}".encode()
-
-
-_PLAIN: Mapping[type, tuple[bytes, Callable[[Any], bytes]]] = {
-    type(None): (b"none", lambda _: b""),
-    bool: (b"bool", lambda value: b"%d" % value),
-    int: (b"int", lambda value: b"%d" % value),
-    float: (b"float", struct.Struct("<d").pack),
-    complex: (b"complex", lambda value: struct.pack("<2d", value.real, value.imag)),
-    str: (b"str", lambda value: value.encode("utf-8", "surrogatepass")),
-    bytes: (b"bytes", lambda value: value),
-    date: (b"date", lambda value: value.isoformat().encode()),
-    datetime: (b"datetime", lambda value: value.isoformat().encode()),
+_TELLERS: dict[type, Teller] = {
+    type(None): _plain(b"none", lambda _: b""),
+    bool: _plain(b"bool", lambda value: b"%d" % value),
+    int: _plain(b"int", lambda value: b"%d" % value),
+    float: _plain(b"float", struct.Struct("<d").pack),
+    complex: _plain(b"complex", lambda value: struct.pack("<2d", value.real, value.imag)),
+    str: _plain(b"str", lambda value: value.encode("utf-8", "surrogatepass")),
+    bytes: _plain(b"bytes", bytes),
+    date: _plain(b"date", lambda value: value.isoformat().encode()),
+    datetime: _plain(b"datetime", lambda value: value.isoformat().encode()),
 }
+"""By type; those of other types are found and added as they come."""

@@ -6,6 +6,7 @@ A capital of height h is drawn with a pen of h/10 (ISO 3098 type B); the alphabe
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Sequence
 from functools import lru_cache
 from itertools import accumulate, pairwise
 
@@ -36,25 +37,33 @@ def strokes(text: str, height: float) -> tuple[NDArray, ...]:
     return _parted(*_written(text, height))
 
 
-def _written(text: str, height: float) -> tuple[NDArray, list[int]]:
+@lru_cache(maxsize=4096)
+def _written(text: str, height: float) -> tuple[NDArray, tuple[int, ...]]:
     """Points of all strokes of a text, and where each stroke ends."""
     known = [_glyph(cluster) for cluster in _clusters(text)]
     if not known:
-        return np.empty((0, 2)), []
+        return np.empty((0, 2)), ()
     start = np.cumsum([0.0, *(width + glyphs.GAP for _, _, width in known)])[:-1]
     points = np.concatenate([points for points, _, _ in known])
     points[:, 0] += np.repeat(start, [len(points) for points, _, _ in known])
-    return _UNIT * height * points, list(accumulate(count for _, counts, _ in known for count in counts))
+    ends = accumulate(count for _, counts, _ in known for count in counts)
+    return frozen_array(_UNIT * height * points), tuple(ends)
 
 
-def _parted(points: NDArray, ends: list[int]) -> tuple[NDArray, ...]:
+def _parted(points: NDArray, ends: Sequence[int]) -> tuple[NDArray, ...]:
     return tuple(points[a:b] for a, b in pairwise([0, *ends]))
 
 
 def width(text: str, height: float) -> float:
     """Width of `text`, mm, from its first ink to its last."""
+    return _UNIT * height * _across(text)
+
+
+@lru_cache(maxsize=16384)
+def _across(text: str) -> float:
+    """The same in units of the grid."""
     advances = [_glyph(cluster)[2] + glyphs.GAP for cluster in _clusters(text)]
-    return _UNIT * height * (sum(advances) - glyphs.GAP) if advances else 0.0
+    return sum(advances) - glyphs.GAP if advances else 0.0
 
 
 @lru_cache(maxsize=8192)

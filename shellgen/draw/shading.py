@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -13,6 +12,7 @@ from shellgen.canvas import Colour, Drawing, Path, Text
 from shellgen.draw import notes
 from shellgen.draw.lines import outline, score_paths, sheet_of
 from shellgen.draw.placing import Room
+from shellgen.geom.hatching import hatched
 from shellgen.geom.levels import banded, halved
 from shellgen.lettering import width
 from shellgen.paper import PAPERS
@@ -22,6 +22,8 @@ FILLS: tuple[Colour, ...] = ((255, 255, 255), (222, 220, 214), (176, 172, 164))
 """Light, middle and dark (chosen: they stay apart on a printer without colour; the dark one is hatched besides)."""
 HATCH = 2.2
 """mm on paper between the hatching lines (chosen)."""
+SHORTEST = 0.5
+"""mm of a hatching line (chosen: two widths of the line)."""
 SLACK = 0.25
 """mm by which outlines may be straightened (chosen: less than a brush shows)."""
 SCALES = (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 50)
@@ -172,19 +174,10 @@ def _fills(tones: Sequence[shapely.Geometry]) -> Iterator[Path]:
     yield from (path for _, _, path in found)
 
 
-def _hatched(area: shapely.Geometry) -> Iterator[NDArray]:
-    """Lines rising to the right across an area."""
-    if area.is_empty:
-        return
-    x0, y0, x1, y1 = area.bounds
-    step = HATCH * np.sqrt(2)
-    starts = np.arange(np.ceil((y0 - x1) / step), np.floor((y1 - x0) / step) + 1) * step  # y - x of each line
-    across = np.array([x0, x1])
-    lines = shapely.linestrings(np.stack([np.tile(across, (len(starts), 1)), across + starts[:, None]], axis=2))
-    parts = shapely.get_parts(area.intersection(shapely.multilinestrings(lines)))
-    parts = parts[(shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING) & (shapely.length(parts) > 0.5)]
-    points, ends = shapely.get_coordinates(parts), np.cumsum(shapely.get_num_coordinates(parts)).tolist()
-    yield from (points[a:b] for a, b in pairwise([0, *ends]))
+def _hatched(area: shapely.Geometry) -> NDArray:
+    """(n, 2, 2) lines rising to the right across an area."""
+    lines = hatched(area, HATCH * np.sqrt(2))
+    return lines[np.hypot(*(lines[:, 1] - lines[:, 0]).T) > SHORTEST]
 
 
 def _with_legend(drawing: Drawing) -> Drawing:

@@ -20,6 +20,8 @@ SLANT = 1.03
 """A part stays as it is drawn unless it is higher so than it can be, by more than this factor (chosen)."""
 HAIR = 0.3
 """mm, half the widest line."""
+Rectangle = tuple[float, float, float, float]
+"""x and y of its lower and of its upper corner."""
 
 
 def shelve(
@@ -108,33 +110,35 @@ def _spots(sizes: NDArray, window: NDArray) -> list[tuple[int, float, float]]:
 
 def _packed(sizes: NDArray, window: NDArray, order: NDArray) -> list[tuple[int, float, float]]:
     """Each part in turn on the first page with a free rectangle for it: where it leaves the narrowest gap."""
-    pages: list[NDArray] = []  # free rectangles of each, (n, 4): x, y of either corner
-    spots = [(0, 0.0, 0.0)] * len(sizes)
+    pages: list[list[Rectangle]] = []  # those that are free of each
+    spots, (wide, high) = [(0, 0.0, 0.0)] * len(sizes), window.tolist()
     for k in order.tolist():
+        across, up = sizes[k].tolist()
         for page in range(len(pages) + 1):
             if page == len(pages):
-                pages.append(np.array([[0.0, 0.0, *window]]))
-            spare = pages[page][:, 2:] - pages[page][:, :2] - sizes[k]
-            fits = np.flatnonzero((spare >= -1e-9).all(axis=1))
-            if len(fits):
-                x, y = pages[page][min(fits.tolist(), key=lambda f: (round(spare[f].min(), 6), f)), :2].tolist()
-                pages[page] = _free(pages[page], np.array([x, y, x + sizes[k, 0], y + sizes[k, 1]]))
+                pages.append([(0.0, 0.0, wide, high)])
+            spare = [min(x1 - x0 - across, y1 - y0 - up) for x0, y0, x1, y1 in pages[page]]
+            fits = [(round(least, 6), f) for f, least in enumerate(spare) if least >= -1e-9]
+            if fits:
+                x, y, _, _ = pages[page][min(fits)[1]]
+                pages[page] = _free(pages[page], (x, y, x + across, y + up))
                 spots[k] = page, x, y
                 break
     return spots
 
 
-def _free(free: NDArray, taken: NDArray) -> NDArray:
-    """(n, 4) the largest free rectangles once another is taken from them."""
-    left = []
+def _free(free: list[Rectangle], taken: Rectangle) -> list[Rectangle]:
+    """The largest free rectangles once another is taken from them."""
+    left, (u0, v0, u1, v1) = set[Rectangle](), taken
     for one in free:
-        if (one[:2] < taken[2:] - 1e-9).all() and (taken[:2] < one[2:] - 1e-9).all():
-            for axis in (0, 1):
-                before, after = one.copy(), one.copy()
-                before[2 + axis], after[axis] = taken[axis], taken[2 + axis]
-                left += [part for part in (before, after) if (part[2:] - part[:2] > 1e-9).all()]
+        x0, y0, x1, y1 = one
+        if x0 < u1 - 1e-9 and y0 < v1 - 1e-9 and u0 < x1 - 1e-9 and v0 < y1 - 1e-9:
+            parts = (x0, y0, u0, y1), (u1, y0, x1, y1), (x0, y0, x1, v0), (x0, v1, x1, y1)
+            left |= {part for part in parts if part[2] - part[0] > 1e-9 and part[3] - part[1] > 1e-9}
         else:
-            left.append(one)
-    each = np.unique(np.array(left).reshape(-1, 4), axis=0)
-    holds = (each[:, None, :2] <= each[None, :, :2]).all(axis=2) & (each[None, :, 2:] <= each[:, None, 2:]).all(axis=2)
-    return each[holds.sum(axis=0) == 1]  # by itself alone
+            left.add(one)
+    return [one for one in sorted(left) if not any(_holds(other, one) for other in left if other != one)]
+
+
+def _holds(large: Rectangle, small: Rectangle) -> bool:
+    return large[0] <= small[0] and large[1] <= small[1] and large[2] >= small[2] and large[3] >= small[3]

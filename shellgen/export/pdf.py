@@ -155,14 +155,15 @@ def operators(items: Iterable[Path | Text]) -> str:
 
     References: ISO 32000-1, tables 57 (J, j) and 60 (S, f*, B*, n).
     """
-    out = ["1 J", "1 j"]
+    out, every = ["1 J", "1 j"], list[NDArray]()
     for item in items:
         pen, width = _ink.PENS[item.layer], _ink.width(item)
         dashes, fill = (pen.dashes, item.fill) if isinstance(item, Path) else ((), None)
         lines = [item.points] if isinstance(item, Path) else _ink.lines(item)
-        trace = Trace(lines, closed=isinstance(item, Path) and item.closed)
-        out += [_state(width, pen.colour, dashes, fill), trace.getCode(), _PAINT[width > 0, fill is not None]]
-    return "\n".join(out)
+        form = _form(lines, closed=isinstance(item, Path) and item.closed)
+        out += [_state(width, pen.colour, dashes, fill), form, _PAINT[width > 0, fill is not None]]
+        every += lines
+    return "\n".join(out) % _figures(every)
 
 
 @lru_cache(maxsize=256)
@@ -178,13 +179,21 @@ def _state(width: float, stroke: Colour, dashes: tuple[float, ...], fill: Colour
 class Trace:
     """Lines as the canvas asks for a path; written here at once, since point by point takes the canvas far longer."""
 
-    def __init__(self, lines: Sequence[NDArray], *, closed: bool = False) -> None:
-        after = " h" if closed else ""
-        form = " ".join("%.4f %.4f m" + " %.4f %.4f l" * (len(line) - 1) + after for line in lines)
-        self.code = "n " + form % tuple(np.concatenate(lines).ravel().tolist() if lines else ())
+    def __init__(self, lines: Sequence[NDArray]) -> None:
+        self.code = _form(lines) % _figures(lines)
 
     def getCode(self) -> str:
         return self.code
+
+
+def _form(lines: Sequence[NDArray], *, closed: bool = False) -> str:
+    """Operators of lines, their figures left open."""
+    after = " h" if closed else ""
+    return "n " + " ".join("%.4f %.4f m" + " %.4f %.4f l" * (len(line) - 1) + after for line in lines)
+
+
+def _figures(lines: Sequence[NDArray]) -> tuple[float, ...]:
+    return tuple(np.concatenate(lines).ravel().tolist()) if lines else ()
 
 
 class _Deflate(pdfdoc.PDFStreamFilterZCompress):
