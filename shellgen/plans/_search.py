@@ -44,7 +44,7 @@ def shortest(
         if len(pool) < walks:
             pool += _mended(net, judge, walk(surest if start is None else start, seed), mend, seed)
     pool, holding, vain = pool or [merged(net, judge, surest)], surest, 0
-    for seed in range(TRIES * walks, TRIES * walks + ATTEMPTS):
+    for seed in range(walks, walks + ATTEMPTS):
         best = min(pool, key=net.length)
         if net.length(best) < net.length(holding) and judge.confirm(net.parts(best)):
             holding = best
