@@ -2,25 +2,38 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import threading
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from typing import Any
 
 from joblib import cpu_count
 from joblib.externals.loky import ProcessPoolExecutor
 from threadpoolctl import threadpool_limits
 
+SELDOM = (50_000, 20, 100)
+"""How often Python looks for rings of objects that nothing holds (`gc.set_threshold`). A build makes hardly any, and to
+look through all that a shell is made of as often as is usual takes a tenth of its time."""
+
 
 @contextmanager
 def helper() -> Iterator[Executor | None]:
     """The process, on its way; none where there is but one core."""
-    if cpu_count() < 2:
-        yield None
-        return
+    usual = gc.get_threshold()
+    gc.set_threshold(*SELDOM)
+    try:
+        with _other() if cpu_count() > 1 else nullcontext() as other:
+            yield other
+    finally:
+        gc.set_threshold(*usual)
+
+
+@contextmanager
+def _other() -> Iterator[Executor]:
     process = ProcessPoolExecutor(max_workers=1, initializer=_ready, initargs=(os.getpid(),))
     process.submit(os.getpid)  # starts it at once
     line = _Line(process)
@@ -47,6 +60,7 @@ class _Line(Executor):
 def _ready(parent: int) -> None:
     """Has the program loaded, and one thread for all sums: more change their last digits."""
     threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+    gc.set_threshold(*SELDOM)
     from shellgen import contents
 
     threadpool_limits(1)
