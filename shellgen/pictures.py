@@ -22,17 +22,16 @@ STRETCH = "What forming asks of the foam, per cent: − pressed in, + stretched"
 
 def whole(shell: Shell) -> Iterator[tuple[str, bytes]]:
     """Path and bytes of each: the finished shell, its sides, it on the wearer, and its shade; and in 3-D."""
-    plain = shell_scene(shell, zone_colours(shell))
+    colours = zone_colours(shell)
+    plain = shell_scene(shell, colours)
     painted, shading = painted_scenes(shell, plain, "painted", "shading")
-    yield "preview.png", png.write(painted)
+    legend = tuple(zip(GREYS, TONES, strict=True))
+    words = png.Words("Where the shade lies", legend=legend)
+    looks = png.Look(painted, (1200, 900)), png.Look(shading, (760, 620), words=words, shade=0.5)
+    yield from zip(("preview.png", "shading.png"), png.write_looks(looks), strict=True)
     yield "views.png", png.write(plain, views=SIDES, size=(1350, 810))
     if shell.measures_shared and shell.body is not None:
         yield "worn.png", png.write(draw.worn(shell, plain), views=WORN, size=(1350, 900))
-    legend = tuple(zip(GREYS, TONES, strict=True))
-    yield (
-        "shading.png",
-        png.write(shading, size=(760, 620), caption="Where the shade lies", shade=0.5, legend=legend),
-    )
     yield "preview.glb", glb.write(plain, quantised=True)
 
 

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from PIL import Image, ImageDraw
 
 from shellgen.canvas import Colour, Drawing, Path, Scene
 from shellgen.export import _ink, _pencil, _picture
+from shellgen.export._picture import Look
 from shellgen.export._view import VIEWS, View
 from shellgen.export._words import Label, Words
 
-__all__ = ["SUFFIX", "VIEWS", "Label", "View", "write", "write_drawing"]
+__all__ = ["SUFFIX", "VIEWS", "Label", "Look", "View", "Words", "write", "write_drawing", "write_looks"]
 
 SUFFIX = ".png"
 
@@ -43,9 +44,16 @@ def write(
     legend     : colours and what they mean, in one row below the caption
     shade      : 1 is the full play of light and shadow, 0 leaves the bare colours
     """
-    chosen = [VIEWS[v] if isinstance(v, str) else v for v in views]
     words = Words(caption, tuple(labels), tuple(legend), scale_bar)
-    return _encode(_picture.draw(scene, chosen, size, background, samples, words=words, shade=shade))
+    return next(write_looks([Look(scene, size, background, words, shade)], views=views, samples=samples))
+
+
+def write_looks(
+    looks: Sequence[Look], *, views: Sequence[str | View] = ("three-quarter",), samples: int = 2
+) -> Iterator[bytes]:
+    """PNGs of scenes that differ in nothing but their colours, for little more than the largest of them alone takes."""
+    chosen = [VIEWS[v] if isinstance(v, str) else v for v in views]
+    return (_encode(image) for image in _picture.draw(looks, chosen, samples))
 
 
 def write_drawing(drawing: Drawing, *, width: int = 1600, background: Colour | None = WHITE, margin: int = 16) -> bytes:
@@ -70,6 +78,6 @@ def write_drawing(drawing: Drawing, *, width: int = 1600, background: Colour | N
 
 def _encode(image: Image.Image) -> bytes:
     out = io.BytesIO()
-    plain = image if np.asarray(image)[..., 3].min() < 255 else image.convert("RGB")
+    plain = image.convert("RGB") if image.mode == "RGBA" and np.asarray(image)[..., 3].min() == 255 else image
     plain.save(out, "PNG", compress_level=4)
     return out.getvalue()
