@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import io
+import struct
+import zlib
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -19,6 +20,8 @@ __all__ = ["SUFFIX", "VIEWS", "Label", "Look", "View", "Words", "write", "write_
 SUFFIX = ".png"
 
 WHITE = (255, 255, 255)
+_LEVEL = 2
+"""Of zlib (chosen: 4 takes half as long again and makes files a tenth smaller)."""
 
 
 def write(
@@ -77,7 +80,22 @@ def write_drawing(drawing: Drawing, *, width: int = 1600, background: Colour | N
 
 
 def _encode(image: Image.Image) -> bytes:
-    out = io.BytesIO()
-    plain = image.convert("RGB") if image.mode == "RGBA" and np.asarray(image)[..., 3].min() == 255 else image
-    plain.save(out, "PNG", compress_level=4)
-    return out.getvalue()
+    """Each row as its difference from the row above: of shaded surfaces that is as small as the best of all filters,
+    and trying them all takes longer than the rest.
+
+    References: PNG (Portable Network Graphics) Specification, W3C, 9.2, filter type 2.
+    """
+    pixels = np.asarray(image)
+    if pixels.shape[2] == 4 and pixels[..., 3].min() == 255:
+        pixels = pixels[..., :3]
+    rows = pixels.reshape(len(pixels), -1)
+    lines = np.full((rows.shape[0], rows.shape[1] + 1), 2, np.uint8)
+    lines[0, 1:] = rows[0]
+    np.subtract(rows[1:], rows[:-1], out=lines[1:, 1:])
+    head = struct.pack(">IIBBBBB", image.width, image.height, 8, 2 if pixels.shape[2] == 3 else 6, 0, 0, 0)
+    parts = (b"IHDR", head), (b"IDAT", zlib.compress(lines.data, _LEVEL)), (b"IEND", b"")
+    return b"\x89PNG\r\n\x1a\n" + b"".join(_chunk(name, data) for name, data in parts)
+
+
+def _chunk(name: bytes, data: bytes) -> bytes:
+    return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
