@@ -156,10 +156,7 @@ class Depths:
         row = np.minimum(first + ahead, np.int32(rows - 1))
         y = row + np.float32(0.5 + lattice.down)
         sides = [x + (y - y0) * slope for x, y0, slope in (_of(self.long, part), _of(self.short, part))]
-        left, right = (
-            np.clip(np.ceil((side - np.float32(lattice.right)) * np.float32(lattice.close) - np.float32(0.5)), 0, wide)
-            for side in (np.minimum(*sides), np.maximum(*sides))
-        )
+        left, right = (_column(side, lattice) for side in (np.minimum(*sides), np.maximum(*sides)))
         right -= left
         right *= ahead < height
         row *= wide
@@ -170,7 +167,7 @@ class Depths:
         else:
             begin, end = wanted.before.take(start), wanted.before.take(start + count)
             count = end - begin
-        kept = np.flatnonzero(count)
+        kept = count.nonzero()[0]
         one = kept.astype(np.int32) % np.int32(len(part))
         return _Runs(self, part.take(one), y.ravel().take(kept), left.ravel().take(kept), lattice,
                      start.take(kept), begin.take(kept), count.take(kept))  # fmt: skip
@@ -196,12 +193,22 @@ class _Runs:
     def sample(self, part: slice, wanted: Wanted | None) -> tuple[NDArray, NDArray]:
         """Numbers and keys of the samples of some stretches."""
         count = self.count[part]
-        spot = np.repeat(self.begin[part] - (np.cumsum(count, dtype=np.int64) - count), count)
+        spot = (self.begin[part] - (count.cumsum(dtype=np.int64) - count)).repeat(count)
         spot += np.arange(len(spot))
-        key = np.repeat(self.step[part], count)
+        key = self.step[part].repeat(count)
         key *= spot if wanted is None else wanted.places.take(spot)
-        key += np.repeat(self.base[part], count)
+        key += self.base[part].repeat(count)
         return spot, key
+
+
+def _column(place: NDArray, lattice: Lattice) -> NDArray:
+    """The first sample of a row that lies no further left than places, which are overwritten."""
+    place -= np.float32(lattice.right)
+    place *= np.float32(lattice.close)
+    place -= np.float32(0.5)
+    np.ceil(place, out=place)
+    np.maximum(place, 0, out=place)
+    return np.minimum(place, np.float32(lattice.shape[1]), out=place)
 
 
 def downwards(y: NDArray, faces: NDArray) -> NDArray:
