@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import trimesh
 
 from shellgen import registry
 from shellgen.geom import patches
+from shellgen.keep import digest
 from shellgen.params import File
 from shellgen.surfaces import girths, plan, scan
 
@@ -51,6 +53,10 @@ def surface(request, tmp_path_factory):
 
 def test_every_kind_has_a_sample():
     assert set(SAMPLES) == set(KINDS)
+
+
+def test_its_content_can_be_told(surface):
+    assert digest(surface) == digest(copy.deepcopy(surface)) != digest(plan.build(plan.Params(height=150.0)))
 
 
 def test_rim_lies_in_its_plane_and_the_dome_above_it(surface):
