@@ -15,10 +15,10 @@ FINE = 3  # samples along either side of a pixel
 def stroke(pencil: ImageDraw.ImageDraw, line: NDArray, width: float, ink: tuple[int, ...] | int) -> None:
     """A polyline with round ends and bends, in samples."""
     points = [(x, y) for x, y in line.tolist()]
-    pencil.line(points, fill=ink, width=max(round(width), 1), joint="curve")
+    pencil.line(points, fill=ink, width=max(round(width), 1))
     radius = width / 2 - 0.5
     if radius > 0.5:
-        for x, y in (points[0], points[-1]):
+        for x, y in points:  # joints of the pencil's own take up to three times as long
             pencil.ellipse((x - radius, y - radius, x + radius, y + radius), fill=ink)
 
 
