@@ -50,7 +50,7 @@ def shortest(
             holding = best
         pool = [chosen for chosen in pool if judge.measure(net.parts(chosen))]  # by what the fine mesh has taught
         pool += _mended(net, judge, mend(best, 1000 * seed), mend, seed)
-        pool = pool or [holding]
+        pool = pool or [merged(net, judge, holding)]
         vain = 0 if min(map(net.length, pool)) < net.length(holding) else vain + 1
         if vain == PATIENCE:
             return holding
@@ -71,9 +71,9 @@ def _mended(net: Net, judge: Judge, chosen: NDArray, mend: Walk, seed: int) -> l
     return [chosen] if judge.measure(net.parts(chosen)) else []
 
 
-def merged(net: Net, judge: Judge, surest: NDArray) -> NDArray:
-    """(choices,) bool: `surest`, of which the longest lines are let go one after the other while the pieces hold."""
-    chosen = surest
+def merged(net: Net, judge: Judge, holding: NDArray) -> NDArray:
+    """(choices,) bool: a set that holds, of which the longest lines are let go one after the other while it does."""
+    chosen = holding
     for choice in np.argsort(-net.lengths, kind="stable").tolist():
         trial = chosen.copy()
         trial[choice] = False
