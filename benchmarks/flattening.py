@@ -20,8 +20,8 @@ import discs
 
 from shellgen import flatten, marks, mesh, seams
 from shellgen.geom.distortion import singular_values
+from shellgen.geom.flattening import Shape, flatten_each
 from shellgen.geom.flattening import flatten as lay
-from shellgen.geom.flattening import flatten_each
 from shellgen.layouts import turtle
 from shellgen.surfaces import plan
 
@@ -114,7 +114,7 @@ def growth() -> None:
         points, faces = discs.cap(rings, np.radians(45))
         rows.append(("one piece", 1, len(faces), best(lambda p=points, f=faces: lay(p, f))))
     one = [row[3] for row in rows]
-    cap = discs.cap(6, 0.5)
+    cap = Shape(*discs.cap(6, 0.5))
     for count in (5, 20, 80, 320):
         rows.append(("plates", count, 216 * count, best(lambda n=count: flatten_each([cap] * n))))
     many = [row[3] for row in rows[4:]]

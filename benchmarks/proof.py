@@ -72,8 +72,7 @@ def demos() -> Iterator[tuple[object, ...]]:
 def control(shell: ShellMesh) -> Iterator[tuple[object, ...]]:
     """The curved pieces' own lengths, set in their curvature but for three thousandths, from two starts."""
     mid = shell.offset(-THICKNESS / 2)
-    middle = np.flatnonzero(shell.mirror == np.arange(len(mid)))
-    blank = hung(shell.faces, membrane.lay_flat(mid[shell.faces]), mid, middle)
+    blank = hung(shell.faces, membrane.lay_flat(mid[shell.faces]), mid, shell.mirror)
     soft = 0.003 * THICKNESS**2 / 10.92
     for name, start in (("bump", blank.start()), ("flat", blank.start(rise=0.0))):
         made, seconds = timed(lambda s=start: blank.settle(s, poisson=0.3, rigidity=soft, blow=True))

@@ -83,6 +83,24 @@ class Drawing:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Bands:
+    """Colours that change where a value passes a level.
+
+    values  : (n,) float, of the vertices; linear in each triangle
+    levels  : ascending
+    colours : (levels + 1, 3) uint8, of what lies below the first level, of what lies below the second, ...
+    """
+
+    values: NDArray
+    levels: tuple[float, ...]
+    colours: NDArray
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "values", frozen_array(self.values, float))
+        object.__setattr__(self, "colours", frozen_array(self.colours, np.uint8))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Part:
     """One solid or sheet of a scene.
 
@@ -91,6 +109,7 @@ class Part:
     colour   : of the whole part
     zone     : material name, such as "plates", "grooves", "spikes", "rings", "rim", "inside", "wearer"
     face_colours   : (m, 3) uint8 or None
+    bands          : or colours with outlines that go through triangles; only pictures show them
     vertex_normals : (n, 3) unit or None: None shades flat
     placements     : (k, 4, 4) rigid transforms, one per copy; None is one copy where it stands
     solid          : whether its faces are the outside of something solid, so that none is ever seen from behind; None
@@ -106,6 +125,7 @@ class Part:
     vertex_normals: NDArray | None = None
     placements: NDArray | None = None
     solid: bool | None = None
+    bands: Bands | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "vertices", frozen_array(self.vertices))

@@ -15,7 +15,7 @@ from shellgen import params as preset
 from shellgen.errors import GeometryError
 from shellgen.geom.curves import arc_length
 from shellgen.geom.distortion import stretches
-from shellgen.geom.flattening import flatten, flatten_each
+from shellgen.geom.flattening import Shape, flatten, flatten_each
 from shellgen.geom.mates import Mates
 from shellgen.geom.triangles import areas, boundary_loops
 from shellgen.model import Cut, FlatPiece, Pattern, Piece, ShellMesh
@@ -42,20 +42,21 @@ class Laid(NamedTuple):
 
     stretch : the most it must be stretched anywhere, or compressed, counted by `Params.compression` (0.03 for 3 %);
               endless if its outline overlaps itself
-    flat    : (k, 2) mm
+    outline : (k, 2) mm, counter-clockwise
     """
 
     stretch: float
-    flat: NDArray
+    outline: NDArray
 
 
-def alone(shapes: Sequence[tuple[NDArray, NDArray]], params: Params) -> tuple[Laid, ...]:
-    """Lays pieces flat without regard to their mates, each given as its (k, 3) points, mm, and (m, 3) faces."""
-    laid = flatten_each(shapes, compression=params.compression)
-    return tuple(
-        Laid(float(np.expm1(level)) if shapely.Polygon(flat[boundary_loops(faces)[0]]).is_valid else np.inf, flat)
-        for (level, flat), (_, faces) in zip(laid, shapes, strict=True)
-    )
+def alone(shapes: Sequence[Shape], params: Params) -> tuple[Laid, ...]:
+    """Lays pieces flat without regard to their mates; of a half that is given, the whole piece."""
+    made = []
+    for shape, (level, flat) in zip(shapes, flatten_each(shapes, compression=params.compression), strict=True):
+        places, faces = shape.whole(flat)
+        outline = places[boundary_loops(faces)[0]]
+        made.append(Laid(float(np.expm1(level)) if shapely.Polygon(outline).is_valid else np.inf, outline))
+    return tuple(made)
 
 
 def mid_offset(params: Params, thickness: float) -> float:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+import numpy as np
+
 from shellgen.draw import pictures as draw
 from shellgen.draw.painted_scene import GREYS, TONES, painted_scenes, zone_colours
 from shellgen.draw.shell_scene import shell_scene
@@ -16,29 +18,31 @@ CHART = png.View("spikes from their side", (0.0, -1.0, 0.0))
 FLAT = 0.3
 """Play of light on the stretch map (chosen: the dome is still seen as one, and colours match those of the legend)."""
 
+SMALL, APART = 420, 700
+"""Pixels along the shell, at most, on pictures of several views and on that of it taken apart."""
+
 SIZES = "Every size of spike, figures in mm"
 STRETCH = "What forming asks of the foam, per cent: − pressed in, + stretched"
 
 
 def whole(shell: Shell) -> Iterator[tuple[str, bytes]]:
     """Path and bytes of each: the finished shell, its sides, it on the wearer, and its shade; and in 3-D."""
-    plain = shell_scene(shell, zone_colours(shell))
+    colours = zone_colours(shell)
+    plain, small = shell_scene(shell, colours), shell_scene(shell, colours, pixel=_length(shell) / SMALL)
     painted, shading = painted_scenes(shell, plain, "painted", "shading")
-    yield "preview.png", png.write(painted)
-    yield "views.png", png.write(plain, views=SIDES, size=(1350, 810))
-    if shell.measures_shared and shell.body is not None:
-        yield "worn.png", png.write(draw.worn(shell, plain), views=WORN, size=(1350, 900))
     legend = tuple(zip(GREYS, TONES, strict=True))
-    yield (
-        "shading.png",
-        png.write(shading, size=(760, 620), caption="Where the shade lies", shade=0.5, legend=legend),
-    )
+    words = png.Words("Where the shade lies", legend=legend)
+    looks = png.Look(painted, (1200, 900)), png.Look(shading, (760, 620), words=words, shade=0.5)
+    yield from zip(("preview.png", "shading.png"), png.write_looks(looks), strict=True)
+    yield "views.png", png.write(small, views=SIDES, size=(1350, 810))
+    if shell.measures_shared and shell.body is not None:
+        yield "worn.png", png.write(draw.worn(shell, small), views=WORN, size=(1350, 900))
     yield "preview.glb", glb.write(plain, quantised=True)
 
 
 def parts(shell: Shell) -> Iterator[tuple[str, bytes]]:
     """Path and bytes of each: the shell taken apart, its stretch, its spikes."""
-    apart, names = draw.exploded(shell, shell_scene(shell, zone_colours(shell)))
+    apart, names = draw.exploded(shell, shell_scene(shell, zone_colours(shell), pixel=_length(shell) / APART))
     yield "exploded.png", png.write(apart, size=(1000, 760), scale_bar=False, labels=_labels(names))
     map_, names, legend = draw.stretched(shell)
     yield (
@@ -58,6 +62,11 @@ def parts(shell: Shell) -> Iterator[tuple[str, bytes]]:
         rows, columns = -(-len(names) // draw.ROW), min(len(names), draw.ROW)
         size = (max(480, 150 * columns), 90 + 300 * rows)
         yield "spikes.png", png.write(chart, views=(CHART,), size=size, caption=SIZES, labels=_labels(names))
+
+
+def _length(shell: Shell) -> float:
+    """mm"""
+    return float(np.ptp(shell.mesh.points[:, 0]))
 
 
 def _labels(names: Iterable[draw.Named]) -> list[png.Label]:

@@ -14,6 +14,7 @@ from polar import bowl, cap, shell
 from shellgen import bevels, flatten, marks, seams
 from shellgen.errors import GeometryError
 from shellgen.geom.distortion import singular_values
+from shellgen.geom.flattening import Shape
 from shellgen.geom.triangles import areas, corner_angles, inner_vertices, total_curvature
 from shellgen.model import Cut, FlatPiece, Pattern
 
@@ -114,7 +115,7 @@ def test_a_piece_lies_the_same_way_however_it_came_out(laid, upwards, size):
 def test_equal_mates_cost_little(dome):
     layout, mesh = dome
     made = seams.cut(mesh, layout, plates(layout), mid_offset=MID)
-    shapes = [(mesh.offset(MID)[piece.shell_vertices], piece.faces) for piece in made.pieces]
+    shapes = [Shape(mesh.offset(MID)[piece.shell_vertices], piece.faces) for piece in made.pieces]
     apart = max(laid.stretch for laid in flatten.alone(shapes, EVEN))
     pattern = flatten.build(mesh, made, EVEN, thickness=THICKNESS, intervals=marked(mesh, made))
     together = max(max(flat.stretch.max() - 1, 1 / flat.stretch.min() - 1) for flat in pattern.flats)

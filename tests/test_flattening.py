@@ -16,7 +16,7 @@ from shellgen.errors import GeometryError
 from shellgen.geom import factoring
 from shellgen.geom.dissection import nested_dissection
 from shellgen.geom.distortion import SLIVER, rest, singular_values, stretches, symmetric_dirichlet
-from shellgen.geom.flattening import flatten, flatten_each, start
+from shellgen.geom.flattening import Shape, flatten, flatten_each, start
 from shellgen.geom.hessian import Hessian
 from shellgen.geom.mates import Mates, differences, gradients, stations
 from shellgen.geom.newton import dirichlet, element_matrices, relax
@@ -213,9 +213,9 @@ def test_turned_and_mirrored_input_gives_the_same_piece() -> None:
 
 
 def test_pieces_in_one_call_are_as_pieces_alone() -> None:
-    shapes = [discs.cap(5, 0.6), discs.cap(7, 0.9, 120.0), discs.cap(3, 0.3)]
+    shapes = [Shape(*discs.cap(5, 0.6)), Shape(*discs.cap(7, 0.9, 120.0)), Shape(*discs.cap(3, 0.3))]
     together = flatten_each(shapes, gap=1e-4)
-    for (level, flat), (points, faces) in zip(together, shapes, strict=True):
+    for (level, flat), (points, faces, _) in zip(together, shapes, strict=True):
         assert level == pytest.approx(flatten(points, faces, gap=1e-4).levels[0], rel=1e-4)
         assert np.abs(np.log(singular_values(points, faces, flat))).max() == pytest.approx(level)
 

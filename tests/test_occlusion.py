@@ -114,9 +114,10 @@ def test_axes_are_spread_evenly():
 
 def test_samples_cover_a_triangle_once():
     flat = np.array([[[0.0, 0.0], [20.0, 0.0], [0.0, 12.0]], [[20.0, 0.0], [20.0, 12.0], [0.0, 12.0]]])
-    spot, depth = occlusion.samples(flat, flat[:, :, 0] + 2 * flat[:, :, 1])
-    assert len(np.unique(spot, axis=0)) == len(spot) == 240
-    assert depth == pytest.approx((spot + 0.5) @ [1, 2])
+    x, y = flat.T
+    column, row, depth = occlusion.samples(x, y, x + 2 * y)
+    assert len({*zip(column.tolist(), row.tolist(), strict=True)}) == len(column) == 240
+    assert depth == pytest.approx(column + 0.5 + 2 * (row + 0.5))
 
 
 def test_halved_and_cut_meshes_keep_the_area():

@@ -16,6 +16,7 @@ from shellgen.draw import painted_scene
 from shellgen.draw import shading as flat
 from shellgen.errors import PresetError
 from shellgen.geom import loops
+from shellgen.geom.levels import banded
 from shellgen.geom.occlusion import slot
 from shellgen.geom.triangles import areas
 from shellgen.model import Zone
@@ -215,16 +216,32 @@ def test_without_spikes_only_grooves_are_shaded():
     assert bare.shade.max() == pytest.approx(1 - slot(*GROOVE)) and (bare.shade == 0).mean() > 0.4
 
 
+def tone_areas(table, faces, levels):
+    """mm2 of each tone of a mesh whose last column is the shade."""
+    table, faces, tone = banded(table, faces, table[:, 3], levels)
+    return [areas(table[:, :3], faces)[tone == k].sum() for k in range(len(levels) + 1)]
+
+
 def test_tones_in_space():
     of = made()
     for look in ("painted", "shading"):
         scene = painted_scene.painted_scene(of, look)
         part = next(p for p in scene.parts if p.zone == "plates")
         palette = {tuple(int(v) for v in c) for c in painted_scene.tone_colours(of, look)}
-        assert {tuple(int(v) for v in c) for c in np.unique(part.face_colours, axis=0)} == palette
+        assert {tuple(int(v) for v in c) for c in part.bands.colours} == palette
         assert areas(part.vertices, part.faces).sum() == pytest.approx(
             areas(of.mesh.points, of.mesh.faces).sum(), rel=5e-3
         )
+        whole = np.hstack([of.paint.shading.points, of.paint.shading.shade[:, None]])
+        fine, some = (
+            tone_areas(np.hstack([vertices, np.c_[values]]), faces, part.bands.levels)
+            for vertices, faces, values in (
+                (whole[:, :3], of.paint.shading.faces, whole[:, 3]),
+                (part.vertices, part.faces, part.bands.values),
+            )
+        )
+        assert len(part.faces) < 0.8 * len(of.paint.shading.faces)
+        assert some == pytest.approx(fine, rel=5e-3)
     greys = [colours.luminance(grey) for grey in painted_scene.GREYS]
     assert all(a > 1.5 * b for a, b in pairwise(greys)), "apart in black and white"
 

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
-from itertools import product
 
 import networkx
 import numpy as np
 import pytest
-from polar import bowl, cap, shell
+from cuttings import all_sets, net_of, random_sets, small_dome, turtle_dome
+from polar import cap, shell
 
 from shellgen import flatten, seams
-from shellgen import mesh as meshed
 from shellgen.errors import FitError, PresetError
+from shellgen.geom.flattening import Shape
 from shellgen.layouts import turtle
 from shellgen.plans import gores, least, listed, petals, plates
 from shellgen.plans._anneal import State, anneal, single_or_swap
 from shellgen.plans._estimate import Estimate
-from shellgen.plans._graph import Net, _cell_mirror, line_lengths, patch
+from shellgen.plans._graph import _cell_mirror, patch
 from shellgen.plans._rosette import RAY, direction, evenly, rosette
 from shellgen.plans._shape import size_load
 from shellgen.plans._task import Ground, Task
@@ -27,34 +27,6 @@ from shellgen.surfaces.plan import Params as PlanParams
 
 LIMITS = seams.Params()
 lay_flat = partial(flatten.alone, params=flatten.Params())
-
-
-def small_dome(steps=3):
-    """A crown plate, then rings of 4 and 8 on half an ellipsoid: 14 choices."""
-    rings = [(0.35, []), (0.7, [2, 6, 10, 14]), (1.0, [0, 2, 4, 6, 8, 10, 12, 14])]
-    return shell(bowl(560.0, 460.0, 180.0), rings, around=16, steps=steps)
-
-
-def turtle_dome():
-    surface = plan.build(PlanParams())
-    layout = turtle.build(surface, turtle.Params())
-    return layout, meshed.build(surface, layout, meshed.Params(edge=40.0))
-
-
-def net_of(layout, mesh):
-    return Net(layout, line_lengths(mesh, mesh.points))
-
-
-def all_sets(net):
-    for bits in product((False, True), repeat=len(net.choices)):
-        chosen = np.array(bits)
-        if net.anchored(net.cut(chosen)):
-            yield chosen
-
-
-def random_sets(net, count, seed=0):
-    random = np.random.default_rng(seed)
-    return [random.random(len(net.choices)) < share for share in random.random(count)]
 
 
 def test_hanging_together_with_the_rim_is_to_have_no_hole():
@@ -104,7 +76,7 @@ def test_part_is_meshed_as_the_cut_would():
     for chosen in [c for c in random_sets(net, 40, seed=3) if net.anchored(net.cut(c))]:
         made = {frozenset(p.cells): p for p in seams.cut(mesh, layout, net.lines(chosen), mid_offset=0.0).pieces}
         for part in net.parts(chosen):
-            points, faces = patch(mesh, mesh.points, part)
+            points, faces, _ = patch(mesh, mesh.points, part)
             piece = made[part.cells]
             assert len(points) == len(piece.shell_vertices) and len(faces) == len(piece.faces)
             assert np.array_equal(np.sort(points, axis=0), np.sort(mesh.points[piece.shell_vertices], axis=0))
@@ -132,8 +104,6 @@ def test_walk_keeps_its_books(made):
         if turned is not None and luck[3] < 0.7:
             state.keep(turned)
             kept += 1
-        elif turned is not None:
-            state.undo(turned)
         fresh = State(net, state.chosen, state.load)
         assert (state.cut, state.ends_here, state.bare) == (fresh.cut, fresh.ends_here, fresh.bare)
         assert (state._parts, state.pieces) == (fresh._parts, fresh.pieces)
@@ -192,7 +162,7 @@ def task():
 
 def held(task, lines):
     made = seams.cut(task.mesh, task.layout, lines, mid_offset=0.0)
-    laid = task.flatten([(task.mesh.points[piece.shell_vertices], piece.faces) for piece in made.pieces])
+    laid = task.flatten([Shape(task.mesh.points[piece.shell_vertices], piece.faces) for piece in made.pieces])
     return made, [stretch for stretch, _ in laid]
 
 
@@ -211,8 +181,8 @@ def test_least_without_darts_or_on_a_small_bed(task):
     assert not any(seam.dart for seam in made.seams)
     bed = seams.Params(sheet_length=420.0, sheet_width=300.0)
     made, _ = held(task, least.choose(with_limits(task, bed), least.Params(walks=1)))
-    laid = task.flatten([(task.mesh.points[piece.shell_vertices], piece.faces) for piece in made.pieces])
-    assert all(size_load(flat, (420.0, 300.0)) <= 1.0 for _, flat in laid)
+    laid = task.flatten([Shape(task.mesh.points[piece.shell_vertices], piece.faces) for piece in made.pieces])
+    assert all(size_load(outline, (420.0, 300.0)) <= 1.0 for _, outline in laid)
 
 
 def with_limits(task, limits):
@@ -287,4 +257,4 @@ def test_gores_are_as_many_as_asked_or_refused(ground):
 
 def refuse(shapes):
     """A foam that stretches however it is cut."""
-    return [(1.0, points[:, :2]) for points, _ in shapes]
+    return [(1.0, shape.points[:, :2]) for shape in shapes]

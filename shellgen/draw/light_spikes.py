@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from shellgen.model import Solid, Spike
@@ -10,21 +12,26 @@ from shellgen.spikes.solids import closed
 
 AROUND, ROWS = 32, 11
 """Points round a section, and sections from foot to tip (chosen: smooth at twice the usual size)."""
+LEAST_ROWS = 6
+"""Sections of a spike seen from afar (chosen: a curved horn still bends)."""
 
 SUNK = 3.0
 """mm that the foot lies in the shell; it is cut off flat (chosen: hides the gap on the demos' domes)."""
 
 
-def light(spikes: tuple[Spike, ...], *, sunk: float = SUNK) -> tuple[Solid, ...]:
-    """One solid per master, under its name and in the spike's own frame."""
-    return tuple(_swept(name, make(spike.shape), sunk) for name, spike in {s.master: s for s in spikes}.items())
+def light(
+    spikes: tuple[Spike, ...], *, sunk: float = SUNK, around: Callable[[Spike], int] = lambda _: AROUND
+) -> tuple[Solid, ...]:
+    """One solid per master, under its name and in the spike's own frame. around : points round a section of each"""
+    masters = {spike.master: spike for spike in spikes}
+    return tuple(_swept(name, make(spike.shape), sunk, around(spike)) for name, spike in masters.items())
 
 
-def _swept(name: str, body: Body, sunk: float) -> Solid:
-    ridged = body.shape.ridges
-    around = ridged * max(4, AROUND // ridged) if ridged else AROUND  # valleys and crests keep their points
+def _swept(name: str, body: Body, sunk: float, around: int) -> Solid:
+    ridged, count = body.shape.ridges, max(round(ROWS * around / AROUND), LEAST_ROWS)
+    around = ridged * max(4, around // ridged) if ridged else around  # valleys and crests keep their points
     inner = body.rows[(body.rows > 0) & (body.rows < body.length)]
-    rows = inner[np.unique(np.linspace(0, len(inner) - 1, ROWS).astype(int))]
+    rows = inner[np.unique(np.linspace(0, len(inner) - 1, count).astype(int))]
     foot = np.array([-sunk])
     side = body.points(np.r_[foot, rows][:, None], np.arange(around) * 2 * np.pi / around)
     tip = body.points(np.array([body.length]), np.zeros(1))[0]

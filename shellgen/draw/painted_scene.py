@@ -7,9 +7,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen.canvas import Colour, Part, Scene
+from shellgen.canvas import Bands, Colour, Part, Scene
 from shellgen.draw.shell_scene import shell_scene
-from shellgen.geom.levels import banded
+from shellgen.geom.levels import halved_where, parents
+from shellgen.model import Shading
 from shellgen.shell import Shell
 
 TONES = ("light", "middle", "dark")
@@ -46,18 +47,34 @@ def painted_scene(shell: Shell, look: str = "painted") -> Scene:
 
 
 def painted_scenes(shell: Shell, scene: Scene, *looks: str) -> tuple[Scene, ...]:
-    """A `shell_scene` in the colours of its zones, with its outer face cut along the outlines of the tones; once for
-    each look."""
+    """A `shell_scene` in the colours of its zones, its outer face in those of the tones; once for each look."""
     shading = shell.paint.shading
-    both = np.hstack([shading.points, shading.normals])
-    vertices, faces, band = banded(both, shading.faces, shading.shade, shading.levels)
-    normals = vertices[:, 3:] / np.linalg.norm(vertices[:, 3:], axis=1, keepdims=True)
     plain = next(part for part in scene.parts if part.zone == "plates")
-    outside = replace(plain, vertices=vertices[:, :3], faces=faces, vertex_normals=normals)
+    kept, faces = _fine_at_outlines(plain.faces, shading)
+    outside = replace(plain, vertices=shading.points[kept], faces=faces, vertex_normals=shading.normals[kept])
 
     def coloured(part: Part, look: str) -> Part:
         if part.zone == "plates":
-            return replace(outside, face_colours=tone_colours(shell, look)[band])
+            return replace(outside, bands=Bands(shading.shade[kept], shading.levels, tone_colours(shell, look)))
         return replace(part, colour=GREYS[0]) if look == "shading" and part.zone in BARE else part
 
     return tuple(replace(scene, parts=tuple(coloured(part, look) for part in scene.parts)) for look in looks)
+
+
+def _fine_at_outlines(faces: NDArray, shading: Shading) -> tuple[NDArray, NDArray]:
+    """Vertices (n,) and faces (m, 3) of the dome's mesh, as fine as that of the shading where two tones meet."""
+    first, again = shading.ends
+    count = len(shading.points) - len(again)
+    tone = (shading.shade[:, None] >= np.array(shading.levels)).sum(axis=1)
+    finest = tone[shading.faces].reshape(-1, 12)
+    once = finest.min(axis=1) != finest.max(axis=1)
+    for ends, start, wanted, finer in (
+        (first, count - len(first), once.reshape(-1, 4).any(axis=1), parents(shading.faces)),
+        (again, count, once, shading.faces),
+    ):
+        used = np.zeros(start + len(ends), bool)
+        used[finer.reshape(-1, 12)[wanted]] = True
+        faces = halved_where(faces, ends, start, used[start:])
+    used = np.zeros(len(shading.points), bool)
+    used[faces] = True
+    return np.flatnonzero(used), (np.cumsum(used) - 1)[faces]

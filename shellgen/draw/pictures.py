@@ -8,13 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen.canvas import Colour, Part, Scene
-from shellgen.draw.crease import creased
+from shellgen.canvas import Bands, Colour, Part, Scene
+from shellgen.draw.crease import creased_each
 from shellgen.draw.light_spikes import light
 from shellgen.draw.painted_scene import zone_colours
 from shellgen.draw.shell_scene import LINE_LIFT, PALETTE
 from shellgen.draw.webbing import straps
-from shellgen.geom.levels import banded
 from shellgen.geom.triangles import boundary_loops
 from shellgen.model import Piece, Spike
 from shellgen.shell import Shell
@@ -153,15 +152,13 @@ def stretched(shell: Shell) -> tuple[Scene, tuple[Named, ...], Legend]:
 
 
 def _mapped(shell: Shell, piece: Piece, values: NDArray, step: float) -> Part:
-    """A piece cut along the outlines of the bands, in their colours; values : (m,) of its own triangles"""
+    """A piece in the colours of its bands; values : (m,) of its own triangles"""
     count = np.bincount(piece.faces.ravel(), minlength=len(piece.shell_vertices))
     value = np.bincount(piece.faces.ravel(), np.repeat(values, 3)) / count
-    table = np.hstack([shell.mesh.points[piece.shell_vertices], shell.mesh.normals[piece.shell_vertices]])
     limits = tuple(step * (k - BANDS / 2) for k in range(1, BANDS))
-    table, faces, band = banded(table, piece.faces, value, limits)
-    normals = table[:, 3:] / np.linalg.norm(table[:, 3:], axis=1, keepdims=True)
-    colours = np.array([_colour(k) for k in range(BANDS)], np.uint8)[band]
-    return Part(piece.name, table[:, :3], faces, face_colours=colours, vertex_normals=normals)
+    bands = Bands(value, limits, np.array([_colour(k) for k in range(BANDS)], np.uint8))
+    points, normals = shell.mesh.points[piece.shell_vertices], shell.mesh.normals[piece.shell_vertices]
+    return Part(piece.name, points, piece.faces, vertex_normals=normals, bands=bands)
 
 
 def _colour(band: int) -> Colour:
@@ -191,10 +188,10 @@ def spike_chart(shell: Shell) -> tuple[Scene, tuple[Named, ...]]:
     high = 1.2 * max(spike.height for spike in sizes) + 0.62 * wide
     parts, lines, words = [], [], []
     colour = {**PALETTE, **zone_colours(shell)}["spikes"]
-    for number, spike in enumerate(sizes):
+    shaped = creased_each([(solids[spike.master].vertices, solids[spike.master].faces) for spike in sizes])
+    for number, (spike, (points, faces, normals)) in enumerate(zip(sizes, shaped, strict=True)):
         row, column = divmod(number, ROW)
         at = np.array([column * wide, 0.0, -row * high])
-        points, faces, normals = creased(solids[spike.master].vertices, solids[spike.master].faces)
         parts.append(Part(spike.master, points + at, faces, colour, "spikes", vertex_normals=normals, solid=True))
         low, left, tick = at - (0, 0, 0.09 * wide), at - (0.4 * wide, 0, 0), 0.03 * wide
         half = np.array([spike.shape.diameter / 2, 0.0, 0.0])

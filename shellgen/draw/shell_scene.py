@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import Colour, Part, Scene
-from shellgen.draw.crease import creased
-from shellgen.draw.light_spikes import light
-from shellgen.model import Ring, Solid, Spike
+from shellgen.draw.crease import creased_each
+from shellgen.draw.light_spikes import AROUND, light
+from shellgen.model import Ring, Spike
 from shellgen.shell import Shell
 
 PALETTE: dict[str, Colour] = {  # chosen: muted marsh tones of our own, light enough for plate lines to show
@@ -24,13 +25,37 @@ LINE_LIFT = 0.6
 """Plate lines are drawn this far above the foam, mm, so that they are not half sunk in it (chosen)."""
 
 
-def shell_scene(shell: Shell, palette: dict[str, Colour] | None = None, *, smooth: bool = True) -> Scene:
+OFF, LEAST = 0.25, 12
+"""Pixels that the outline of something round may be off (chosen: less than shows), and its sides at least (with fewer
+it would be shaded as if it had edges)."""
+
+
+def sides(across: float, pixel: float | None, most: int) -> int:
+    """How many a circle so many mm across is drawn with where a pixel is so many mm; the most where that is not known.
+
+    References: a side of an n-gon is r (1 - cos(pi / n)) off its circle.
+    """
+    if pixel is None:
+        return most
+    off = min(2 * OFF * pixel / across, 1.0)
+    return int(np.clip(np.ceil(np.pi / np.arccos(1 - off)), LEAST, most))
+
+
+def shell_scene(
+    shell: Shell, palette: dict[str, Colour] | None = None, *, smooth: bool = True, pixel: float | None = None
+) -> Scene:
     """The finished shell. Spikes that share a master are copies of one part.
 
     smooth : spikes and rings with normals of their own; a viewer that makes its own can do without
+    pixel  : mm of the shell to a pixel of the picture it is for, so that what is small is made of less; None for a
+             shell that is looked at from any distance
     """
     colours = {**PALETTE, **(palette or {})}
-    parts = (*foam(shell, colours), *rings(shell, colours, smooth=smooth), *spikes(shell, colours, smooth=smooth))
+    parts = (
+        *foam(shell, colours),
+        *rings(shell, colours, smooth=smooth, pixel=pixel),
+        *spikes(shell, colours, smooth=smooth, pixel=pixel),
+    )
     return Scene(shell.name, parts, plate_lines(shell))
 
 
@@ -68,19 +93,37 @@ def foam(shell: Shell, colours: dict[str, Colour]) -> tuple[Part, ...]:
     )  # fmt: skip
 
 
-def rings(shell: Shell, colours: dict[str, Colour], *, smooth: bool = True) -> tuple[Part, ...]:
+def rings(
+    shell: Shell, colours: dict[str, Colour], *, smooth: bool = True, pixel: float | None = None
+) -> tuple[Part, ...]:
     """Foam strips round the spikes, bent along their true base curves, outer top edge chamfered."""
     of = {spike.name: spike for spike in shell.spikes}
-    return tuple(_ring(shell, of[ring.spike], ring, colours["rings"], smooth) for ring in shell.rings)
+    feet = [_foot(of[ring.spike], ring, pixel) for ring in shell.rings]
+    if not feet:
+        return ()
+    up = shell.surface.normals(np.concatenate([uv for _, uv in feet]))
+    ups = np.split(up, np.cumsum([len(uv) for _, uv in feet])[:-1])
+    meshes = [_ring(ring, base, up) for ring, (base, _), up in zip(shell.rings, feet, ups, strict=True)]
+    shaped = creased_each(meshes) if smooth else [(*mesh, None) for mesh in meshes]
+    return tuple(
+        Part(f"ring-{ring.spike}", points, faces, colours["rings"], "rings", vertex_normals=normals, solid=True)
+        for ring, (points, faces, normals) in zip(shell.rings, shaped, strict=True)
+    )
 
 
 RING_POINTS = 40
 """Of a base curve, so many are kept at least (chosen: on a spike of 50 mm they are 0.05 mm off)."""
 
 
-def _ring(shell: Shell, spike: Spike, ring: Ring, colour: Colour, smooth: bool) -> Part:
-    kept = slice(None, None, max(len(spike.base_curve) // RING_POINTS, 1))
-    base, up = spike.base_curve[kept], shell.surface.normals(spike.seat_uv[kept])
+def _foot(spike: Spike, ring: Ring, pixel: float | None) -> tuple[NDArray, NDArray]:
+    """(n, 3) points of a spike's base curve, as many as its ring needs or a few more, and (n, 2) where on the disc."""
+    count = sides(spike.shape.diameter + 2 * ring.thickness, pixel, RING_POINTS)
+    kept = slice(None, None, max(len(spike.base_curve) // count, 1))
+    return spike.base_curve[kept], spike.seat_uv[kept]
+
+
+def _ring(ring: Ring, base: NDArray, up: NDArray) -> tuple[NDArray, NDArray]:
+    """Vertices and faces round a base curve (n, 3) with the dome's normals (n, 3) there."""
     tangent = np.roll(base, -1, axis=0) - np.roll(base, 1, axis=0)
     outward = np.cross(tangent, up)
     outward /= np.linalg.norm(outward, axis=1, keepdims=True)
@@ -89,12 +132,10 @@ def _ring(shell: Shell, spike: Spike, ring: Ring, colour: Colour, smooth: bool) 
     t, w, chamfer = ring.thickness, ring.width, ring.thickness / 3
     section = [(0.0, 0.0), (t, 0.0), (t, w - chamfer), (t - chamfer, w), (0.0, w)]
     rows = np.stack([base + a * outward + b * up for a, b in section], axis=1)  # (n, 5, 3)
-    points, faces, normals = rows.reshape(-1, 3), _tube_faces(len(base), len(section)), None
-    if smooth:
-        points, faces, normals = creased(points, faces)
-    return Part(f"ring-{spike.name}", points, faces, colour, "rings", vertex_normals=normals, solid=True)
+    return rows.reshape(-1, 3), _tube_faces(len(base), len(section))
 
 
+@lru_cache(maxsize=64)
 def _tube_faces(around: int, section: int) -> NDArray:
     i, j = np.meshgrid(np.arange(around), np.arange(section), indexing="ij")
     a = i * section + j
@@ -104,14 +145,17 @@ def _tube_faces(around: int, section: int) -> NDArray:
     return np.concatenate([np.stack([a, b, c], -1).reshape(-1, 3), np.stack([a, c, d], -1).reshape(-1, 3)])
 
 
-def spikes(shell: Shell, colours: dict[str, Colour], *, smooth: bool = True) -> tuple[Part, ...]:
+def spikes(
+    shell: Shell, colours: dict[str, Colour], *, smooth: bool = True, pixel: float | None = None
+) -> tuple[Part, ...]:
     """One part per master, with a placement for each spike that is made from it, light enough for a screen."""
     by_master = sorted(shell.spikes, key=lambda s: s.master)
     groups = {master: list(group) for master, group in groupby(by_master, key=lambda s: s.master)}
-    return tuple(_spike(solid, groups[solid.name], colours["spikes"], smooth) for solid in light(tuple(by_master)))
-
-
-def _spike(solid: Solid, placed: list[Spike], colour: Colour, smooth: bool) -> Part:
-    points, faces, normals = creased(solid.vertices, solid.faces) if smooth else (solid.vertices, solid.faces, None)
-    places = np.stack([spike.frame for spike in placed])
-    return Part(solid.name, points, faces, colour, "spikes", vertex_normals=normals, placements=places, solid=True)
+    solids = light(tuple(by_master), around=lambda spike: sides(spike.shape.diameter, pixel, AROUND))
+    meshes = [(solid.vertices, solid.faces) for solid in solids]
+    shaped = creased_each(meshes) if smooth else [(*mesh, None) for mesh in meshes]
+    return tuple(
+        Part(solid.name, points, faces, colours["spikes"], "spikes", vertex_normals=normals,
+             placements=np.stack([spike.frame for spike in groups[solid.name]]), solid=True)
+        for solid, (points, faces, normals) in zip(solids, shaped, strict=True)
+    )  # fmt: skip

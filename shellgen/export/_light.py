@@ -8,34 +8,39 @@ T. Luft, C. Colditz, O. Deussen, "Image Enhancement by Unsharp Masking the Depth
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from shellgen.canvas import Part, Scene
-from shellgen.export import _zbuffer
 from shellgen.export._mesh import linear, placements, solids
-from shellgen.export._view import Camera, aim, bounds
+from shellgen.export._view import Camera, aim
+from shellgen.export._zbuffer import Depths, Facets, Lattice, downwards
 
 KEY, FILL, SKY, FLOOR = 0.78, 0.16, 0.40, 0.16
 _WRAP = 0.2  # how far the key light reaches round the edge of its own shade
 _KEY_FROM, _FILL_FROM = (-0.50, 0.68, 0.54), (0.75, 0.10, 0.65)  # right, up, to the viewer
-_ABOUT = ((0.0, 0.0), (0.25, 0.75), (-0.75, 0.25), (-0.25, -0.75), (0.75, -0.25))  # a turned cross
-_LIFT = 2.0  # texels: how far a point is held off its surface when the light looks at it
+COARSE = 4  # of so many pixels, one is asked what surrounds the rest
 _DARKEN, _DARKEN_OVER = 0.45, 0.035  # most that a hollow is darkened; depth over the picture's size that does it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Soup:
-    """All triangles of a scene as they stand: faces (m, 3), colours (m, 3) linear, whether each belongs to the skin of
-    a solid (m,); their vertices (n, 3) mm with normals (n, 3), followed by the points of the lines."""
+    """All triangles of a scene as they stand: faces (m, 3), whether each belongs to the skin of a solid (m,); their
+    vertices (n, 3) mm with normals (n, 3), followed by the points of the lines; and linear colours, red, green and
+    blue, each (bands, m): of all triangles, where the value (n,) lies below the first level, then below the second,
+    and so on. lines : (k, 2, 3) mm, the ends of their stretches"""
 
     points: NDArray
     normals: NDArray
     faces: NDArray
-    colours: NDArray
     skin: NDArray
+    colours: NDArray
+    values: NDArray
+    levels: tuple[float, ...]
+    lines: NDArray
 
     @property
     def corners(self) -> NDArray:
@@ -55,122 +60,172 @@ def facing(flat: NDArray) -> NDArray:
 
 
 def soup(scene: Scene) -> Soup:
-    points, normals, faces, colours = [], [], [np.zeros((0, 3), int)], [np.zeros((0, 3))]
-    skin, count = [np.zeros(0, bool)], 0
-    for part, whole in zip(scene.parts, solids(scene.parts), strict=True):
-        own = linear(np.array(part.colour if part.face_colours is None else part.face_colours))
-        vertices, mine = (part.vertices, part.faces) if part.vertex_normals is not None else _parted(part)
+    points, normals, faces, values = [], [], [], []
+    levels, sizes = _levels(scene), [len(placements(part)) * len(part.faces) for part in scene.parts]
+    count, skin = 0, np.repeat(solids(scene.parts), sizes)
+    for part in scene.parts:
+        value = np.zeros(len(part.vertices)) if part.bands is None else part.bands.values
+        vertices, mine, own = part.vertices, part.faces, part.vertex_normals
+        if own is None:  # no two triangles share a vertex
+            vertices, value, mine = vertices[mine.ravel()], value[mine.ravel()], np.arange(mine.size).reshape(-1, 3)
+            own = _crossed(vertices[mine]).repeat(3, axis=0)
         for place in placements(part):
             turn = place[:3, :3].T
             points.append(vertices @ turn + place[:3, 3])
-            normals.append(_crossed(points[-1][mine]).repeat(3, axis=0) if part.vertex_normals is None
-                           else part.vertex_normals @ turn)  # fmt: skip
+            normals.append(own @ turn)
             faces.append(mine + count)
+            values.append(value)
             count += len(vertices)
-            colours.append(np.broadcast_to(own, (len(mine), 3)))
-            skin.append(np.full(len(mine), whole))
     lines = np.concatenate([np.zeros((0, 3)), *scene.lines])
-    turned = np.concatenate([np.zeros((0, 3)), *normals, np.zeros_like(lines)])
-    turned /= np.maximum(np.sqrt(np.einsum("ij,ij->i", turned, turned))[:, None], 1e-300)
-    everywhere = np.concatenate([*points, lines])
-    return Soup(everywhere, turned, np.concatenate(faces), np.concatenate(colours), np.concatenate(skin))
+    ends = [np.zeros((0, 2, 3)), *(np.stack([line[:-1], line[1:]], axis=1) for line in scene.lines)]
+    value = np.concatenate([*values, np.zeros(len(lines))]).astype(np.float32)
+    turned = np.concatenate([np.zeros((0, 3)), *normals, np.zeros_like(lines)]).astype(np.float32)
+    every = np.concatenate([np.zeros((0, 3), int), *faces])
+    return Soup(
+        np.concatenate([*points, lines]), turned, every, skin, tints(scene), value, levels, np.concatenate(ends)
+    )
 
 
-def _parted(part: Part) -> tuple[NDArray, NDArray]:
-    """Vertices and faces of a part no two triangles of which share a vertex."""
-    return part.vertices[part.faces.ravel()], np.arange(part.faces.size).reshape(-1, 3)
+def _levels(scene: Scene) -> tuple[float, ...]:
+    return next((part.bands.levels for part in scene.parts if part.bands), ())
+
+
+def tints(scene: Scene) -> NDArray:
+    """(3, bands, m) float32 linear colours of all triangles, as in a `Soup`."""
+    levels, done = _levels(scene), 0
+    sizes = [len(placements(part)) * len(part.faces) for part in scene.parts]
+    out = np.empty((3, len(levels) + 1, sum(sizes)), np.float32)
+    for part, size in zip(scene.parts, sizes, strict=True):
+        own = _colours(part, levels)
+        out[:, :, done : done + size] = own if own.shape[2] == 1 else np.tile(own, size // own.shape[2])
+        done += size
+    return out
+
+
+def _colours(part: Part, levels: tuple[float, ...]) -> NDArray:
+    """(3, bands, m) linear, 1 for any number that is the same."""
+    if part.bands is None:
+        tints = linear(np.array(part.colour if part.face_colours is None else part.face_colours))
+        return np.ascontiguousarray(tints.reshape(-1, 3).T)[:, None]
+    if part.bands.levels != levels:
+        raise ValueError(f"the bands of {part.name!r} have other levels than those before it")
+    return linear(part.bands.colours).T[:, :, None]
 
 
 def _crossed(corners: NDArray) -> NDArray:
-    return np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-
-
-class Planes:
-    """Values given at the corners of triangles, read anywhere on them as linear over the picture."""
-
-    def __init__(self, flat: NDArray, values: NDArray) -> None:
-        """flat : (m, 3, 2) places on the picture; values : (m, 3, c)."""
-        (x0, x1, x2), (y0, y1, y2) = flat[..., 0].T, flat[..., 1].T
-        area = (x1 - x0) * (y2 - y0) - (y1 - y0) * (x2 - x0)
-        area = np.where(area == 0, np.inf, area)
-        first, one, two = np.ascontiguousarray(values.transpose(1, 2, 0))
-        one, two = (one - first) / area, (two - first) / area
-        across, down = one * (y2 - y0) - two * (y1 - y0), two * (x1 - x0) - one * (x2 - x0)
-        self.tables = [t.astype(np.float32) for t in (first - across * x0 - down * y0, across, down)]
-
-    def read(self, triangle: NDArray, x: NDArray, y: NDArray) -> list[NDArray]:
-        """(n,) float32 of each value at these places."""
-        base, across, down = self.tables
-        return [base[k][triangle] + across[k][triangle] * x + down[k][triangle] * y for k in range(len(base))]
+    """(m, 3) unit normals."""
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return across / np.maximum(np.sqrt(np.einsum("ij,ij->i", across, across))[:, None], 1e-300)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shadows:
-    """What the key light sees: a depth map along its direction, minus infinity where nothing stands."""
+    """What the key light sees: a depth map along its direction, minus infinity where nothing stands; and the farthest
+    and nearest that stands about each texel."""
 
     camera: Camera
     depth: NDArray
+    far: NDArray
+    near: NDArray
 
-    def project(self, points: NDArray, normals: NDArray) -> tuple[NDArray, NDArray]:
-        """Places of surface points in the light's picture; lifted a little, lest a surface shade itself."""
-        return self.camera.project(points + _LIFT / self.camera.scale * normals)
+    def lit(self, columns: NDArray, rows: NDArray, depth: NDArray, *, soft: bool = True) -> NDArray:
+        """(n,) float32 share of the key light that reaches points given in the light's own picture; if it is soft,
+        the nine texels about each are asked. What is nearer than all of them is lit, what is farther than all is not;
+        only of the rest each texel is asked."""
+        wide = self.depth.shape[1]
+        columns, rows = (np.clip(v, 1, n - 2) for v, n in ((columns, wide), (rows, self.depth.shape[0])))
+        column, row = columns.astype(np.intp), rows.astype(np.intp)
+        cell = row * wide + column
+        if not soft:
+            return (depth >= self.depth.ravel().take(cell)).astype(np.float32)
+        out = (depth >= self.near.ravel().take(cell)).astype(np.float32)
+        mixed = np.flatnonzero((depth >= self.far.ravel().take(cell)) != (out > 0))
+        depth, cell = depth.take(mixed), cell.take(mixed)
+        across, down = _shares(columns, column, mixed), _shares(rows, row, mixed)
+        total = np.zeros(len(mixed), np.float32)
+        for k, share in enumerate(down, -1):
+            for n, part in enumerate(across, -1):
+                total += share * part * (depth >= self.depth.ravel().take(cell + (k * wide + n)))
+        out[mixed] = total
+        return out
 
-    def lit(self, columns: NDArray, rows: NDArray, depth: NDArray, soft: float) -> NDArray:
-        """(n,) share of the key light that reaches points given in the light's own picture; `soft` texels about each
-        are asked."""
-        bias, out = np.float32(1.0 / self.camera.scale), np.zeros(len(depth), np.float32)
-        rim, depth = np.array(self.depth.shape) - 1, depth + bias
-        for across, down in _ABOUT if soft else _ABOUT[:1]:
-            x = np.clip(columns + np.float32(soft * across), 0, rim[1]).astype(np.int32)
-            y = np.clip(rows + np.float32(soft * down), 0, rim[0]).astype(np.int32)
-            x += y * np.int32(rim[1] + 1)
-            out += depth >= self.depth.ravel()[x]
-        return out / len(_ABOUT if soft else _ABOUT[:1])
+
+def _shares(place: NDArray, texel: NDArray, some: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+    """How much the texel before, the one that holds the place and the one after it count: a quadratic B-spline."""
+    off = place.take(some) - texel.take(some).astype(np.float32)
+    return (1 - off) ** 2 / 2, 0.5 + off * (1 - off), off**2 / 2
 
 
-def shadows(triangles: Soup, axes: NDArray, size: int) -> Shadows:
-    """The key light's map, `size` texels along its longer side. `axes` are those of the viewer's camera, to which the
-    lights belong."""
-    camera = Camera(aim(_turned(_KEY_FROM, axes), axes[1]), np.zeros(3))
-    flat, depth = camera.project(triangles.points[: triangles.faces.max() + 1])
-    low, high = bounds(flat)
-    scale = float((size - 4) / max(high - low))
-    camera = Camera(camera.axes, np.zeros(3), scale=scale, shift=tuple(2 - low * scale))
-    corners = (flat * scale + camera.shift).astype(np.float32)[triangles.faces]
-    shown = triangles.shown(corners)
-    corners, depth = corners[shown], depth.astype(np.float32)[triangles.faces[shown]]
+def shadows(triangles: Soup, axes: NDArray, scale: float, most: int) -> Shadows:
+    """The key light's map, `scale` texels per mm, or fewer lest it has more than `most` along its longer side. `axes`
+    are those of the viewer's camera, to which the lights belong."""
+    camera = Camera(_key_axes(axes), np.zeros(3))
+    x, y, depth = camera.columns(triangles.points[: triangles.faces.max() + 1])
+    low, high = np.array([x.min(), y.min()]), np.array([x.max(), y.max()])
+    scale = min(scale, float((most - 4) / max(high - low)))
+    camera = replace(camera, scale=scale, shift=tuple(2 - low * scale))
+    x, y = x * np.float32(scale) + np.float32(camera.shift[0]), y * np.float32(scale) + np.float32(camera.shift[1])
+    flat = np.stack([x, y], axis=1).take(triangles.faces, axis=0)
+    faces = triangles.faces.take(triangles.shown(flat), axis=0)
+    facets = Facets(x, y, faces.take(downwards(y, faces), axis=0))
     columns, rows = (int(n) for n in np.ceil((high - low) * scale) + 4)
-    index = _zbuffer.nearest(corners, depth, (rows, columns)).ravel()
-    spot = np.flatnonzero(index >= 0)
-    row, column = np.divmod(spot.astype(np.int32), np.int32(columns))
-    out = np.full(rows * columns, -np.inf, np.float32)
-    out[spot] = Planes(corners, depth[..., None]).read(index[spot], column + np.float32(0.5), row + np.float32(0.5))[0]
-    return Shadows(camera, out.reshape(rows, columns))
+    deep = Depths(facets, depth)
+    seen = deep.nearest(Lattice((rows, columns)))
+    out = np.where(seen < 0, np.float32(-np.inf), deep.told(seen)[1]).reshape(rows, columns)
+    return Shadows(camera, out, _about(out, np.minimum), _about(out, np.maximum))
 
 
-def light(normals: NDArray, axes: NDArray) -> tuple[NDArray, NDArray]:
-    """(n,) under each normal: the key light, which a shadow may take away, and all other light."""
-    towards = np.stack([_turned(_KEY_FROM, axes), _turned(_FILL_FROM, axes), axes[1]], axis=1)
-    key, fill, sky = (normals @ towards).T
-    key, fill = np.clip((key + _WRAP) / (1 + _WRAP), 0, None), np.clip(fill, 0, None)
-    return KEY * key, FILL * fill + FLOOR + (SKY - FLOOR) * (0.5 + 0.5 * sky)
+def _about(image: NDArray, choose: np.ufunc) -> NDArray:
+    """The least or the largest of the three by three about each pixel."""
+    for _ in range(2):
+        padded = np.pad(image, ((1, 1), (0, 0)), mode="edge")
+        image = np.ascontiguousarray(choose(choose(padded[:-2], padded[1:-1]), padded[2:]).T)
+    return image
+
+
+def light(normals: NDArray, axes: NDArray) -> tuple[NDArray, ...]:
+    """(n,) float32 each under each normal: how straight the key light, which a shadow may take away, falls on it; all
+    other light; and how far the normal points right and up on the key light's own picture."""
+    right, up, towards = _key_axes(axes)
+    ways = np.stack([towards, _turned(_FILL_FROM, axes), axes[1], right, up]).astype(np.float32)
+    straight, fill, sky, right, up = ways @ normals.T
+    fill, sky = np.float32(FILL) * np.clip(fill, 0, None), np.float32(0.5 * (SKY - FLOOR)) * sky
+    return straight, fill + sky + np.float32(0.5 * (SKY + FLOOR)), right, up
+
+
+def _key_axes(axes: NDArray) -> NDArray:
+    """(3, 3) of the key light's own picture."""
+    return aim(_turned(_KEY_FROM, axes), axes[1])
+
+
+def key(straight: NDArray) -> NDArray:
+    """The key light where it falls so straight, unless it is in shadow."""
+    return np.clip((straight + np.float32(_WRAP)) * np.float32(KEY / (1 + _WRAP)), 0, None)
 
 
 def _turned(direction: tuple[float, float, float], axes: NDArray) -> NDArray:
     return np.array(direction) / np.linalg.norm(direction) @ axes
 
 
-def hollows(depth: NDArray, solid: NDArray, size: float) -> NDArray:
-    """(rows, columns) 0 to 1: how much darker a pixel is made because what surrounds it is nearer to the viewer.
+def around(depth: NDArray, solid: NDArray, size: int) -> NDArray:
+    """(rows, columns) float32 how near to the viewer that is which surrounds each pixel, mm.
 
-    depth : mm, any value where `solid` is false; size : of the scene, mm
+    depth : mm, zero where `solid` is false; size : of the picture, pixels
     """
-    coarse, (rows, columns) = 2, depth.shape
-    weight = solid[::coarse, ::coarse].astype(np.float32)
-    radius = max(round(0.012 * max(depth.shape) / coarse), 1)
-    near = blur(depth[::coarse, ::coarse] * weight, radius) / np.maximum(blur(weight, radius), 1e-4)
-    around = near.repeat(coarse, axis=0)[:rows].repeat(coarse, axis=1)[:, :columns]
-    return _DARKEN * np.clip((around - depth) / (_DARKEN_OVER * size), 0, 1) * solid
+    coarse, (rows, columns) = COARSE, depth.shape
+    weight = np.ascontiguousarray(solid[::coarse, ::coarse], np.float32)
+    radius = max(round(0.012 * size / coarse), 1)
+    near = blur(depth[::coarse, ::coarse], radius) / np.maximum(blur(weight, radius), 1e-4)
+    near = np.pad(near.astype(np.float32), ((0, 1), (0, 1)), mode="edge")
+    wide = Image.fromarray(near).resize((coarse * near.shape[1], coarse * near.shape[0]), Image.Resampling.BILINEAR)
+    middle = (coarse - 1) // 2  # the coarse pixels' own places
+    return np.asarray(wide)[middle : middle + rows, middle : middle + columns]
+
+
+def hollows(around: NDArray, depth: NDArray, size: float) -> NDArray:
+    """(n,) how much darker places are made because what surrounds them is nearer to the viewer, mm. size : of the
+    scene, mm"""
+    return np.float32(_DARKEN) * np.clip((around - depth) * np.float32(1 / (_DARKEN_OVER * size)), 0, 1)
 
 
 def blur(image: NDArray, radius: int) -> NDArray:

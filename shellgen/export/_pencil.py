@@ -28,8 +28,11 @@ class Sheet:
     def __init__(self, size: tuple[int, int], ink: Colour = (40, 40, 40)) -> None:
         self.mask = Image.new("L", (FINE * size[0], FINE * size[1]), 0)
         self.pencil, self.ink = ImageDraw.Draw(self.mask), ink
+        self.low, self.high = np.array(size), np.zeros(2, int)  # pixels that are written on
 
     def line(self, points: NDArray, width: float) -> None:
+        self.low = np.minimum(self.low, np.floor(np.min(points, axis=0) - width - 1).astype(int))
+        self.high = np.maximum(self.high, np.ceil(np.max(points, axis=0) + width + 1).astype(int))
         stroke(self.pencil, FINE * np.asarray(points, float), FINE * width, 255)
 
     def letter(
@@ -40,7 +43,17 @@ class Sheet:
             self.line(line * (1, -1), lettering.pen(height) * bold)
 
     def over(self, image: Image.Image) -> Image.Image:
-        """The picture under the foil, RGBA."""
-        foil = Image.new("RGBA", image.size, (*self.ink, 0))
-        foil.putalpha(self.mask.reduce(FINE))
-        return Image.alpha_composite(image, foil)
+        """The picture under the foil."""
+        (left, top), (right, foot) = (
+            tuple(map(int, v)) for v in (np.maximum(self.low, 0), np.minimum(self.high, image.size))
+        )
+        image = image.copy()
+        if left < right and top < foot:
+            mask = self.mask.crop((FINE * left, FINE * top, FINE * right, FINE * foot)).reduce(FINE)
+            if image.mode == "RGB":
+                image.paste(self.ink, (left, top), mask)
+            else:
+                foil = Image.new("RGBA", mask.size, (*self.ink, 0))
+                foil.putalpha(mask)
+                image.alpha_composite(foil, (left, top))
+        return image

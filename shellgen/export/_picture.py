@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,52 +11,110 @@ from PIL import Image
 
 from shellgen import lettering
 from shellgen.canvas import Colour, Scene
-from shellgen.export import _light, _shot
-from shellgen.export._light import Shadows, Soup
-from shellgen.export._mesh import linear, srgb
+from shellgen.export import _light
+from shellgen.export._field import OneField, Taken
+from shellgen.export._light import COARSE, Soup
 from shellgen.export._pencil import Sheet
 from shellgen.export._view import Camera, View, aim, bounds
 from shellgen.export._words import MARGIN, Field, Words, scale_bar
 
 _FAR = 3.0  # the eye's distance over the scene's size
+_ROOM = 3  # pixels round the scene, for lines are as wide as lines are
 _STRIP = 3.4  # strip for name and scale over the letters' height
-_TEXELS = 1.0  # of the shadow's map, over the pixels of the picture
-_GROUND = 0.30  # darkness of the shadow on the ground
 
 
-def draw(
-    scene: Scene,
-    views: Sequence[View],
-    size: tuple[int, int],
-    background: Colour | None,
-    samples: int,
-    *,
-    words: Words,
-    shade: float,
-) -> Image.Image:
-    """RGBA picture, one field per view, all at one scale."""
-    triangles, letter = _light.soup(scene), max(10.0, 0.012 * float(np.hypot(*size)))
-    if not len(triangles.corners):
-        raise ValueError(f"the scene {scene.name!r} is empty")
-    sheet, halo = Sheet(size), Sheet(size, (255, 255, 255))
-    top = words.head(sheet, letter)
-    cameras, lows, highs = zip(*(_camera(triangles, view) for view in views), strict=True)
-    scale, fields = _fields(np.array(highs) - np.array(lows), size, top, _STRIP * letter)
-    picture = np.zeros((size[1], size[0], 4), np.float32)
-    for k, (x, y, across, up) in enumerate(fields):
-        room = np.array([across, up - _STRIP * letter]) / 2
-        camera = replace(cameras[k], scale=scale, shift=tuple(room - scale * (lows[k] + highs[k]) / 2))
-        picture[y : y + up, x : x + across] = _field(triangles, scene, views[k], camera, (across, up), samples, shade)
-        words.label(sheet, halo, camera, (x, y), letter)
-        bar = 0.0
-        if words.scale_bar and not views[k].perspective:
-            bar = scale_bar(sheet, fields[k], letter, scale, most=0.28 * min(f[2] for f in fields))
-        if len(views) > 1:
-            free = across * (1 - 2 * MARGIN) - bar - (2 * letter if bar else 0)
-            height = min(letter, free / lettering.width(views[k].name, 1.0))
-            sheet.letter(views[k].name, (x + MARGIN * across, y + up - 1.1 * letter), height)
-    image = words.swatches(_onto(picture, background), letter)
-    return sheet.over(halo.over(image) if words.labels else image)
+@dataclass(frozen=True, slots=True, eq=False)
+class Look:
+    """A scene and the picture that is made of it.
+
+    size       : of the whole picture, pixels
+    background : None is transparent
+    shade      : 1 is the full play of light and shadow, 0 leaves the bare colours
+    """
+
+    scene: Scene
+    size: tuple[int, int] = (1200, 900)
+    background: Colour | None = (255, 255, 255)
+    words: Words = field(default_factory=Words)
+    shade: float = 1.0
+
+
+def draw(looks: Sequence[Look], views: Sequence[View], samples: int) -> list[Image.Image]:
+    """RGB pictures, RGBA without a background, of scenes that differ in nothing but their colours: one field per view,
+    all at one scale. Each view is looked at once, as large as it is on any of them, and made smaller for the others."""
+    triangles = _light.soup(looks[0].scene)
+    if not len(triangles.faces):
+        raise ValueError(f"the scene {looks[0].scene.name!r} is empty")
+    seen = [_camera(triangles, view) for view in views]
+    boards = [_Board(look, views, seen) for look in looks]
+    least = min(board.scale for board in boards)
+    for board in boards:
+        larger = board.scale / least
+        board.place(seen, _ROOM if larger == 1 else (_ROOM + 1) * larger)
+    tints = [triangles.colours, *(_light.tints(look.scene) for look in looks[1:])]
+    for k in range(len(views)):
+        first = max(range(len(boards)), key=lambda n: boards[n].fields[k].camera.scale)
+        taken = Taken(triangles, boards[first].fields[k], samples, tints[first], looks[first].shade)
+        for board, own in zip(boards, tints, strict=True):
+            board.show(k, taken, own)
+    return [board.finished() for board in boards]
+
+
+class _Board:
+    """A picture in the making."""
+
+    def __init__(self, look: Look, views: Sequence[View], seen: Sequence[tuple[Camera, NDArray, NDArray]]) -> None:
+        self.look, self.views, size = look, views, look.size
+        self.letter = max(10.0, 0.012 * float(np.hypot(*size)))
+        self.sheet, self.halo = Sheet(size), Sheet(size, (255, 255, 255)) if look.words.labels else None
+        extents = np.array([high - low for _, low, high in seen])
+        top = look.words.head(self.sheet, self.letter)
+        self.scale, self.places = _fields(extents, size, top, _STRIP * self.letter)
+        self.fields: list[OneField] = []
+        self.image = Image.new("RGBA" if look.background is None else "RGB", size, look.background or (0, 0, 0, 0))
+
+    def place(self, seen: Sequence[tuple[Camera, NDArray, NDArray]], room: float) -> None:
+        """Puts the cameras where they look at the middle of their fields. room : pixels round the scene"""
+        strip = _STRIP * self.letter
+        both = zip(seen, self.places, strict=True)
+        self.fields = [_placed(*one, place, scale=self.scale, strip=strip, room=room) for one, place in both]
+
+    def show(self, k: int, taken: Taken, tints: NDArray) -> None:
+        """Puts one view in its field."""
+        mine = self.fields[k]
+        x, y, *_ = mine.place
+        for (left, over), part in taken.shown(mine, self.views[k], tints, self.look.shade, self.look.background):
+            self.image.paste(part, (x + left, y + over))
+
+    def finished(self) -> Image.Image:
+        words, letter, sheet = self.look.words, self.letter, self.sheet
+        for view, mine in zip(self.views, self.fields, strict=True):
+            x, y, across, up = mine.place
+            if self.halo:
+                words.label(sheet, self.halo, mine.camera, (x, y), letter)
+            bar = 0.0
+            if words.scale_bar and not view.perspective:
+                most = 0.28 * min(f.place[2] for f in self.fields)
+                bar = scale_bar(sheet, mine.place, letter, mine.camera.scale, most=most)
+            if len(self.views) > 1:
+                free = across * (1 - 2 * MARGIN) - bar - (2 * letter if bar else 0)
+                height = min(letter, free / lettering.width(view.name, 1.0))
+                sheet.letter(view.name, (x + MARGIN * across, y + up - 1.1 * letter), height)
+        image = words.swatches(self.image, letter)
+        return sheet.over(self.halo.over(image) if self.halo else image)
+
+
+def _placed(
+    camera: Camera, low: NDArray, high: NDArray, place: Field, *, scale: float, strip: float, room: float
+) -> OneField:
+    """A field with its view in the middle, above a strip for words."""
+    _, _, across, up = place
+    middle = np.array([across, up - strip]) / 2
+    spread = scale * (high - low) / 2 + room
+    first = np.maximum(np.floor((middle - spread) / COARSE) * COARSE, 0)
+    last = np.minimum(np.ceil(middle + spread), (across, up))
+    camera = replace(camera, scale=scale, shift=tuple(middle - scale * (low + high) / 2))
+    return OneField(place, (*first.astype(int).tolist(), *last.astype(int).tolist()), camera)
 
 
 def _camera(triangles: Soup, view: View) -> tuple[Camera, NDArray, NDArray]:
@@ -64,8 +122,8 @@ def _camera(triangles: Soup, view: View) -> tuple[Camera, NDArray, NDArray]:
     low, high = bounds(triangles.points)
     distance = _FAR * float(np.linalg.norm(high - low)) if view.perspective else np.inf
     camera = Camera(aim(np.array(view.towards), np.array(view.up)), (low + high) / 2, distance)
-    flat, _ = camera.project(triangles.points)
-    return camera, *bounds(flat)
+    x, y, _ = camera.columns(triangles.points)
+    return camera, np.array([x.min(), y.min()], float), np.array([x.max(), y.max()], float)
 
 
 def _fields(extents: NDArray, size: tuple[int, int], top: int, strip: float) -> tuple[float, list[Field]]:
@@ -87,60 +145,3 @@ def _fields(extents: NDArray, size: tuple[int, int], top: int, strip: float) -> 
     y = np.r_[0, np.cumsum(scale * high + (size[1] - top - scale * high.sum()) / len(high))].round().astype(int) + top
     spots = zip(column, row, strict=True)
     return scale, [(int(x[c]), int(y[r]), int(x[c + 1] - x[c]), int(y[r + 1] - y[r])) for c, r in spots]
-
-
-def _field(
-    triangles: Soup, scene: Scene, view: View, camera: Camera, size: tuple[int, int], samples: int, shade: float
-) -> NDArray:
-    """(rows, columns, 4) of one view: linear light times cover, and cover."""
-    across, up = size
-    shadow = _light.shadows(triangles, camera.axes, round(_TEXELS * max(size)))
-    low, high = bounds(triangles.points)
-    reach = float((high - low).max())
-    seen = _shot.stuff(triangles, scene, camera, shadow, reach)
-    image = _shot.take(seen, shadow, size, samples=samples, shade=shade)
-    cover = image.cover.reshape(up, across)
-    *light, away = image.sums.reshape(4, up, across)
-    hollow = 1 - shade * _light.hollows(away / np.maximum(cover, 1e-6), cover > 0, reach)
-    out = np.empty((up, across, 4), np.float32)
-    for k in range(3):
-        np.multiply(light[k], hollow, out=out[..., k])
-    out[..., 3] = cover
-    if view.up == (0.0, 0.0, 1.0) and camera.axes[2, 2] > 0.2:
-        ground = _ground(shadow, camera, size, float(low[2]))
-        out[..., 3] += (1 - cover) * ground
-    return out
-
-
-def _ground(shadow: Shadows, camera: Camera, size: tuple[int, int], height: float) -> NDArray:
-    """(rows, columns) darkness of the shadow that falls on the level ground at z = `height`."""
-    coarse = 4
-    columns, rows = np.meshgrid(np.arange(0, size[0], coarse) + 0.5, np.arange(0, size[1], coarse) + 0.5)
-    points = camera.onto(columns.ravel(), rows.ravel(), height)
-    flat, depth = shadow.camera.project(points)
-    dark = 1 - shadow.lit(flat[:, 0], flat[:, 1], depth, 0.0).reshape(columns.shape)
-    soft = _light.blur(dark, max(round(0.012 * max(size) / coarse), 1))
-    image = Image.fromarray(np.round(255 * soft).astype(np.uint8)).resize(size, Image.Resampling.BILINEAR)
-    return _GROUND * np.asarray(image, float) / 255
-
-
-def _onto(picture: NDArray, background: Colour | None) -> Image.Image:
-    """RGBA picture of linear light over a background, in sRGB."""
-    cover = np.clip(picture[..., 3], 0, 1)
-    back = None if background is None else (len(_TO_SRGB) - 1) * linear(np.array(background))
-    out = np.full((*cover.shape, 4), 255, np.uint8)
-    for k in range(3):
-        light = picture[..., k] * np.float32(len(_TO_SRGB) - 1)
-        if back is None:
-            light /= np.maximum(cover, 1e-6)
-        else:
-            light += (1 - cover) * np.float32(back[k])
-        light += 0.5
-        out[..., k] = _TO_SRGB[np.clip(light, 0, len(_TO_SRGB) - 1, out=light).astype(np.int16)]
-    if back is None:
-        out[..., 3] = np.round(255 * cover)
-    return Image.fromarray(out, "RGBA")
-
-
-_TO_SRGB = np.round(srgb(np.linspace(0, 1, 2**14))).astype(np.uint8)
-"""sRGB codes of linear light in steps fine enough for the darkest."""

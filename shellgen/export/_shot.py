@@ -5,166 +5,134 @@ References: T. Whitted, "An Improved Illumination Model for Shaded Display" (198
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen.canvas import Scene
-from shellgen.export import _light, _zbuffer
-from shellgen.export._light import Planes, Shadows, Soup
-from shellgen.export._mesh import linear
-from shellgen.export._view import Camera
+from shellgen.export import _light
+from shellgen.export._stuff import Sight, Stuff
+from shellgen.export._zbuffer import Lattice, Wanted
 
-_LINE, _LINE_WIDTH = (38, 33, 28), 1.8  # pixels; drawn as strips in the depth buffer, so that hidden lines hide
-_LIFT = 0.0015  # of the scene's size: how far lines stand off the surface that they lie on
-_SOFT = 2.0  # texels over which the shadow's edge is spread
-_DIFFER = 0.05  # of the way from black to white, as the eye sees it: neighbours further apart are looked at again
+_BRIGHTEST = 1.6  # linear light, of what is told apart; in 200 steps to white, it is still one byte
+_STEPS, _DIFFER = 200, 10  # from black to white, as the eye sees it: neighbours further apart are looked at again
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Stuff:
-    """Triangles on the picture: vertices (n, 2) pixels and depths (n,), faces (m, 3), colours (m, 3), and what is read
-    anywhere on them, (n, 6): key light, other light, column, row and depth in the light's own picture, mm towards the
-    viewer."""
+class Samples:
+    """What is seen at some samples.
 
-    flat: NDArray
-    depth: NDArray
-    values: NDArray
-    faces: NDArray
-    colours: NDArray
-
-
-def stuff(triangles: Soup, scene: Scene, camera: Camera, shadow: Shadows, reach: float) -> Stuff:
-    """All that may be seen of the solids and the lines. reach : size of the scene, mm"""
-    both = _solids(triangles, camera, shadow), _strips(scene.lines, camera, _LINE_WIDTH, _LIFT * reach)
-    flat, depth, values, colours = (
-        np.concatenate([getattr(part, name) for part in both]) for name in ("flat", "depth", "values", "colours")
-    )
-    faces = np.concatenate([both[0].faces, both[1].faces + len(both[0].flat)])
-    flat, depth, values, colours = (array.astype(np.float32) for array in (flat, depth, values, colours))
-    return Stuff(flat, depth, values, faces, colours)
-
-
-def _solids(triangles: Soup, camera: Camera, shadow: Shadows) -> Stuff:
-    points, normals = triangles.points, triangles.normals
-    flat, depth = camera.project(points)
-    corners = flat[triangles.faces]
-    shown = triangles.shown(corners)
-    faces = triangles.faces[shown]
-    away = depth if np.isinf(camera.distance) else camera.distance * (1 - 1 / depth)
-    behind = ~triangles.skin[shown]
-    if behind.any():  # the far side of a sheet has its own normals
-        behind[behind] = ~_light.facing(corners[shown[behind]])
-    if behind.any():
-        faces = faces + len(points) * behind[:, None]
-        points, flat, depth, away = (np.concatenate([v, v]) for v in (points, flat, depth, away))
-        normals = np.concatenate([normals, -normals])
-    seen, seen_depth = shadow.project(points, normals)
-    values = np.column_stack([*_light.light(normals, camera.axes), seen, seen_depth, away])
-    return Stuff(flat, depth, values, faces, triangles.colours[shown])
-
-
-def _strips(lines: Sequence[NDArray], camera: Camera, width: float, lift: float) -> Stuff:
-    """Every stretch of the lines as two triangles, `width` pixels wide, lifted towards the viewer, unlit."""
-    runs = [np.stack([line[:-1], line[1:]], axis=1) for line in lines if len(line) > 1]
-    ends = np.concatenate(runs) if runs else np.zeros((0, 2, 3))
-    flat, depth = camera.project(ends + lift * camera.axes[2])
-    along = flat[:, 1] - flat[:, 0]
-    along *= width / 2 / np.maximum(np.hypot(*along.T), 1e-9)[:, None]
-    across = along[:, ::-1] * (-1, 1)
-    a, b = flat[:, 0] - along / 2, flat[:, 1] + along / 2
-    corners = np.stack([a + across, a - across, b - across, b + across], axis=1).reshape(-1, 2)
-    first = 4 * np.arange(len(ends))[:, None]
-    values = np.zeros((len(corners), 6))
-    values[:, 1], values[:, 5] = 1.0, ((ends - camera.centre) @ camera.axes[2])[:, [0, 0, 1, 1]].ravel()
-    faces = np.concatenate([first + np.array(three) for three in ((0, 1, 3), (3, 1, 2))])
-    colours = np.tile(linear(np.array(_LINE)), (len(faces), 1))
-    return Stuff(corners, depth[:, [0, 0, 1, 1]].ravel(), values, faces, colours)
-
-
-class Image:
-    """Of pixels along the rows: linear light and mm towards the viewer, both times cover, four rows; and cover."""
-
-    def __init__(self, size: tuple[int, int]) -> None:
-        self.shape = size[1], size[0]
-        self.sums = np.zeros((4, size[0] * size[1]), np.float32)
-        self.cover = np.zeros(size[0] * size[1], np.float32)
-
-    def edges(self) -> NDArray:
-        """(rows, columns) pixels that differ from one of the eight beside them."""
-        edge = np.zeros(self.shape, bool)
-        whole, ahead, back = slice(None), slice(1, None), slice(None, -1)
-        sides = (((whole, ahead), (whole, back)), ((ahead, whole), (back, whole)),
-                 ((ahead, ahead), (back, back)), ((ahead, back), (back, ahead)))  # fmt: skip
-        for colour in self.sums[:3]:
-            look = (np.sqrt(colour) + self.cover).reshape(self.shape)
-            for one, other in sides:
-                differ = np.abs(look[one] - look[other]) > _DIFFER
-                edge[one] |= differ
-                edge[other] |= differ
-        return edge
-
-
-def take(seen: Stuff, shadow: Shadows, size: tuple[int, int], *, samples: int, shade: float) -> Image:
-    """size : (columns, rows); samples : along either side of a pixel whose neighbours differ"""
-    image = Image(size)
-    spot, values = _look(seen, shadow, image.shape, (1, (0.0, 0.0)), None, shade)
-    image.sums[:, spot], image.cover[spot] = values, 1.0
-    edge = image.edges()
-    places = np.flatnonzero(edge)
-    if samples > 1 and len(places):
-        near = _near(seen.flat[seen.faces], edge)
-        some = Stuff(seen.flat, seen.depth, seen.values, seen.faces[near], seen.colours[near])
-        sums = np.zeros((5, samples * len(places)), np.float32)
-        fine = edge.repeat(samples, axis=1)
-        for down in (np.arange(samples) + 0.5) / samples - 0.5:  # rows lean, so that no two samples share a column
-            hit, values = _look(some, shadow, fine.shape, (samples, (down / samples, down)), fine, shade)
-            sums[:4, hit] += values
-            sums[4, hit] += 1.0
-        mean = sums.reshape(5, -1, samples).sum(axis=2) / samples**2
-        image.sums[:, places], image.cover[places] = mean[:4], mean[4]
-    return image
-
-
-def _look(
-    seen: Stuff,
-    shadow: Shadows,
-    shape: tuple[int, int],
-    lattice: tuple[int, tuple[float, float]],
-    wanted: NDArray | None,
-    shade: float,
-) -> tuple[NDArray, NDArray]:
-    """Which of the wanted samples show something, and (4, k) linear light and mm to the viewer there.
-
-    lattice : samples to a pixel along a row; how far they lie right and down of their even places, pixels
-    wanted  : (rows, columns) bool of samples, None for all
+    place : (k,) intp which they are
+    tint  : (k,) intp where their colours stand among all
+    light : (2, k) float32 how bright they are, and how much darker hollows make them
     """
-    close, offset = lattice
-    corners = ((seen.flat - np.array(offset, np.float32)) * np.array((close, 1), np.float32))[seen.faces]
-    found = _zbuffer.nearest(corners, seen.depth[seen.faces], shape, wanted).ravel()
-    hit = np.flatnonzero(found >= 0)
-    which = found[hit]
-    shows = np.zeros(len(corners), bool)
-    shows[which] = True
-    kept, which = np.flatnonzero(shows), (np.cumsum(shows, dtype=np.int32) - 1)[which]
-    spot = (hit if wanted is None else np.flatnonzero(wanted)[hit]).astype(np.int32)
-    rows, columns = np.divmod(spot, np.int32(shape[1]))
-    planes = Planes(corners[kept], seen.values[seen.faces[kept]])
-    key, rest, x, y, depth, away = planes.read(which, columns + np.float32(0.5), rows + np.float32(0.5))
-    brightness = 1 + shade * (key * shadow.lit(x, y, depth, _SOFT) + rest - 1)
-    return hit, np.stack([*(colour[which] * brightness for colour in seen.colours[kept].T), away])
+
+    place: NDArray
+    tint: NDArray
+    light: NDArray
+
+    def develop(self, colours: Sequence[NDArray], shade: float, count: int) -> NDArray:
+        """(4, count) float32 red, green and blue light of all samples, and whether they show something.
+
+        shade : 1 for the full play of light and shadow, 0 for the bare colours"""
+        bright, hollow = self.light
+        bright = (1 + np.float32(shade) * (bright - 1)) * (1 - np.float32(shade) * hollow)
+        out = np.zeros((4, count), np.float32)
+        for plane, colour in zip(out, colours, strict=False):
+            plane[self.place] = colour.take(self.tint) * bright
+        out[3, self.place] = 1.0
+        return out
 
 
-def _near(corners: NDArray, edge: NDArray) -> NDArray:
-    """Triangles whose box holds a pixel of the edges. corners : (m, 3, 2) pixels"""
-    sums = np.zeros((edge.shape[0] + 1, edge.shape[1] + 1), np.int32)
-    sums[1:, 1:] = edge.cumsum(axis=0, dtype=np.int32).cumsum(axis=1, dtype=np.int32)
-    ends = []
-    for axis, size in ((0, edge.shape[1]), (1, edge.shape[0])):
-        a, b, c = corners[:, :, axis].T
-        low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
-        ends += [np.clip(np.floor(low), 0, size).astype(int), np.clip(np.ceil(high), 0, size).astype(int)]
-    left, right, top, foot = ends
-    return np.flatnonzero(sums[foot, right] - sums[top, right] - sums[foot, left] + sums[top, left])
+@dataclass(frozen=True, slots=True, eq=False)
+class Shot:
+    """What is seen of a view, whatever its colours.
+
+    shape : rows, columns of pixels
+    first : of every pixel, along the rows
+    edge  : (e,) pixels that were looked at more closely
+    again : rows of so many samples to each of them, one after the other
+    """
+
+    shape: tuple[int, int]
+    first: Samples
+    edge: NDArray
+    again: tuple[Samples, ...]
+
+    def develop(self, colours: Sequence[NDArray], shade: float, first: NDArray | None = None) -> NDArray:
+        """(4, rows, columns) float32 linear light times cover, and cover.
+
+        colours : red, green and blue of all tints
+        first   : (4, rows * columns) what came of the first look, if that is known; it is used up
+        """
+        image = self.first.develop(colours, shade, self.shape[0] * self.shape[1]) if first is None else first
+        close = len(self.again)
+        if close:
+            sums = np.zeros((4, len(self.edge)), np.float32)
+            for row in self.again:
+                fine = row.develop(colours, shade, close * len(self.edge))
+                for k in range(close):
+                    sums += fine[:, k::close]
+            image[:, self.edge] = sums / close**2
+        return image.reshape(4, *self.shape)
+
+
+def take(
+    seen: Stuff, sight: Sight, size: tuple[int, int], samples: int, colours: Sequence[NDArray]
+) -> tuple[Shot, NDArray]:
+    """What is seen, and (4, rows, columns) what comes of it in these colours, by which pixels differ or do not.
+
+    size : (columns, rows); samples : along either side of a pixel whose neighbours differ"""
+    shape, half = (size[1], size[0]), np.float32(0.5)
+    keys = seen.depths.nearest(Lattice(shape))
+    hit = np.flatnonzero(keys >= 0)
+    which, depth = seen.depths.told(keys.take(hit))
+    depth = sight.camera.away(depth)
+    away = np.zeros(len(keys), np.float32)
+    away[hit] = depth
+    about = _light.around(away.reshape(shape), (keys >= 0).reshape(shape), sight.blurred).ravel()
+    row, column = np.divmod(hit.astype(np.int32), np.int32(size[0]))
+    x, y = column + half, row + half
+    first = Samples(hit, seen.tint(which, x, y), seen.light(sight, which, x, y, depth, about.take(hit)))
+    image = first.develop(colours, sight.shade, len(keys))
+    edge = edges(image.reshape(4, *shape)) if samples > 1 else np.zeros(shape, bool)
+    again = tuple(_again(seen, sight, first, about, edge, samples)) if samples > 1 else ()
+    shot = Shot(shape, first, np.flatnonzero(edge), again)
+    return shot, shot.develop(colours, sight.shade, image)
+
+
+def _again(seen: Stuff, sight: Sight, first: Samples, about: NDArray, edge: NDArray, samples: int) -> Iterator[Samples]:
+    """Looks once more, and more closely, at some pixels (rows, columns) bool. Where a sample shows what the whole pixel
+    did, it is as bright. about : of each pixel how near that is which surrounds it"""
+    places, (high, wide) = np.flatnonzero(edge), edge.shape
+    number = np.full(edge.size, -1, np.intp)
+    number[first.place] = np.arange(len(first.place))
+    wanted, pixel = Wanted(edge, samples), places.repeat(samples)
+    number, about = number.take(pixel), about.take(pixel)
+    y, x = (v.astype(np.float32) for v in np.divmod(pixel.astype(np.int32), np.int32(wide)))
+    x += np.tile((np.arange(samples, dtype=np.float32) + np.float32(0.5)) / np.float32(samples), len(places))
+    for down in (np.arange(samples) + 0.5) / samples - 0.5:  # rows lean, so that no two samples share a column
+        keys = seen.depths.nearest(Lattice((high, wide * samples), samples, down / samples, down), wanted)
+        hit = np.flatnonzero(keys >= 0)
+        which, depth = seen.depths.told(keys.take(hit))
+        at = x.take(hit) + np.float32(down / samples), y.take(hit) + np.float32(0.5 + down)
+        tint, known = seen.tint(which, *at), number.take(hit)
+        same = (known >= 0) & (tint == first.tint.take(known))
+        light, old, new = np.empty((2, len(hit)), np.float32), np.flatnonzero(same), np.flatnonzero(~same)
+        others = [v.take(new) for v in (which, *at, sight.camera.away(depth), about.take(hit))]
+        for row, before, value in zip(light, first.light, seen.light(sight, *others), strict=True):
+            row[old], row[new] = before.take(known.take(old)), value
+        yield Samples(hit, tint, light)
+
+
+def edges(image: NDArray) -> NDArray:
+    """(rows, columns) pixels of an image (4, rows, columns) that differ from one of the four beside them."""
+    edge = np.zeros(image.shape[1:], bool)
+    for value in image:
+        look = (np.sqrt(np.clip(value, 0, _BRIGHTEST)) * np.float32(_STEPS)).astype(np.uint8)
+        for ahead, back in ((np.s_[1:], np.s_[:-1]), (np.s_[:, 1:], np.s_[:, :-1])):
+            differ = np.maximum(look[ahead], look[back]) - np.minimum(look[ahead], look[back]) > _DIFFER
+            edge[ahead] |= differ
+            edge[back] |= differ
+    return edge

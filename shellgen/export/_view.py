@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -69,6 +70,31 @@ class Camera:
         flat = np.empty((*points.shape[:-1], 2))
         flat[..., 0], flat[..., 1] = across * self.scale + self.shift[0], self.shift[1] - up * self.scale
         return flat, near
+
+    def columns(self, points: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+        """(n,) float32 each of columns, rows and depths of points (n, 3)."""
+        across, up, near = self.axes @ points.T - (self.axes @ self.centre)[:, None]
+        if np.isfinite(self.distance):
+            near = 1.0 / (1.0 - near / self.distance)
+            across, up = across * near, up * near
+        flat = across * self.scale + self.shift[0], self.shift[1] - up * self.scale, near
+        return flat[0].astype(np.float32), flat[1].astype(np.float32), flat[2].astype(np.float32)
+
+    def away(self, depth: NDArray) -> NDArray:
+        """(n,) mm from the centre towards the eye at depths."""
+        return depth if np.isinf(self.distance) else np.float32(self.distance) * (1 - 1 / depth)
+
+    def seen_by(self, other: Camera, columns: NDArray, rows: NDArray, away: NDArray) -> Iterator[NDArray]:
+        """(n,) float32 each of columns, rows and depths on the picture of another, parallel camera, of what is seen
+        on this one's at these places, so many mm from the centre towards the eye."""
+        if np.isfinite(self.distance):
+            far = 1 - away / np.float32(self.distance)
+            columns, rows = (v * far + s * (1 - far) for v, s in zip((columns, rows), self.shift, strict=True))
+        ways = np.array([[1 / self.scale], [-1 / self.scale], [1.0]]) * self.axes
+        turn = np.array([[other.scale], [-other.scale], [1.0]]) * other.axes
+        start = turn @ (self.centre - self.shift @ ways[:2] - other.centre) + (*other.shift, 0.0)
+        for one, (right, down, near) in zip(start.tolist(), (turn @ ways.T).tolist(), strict=True):
+            yield columns * np.float32(right) + rows * np.float32(down) + (away * np.float32(near) + np.float32(one))
 
     def eye(self, points: NDArray) -> NDArray:
         """(n, 3) from each point towards the eye, not of unit length."""

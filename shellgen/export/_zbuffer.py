@@ -1,7 +1,9 @@
 """Which triangle is seen at each sample of a picture: a depth buffer in plain numpy, the same on every machine.
 
-Triangles are cut into rows, rows into samples, and of all samples on one spot the nearest stays. Only samples that are
-wanted are made: they are numbered along the rows, so that those of a stretch of a row follow each other.
+Triangles are cut at their middle corner, so that each half has one edge on either side; halves with as many rows go
+together, a row at a time of all of them; rows become samples, and of all samples on one spot the nearest stays. Only
+samples that are wanted are made: they are numbered along the rows, so that those of a stretch of a row follow each
+other.
 
 References: the z-buffer of E. Catmull, "A Subdivision Algorithm for Computer Display of Curved Surfaces" (1974).
 """
@@ -9,93 +11,166 @@ References: the z-buffer of E. Catmull, "A Subdivision Algorithm for Computer Di
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-_ROWS, _MOST = 30_000, 300_000  # stretches of rows, and samples, held at a time: they stay in the processor's cache
+_ROWS, _MOST = 16_000, 100_000  # stretches of rows, and samples, held at a time: they stay in the processor's cache
+_BAND = 8  # rows of samples that stay in the cache
 _STEPS = 2**30  # depths that can be told apart
+_HEIGHTS = np.array([1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 128, 192, 256, 384, 512, 1024, 2**15])
+_KIND = np.searchsorted(_HEIGHTS, np.arange(_HEIGHTS[-2] + 2)).astype(np.uint8)
+"""Numbers of rows that halves of triangles are taken for, and which of them each number falls to; beyond the table, the
+last."""
+_ORDER = np.array([(0, 1, 2), (0, 2, 1), (0, 1, 2), (2, 0, 1), (1, 0, 2), (0, 1, 2), (1, 2, 0), (2, 1, 0)]).T
+"""Corners by row for each outcome of the three comparisons in `Facets`; two of the eight never come."""
+
+Plane = tuple[NDArray, NDArray, NDArray]
+"""A value that is linear over the picture, for each triangle: at its origin, and by how much it grows to the right and
+downwards."""
 
 
-def nearest(corners: NDArray, depths: NDArray, shape: tuple[int, int], wanted: NDArray | None = None) -> NDArray:
-    """Index of the nearest triangle at every sample, -1 where there is none. (rows, columns) int32.
+@dataclass(frozen=True, slots=True)
+class Lattice:
+    """Where samples are taken: sample (r, c) at column (c + 0.5) / close + right, row r + 0.5 + down.
 
-    corners : (m, 3, 2) float, column and row of the corners; the centre of sample (r, c) is at (c + 0.5, r + 0.5)
-    depths  : (m, 3) float, larger is nearer; taken to be linear over the picture. Of equal depths the later
-              triangle wins.
-    wanted  : (rows, columns) bool, the samples asked for; the result is then (k,), one for each of them along the rows
+    shape : rows, columns of samples
     """
-    places = None if wanted is None else np.flatnonzero(wanted)
-    seen = np.full(shape[0] * shape[1] if places is None else len(places), -1, np.int64)
-    before = None if wanted is None else np.r_[np.int32(0), np.cumsum(wanted, dtype=np.int32)]
-    which, rows = _touching(corners, shape)
-    if len(which):
-        low = float(depths.min())
-        scale = _STEPS / ((float(depths.max()) - low) or 1.0)
-        for part in _shares(rows, _ROWS):
-            some = which[part]
-            runs = _Planes(corners[some], (depths[some] - low) * scale).runs(some, shape, before)
-            for stretch in _shares(runs.count, _MOST):
-                spot, key = runs.sample(stretch, places)
-                np.maximum.at(seen, spot, key)
-    found = np.where(seen < 0, -1, seen & 0xFFFFFFFF).astype(np.int32)
-    return found.reshape(shape) if wanted is None else found
+
+    shape: tuple[int, int]
+    close: int = 1
+    right: float = 0.0
+    down: float = 0.0
 
 
-def _touching(corners: NDArray, shape: tuple[int, int]) -> tuple[NDArray, NDArray]:
-    """The triangles whose box holds the centre of a sample: of a fine mesh, many fall between. And their rows."""
-    count = []
-    for axis, size in ((0, shape[1]), (1, shape[0])):
-        a, b, c = corners[:, :, axis].T  # three at a time: numpy is slow along short axes
-        low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
-        count.append(np.minimum(np.ceil(high - 0.5), size) - np.maximum(np.ceil(low - 0.5), 0))
-    which = np.flatnonzero(np.minimum(*count) > 0)
-    return which, count[1][which]
+class Wanted:
+    """All samples of some pixels, so many to a pixel along a row, numbered along the rows."""
+
+    def __init__(self, pixels: NDArray, close: int) -> None:
+        """pixels : (rows, columns) bool"""
+        self.places = (close * np.flatnonzero(pixels)[:, None] + np.arange(close)).ravel()
+        self.before = np.zeros(close * pixels.size + 1, np.int32)  # how many there are before each of all
+        own = pixels.ravel().astype(np.int32)
+        so_far = np.cumsum(own, dtype=np.int32) * np.int32(close)
+        for k in range(close, 0, -1):
+            self.before[k::close] = so_far
+            so_far -= own
 
 
-def _shares(count: NDArray, most: int) -> Iterator[slice]:
-    """Runs of things that come to no more than `most` together, or are one thing."""
-    bounds, start = np.r_[0, np.cumsum(count)], 0
-    while start < len(count):
-        stop = max(int(np.searchsorted(bounds, bounds[start] + most, side="right")) - 1, start + 1)
-        yield slice(start, min(stop, len(count)))
-        start = stop
+class Facets:
+    """Triangles on a picture. Their corners are sorted by row, the uppermost first."""
 
-
-class _Planes:
-    """Triangles, corners sorted by row, with the slopes of their edges and depths."""
-
-    def __init__(self, corners: NDArray, depths: NDArray) -> None:
-        self.x, self.y, d = _sorted(corners[:, :, 0], corners[:, :, 1], depths)
-        (x0, x1, x2), (y0, y1, y2), (d0, d1, d2) = self.x, self.y, d
-        area = (x1 - x0) * (y2 - y0) - (x2 - x0) * (y1 - y0)
+    def __init__(self, x: NDArray, y: NDArray, faces: NDArray) -> None:
+        """x, y : (n,) float32 columns and rows of the vertices; faces : (m, 3)"""
+        columns = np.ascontiguousarray(faces.T, np.intp)
+        a, b, c = (y.take(column) for column in columns)
+        order = np.left_shift(b < a, 2, dtype=np.int8) | np.left_shift(c < a, 1, dtype=np.int8) | (c < b)
+        each = np.arange(len(a))
+        self.corners = [columns.ravel().take((len(a) * where).take(order) + each) for where in _ORDER]
+        self.x, self.y = [x.take(k) for k in self.corners], [y.take(k) for k in self.corners]
+        (x0, x1, x2), (y0, y1, y2) = self.x, self.y
+        self._one, self._two = (x1 - x0, y1 - y0), (x2 - x0, y2 - y0)
+        area = self._one[0] * self._two[1] - self._two[0] * self._one[1]
         self.flat = np.abs(area) < 1e-12
-        area = np.where(self.flat, 1.0, area)
-        self.across = ((d1 - d0) * (y2 - y0) - (d2 - d0) * (y1 - y0)) / area
-        self.down = ((d2 - d0) * (x1 - x0) - (d1 - d0) * (x2 - x0)) / area
-        self.near = d0 - self.across * x0 - self.down * y0
-        self.long, self.upper, self.lower = _slope(x0, x2, y0, y2), _slope(x0, x1, y0, y1), _slope(x1, x2, y1, y2)
+        area[self.flat] = np.inf
+        self._area = area
 
-    def runs(self, names: NDArray, shape: tuple[int, int], before: NDArray | None) -> _Runs:
-        """The stretches of rows that the triangles cover. before : how many samples are wanted before each of all"""
-        (x0, x1, _), (y0, y1, y2) = self.x, self.y
-        first, last = (np.clip(np.ceil(y - 0.5), 0, shape[0]).astype(np.int32) for y in (y0, y2))
-        count = np.where(self.flat, 0, last - first)
-        t = np.repeat(np.arange(len(count), dtype=np.int32), count)
-        row = np.arange(len(t), dtype=np.int32) - np.repeat(np.cumsum(count, dtype=np.int32) - count - first, count)
-        high = row.astype(x0.dtype) + 0.5
+    def plane(self, values: NDArray) -> Plane:
+        """Of values (n,) at the vertices."""
+        v0, v1, v2 = (values.take(k) for k in self.corners)
+        one, two = (v1 - v0) / self._area, (v2 - v0) / self._area
+        across = one * self._two[1] - two * self._one[1]
+        down = two * self._one[0] - one * self._two[0]
+        return v0 - across * self.x[0] - down * self.y[0], across, down
+
+
+def read(plane: Plane, triangle: NDArray, x: NDArray, y: NDArray) -> NDArray:
+    """(k,) a value at places on triangles (k,) intp."""
+    base, across, down = (table.take(triangle) for table in plane)
+    across *= x
+    down *= y
+    base += across
+    base += down
+    return base
+
+
+class Depths:
+    """The depths of triangles on a picture, ready to be looked at along any lattice; whole numbers stand for them."""
+
+    def __init__(self, facets: Facets, depth: NDArray) -> None:
+        """depth : (n,) float32 of the vertices, larger is nearer; taken to be linear over the picture"""
+        seen = [depth.take(k) for k in facets.corners]
+        self.low = float(min((d.min() for d in seen), default=0.0))
+        self.scale = _STEPS / ((float(max((d.max() for d in seen), default=0.0)) - self.low) or 1.0)
+        (x0, x1, x2), (y0, y1, y2) = facets.x, facets.y
+        long, upper, lower = _slope(x0, x2, y0, y2), _slope(x0, x1, y0, y1), _slope(x1, x2, y1, y2)
+        both = np.flatnonzero(~facets.flat)
+        self.triangle = np.concatenate([both, both])
         # every edge from its upper end, so that two triangles agree on the one they share
-        drop, beyond = high - y0[t], high - y1[t]
-        straight = x0[t] + drop * self.long[t]
-        bent = np.where(beyond < 0, x0[t] + drop * self.upper[t], x1[t] + beyond * self.lower[t])
-        left = np.clip(np.ceil(np.minimum(bent, straight) - 0.5), 0, shape[1])
-        right = np.clip(np.ceil(np.maximum(bent, straight) - 0.5), 0, shape[1])
-        row *= shape[1]
-        start, stop = row + left.astype(np.int32), row + right.astype(np.int32)
-        begin, end = (start, stop) if before is None else (before[start], before[stop])
-        near, step = self.near[t] + self.across[t] * (left + 0.5) + self.down[t] * high, self.across[t]
-        kept = np.flatnonzero(end > begin)
-        return _Runs(begin[kept], (end - begin)[kept], start[kept], near[kept], step[kept], names[t[kept]])
+        self.top, self.foot = _halves(y0, y1, both), _halves(y1, y2, both)
+        self.long = [v.take(self.triangle) for v in (x0, y0, long)]
+        self.short = [_halves(x0, x1, both), self.top, _halves(upper, lower, both)]
+        self.plane = facets.plane((depth - np.float32(self.low)) * np.float32(self.scale))
+
+    def nearest(self, lattice: Lattice, wanted: Wanted | None = None) -> NDArray:
+        """(k,) int64 of the samples that are wanted, along the rows: minus one where nothing is, or the depth in the
+        upper half and the triangle in the lower. Of equal depths the later triangle wins.
+        """
+        size = lattice.shape[0] * lattice.shape[1] if wanted is None else len(wanted.places)
+        seen = np.full(size, -1, np.int64)
+        for runs in self._runs(lattice, wanted):
+            for part in _shares(runs.count, _MOST):
+                np.maximum.at(seen, *runs.sample(part, wanted))
+        return seen
+
+    def told(self, seen: NDArray) -> tuple[NDArray, NDArray]:
+        """Triangle (k,) intp and depth (k,) float32 of samples where something is."""
+        depth = (seen >> 32).astype(np.float32)
+        depth -= np.float32(_STEPS // 2)
+        depth *= np.float32(1 / self.scale)
+        depth += np.float32(self.low)
+        return seen & 0xFFFFFFFF, depth
+
+    def _runs(self, lattice: Lattice, wanted: Wanted | None) -> Iterator[_Runs]:
+        """The stretches of rows that the triangles cover, of halves of one height after the other."""
+        shift, rows = np.float32(0.5 + lattice.down), lattice.shape[0]
+        first, last = (np.clip(np.ceil(y - shift), 0, rows).astype(np.int32) for y in (self.top, self.foot))
+        height = last - first
+        some = np.flatnonzero(height > 0)
+        kind = _KIND.take(np.minimum(height.take(some), len(_KIND) - 1))
+        some = some.take(np.argsort(kind, kind="stable"))
+        start = 0
+        for high, count in zip(_HEIGHTS.tolist(), np.bincount(kind, minlength=len(_HEIGHTS)).tolist(), strict=True):
+            share = max(_ROWS // high, 1)
+            for at in range(start, start + count, share):
+                part = some[at : min(at + share, start + count)]
+                yield self._rows(part, first.take(part), height.take(part), high, lattice, wanted)
+            start += count
+
+    def _rows(
+        self, part: NDArray, first: NDArray, height: NDArray, high: int, lattice: Lattice, wanted: Wanted | None
+    ) -> _Runs:
+        """Of some halves, none higher than `high`, the stretches of all their rows."""
+        ahead, (rows, wide) = np.arange(high, dtype=np.int32)[:, None], lattice.shape
+        row = np.minimum(first + ahead, np.int32(rows - 1))
+        y = row + np.float32(0.5 + lattice.down)
+        sides = [x + (y - y0) * slope for x, y0, slope in (_of(self.long, part), _of(self.short, part))]
+        left, right = (_column(side, lattice) for side in (np.minimum(*sides), np.maximum(*sides)))
+        right -= left
+        right *= ahead < height
+        row *= wide
+        row += left.astype(np.int32)
+        start, count = row.ravel(), right.astype(np.int32).ravel()
+        if wanted is None:
+            begin = start
+        else:
+            begin, end = wanted.before.take(start), wanted.before.take(start + count)
+            count = end - begin
+        kept = count.nonzero()[0]
+        one = kept.astype(np.int32) % np.int32(len(part))
+        return _Runs(self, part.take(one), y.ravel().take(kept), left.ravel().take(kept), lattice,
+                     start.take(kept), begin.take(kept), count.take(kept))  # fmt: skip
 
 
 class _Runs:
@@ -103,35 +178,79 @@ class _Runs:
     the nearest; along a row it is a straight line, in whole numbers whose overflow cancels out."""
 
     def __init__(
-        self, begin: NDArray, count: NDArray, start: NDArray, near: NDArray, step: NDArray, names: NDArray
-    ) -> None:
-        """begin : number of the first wanted sample; start : place of the first sample, along all rows"""
-        self.begin, self.count = begin, count
-        self.step = np.clip(step, -_STEPS, _STEPS).astype(np.int64) << 32
-        depth = np.clip(near, 0, _STEPS).astype(np.int64) + _STEPS // 2  # never below zero
-        self.base = (depth << 32 | names) - self.step * start
+        self, of: Depths, half: NDArray, y: NDArray, left: NDArray, lattice: Lattice, start: NDArray, begin: NDArray,
+        count: NDArray,
+    ) -> None:  # fmt: skip
+        """start : place of the first sample, along all rows; begin : number of the first wanted sample"""
+        triangle = of.triangle.take(half)
+        base, across, down = _of(of.plane, triangle)
+        x = (left + np.float32(0.5)) * np.float32(1 / lattice.close) + np.float32(lattice.right)
+        near = np.clip(base + across * x + down * y, 0, _STEPS).astype(np.int64) + _STEPS // 2  # never below zero
+        step = np.clip(across, -_STEPS, _STEPS) * np.float32(1 / lattice.close)
+        self.begin, self.count, self.step = begin, count, step.astype(np.int64) << 32
+        self.base = (near << 32 | triangle) - self.step * start
 
-    def sample(self, part: slice, places: NDArray | None) -> tuple[NDArray, NDArray]:
-        """Numbers and keys of the samples of some stretches. places : (k,) of the wanted samples, along all rows"""
+    def sample(self, part: slice, wanted: Wanted | None) -> tuple[NDArray, NDArray]:
+        """Numbers and keys of the samples of some stretches."""
         count = self.count[part]
-        spot = np.repeat(self.begin[part] - (np.cumsum(count, dtype=np.int64) - count), count)
+        spot = (self.begin[part] - (count.cumsum(dtype=np.int64) - count)).repeat(count)
         spot += np.arange(len(spot))
-        key = np.repeat(self.step[part], count)
-        key *= spot if places is None else places[spot]
-        key += np.repeat(self.base[part], count)
+        key = self.step[part].repeat(count)
+        key *= spot if wanted is None else wanted.places.take(spot)
+        key += self.base[part].repeat(count)
         return spot, key
 
 
-def _sorted(x: NDArray, y: NDArray, d: NDArray) -> tuple[list[NDArray], list[NDArray], list[NDArray]]:
-    """Corners by row, the uppermost first, each coordinate as three columns."""
-    columns = [list(np.ascontiguousarray(v.T)) for v in (x, y, d)]
-    for a, b in ((0, 1), (1, 2), (0, 1)):
-        swap = columns[1][b] < columns[1][a]
-        for v in columns:
-            v[a], v[b] = np.where(swap, v[b], v[a]), np.where(swap, v[a], v[b])
-    return columns[0], columns[1], columns[2]
+def _column(place: NDArray, lattice: Lattice) -> NDArray:
+    """The first sample of a row that lies no further left than places, which are overwritten."""
+    place -= np.float32(lattice.right)
+    place *= np.float32(lattice.close)
+    place -= np.float32(0.5)
+    np.ceil(place, out=place)
+    np.maximum(place, 0, out=place)
+    return np.minimum(place, np.float32(lattice.shape[1]), out=place)
+
+
+def downwards(y: NDArray, faces: NDArray) -> NDArray:
+    """(m,) order of triangles from the top of a picture to its foot: what is drawn one after the other then lies
+    together, and stays in the processor's cache."""
+    band = np.clip(y.take(faces[:, 0]) * np.float32(1 / _BAND), 0, 2**15)
+    return np.argsort(band.astype(np.uint16), kind="stable")
+
+
+def nearest(corners: NDArray, depths: NDArray, shape: tuple[int, int]) -> NDArray:
+    """Index of the nearest triangle at every sample, -1 where there is none. (rows, columns) int32.
+
+    corners : (m, 3, 2) float, column and row of the corners; the centre of sample (r, c) is at (c + 0.5, r + 0.5)
+    depths  : (m, 3) float, larger is nearer
+    """
+    x, y, depth = (np.asarray(v, np.float32).ravel() for v in (corners[..., 0], corners[..., 1], depths))
+    faces = np.arange(len(x)).reshape(-1, 3)
+    seen = Depths(Facets(x, y, faces), depth).nearest(Lattice(shape))
+    return np.where(seen < 0, -1, seen & 0xFFFFFFFF).astype(np.int32).reshape(shape)
+
+
+def _shares(count: NDArray, most: int) -> Iterator[slice]:
+    """Runs of things that come to no more than `most` together, or are one thing."""
+    if len(count) <= most and count.sum() <= most:
+        yield slice(None)
+        return
+    bounds, start = np.append(0, np.cumsum(count)), 0
+    while start < len(count):
+        stop = max(int(np.searchsorted(bounds, bounds[start] + most, side="right")) - 1, start + 1)
+        yield slice(start, min(stop, len(count)))
+        start = stop
+
+
+def _of(tables: list[NDArray] | Plane, part: NDArray) -> list[NDArray]:
+    return [table.take(part) for table in tables]
+
+
+def _halves(upper: NDArray, lower: NDArray, some: NDArray) -> NDArray:
+    """Of the upper and the lower halves of some triangles."""
+    return np.concatenate([upper.take(some), lower.take(some)])
 
 
 def _slope(x0: NDArray, x1: NDArray, y0: NDArray, y1: NDArray) -> NDArray:
     rise = y1 - y0
-    return (x1 - x0) / np.where(rise == 0, 1.0, rise)
+    return np.divide(x1 - x0, rise, out=np.zeros_like(rise), where=rise > 0)

@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
-import io
-from collections.abc import Sequence
+import struct
+import zlib
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from PIL import Image, ImageDraw
 
 from shellgen.canvas import Colour, Drawing, Path, Scene
 from shellgen.export import _ink, _pencil, _picture
+from shellgen.export._picture import Look
 from shellgen.export._view import VIEWS, View
 from shellgen.export._words import Label, Words
 
-__all__ = ["SUFFIX", "VIEWS", "Label", "View", "write", "write_drawing"]
+__all__ = ["SUFFIX", "VIEWS", "Label", "Look", "View", "Words", "write", "write_drawing", "write_looks"]
 
 SUFFIX = ".png"
 
 WHITE = (255, 255, 255)
+_LEVEL = 2
+"""Of zlib (chosen: 4 takes half as long again and makes files a tenth smaller)."""
 
 
 def write(
@@ -43,9 +47,16 @@ def write(
     legend     : colours and what they mean, in one row below the caption
     shade      : 1 is the full play of light and shadow, 0 leaves the bare colours
     """
-    chosen = [VIEWS[v] if isinstance(v, str) else v for v in views]
     words = Words(caption, tuple(labels), tuple(legend), scale_bar)
-    return _encode(_picture.draw(scene, chosen, size, background, samples, words=words, shade=shade))
+    return next(write_looks([Look(scene, size, background, words, shade)], views=views, samples=samples))
+
+
+def write_looks(
+    looks: Sequence[Look], *, views: Sequence[str | View] = ("three-quarter",), samples: int = 2
+) -> Iterator[bytes]:
+    """PNGs of scenes that differ in nothing but their colours, for little more than the largest of them alone takes."""
+    chosen = [VIEWS[v] if isinstance(v, str) else v for v in views]
+    return (_encode(image) for image in _picture.draw(looks, chosen, samples))
 
 
 def write_drawing(drawing: Drawing, *, width: int = 1600, background: Colour | None = WHITE, margin: int = 16) -> bytes:
@@ -69,7 +80,22 @@ def write_drawing(drawing: Drawing, *, width: int = 1600, background: Colour | N
 
 
 def _encode(image: Image.Image) -> bytes:
-    out = io.BytesIO()
-    plain = image if np.asarray(image)[..., 3].min() < 255 else image.convert("RGB")
-    plain.save(out, "PNG", compress_level=4)
-    return out.getvalue()
+    """Each row as its difference from the row above: of shaded surfaces that is as small as the best of all filters,
+    and trying them all takes longer than the rest.
+
+    References: PNG (Portable Network Graphics) Specification, W3C, 9.2, filter type 2.
+    """
+    pixels = np.asarray(image)
+    if pixels.shape[2] == 4 and pixels[..., 3].min() == 255:
+        pixels = pixels[..., :3]
+    rows = pixels.reshape(len(pixels), -1)
+    lines = np.full((rows.shape[0], rows.shape[1] + 1), 2, np.uint8)
+    lines[0, 1:] = rows[0]
+    np.subtract(rows[1:], rows[:-1], out=lines[1:, 1:])
+    head = struct.pack(">IIBBBBB", image.width, image.height, 8, 2 if pixels.shape[2] == 3 else 6, 0, 0, 0)
+    parts = (b"IHDR", head), (b"IDAT", zlib.compress(lines.data, _LEVEL)), (b"IEND", b"")
+    return b"\x89PNG\r\n\x1a\n" + b"".join(_chunk(name, data) for name, data in parts)
+
+
+def _chunk(name: bytes, data: bytes) -> bytes:
+    return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))

@@ -13,12 +13,17 @@ from scipy import sparse
 from shellgen.geom.membrane import plane_stress
 
 
-def plate_matrix(rest: NDArray, faces: NDArray, *, poisson: float) -> sparse.csr_array:
+def plate_matrix(
+    rest: NDArray, faces: NDArray, *, poisson: float, middle: NDArray | None = None, across: bool = False
+) -> sparse.csr_array:
     """(n, n) matrix B, per mm2: x' B x / 2 summed over the axes is the energy of bending per unit of the plate's
     rigidity E t^3 / 12 (1 - poisson^2).
 
-    rest  : (m, 3, 2) each triangle flat, counter-clockwise
-    faces : (m, 3) int
+    rest   : (m, 3, 2) each triangle flat, counter-clockwise
+    faces  : (m, 3) int
+    middle : (n,) bool, vertices in a plane beyond which the sheet goes on as its own mirror image; the energy is that
+             of this half
+    across : for places along the normal of that plane, 0 in it, which are turned about beyond it
 
     The curvature of a triangle is that of normals that turn linearly between the middles of its sides, where each is
     half way between the two triangles that meet there. A side on the boundary is free: it turns as it costs least,
@@ -28,12 +33,12 @@ def plate_matrix(rest: NDArray, faces: NDArray, *, poisson: float) -> sparse.csr
     References: Onate & Zarate, Rotation-free Triangular Plate and Shell Elements, Int. J. Numer. Meth. Eng. 47, 2000
     (basic plate triangle); Bergou et al., A Quadratic Bending Model for Inextensible Surfaces, SGP 2006 (constancy).
     """
-    near, apex = _neighbours(faces)
+    near, apex = _neighbours(faces, middle)
     side = np.roll(rest, -2, axis=1) - np.roll(rest, -1, axis=1)  # opposite each corner
     length = np.linalg.norm(side, axis=2)
     first, second = side[:, 2], -side[:, 1]
     area = (first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]) / 2
-    jump = _jumps(side, length, area, near)
+    jump = _jumps(side, length, area, near, across=across)
     out = np.stack([side[:, :, 1], -side[:, :, 0]], axis=2) / length[:, :, None]
     height = 2 * area[:, None] / length
     bend = np.stack([out[:, :, 0] ** 2, out[:, :, 1] ** 2, 2 * out[:, :, 0] * out[:, :, 1]], axis=1) / height[:, None]
@@ -50,19 +55,23 @@ def plate_matrix(rest: NDArray, faces: NDArray, *, poisson: float) -> sparse.csr
     return sparse.coo_array((local.ravel(), (row.ravel(), column.ravel())), shape=(n, n)).tocsr()
 
 
-def _neighbours(faces: NDArray) -> tuple[NDArray, NDArray]:
+def _neighbours(faces: NDArray, middle: NDArray | None) -> tuple[NDArray, NDArray]:
     """(m, 3) neighbour across the side opposite each corner as 3 f + c, c the corner opposite that side there, -1 on
-    the boundary; and (m, 3) the neighbour's far vertex."""
+    the boundary, itself for its own mirror image; and (m, 3) the neighbour's far vertex."""
     n = int(faces.max()) + 1
     start, end = np.roll(faces, -1, axis=1).ravel(), np.roll(faces, -2, axis=1).ravel()
     code, back = start * n + end, end * n + start
     order = np.argsort(code)
     found = order[np.minimum(np.searchsorted(code, back, sorter=order), len(code) - 1)]
-    near = np.where(code[found] == back, found, -1).reshape(-1, 3)
+    near = np.where(code[found] == back, found, -1)
+    if middle is not None:
+        own = np.flatnonzero((near < 0) & middle[start] & middle[end])
+        near[own] = own
+    near = near.reshape(-1, 3)
     return near, faces.ravel()[near]
 
 
-def _jumps(side: NDArray, length: NDArray, area: NDArray, near: NDArray) -> NDArray:
+def _jumps(side: NDArray, length: NDArray, area: NDArray, near: NDArray, *, across: bool) -> NDArray:
     """(m, 3, 6) by how much the slope changes across each side, from the heights of the corners and the far ones.
 
     Each triangle's slope away from a side is its tip's height over the side, divided by its own width there.
@@ -82,4 +91,12 @@ def _jumps(side: NDArray, length: NDArray, area: NDArray, near: NDArray) -> NDAr
         jump[:, corner, start] = -(1 - along) / width - (1 - mate_along) / mate_width
         jump[:, corner, end] = -along / width - mate_along / mate_width
         jump[near[:, corner] < 0, corner] = 0
+        own = np.flatnonzero(near[:, corner] == 3 * np.arange(len(near)) + corner)  # its image runs the other way
+        jump[own, corner] = 0
+        if not across:
+            jump[own, corner, corner] = 2 / width[own]
+            jump[own, corner, start], jump[own, corner, end] = (
+                -2 * (1 - along[own]) / width[own],
+                -2 * along[own] / width[own],
+            )
     return jump

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shellgen.errors import GeometryError
 from shellgen.geom.blister import blister, cap
 from shellgen.geom.curves import arc_length, at_arc_length
+from shellgen.geom.halves import Half, alike, half
 from shellgen.geom.membrane import membrane
 from shellgen.geom.relaxation import Relaxed, Stage, relax, sheet
 from shellgen.geom.thinning import Thinned, thinned
@@ -35,6 +36,7 @@ class Blank:
     faces : (m, 3); rest : (m, 3, 2) each triangle as cut, mm
     rim   : (r,) rim vertices in order; curve : (r, 3) where the edging holds them
     cut_length, rim_length : (2,) of each half of the rim, mm: of the pieces, and of the curve they are to fill
+    mirror : (n,) mirror image of each vertex in the plane y = 0
     """
 
     faces: NDArray
@@ -43,6 +45,7 @@ class Blank:
     curve: NDArray
     cut_length: NDArray
     rim_length: NDArray
+    mirror: NDArray
 
     @cached_property
     def cap(self) -> tuple[float, float]:
@@ -52,11 +55,6 @@ class Blank:
     def start(self, *, rise: float | None = None) -> NDArray:
         """(n, 3) a bump over the rim, as high as that cap or as told."""
         return blister(self.rest, self.faces, self.rim, self.curve, rise=self.cap[0] if rise is None else rise)
-
-    @cached_property
-    def flat_places(self) -> NDArray:
-        """(n, 3) the sheet pulled taut over its rim: a layout without folds."""
-        return self.start(rise=0.0)
 
     @cached_property
     def thin(self) -> Thinned | None:
@@ -72,6 +70,10 @@ class Blank:
             self.rest, self.faces, blister(self.rest, self.faces, self.rim, circle, rise=0.0)[:, :2], most=most
         )
 
+    @cached_property
+    def _half(self) -> Half | None:
+        return half(self.faces, self.mirror, self.rim)
+
     def settle(self, start: NDArray, *, poisson: float, rigidity: float, blow: bool = False,
                rest: NDArray | None = None) -> Relaxed:  # fmt: skip
         """Lets the sheet go from `start`.
@@ -84,13 +86,13 @@ class Blank:
             pressures = [strain / self.cap[1] for strain in (*BLOWN, 0.0)]
             stages = [Stage(rigidity, pressure, COARSE) for pressure in pressures]
             thin = self._thinned(WIDE) if len(self.faces) > 2 * WIDE else None
-            start = self._on_rim(self._relaxed(start, stages, rest, poisson, thin))
-        made = self._relaxed(start, [Stage(rigidity, 0.0, FINE)], rest, poisson, self.thin)
-        return replace(made, points=self._on_rim(made))
+            start = self._relaxed(start, stages, rest, poisson, thin).points
+        made = self._relaxed(self._on_rim(start), [Stage(rigidity, 0.0, FINE)], rest, poisson, self.thin)
+        return replace(made, points=self._on_rim(made.points))
 
-    def _on_rim(self, made: Relaxed) -> NDArray:
+    def _on_rim(self, points: NDArray) -> NDArray:
         """(n, 3) the rim where the edging holds it, and not on the chords of a thinned rim."""
-        points = made.points.copy()
+        points = points.copy()
         points[self.rim] = self.curve
         return points
 
@@ -99,15 +101,18 @@ class Blank:
         curved: NDArray | None = None,
     ) -> Relaxed:  # fmt: skip
         """At rest from `start`: held along the rim, or with `curved` the curvature it likes, at its middle alone."""
-        faces, at_ease, places = self.faces, rest, self.flat_places
-        rim = self.rim
-        if thin is not None:
-            faces, at_ease, places, rim = thin.faces, thin.rest(rest), thin.places, thin.rim
-            start, curved = thin.pick @ start, None if curved is None else thin.pick @ curved
+        less: Thinned | Half | None = thin
+        if thin is None and alike(self.faces, rest, self.mirror):
+            less = self._half
+        middle = less.middle if isinstance(less, Half) else None
+        faces, rim = self.faces, self.rim
+        if less is not None:
+            faces, rim, rest, start = less.faces, less.rim, less.rest(rest), less.take(start)
+            curved = None if curved is None else less.take(curved)
         held = np.zeros(len(start), bool)
-        held[rim if curved is None else np.linalg.norm(start - start.mean(axis=0), axis=1).argmin()] = True
-        made = relax(sheet(at_ease, faces, held, places, poisson=poisson, curved=curved), start, stages)
-        return made if thin is None else replace(made, points=thin.carry @ made.points)
+        held[rim if curved is None else _amidst(start, middle)] = True
+        made = relax(sheet(rest, faces, held, start, poisson=poisson, curved=curved, middle=middle), start, stages)
+        return made if less is None else replace(made, points=less.give(made.points))
 
     def let_go(self, start: NDArray, *, poisson: float, rigidity: float, rest: NDArray, kept: float) -> Relaxed:
         """Frees the rim of a sheet that was formed in the place `start` and kept that share of its curvature there.
@@ -119,19 +124,25 @@ class Blank:
         return replace(made, points=made.points @ turn.T + shift)
 
 
-def hung(faces: NDArray, rest: NDArray, curve: NDArray, halves: NDArray) -> Blank:
+def _amidst(points: NDArray, middle: NDArray | None) -> int:
+    """The vertex nearest their mean, in the mirror plane if they are one half."""
+    away = np.linalg.norm(points - points.mean(axis=0), axis=1)
+    return int((away if middle is None else np.where(middle, away, np.inf)).argmin())
+
+
+def hung(faces: NDArray, rest: NDArray, curve: NDArray, mirror: NDArray) -> Blank:
     """The sheet with its rim laid along a curve, each half spread evenly by its own length.
 
     faces : (m, 3), counter-clockwise; rest : (m, 3, 2)
     curve : (n, 3) the rim's curve, read only at the rim's vertices, through which it runs
-    halves : (2,) the rim vertices at which both halves begin and which stay where they are
+    mirror : (n,) mirror image of each vertex in the plane y = 0; the rim's two that are their own stay where they are
 
     Raises GeometryError if more than the rim is open.
     """
     loops = boundary_loops(faces)
     if len(loops) != 1:
         raise GeometryError(f"the welded pieces have {len(loops)} open edges; only the rim may stay open")
-    turn = np.sort(np.flatnonzero(np.isin(loops[0], halves)))
+    turn = np.flatnonzero(mirror[loops[0]] == loops[0])
     if len(turn) != 2:
         raise GeometryError(f"the rim meets the midline {len(turn)} times; it must meet it twice")
     rim = np.roll(loops[0], -turn[0])
@@ -144,7 +155,7 @@ def hung(faces: NDArray, rest: NDArray, curve: NDArray, halves: NDArray) -> Blan
     second = np.arange(len(rim)) >= half
     start, scale = np.where(second, half, 0), np.where(second, *(rim_length / cut_length)[::-1])
     places = goal[start] + (cut[:-1] - cut[start]) * scale
-    return Blank(faces, rest, rim, at_arc_length(path, places, closed=True), cut_length, rim_length)
+    return Blank(faces, rest, rim, at_arc_length(path, places, closed=True), cut_length, rim_length, mirror)
 
 
 def _steps(faces: NDArray, rest: NDArray, rim: NDArray) -> NDArray:

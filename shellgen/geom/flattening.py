@@ -1,14 +1,15 @@
 """Flattens triangulated pieces with the least possible largest stretch; never folds one over.
 
 All pieces at once: a start that folds nowhere (each piece seen along its mean normal, or if that folds, Tutte's drawing
-in a circle); a few rounds of the as-rigid-as-possible map; where that folds or mates are to be closed, Newton steps
-down the symmetric Dirichlet energy; then the least largest stretch by `minimax`.
+in a circle); a few rounds of the as-rigid-as-possible map; Newton steps down the symmetric Dirichlet energy, which also
+close mates; then the least largest stretch by `minimax`, which from a rougher start may end in a worse one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,26 @@ from shellgen.geom.rigid import rigid_rounds
 from shellgen.geom.sheets import Sheets, sheets
 from shellgen.geom.slit import twins
 from shellgen.geom.triangles import boundary_loops, face_normals
+
+
+class Shape(NamedTuple):
+    """A piece, or of a symmetric one the half on one side of the plane y = 0.
+
+    points : (k, 3) mm; faces : (m, 3), counter-clockwise seen from outside
+    held   : (k,) bool of a half, where it goes on as its mirror image; None for a whole piece
+    """
+
+    points: NDArray
+    faces: NDArray
+    held: NDArray | None = None
+
+    def whole(self, flat: NDArray) -> tuple[NDArray, NDArray]:
+        """(n, 2) points and (p, 3) faces of the whole piece, from the flat (k, 2) of what is given."""
+        if self.held is None:
+            return flat, self.faces
+        image = np.where(self.held, np.arange(len(flat)), len(flat) + np.cumsum(~self.held) - 1)
+        both = np.concatenate([flat, flat[~self.held] * (1, -1)])
+        return both, np.concatenate([self.faces, image[self.faces][:, ::-1]])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,27 +89,26 @@ def flatten(
     pieces = sheets(points, faces, piece, held=held, mates=mates)
     check_discs(pieces)
     matrix = Hessian(pieces)
-    flat, settled = _settled(pieces, start(pieces), matrix.place[: len(points)])
-    if mates is not None or not settled:
-        flat = relax(matrix, flat)
+    flat = relax(matrix, _settled(pieces, start(pieces), matrix.place[: len(points)]))
     best = minimise(matrix, flat, compression=compression, gap=gap)
     return Flattening(np.stack([best.flat.real, best.flat.imag], axis=1), best.levels, best.gap, best.steps)
 
 
 def flatten_each(
-    shapes: Sequence[tuple[NDArray, NDArray]], *, compression: float = 1.0, gap: float = 0.02
+    shapes: Sequence[Shape], *, compression: float = 1.0, gap: float = 0.02
 ) -> tuple[tuple[float, NDArray], ...]:
-    """Largest log stretch and (k, 2) flat points of pieces laid flat alone, each given as points (k, 3) and faces.
+    """Largest log stretch and (k, 2) flat points of pieces laid flat alone.
 
     Many in one call are cheaper than one by one.
     """
     if not shapes:
         return ()
-    first = np.cumsum([0, *(len(points) for points, _ in shapes)])
-    faces = np.concatenate([faces + shift for (_, faces), shift in zip(shapes, first[:-1], strict=True)])
-    owner = np.repeat(np.arange(len(shapes)), [len(faces) for _, faces in shapes])
-    points = np.concatenate([points for points, _ in shapes])
-    done = flatten(points, faces, owner, compression=compression, gap=gap)
+    first = np.cumsum([0, *(len(shape.points) for shape in shapes)])
+    faces = np.concatenate([shape.faces + shift for shape, shift in zip(shapes, first[:-1], strict=True)])
+    owner = np.repeat(np.arange(len(shapes)), [len(shape.faces) for shape in shapes])
+    points = np.concatenate([shape.points for shape in shapes])
+    held = np.concatenate([np.zeros(len(of.points), bool) if of.held is None else of.held for of in shapes])
+    done = flatten(points, faces, owner, held=held, compression=compression, gap=gap)
     return tuple(
         (float(level), part) for level, part in zip(done.levels, np.split(done.flat, first[1:-1]), strict=True)
     )
@@ -130,12 +150,12 @@ def start(pieces: Sheets) -> NDArray:
     return flat * scale[pieces.vertex_piece]
 
 
-def _settled(pieces: Sheets, flat: NDArray, order: NDArray) -> tuple[NDArray, bool]:
-    """(n,) complex: the pieces after some rigid rounds, those that fold as they were; and whether none did."""
+def _settled(pieces: Sheets, flat: NDArray, order: NDArray) -> NDArray:
+    """(n,) complex: the pieces after some rigid rounds, those that fold as they were."""
     rounded = rigid_rounds(pieces, flat, order)
     _, _, size, shear = pieces.radii(rounded)
     folded = pieces.largest(shear - size) >= 0
-    return np.where(folded[pieces.vertex_piece], flat, rounded), not folded.any()
+    return np.where(folded[pieces.vertex_piece], flat, rounded)
 
 
 def _seen(pieces: Sheets) -> NDArray:

@@ -72,22 +72,22 @@ def _frame(axis: NDArray) -> NDArray:
 
 def _hidden(points: NDArray, corners: NDArray, frame: NDArray, pixel: float, reach: float) -> tuple[NDArray, NDArray]:
     """(n,) whether something stands within `reach` against the axis, and along it."""
-    seen = corners.reshape(-1, 3) @ frame.T
-    low, high = (np.array([most(seen[:, k]) for k in range(3)]) for most in (np.min, np.max))  # far quicker than rows
+    seen = frame @ corners.reshape(-1, 3).T  # one axis after the other: numpy is slow along short axes
+    low, high = seen.min(axis=1), seen.max(axis=1)
     low[:2] = np.floor(low[:2] / pixel) * pixel  # one raster, whatever stands in it
-    shape = np.ceil((high[:2] - low[:2]) / pixel).astype(int) + 2 * PADDING
+    width, height = np.ceil((high[:2] - low[:2]) / pixel).astype(int) + 2 * PADDING
     scale = STEPS / max(float(high[2] - low[2]), pixel)
-    flat = (seen[:, :2] - low[:2]) / pixel + PADDING
-    spot, depth = samples(flat.reshape(-1, 3, 2), seen[:, 2].reshape(-1, 3))
-    if not len(spot):  # every triangle is seen edge on, or falls between the pixels
+    x, y = ((seen[k] - low[k]) / pixel + PADDING for k in (0, 1))
+    column, row, depth = samples(*(part.reshape(-1, 3).T for part in (x, y, seen[2])))
+    if not len(column):  # every triangle is seen edge on, or falls between the pixels
         return np.zeros(len(points), bool), np.zeros(len(points), bool)
-    key = np.sort((spot[:, 1] * shape[0] + spot[:, 0]) * (4 * STEPS) + ((depth - low[2]) * scale).astype(np.int64))
-    own = points @ frame.T
-    at = np.floor((own[:, :2] - low[:2]) / pixel).astype(np.int64) + PADDING
-    inside = ((at >= 0) & (at < shape)).all(axis=1)
-    level = np.clip((own[:, 2] - low[2]) * scale, -STEPS / 2, 2 * STEPS).astype(np.int64)
+    key = np.sort((row * width + column) * (4 * STEPS) + ((depth - low[2]) * scale).astype(np.int64))
+    own = frame @ points.T
+    column, row = (np.floor((own[k] - low[k]) / pixel).astype(np.int64) + PADDING for k in (0, 1))
+    inside = (column >= 0) & (column < width) & (row >= 0) & (row < height)
+    level = np.clip((own[2] - low[2]) * scale, -STEPS / 2, 2 * STEPS).astype(np.int64)
     stretch = int(min(reach * scale, 2 * STEPS))
-    base = (at[:, 1] * shape[0] + at[:, 0]) * (4 * STEPS)
+    base = (row * width + column) * (4 * STEPS)
     place = np.searchsorted(key, base + level)
     after = key[np.minimum(place, len(key) - 1)] - base
     earlier = key[np.maximum(place - 1, 0)] - base
@@ -96,19 +96,17 @@ def _hidden(points: NDArray, corners: NDArray, frame: NDArray, pixel: float, rea
     return before, beyond
 
 
-def samples(flat: NDArray, depth: NDArray) -> tuple[NDArray, NDArray]:
-    """Column and row (k, 2) of every pixel whose centre a triangle covers, and the triangle's depth (k,) there.
+def samples(x: NDArray, y: NDArray, z: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+    """Column and row (k,) of every pixel whose centre a triangle covers, and the triangle's depth (k,) there.
 
-    flat : (m, 3, 2) pixels, the centre of pixel (c, r) being (c + 0.5, r + 0.5); depth : (m, 3)
+    x, y, z : (3, m) of the corners, x and y in pixels, the centre of pixel (c, r) being (c + 0.5, r + 0.5)
     """
-    order = np.argsort(flat[:, :, 1], axis=1)
-    x, y = np.take_along_axis(flat[:, :, 0], order, axis=1), np.take_along_axis(flat[:, :, 1], order, axis=1)
-    z = np.take_along_axis(depth, order, axis=1)
-    first, last = np.ceil(y[:, 0] - 0.5).astype(np.int64), np.ceil(y[:, 2] - 0.5).astype(np.int64)
-    owner, row = _runs(first, last)
+    nearest, farthest = np.minimum(np.minimum(z[0], z[1]), z[2]), np.maximum(np.maximum(z[0], z[1]), z[2])
+    order = np.argsort(y, axis=0)
+    x, y, z = (np.take_along_axis(part, order, axis=0) for part in (x, y, z))
+    owner, row = _runs(np.ceil(y[0] - 0.5).astype(np.int64), np.ceil(y[2] - 0.5).astype(np.int64))
     middle = row + 0.5
-    one, two, three = x[owner, 0], x[owner, 1], x[owner, 2]
-    low, mid, top = y[owner, 0], y[owner, 1], y[owner, 2]
+    (one, two, three), (low, mid, top) = x[:, owner], y[:, owner]
     long = one + (three - one) * _share(middle - low, top - low)
     upper = two + (three - two) * _share(middle - mid, top - mid)
     lower = one + (two - one) * _share(middle - low, mid - low)
@@ -117,9 +115,8 @@ def samples(flat: NDArray, depth: NDArray) -> tuple[NDArray, NDArray]:
     run, column = _runs(np.ceil(left - 0.5).astype(np.int64), np.ceil(right - 0.5).astype(np.int64))
     owner, row = owner[run], row[run]
     across, up = _slopes(x, y, z)
-    at = z[owner, 0] + across[owner] * (column + 0.5 - x[owner, 0]) + up[owner] * (row + 0.5 - y[owner, 0])
-    (a, b, c), ends = z.T, (np.minimum, np.maximum)
-    return np.stack([column, row], axis=1), np.clip(at, *(most(most(a, b), c)[owner] for most in ends))
+    at = z[0, owner] + across[owner] * (column + 0.5 - x[0, owner]) + up[owner] * (row + 0.5 - y[0, owner])
+    return column, row, np.clip(at, nearest[owner], farthest[owner])
 
 
 def _runs(first: NDArray, last: NDArray) -> tuple[NDArray, NDArray]:
@@ -135,7 +132,7 @@ def _share(part: NDArray, whole: NDArray) -> NDArray:
 
 def _slopes(x: NDArray, y: NDArray, z: NDArray) -> tuple[NDArray, NDArray]:
     """Depth per column and per row of each triangle; zero for one without area, which has no samples."""
-    (x1, x2), (y1, y2), (z1, z2) = ((v[:, 1] - v[:, 0], v[:, 2] - v[:, 0]) for v in (x, y, z))
+    (x1, x2), (y1, y2), (z1, z2) = ((v[1] - v[0], v[2] - v[0]) for v in (x, y, z))
     area = x1 * y2 - x2 * y1
     area = np.where(np.abs(area) > 1e-12, area, np.inf)
     return (z1 * y2 - z2 * y1) / area, (z2 * x1 - z1 * x2) / area

@@ -18,6 +18,8 @@ from shellgen.geom.bending import plate_matrix
 from shellgen.geom.membrane import Membrane, membrane
 from shellgen.geom.sparsity import Sparsity, sparsity
 
+Plates = tuple[sparse.csr_array, sparse.csr_array, sparse.csr_array]
+
 PROMISE = 1e-4
 """Share of the decrease promised by the slope that a step must bring (Nocedal & Wright 2006, ch. 3)."""
 ROUNDING = 1e-16
@@ -70,23 +72,24 @@ def volume(points: NDArray, faces: NDArray) -> float:
 class Sheet:
     """A sheet ready to be relaxed: its two stiffnesses, and the pattern of the matrix of its free vertices.
 
-    pull : (n, 3) how its own curvature pulls at it, per unit of rigidity; of a flat sheet, nothing
+    plates : stiffness in bending, by axis
+    pull   : (n, 3) how its own curvature pulls at it, per unit of rigidity; of a flat sheet, nothing
     """
 
     membrane: Membrane
-    plate: sparse.csr_array
+    plates: Plates
     matrix: Sparsity
     pull: NDArray
 
     def energy(self, points: NDArray, stage: Stage) -> float:
         """mm2, per unit of Young's modulus times thickness."""
-        bent = stage.rigidity * float((points * (0.5 * (self.plate @ points) - self.pull)).sum())
+        bent = stage.rigidity * float((points * (0.5 * _bent(self.plates, points) - self.pull)).sum())
         return self.membrane.energy(points) + bent - stage.pressure * volume(points, self.membrane.faces)
 
     def rounding(self, points: NDArray, rigidity: float) -> float:
         """Energies closer than this, mm2, cannot be told apart."""
         size = np.abs(points)
-        bent = rigidity * float((size * (abs(self.plate) @ size)).sum())
+        bent = rigidity * float((size * _bent(tuple(map(abs, self.plates)), size)).sum())
         return ROUNDING * (bent + float(self.membrane.area.sum()))
 
     def slope(self, points: NDArray, stage: Stage, force: NDArray) -> NDArray:
@@ -96,23 +99,34 @@ class Sheet:
         blown = np.cross(np.roll(corner, -1, axis=1), np.roll(corner, -2, axis=1)) * (stage.pressure / 6)
         entry = 3 * faces[:, :, None] + np.arange(3)
         summed = np.bincount(entry.ravel(), (force - blown).ravel(), minlength=points.size).reshape(-1, 3)
-        return summed + stage.rigidity * (self.plate @ points - self.pull)
+        return summed + stage.rigidity * (_bent(self.plates, points) - self.pull)
+
+
+def _bent(plates: Plates, points: NDArray) -> NDArray:
+    return np.stack([plate @ along for plate, along in zip(plates, points.T, strict=True)], axis=1)
 
 
 def sheet(
-    rest: NDArray, faces: NDArray, held: NDArray, places: NDArray, *, poisson: float, curved: NDArray | None = None
-) -> Sheet:
+    rest: NDArray, faces: NDArray, held: NDArray, places: NDArray,
+    *, poisson: float, curved: NDArray | None = None, middle: NDArray | None = None,
+) -> Sheet:  # fmt: skip
     """The sheet that is at ease when each triangle is as in `rest` (m, 3, 2) and flat against its neighbours.
 
-    held   : (n,) bool, vertices that stay where they are put; places : (n, d) any layout without folds
+    held   : (n,) bool, vertices that stay where they are put; places : (n, d) a layout, the less folded the better
     curved : (n, 3) a place in which it is as bent as it likes to be, if not flat; `s * place` for a share s of the
              curvature there. Told by the forces there, which do not turn with the sheet: good for a few degrees
+    middle : (n,) bool, vertices in the plane y = 0, beyond which the sheet goes on as its own mirror image
+    middle : (n,) bool, vertices in the plane y = 0, beyond which the sheet goes on as its own mirror image
 
     Raises GeometryError if a triangle of `rest` has no area.
     """
-    plate = plate_matrix(rest, faces, poisson=poisson)
-    pull = np.zeros((len(held), 3)) if curved is None else plate @ curved
-    return Sheet(membrane(rest, faces, poisson=poisson), plate, sparsity(faces, plate, held, places), pull)
+    plate = across = plate_matrix(rest, faces, poisson=poisson, middle=middle)
+    if middle is not None:
+        across = plate_matrix(rest, faces, poisson=poisson, middle=middle, across=True)
+    plates = plate, across, plate
+    pull = np.zeros((len(held), 3)) if curved is None else _bent(plates, curved)
+    pattern = sparsity(faces, plates, held, places, np.zeros(len(held), bool) if middle is None else middle)
+    return Sheet(membrane(rest, faces, poisson=poisson), plates, pattern, pull)
 
 
 def relax(sheet: Sheet, start: NDArray, stages: Iterable[Stage]) -> Relaxed:
@@ -153,7 +167,7 @@ class _Search:
         """(k, 3) slope and Newton step of the free vertices."""
         force, hessian = self.sheet.membrane.derivatives(self.points, convex=False)
         at = self.sheet.matrix
-        slope = self.sheet.slope(self.points, stage, force)[at.order]
+        slope = self.sheet.slope(self.points, stage, force)[at.order] * at.free
         matrix = at.matrix(hessian, stage.rigidity).T  # symmetric: rows serve products faster than columns
         while True:
             fresh = self.solve is None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,33 +17,43 @@ class Sparsity:
     """The pattern of the matrix of the free vertices, found once for all steps of a search.
 
     order   : (k,) free vertices in the order of elimination; the matrix has 3 k rows
-    target  : (m * 81,) entry of the compressed matrix that each of a triangle's is added to; those of held vertices
+    free    : (k, 3) whether each may move along each axis
+    target  : (m * 81,) entry of the compressed matrix that each of a triangle's is added to; those of what is held
               go to one past the last
-    plate   : (entries,) what a quadratic energy, the same for every axis, adds
+    plate   : (entries,) what a quadratic energy adds
+    idle    : entries that are 1, for axes along which a vertex may not move
     indptr, indices : of the compressed matrix, rows and columns alike
     """
 
     order: NDArray
+    free: NDArray
     target: NDArray
     plate: NDArray
+    idle: NDArray
     indptr: NDArray
     indices: NDArray
 
     def matrix(self, hessian: NDArray, rigidity: float) -> sparse.csc_array:
         """(3 k, 3 k) sum of the triangles' matrices (m, 3, 3, 3, 3) and `rigidity` times the plate's."""
         entries, size = len(self.indices), len(self.indptr) - 1
-        summed = np.bincount(self.target, hessian.ravel(), minlength=entries + 1)[:entries]
-        return sparse.csc_array((summed + rigidity * self.plate, self.indices, self.indptr), shape=(size, size))
+        membrane = np.bincount(self.target, hessian.ravel(), minlength=entries + 1)[:entries]
+        summed = membrane + rigidity * self.plate
+        summed[self.idle] = 1.0
+        return sparse.csc_array((summed, self.indices, self.indptr), shape=(size, size))
 
 
-def sparsity(faces: NDArray, plate: sparse.csr_array, held: NDArray, places: NDArray) -> Sparsity:
-    """faces : (m, 3); plate : (n, n); held : (n,) bool, vertices without unknowns; places : (n, d) any layout of the
-    vertices without folds, on which the order of elimination is found."""
+def sparsity(
+    faces: NDArray, plates: Sequence[sparse.csr_array], held: NDArray, places: NDArray, middle: NDArray
+) -> Sparsity:
+    """faces : (m, 3); held : (n,) bool, vertices without unknowns; middle : (n,) bool, those that stay in a plane y = 0
+
+    plates : three (n, n) of one pattern, by axis
+    places : (n, d) a layout of the vertices on which the order of elimination is found
+    """
     n = len(held)
-    bent = plate.tocoo()
+    bent = plates[0].tocoo()
     corner = np.repeat(faces, 3, axis=1).ravel(), np.tile(faces, (1, 3)).ravel()
     row, column = np.concatenate([corner[0], bent.row]), np.concatenate([corner[1], bent.col])
-    value = np.concatenate([np.zeros(len(corner[0])), bent.data])
     rank = np.full(n, -1)
     free = np.flatnonzero(~held)
     rank[free] = np.arange(len(free))
@@ -53,13 +64,19 @@ def sparsity(faces: NDArray, plate: sparse.csr_array, held: NDArray, places: NDA
     code, entry = np.unique(rank[row[both]] * n + rank[column[both]], return_inverse=True)
     slot = np.full(len(row), len(code))
     slot[both] = entry
-    stiffness = np.bincount(entry, value[both], minlength=len(code))
     place, indptr, indices = _expanded(code // n, code % n, len(order))
     stiff = np.zeros(len(indices))
-    stiff[place[:, range(3), range(3)]] = stiffness[:, None]
-    place = np.concatenate([place, np.full((1, 3, 3), len(indices))])
-    target = place[slot[: len(corner[0])].reshape(-1, 3, 3)].transpose(0, 1, 3, 2, 4)
-    return Sparsity(order, target.ravel(), stiff, indptr, indices)
+    first = len(corner[0])
+    for axis, plate in enumerate(plates):
+        stiff[place[slot[first:][both[first:]], axis, axis]] = plate.data[both[first:]]
+    free = np.ones((len(order), 3), bool)
+    free[:, 1] = ~middle[order]
+    moves = free[code // n][:, :, None] & free[code % n][:, None, :]
+    stiff[place[~moves]] = 0.0
+    idle = place[code // n == code % n][:, range(3), range(3)][~free]
+    place = np.concatenate([np.where(moves, place, len(indices)), np.full((1, 3, 3), len(indices))])
+    target = place[slot[:first].reshape(-1, 3, 3)].transpose(0, 1, 3, 2, 4)
+    return Sparsity(order, free, target.ravel(), stiff, idle, indptr, indices)
 
 
 def _expanded(row: NDArray, column: NDArray, count: int) -> tuple[NDArray, NDArray, NDArray]:

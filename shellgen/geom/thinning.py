@@ -37,6 +37,14 @@ class Thinned:
     fine_places: NDArray
     fine_faces: NDArray
 
+    def take(self, points: NDArray) -> NDArray:
+        """(n, 3) from places (fine n, 3) of the fine sheet."""
+        return np.asarray(self.pick @ points)
+
+    def give(self, points: NDArray) -> NDArray:
+        """(fine n, 3) the fine sheet, from places (n, 3)."""
+        return np.asarray(self.carry @ points)
+
     def rest(self, fine: NDArray) -> NDArray:
         """(m, 3, 2) shapes at ease of the coarse triangles from those (fine m, 3, 2) of the fine: the mean metric."""
         metric, area = _metric(fine, self.fine_places, self.fine_faces)

@@ -118,9 +118,11 @@ def chart(uv: NDArray, shading: Shading, seats: tuple[NDArray, ...]) -> NDArray:
     under spikes, which nobody paints, is light. uv : of the vertices of the shell's mesh; seats : of the spikes"""
     for ends in shading.ends:
         uv = np.vstack([uv, uv[ends].mean(axis=1)])
-    spot, value = occlusion.samples(((uv + 1) * CHART / 2)[shading.faces], shading.shade[shading.faces])
+    corners = shading.faces.T
+    x, y = ((place + 1) * CHART / 2 for place in uv.T)
+    column, row, value = occlusion.samples(x[corners], y[corners], shading.shade[corners])
     found = np.full((CHART, CHART), np.nan)
-    found[spot[:, 1], spot[:, 0]] = value
+    found[row, column] = value
     beyond, near = ndimage.distance_transform_edt(np.isnan(found), return_indices=True)
     found = np.where(beyond < 3, found[tuple(near)], 0.0)
     for seat in seats:

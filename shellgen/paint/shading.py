@@ -139,8 +139,9 @@ def _from_outside(points: NDArray, seen: NDArray, away: NDArray) -> NDArray:
 
 def _smoothed(values: NDArray, faces: NDArray) -> NDArray:
     """Values spread over their neighbours, so that the outlines of the tones are as smooth as a brush makes them."""
-    start, end = np.concatenate([edges(faces), edges(faces)[:, ::-1]]).T
-    near = sparse.coo_array((np.ones(len(start)), (start, end)), shape=(len(values), len(values))).tocsr()
+    start, end = edges(faces).T
+    half = sparse.coo_array((np.ones(len(start)), (start, end)), shape=(len(values), len(values)))
+    near = (half + half.T).tocsr()
     count = near.sum(axis=1)
     for _ in range(ROUNDS):
         values = (values + near @ values / count) / 2

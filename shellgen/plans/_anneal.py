@@ -40,6 +40,7 @@ class State:
         self.pieces = sum(map(net.count, set(self._parts.values())))
         self.overload = sum(map(self.over, set(self._parts.values())))
         self.length = float(net.lengths[chosen].sum())
+        self._turned: dict[Change, Turned | None] = {}  # what is known from here: a cold walk asks the same again
 
     def over(self, part: Part) -> float:
         return self.unit * max(self.load(part) - 1.0, 0.0)
@@ -49,18 +50,21 @@ class State:
         return sum(self._lengths[c] * (-1.0 if self.chosen[c] else 1.0) for c in change)
 
     def turn(self, change: Change) -> Turned | None:
-        """What turning choices over would do, with the lines already turned; None, and nothing turned, if a piece
-        would get a hole.
+        """What turning choices over would do; None if a piece would get a hole."""
+        if change not in self._turned:
+            sound = self._sound(change[0]) if len(change) == 1 else None
+            self._turned[change] = None if sound is False else self._weighed(change, sound)
+        return self._turned[change]
+
+    def _weighed(self, change: Change, sound: bool | None) -> Turned | None:
+        """The same for a change that is sound, if that is known.
 
         Then a cut line no longer hangs together with the rim. Rim and cut lines part the dome into lines - nodes +
         islands + 1 pieces if the rim counts as one node (Euler), and there must be one island only, that of the rim.
         """
-        net = self.net
-        sound = self._sound(change[0]) if len(change) == 1 else None
-        if sound is False:
-            return None
         if sound and self._is_dart(change[0]):
             return self._darted(change)
+        net = self.net
         self._flip(change)
         cells = {cell for c in change for line in net.choices[c] for cell in net.hands[line]}
         before, after, seen = {self._parts[cell] for cell in cells}, set(), 0
@@ -71,9 +75,9 @@ class State:
                 after.add(part)
         gone, come = before - after, after - before
         more = sum(map(net.count, come)) - sum(map(net.count, gone))
-        nodes = net.inner_nodes - self.bare + 1
-        if sound is None and self.pieces + more != self.cut.bit_count() - nodes + 2:
-            self._flip(change)
+        lines, nodes = self.cut.bit_count(), net.inner_nodes - self.bare + 1
+        self._flip(change)
+        if sound is None and self.pieces + more != lines - nodes + 2:
             return None
         heavier = sum(map(self.over, come)) - sum(map(self.over, gone))
         return Turned(change, after, more, self.longer(change), heavier)
@@ -102,24 +106,23 @@ class State:
         return any(self.ends_here[node] == own and node not in met for node in ends)
 
     def _darted(self, change: Change) -> Turned:
-        """What a line that is or becomes a dart does when it is turned over, with it turned."""
+        """What a line that is or becomes a dart does when it is turned over."""
         lines = self.net.choices[change[0]]
         part = self._parts[self.net.hands[lines[0]][0]]
         inside = (line for line in lines if part.cell_bits >> self.net.hands[line][0] & 1)
         darted = Part(part.cell_bits, part.dart_bits ^ sum(1 << line for line in inside))
-        self._flip(change)
         return Turned(change, {darted}, 0, self.longer(change), self.over(darted) - self.over(part))
 
     def keep(self, turned: Turned) -> None:
+        """Turns them over."""
+        self._turned.clear()
+        self._flip(turned.change)
         for part in turned.parts:
             self._parts.update(self.net.spread(part))
         self.pieces += turned.more
         self.chosen[list(turned.change)] ^= True
         self.length += turned.longer
         self.overload += turned.heavier
-
-    def undo(self, turned: Turned) -> None:
-        self._flip(turned.change)
 
     def _flip(self, change: Change) -> None:
         for c in change:
@@ -181,10 +184,7 @@ def anneal(
         if dear(state.longer(change) - state.overload, warmth, chance):  # even if it took all overload away
             continue
         turned = state.turn(change)
-        if turned is None:
-            continue
-        if dear(turned.longer + turned.heavier, warmth, chance):
-            state.undo(turned)
+        if turned is None or dear(turned.longer + turned.heavier, warmth, chance):
             continue
         state.keep(turned)
         if state.overload < 1e-9 and state.length < shortest - 1e-6:

@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg.lapack import dposv
 from scipy.sparse import coo_array
 
 from shellgen.geom.triangles import angle_deficits, cotangent_laplacian
 from shellgen.model import ShellMesh
-from shellgen.plans._graph import Inside, Net, Part
+from shellgen.plans._graph import Inside, Net, Part, ones
 
 
 class Estimate:
@@ -41,8 +42,9 @@ class Estimate:
         self._load = fold.T @ curvature[lined]
         self._middle = np.zeros(len(net.layout.cells))
         self._weights = np.zeros((len(net.layout.cells), fold.shape[1]))
-        self._filled = frozenset(np.unique(owner[owner >= 0]).tolist())
-        for cell in sorted(self._filled):
+        filled = np.unique(owner[owner >= 0]).tolist()
+        self._filled = sum(1 << cell for cell in filled)  # cells that hold vertices
+        for cell in filled:
             inner = np.flatnonzero(owner == cell)
             own, across = matrix[inner][:, inner].toarray(), (matrix[inner][:, lined] @ fold).toarray()
             self._eliminate(cell, own, across, curvature[inner])
@@ -70,8 +72,9 @@ class Estimate:
         free[self._on_line[inside.lines[self._line]]] = True
         free[self._at_node[inside.nodes]] = True
         inner = np.flatnonzero(free)
-        scale = np.linalg.solve(self._stiff[np.ix_(inner, inner)], self._load[inner])
-        cells = np.array(sorted(self._filled & part.cells), dtype=int)
-        if len(cells):
-            scale = np.append(scale, self._middle[cells] + self._weights[np.ix_(cells, inner)] @ scale)
-        return 0.5 * float(scale.max(initial=0.0) - scale.min(initial=0.0))
+        scale = np.zeros(len(free))
+        if len(inner):
+            _, scale[inner], _ = dposv(self._stiff[inner[:, None], inner], self._load[inner], overwrite_a=True)
+        cells = ones(part.cell_bits & self._filled)
+        middle = self._middle[cells] + self._weights[cells] @ scale
+        return 0.5 * float(max(scale.max(), middle.max(initial=0.0)) - min(scale.min(), middle.min(initial=0.0)))

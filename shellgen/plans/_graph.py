@@ -7,7 +7,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen.geom.slit import chain_of_edges, slit
+from shellgen.geom.flattening import Shape
+from shellgen.geom.slit import chain_of_edges, heads, slit
 from shellgen.model import Layout, ShellMesh
 
 
@@ -219,11 +220,23 @@ def line_lengths(mesh: ShellMesh, points: NDArray) -> NDArray:
     return np.array([np.linalg.norm(np.diff(points[chain], axis=0), axis=1).sum() for chain in mesh.line_vertices])
 
 
-def patch(mesh: ShellMesh, points: NDArray, part: Part) -> tuple[NDArray, NDArray]:
-    """(k, 3) points and (m, 3) faces of a piece, opened along its darts."""
+def patch(mesh: ShellMesh, points: NDArray, part: Part, *, astride: bool = False) -> Shape:
+    """A piece, opened along its darts; of one `astride` the midline the left half, unless a triangle lies across."""
     inside = np.zeros(int(mesh.face_cell.max()) + 1, dtype=bool)
     inside[list(part.cells)] = True
     faces = mesh.faces[inside[mesh.face_cell]]
-    chain = chain_of_edges(faces, [mesh.line_vertices[line] for line in sorted(part.darts)])
-    _, first, corner = np.unique(slit(faces, chain >= 0).corner, return_index=True, return_inverse=True)
-    return points[faces.ravel()[first]], corner.reshape(-1, 3)
+    side = np.sign(mesh.uv[:, 1]) * (mesh.mirror != np.arange(len(mesh.mirror)))
+    left = side[faces].max(axis=1) > 0
+    halved = astride and bool((side[faces[left]] >= 0).all())
+    if halved:
+        faces = faces[left]
+    cut = chain_of_edges(faces, [mesh.line_vertices[line] for line in sorted(part.darts)]) >= 0
+    corner = slit(faces, cut).corner
+    _, first, own = np.unique(corner, return_index=True, return_inverse=True)
+    held = None
+    if halved:
+        ahead, start = heads(len(faces)), faces.ravel()
+        inner = np.flatnonzero((side[start] == 0) & (side[start[ahead]] == 0) & ~cut)
+        held = np.zeros(len(first), bool)
+        held[own[inner]] = held[own[ahead[inner]]] = True
+    return Shape(points[faces.ravel()[first]], own.reshape(-1, 3), held)

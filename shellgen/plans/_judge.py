@@ -51,6 +51,7 @@ class Judge:
         self._coarse = task.coarse.offset(task.mid_offset)
         self._estimate = Estimate(net, task.coarse, self._coarse)
         self._areas = np.bincount(task.coarse.face_cell, areas(self._coarse, task.coarse.faces)).tolist()
+        self._summed: dict[int, float] = {}
         self._known: dict[Part, tuple[Inside, float]] = {}
         self._guesses: dict[Part, float] = {}
 
@@ -88,7 +89,9 @@ class Judge:
         return known.ratio, known.size * (self._area(part) / self._area(near)) ** 0.5
 
     def _area(self, part: Part) -> float:
-        return sum(self._areas[cell] for cell in ones(part.cell_bits))
+        if part.cell_bits not in self._summed:
+            self._summed[part.cell_bits] = sum(self._areas[cell] for cell in ones(part.cell_bits))
+        return self._summed[part.cell_bits]
 
     def _look(self, part: Part) -> tuple[Inside, float]:
         if part not in self._known:
@@ -137,10 +140,10 @@ class Judge:
 
     def _laid(self, parts: Sequence[Part], mesh: ShellMesh, points: NDArray) -> list[tuple[float, float, float]]:
         """(stretch, load by size, load by neck) of each."""
-        patches = [patch(mesh, points, part) for part in parts]
+        patches = [patch(mesh, points, part, astride=self.net.count(part) == 1) for part in parts]
         limits = self.task.limits
         sheet = (limits.sheet_length, limits.sheet_width)
         return [
-            (stretch, size_load(flat, sheet), neck_load(flat, faces, limits.least_neck))
-            for (_, faces), (stretch, flat) in zip(patches, self.task.flatten(patches) if patches else (), strict=True)
+            (stretch, size_load(outline, sheet), neck_load(outline, limits.least_neck))
+            for stretch, outline in (self.task.flatten(patches) if patches else ())
         ]

@@ -6,20 +6,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from shellgen.geom.triangles import boundary_loops
-
 CORNER = 0.25
 """A part cut off by a neck counts if it is at least this many squares of the neck's width. Chosen: less is a corner."""
 
 
-def outline(flat: NDArray, faces: NDArray) -> shapely.Polygon:
-    """The flat piece's outline; the lips of a dart may touch or overlap."""
-    return shapely.Polygon(flat[boundary_loops(faces)[0]])
-
-
-def size_load(flat: NDArray, sheet: tuple[float, float]) -> float:
+def size_load(outline: NDArray, sheet: tuple[float, float]) -> float:
     """Least factor by which a sheet (length, width) must grow to hold the points, turned as suits them best."""
-    hull = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(flat)))[:-1]
+    hull = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(outline)))[:-1]
     edge = np.diff(hull, axis=0, append=hull[:1])
     turn = np.exp(-1j * np.angle(edge @ (1, 1j)))
     lying = np.multiply.outer(turn, hull @ (1, 1j))  # a rectangle of least need has a side along the hull
@@ -27,9 +20,10 @@ def size_load(flat: NDArray, sheet: tuple[float, float]) -> float:
     return float((sides / np.sort(sheet)[:, None]).max(axis=0).min())
 
 
-def neck_load(flat: NDArray, faces: NDArray, width: float) -> float:
-    """1 or less if no part of the piece hangs on by less than `width`; else `width` over what it hangs on by."""
-    shape = outline(flat, faces).buffer(0)
+def neck_load(outline: NDArray, width: float) -> float:
+    """1 or less if no part of the piece hangs on by less than `width`; else `width` over what it hangs on by. The lips
+    of a dart may touch or overlap."""
+    shape = shapely.Polygon(outline).buffer(0)
     if width <= 0 or _whole(shape, width):
         return 0.0
     low, high = 0.0, width

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 
 from numpy.typing import NDArray
 
+from shellgen.geom.flattening import Shape
 from shellgen.model import Layout, ShellMesh, Surface
 from shellgen.seams import Params
 
-Flatten = Callable[[Sequence[tuple[NDArray, NDArray]]], Sequence[tuple[float, NDArray]]]
-"""Lays pieces flat, each alone and given as its (k, 3) points, mm, and (m, 3) faces: the most each must stretch or
-shrink anywhere (0.03 for 3 %; endless if it overlaps itself) and (k, 2) mm. Many in one call are cheaper."""
+Flatten = Callable[[Sequence[Shape]], Sequence[tuple[float, NDArray]]]
+"""Lays pieces flat, each alone: the most each must stretch or shrink anywhere (0.03 for 3 %; endless if it overlaps
+itself) and its outline, (k, 2) mm. Many in one call are cheaper."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

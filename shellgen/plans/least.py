@@ -19,7 +19,9 @@ from shellgen.plans._task import Task
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    walks: int = count(4, 1, 50, "How often the search sets out anew: more may find shorter seams, and takes longer.")
+    walks: int = count(
+        3, 1, 50, "How many sets of seams are found first: more may find shorter seams, and takes longer."
+    )
 
 
 def choose(task: Task, params: Params) -> tuple[int, ...]:

@@ -74,8 +74,7 @@ def weld_pieces(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> tuple[Blank, NDA
     if len(number) != len(mesh.points) or not np.array_equal(number[welded.vertex], shell):
         raise GeometryError(f"the pieces weld into {len(number)} points where the shell has {len(mesh.points)}")
     order = np.argsort(np.concatenate([piece.shell_faces for piece in cut.pieces]))
-    middle = np.flatnonzero(mesh.mirror == np.arange(len(mesh.mirror)))
-    blank = hung(shell[faces][order], welded.rest[order], mesh.offset(pattern.mid_offset), middle)
+    blank = hung(shell[faces][order], welded.rest[order], mesh.offset(pattern.mid_offset), mesh.mirror)
     return blank, welded.length, flat[faces][order]
 
 

@@ -13,6 +13,7 @@ hand 0.108; from memory). All thicknesses and the pose are chosen by eye.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,9 +62,16 @@ def _bead(rows: Sequence[Oval], around: int, rings: int, blunt: float = BLUNT) -
     return points, _faces(around, rings - 1)
 
 
+@lru_cache(maxsize=64)
+def _glide(*rows: Oval) -> PchipInterpolator:
+    """The ovals of a bead at any height; to lay straps on the figure the same are asked many times."""
+    table = np.array(rows)
+    return PchipInterpolator(table[:, 0], table[:, 1:])
+
+
 def _ovals(table: NDArray, height: NDArray, blunt: float) -> NDArray:
     """(4, n) y and z of the centre, half breadth and half depth of a bead at heights from its one end to the other."""
-    y, z, breadth, depth = PchipInterpolator(table[:, 0], table[:, 1:])(height).T
+    y, z, breadth, depth = _glide(*map(tuple, table.tolist()))(height).T
     share = (height - table[0, 0]) / np.ptp(table[:, 0])
     end = (1 - np.abs(2 * share - 1) ** blunt) ** (1 / blunt)
     return np.stack([y, z, breadth * end, depth * end])

@@ -1,0 +1,124 @@
+"""What may be seen of a Scene by a camera: its triangles on the picture, and what is read anywhere on them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.export import _light
+from shellgen.export._light import Shadows, Soup
+from shellgen.export._mesh import linear
+from shellgen.export._view import Camera
+from shellgen.export._zbuffer import Depths, Facets, downwards, read
+
+_LINE, _LINE_WIDTH = (38, 33, 28), 1.8  # pixels; drawn as strips in the depth buffer, so that hidden lines hide
+_LIFT = 0.0015  # of the scene's size: how far lines stand off the surface that they lie on
+_OFF = 1.5  # texels: how far a point is held off its surface when the light looks at it, lest it shades itself
+_AT_ONCE = 2**16  # samples that are shaded at a time: they stay in the processor's cache
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sight:
+    """What a camera sees and in what light. reach : size of the scene, mm; blurred : of the picture, pixels, which
+    blurs go by; shade : of the look that decides which pixels differ"""
+
+    camera: Camera
+    shadow: Shadows
+    reach: float
+    blurred: int
+    shade: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mesh:
+    """Triangles on a picture.
+
+    vertices : (n,) float32 each of columns, rows, depths, the values that bands go by, and what `light` says
+    faces    : (m, 3)
+    """
+
+    vertices: Sequence[NDArray]
+    faces: NDArray
+
+
+class Stuff:
+    """All that may be seen of the solids and the lines."""
+
+    def __init__(self, triangles: Soup, camera: Camera, reach: float) -> None:
+        """reach : size of the scene, mm"""
+        self.shown, solids = _solids(triangles, camera)
+        strips = _strips(triangles.lines, camera, _LIFT * reach)
+        x, y, depth, value, *light = (
+            np.concatenate(both) for both in zip(solids.vertices, strips.vertices, strict=True)
+        )
+        facets = Facets(x, y, np.concatenate([solids.faces, strips.faces + len(solids.vertices[0])]))
+        self.depths = Depths(facets, depth)
+        self.straight, self.rest, self.right, self.up = (facets.plane(v) for v in light)
+        self.value, self.levels = facets.plane(value) if triangles.levels else None, triangles.levels
+        self.count, self.strips = len(facets.x[0]), len(strips.faces)
+
+    def colours(self, tints: NDArray) -> list[NDArray]:
+        """Red, green and blue of all tints where the triangles of the soup have these (3, bands, m)."""
+        inks = zip(tints, linear(np.array(_LINE)).tolist(), strict=True)
+        every = ([own.take(self.shown, axis=1), np.full((len(own), self.strips), ink, np.float32)] for own, ink in inks)
+        return [np.concatenate(both, axis=1).ravel() for both in every]
+
+    def tint(self, which: NDArray, x: NDArray, y: NDArray) -> NDArray:
+        """(k,) intp where the colours of places of triangles stand among all."""
+        if self.value is None:
+            return which
+        value = read(self.value, which, x, y)
+        return which + self.count * sum((value >= np.float32(level)).astype(np.intp) for level in self.levels)
+
+    def light(self, sight: Sight, which: NDArray, x: NDArray, y: NDArray, away: NDArray, about: NDArray) -> NDArray:
+        """(2, k) how bright places of triangles are, and how much darker because they lie in a hollow; so many mm
+        towards the viewer, as is what surrounds them."""
+        out = np.empty((2, len(which)), np.float32)
+        for at in range(0, len(which), _AT_ONCE):
+            part = slice(at, at + _AT_ONCE)
+            places = which[part], x[part], y[part]
+            straight = read(self.straight, *places)
+            column, row, depth = sight.camera.seen_by(sight.shadow.camera, *places[1:], away[part])
+            column += np.float32(_OFF) * read(self.right, *places)
+            row -= np.float32(_OFF) * read(self.up, *places)
+            depth += (1 + np.float32(_OFF) * straight) * np.float32(1 / sight.shadow.camera.scale)
+            bright = _light.key(straight)
+            bright *= sight.shadow.lit(column, row, depth)
+            bright += read(self.rest, *places)
+            out[0, part], out[1, part] = bright, _light.hollows(about[part], away[part], sight.reach)
+        return out
+
+
+def _solids(triangles: Soup, camera: Camera) -> tuple[NDArray, Mesh]:
+    """Those triangles that may be seen, and which they are."""
+    x, y, depth = camera.columns(triangles.points)
+    corners = np.stack([x, y], axis=1).take(triangles.faces, axis=0)
+    shown = triangles.shown(corners)
+    shown = shown.take(downwards(y, triangles.faces.take(shown, axis=0)))
+    faces, normals, value = triangles.faces.take(shown, axis=0), triangles.normals, triangles.values
+    behind = ~triangles.skin[shown]
+    if behind.any():  # the far side of a sheet has its own normals
+        behind[behind] = ~_light.facing(corners[shown[behind]])
+    if behind.any():
+        faces = faces + len(x) * behind[:, None]
+        x, y, depth, value = (np.concatenate([v, v]) for v in (x, y, depth, value))
+        normals = np.concatenate([normals, -normals])
+    return shown, Mesh((x, y, depth, value, *_light.light(normals, camera.axes)), faces)
+
+
+def _strips(ends: NDArray, camera: Camera, lift: float) -> Mesh:
+    """Every stretch (k, 2, 3) of the lines as two triangles, lifted towards the viewer, unlit."""
+    flat, depth = camera.project(ends + lift * camera.axes[2])
+    along = flat[:, 1] - flat[:, 0]
+    along *= _LINE_WIDTH / 2 / np.maximum(np.hypot(*along.T), 1e-9)[:, None]
+    across = along[:, ::-1] * (-1, 1)
+    a, b = flat[:, 0] - along / 2, flat[:, 1] + along / 2
+    corners = np.stack([a + across, a - across, b - across, b + across], axis=1).reshape(-1, 2).astype(np.float32)
+    first = 4 * np.arange(len(ends))[:, None]
+    faces = np.concatenate([first + np.array(three) for three in ((0, 1, 3), (3, 1, 2))])
+    one = np.ones(len(corners), np.float32)
+    x, y = np.ascontiguousarray(corners.T)
+    return Mesh((x, y, depth[:, [0, 0, 1, 1]].ravel().astype(np.float32), 0 * one, -one, one, 0 * one, 0 * one), faces)
