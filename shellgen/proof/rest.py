@@ -106,7 +106,11 @@ def _rigidity(params: Params, thickness: float) -> float:
 
 def _measured(mesh: ShellMesh, pattern: Pattern, made: Relaxed) -> Built:
     mid = mesh.offset(pattern.mid_offset)
-    off = distances(mid, mesh.faces, made.points)
+    off, asked = np.empty(len(mid)), np.ones(len(mid), bool)
+    if np.array_equal(made.points[mesh.mirror] * (1, -1, 1), made.points):  # as it does when one half was let go
+        asked = mesh.mirror >= np.arange(len(mid))
+    off[asked] = distances(mid, mesh.faces, made.points[asked])
+    off[~asked] = off[mesh.mirror[~asked]]
     return Built(made.points, off, rms(mid, mesh.faces, off), float(np.abs(off).max()), made.settled)
 
 
