@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from shellgen.errors import GeometryError
 from shellgen.geom.blank import Blank, hung
 from shellgen.geom.closest import distances
+from shellgen.geom.halves import ALIKE, TURNED
 from shellgen.geom.membrane import lay_flat, membrane
 from shellgen.geom.relaxation import Relaxed
 from shellgen.geom.triangles import areas
@@ -107,7 +108,7 @@ def _rigidity(params: Params, thickness: float) -> float:
 def _measured(mesh: ShellMesh, pattern: Pattern, made: Relaxed) -> Built:
     mid = mesh.offset(pattern.mid_offset)
     off, asked = np.empty(len(mid)), np.ones(len(mid), bool)
-    if np.array_equal(made.points[mesh.mirror] * (1, -1, 1), made.points):  # as it does when one half was let go
+    if np.abs(made.points[mesh.mirror] * TURNED - made.points).max() < ALIKE:  # one half says it all
         asked = mesh.mirror >= np.arange(len(mid))
     off[asked] = distances(mid, mesh.faces, made.points[asked])
     off[~asked] = off[mesh.mirror[~asked]]
