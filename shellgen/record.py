@@ -59,8 +59,7 @@ def _round(value: float, digits: int = 4) -> float:
 
 def _dome(shell: Shell) -> dict[str, Any]:
     """Outer face as designed, and the mid surface on which the pattern is developed."""
-    mesh = shell.mesh
-    mid = mesh.offset(shell.pattern.mid_offset)
+    mesh, mid = shell.mesh, shell.mesh.offset(shell.pattern.mid_offset)
 
     def figures(points: Any) -> dict[str, float]:
         rim = sum(

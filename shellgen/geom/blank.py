@@ -104,10 +104,9 @@ class Blank:
         less: Thinned | Half | None = thin
         if thin is None and alike(self.faces, rest, self.mirror):
             less = self._half
-        middle = less.middle if isinstance(less, Half) else None
-        faces, rim = self.faces, self.rim
+        faces, rim, middle = self.faces, self.rim, None
         if less is not None:
-            faces, rim, rest, start = less.faces, less.rim, less.rest(rest), less.take(start)
+            faces, rim, middle, rest, start = less.faces, less.rim, less.middle, less.rest(rest), less.take(start)
             curved = None if curved is None else less.take(curved)
         held = np.zeros(len(start), bool)
         held[rim if curved is None else _amidst(start, middle)] = True

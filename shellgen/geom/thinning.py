@@ -25,6 +25,7 @@ class Thinned:
     nearest : (m,) fine triangle whose middle is nearest that of each coarse one
     carry  : (fine n, n) takes values at the coarse vertices to the fine ones; pick : (n, fine n) back
     fine_places, fine_faces : as given
+    middle : none of its vertices is in a mirror plane: it is a whole sheet
     """
 
     places: NDArray
@@ -36,6 +37,7 @@ class Thinned:
     pick: sparse.csr_array
     fine_places: NDArray
     fine_faces: NDArray
+    middle: None = None
 
     def take(self, points: NDArray) -> NDArray:
         """(n, 3) from places (fine n, 3) of the fine sheet."""
