@@ -11,6 +11,7 @@ import yaml
 from scipy.spatial import Delaunay
 
 from shellgen.geom import triangles
+from shellgen.geom.vectors import cross
 
 PUBLISHED = {
     row["id"]: row for row in yaml.safe_load(Path(__file__).with_name("published").joinpath("surface.yaml").read_text())
@@ -154,3 +155,9 @@ def test_smallest_angle():
     points = np.array([[0.0, 0, 0], [2, 0, 0], [0, 2, 0], [0, 0, 2]])
     faces = np.array([[0, 1, 2], [1, 2, 3]])
     assert np.degrees(triangles.smallest_angle(points, faces)) == pytest.approx([45, 60])
+
+
+def test_cross_products_are_those_of_numpy_to_the_last_digit() -> None:
+    first, second = np.random.default_rng(3).normal(size=(2, 50, 4, 3))
+    assert np.array_equal(cross(first, second), np.cross(first, second))
+    assert np.array_equal(cross(first, second[:1]), np.cross(first, second[:1]))

@@ -44,7 +44,7 @@ def write(scene: Scene) -> bytes:
         "3D/3dmodel.model": "".join(_model(scene)),
     }
     out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as package:
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=5) as package:
         for path, text in files.items():
             entry = zipfile.ZipInfo(path, _EPOCH)
             entry.compress_type = zipfile.ZIP_DEFLATED

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from shellgen.geom.triangles import face_normals
+from shellgen.geom.vectors import cross
 
 
 def distances(points: NDArray, faces: NDArray, queries: NDArray) -> NDArray:
@@ -35,11 +36,11 @@ def distances(points: NDArray, faces: NDArray, queries: NDArray) -> NDArray:
 def _feet(corner: NDArray, query: NDArray) -> NDArray:
     """(k, 3) the point of triangle `corner` (k, 3, 3) nearest to `query` (k, 3)."""
     first, second = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
-    normal = np.cross(first, second)
+    normal = cross(first, second)
     twice = (normal * normal).sum(axis=1)
     away = query - corner[:, 0]
-    b = (np.cross(away, second) * normal).sum(axis=1) / twice
-    c = (np.cross(first, away) * normal).sum(axis=1) / twice
+    b = (cross(away, second) * normal).sum(axis=1) / twice
+    c = (cross(first, away) * normal).sum(axis=1) / twice
     inside = (b >= 0) & (c >= 0) & (b + c <= 1)
     foot = corner[:, 0] + b[:, None] * first + c[:, None] * second
     start, along = corner, np.roll(corner, -1, axis=1) - corner

@@ -10,6 +10,7 @@ from scipy.linalg import solve_banded
 
 from shellgen.errors import GeometryError
 from shellgen.geom.patches import Patch
+from shellgen.geom.vectors import cross
 
 STEPS = 24
 """Stretches that a way is divided into (even): its length is then right to 0.001 mm on a shell."""
@@ -103,10 +104,10 @@ def _turns(before: NDArray, after: NDArray, normal: NDArray) -> NDArray:
     """(n,) signed angle about `normal` from one step to the next, both seen in the touching plane."""
     first = before - (before * normal).sum(axis=1, keepdims=True) * normal
     second = after - (after * normal).sum(axis=1, keepdims=True) * normal
-    return np.arctan2((np.cross(first, second) * normal).sum(axis=1), (first * second).sum(axis=1))
+    return np.arctan2((cross(first, second) * normal).sum(axis=1), (first * second).sum(axis=1))
 
 
 def angle_between(along: NDArray, other: NDArray, normal: NDArray) -> float:
     """Counter-clockwise about `normal` from one direction to the other, both seen in the touching plane."""
     first, second = along - (along @ normal) * normal, other - (other @ normal) * normal
-    return float(np.arctan2(np.cross(first, second) @ normal, first @ second))
+    return float(np.arctan2(cross(first, second) @ normal, first @ second))

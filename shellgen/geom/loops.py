@@ -9,6 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from shellgen.geom.vectors import cross
+
 
 def derivative(points: NDArray) -> NDArray:
     """(n, d) derivative of (n, d) points by the parameter, which runs from 0 to 2 pi and is not repeated.
@@ -49,7 +51,7 @@ def frames(points: NDArray, normals: NDArray) -> tuple[NDArray, NDArray]:
     """Unit tangent and unit outward conormal, (n, 3) each, of a curve counter-clockwise about the `normals`."""
     tangent = derivative(points)
     tangent = tangent / np.linalg.norm(tangent, axis=1, keepdims=True)
-    outward = np.cross(tangent, normals)
+    outward = cross(tangent, normals)
     return tangent, outward / np.linalg.norm(outward, axis=1, keepdims=True)
 
 

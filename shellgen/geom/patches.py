@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from shellgen.geom.vectors import cross
+
 
 class Patch(Protocol):
     """uv (n, 2) in the closed unit disc; offset along the normal."""
@@ -46,7 +48,7 @@ def area(patch: Patch, *, offset: float = 0.0, rings: int = 96, spokes: int = 25
     """
     radii, weights = gauss_radii(rings)
     tangent = patch.tangents(polar_grid(radii, spokes), offset=offset)
-    element = np.linalg.norm(np.cross(tangent[..., 0], tangent[..., 1]), axis=1)
+    element = np.linalg.norm(cross(tangent[..., 0], tangent[..., 1]), axis=1)
     return integrate(element, radii, weights)
 
 

@@ -17,6 +17,7 @@ from scipy.sparse.linalg import splu
 from shellgen.geom.bending import plate_matrix
 from shellgen.geom.membrane import Membrane, membrane
 from shellgen.geom.sparsity import Sparsity, sparsity
+from shellgen.geom.vectors import cross
 
 Plates = tuple[sparse.csr_array, sparse.csr_array, sparse.csr_array]
 
@@ -65,7 +66,7 @@ class Relaxed:
 def volume(points: NDArray, faces: NDArray) -> float:
     """mm3 between the sheet and the origin; with the boundary held only its change counts."""
     first, second, third = np.moveaxis(points[faces], 1, 0)
-    return float((first * np.cross(second, third)).sum() / 6)
+    return float((first * cross(second, third)).sum() / 6)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,7 +97,7 @@ class Sheet:
         """(n, 3) gradient of the energy; force : (m, 3, 3) the membrane's part by corner and axis."""
         faces = self.membrane.faces
         corner = points[faces]
-        blown = np.cross(np.roll(corner, -1, axis=1), np.roll(corner, -2, axis=1)) * (stage.pressure / 6)
+        blown = cross(np.roll(corner, -1, axis=1), np.roll(corner, -2, axis=1)) * (stage.pressure / 6)
         entry = 3 * faces[:, :, None] + np.arange(3)
         summed = np.bincount(entry.ravel(), (force - blown).ravel(), minlength=points.size).reshape(-1, 3)
         return summed + stage.rigidity * (_bent(self.plates, points) - self.pull)

@@ -7,6 +7,8 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.spatial import cKDTree
 
+from shellgen.geom import vectors
+
 INSIDE = 1e-12
 """How far below zero a barycentric coordinate may round and still count as inside. Chosen: a thousand roundings."""
 
@@ -19,7 +21,7 @@ def _corner_vectors(points: NDArray, faces: NDArray) -> tuple[NDArray, NDArray]:
 def _cross(first: NDArray, second: NDArray) -> NDArray:
     """(m, 3) cross product; in the plane the same with only its z part filled."""
     if first.shape[1] == 3:
-        return np.cross(first, second)
+        return vectors.cross(first, second)
     turn = np.zeros((len(first), 3))
     turn[:, 2] = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
     return turn
@@ -131,7 +133,7 @@ def geodesic_turning(points: NDArray, normals: NDArray) -> NDArray:
     """(n,) turning to the left at each vertex of a closed polyline, as seen along the normal of the surface there."""
     ahead = np.roll(points, -1, axis=0) - points
     behind = np.roll(ahead, 1, axis=0)
-    sine = (normals * np.cross(behind, ahead)).sum(axis=1)
+    sine = (normals * vectors.cross(behind, ahead)).sum(axis=1)
     cosine = (behind * ahead).sum(axis=1) - (behind * normals).sum(axis=1) * (ahead * normals).sum(axis=1)
     return np.arctan2(sine, cosine)
 
@@ -139,7 +141,7 @@ def geodesic_turning(points: NDArray, normals: NDArray) -> NDArray:
 def signed_volume(points: NDArray, faces: NDArray) -> float:
     """mm3 enclosed by a closed mesh, positive if its faces look outward (divergence theorem)."""
     first, second, third = np.moveaxis(points[faces] - points.mean(axis=0), 1, 0)
-    return float((first * np.cross(second, third)).sum() / 6)
+    return float((first * vectors.cross(second, third)).sum() / 6)
 
 
 def euler_characteristic(faces: NDArray) -> int:

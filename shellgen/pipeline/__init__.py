@@ -11,8 +11,13 @@ from shellgen.pipeline import ground, parts, rooms
 from shellgen.pipeline.ground import COARSE, asked, coarse_mesh, dome, seams_of
 from shellgen.preset import Preset
 from shellgen.shell import Shell
+from shellgen.spikes import casting
 
 __all__ = ["COARSE", "asked", "coarse_mesh", "dome", "seams_of", "shell_of"]
+
+
+SHOWN = ("spikes", "casts", "masters", "trims", "rings", "ring_stock", "edging", "edging_stock")
+"""What a shell holds of what stands on it, as it is; the rest goes into other fields."""
 
 
 def shell_of(preset: Preset, flow: Flow) -> Made:
@@ -27,10 +32,11 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     flat = rooms.flat(preset, flow, on.mesh, cut, offset, limits)
     body, fit = parts.fitted(preset, flow, on.mesh, top.spikes)
     plan = rooms.plan(preset, flow, on, cut, top)
-    wear, stuff, paint, buying = rooms.worn(preset, flow, on, cut, flat, top, body, fit)
+    wear, stuff, paint = rooms.worn(preset, flow, on, cut, flat, top, body, fit)
     proof = rooms.proved(preset, flow, on.mesh, cut, flat, limits)
+    cast = flow.run("casting", casting.together, top.casts, top.cores, top.clay, top.printed)
     remarks = (flat.checked, flat.corrected, proof, top.remarks)
-    others = (surface, top.casting, top.trims, top.edging, flat.nest, plan, fit, wear, paint)
+    others = (surface, cast, top.trims, top.edging, flat.nest, plan, fit, wear, paint)
     return flow.run(
         "shell",
         Shell,
@@ -40,7 +46,8 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         **on._asdict(),
         cut=cut,
         **{name: getattr(flat, name) for name in ("pattern", "marks", "intervals", "bevels", "nest")},
-        **{name: made for name, made in top._asdict().items() if name not in ("remarks", "zones", "shade")},
+        **{name: made for name, made in top._asdict().items() if name in SHOWN},
+        casting=cast,
         proof=proof,
         plan=plan,
         body=body,
@@ -48,7 +55,7 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         wear=wear,
         materials=stuff,
         paint=paint,
-        buying=buying,
+        buying=rooms.bought(preset, flow, flat, top, cast, stuff),
         seats=flow.run("seats", flatmap.seats, on.mesh, cut, flat.pattern, top.spikes),
         findings=flow.run("findings", parts.findings, *remarks, *others),
     )

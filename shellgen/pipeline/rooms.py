@@ -10,7 +10,7 @@ from shellgen.flow import Flow, Made
 from shellgen.pipeline import parts
 from shellgen.preset import Preset
 from shellgen.proof import rest
-from shellgen.spikes import casting, solids
+from shellgen.spikes import casting, clay, solids
 
 
 class Ground(NamedTuple):
@@ -42,13 +42,16 @@ class Flat(NamedTuple):
 class Standing(NamedTuple):
     """What stands on the foam and goes round it.
 
+    cores, clay, printed : of `casting`, each as soon as it can be
     remarks : what is to be said of the spikes; zones, shade : where paint goes
     """
 
     spikes: Made
     casts: Made
     masters: Made
-    casting: Made
+    cores: Made
+    clay: Made
+    printed: Made
     trims: Made
     rings: Made
     ring_stock: Made
@@ -106,6 +109,8 @@ def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
     run = flow.run
     spikes, remarks = parts.spiked(preset, flow, *on)
     casts = run("masters", solids.masters, on.surface, spikes, glue_line=preset.making.glue_line)
+    printed = flow.start("moulds", casting.printed, casts, preset.making)
+    cores = run("cores", casting.cores_of, casts, preset.making)
     masters = run("solids", parts.solids_of, casts)
     trimmed = run("rings", trims.build, on.surface, spikes, preset.rings)
     rings = run("strips", attrgetter("rings"), trimmed)
@@ -115,7 +120,9 @@ def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
         spikes=spikes,
         casts=casts,
         masters=masters,
-        casting=flow.start("moulds", casting.build, casts, preset.making),
+        cores=cores,
+        clay=run("clay", clay.amount, casts, cores, preset.making.shrinkage),
+        printed=printed,
         trims=trimmed,
         rings=rings,
         ring_stock=run("ring stock", parts.ring_stock, trimmed, preset.rings),
@@ -136,8 +143,8 @@ def plan(preset: Preset, flow: Flow, on: Ground, cut: Made, top: Standing) -> Ma
 
 def worn(
     preset: Preset, flow: Flow, on: Ground, cut: Made, flat: Flat, top: Standing, body: Made | None, fit: Made | None
-) -> tuple[Made, Made, Made, Made]:
-    """Harness, materials, paint, and what is to be bought."""
+) -> tuple[Made, Made, Made]:
+    """Harness, materials and paint."""
     run, shading = flow.run, preset.schedule.shading
     stuff = run(
         "materials",
@@ -147,13 +154,18 @@ def worn(
         thickness=preset.foam.thickness,
         edging=(preset.edging.width, preset.edging.thickness),
         shading=shading,
-        clay_wet=run("wet clay", attrgetter("clay.wet"), top.casting),
-        clay_dry=run("dry clay", attrgetter("clay.dry"), top.casting),
-        clay_cube=run("clay to try", attrgetter("clay.cube"), top.casting),
+        clay_wet=run("wet clay", attrgetter("wet"), top.clay),
+        clay_dry=run("dry clay", attrgetter("dry"), top.clay),
+        clay_cube=run("clay to try", attrgetter("cube"), top.clay),
     )
     hung = parts.hung(preset, flow, body, fit, *on, cut, top.spikes, stuff)
     painted = run("paint", parts.painted, top.zones, top.shade, stuff, shading)
     stuff = run("materials with harness", parts.with_harness, stuff, hung)
-    amounts = run("amounts", attrgetter("amounts"), stuff)
-    stock = flat.nest, top.ring_stock, top.edging_stock, top.casting
-    return hung, stuff, painted, run("buying", buying.build, amounts, *stock, preset.prices, preset.materials.spare)
+    return hung, stuff, painted
+
+
+def bought(preset: Preset, flow: Flow, flat: Flat, top: Standing, cast: Made, stuff: Made) -> Made:
+    """What is to be bought."""
+    amounts = flow.run("amounts", attrgetter("amounts"), stuff)
+    stock = flat.nest, top.ring_stock, top.edging_stock, cast
+    return flow.run("buying", buying.build, amounts, *stock, preset.prices, preset.materials.spare)

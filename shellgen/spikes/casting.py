@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from shellgen.model import Finding
@@ -26,20 +26,40 @@ class Casting:
 
 def build(masters: tuple[Master, ...], params: Params) -> Casting:
     """Masters, moulds and cores, larger than the finished spikes by the clay's shrinkage."""
+    cores = cores_of(masters, params)
+    amount = clay.amount(masters, cores, params.shrinkage)
+    return together(masters, cores, amount, printed(masters, params))
+
+
+def cores_of(masters: tuple[Master, ...], params: Params) -> dict[str, core.Core]:
+    """By the name of the master; none where there are to be none, or no room for one."""
     scale = clay.enlargement(params.shrinkage)
-    moulds = _moulds(masters, params, scale) if params.moulds else {}
-    prints = [
-        *printing.masters(masters, params.printer, scale=scale),
-        *(part for name, made in moulds.items() if made.draws for part in _printed(name, made, params)),
-    ]
-    cores = {
+    return {
         m.name: found
         for m in masters
         if params.core and (found := core.core(m, thickness=params.core, clay=params.clay, scale=scale))
     }
-    amount = clay.amount(masters, cores, params.shrinkage)
-    findings = (*mould.findings(moulds), *_too_large(prints), *_unmeasured(masters, params))
-    return Casting(tuple(prints), cores, amount, findings)
+
+
+def printed(masters: tuple[Master, ...], params: Params) -> tuple[tuple[printing.Print, ...], tuple[Finding, ...]]:
+    """Everything for the printer, and what is to be said of it."""
+    scale = clay.enlargement(params.shrinkage)
+    moulds = _moulds(masters, params, scale) if params.moulds else {}
+    prints = (
+        *printing.masters(masters, params.printer, scale=scale),
+        *(part for name, made in moulds.items() if made.draws for part in _printed(name, made, params)),
+    )
+    return prints, (*mould.findings(moulds), *_too_large(prints))
+
+
+def together(
+    masters: tuple[Master, ...],
+    cores: Mapping[str, core.Core],
+    amount: clay.Clay,
+    made: tuple[tuple[printing.Print, ...], tuple[Finding, ...]],
+) -> Casting:
+    prints, findings = made
+    return Casting(prints, cores, amount, (*findings, *_unmeasured(masters, amount)))
 
 
 def _moulds(masters: tuple[Master, ...], params: Params, scale: float) -> dict[str, mould.PressMould]:
@@ -57,7 +77,7 @@ def _printed(name: str, made: mould.PressMould, params: Params) -> list[printing
     return [printing.mould_part(solid, name, role, params.printer) for solid, role in parts]
 
 
-def _too_large(prints: list[printing.Print]) -> list[Finding]:
+def _too_large(prints: Sequence[printing.Print]) -> list[Finding]:
     """A caution for parts that do not fit the printer's bed."""
     names = [part.name for part in prints if not part.fits]
     if not names:
@@ -67,9 +87,9 @@ def _too_large(prints: list[printing.Print]) -> list[Finding]:
     ]
 
 
-def _unmeasured(masters: tuple[Master, ...], params: Params) -> list[Finding]:
+def _unmeasured(masters: tuple[Master, ...], amount: clay.Clay) -> list[Finding]:
     """A word where the clay's shrinkage is not known."""
-    if params.shrinkage is not None or not masters:
+    if amount.measured or not masters:
         return []
     text = "masters and moulds are at finished size, but clay shrinks: dry a test cube first and enter its shrinkage."
     return [Finding("caution", "spikes", text)]

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.cluster.hierarchy import fcluster, linkage
 
 from shellgen.errors import FitError
+from shellgen.geom.vectors import cross
 from shellgen.model import Spike, SpikeShape, Surface
 from shellgen.spikes.body import Body, make
 
@@ -69,9 +70,9 @@ def meet(
 def _solved(tangents: NDArray, third: NDArray, gap: NDArray) -> NDArray:
     """(n, 3) x with [tangents, third] x = gap, by Cramer's rule; large but finite where that is singular."""
     a, b = tangents[:, :, 0], tangents[:, :, 1]
-    whole = (np.cross(a, b) * third).sum(axis=1)
+    whole = (cross(a, b) * third).sum(axis=1)
     whole = np.where(np.abs(whole) < 1e-9, 1e-9, whole)
-    parts = (np.cross(gap, b) * third, np.cross(a, gap) * third, np.cross(a, b) * gap)
+    parts = (cross(gap, b) * third, cross(a, gap) * third, cross(a, b) * gap)
     return np.stack([part.sum(axis=1) for part in parts], axis=1) / whole[:, None]
 
 
@@ -113,7 +114,7 @@ def _guess(surface: Surface, uv: NDArray, points: NDArray) -> NDArray:
 
 
 def floors(surface: Surface, spikes: Sequence[Spike], xy: NDArray, *, offset: float) -> NDArray:
-    """(k, n) height of the surface in each spike's frame over the places `xy` (n, 2) of its base plane.
+    """(k, n) height of the surface in each spike's frame over the places `xy` (n, 2) or (k, n, 2) of its base plane.
 
     FitError where the surface does not reach so far.
     """
@@ -123,7 +124,7 @@ def floors(surface: Surface, spikes: Sequence[Spike], xy: NDArray, *, offset: fl
         flat = np.broadcast_to(xy, (*z.shape, 2))
         return to_shell(frames, np.concatenate([flat, z[..., None]], axis=-1))
 
-    start = np.zeros((len(spikes), len(xy)))
+    start = np.zeros((len(spikes), xy.shape[-2]))
     z, _, met = meet(surface, plumb, start, _guess(surface, uv, plumb(start)), offset=offset)
     if not met.all():
         name = spikes[int(np.flatnonzero(~met.all(axis=1))[0])].name
@@ -209,18 +210,28 @@ class Underside:
     middle: NDArray
 
 
-def underside(surface: Surface, body: Body, spikes: tuple[Spike, ...], *, glue_line: float) -> Underside:
-    """The shell's outer face raised by the glue line, under the spikes that share a master."""
+def undersides(surface: Surface, body: Body, groups: Sequence[Sequence[Spike]], *, glue_line: float) -> list[Underside]:
+    """The shell's outer face raised by the glue line, under the spikes that share a master: for each such group of
+    spikes of one body."""
+    spikes = [spike for group in groups for spike in group]
+    ends = np.cumsum([0, *map(len, groups)])
+    spans = list(map(slice, ends[:-1], ends[1:]))
     frames, uv = np.stack([s.frame for s in spikes]), np.stack([s.uv for s in spikes])
-    s = _midway(bases(surface, body, frames, uv, offset=glue_line).s)
-    edge = body.points(s, angles(body.shape))
+    found = bases(surface, body, frames, uv, offset=glue_line).s
+    s = np.stack([_midway(found[span]) for span in spans])
+    edges = body.points(s, angles(body.shape))
     rings = max(6, int(np.ceil(max(body.shape.diameter, body.shape.width) / 5)))
-    share_out = np.linspace(1, 0, rings, endpoint=False)
-    xy = share_out[:, None, None] * edge[None, :, :2]
-    flat = np.vstack([xy[1:].reshape(-1, 2), [[0.0, 0.0]]])
-    z = _midway(floors(surface, spikes, flat, offset=glue_line))
-    points = np.concatenate([xy, np.concatenate([edge[None, :, 2], z[:-1].reshape(rings - 1, -1)])[..., None]], axis=2)
-    return Underside(s, points, np.array([0.0, 0.0, z[-1]]))
+    shares = np.linspace(1, 0, rings, endpoint=False)
+    xy = shares[:, None, None] * edges[:, None, :, :2]
+    inner = np.concatenate([xy[:, 1:].reshape(len(xy), -1, 2), np.zeros((len(xy), 1, 2))], axis=1)
+    heights = floors(surface, spikes, np.repeat(inner, np.diff(ends), axis=0), offset=glue_line)
+    made = []
+    for k, span in enumerate(spans):
+        z = _midway(heights[span])
+        up = np.concatenate([edges[k][None, :, 2], z[:-1].reshape(rings - 1, -1)])
+        points = np.concatenate([xy[k], up[..., None]], axis=2)
+        made.append(Underside(s[k], points, np.array([0.0, 0.0, z[-1]])))
+    return made
 
 
 def _midway(values: NDArray) -> NDArray:

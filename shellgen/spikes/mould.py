@@ -13,6 +13,7 @@ import numpy as np
 from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 
+from shellgen.geom.vectors import cross
 from shellgen.keep import kept
 from shellgen.model import Finding, Solid
 from shellgen.spikes.boolean import manifold, solid_of
@@ -85,7 +86,7 @@ def locked_volume(half: Manifold, spike: Manifold, direction: int) -> float:
 def _recedes(spike: Solid) -> bool:
     """Whether no face on either side of y = 0 looks back to it: then nothing stands in the way of a half."""
     corners = spike.vertices[spike.faces]
-    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normal = cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     back = LEVEL * np.linalg.norm(normal, axis=1)
     low, high = corners[:, :, 1].min(axis=1) < -LEVEL, corners[:, :, 1].max(axis=1) > LEVEL
     return not ((high & (normal[:, 1] < -back)) | (low & (normal[:, 1] > back))).any()

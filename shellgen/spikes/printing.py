@@ -10,6 +10,7 @@ import numpy as np
 from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 
+from shellgen.geom.vectors import cross
 from shellgen.keep import kept
 from shellgen.model import Solid
 from shellgen.spikes.body import Body
@@ -108,7 +109,7 @@ def laid(solid: Solid, turn: NDArray, serves: str, role: str, lies: str, printer
 def overhang(solid: Solid) -> float:
     """Steepest overhang from the vertical of the faces that neither lie on the bed nor hang just over it; 0 if none."""
     corner = solid.vertices[solid.faces]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    normal = cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     size = np.linalg.norm(normal, axis=1)
     high = (corner[:, :, 2].max(axis=1) > NEAR_BED) & (size > 1e-6)
     down = -normal[high, 2] / size[high]

@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
-from shellgen.model import Solid, Spike, Surface
+from shellgen.geom.vectors import cross
+from shellgen.model import Solid, Spike, SpikeShape, Surface
 from shellgen.spikes.body import Body, make
-from shellgen.spikes.fit import Underside, angles, underside
+from shellgen.spikes.fit import Underside, angles, undersides
 
 NICK, NICK_HEIGHT = 0.6, 9.0
 """mm: depth of the turning line, plain to a thumbnail, and where it ends, under a usual ring (chosen)."""
@@ -39,17 +40,22 @@ def build(surface: Surface, spikes: tuple[Spike, ...], *, glue_line: float = 0.1
 
 def masters(surface: Surface, spikes: tuple[Spike, ...], *, glue_line: float = 0.1) -> tuple[Master, ...]:
     """The masters of the spikes, ordered by name, their undersides cut to the shell raised by the glue line."""
-    alike: dict[str, list[Spike]] = {}
+    groups: dict[str, list[Spike]] = {}
     for spike in spikes:
-        alike.setdefault(spike.master, []).append(spike)
-    return tuple(_master(name, surface, tuple(alike[name]), glue_line) for name in sorted(alike))
+        groups.setdefault(spike.master, []).append(spike)
+    alike: dict[SpikeShape, list[str]] = {}
+    for name, group in groups.items():
+        alike.setdefault(group[0].shape, []).append(name)
+    unders: dict[str, Underside] = {}
+    for shape, names in alike.items():
+        found = undersides(surface, make(shape), [groups[name] for name in names], glue_line=glue_line)
+        unders |= zip(names, found, strict=True)
+    return tuple(_master(name, tuple(groups[name]), unders[name]) for name in sorted(groups))
 
 
-def _master(name: str, surface: Surface, spikes: tuple[Spike, ...], glue_line: float) -> Master:
+def _master(name: str, spikes: tuple[Spike, ...], under: Underside) -> Master:
     body = make(spikes[0].shape)
-    under = underside(surface, body, spikes, glue_line=glue_line)
-    solid = loft(name, body, under)
-    return Master(name, body, under, spikes[0].tilt, tuple(s.name for s in spikes), solid)
+    return Master(name, body, under, spikes[0].tilt, tuple(s.name for s in spikes), loft(name, body, under))
 
 
 def loft(name: str, body: Body, under: Underside) -> Solid:
@@ -129,10 +135,10 @@ def closed(name: str, side: NDArray, tip: NDArray, under: NDArray, middle: NDArr
 def volume(solid: Solid) -> float:
     """mm3, by the divergence theorem about the mesh's own middle."""
     corner = (solid.vertices - solid.vertices.mean(axis=0))[solid.faces]
-    return float(np.einsum("ni,ni->n", corner[:, 0], np.cross(corner[:, 1], corner[:, 2])).sum() / 6)
+    return float(np.einsum("ni,ni->n", corner[:, 0], cross(corner[:, 1], corner[:, 2])).sum() / 6)
 
 
 def area(solid: Solid) -> float:
     """mm2 of the whole skin, underside included."""
     corner = solid.vertices[solid.faces]
-    return float(np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1).sum() / 2)
+    return float(np.linalg.norm(cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1).sum() / 2)
