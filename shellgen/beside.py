@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import contextmanager, nullcontext
+from dataclasses import dataclass
 from typing import Any
 
 from joblib import cpu_count
@@ -45,16 +46,44 @@ def _other() -> Iterator[Executor]:
 
 
 class _Line(Executor):
-    """Gives a process one thing at a time, so that whatever has not been begun can still be called off."""
+    """Gives a process one thing at a time, so that whatever has not been begun can still be called off.
+
+    What is the very same object as at the time before is not sent again: to send a finished shell takes longer than
+    some of what is made of it.
+    """
 
     def __init__(self, process: Executor) -> None:
         self._process, self._waiting = process, ThreadPoolExecutor(1)
+        self._before: tuple[Any, ...] = ()
 
     def submit(self, make: Callable[..., Any], /, *of: Any, **named: Any) -> Future[Any]:
-        return self._waiting.submit(lambda: self._process.submit(make, *of, **named).result())
+        return self._waiting.submit(self._made, make, of, named)
+
+    def _made(self, make: Callable[..., Any], of: tuple[Any, ...], named: dict[str, Any]) -> Any:
+        before, self._before = self._before, ()
+        known = {id(value): _Again(place) for place, value in enumerate(before)}
+        result = self._process.submit(_call, make, tuple(known.get(id(v), v) for v in of), named).result()
+        self._before = of  # only now is it sure to have arrived
+        return result
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
         self._waiting.shutdown(wait, cancel_futures=cancel_futures)
+
+
+@dataclass(frozen=True, slots=True)
+class _Again:
+    """Stands for what came in this place the time before."""
+
+    place: int
+
+
+_arrived: tuple[Any, ...] = ()  # in the other process only
+
+
+def _call(make: Callable[..., Any], sent: tuple[Any, ...], named: dict[str, Any]) -> Any:
+    global _arrived
+    _arrived = tuple(_arrived[v.place] if isinstance(v, _Again) else v for v in sent)
+    return make(*_arrived, **named)
 
 
 def _ready(parent: int) -> None:

@@ -70,12 +70,12 @@ class Flow:
         return kept
 
     def _here(self, stage: str, make: Callable[..., Any], sources: Any, named: Any) -> Callable[[], Any]:
-        value, self.seconds[stage] = timed(make, sources, named)
+        value, self.seconds[stage] = timed(make, *sources, **named)
         return lambda: value
 
     def _there(self, stage: str, make: Callable[..., Any], sources: Any, named: Any) -> Callable[[], Any]:
         assert self.beside is not None
-        future = self.beside.submit(timed, make, sources, named)
+        future = self.beside.submit(timed, make, *sources, **named)
 
         def here() -> Any:
             return self._here(stage, make, sources, named)()
@@ -98,7 +98,7 @@ class Flow:
         return self._kept[stage].value
 
 
-def timed(make: Callable[..., Any], sources: Any, named: Any) -> tuple[Any, float]:
+def timed(make: Callable[..., Any], *sources: Any, **named: Any) -> tuple[Any, float]:
     """What is made, and the seconds it took."""
     start = time.perf_counter()
     return make(*sources, **named), time.perf_counter() - start

@@ -77,6 +77,33 @@ def test_another_process_gets_one_thing_at_a_time():
         assert first.done() and third.cancelled()
 
 
+class Heavy:
+    """Counts how often it is sent."""
+
+    sent = 0
+
+    def __reduce__(self):
+        Heavy.sent += 1
+        return Heavy, ()
+
+
+def alike(*values):
+    return [isinstance(value, Heavy) for value in values]
+
+
+@pytest.mark.skipif(cpu_count() < 2, reason="one core: no second process is started")
+def test_what_another_process_was_given_the_time_before_is_not_sent_again():
+    with beside.helper() as other:
+        assert other is not None
+        one, two = Heavy(), Heavy()
+        assert other.submit(alike, one, 1).result() == [True, False] and Heavy.sent == 1
+        assert other.submit(alike, 2, one).result() == [False, True] and Heavy.sent == 1
+        assert other.submit(alike, two, one).result() == [True, True] and Heavy.sent == 2
+        with pytest.raises(FitError):
+            other.submit(refuse, one).result()
+        assert other.submit(alike, one).result() == [True] and Heavy.sent == 3  # it may not have arrived
+
+
 def test_trouble_beside_is_told_where_the_result_is_wanted():
     with ThreadPoolExecutor(1) as other:
         made = Flow(beside=other).start("first", refuse, 3)
