@@ -19,8 +19,24 @@ DOME = plan.Params(length=1200.0, width=1000.0, height=400.0)
 SIZES = (200.0, 140.0, 95.0, 69.0)  # of the plates, mm: some 47 to 390 on this dome, as many as a preset may have
 
 
-def main() -> None:
+def measured(size: float) -> tuple[int, int, list[float]]:
+    """Plates, triangles, and the seconds of processor of mesh, flat pieces and virtual build; size : of a plate, mm"""
     surface = plan.build(DOME)
+    layout = hexes.build(surface, hexes.Params(size=size))
+    clock = [time.process_time()]
+    grid = mesh.build(surface, layout, mesh.Params(edge=size / ACROSS))
+    lines = [k for k, line in enumerate(layout.lines) if line.kind == "plate"]
+    cut = seams.cut(grid, layout, lines, mid_offset=-THICKNESS / 2)
+    clock.append(time.process_time())
+    shares = marks.along(cut, grid, -THICKNESS / 2, marks.Params())
+    pattern = flatten.build(grid, cut, flatten.Params(), thickness=THICKNESS, intervals=shares)
+    clock.append(time.process_time())
+    proof.build(grid, cut, pattern, proof.Params(), thickness=THICKNESS)
+    clock.append(time.process_time())
+    return len(layout.plates), len(grid.faces), [b - a for a, b in pairwise(clock)]
+
+
+def main() -> None:
     print(
         "| plates | triangles | mesh, s | flat pieces, s | virtual build, s | all, s | power of growth |\n"
         + "|---" * 7
@@ -28,21 +44,11 @@ def main() -> None:
     )
     first: tuple[int, float] | None = None
     for size in SIZES:
-        layout = hexes.build(surface, hexes.Params(size=size))
-        clock = [time.process_time()]
-        grid = mesh.build(surface, layout, mesh.Params(edge=size / ACROSS))
-        lines = [k for k, line in enumerate(layout.lines) if line.kind == "plate"]
-        cut = seams.cut(grid, layout, lines, mid_offset=-THICKNESS / 2)
-        clock.append(time.process_time())
-        shares = marks.along(cut, grid, -THICKNESS / 2, marks.Params())
-        pattern = flatten.build(grid, cut, flatten.Params(), thickness=THICKNESS, intervals=shares)
-        clock.append(time.process_time())
-        proof.build(grid, cut, pattern, proof.Params(), thickness=THICKNESS)
-        clock.append(time.process_time())
-        spent, count = clock[-1] - clock[0], len(grid.faces)
+        plates, count, parts = measured(size)
+        spent = sum(parts)
         power = f"{log(spent / first[1]) / log(count / first[0]):.2f}" if first else ""
-        parts = " | ".join(f"{b - a:.1f}" for a, b in pairwise(clock))
-        print(f"| {len(layout.plates)} | {count} | {parts} | {spent:.1f} | {power} |", flush=True)
+        shown = " | ".join(f"{part:.1f}" for part in parts)
+        print(f"| {plates} | {count} | {shown} | {spent:.1f} | {power} |", flush=True)
         first = first or (count, spent)
 
 
