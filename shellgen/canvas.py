@@ -71,7 +71,7 @@ class Text:
     data: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Drawing:
     """A flat sheet at true size, `width` x `height` mm, origin at the lower left, y up."""
 

@@ -18,6 +18,7 @@ from itertools import chain
 from operator import attrgetter
 from threading import Lock
 from typing import Any, ParamSpec, TypeVar
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -68,9 +69,16 @@ def digest(value: Any) -> bytes:
 
     What differs in kind differs: 1, 1.0 and True; 0.0 and -0.0; "a" and b"a"; arrays of other dtype, shape or order in
     memory, in which sums depend on it. TypeError if a value is of no such kind.
+
+    A frozen dataclass that equals nothing but itself (`eq=False`) and takes weak references (`weakref_slot=True`) is
+    looked through but once: as everywhere in this project, nothing that it holds is changed once it is made.
     """
+    return _digest(value, _put)
+
+
+def _digest(value: Any, teller: Teller) -> bytes:
     parts: list[bytes] = []
-    _put(value, parts.append)
+    teller(value, parts.append)
     return hashlib.blake2b(b"".join(parts), digest_size=16).digest()
 
 
@@ -99,8 +107,26 @@ def _teller(kind: type) -> Teller:
     if is_dataclass(kind):
         counted = [attrgetter(field.name) for field in fields(kind) if field.compare]
         head = f"{name} ".encode()
-        return lambda value, put: _each([field(value) for field in counted], head, put)
+
+        def whole(value: Any, put: Put) -> None:
+            _each([field(value) for field in counted], head, put)
+
+        once = kind.__dataclass_params__.frozen and kind.__hash__ is object.__hash__ and kind.__weakrefoffset__  # type: ignore[attr-defined]
+        return _once(whole, head) if once else whole
     raise TypeError(f"the content of {kind.__qualname__} is unknown, so nothing can be kept by it")
+
+
+def _once(whole: Teller, head: bytes) -> Teller:
+    """Puts a digest that is remembered for as long as the value lives."""
+    known = WeakKeyDictionary[Any, bytes]()
+
+    def put_known(value: Any, put: Put) -> None:
+        content = known.get(value)
+        if content is None:
+            content = known[value] = _digest(value, whole)
+        put(b"%b%b" % (head, content))
+
+    return put_known
 
 
 def _plain(kind: bytes, encoded: Callable[[Any], bytes]) -> Teller:

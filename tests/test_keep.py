@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from itertools import combinations
 from threading import Barrier
+from weakref import ref
 
 import numpy as np
 import pytest
@@ -159,3 +160,26 @@ def test_threads_mix_nothing_up():
         asked = [k % 7 for k in range(2000)]
         assert [made[0] for made in threads.map(make, asked)] == asked
     assert set(calls) == {repr(k) for k in range(7)}
+
+
+def test_a_value_is_looked_through_once_and_let_go():
+    looked = []
+
+    class Data(dict):
+        def items(self):
+            looked.append(len(self))
+            return super().items()
+
+    @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
+    class Sheet:
+        data: dict
+
+    sheet, other = Sheet(Data(a=1)), Sheet(Data(a=1))
+    first = digest(sheet)
+    assert digest(sheet) == first == digest((sheet,)[0]) and looked == [1]
+    assert digest((sheet, 1)) != digest((sheet, 2)) and looked == [1]
+    assert digest(other) == first and looked == [1, 1]
+    assert digest(Sheet(Data(a=2))) != first
+    gone = ref(sheet)
+    del sheet
+    assert gone() is None
