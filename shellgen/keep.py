@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import struct
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime
 from enum import Enum
@@ -17,17 +17,19 @@ from functools import wraps
 from itertools import chain
 from operator import attrgetter
 from threading import Lock
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, Concatenate, ParamSpec, TypeVar
 from weakref import WeakKeyDictionary
 
 import numpy as np
 
 P = ParamSpec("P")
 R = TypeVar("R")
+T = TypeVar("T")
+Many = Callable[Concatenate[Sequence[T], P], R]
 Put = Callable[[bytes], None]
 Teller = Callable[[Any, Put], None]
 
-MEMORIES: list[OrderedDict[bytes, Any]] = []
+MEMORIES: list[OrderedDict[Any, Any]] = []
 """Of every function that keeps anything; cleared, all is made as in a process that has just begun."""
 
 
@@ -57,6 +59,37 @@ def kept(most: int) -> Callable[[Callable[P, R]], Callable[P, R]]:
                 while len(memory) > most:
                     memory.popitem(last=False)
             return made
+
+        return remembered
+
+    return around
+
+
+def kept_each(most: int, told: Callable[[T], Hashable]) -> Callable[[Many[T, P, Iterable[R]]], Many[T, P, list[R]]]:
+    """The same for a function that makes many small things at once, one from each of a sequence: what is new among them
+    is made together, all else is as it was. Each goes by what `told` says of it, the same of two only where the same is
+    made of them, and by the further arguments; to digest so little would not pay."""
+
+    def around(make: Many[T, P, Iterable[R]]) -> Many[T, P, list[R]]:
+        lock, memory = Lock(), OrderedDict[Hashable, R]()
+        MEMORIES.append(memory)
+
+        @wraps(make)
+        def remembered(of: Sequence[T], *rest: P.args, **named: P.kwargs) -> list[R]:
+            also = (rest, tuple(named.items()))
+            asked = [(told(one), also) for one in of]
+            with lock:
+                known = {key: memory[key] for key in asked if key in memory}
+            new = {key: one for key, one in zip(asked, of, strict=True) if key not in known}
+            if new:
+                known.update(zip(new, make(list(new.values()), *rest, **named), strict=True))
+            with lock:
+                for key, made in known.items():
+                    memory[key] = made
+                    memory.move_to_end(key)
+                while len(memory) > most:
+                    memory.popitem(last=False)
+            return [known[key] for key in asked]
 
         return remembered
 

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from shellgen.canvas import Drawing, Path, Text
-from shellgen.keep import MEMORIES, digest, kept
+from shellgen.keep import MEMORIES, digest, kept, kept_each
 
 
 @dataclass(frozen=True)
@@ -183,3 +183,20 @@ def test_a_value_is_looked_through_once_and_let_go():
     gone = ref(sheet)
     del sheet
     assert gone() is None
+
+
+def test_of_many_only_the_new_are_made_and_all_at_once():
+    asked = []
+
+    @kept_each(3, abs)
+    def doubled(of, more=0):
+        asked.append(list(of))
+        return [2 * one + more for one in of]
+
+    assert doubled([1, 2, 1]) == [2, 4, 2] and asked == [[1, 2]]
+    assert doubled([2, 3]) == [4, 6] and asked[1:] == [[3]]
+    assert doubled([2], 1) == [5] and doubled([-3]) == [6] and asked[2:] == [[2]]
+    assert doubled([1]) == [2] and asked[3:] == [[1]]  # used least lately when the fourth came
+    assert doubled(list(range(9, 20))) == list(range(18, 40, 2)) and doubled([]) == []
+    MEMORIES[-1].clear()
+    assert doubled([19]) == [38] and asked[-1] == [19]
