@@ -68,7 +68,7 @@ def kept(most: int) -> Callable[[Callable[P, R]], Callable[P, R]]:
 def kept_each(most: int, told: Callable[[T], Hashable]) -> Callable[[Many[T, P, Iterable[R]]], Many[T, P, list[R]]]:
     """The same for a function that makes many small things at once, one from each of a sequence: what is new among them
     is made together, all else is as it was. Each goes by what `told` says of it, the same of two only where the same is
-    made of them, and by the further arguments; to digest so little would not pay."""
+    made of them, since to digest so little would not pay; the further arguments go by their content."""
 
     def around(make: Many[T, P, Iterable[R]]) -> Many[T, P, list[R]]:
         lock, memory = Lock(), OrderedDict[Hashable, R]()
@@ -76,7 +76,7 @@ def kept_each(most: int, told: Callable[[T], Hashable]) -> Callable[[Many[T, P, 
 
         @wraps(make)
         def remembered(of: Sequence[T], *rest: P.args, **named: P.kwargs) -> list[R]:
-            also = (rest, tuple(named.items()))
+            also = digest((rest, named))
             asked = [(told(one), also) for one in of]
             with lock:
                 known = {key: memory[key] for key in asked if key in memory}
