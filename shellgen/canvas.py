@@ -26,6 +26,13 @@ def frozen_array(values: ArrayLike, dtype: type = float) -> NDArray:
     return array
 
 
+def _frozen(array: object) -> bool:
+    """Whether it is a frozen array of figures, or a part of one."""
+    if not isinstance(array, np.ndarray) or array.dtype != float or array.flags.writeable:
+        return False
+    return array.base is None or _frozen(array.base)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Path:
     """A polyline.
@@ -43,7 +50,7 @@ class Path:
     fill: Colour | None = None
 
     def __post_init__(self) -> None:
-        points = frozen_array(self.points)
+        points = self.points if _frozen(self.points) else frozen_array(self.points)
         if points.ndim != 2 or points.shape[1] != 2 or len(points) < 2 or not np.isfinite(points).all():
             raise ValueError(f"a path needs at least two finite points, not an array {points.shape}")
         if self.layer not in LAYERS:
