@@ -51,7 +51,8 @@ class Path:
 
     def __post_init__(self) -> None:
         points = self.points if _frozen(self.points) else frozen_array(self.points)
-        if points.ndim != 2 or points.shape[1] != 2 or len(points) < 2 or not np.isfinite(points).all():
+        finite = np.count_nonzero(np.isfinite(points)) == points.size  # asked of every line: `all` takes twice as long
+        if points.ndim != 2 or points.shape[1] != 2 or len(points) < 2 or not finite:
             raise ValueError(f"a path needs at least two finite points, not an array {points.shape}")
         if self.layer not in LAYERS:
             raise ValueError(f"no layer {self.layer!r}")

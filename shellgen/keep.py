@@ -139,11 +139,12 @@ def _teller(kind: type) -> Callable[[Any], tuple[Any, ...]]:
     if issubclass(kind, date):
         return lambda value: (name, value.isoformat())
     if is_dataclass(kind):
-        counted = [attrgetter(field.name) for field in fields(kind) if field.compare]
+        counted = [field.name for field in fields(kind) if field.compare]
+        content = attrgetter(*counted) if len(counted) > 1 else lambda value: [getattr(value, own) for own in counted]
         once = kind.__dataclass_params__.frozen and kind.__hash__ is object.__hash__ and kind.__weakrefoffset__  # type: ignore[attr-defined]
 
         def whole(value: Any) -> tuple[Any, ...]:
-            return (name, *_each(field(value) for field in counted))
+            return (name, *_each(content(value)))
 
         return _once(whole) if once else whole
     raise TypeError(f"the content of {kind.__qualname__} is unknown, so nothing can be kept by it")

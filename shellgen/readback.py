@@ -161,7 +161,7 @@ def page(data: bytes, drawing: Drawing) -> float:
     return max(float(size), _difference(found, drawn(drawing)))
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=512)
 def drawn(drawing: Drawing) -> tuple[tuple[str, NDArray], ...]:
     """(layer, (n, 2) mm) of every line of a drawing, strokes of lettering included, in the order they are written."""
     result: list[tuple[str, NDArray]] = []

@@ -208,12 +208,20 @@ class _Deflate(pdfdoc.PDFStreamFilterZCompress):
     encode = staticmethod(kept(1024)(pdfdoc.PDFZCompress.encode))
 
 
+def _encoded(text: str | bytes) -> bytes:
+    """As the library would, which looks every letter up."""
+    return text.encode("ascii") if isinstance(text, str) and text.isascii() else _ENCODED(text)
+
+
+_ENCODED = pdfdoc.pdfdocEnc
+
+
 @contextmanager
 def compact() -> Iterator[None]:
     """Compressed data as it is, not spelt out in letters: a fifth smaller."""
-    before = rl_config.useA85, pdfdoc.PDFZCompress
-    rl_config.useA85, pdfdoc.PDFZCompress = 0, _Deflate()
+    before = rl_config.useA85, pdfdoc.PDFZCompress, pdfdoc.pdfdocEnc
+    rl_config.useA85, pdfdoc.PDFZCompress, pdfdoc.pdfdocEnc = 0, _Deflate(), _encoded
     try:
         yield
     finally:
-        rl_config.useA85, pdfdoc.PDFZCompress = before
+        rl_config.useA85, pdfdoc.PDFZCompress, pdfdoc.pdfdocEnc = before
