@@ -26,6 +26,13 @@ def frozen_array(values: ArrayLike, dtype: type = float) -> NDArray:
     return array
 
 
+def _frozen(array: object) -> bool:
+    """Whether it is a frozen array of figures, or a part of one."""
+    if not isinstance(array, np.ndarray) or array.dtype != float or array.flags.writeable:
+        return False
+    return array.base is None or _frozen(array.base)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Path:
     """A polyline.
@@ -43,8 +50,9 @@ class Path:
     fill: Colour | None = None
 
     def __post_init__(self) -> None:
-        points = frozen_array(self.points)
-        if points.ndim != 2 or points.shape[1] != 2 or len(points) < 2 or not np.isfinite(points).all():
+        points = self.points if _frozen(self.points) else frozen_array(self.points)
+        finite = np.count_nonzero(np.isfinite(points)) == points.size  # asked of every line: `all` takes twice as long
+        if points.ndim != 2 or points.shape[1] != 2 or len(points) < 2 or not finite:
             raise ValueError(f"a path needs at least two finite points, not an array {points.shape}")
         if self.layer not in LAYERS:
             raise ValueError(f"no layer {self.layer!r}")
@@ -71,7 +79,7 @@ class Text:
     data: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Drawing:
     """A flat sheet at true size, `width` x `height` mm, origin at the lower left, y up."""
 

@@ -96,6 +96,8 @@ def _place(text: Text, points: NDArray) -> NDArray:
 @lru_cache(maxsize=4096)
 def _clusters(text: str) -> tuple[str, ...]:
     """Letters, each followed by the accents that stand on it."""
+    if text.isascii() and text.isprintable():
+        return tuple(text)
     out: list[str] = []
     for whole in unicodedata.normalize("NFC", text):
         known = glyphs.LIKE.get(whole, whole)

@@ -13,6 +13,7 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing
+from shellgen.keep import kept
 from shellgen.reading import stood
 
 PAPERS = {
@@ -73,12 +74,18 @@ class Placed:
     outline: shapely.Geometry
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "drawing", replace(self.drawing, items=tuple(stood(self.drawing.items, self.angle))))
+        object.__setattr__(self, "drawing", _stood(self.drawing, self.angle))
 
     def move(self, points: NDArray) -> NDArray:
         """Points of the drawing, (n, 2), on the plane."""
         cos, sin = np.cos(self.angle), np.sin(self.angle)
         return points @ np.array([[cos, sin], [-sin, cos]]) + self.shift
+
+
+@kept(512)
+def _stood(drawing: Drawing, angle: float) -> Drawing:
+    items = tuple(stood(drawing.items, angle))
+    return drawing if items == drawing.items else replace(drawing, items=items)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -10,7 +10,7 @@ import io
 import math
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate, groupby, pairwise
@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from shellgen import lettering
 from shellgen.canvas import LAYERS, Drawing, Path
 from shellgen.errors import GeometryError
-from shellgen.keep import kept
+from shellgen.keep import kept, kept_each
 from shellgen.paper import Plan
 
 LIMIT = 0.01
@@ -89,30 +89,33 @@ def _parted(points: NDArray, counts: Sequence[int]) -> list[NDArray]:
 
 def dxf(data: bytes, drawing: Drawing) -> float:
     """The lines of a DXF. Endless if it is not in millimetres, or a line is not on its own layer."""
-    text = data.decode("utf-8").splitlines()
-    values = text[1::2]
-    units = values[values.index("$INSUNITS") + 1] if "$INSUNITS" in values else ""
-    layers, found = _polylines(text[: 2 * len(values) : 2], values)
-    wanted = drawn(drawing)
-    if units.strip() != "4" or layers != [layer for layer, _ in wanted]:
+    text = data.decode("utf-8")
+    head = text.partition("\n  0\nLWPOLYLINE\n")[0].splitlines()[1::2]
+    units = head[head.index("$INSUNITS") + 1] if "$INSUNITS" in head else ""
+    found, wanted = _polylines(text), drawn(drawing)
+    if units.strip() != "4" or [layer for layer, _ in found] != [layer for layer, _ in wanted]:
         return math.inf
-    return _difference(found, wanted)
+    return _difference([line for _, line in found], wanted)
 
 
-def _polylines(codes: Sequence[str], values: Sequence[str]) -> tuple[list[str], list[NDArray]]:
-    """Layer and points of every LWPOLYLINE, read by group codes: 0 begins an entity, 8 its layer, 10 and 20 a point.
+def _polylines(text: str) -> list[tuple[str, NDArray]]:
+    """Layer and points of every LWPOLYLINE: what begins by group code 0, has a handle, 5, and goes on with more.
 
     References: DXF Reference, group codes of LWPOLYLINE.
     """
-    code = np.fromstring(" ".join(codes), dtype=np.int64, sep=" ")
-    begins = np.flatnonzero(code == 0)
-    which = np.array([values[k].strip() == "LWPOLYLINE" for k in begins.tolist()], bool)
-    inside, entity = np.zeros(len(code), bool), np.cumsum(code == 0) - 1
-    inside[entity >= 0] = which[entity[entity >= 0]]
-    layers = [values[k].strip() for k in np.flatnonzero(inside & (code == 8)).tolist()]
-    at = np.flatnonzero(inside & ((code == 10) | (code == 20)))
-    points = np.array([float(values[k]) for k in at.tolist()]).reshape(-1, 2)
-    return layers, _parted(points, (np.bincount(entity[at], minlength=len(which))[which] // 2).tolist())
+    entities = [entity.split("\n", 3) for entity in text.split("\n  0\n") if entity.startswith("LWPOLYLINE\n")]
+    return _read([f"{code}\n{handle}\n{rest}" if code.strip() != "5" else rest for _, code, handle, rest in entities])
+
+
+@kept_each(16384, str.strip)
+def _read(entities: Sequence[str]) -> Iterator[tuple[str, NDArray]]:
+    """By group codes: 8 is a layer, 10 and 20 a point."""
+    for entity in entities:
+        lines = entity.split("\n")
+        codes = [int(code) for code in lines[::2]]
+        layers = [value.strip() for code, value in zip(codes, lines[1::2], strict=True) if code == 8]
+        figures = [float(value) for code, value in zip(codes, lines[1::2], strict=True) if code in (10, 20)]
+        yield layers[0] if layers else "", np.array(figures).reshape(-1, 2)
 
 
 def pdf(data: bytes, plan: Plan, *, true_size: bool = True) -> Pages:
@@ -158,7 +161,7 @@ def page(data: bytes, drawing: Drawing) -> float:
     return max(float(size), _difference(found, drawn(drawing)))
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=512)
 def drawn(drawing: Drawing) -> tuple[tuple[str, NDArray], ...]:
     """(layer, (n, 2) mm) of every line of a drawing, strokes of lettering included, in the order they are written."""
     result: list[tuple[str, NDArray]] = []
@@ -173,7 +176,7 @@ def drawn(drawing: Drawing) -> tuple[tuple[str, NDArray], ...]:
 def _difference(found: Sequence[NDArray], wanted: Sequence[tuple[str, NDArray]]) -> float:
     if [len(line) for line in found] != [len(line) for _, line in wanted]:
         return math.inf
-    return float(np.abs(np.vstack(found) - np.vstack([line for _, line in wanted])).max()) if found else 0.0
+    return float(np.abs(np.concatenate(found) - np.concatenate([line for _, line in wanted])).max()) if found else 0.0
 
 
 def _square(lines: Sequence[NDArray]) -> float:
@@ -240,7 +243,7 @@ def _traced(runs: Sequence[str], shown: Sequence[tuple[int, tuple[float, ...]]])
     lines: list[NDArray] = []
     for matrix, group in groupby(shown, key=lambda one: one[1]):
         some = [run for run, _ in group]
-        placed = _mapped(np.vstack([points[ends[run] : ends[run + 1]] for run in some]), matrix)
+        placed = _mapped(np.concatenate([points[ends[run] : ends[run + 1]] for run in some]), matrix)
         lines += _parted(placed, [count for run in some for count in counts[run]])
     return lines
 

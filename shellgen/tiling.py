@@ -25,6 +25,7 @@ _BORDER = 2  # cells kept round the plane and round every piece, so that clearan
 _CELL = 4.0  # mm, raster on which places are tried, chosen: finer saves no sheet on the samples
 _SPLIT = 0.6  # what one more sheet under the same piece weighs against one more sheet in all, chosen
 _HAIR = 0.3  # mm, half the widest line, so that a line has an area
+_DEEP = 1.0  # mm from the edge of what is cut out, well over a hair
 _SQUARE = 0.2  # what a box of a whole window weighs against a sheet, chosen: pieces lie square to the page if they can
 _LEAST = 200.0  # mm, smallest side of the paper that leaves the footer legible
 
@@ -58,7 +59,7 @@ def arrange(
         short, long = sorted(size)
         frame = Frame((long, short) if lying else (short, long), margin, overlap)
         _check(frame)
-        plans.append(_closed_up(frame, drawings, _Search(frame, shapes).run()))
+        plans.append(_closed_up(frame, drawings, _places(frame, tuple(map(shapely.to_wkb, shapes)))))
     return min(plans, key=lambda p: (len(p.pages), sum(len(q.tiles) for q in p.placed)))
 
 
@@ -78,12 +79,26 @@ def outline(drawing: Drawing) -> shapely.Geometry:
     paths = [item for item in drawing.items if isinstance(item, Path)]
     cuts = [shapely.LineString(_ring(p)) for p in paths if p.layer == "cut"]
     inside = shapely.get_parts(shapely.polygonize([shapely.unary_union(cuts)])) if cuts else []
-    thin = shapely.MultiLineString([_ring(p) for p in paths]).buffer(_HAIR, quad_segs=1)
-    words = [shapely.Polygon(lettering.box(item)) for item in drawing.items if isinstance(item, Text)]
+    core = shapely.union_all(inside).buffer(-_DEEP, quad_segs=1)  # whatever lies in it covers nothing more
+    shapely.prepare(core)
+    lines = _beyond(core, [shapely.LineString(_ring(p)) for p in paths])
+    words = _beyond(core, [shapely.Polygon(lettering.box(item)) for item in drawing.items if isinstance(item, Text)])
+    thin = shapely.MultiLineString(lines).buffer(_HAIR, quad_segs=1)
     whole = shapely.union_all([thin, *inside, *words])
     if whole.is_empty:
         raise GeometryError(f"the sheet {drawing.name!r} is empty")
     return whole
+
+
+@kept(64)
+def _places(frame: Frame, shapes: tuple[bytes, ...]) -> tuple[_Place, ...]:
+    """The shapes as well-known binary, which says all that there is of them."""
+    return _Search(frame, shapely.from_wkb(shapes)).run()
+
+
+def _beyond(core: shapely.Geometry, shapes: list[shapely.Geometry]) -> list[shapely.Geometry]:
+    within: NDArray = shapely.contains_properly(core, np.array(shapes, object))
+    return [shape for shape, inside in zip(shapes, within.tolist(), strict=True) if not inside]
 
 
 def _ring(path: Path) -> NDArray:

@@ -8,12 +8,13 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from itertools import combinations
 from threading import Barrier
+from weakref import ref
 
 import numpy as np
 import pytest
 
 from shellgen.canvas import Drawing, Path, Text
-from shellgen.keep import MEMORIES, digest, kept
+from shellgen.keep import MEMORIES, digest, kept, kept_each
 
 
 @dataclass(frozen=True)
@@ -159,3 +160,43 @@ def test_threads_mix_nothing_up():
         asked = [k % 7 for k in range(2000)]
         assert [made[0] for made in threads.map(make, asked)] == asked
     assert set(calls) == {repr(k) for k in range(7)}
+
+
+def test_a_value_is_looked_through_once_and_let_go():
+    looked = []
+
+    class Data(dict):
+        def items(self):
+            looked.append(len(self))
+            return super().items()
+
+    @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
+    class Sheet:
+        data: dict
+
+    sheet, other = Sheet(Data(a=1)), Sheet(Data(a=1))
+    first = digest(sheet)
+    assert digest(sheet) == first == digest((sheet,)[0]) and looked == [1]
+    assert digest((sheet, 1)) != digest((sheet, 2)) and looked == [1]
+    assert digest(other) == first and looked == [1, 1]
+    assert digest(Sheet(Data(a=2))) != first
+    gone = ref(sheet)
+    del sheet
+    assert gone() is None
+
+
+def test_of_many_only_the_new_are_made_and_all_at_once():
+    asked = []
+
+    @kept_each(3, abs)
+    def doubled(of, more=0):
+        asked.append(list(of))
+        return [2 * one + more for one in of]
+
+    assert doubled([1, 2, 1]) == [2, 4, 2] and asked == [[1, 2]]
+    assert doubled([2, 3]) == [4, 6] and asked[1:] == [[3]]
+    assert doubled([2], 1) == [5] and doubled([-3]) == [6] and asked[2:] == [[2]]
+    assert doubled([1]) == [2] and asked[3:] == [[1]]  # used least lately when the fourth came
+    assert doubled(list(range(9, 20))) == list(range(18, 40, 2)) and doubled([]) == []
+    MEMORIES[-1].clear()
+    assert doubled([19]) == [38] and asked[-1] == [19]

@@ -15,6 +15,7 @@ from shellgen.draw.placing import Room
 from shellgen.flatmap import carry
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.geom.trails import trails
+from shellgen.keep import kept
 from shellgen.scores import Scores
 from shellgen.shell import Shell
 
@@ -39,14 +40,13 @@ def _guide(shell: Shell, scores: Scores, index: int, rings: list[tuple[str, NDAr
     piece = shell.cut.pieces[index]
     low, across, up = sheet_of(shell, index)
     edge = outline(shell, index) - low
-    strokes = in_order(*strokes_of(shell, index, low))
+    strokes, arrows, besides = _ordered(*strokes_of(shell, index, low))
     around = [Path(points - low, "guide", data={"ring": name}) for name, points in rings]
     seats = seat_paths(shell, index, low)
-    arrows = [_arrow(stroke.points) for stroke in strokes]
     room = Room(edge, [p.points for p in (*strokes, *seats, *around, *arrows)])
     words: list[Text] = []
-    for number, stroke in enumerate(strokes, start=1):
-        words += room.place([str(number)], NUMBER_HEIGHTS, _beside(stroke.points))
+    for number, beside in enumerate(besides, start=1):
+        words += room.place([str(number)], NUMBER_HEIGHTS, beside)
     spots = room.spots(edge.mean(axis=0))
     count = f"{len(strokes)} strokes" if len(strokes) != 1 else "1 stroke"
     words += room.place([piece.name, f"score lines: {count}"], TITLE_HEIGHTS, spots) or room.place(
@@ -55,6 +55,15 @@ def _guide(shell: Shell, scores: Scores, index: int, rings: list[tuple[str, NDAr
     items: tuple[Path | Text, ...] = (Path(edge, "guide", closed=True), *around, *seats, *strokes, *arrows, *words)
     drawing = Drawing(f"{piece.name}-score", across, up, items, f"{shell.name} {piece.name} score")
     return notes.with_notes(drawing, _told(scores, bool(strokes)))
+
+
+@kept(64)
+def _ordered(
+    strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[float]
+) -> tuple[list[Path], list[Path], list[NDArray]]:
+    """Strokes in their order, their arrows, and where their numbers may stand."""
+    ordered = in_order(strokes, start, stop)
+    return ordered, [_arrow(s.points) for s in ordered], [_beside(s.points) for s in ordered]
 
 
 def _told(scores: Scores, any_strokes: bool) -> list[str]:

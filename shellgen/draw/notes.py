@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import accumulate
 
 import numpy as np
 
-from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas import Drawing, Path, Text, frozen_array
 from shellgen.lettering import width
 
 HEIGHTS = ((400.0, 5.0), (180.0, 3.5), (0.0, 2.5))
@@ -50,18 +51,26 @@ def with_notes(drawing: Drawing, notes: Sequence[str]) -> Drawing:
     height = next(h for least, h in HEIGHTS if across >= least)
     lines = [line for note in notes for line in wrapped(note, across - 2 * EDGE, height)]
     up = EDGE + LEADING * height * len(lines)
-    shifted = [moved(item, up) for item in drawing.items]
+    shifted = raised(drawing.items, up)
     words = [
         Text(line, (EDGE, up - LEADING * height * (k + 0.6)), height, layer="note") for k, line in enumerate(lines)
     ]
     return replace(drawing, width=across, height=drawing.height + up, items=(*shifted, *words))
 
 
-def moved(item: Path | Text, up: float) -> Path | Text:
-    """An item moved up by `up` mm."""
-    if isinstance(item, Path):
-        return Path(item.points + np.array([0.0, up]), item.layer, item.closed, item.data, item.fill)
-    return replace(item, at=(item.at[0], item.at[1] + up))
+def raised(items: Sequence[Path | Text], up: float) -> Iterator[Path | Text]:
+    """The items moved up by `up` mm."""
+    paths = [item.points for item in items if isinstance(item, Path)]
+    points = frozen_array(np.concatenate([np.empty((0, 2)), *paths]) + np.array([0.0, up]))
+    ends = accumulate(len(path) for path in paths)
+    start = 0
+    for item in items:
+        if isinstance(item, Path):
+            end = next(ends)
+            yield Path(points[start:end], item.layer, item.closed, item.data, item.fill)
+            start = end
+        else:
+            yield replace(item, at=(item.at[0], item.at[1] + up))
 
 
 def wrapped(text: str, across: float, height: float) -> list[str]:

@@ -19,7 +19,7 @@ APART = 1.4
 """Least distance of one lettering from another, mm, so that two numbers are not read as one (chosen by eye)."""
 LED = 60
 """Places tried for lettering that needs a leader line."""
-FIRST, MORE = 16, 4
+FIRST, MORE = 4, 4
 """Places tried at once: the best come first, so few to begin with, and so many times as many in each turn."""
 
 

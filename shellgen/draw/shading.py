@@ -14,6 +14,7 @@ from shellgen.draw.lines import outline, score_paths, sheet_of
 from shellgen.draw.placing import Room
 from shellgen.geom.hatching import hatched
 from shellgen.geom.levels import banded, halved
+from shellgen.keep import kept
 from shellgen.lettering import width
 from shellgen.paper import PAPERS
 from shellgen.shell import Shell
@@ -74,7 +75,7 @@ def tone_areas(shell: Shell, index: int, standing: shapely.Geometry) -> tuple[sh
     )  # overlaps, so that what reaches the edge meets
     found = []
     for level in (1, 2):
-        rough = _covered(vertices, faces[band >= level]).simplify(SLACK)
+        rough = _covered(vertices, faces, band >= level).simplify(SLACK)
         closed = rough.buffer(radius, quad_segs=6).buffer(-radius, quad_segs=6).simplify(SLACK / 4)
         opened = closed.union(beyond).buffer(-radius, quad_segs=6).simplify(SLACK / 4).buffer(radius, quad_segs=6)
         kept = opened.intersection(closed.buffer(2 * SLACK)).simplify(SLACK)
@@ -84,24 +85,62 @@ def tone_areas(shell: Shell, index: int, standing: shapely.Geometry) -> tuple[sh
 
 def _fine(shell: Shell, index: int) -> tuple[NDArray, NDArray, NDArray]:
     """The flat piece with its edges halved as those of the shading's mesh are, and the shade at its vertices."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
-    of, faces, count = piece.shell_vertices, piece.faces, len(shell.mesh.points)
-    for ends in shell.paint.shading.ends:
+    piece, flat, shading = shell.cut.pieces[index], shell.pattern.flats[index].flat, shell.paint.shading
+    fine, faces, of = _halved(flat, piece.faces, piece.shell_vertices, shading.ends, len(shell.mesh.points))
+    return fine, faces, shading.shade[of]
+
+
+@kept(64)
+def _halved(
+    flat: NDArray, faces: NDArray, of: NDArray, halved_edges: Sequence[NDArray], count: int
+) -> tuple[NDArray, NDArray, NDArray]:
+    """Vertices, faces, and for each vertex which of the shading's mesh it is."""
+    for ends in halved_edges:
         faces, own = halved(faces, len(flat))
         pair = np.sort(of[own], axis=1)
         place = np.searchsorted(ends[:, 0] * count + ends[:, 1], pair[:, 0] * count + pair[:, 1])
         of, flat, count = np.append(of, count + place), np.vstack([flat, flat[own].mean(axis=1)]), count + len(ends)
-    return flat, faces, shell.paint.shading.shade[of]
+    return flat, faces, of
 
 
-def _covered(vertices: NDArray, faces: NDArray) -> shapely.Geometry:
-    """The ground that some triangles of a flat mesh cover, by the edges that only one of them has."""
-    if not len(faces):
+def _covered(vertices: NDArray, faces: NDArray, inside: NDArray) -> shapely.Geometry:
+    """The ground that some triangles of a flat mesh cover, counter-clockwise as they lie: `inside` (m,) says which."""
+    if not inside.any():
         return shapely.Polygon()
-    pairs = np.sort(np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2), axis=1)
-    key, count = np.unique(pairs[:, 0] * np.int64(len(vertices)) + pairs[:, 1], return_counts=True)
-    ends = np.stack(np.divmod(key[count == 1], len(vertices)), axis=1)
-    return shapely.build_area(shapely.multilinestrings(shapely.linestrings(vertices[ends])))
+    rings = _round(*_edges(faces, inside, len(vertices)))
+    which = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
+    lines = shapely.linestrings(vertices[np.concatenate(rings)], indices=which)
+    return shapely.build_area(shapely.multilinestrings(lines))
+
+
+def _edges(faces: NDArray, inside: NDArray, count: int) -> tuple[NDArray, NDArray]:
+    """(k,) where the edges begin and end that only one of the triangles inside has; these lie to their right. Looked
+    for only between vertices at the mesh's own edge, round which the triangles do not close, and those of others."""
+    turn = (np.roll(faces, -1, axis=1) - np.roll(faces, 1, axis=1)).ravel()
+    beside = np.bincount(faces.ravel(), turn.astype(float), count) != 0
+    beside[faces[~inside]] = True
+    start, end = np.roll(faces[inside], -1, axis=1), faces[inside]
+    near = beside[start] & beside[end]
+    start, end = start[near], end[near]
+    key = np.minimum(start, end) * np.int64(count) + np.maximum(start, end)
+    _, first, uses = np.unique(key, return_index=True, return_counts=True)
+    return start[first[uses == 1]], end[first[uses == 1]]
+
+
+def _round(start: NDArray, end: NDArray) -> list[list[int]]:
+    """Edges joined to rings, which takes far less to be made an area; one by one where rings touch at a vertex."""
+    after = dict(zip(start.tolist(), end.tolist(), strict=True))
+    if len(after) < len(start):
+        return np.sort(np.stack([start, end], axis=1), axis=1).tolist()
+    rings = []
+    while after:
+        at: int | None = next(iter(after))
+        ring = list[int]()
+        while at is not None:
+            ring.append(at)
+            at = after.pop(at, None)
+        rings.append(ring)
+    return rings
 
 
 def _standing(shell: Shell, index: int) -> shapely.Geometry:
@@ -185,7 +224,7 @@ def _with_legend(drawing: Drawing) -> Drawing:
     height = next(h for least, h in notes.HEIGHTS if max(drawing.width, notes.NARROWEST) >= least)
     across = max(drawing.width, 2 * notes.EDGE + 3.5 * height + max(width(line, height) for line in LEGEND))
     row, up = 2.2 * height, 2.2 * height * len(LEGEND) + 2.0
-    items: list[Path | Text] = [notes.moved(item, up) for item in drawing.items]
+    items = list(notes.raised(drawing.items, up))
     for tone, line in enumerate(LEGEND):
         base = up - row * (tone + 1)
         box = np.array([notes.EDGE, base]) + SWATCH * height

@@ -131,7 +131,7 @@ def headed(drawing: Drawing, told: Sequence[str], *, least: float = 60.0) -> Dra
         Text(line, (MARGIN, up - notes.LEADING * HEIGHT * (k + 0.7)), HEIGHT, layer="note")
         for k, line in enumerate(lines)
     ]
-    moved = [notes.moved(item, up) for item in drawing.items]
+    moved = notes.raised(drawing.items, up)
     return Drawing(drawing.name, across, drawing.height + up, (*moved, *under), drawing.title)
 
 

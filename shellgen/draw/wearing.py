@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw.hanging import View, front, hollow, side
-from shellgen.draw.notes import moved, wrapped
+from shellgen.draw.notes import raised, wrapped
 from shellgen.rule import METRIC, Rule
 from shellgen.shell import Shell
 from shellgen.wear import Wear
@@ -72,7 +72,7 @@ def _alone(view: View, scale: float, size: NDArray) -> Drawing:
     items = _placed(view, scale, size / 2 + EDGE, above=size[1] / 2)[:-1]
     up = max(0.0, EDGE - min(item.at[1] - item.height / 2 for item in items if isinstance(item, Text)))
     across = float(size[0]) + 2 * EDGE + view.column
-    return Drawing("worn", across, float(size[1]) + 2 * EDGE + up, tuple(moved(i, up) for i in items), view.title)
+    return Drawing("worn", across, float(size[1]) + 2 * EDGE + up, tuple(raised(items, up)), view.title)
 
 
 @lru_cache(maxsize=1)  # the plan and the guide show the same

@@ -6,7 +6,7 @@ Items are in the page's own frame: mm from its lower left corner.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 import shapely
@@ -34,8 +34,8 @@ class Joints:
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
         pairs = [(p, q) for p in plan.pages for q in ((p[0], p[1] + 1), (p[0] + 1, p[1])) if plan.joined(p, q)]
-        self.ink = shapely.STRtree(_lines(plan) if pairs else [])
         self.seams = {pair: self._seam(*pair) for pair in pairs}
+        self.ink = shapely.STRtree(_lines(plan, list(self.seams.values())) if pairs else [])
         self.crosses: dict[tuple[Page, Page], NDArray] = {}
         for pair, line in self.seams.items():
             self.crosses[pair] = self._crosses(line)
@@ -86,11 +86,17 @@ class Joints:
         return items
 
 
-def _lines(plan: Plan) -> NDArray:
-    """Every line of every piece on the plane, as geometries."""
+def _lines(plan: Plan, seams: Sequence[NDArray]) -> NDArray:
+    """The lines of every piece on the plane, as geometries, that come so near a seam that it matters."""
     lines = [[line for item in p.drawing.items for line in _ink.lines(item)] for p in plan.placed]
-    points = np.vstack([p.move(np.vstack(own)) for p, own in zip(plan.placed, lines, strict=True)])
-    counts = [len(line) for own in lines for line in own]
+    points = np.vstack([p.move(np.concatenate(own)) for p, own in zip(plan.placed, lines, strict=True)])
+    counts = np.array([len(line) for own in lines for line in own])
+    start = np.cumsum(counts) - counts
+    low, high = np.minimum.reduceat(points, start), np.maximum.reduceat(points, start)
+    reach = _ARM + 2 * _CLEAR
+    near = [(low <= seam.max(axis=0) + reach) & (high >= seam.min(axis=0) - reach) for seam in seams]
+    kept = np.any([beside.all(axis=1) for beside in near], axis=0)
+    points, counts = points[np.repeat(kept, counts)], counts[kept]
     found: NDArray = shapely.linestrings(points, indices=np.repeat(np.arange(len(counts)), counts))
     return found
 

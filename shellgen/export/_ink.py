@@ -7,7 +7,8 @@ dotted (0.5 d, 3 d), wide to narrow 2 : 1 (from memory). Colours: the set of Oka
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import struct
+from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,7 @@ BLACK, GREY = (0, 0, 0), (130, 130, 130)
 VERMILION, BLUE, GREEN, PURPLE, SKY = (213, 94, 0), (0, 114, 178), (0, 158, 115), (204, 121, 167), (86, 180, 233)
 
 WIDE, NARROW = 0.5, 0.25
+_FIGURES = struct.Struct("<4d").pack
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,6 +64,14 @@ def lines(item: Path | Text) -> tuple[NDArray, ...]:
     if isinstance(item, Text):
         return lettering.lay(item)
     return (np.vstack([item.points, item.points[:1]]) if item.closed else item.points,)
+
+
+def key(item: Path | Text) -> Hashable:
+    """Of two items the same only if they are drawn alike to the last digit; so figures go by their bytes."""
+    data = tuple(item.data.items())
+    if isinstance(item, Text):
+        return item.text, _FIGURES(*item.at, item.height, item.angle), item.anchor, item.layer, data
+    return item.points.tobytes(), item.layer, item.closed, data, item.fill
 
 
 def width(item: Path | Text) -> float:

@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from itertools import chain
 
 import ezdxf
 import ezdxf.units
 from ezdxf.document import Drawing as Document
-from numpy.typing import NDArray
 
-from shellgen.canvas import Drawing, Path
+from shellgen.canvas import Drawing, Path, Text
 from shellgen.export import _ink
+from shellgen.keep import kept_each
 
 SUFFIX = ".dxf"
 
 _EMPTY = "  0\nSECTION\n  2\nENTITIES\n  0\nENDSEC\n"
 _LINE = "  0\nLWPOLYLINE\n  5\n%s\n330\n%s\n100\nAcDbEntity\n  8\n%s\n100\nAcDbPolyline\n 90\n%d\n 70\n%d\n"
 _POINT = " 10\n%r\n 20\n%r\n"
+"""An LWPOLYLINE and each of its points.
+
+References: DXF Reference, common group codes of entities (5, 330, 100, 8) and those of LWPOLYLINE (90, 70, 10, 20).
+"""
 
 
 def write(drawing: Drawing) -> bytes:
@@ -33,10 +38,9 @@ def write(drawing: Drawing) -> bytes:
         owner, entities = document.modelspace().layout_key, list[str]()
         for layer, items in _ink.in_layers(drawing):
             _declare(document, layer)
-            for item in items:
-                closed = isinstance(item, Path) and item.closed
-                for line in [item.points] if isinstance(item, Path) else _ink.lines(item):
-                    entities.append(_polyline(document.entitydb.next_handle(), owner, layer, line, closed=closed))
+            for closed, count, points in chain.from_iterable(_drawn(items)):
+                handle = document.entitydb.next_handle()
+                entities += [_LINE % (handle, owner, layer, count, closed), points]
         document.classes.add_required_classes(document.dxfversion)
         for key in sorted(document.classes.classes):  # the library takes them as a set lies
             document.classes.classes.move_to_end(key)  # type: ignore[attr-defined]
@@ -47,13 +51,15 @@ def write(drawing: Drawing) -> bytes:
     return (before + section + after).encode(document.output_encoding, errors="dxfreplace")
 
 
-def _polyline(handle: str, owner: str, layer: str, line: NDArray, *, closed: bool) -> str:
-    """An LWPOLYLINE.
-
-    References: DXF Reference, common group codes of entities (5, 330, 100, 8) and those of LWPOLYLINE (90, 70, 10, 20).
-    """
-    head = _LINE % (handle, owner, layer, len(line), closed)
-    return head + (_POINT * len(line)) % tuple(line.ravel().tolist())
+@kept_each(16384, _ink.key)
+def _drawn(items: Sequence[Path | Text]) -> list[list[tuple[bool, int, str]]]:
+    """Of each item its lines: whether it closes, how many points it has, and these."""
+    out = []
+    for item in items:
+        closed = isinstance(item, Path) and item.closed
+        lines = [item.points] if isinstance(item, Path) else _ink.lines(item)
+        out.append([(closed, len(line), (_POINT * len(line)) % tuple(line.ravel().tolist())) for line in lines])
+    return out
 
 
 def _declare(document: Document, layer: str) -> None:

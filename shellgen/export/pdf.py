@@ -21,7 +21,7 @@ from reportlab.pdfgen.canvas import Canvas
 from shellgen.canvas import Colour, Drawing, Path, Text
 from shellgen.errors import GeometryError
 from shellgen.export import _cover, _furniture, _ink
-from shellgen.keep import kept
+from shellgen.keep import kept, kept_each
 from shellgen.paper import PAPERS, Plan, label
 
 SUFFIX = ".pdf"
@@ -155,15 +155,21 @@ def operators(items: Iterable[Path | Text]) -> str:
 
     References: ISO 32000-1, tables 57 (J, j) and 60 (S, f*, B*, n).
     """
-    out, every = ["1 J", "1 j"], list[NDArray]()
+    return "\n".join(["1 J", "1 j", *_drawn(list(items))])
+
+
+@kept_each(16384, _ink.key)
+def _drawn(items: Sequence[Path | Text]) -> list[str]:
+    """Of each item the operators that take up its pen and draw it."""
+    out, every = list[str](), list[NDArray]()
     for item in items:
         pen, width = _ink.PENS[item.layer], _ink.width(item)
         dashes, fill = (pen.dashes, item.fill) if isinstance(item, Path) else ((), None)
         lines = [item.points] if isinstance(item, Path) else _ink.lines(item)
         form = _form(lines, closed=isinstance(item, Path) and item.closed)
-        out += [_state(width, pen.colour, dashes, fill), form, _PAINT[width > 0, fill is not None]]
+        out.append(f"{_state(width, pen.colour, dashes, fill)}\n{form}\n{_PAINT[width > 0, fill is not None]}")
         every += lines
-    return "\n".join(out) % _figures(every)
+    return ("\0".join(out) % _figures(every)).split("\0")
 
 
 @lru_cache(maxsize=256)
@@ -202,12 +208,20 @@ class _Deflate(pdfdoc.PDFStreamFilterZCompress):
     encode = staticmethod(kept(1024)(pdfdoc.PDFZCompress.encode))
 
 
+def _encoded(text: str | bytes) -> bytes:
+    """As the library would, which looks every letter up."""
+    return text.encode("ascii") if isinstance(text, str) and text.isascii() else _ENCODED(text)
+
+
+_ENCODED = pdfdoc.pdfdocEnc
+
+
 @contextmanager
 def compact() -> Iterator[None]:
     """Compressed data as it is, not spelt out in letters: a fifth smaller."""
-    before = rl_config.useA85, pdfdoc.PDFZCompress
-    rl_config.useA85, pdfdoc.PDFZCompress = 0, _Deflate()
+    before = rl_config.useA85, pdfdoc.PDFZCompress, pdfdoc.pdfdocEnc
+    rl_config.useA85, pdfdoc.PDFZCompress, pdfdoc.pdfdocEnc = 0, _Deflate(), _encoded
     try:
         yield
     finally:
-        rl_config.useA85, pdfdoc.PDFZCompress = before
+        rl_config.useA85, pdfdoc.PDFZCompress, pdfdoc.pdfdocEnc = before

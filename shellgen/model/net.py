@@ -70,7 +70,7 @@ class Plate:
     neighbours: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Layout:
     """The plate net: a planar graph on the disc, exactly mirror-symmetric.
 
@@ -89,7 +89,7 @@ class Layout:
         freeze(self)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class ShellMesh:
     """The dome as triangles, with every line of the net and the midline as mesh edges; exactly symmetric.
 

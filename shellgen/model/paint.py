@@ -56,7 +56,7 @@ class Coat:
     tells: str
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Shading:
     """The shade on the outer face, on a mesh with every edge of the shell's halved twice: its own vertices first.
 

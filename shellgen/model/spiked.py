@@ -30,7 +30,7 @@ class SpikeShape:
     ridge_depth: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Spike:
     """One spike as placed and fitted.
 
@@ -64,7 +64,7 @@ class Spike:
         freeze(self)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Solid:
     """A closed triangle mesh, mm, outward faces counter-clockwise."""
 
@@ -76,7 +76,7 @@ class Solid:
         freeze(self)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Ring:
     """A foam strip round one spike's base."""
 

@@ -3,6 +3,7 @@ along the lines; how deep and wide the lines are burnt or carved."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,7 @@ from shellgen import params as preset
 from shellgen.canvas import frozen_array
 from shellgen.geom import loops, patches
 from shellgen.geom.geodesics import Ways, angle_between, shortest
-from shellgen.keep import kept
+from shellgen.keep import digest, kept, kept_each
 from shellgen.model import Layout, Spike, Surface
 from shellgen.scores.wraps import Stop, Wrap, drawn, wraps
 
@@ -82,6 +83,7 @@ def _of_net(surface: Surface, layout: Layout) -> tuple[tuple[Corner, ...], tuple
     return found, wraps(surface, layout, {corner.node: corner.name for corner in found})
 
 
+@kept(8)
 def from_crown(surface: Surface, uv: NDArray) -> tuple[NDArray, NDArray, Ways]:
     """Tape (k,) and bearing (k,) of places uv (k, 2), and the ways there."""
     crown = np.zeros(2)
@@ -146,7 +148,12 @@ def _rings(surface: Surface, spikes: tuple[Spike, ...], thickness: float) -> dic
     ringed = [spike for spike in spikes if spike.ring and len(spike.base_curve)]
     if not ringed:
         return {}
-    outer = [loops.offset(s.base_curve, surface.normals(s.seat_uv), thickness) for s in ringed]
+    return dict(zip((s.name for s in ringed), _feet(ringed, surface, thickness), strict=True))
+
+
+@kept_each(256, digest)
+def _feet(spikes: Sequence[Spike], surface: Surface, thickness: float) -> list[NDArray]:
+    """Of each spike the outer foot of its ring, (n, 2) uv."""
+    outer = [loops.offset(s.base_curve, surface.normals(s.seat_uv), thickness) for s in spikes]
     uv, _ = patches.project(surface, np.vstack(outer))
-    ends = np.cumsum([len(points) for points in outer])[:-1]
-    return {s.name: frozen_array(part) for s, part in zip(ringed, np.split(uv, ends), strict=True)}
+    return [frozen_array(part) for part in np.split(uv, np.cumsum([len(points) for points in outer])[:-1])]

@@ -31,7 +31,7 @@ class Stop:
     branches: NDArray
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Wrap:
     """One strip. centre : (n, 2) mm, the score line laid flat; seen from outside"""
 

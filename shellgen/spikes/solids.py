@@ -17,7 +17,7 @@ NICK, NICK_HEIGHT = 0.6, 9.0
 """mm: depth of the turning line, plain to a thumbnail, and where it ends, under a usual ring (chosen)."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Master:
     """What all spikes of one master have in common.
 

@@ -17,7 +17,7 @@ AROUND = 48
 """Places round a foot."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Mask:
     """One mask laid flat.
 

@@ -90,7 +90,7 @@ def _bend(x: NDArray) -> NDArray:
     return np.where(x < _NEAR, series / 3, (sine - x * cosine) / (far * far * far))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Dome:
     """A Surface (see `model`): the image of the hemisphere under `embedding`.
 

@@ -27,7 +27,7 @@ LEAN_NOTED = np.radians(5.0)
 """Lean over the rim that is worth a word (chosen)."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Mended:
     """What was done to the scan; mm, mm2, shares of 1.
 

@@ -27,7 +27,7 @@ FIRST = 1e-7
 """Strength of smoothing from which strays are told (chosen: follows all that a dome may have, and no single cell)."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Radial:
     """The embedding above. half : (3,) a, b, c in mm; distance : r, see `geom.hemiharmonics`."""
 
