@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
+from shellgen.canvas import Scene
 from shellgen.draw import pictures as draw
 from shellgen.draw.painted_scene import GREYS, TONES, painted_scenes, zone_colours
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.export import glb, png
+from shellgen.keep import kept
 from shellgen.shell import Shell
 
 SIDES = ("from above", "three-quarter", "from the tail", "left side", "head end", "tail end")
@@ -45,23 +47,19 @@ def parts(shell: Shell) -> Iterator[tuple[str, bytes]]:
     apart, names = draw.exploded(shell, shell_scene(shell, zone_colours(shell), pixel=_length(shell) / APART))
     yield "exploded.png", png.write(apart, size=(1000, 760), scale_bar=False, labels=_labels(names))
     map_, names, legend = draw.stretched(shell)
-    yield (
-        "stretch.png",
-        png.write(
-            map_,
-            views=("from above", "left side"),
-            size=(1000, 1040),
-            caption=STRETCH,
-            labels=_labels(names),
-            legend=legend,
-            shade=FLAT,
-        ),
-    )
+    yield "stretch.png", _stretch(map_, _labels(names), legend)
     if shell.spikes:
         chart, names = draw.spike_chart(shell)
         rows, columns = -(-len(names) // draw.ROW), min(len(names), draw.ROW)
         size = (max(480, 150 * columns), 90 + 300 * rows)
         yield "spikes.png", png.write(chart, views=(CHART,), size=size, caption=SIZES, labels=_labels(names))
+
+
+@kept(2)
+def _stretch(map_: Scene, labels: Sequence[png.Label], legend: draw.Legend) -> bytes:
+    """The stretch map; it stays as it is while the spikes are changed."""
+    sides = ("from above", "left side")
+    return png.write(map_, views=sides, size=(1000, 1040), caption=STRETCH, labels=labels, legend=legend, shade=FLAT)
 
 
 def _length(shell: Shell) -> float:
