@@ -50,10 +50,10 @@ class Taken:
         self.field, self.floor = field, float(low[2])
         self.shadow = _light.shadows(triangles, camera.axes, _FINE * camera.scale, _TEXELS)
         sight = Sight(camera, self.shadow, float((high - low).max()), max(field.place[2:]), shade)
-        self.stuff = Stuff(triangles, camera, sight.reach)
+        self.stuff = Stuff(triangles, sight)
         left, over, right, foot = field.window
         size = right - left, foot - over
-        self.shot, self.image = _shot.take(self.stuff, sight, size, samples, self.stuff.colours(tints))
+        self.shot, self.image = _shot.take(self.stuff, size, samples, self.stuff.colours(tints))
 
     def shown(
         self, field: OneField, view: View, tints: NDArray, shade: float, background: Colour | None

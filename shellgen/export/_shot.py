@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.export import _light
-from shellgen.export._stuff import Sight, Stuff
+from shellgen.export._stuff import Stuff
 from shellgen.export._zbuffer import Lattice, Wanted
 
 _BRIGHTEST = 1.6  # linear light, of what is told apart; in 200 steps to white, it is still one byte
@@ -78,13 +78,11 @@ class Shot:
         return image.reshape(4, *self.shape)
 
 
-def take(
-    seen: Stuff, sight: Sight, size: tuple[int, int], samples: int, colours: Sequence[NDArray]
-) -> tuple[Shot, NDArray]:
+def take(seen: Stuff, size: tuple[int, int], samples: int, colours: Sequence[NDArray]) -> tuple[Shot, NDArray]:
     """What is seen, and (4, rows, columns) what comes of it in these colours, by which pixels differ or do not.
 
     size : (columns, rows); samples : along either side of a pixel whose neighbours differ"""
-    shape, half = (size[1], size[0]), np.float32(0.5)
+    sight, shape, half = seen.sight, (size[1], size[0]), np.float32(0.5)
     keys = seen.depths.nearest(Lattice(shape))
     hit = np.flatnonzero(keys >= 0)
     which, depth = seen.depths.told(keys.take(hit))
@@ -94,15 +92,15 @@ def take(
     about = _light.around(away.reshape(shape), (keys >= 0).reshape(shape), sight.blurred).ravel()
     row, column = np.divmod(hit.astype(np.int32), np.int32(size[0]))
     x, y = column + half, row + half
-    first = Samples(hit, seen.tint(which, x, y), seen.light(sight, which, x, y, depth, about.take(hit)))
+    first = Samples(hit, seen.tint(which, x, y), seen.light(which, x, y, depth, about.take(hit)))
     image = first.develop(colours, sight.shade, len(keys))
     edge = edges(image.reshape(4, *shape)) if samples > 1 else np.zeros(shape, bool)
-    again = tuple(_again(seen, sight, first, about, edge, samples)) if samples > 1 else ()
+    again = tuple(_again(seen, first, about, edge, samples)) if samples > 1 else ()
     shot = Shot(shape, first, np.flatnonzero(edge), again)
     return shot, shot.develop(colours, sight.shade, image)
 
 
-def _again(seen: Stuff, sight: Sight, first: Samples, about: NDArray, edge: NDArray, samples: int) -> Iterator[Samples]:
+def _again(seen: Stuff, first: Samples, about: NDArray, edge: NDArray, samples: int) -> Iterator[Samples]:
     """Looks once more, and more closely, at some pixels (rows, columns) bool. Where a sample shows what the whole pixel
     did, it is as bright. about : of each pixel how near that is which surrounds it"""
     places, (high, wide) = np.flatnonzero(edge), edge.shape
@@ -120,8 +118,8 @@ def _again(seen: Stuff, sight: Sight, first: Samples, about: NDArray, edge: NDAr
         tint, known = seen.tint(which, *at), number.take(hit)
         same = (known >= 0) & (tint == first.tint.take(known))
         light, old, new = np.empty((2, len(hit)), np.float32), np.flatnonzero(same), np.flatnonzero(~same)
-        others = [v.take(new) for v in (which, *at, sight.camera.away(depth), about.take(hit))]
-        for row, before, value in zip(light, first.light, seen.light(sight, *others), strict=True):
+        others = [v.take(new) for v in (which, *at, seen.sight.camera.away(depth), about.take(hit))]
+        for row, before, value in zip(light, first.light, seen.light(*others), strict=True):
             row[old], row[new] = before.take(known.take(old)), value
         yield Samples(hit, tint, light)
 
