@@ -37,7 +37,9 @@ class Samples:
 
         shade : 1 for the full play of light and shadow, 0 for the bare colours"""
         bright, hollow = self.light
-        bright = (1 + np.float32(shade) * (bright - 1)) * (1 - np.float32(shade) * hollow)
+        if shade != 1:
+            bright, hollow = 1 + np.float32(shade) * (bright - 1), np.float32(shade) * hollow
+        bright = bright * (1 - hollow)
         out = np.zeros((4, count), np.float32)
         for plane, colour in zip(out, colours, strict=False):
             plane[self.place] = colour.take(self.tint) * bright
@@ -128,7 +130,10 @@ def edges(image: NDArray) -> NDArray:
     """(rows, columns) pixels of an image (4, rows, columns) that differ from one of the four beside them."""
     edge = np.zeros(image.shape[1:], bool)
     for value in image:
-        look = (np.sqrt(np.clip(value, 0, _BRIGHTEST)) * np.float32(_STEPS)).astype(np.uint8)
+        look = np.clip(value, 0, _BRIGHTEST)
+        np.sqrt(look, out=look)
+        look *= np.float32(_STEPS)
+        look = look.astype(np.uint8)
         for ahead, back in ((np.s_[1:], np.s_[:-1]), (np.s_[:, 1:], np.s_[:, :-1])):
             differ = np.maximum(look[ahead], look[back]) - np.minimum(look[ahead], look[back]) > _DIFFER
             edge[ahead] |= differ
