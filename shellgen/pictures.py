@@ -10,6 +10,7 @@ from shellgen.draw import pictures as draw
 from shellgen.draw.painted_scene import GREYS, TONES, painted_scenes, zone_colours
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.export import glb, png
+from shellgen.keep import kept
 from shellgen.shell import Shell
 
 SIDES = ("from above", "three-quarter", "from the tail", "left side", "head end", "tail end")
@@ -25,6 +26,15 @@ SIZES = "Every size of spike, figures in mm"
 STRETCH = "What forming asks of the foam, per cent: − pressed in, + stretched"
 
 
+_png, _glb = kept(8)(png.write), kept(2)(glb.write)
+"""As they are called, but a scene that has not changed is not drawn again."""
+
+
+@kept(2)
+def _looks(looks: tuple[png.Look, ...]) -> tuple[bytes, ...]:
+    return tuple(png.write_looks(looks))
+
+
 def whole(shell: Shell) -> Iterator[tuple[str, bytes]]:
     """Path and bytes of each: the finished shell, its sides, it on the wearer, and its shade; and in 3-D."""
     colours = zone_colours(shell)
@@ -33,35 +43,28 @@ def whole(shell: Shell) -> Iterator[tuple[str, bytes]]:
     legend = tuple(zip(GREYS, TONES, strict=True))
     words = png.Words("Where the shade lies", legend=legend)
     looks = png.Look(painted, (1200, 900)), png.Look(shading, (760, 620), words=words, shade=0.5)
-    yield from zip(("preview.png", "shading.png"), png.write_looks(looks), strict=True)
-    yield "views.png", png.write(small, views=SIDES, size=(1350, 810))
+    yield from zip(("preview.png", "shading.png"), _looks(looks), strict=True)
+    yield "views.png", _png(small, views=SIDES, size=(1350, 810))
     if shell.measures_shared and shell.body is not None:
-        yield "worn.png", png.write(draw.worn(shell, small), views=WORN, size=(1350, 900))
-    yield "preview.glb", glb.write(plain, quantised=True)
+        yield "worn.png", _png(draw.worn(shell, small), views=WORN, size=(1350, 900))
+    yield "preview.glb", _glb(plain, quantised=True)
 
 
 def parts(shell: Shell) -> Iterator[tuple[str, bytes]]:
     """Path and bytes of each: the shell taken apart, its stretch, its spikes."""
     apart, names = draw.exploded(shell, shell_scene(shell, zone_colours(shell), pixel=_length(shell) / APART))
-    yield "exploded.png", png.write(apart, size=(1000, 760), scale_bar=False, labels=_labels(names))
+    yield "exploded.png", _png(apart, size=(1000, 760), scale_bar=False, labels=_labels(names))
     map_, names, legend = draw.stretched(shell)
+    sides, size = ("from above", "left side"), (1000, 1040)
     yield (
         "stretch.png",
-        png.write(
-            map_,
-            views=("from above", "left side"),
-            size=(1000, 1040),
-            caption=STRETCH,
-            labels=_labels(names),
-            legend=legend,
-            shade=FLAT,
-        ),
+        _png(map_, views=sides, size=size, caption=STRETCH, labels=_labels(names), legend=legend, shade=FLAT),
     )
     if shell.spikes:
         chart, names = draw.spike_chart(shell)
         rows, columns = -(-len(names) // draw.ROW), min(len(names), draw.ROW)
         size = (max(480, 150 * columns), 90 + 300 * rows)
-        yield "spikes.png", png.write(chart, views=(CHART,), size=size, caption=SIZES, labels=_labels(names))
+        yield "spikes.png", _png(chart, views=(CHART,), size=size, caption=SIZES, labels=_labels(names))
 
 
 def _length(shell: Shell) -> float:

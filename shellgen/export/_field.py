@@ -18,7 +18,8 @@ from shellgen.export._view import Camera, View, bounds
 
 _FINE, _TEXELS = 0.8, 600  # of the shadow's map: over the pixels of the picture, along its longer side at most
 _SMALLER = Image.Resampling.HAMMING  # sharper than with a triangle, and nowhere darker or brighter than it was
-_GROUND = 0.30  # darkness of the shadow on the ground
+_GROUND_STEP = np.float32(0.30 / 255)  # darkness of the shadow on the ground, which has 255 steps
+_AT_ONCE = 2**16  # pixels that are coloured at a time: they stay in the processor's cache
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,10 +51,10 @@ class Taken:
         self.field, self.floor = field, float(low[2])
         self.shadow = _light.shadows(triangles, camera.axes, _FINE * camera.scale, _TEXELS)
         sight = Sight(camera, self.shadow, float((high - low).max()), max(field.place[2:]), shade)
-        self.stuff = Stuff(triangles, camera, sight.reach)
+        self.stuff = Stuff(triangles, sight)
         left, over, right, foot = field.window
         size = right - left, foot - over
-        self.shot, self.image = _shot.take(self.stuff, sight, size, samples, self.stuff.colours(tints))
+        self.shot, self.image = _shot.take(self.stuff, size, samples, self.stuff.colours(tints))
 
     def shown(
         self, field: OneField, view: View, tints: NDArray, shade: float, background: Colour | None
@@ -67,8 +68,12 @@ class Taken:
         if view.up == (0.0, 0.0, 1.0) and field.camera.axes[2, 2] > 0.2:
             ground = _ground(self.shadow, field.camera, field.place[2:], self.floor)
             (x0, x1), (y0, y1) = (_reach(ground.max(axis=axis)) for axis in (0, 1))
-            yield (x0, y0), _onto(np.zeros((3, 1, 1), np.float32), ground[y0:y1, x0:x1], background)
-            cover = cover + (1 - cover) * ground[over:foot, left:right]
+            dark = np.arange(256, dtype=np.float32)[None] * _GROUND_STEP
+            steps = _onto(np.zeros((3, 1, 256), np.float32), dark, background)
+            flat = Image.fromarray(ground[y0:y1, x0:x1])
+            bands = [flat.point(list(band.tobytes())) for band in steps.split()]
+            yield (x0, y0), Image.merge(steps.mode, bands)
+            cover = cover + (1 - cover) * (ground[over:foot, left:right] * _GROUND_STEP)
         yield (left, over), _onto(light, cover, background)
 
     def _smaller(self, image: NDArray, field: OneField) -> NDArray:
@@ -93,7 +98,7 @@ def _reach(some: NDArray) -> tuple[int, int]:
 
 
 def _ground(shadow: Shadows, camera: Camera, size: tuple[int, int], height: float) -> NDArray:
-    """(rows, columns) darkness of the shadow that falls on the level ground at z = `height`."""
+    """(rows, columns) uint8, in steps, darkness of the shadow that falls on the level ground at z = `height`."""
     coarse = 6
     count = [-(-n // coarse) for n in size]
     columns, rows = np.meshgrid(*((np.arange(n) + 0.5) * (whole / n) for n, whole in zip(count, size, strict=True)))
@@ -102,14 +107,21 @@ def _ground(shadow: Shadows, camera: Camera, size: tuple[int, int], height: floa
     dark = 1 - shadow.lit(flat[:, 0], flat[:, 1], depth, soft=False).reshape(columns.shape)
     soft = _light.blur(dark, max(round(0.012 * max(size) / coarse), 1))
     image = Image.fromarray(np.round(255 * soft).astype(np.uint8)).resize(size, Image.Resampling.BILINEAR)
-    return np.asarray(image, np.float32) * np.float32(_GROUND / 255)
+    return np.asarray(image)
 
 
 def _onto(light: NDArray, cover: NDArray, background: Colour | None) -> Image.Image:
     """RGB picture of linear light (3, rows, columns) times cover over a background, in sRGB; RGBA without one."""
+    out = np.empty((*cover.shape, 4 if background is None else 3), np.uint8)
+    rows = max(_AT_ONCE // cover.shape[1], 1)
+    for at in range(0, len(cover), rows):
+        part = slice(at, at + rows)
+        _colour(out[part], light[:, part], cover[part], background)
+    return Image.fromarray(out)
+
+
+def _colour(out: NDArray, light: NDArray, cover: NDArray, background: Colour | None) -> None:
     most = np.float32(len(_TO_SRGB) - 1)
-    bands = 4 if background is None else 3
-    out = np.empty((*cover.shape, bands), np.uint8)
     back = most * linear(np.array(background or (0, 0, 0))).astype(np.float32)
     rest = most / np.maximum(cover, np.float32(1e-6)) if background is None else 1 - cover
     for k in range(3):
@@ -118,7 +130,6 @@ def _onto(light: NDArray, cover: NDArray, background: Colour | None) -> Image.Im
         out[..., k] = _TO_SRGB.take(np.minimum(value, most, out=value).astype(np.intp))
     if background is None:
         out[..., 3] = np.round(255 * np.clip(cover, 0, 1))
-    return Image.fromarray(out)
 
 
 _TO_SRGB = np.round(srgb(np.linspace(0, 1, 2**14))).astype(np.uint8)

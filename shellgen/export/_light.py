@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
+from scipy import ndimage
 
 from shellgen.canvas import Part, Scene
 from shellgen.export._mesh import linear, placements, solids
@@ -177,9 +178,11 @@ def shadows(triangles: Soup, axes: NDArray, scale: float, most: int) -> Shadows:
 
 def _about(image: NDArray, choose: np.ufunc) -> NDArray:
     """The least or the largest of the three by three about each pixel."""
-    for _ in range(2):
-        padded = np.pad(image, ((1, 1), (0, 0)), mode="edge")
-        image = np.ascontiguousarray(choose(choose(padded[:-2], padded[1:-1]), padded[2:]).T)
+    for ahead, back in ((np.s_[1:], np.s_[:-1]), (np.s_[:, 1:], np.s_[:, :-1])):
+        out = image.copy()
+        choose(out[ahead], image[back], out=out[ahead])
+        choose(out[back], image[ahead], out=out[back])
+        image = out
     return image
 
 
@@ -232,7 +235,5 @@ def blur(image: NDArray, radius: int) -> NDArray:
     """Two passes of a box of 2 radius + 1 pixels along either axis: nearly a bell curve. Edges are repeated."""
     size = 2 * radius + 1
     for _ in range(2):
-        for _ in range(2):
-            sums = np.cumsum(np.pad(image, ((radius + 1, radius), (0, 0)), mode="edge"), axis=0, dtype=np.float64)
-            image = ((sums[size:] - sums[:-size]) / size).T
+        image = ndimage.uniform_filter(image, size, output=np.float64, mode="nearest")
     return image

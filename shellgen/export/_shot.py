@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.export import _light
-from shellgen.export._stuff import Sight, Stuff
+from shellgen.export._stuff import Stuff
 from shellgen.export._zbuffer import Lattice, Wanted
 
 _BRIGHTEST = 1.6  # linear light, of what is told apart; in 200 steps to white, it is still one byte
@@ -37,7 +37,9 @@ class Samples:
 
         shade : 1 for the full play of light and shadow, 0 for the bare colours"""
         bright, hollow = self.light
-        bright = (1 + np.float32(shade) * (bright - 1)) * (1 - np.float32(shade) * hollow)
+        if shade != 1:
+            bright, hollow = 1 + np.float32(shade) * (bright - 1), np.float32(shade) * hollow
+        bright = bright * (1 - hollow)
         out = np.zeros((4, count), np.float32)
         for plane, colour in zip(out, colours, strict=False):
             plane[self.place] = colour.take(self.tint) * bright
@@ -78,13 +80,11 @@ class Shot:
         return image.reshape(4, *self.shape)
 
 
-def take(
-    seen: Stuff, sight: Sight, size: tuple[int, int], samples: int, colours: Sequence[NDArray]
-) -> tuple[Shot, NDArray]:
+def take(seen: Stuff, size: tuple[int, int], samples: int, colours: Sequence[NDArray]) -> tuple[Shot, NDArray]:
     """What is seen, and (4, rows, columns) what comes of it in these colours, by which pixels differ or do not.
 
     size : (columns, rows); samples : along either side of a pixel whose neighbours differ"""
-    shape, half = (size[1], size[0]), np.float32(0.5)
+    sight, shape, half = seen.sight, (size[1], size[0]), np.float32(0.5)
     keys = seen.depths.nearest(Lattice(shape))
     hit = np.flatnonzero(keys >= 0)
     which, depth = seen.depths.told(keys.take(hit))
@@ -94,15 +94,15 @@ def take(
     about = _light.around(away.reshape(shape), (keys >= 0).reshape(shape), sight.blurred).ravel()
     row, column = np.divmod(hit.astype(np.int32), np.int32(size[0]))
     x, y = column + half, row + half
-    first = Samples(hit, seen.tint(which, x, y), seen.light(sight, which, x, y, depth, about.take(hit)))
+    first = Samples(hit, seen.tint(which, x, y), seen.light(which, x, y, depth, about.take(hit)))
     image = first.develop(colours, sight.shade, len(keys))
     edge = edges(image.reshape(4, *shape)) if samples > 1 else np.zeros(shape, bool)
-    again = tuple(_again(seen, sight, first, about, edge, samples)) if samples > 1 else ()
+    again = tuple(_again(seen, first, about, edge, samples)) if samples > 1 else ()
     shot = Shot(shape, first, np.flatnonzero(edge), again)
     return shot, shot.develop(colours, sight.shade, image)
 
 
-def _again(seen: Stuff, sight: Sight, first: Samples, about: NDArray, edge: NDArray, samples: int) -> Iterator[Samples]:
+def _again(seen: Stuff, first: Samples, about: NDArray, edge: NDArray, samples: int) -> Iterator[Samples]:
     """Looks once more, and more closely, at some pixels (rows, columns) bool. Where a sample shows what the whole pixel
     did, it is as bright. about : of each pixel how near that is which surrounds it"""
     places, (high, wide) = np.flatnonzero(edge), edge.shape
@@ -120,8 +120,8 @@ def _again(seen: Stuff, sight: Sight, first: Samples, about: NDArray, edge: NDAr
         tint, known = seen.tint(which, *at), number.take(hit)
         same = (known >= 0) & (tint == first.tint.take(known))
         light, old, new = np.empty((2, len(hit)), np.float32), np.flatnonzero(same), np.flatnonzero(~same)
-        others = [v.take(new) for v in (which, *at, sight.camera.away(depth), about.take(hit))]
-        for row, before, value in zip(light, first.light, seen.light(sight, *others), strict=True):
+        others = [v.take(new) for v in (which, *at, seen.sight.camera.away(depth), about.take(hit))]
+        for row, before, value in zip(light, first.light, seen.light(*others), strict=True):
             row[old], row[new] = before.take(known.take(old)), value
         yield Samples(hit, tint, light)
 
@@ -130,7 +130,10 @@ def edges(image: NDArray) -> NDArray:
     """(rows, columns) pixels of an image (4, rows, columns) that differ from one of the four beside them."""
     edge = np.zeros(image.shape[1:], bool)
     for value in image:
-        look = (np.sqrt(np.clip(value, 0, _BRIGHTEST)) * np.float32(_STEPS)).astype(np.uint8)
+        look = np.clip(value, 0, _BRIGHTEST)
+        np.sqrt(look, out=look)
+        look *= np.float32(_STEPS)
+        look = look.astype(np.uint8)
         for ahead, back in ((np.s_[1:], np.s_[:-1]), (np.s_[:, 1:], np.s_[:, :-1])):
             differ = np.maximum(look[ahead], look[back]) - np.minimum(look[ahead], look[back]) > _DIFFER
             edge[ahead] |= differ

@@ -36,7 +36,8 @@ class Sight:
 class Mesh:
     """Triangles on a picture.
 
-    vertices : (n,) float32 each of columns, rows, depths, the values that bands go by, and what `light` says
+    vertices : (n,) float32 each of columns, rows, depths, the values that bands go by, how straight the key light
+               falls, all other light, and columns, rows and depths on the key light's own picture
     faces    : (m, 3)
     """
 
@@ -47,16 +48,17 @@ class Mesh:
 class Stuff:
     """All that may be seen of the solids and the lines."""
 
-    def __init__(self, triangles: Soup, camera: Camera, reach: float) -> None:
-        """reach : size of the scene, mm"""
-        self.shown, solids = _solids(triangles, camera)
-        strips = _strips(triangles.lines, camera, _LIFT * reach)
+    def __init__(self, triangles: Soup, sight: Sight) -> None:
+        self.sight, camera = sight, sight.camera
+        self.shown, solids = _solids(triangles, sight)
+        strips = _strips(triangles.lines, camera, _LIFT * sight.reach)
         x, y, depth, value, *light = (
             np.concatenate(both) for both in zip(solids.vertices, strips.vertices, strict=True)
         )
         facets = Facets(x, y, np.concatenate([solids.faces, strips.faces + len(solids.vertices[0])]))
         self.depths = Depths(facets, depth)
-        self.straight, self.rest, self.right, self.up = (facets.plane(v) for v in light)
+        self.straight, self.rest = (facets.plane(v) for v in light[:2])
+        self.lit = [facets.plane(camera.flattened(v, depth)) for v in light[2:]]
         self.value, self.levels = facets.plane(value) if triangles.levels else None, triangles.levels
         self.count, self.strips = len(facets.x[0]), len(strips.faces)
 
@@ -73,40 +75,41 @@ class Stuff:
         value = read(self.value, which, x, y)
         return which + self.count * sum((value >= np.float32(level)).astype(np.intp) for level in self.levels)
 
-    def light(self, sight: Sight, which: NDArray, x: NDArray, y: NDArray, away: NDArray, about: NDArray) -> NDArray:
+    def light(self, which: NDArray, x: NDArray, y: NDArray, away: NDArray, about: NDArray) -> NDArray:
         """(2, k) how bright places of triangles are, and how much darker because they lie in a hollow; so many mm
         towards the viewer, as is what surrounds them."""
-        out = np.empty((2, len(which)), np.float32)
+        out, sight = np.empty((2, len(which)), np.float32), self.sight
         for at in range(0, len(which), _AT_ONCE):
             part = slice(at, at + _AT_ONCE)
             places = which[part], x[part], y[part]
-            straight = read(self.straight, *places)
-            column, row, depth = sight.camera.seen_by(sight.shadow.camera, *places[1:], away[part])
-            column += np.float32(_OFF) * read(self.right, *places)
-            row -= np.float32(_OFF) * read(self.up, *places)
-            depth += (1 + np.float32(_OFF) * straight) * np.float32(1 / sight.shadow.camera.scale)
-            bright = _light.key(straight)
-            bright *= sight.shadow.lit(column, row, depth)
+            bright = _light.key(read(self.straight, *places))
+            bright *= sight.shadow.lit(*(sight.camera.restored(read(plane, *places), away[part]) for plane in self.lit))
             bright += read(self.rest, *places)
             out[0, part], out[1, part] = bright, _light.hollows(about[part], away[part], sight.reach)
         return out
 
 
-def _solids(triangles: Soup, camera: Camera) -> tuple[NDArray, Mesh]:
+def _solids(triangles: Soup, sight: Sight) -> tuple[NDArray, Mesh]:
     """Those triangles that may be seen, and which they are."""
-    x, y, depth = camera.columns(triangles.points)
+    x, y, depth = sight.camera.columns(triangles.points)
     corners = np.stack([x, y], axis=1).take(triangles.faces, axis=0)
     shown = triangles.shown(corners)
     shown = shown.take(downwards(y, triangles.faces.take(shown, axis=0)))
     faces, normals, value = triangles.faces.take(shown, axis=0), triangles.normals, triangles.values
+    column, row, near = sight.shadow.camera.columns(triangles.points)
     behind = ~triangles.skin[shown]
     if behind.any():  # the far side of a sheet has its own normals
         behind[behind] = ~_light.facing(corners[shown[behind]])
     if behind.any():
         faces = faces + len(x) * behind[:, None]
-        x, y, depth, value = (np.concatenate([v, v]) for v in (x, y, depth, value))
+        x, y, depth, value, column, row, near = (
+            np.concatenate([v, v]) for v in (x, y, depth, value, column, row, near)
+        )
         normals = np.concatenate([normals, -normals])
-    return shown, Mesh((x, y, depth, value, *_light.light(normals, camera.axes)), faces)
+    straight, rest, right, up = _light.light(normals, sight.camera.axes)
+    column, row = column + np.float32(_OFF) * right, row - np.float32(_OFF) * up
+    near = near + (1 + np.float32(_OFF) * straight) * np.float32(1 / sight.shadow.camera.scale)
+    return shown, Mesh((x, y, depth, value, straight, rest, column, row, near), faces)
 
 
 def _strips(ends: NDArray, camera: Camera, lift: float) -> Mesh:
@@ -121,4 +124,5 @@ def _strips(ends: NDArray, camera: Camera, lift: float) -> Mesh:
     faces = np.concatenate([first + np.array(three) for three in ((0, 1, 3), (3, 1, 2))])
     one = np.ones(len(corners), np.float32)
     x, y = np.ascontiguousarray(corners.T)
-    return Mesh((x, y, depth[:, [0, 0, 1, 1]].ravel().astype(np.float32), 0 * one, -one, one, 0 * one, 0 * one), faces)
+    depth, none = depth[:, [0, 0, 1, 1]].ravel().astype(np.float32), 0 * one
+    return Mesh((x, y, depth, none, -one, one, none, none, none), faces)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -84,17 +83,13 @@ class Camera:
         """(n,) mm from the centre towards the eye at depths."""
         return depth if np.isinf(self.distance) else np.float32(self.distance) * (1 - 1 / depth)
 
-    def seen_by(self, other: Camera, columns: NDArray, rows: NDArray, away: NDArray) -> Iterator[NDArray]:
-        """(n,) float32 each of columns, rows and depths on the picture of another, parallel camera, of what is seen
-        on this one's at these places, so many mm from the centre towards the eye."""
-        if np.isfinite(self.distance):
-            far = 1 - away / np.float32(self.distance)
-            columns, rows = (v * far + s * (1 - far) for v, s in zip((columns, rows), self.shift, strict=True))
-        ways = np.array([[1 / self.scale], [-1 / self.scale], [1.0]]) * self.axes
-        turn = np.array([[other.scale], [-other.scale], [1.0]]) * other.axes
-        start = turn @ (self.centre - self.shift @ ways[:2] - other.centre) + (*other.shift, 0.0)
-        for one, (right, down, near) in zip(start.tolist(), (turn @ ways.T).tolist(), strict=True):
-            yield columns * np.float32(right) + rows * np.float32(down) + (away * np.float32(near) + np.float32(one))
+    def flattened(self, values: NDArray, depth: NDArray) -> NDArray:
+        """(n,) what is linear in space, at points of these depths, turned into what is linear over the picture."""
+        return values if np.isinf(self.distance) else values * depth
+
+    def restored(self, values: NDArray, away: NDArray) -> NDArray:
+        """(n,) what was flattened, read on the picture, as it was; so many mm from the centre towards the eye."""
+        return values if np.isinf(self.distance) else values * (1 - away / np.float32(self.distance))
 
     def eye(self, points: NDArray) -> NDArray:
         """(n, 3) from each point towards the eye, not of unit length."""

@@ -10,7 +10,7 @@ from PIL import Image, ImageDraw
 
 from shellgen import lettering
 from shellgen.canvas import Colour
-from shellgen.export._pencil import FINE, Sheet
+from shellgen.export._pencil import Sheet
 from shellgen.export._view import Camera
 
 MARGIN = 0.05  # clear border over the field
@@ -43,7 +43,7 @@ class Words:
 
     def head(self, sheet: Sheet, letter: float) -> int:
         """Writes the caption, and what the legend says. Returns the height of both, pixels."""
-        wide = sheet.mask.width / FINE
+        wide = sheet.size[0]
         if self.caption:
             height = min(1.4 * letter, 0.94 * wide / lettering.width(self.caption, 1.0))
             sheet.letter(self.caption, (wide / 2, 0.8 * letter + height), height, anchor="middle")

@@ -10,7 +10,7 @@ References: the z-buffer of E. Catmull, "A Subdivision Algorithm for Computer Di
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -135,42 +135,45 @@ class Depths:
     def _runs(self, lattice: Lattice, wanted: Wanted | None) -> Iterator[_Runs]:
         """The stretches of rows that the triangles cover, of halves of one height after the other."""
         shift, rows = np.float32(0.5 + lattice.down), lattice.shape[0]
-        first, last = (np.clip(np.ceil(y - shift), 0, rows).astype(np.int32) for y in (self.top, self.foot))
+        first, last = (np.clip(np.ceil(y - shift), 0, rows) for y in (self.top, self.foot))
         height = last - first
         some = np.flatnonzero(height > 0)
-        kind = _KIND.take(np.minimum(height.take(some), len(_KIND) - 1))
+        kind = _KIND.take(np.minimum(height.take(some), np.float32(len(_KIND) - 1)).astype(np.intp))
         some = some.take(np.argsort(kind, kind="stable"))
+        edges = [first, height, *(v for edge in (self.long, self.short) for v in _stepped(edge, lattice))]
+        halves = [v.take(some) for v in (*edges, self.triangle)]
         start = 0
         for high, count in zip(_HEIGHTS.tolist(), np.bincount(kind, minlength=len(_HEIGHTS)).tolist(), strict=True):
             share = max(_ROWS // high, 1)
             for at in range(start, start + count, share):
-                part = some[at : min(at + share, start + count)]
-                yield self._rows(part, first.take(part), height.take(part), high, lattice, wanted)
+                yield self._rows([v[at : min(at + share, start + count)] for v in halves], high, lattice, wanted)
             start += count
 
-    def _rows(
-        self, part: NDArray, first: NDArray, height: NDArray, high: int, lattice: Lattice, wanted: Wanted | None
-    ) -> _Runs:
+    def _rows(self, halves: list[NDArray], high: int, lattice: Lattice, wanted: Wanted | None) -> _Runs:
         """Of some halves, none higher than `high`, the stretches of all their rows."""
-        ahead, (rows, wide) = np.arange(high, dtype=np.int32)[:, None], lattice.shape
-        row = np.minimum(first + ahead, np.int32(rows - 1))
-        y = row + np.float32(0.5 + lattice.down)
-        sides = [x + (y - y0) * slope for x, y0, slope in (_of(self.long, part), _of(self.short, part))]
-        left, right = (_column(side, lattice) for side in (np.minimum(*sides), np.maximum(*sides)))
-        right -= left
-        right *= ahead < height
-        row *= wide
-        row += left.astype(np.int32)
-        start, count = row.ravel(), right.astype(np.int32).ravel()
-        if wanted is None:
-            begin = start
-        else:
-            begin, end = wanted.before.take(start), wanted.before.take(start + count)
-            count = end - begin
-        kept = count.nonzero()[0]
-        one = kept.astype(np.int32) % np.int32(len(part))
-        return _Runs(self, part.take(one), y.ravel().take(kept), left.ravel().take(kept), lattice,
-                     start.take(kept), begin.take(kept), count.take(kept))  # fmt: skip
+        first, height, *edges, triangle = halves
+        ahead, wide = np.arange(high, dtype=np.float32)[:, None], lattice.shape[1]
+        row = first + ahead
+        sides = [_along(row, *edge) for edge in (edges[:3], edges[3:])]
+        left, right = np.minimum(*sides), np.maximum(*sides)
+        np.maximum(np.ceil(left, out=left), 0, out=left)
+        np.minimum(np.ceil(right, out=right), np.float32(wide), out=right)
+        some = right > left
+        some &= ahead < height
+        kept = np.flatnonzero(some)
+        row, left, right = (v.ravel().take(kept) for v in (row, left, right))
+        start = row.astype(np.intp) * wide + left.astype(np.intp)
+        count = (right - left).astype(np.intp)
+        one = kept.astype(np.int32)
+        one -= one // np.int32(len(first)) * np.int32(len(first))
+        begin = start
+        if wanted is not None:
+            begin = wanted.before.take(start)
+            count = wanted.before.take(start + count) - begin
+            seen = np.flatnonzero(count > 0)
+            row, left, one = row.take(seen), left.take(seen), one.take(seen)
+            start, begin, count = (v.take(seen) for v in (start, begin, count))
+        return _Runs(self.plane, triangle.take(one), row, left, lattice, start, begin, count)
 
 
 class _Runs:
@@ -178,14 +181,16 @@ class _Runs:
     the nearest; along a row it is a straight line, in whole numbers whose overflow cancels out."""
 
     def __init__(
-        self, of: Depths, half: NDArray, y: NDArray, left: NDArray, lattice: Lattice, start: NDArray, begin: NDArray,
-        count: NDArray,
+        self, plane: Plane, triangle: NDArray, row: NDArray, left: NDArray, lattice: Lattice, start: NDArray,
+        begin: NDArray, count: NDArray,
     ) -> None:  # fmt: skip
-        """start : place of the first sample, along all rows; begin : number of the first wanted sample"""
-        triangle = of.triangle.take(half)
-        base, across, down = _of(of.plane, triangle)
+        """plane : of the depths; start : place of the first sample, along all rows; begin : number of the first wanted
+        sample"""
+        base, across, down = (table.take(triangle) for table in plane)
+        y = row + np.float32(0.5 + lattice.down)
         x = (left + np.float32(0.5)) * np.float32(1 / lattice.close) + np.float32(lattice.right)
-        near = np.clip(base + across * x + down * y, 0, _STEPS).astype(np.int64) + _STEPS // 2  # never below zero
+        near = np.minimum(np.maximum(base + across * x + down * y, 0), np.float32(_STEPS)).astype(np.int64)
+        near += _STEPS // 2  # never below zero
         step = np.clip(across, -_STEPS, _STEPS) * np.float32(1 / lattice.close)
         self.begin, self.count, self.step = begin, count, step.astype(np.int64) << 32
         self.base = (near << 32 | triangle) - self.step * start
@@ -193,7 +198,7 @@ class _Runs:
     def sample(self, part: slice, wanted: Wanted | None) -> tuple[NDArray, NDArray]:
         """Numbers and keys of the samples of some stretches."""
         count = self.count[part]
-        spot = (self.begin[part] - (count.cumsum(dtype=np.int64) - count)).repeat(count)
+        spot = (self.begin[part] - (count.cumsum() - count)).repeat(count)
         spot += np.arange(len(spot))
         key = self.step[part].repeat(count)
         key *= spot if wanted is None else wanted.places.take(spot)
@@ -201,14 +206,20 @@ class _Runs:
         return spot, key
 
 
-def _column(place: NDArray, lattice: Lattice) -> NDArray:
-    """The first sample of a row that lies no further left than places, which are overwritten."""
-    place -= np.float32(lattice.right)
-    place *= np.float32(lattice.close)
-    place -= np.float32(0.5)
-    np.ceil(place, out=place)
-    np.maximum(place, 0, out=place)
-    return np.minimum(place, np.float32(lattice.shape[1]), out=place)
+def _stepped(edge: Sequence[NDArray], lattice: Lattice) -> Plane:
+    """Edges, given by column and row of their upper ends and columns to a row, as samples and rows of a lattice count.
+    An edge that two triangles share stays the same for both."""
+    x, y, slope = edge
+    close = np.float32(lattice.close)
+    return (x - np.float32(lattice.right)) * close - np.float32(0.5), y - np.float32(0.5 + lattice.down), slope * close
+
+
+def _along(row: NDArray, x: NDArray, y: NDArray, slope: NDArray) -> NDArray:
+    """Where edges cross rows."""
+    out = row - y
+    out *= slope
+    out += x
+    return out
 
 
 def downwards(y: NDArray, faces: NDArray) -> NDArray:
@@ -240,10 +251,6 @@ def _shares(count: NDArray, most: int) -> Iterator[slice]:
         stop = max(int(np.searchsorted(bounds, bounds[start] + most, side="right")) - 1, start + 1)
         yield slice(start, min(stop, len(count)))
         start = stop
-
-
-def _of(tables: list[NDArray] | Plane, part: NDArray) -> list[NDArray]:
-    return [table.take(part) for table in tables]
 
 
 def _halves(upper: NDArray, lower: NDArray, some: NDArray) -> NDArray:

@@ -140,8 +140,9 @@ class _File:
         pad = -rows.strides[0] % 4 if target == _VERTICES else 0
         view = {"buffer": 0, "byteOffset": len(self.buffer), "target": target}
         if pad:
-            rows = np.pad(rows, ((0, 0), (0, pad // rows.itemsize)))
-            view["byteStride"] = rows.strides[0]
+            padded = np.zeros((len(rows), rows.shape[1] + pad // rows.itemsize), rows.dtype)
+            padded[:, : rows.shape[1]] = rows
+            rows, view["byteStride"] = padded, padded.strides[0]
         data = np.ascontiguousarray(rows).tobytes()
         self.buffer += data + bytes(-len(data) % 4)
         self.views.append(view | {"byteLength": len(data)})

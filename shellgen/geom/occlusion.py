@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -34,11 +36,12 @@ def openness(
     if not len(corners):
         return np.ones(len(points))
     held = points + LIFT * pixel * normals
-    for axis in spread(axes):
+    hiding = corners.transpose(2, 1, 0).reshape(3, -1)  # one axis after the other: numpy is slow along short axes
+    for axis, frame in _axes(axes):
         cosine = normals @ axis
-        before, beyond = _hidden(held, corners, _frame(axis), pixel, reach)
-        total += np.abs(cosine)
-        free += np.where(np.where(cosine > 0, beyond, before), 0.0, np.abs(cosine))
+        weight = np.abs(cosine)
+        total += weight
+        free += np.where(_hidden(held, cosine > 0, hiding, frame, pixel, reach), 0.0, weight)
     return free / total
 
 
@@ -62,6 +65,12 @@ def spread(count: int) -> NDArray:
     return np.stack([flat * np.cos(turn), flat * np.sin(turn), up], axis=1)
 
 
+@lru_cache(maxsize=8)
+def _axes(count: int) -> tuple[tuple[NDArray, NDArray], ...]:
+    """So many axes and their frames."""
+    return tuple((axis, _frame(axis)) for axis in spread(count))
+
+
 def _frame(axis: NDArray) -> NDArray:
     """(3, 3) rows: across, along, axis."""
     least = np.eye(3)[np.argmin(np.abs(axis))]
@@ -70,17 +79,17 @@ def _frame(axis: NDArray) -> NDArray:
     return np.array([across, np.cross(axis, across), axis])
 
 
-def _hidden(points: NDArray, corners: NDArray, frame: NDArray, pixel: float, reach: float) -> tuple[NDArray, NDArray]:
-    """(n,) whether something stands within `reach` against the axis, and along it."""
-    seen = frame @ corners.reshape(-1, 3).T  # one axis after the other: numpy is slow along short axes
+def _hidden(points: NDArray, ahead: NDArray, hiding: NDArray, frame: NDArray, pixel: float, reach: float) -> NDArray:
+    """(n,) whether something stands within `reach`; of points `ahead` (n,) bool along the axis, of others against."""
+    seen = frame @ hiding
     low, high = seen.min(axis=1), seen.max(axis=1)
     low[:2] = np.floor(low[:2] / pixel) * pixel  # one raster, whatever stands in it
     width, height = np.ceil((high[:2] - low[:2]) / pixel).astype(int) + 2 * PADDING
     scale = STEPS / max(float(high[2] - low[2]), pixel)
     x, y = ((seen[k] - low[k]) / pixel + PADDING for k in (0, 1))
-    column, row, depth = samples(*(part.reshape(-1, 3).T for part in (x, y, seen[2])))
+    column, row, depth = samples(*(part.reshape(3, -1) for part in (x, y, seen[2])))
     if not len(column):  # every triangle is seen edge on, or falls between the pixels
-        return np.zeros(len(points), bool), np.zeros(len(points), bool)
+        return np.zeros(len(points), bool)
     key = np.sort((row * width + column) * (4 * STEPS) + ((depth - low[2]) * scale).astype(np.int64))
     own = frame @ points.T
     column, row = (np.floor((own[k] - low[k]) / pixel).astype(np.int64) + PADDING for k in (0, 1))
@@ -88,12 +97,11 @@ def _hidden(points: NDArray, corners: NDArray, frame: NDArray, pixel: float, rea
     level = np.clip((own[2] - low[2]) * scale, -STEPS / 2, 2 * STEPS).astype(np.int64)
     stretch = int(min(reach * scale, 2 * STEPS))
     base = (row * width + column) * (4 * STEPS)
-    place = np.searchsorted(key, base + level)
-    after = key[np.minimum(place, len(key) - 1)] - base
-    earlier = key[np.maximum(place - 1, 0)] - base
-    beyond = inside & (place < len(key)) & (after >= level) & (after <= np.minimum(level + stretch, 2 * STEPS))
-    before = inside & (place > 0) & (earlier < level) & (earlier >= np.maximum(level - stretch, -STEPS // 2))
-    return before, beyond
+    place = np.searchsorted(key, base + level) - ~ahead
+    there = key.take(place, mode="clip") - base
+    first = np.where(ahead, level, np.maximum(level - stretch, -STEPS // 2))
+    last = np.where(ahead, np.minimum(level + stretch, 2 * STEPS), level - 1)
+    return np.asarray(inside & (place >= 0) & (place < len(key)) & (there >= first) & (there <= last))
 
 
 def samples(x: NDArray, y: NDArray, z: NDArray) -> tuple[NDArray, NDArray, NDArray]:
@@ -101,33 +109,50 @@ def samples(x: NDArray, y: NDArray, z: NDArray) -> tuple[NDArray, NDArray, NDArr
 
     x, y, z : (3, m) of the corners, x and y in pixels, the centre of pixel (c, r) being (c + 0.5, r + 0.5)
     """
+    first, last = (
+        np.ceil(choose(choose(y[0], y[1]), y[2]) - 0.5).astype(np.int64) for choose in (np.minimum, np.maximum)
+    )
+    some = np.flatnonzero(last > first)
+    order = _upwards(y, some)
+    x, y, z = (part.ravel().take(order) for part in (x, y, z))
     nearest, farthest = np.minimum(np.minimum(z[0], z[1]), z[2]), np.maximum(np.maximum(z[0], z[1]), z[2])
-    order = np.argsort(y, axis=0)
-    x, y, z = (np.take_along_axis(part, order, axis=0) for part in (x, y, z))
-    owner, row = _runs(np.ceil(y[0] - 0.5).astype(np.int64), np.ceil(y[2] - 0.5).astype(np.int64))
+    owner, row = _runs(first.take(some), last.take(some))
     middle = row + 0.5
-    (one, two, three), (low, mid, top) = x[:, owner], y[:, owner]
-    long = one + (three - one) * _share(middle - low, top - low)
-    upper = two + (three - two) * _share(middle - mid, top - mid)
-    lower = one + (two - one) * _share(middle - low, mid - low)
-    bent = np.where(middle >= mid, upper, lower)
-    left, right = np.minimum(long, bent), np.maximum(long, bent)
+    one, two, low, mid = (v.take(owner) for v in (x[0], x[1], y[0], y[1]))
+    long, lower, upper = (_slope(x, y, *ends).take(owner) for ends in ((0, 2), (0, 1), (1, 2)))
+    above = middle - low
+    straight, bent = one + above * long, np.where(middle >= mid, two + (middle - mid) * upper, one + above * lower)
+    left, right = np.minimum(straight, bent), np.maximum(straight, bent)
     run, column = _runs(np.ceil(left - 0.5).astype(np.int64), np.ceil(right - 0.5).astype(np.int64))
-    owner, row = owner[run], row[run]
+    owner, row = owner.take(run), row.take(run)
     across, up = _slopes(x, y, z)
-    at = z[0, owner] + across[owner] * (column + 0.5 - x[0, owner]) + up[owner] * (row + 0.5 - y[0, owner])
-    return column, row, np.clip(at, nearest[owner], farthest[owner])
+    base = z[0] + across * (0.5 - x[0]) + up * (0.5 - y[0])
+    at = base.take(owner) + across.take(owner) * column + up.take(owner) * row
+    return column, row, np.clip(at, nearest.take(owner), farthest.take(owner))
+
+
+_ORDER = np.array([(0, 1, 2), (0, 2, 1), (0, 1, 2), (2, 0, 1), (1, 0, 2), (0, 1, 2), (1, 2, 0), (2, 1, 0)]).T
+"""Corners by height for each outcome of the three comparisons in `_upwards`; two of the eight never come."""
+
+
+def _upwards(y: NDArray, some: NDArray) -> NDArray:
+    """(3, k) where the corners of some of all triangles stand among those (3, m) of all, the lowest first."""
+    a, b, c = (row.take(some) for row in y)
+    found = 4 * (b < a).astype(np.intp) + 2 * (c < a) + (c < b)
+    return y.shape[1] * _ORDER.take(found, axis=1) + some
+
+
+def _slope(x: NDArray, y: NDArray, start: int, end: int) -> NDArray:
+    """(m,) columns per row along an edge of each triangle."""
+    rise = y[end] - y[start]
+    return (x[end] - x[start]) / np.where(rise > 0, rise, 1.0)
 
 
 def _runs(first: NDArray, last: NDArray) -> tuple[NDArray, NDArray]:
     """Owner and whole number of every step from `first` up to, not including, `last`."""
     count = np.maximum(last - first, 0)
     owner = np.repeat(np.arange(len(first)), count)
-    return owner, np.arange(count.sum()) - np.repeat(np.cumsum(count) - count - first, count)
-
-
-def _share(part: NDArray, whole: NDArray) -> NDArray:
-    return part / np.where(whole > 0, whole, 1.0)
+    return owner, np.arange(len(owner)) - (np.cumsum(count) - count - first).take(owner)
 
 
 def _slopes(x: NDArray, y: NDArray, z: NDArray) -> tuple[NDArray, NDArray]:

@@ -7,6 +7,7 @@ at the floor of a groove and at a foot, from where it fades out evenly over the 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from scipy.spatial import cKDTree
 
 from shellgen.geom import levels, loops, occlusion
 from shellgen.geom.triangles import edges
+from shellgen.keep import kept
 from shellgen.model import Layout, Ring, Shading, ShellMesh, Solid, Spike, Surface
 from shellgen.paint.zones import Params
 
@@ -37,52 +39,92 @@ STEP = 2.0
 """mm between the points of the plate lines from which distances are taken (chosen)."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """What shade lies on, whatever stands there.
+
+    ends    : of both halvings, as in `Shading`
+    points, normals, faces : of the finer mesh
+    count   : of its vertices that the coarser mesh has too, which come first
+    near    : (count, count) sparse, 1 where two vertices of the coarser mesh are joined by an edge
+    grooves : (n,) mm to the nearest plate line
+    """
+
+    ends: tuple[NDArray, ...]
+    points: NDArray
+    normals: NDArray
+    faces: NDArray
+    count: int
+    near: sparse.csr_array
+    grooves: NDArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Foot:
+    """Where a spike stands.
+
+    up   : (n, 3) the dome's normals along its base curve
+    line : (n, 3) the outer foot of its ring, or its own without one
+    """
+
+    up: NDArray
+    line: NDArray
+
+
 def build(
     surface: Surface, layout: Layout, mesh: ShellMesh, spikes: Sequence[Spike], masters: Sequence[Solid],
     rings: Sequence[Ring], params: Params, *, groove: tuple[float, float],
 ) -> Shading:  # fmt: skip
     """The shade on the outer face; groove : its width and depth, mm."""
-    of_ring = {ring.spike: ring for ring in rings}
-    feet = [_foot(surface, spike, of_ring.get(spike.name)) for spike in spikes]
+    of_ring, on = {ring.spike: ring for ring in rings}, ground(surface, layout, mesh)
+    feet = _feet(surface, spikes, of_ring)
+    hiding = occluders(spikes, masters, of_ring, feet)
+    away = distance_to_feet(on.points, [foot.line for foot in feet])
+    seen = _smoothed(_seen(on, away[: on.count], hiding), on.near)
+    seen = np.append(seen, seen[on.ends[1]].mean(axis=1))
+    shade = np.maximum(1 - seen, _fading(on.grooves, 1 - occlusion.slot(*groove), params.reach))
+    shade = np.clip(np.maximum(shade, _fading(away, CORNER, params.reach)), 0.0, 1.0)
+    return Shading(on.ends, on.points, on.normals, on.faces, seen, shade, (params.middle, params.dark), params.brush)
+
+
+@kept(2)
+def ground(surface: Surface, layout: Layout, mesh: ShellMesh) -> Ground:
+    """What shade lies on: the mesh with every edge halved twice."""
     coarse, ends = levels.halved(mesh.faces, len(mesh.points))
-    uv, points, normals = _between(surface, mesh.uv, ends)
-    seen = occlusion.openness(
-        points, normals, occluders(surface, spikes, masters, of_ring), axes=AXES, pixel=PIXEL, reach=FAR
-    )
-    seen = _smoothed(_from_outside(points, seen, distance_to_feet(points, feet)), coarse)
-    faces, again = levels.halved(coarse, len(points))
-    seen = np.append(seen, seen[again].mean(axis=1))
-    _, points, normals = _between(surface, uv, again)
-    shade = np.maximum(1 - seen, _fading(from_grooves(points, mesh, layout), 1 - occlusion.slot(*groove), params.reach))
-    shade = np.clip(np.maximum(shade, _fading(distance_to_feet(points, feet), CORNER, params.reach)), 0.0, 1.0)
-    return Shading((ends, again), points, normals, faces, seen, shade, (params.middle, params.dark), params.brush)
-
-
-def _between(surface: Surface, uv: NDArray, ends: NDArray) -> tuple[NDArray, NDArray, NDArray]:
-    """Places, points and normals with those half way between `ends` added."""
-    uv = np.vstack([uv, uv[ends].mean(axis=1)])
-    return uv, surface.points(uv), surface.normals(uv)
+    uv = np.vstack([mesh.uv, mesh.uv[ends].mean(axis=1)])
+    faces, again = levels.halved(coarse, len(uv))
+    count, uv = len(uv), np.vstack([uv, uv[again].mean(axis=1)])
+    points = surface.points(uv)
+    one, other = edges(coarse).T
+    half = sparse.coo_array((np.ones(len(one)), (one, other)), shape=(count, count))
+    near = (half + half.T).tocsr()
+    return Ground((ends, again), points, surface.normals(uv), faces, count, near, from_grooves(points, mesh, layout))
 
 
 def _fading(distance: NDArray, most: float, reach: float) -> NDArray:
     return most * (1 - distance / reach)
 
 
-def occluders(surface: Surface, spikes: Sequence[Spike], masters: Sequence[Solid], rings: dict[str, Ring]) -> NDArray:
-    """(m, 3, 3) coarse triangles of the spikes and of the rings' outer sides and tops."""
-    coarse = {solid.name: levels.clustered(solid.vertices, solid.faces, CELL) for solid in masters}
+def occluders(
+    spikes: Sequence[Spike], masters: Sequence[Solid], rings: dict[str, Ring], feet: Sequence[Foot]
+) -> NDArray:
+    """(m, 3, 3) coarse triangles of the spikes and of the rings' outer sides and tops. feet : of the spikes"""
+    coarse = {solid.name: _coarse(solid) for solid in masters}
     found = [np.zeros((0, 3, 3))]
-    for spike in spikes:
+    for spike, foot in zip(spikes, feet, strict=True):
         vertices, faces = coarse[spike.master]
         found.append((vertices @ spike.frame[:3, :3].T + spike.frame[:3, 3])[faces])
         ring = rings.get(spike.name)
         if ring is not None:
             some = np.linspace(0, len(spike.base_curve), AROUND, endpoint=False).astype(int)
-            up = surface.normals(spike.seat_uv)
-            low, inner = loops.offset(spike.base_curve, up, ring.thickness)[some], spike.base_curve[some]
-            rise = ring.width * up[some]
+            low, inner, rise = foot.line[some], spike.base_curve[some], ring.width * foot.up[some]
             found += [_band(low, low + rise), _band(low + rise, inner + rise)]
     return np.concatenate(found)
+
+
+@kept(128)
+def _coarse(solid: Solid) -> tuple[NDArray, NDArray]:
+    return levels.clustered(solid.vertices, solid.faces, CELL)
 
 
 def _band(low: NDArray, high: NDArray) -> NDArray:
@@ -91,11 +133,17 @@ def _band(low: NDArray, high: NDArray) -> NDArray:
     return np.concatenate([np.stack([low, ahead, above], axis=1), np.stack([low, above, high], axis=1)])
 
 
-def _foot(surface: Surface, spike: Spike, ring: Ring | None) -> NDArray:
-    """(n, 3) the outer foot of the ring, or of the spike without one."""
-    if ring is None:
-        return spike.base_curve
-    return loops.offset(spike.base_curve, surface.normals(spike.seat_uv), ring.thickness)
+def _feet(surface: Surface, spikes: Sequence[Spike], rings: dict[str, Ring]) -> list[Foot]:
+    """Where each spike stands."""
+    if not spikes:
+        return []
+    ups = surface.normals(np.concatenate([spike.seat_uv for spike in spikes]))
+    ends = np.cumsum([len(spike.seat_uv) for spike in spikes])[:-1]
+    return [_foot(spike, up, rings.get(spike.name)) for spike, up in zip(spikes, np.split(ups, ends), strict=True)]
+
+
+def _foot(spike: Spike, up: NDArray, ring: Ring | None) -> Foot:
+    return Foot(up, spike.base_curve if ring is None else loops.offset(spike.base_curve, up, ring.thickness))
 
 
 def distance_to_feet(points: NDArray, feet: Sequence[NDArray]) -> NDArray:
@@ -126,22 +174,23 @@ def _to_stretch(points: NDArray, start: NDArray, along: NDArray) -> NDArray:
     return np.linalg.norm(points - start - np.clip(share, 0, 1)[:, None] * along, axis=1)
 
 
-def _from_outside(points: NDArray, seen: NDArray, away: NDArray) -> NDArray:
-    """Openness, that of covered ground taken from the nearest open ground, so that nothing dark leaks out at a foot."""
-    covered = away < PIXEL / 2
-    if not covered.any() or covered.all():
+def _seen(on: Ground, away: NDArray, hiding: NDArray) -> NDArray:
+    """(count,) openness, that of covered ground taken from the nearest open ground, so that nothing dark leaks out at a
+    foot. away : (count,) mm to the nearest foot; hiding : (m, 3, 3) what hides the sky"""
+    free = away >= PIXEL / 2
+    if not free.any():
+        free = ~free
+    points, normals = on.points[: on.count], on.normals[: on.count]
+    seen = occlusion.openness(points[free], normals[free], hiding, axes=AXES, pixel=PIXEL, reach=FAR)
+    if free.all():
         return seen
-    near = cKDTree(points[~covered]).query(points[covered])[1]
-    result = seen.copy()
-    result[covered] = seen[~covered][near]
+    result = np.empty(on.count)
+    result[free], result[~free] = seen, seen[cKDTree(points[free]).query(points[~free])[1]]
     return result
 
 
-def _smoothed(values: NDArray, faces: NDArray) -> NDArray:
+def _smoothed(values: NDArray, near: sparse.csr_array) -> NDArray:
     """Values spread over their neighbours, so that the outlines of the tones are as smooth as a brush makes them."""
-    start, end = edges(faces).T
-    half = sparse.coo_array((np.ones(len(start)), (start, end)), shape=(len(values), len(values)))
-    near = (half + half.T).tocsr()
     count = near.sum(axis=1)
     for _ in range(ROUNDS):
         values = (values + near @ values / count) / 2
