@@ -16,7 +16,7 @@ from PIL import Image
 
 from shellgen.canvas import LAYERS, Drawing, Path, Text
 from shellgen.guide import signs
-from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
+from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Stamped, Step, Ticks, Warn, Words, stamped
 from shellgen.keep import kept
 from shellgen.lettering import width as lettering_width
 
@@ -184,12 +184,14 @@ def _linked(text: str, files: tuple[str, ...]) -> str:
 
 
 def _figure(of: Picture) -> str:
-    return f"<figure>{picture(of.drawing, of.caption, of.tall)}<figcaption>{escape(of.caption)}</figcaption></figure>"
+    shown = _picture(stamped(of.drawing), of.caption, of.tall)
+    return f"<figure>{shown}<figcaption>{escape(of.caption)}</figcaption></figure>"
 
 
 @kept(128)
-def picture(drawing: Drawing, words: str, tall: float) -> str:
+def _picture(of: Stamped, words: str, tall: float) -> str:
     """`<svg>` in user units of 1 mm. Layers are classes; lettering is text. On paper no higher than `tall` mm."""
+    drawing = of.drawing
     wide, high = f"{drawing.width:.1f}", f"{drawing.height:.1f}"
     shown = drawing.width * min(1.0, tall / drawing.height)
     told = f'style="--w:{shown:.1f}" role="img" aria-label="{escape(words)}"'
