@@ -14,10 +14,8 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 import numpy as np
-from PIL import Image as Raster
 from reportlab.lib.colors import Color
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     BaseDocTemplate,
@@ -32,6 +30,7 @@ from reportlab.platypus import (
     Table,
 )
 
+from shellgen import stills
 from shellgen.export.pdf import compact
 from shellgen.guide import signs
 from shellgen.guide.flowables import GUTTER, POINT, Box, Drawn, Figures, Strokes, plain
@@ -172,11 +171,9 @@ def _front(guide: Guide, across: float) -> Iterator[Flowable]:
     yield Spacer(1, 8)
     yield _say(guide.words)
     if guide.picture:
-        out = io.BytesIO()
-        Raster.open(io.BytesIO(guide.picture)).convert("RGB").save(out, "JPEG", quality=82)
-        wide, high = ImageReader(out).getSize()
+        jpeg, (wide, high) = stills.jpeg(guide.picture, quality=82)
         shown = min(across, 105 * POINT)
-        yield Image(io.BytesIO(out.getvalue()), shown, shown * high / wide)
+        yield Image(io.BytesIO(jpeg), shown, shown * high / wide)
     yield Laid(Contents(tuple((step.title, step.when) for step in guide.steps)))
 
 
