@@ -12,7 +12,7 @@ from shellgen import lettering
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.export import _ink
 from shellgen.export.pdf import Trace, operators
-from shellgen.guide.leaf import Picture, Stamped, stamped
+from shellgen.guide.leaf import Picture
 from shellgen.keep import kept
 
 POINT = 72 / 25.4
@@ -95,7 +95,7 @@ class Drawn(Flowable):
         canvas = self.canv
         canvas.saveState()
         canvas.scale(POINT * self.scale, POINT * self.scale)
-        canvas.addLiteral(_seen(stamped(self.drawing), self.scale))
+        canvas.addLiteral(_seen(self.drawing, self.scale))
         canvas.restoreState()
 
 
@@ -124,11 +124,11 @@ class Figures(Flowable):
 
 
 @kept(256)
-def _seen(of: Stamped, scale: float) -> str:
+def _seen(drawing: Drawing, scale: float) -> str:
     """Operators that draw what can be read at a scale."""
     return operators(
         item
-        for _, items in _ink.in_layers(of.drawing)
+        for _, items in _ink.in_layers(drawing)
         for item in items
         if isinstance(item, Path) or item.height * scale >= LEAST
     )

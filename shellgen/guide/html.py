@@ -14,7 +14,7 @@ from string import Template
 from shellgen import stills
 from shellgen.canvas import LAYERS, Drawing, Path, Text
 from shellgen.guide import signs
-from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Stamped, Step, Ticks, Warn, Words, stamped
+from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
 from shellgen.keep import kept
 from shellgen.lettering import width as lettering_width
 
@@ -183,14 +183,13 @@ def _linked(text: str, files: tuple[str, ...]) -> str:
 
 
 def _figure(of: Picture) -> str:
-    shown = _picture(stamped(of.drawing), of.caption, of.tall)
+    shown = picture(of.drawing, of.caption, of.tall)
     return f"<figure>{shown}<figcaption>{escape(of.caption)}</figcaption></figure>"
 
 
 @kept(128)
-def _picture(of: Stamped, words: str, tall: float) -> str:
+def picture(drawing: Drawing, words: str, tall: float) -> str:
     """`<svg>` in user units of 1 mm. Layers are classes; lettering is text. On paper no higher than `tall` mm."""
-    drawing = of.drawing
     wide, high = f"{drawing.width:.1f}", f"{drawing.height:.1f}"
     shown = drawing.width * min(1.0, tall / drawing.height)
     told = f'style="--w:{shown:.1f}" role="img" aria-label="{escape(words)}"'

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from functools import lru_cache
+from dataclasses import dataclass
 
 from shellgen.canvas import Drawing
-from shellgen.keep import digest
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,19 +52,6 @@ class Warn:
 
     signs: tuple[str, ...]
     text: str
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Stamped:
-    """A drawing with what its content comes to, which is reckoned once and stands for it wherever it is shown."""
-
-    content: bytes
-    drawing: Drawing = field(compare=False)
-
-
-@lru_cache(maxsize=64)
-def stamped(drawing: Drawing) -> Stamped:
-    return Stamped(digest(drawing), drawing)
 
 
 Block = Words | Ticks | Rows | Picture | Gallery | Warn
