@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shellgen import params as preset
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas, signed_volume
+from shellgen.keep import kept
 from shellgen.model import Amount, Cut, Layout, Materials, Pattern, Ring, ShellMesh, Solid, Spike, Zone
 
 
@@ -109,7 +110,7 @@ def _measured(
     outside = areas(mesh.points, mesh.faces).sum() / 1e6
     inside = areas(mesh.offset(-thickness), mesh.faces).sum() / 1e6
     seams = sum(seam.length for seam in cut.seams) / 1000
-    whole = sum(signed_volume(solid.vertices, solid.faces) for solid in solids)
+    whole = sum(_balance(solid)[0] for solid in solids)
     strip = sum(ring.neutral_length for ring in rings) / 1000
     feet = sum(ring.neutral_length * ring.thickness for ring in rings) / 1e6
     feet += sum(_enclosed(spike.base_curve) for spike in spikes) / 1e6
@@ -190,19 +191,21 @@ def _centre(
     rest = sum(masses.values()) - masses["spikes"]
     if not solids:
         return sheet
-    weights = np.array([signed_volume(solid.vertices, solid.faces) for solid in solids])
+    weights, centres = zip(*map(_balance, solids), strict=True)
     places = np.array(
-        [spike.frame[:3, :3] @ _centroid(s) + spike.frame[:3, 3] for spike, s in zip(spikes, solids, strict=True)]
+        [spike.frame[:3, :3] @ at + spike.frame[:3, 3] for spike, at in zip(spikes, centres, strict=True)]
     )
-    clay = np.average(places, axis=0, weights=weights)
+    clay = np.average(places, axis=0, weights=np.array(weights))
     return (rest * sheet + masses["spikes"] * clay) / (rest + masses["spikes"])
 
 
-def _centroid(solid: Solid) -> NDArray:
-    """(3,) centre of a closed mesh, by its signed tetrahedra from the origin."""
+@kept(512)
+def _balance(solid: Solid) -> tuple[float, NDArray]:
+    """Volume, and (3,) centre, of a closed mesh, by its signed tetrahedra from the origin."""
     corners = solid.vertices[solid.faces]
     volumes = np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))
-    return (corners.sum(axis=1) / 4 * volumes[:, None]).sum(axis=0) / volumes.sum()
+    centre = (corners.sum(axis=1) / 4 * volumes[:, None]).sum(axis=0) / volumes.sum()
+    return signed_volume(solid.vertices, solid.faces), centre
 
 
 def _enclosed(curve: NDArray) -> float:

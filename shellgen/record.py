@@ -11,6 +11,7 @@ import numpy as np
 from shellgen import buying, handwork, paint, wear
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas, total_curvature
+from shellgen.keep import kept
 from shellgen.model import Piece, Plan
 from shellgen.shell import Shell
 from shellgen.stock import CutList
@@ -60,29 +61,27 @@ def _round(value: float, digits: int = 4) -> float:
 def _dome(shell: Shell) -> dict[str, Any]:
     """Outer face as designed, and the mid surface on which the pattern is developed."""
     mesh, mid = shell.mesh, shell.mesh.offset(shell.pattern.mid_offset)
+    rims = [line for of, line in zip(shell.layout.lines, mesh.line_vertices, strict=True) if of.kind == "rim"]
 
     def figures(points: Any) -> dict[str, float]:
-        rim = sum(
-            length(points[vertices])
-            for line, vertices in zip(shell.layout.lines, mesh.line_vertices, strict=True)
-            if line.kind == "rim"
-        )
-        return {
-            "area_mm2": _round(areas(points, mesh.faces).sum()),
-            "rim_length_mm": _round(rim),
-            "total_curvature_rad": _round(total_curvature(points, mesh.faces, mesh.normals), 6),
-        }
+        area, curvature = _face(points, mesh.faces, mesh.normals)
+        rim = sum(length(points[line]) for line in rims)
+        return {"area_mm2": _round(area), "rim_length_mm": _round(rim), "total_curvature_rad": _round(curvature, 6)}
 
-    size = np.ptp(mesh.points, axis=0)
+    size = zip(("length", "width", "height"), np.ptp(mesh.points, axis=0), strict=True)
     return {
         **figures(mesh.points),
         "surface": "outer face",
-        "length_mm": _round(size[0]),
-        "width_mm": _round(size[1]),
-        "height_mm": _round(size[2]),
+        **{f"{side}_mm": _round(of) for side, of in size},
         "mid_surface": figures(mid),
         "scan": shell.surface.scan() if hasattr(shell.surface, "scan") else None,
     }
+
+
+@kept(4)
+def _face(points: Any, faces: Any, normals: Any) -> tuple[float, float]:
+    """Area and total curvature of the dome."""
+    return float(areas(points, faces).sum()), total_curvature(points, faces, normals)
 
 
 def _wearer(shell: Shell) -> dict[str, Any] | None:

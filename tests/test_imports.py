@@ -16,7 +16,7 @@ FLOORS = (
     {"flow", "buying", "shell", "pipeline"},
     {"handwork", "joins", "record", "tables"},
     {"draw"},
-    {"export", "pack", "readback"},
+    {"export", "pack", "readback", "stills"},
     {"page", "guide"},
     {"papers", "pictures"},
     {"contents"},

@@ -16,6 +16,7 @@ from shellgen.draw.placing import Room
 from shellgen.draw.topview import disc, dot
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.joins import Join
+from shellgen.keep import kept
 from shellgen.shell import Shell
 
 EDGE = 3.0
@@ -30,57 +31,71 @@ LARGEST = 0.7
 LEAST = 0.003
 """Stretch too small to be shown; foam gives so much of itself (chosen: a tenth of the usual limit)."""
 Items = list[Path | Text]
+Numbered = tuple[int, float, float, float]
+"""A mark: its number, where it is on the flat piece, the angle inwards."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Card:
-    """A piece on a small sheet: `move` takes its flat points there."""
+    """A piece on a small sheet: `move` takes its flat points there. edge : (n, 2) its outline on the sheet"""
 
-    shell: Shell
-    index: int
+    name: str
     low: NDArray
     scale: float
     size: tuple[float, float]
+    edge: NDArray
 
     def move(self, points: NDArray) -> NDArray:
-        return EDGE + self.scale * (points - self.low)
+        return _moved(points, self.low, self.scale)
 
     def drawing(self, kind: str, items: Sequence[Path | Text], words: str) -> Drawing:
-        name = self.shell.cut.pieces[self.index].name
-        return Drawing(f"{name}-{kind}", *self.size, tuple(items), f"{name}: {words}")
+        return Drawing(f"{self.name}-{kind}", *self.size, tuple(items), f"{self.name}: {words}")
 
 
 def card(shell: Shell, index: int, *, across: float, up: float) -> Card:
     flat = shell.pattern.flats[index].flat
     low, size = flat.min(axis=0), np.ptp(flat, axis=0)
     scale = min(LARGEST, float(((np.array([across, up]) - 2 * EDGE) / size).min()))
-    return Card(shell, index, low, scale, (scale * float(size[0]) + 2 * EDGE, scale * float(size[1]) + 2 * EDGE))
+    sheet = scale * float(size[0]) + 2 * EDGE, scale * float(size[1]) + 2 * EDGE
+    return Card(shell.cut.pieces[index].name, low, scale, sheet, _moved(outline(shell, index), low, scale))
 
 
-def join_card(of: Card, joins: Sequence[Join]) -> Drawing:
+def _moved(points: NDArray, low: NDArray, scale: float) -> NDArray:
+    return EDGE + scale * (points - low)
+
+
+def join_card(shell: Shell, index: int, joins: Sequence[Join], *, across: float, up: float) -> Drawing:
     """Outline with the number of the join at every side, the marks' numbers along it, a dot where gluing begins."""
-    shell, piece = of.shell, of.shell.cut.pieces[of.index]
-    flat = shell.pattern.flats[of.index].flat
+    of, flat = card(shell, index, across=across, up=up), shell.pattern.flats[index].flat
     by_seam = {join.seam: join for join in joins}
-    edge = of.move(outline(shell, of.index))
-    items: Items = [Path(_simple(edge, closed=True), "cut", closed=True)]
-    room = Room(edge, [])
-    items += _mark_numbers(of, {join.marks[0] for join in joins}, room)
-    for side in piece.sides:
-        if side.seam < 0:
-            continue
-        line = of.move(flat[side.vertices])
-        items += _side_disc(by_seam[side.seam].number, line, room)
-        items.append(dot(line[0] if side.forward == by_seam[side.seam].forward else line[-1]))
-    items += room.place([piece.name], HEIGHTS, room.spots(edge.mean(axis=0), step=2.0, most=900))
+    sides = tuple(
+        (by_seam[side.seam].number, of.move(flat[side.vertices]), side.forward == by_seam[side.seam].forward)
+        for side in shell.cut.pieces[index].sides
+        if side.seam >= 0
+    )
+    marks = tuple((mark.number, *spot[1:]) for mark in shell.marks for spot in mark.at if spot[0] == index)
+    return _joined(of, sides, marks, frozenset(join.marks[0] for join in joins))
+
+
+@kept(64)
+def _joined(
+    of: Card, sides: tuple[tuple[int, NDArray, bool], ...], marks: tuple[Numbered, ...], starts: frozenset[int]
+) -> Drawing:
+    """sides : the number of each one's join, its line on the sheet, whether gluing begins where the line does"""
+    items: Items = [Path(_simple(of.edge, closed=True), "cut", closed=True)]
+    room = Room(of.edge, [])
+    items += _mark_numbers(of, marks, starts, room)
+    for number, line, ahead in sides:
+        items += _side_disc(number, line, room)
+        items.append(dot(line[0] if ahead else line[-1]))
+    items += room.place([of.name], HEIGHTS, room.spots(of.edge.mean(axis=0), step=2.0, most=900))
     return of.drawing("joins", items, "its joins, in the order of gluing")
 
 
-def _mark_numbers(of: Card, starts: set[int], room: Room) -> Items:
+def _mark_numbers(of: Card, marks: Sequence[Numbered], starts: frozenset[int], room: Room) -> Items:
     """Every mark with its number, beside it or else at the end of a leader line; where gluing begins, first."""
     items: Items = []
-    here = [(mark.number, *spot[1:]) for mark in of.shell.marks for spot in mark.at if spot[0] == of.index]
-    for number, x, y, angle in sorted(here, key=lambda mark: mark[0] not in starts):
+    for number, x, y, angle in sorted(marks, key=lambda mark: mark[0] not in starts):
         at = of.move(np.array([[x, y]]))[0]
         inward = np.array([np.cos(angle), np.sin(angle)])
         items.append(Path(np.array([at, at + 1.5 * inward]), "mark"))
@@ -90,15 +105,18 @@ def _mark_numbers(of: Card, starts: set[int], room: Room) -> Items:
     return items
 
 
-def score_card(of: Card) -> Drawing:
+def score_card(shell: Shell, index: int, *, across: float, up: float) -> Drawing:
     """Outline and score lines, numbered in the order in which they are burnt or carved."""
-    shell = of.shell
-    edge = of.move(outline(shell, of.index))
-    strokes = in_order(*strokes_of(shell, of.index, np.zeros(2)))
-    lines = [of.move(stroke.points) for stroke in strokes]
-    items: Items = [Path(_simple(edge, closed=True), "cut", closed=True)]
+    return _scored(card(shell, index, across=across, up=up), *strokes_of(shell, index, np.zeros(2)))
+
+
+@kept(64)
+def _scored(of: Card, strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[float]) -> Drawing:
+    """As `strokes_of` found them on the flat piece."""
+    lines = [of.move(stroke.points) for stroke in in_order(strokes, start, stop)]
+    items: Items = [Path(_simple(of.edge, closed=True), "cut", closed=True)]
     items += [Path(_simple(line), "score") for line in lines]
-    room = Room(edge, lines)
+    room = Room(of.edge, lines)
     for number, line in enumerate(lines, 1):
         s = arc_length(line)[-1]
         at, on = at_arc_length(line, np.array([0.35 * s, 0.35 * s + 1]))
@@ -108,18 +126,22 @@ def score_card(of: Card) -> Drawing:
     return of.drawing("strokes", items, "score lines in their order")
 
 
-def heat_card(of: Card) -> Drawing:
+def heat_card(shell: Shell, index: int, *, across: float, up: float) -> Drawing:
     """Crosses where the foam is stretched, bars where it is pressed together; the larger, the more of it."""
-    shell, piece = of.shell, of.shell.cut.pieces[of.index]
-    flat = shell.pattern.flats[of.index].flat
-    edge = of.move(outline(shell, of.index))
-    items: Items = [Path(_simple(edge, closed=True), "cut", closed=True)]
-    middles = of.move(flat[piece.faces].mean(axis=1))
-    ratio = shell.proof.heat[piece.shell_faces] - 1
+    of, piece = card(shell, index, across=across, up=up), shell.cut.pieces[index]
+    middles = of.move(shell.pattern.flats[index].flat[piece.faces].mean(axis=1))
     most = max(float(np.abs(shell.proof.heat - 1).max()), 4 * LEAST)
-    (x0, y0), (x1, y1) = edge.min(axis=0), edge.max(axis=0)
+    return _heated(of, middles, shell.proof.heat[piece.shell_faces] - 1, most)
+
+
+@kept(64)
+def _heated(of: Card, middles: NDArray, ratio: NDArray, most: float) -> Drawing:
+    """middles : (m, 2) of the triangles on the sheet; ratio : (m, 2) how much each is pressed and stretched, as a share
+    of its length; most : of all pieces"""
+    items: Items = [Path(_simple(of.edge, closed=True), "cut", closed=True)]
+    (x0, y0), (x1, y1) = of.edge.min(axis=0), of.edge.max(axis=0)
     grid = np.stack(np.meshgrid(np.arange(x0 + GRID / 2, x1, GRID), np.arange(y0 + GRID / 2, y1, GRID)), -1)
-    inside = shapely.make_valid(shapely.Polygon(edge)).buffer(-1.5)
+    inside = shapely.make_valid(shapely.Polygon(of.edge)).buffer(-1.5)
     for at in grid.reshape(-1, 2)[shapely.contains_xy(inside, grid.reshape(-1, 2))]:
         near = np.hypot(*(middles - at).T)
         few = np.flatnonzero(near <= np.partition(near, FEW - 1)[FEW - 1]) if len(near) > FEW else np.arange(len(near))

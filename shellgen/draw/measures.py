@@ -6,7 +6,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas import Drawing, Path, Text, frozen_array
+from shellgen.keep import kept
 from shellgen.lettering import width
 from shellgen.shell import Shell
 
@@ -37,9 +38,10 @@ def measures(shell: Shell, words: dict[str, str], *, across: float) -> Drawing:
     return Drawing("measures", across, top + 5.0, tuple(items), f"{shell.name}: size of the finished shell")
 
 
+@kept(16)
 def _hull(points: NDArray) -> NDArray:
     fine = shapely.simplify(shapely.convex_hull(shapely.multipoints(points)), 0.2)
-    return shapely.get_coordinates(fine)[:-1]
+    return frozen_array(shapely.get_coordinates(fine)[:-1])
 
 
 def _dimension(start: NDArray | tuple, end: NDArray | tuple, words: str, aside: float) -> Items:

@@ -13,6 +13,7 @@ from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw.placing import Room
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.joins import Join
+from shellgen.keep import kept
 from shellgen.lettering import width
 from shellgen.shell import Shell
 
@@ -24,6 +25,8 @@ DOT = 1.1
 HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
 FINE = 0.05
 Items = list[Path | Text]
+Net = tuple[tuple[NDArray, str], ...]
+"""Lines of plates and rim on the sheet, each with its layer."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,37 +54,53 @@ def view(shell: Shell, across: float, up: float) -> View:
 def join_map(shell: Shell, joins: Sequence[Join], *, across: float, up: float) -> Drawing:
     """Every seam as a wide line with its join's number in a disc, and a dot where gluing begins."""
     seen = view(shell, across, up)
-    cut = set(shell.cut.cut_lines)
-    items = _net(shell, seen, skip=cut)
-    lines = {j.number: seen.at(shell.mesh.points[shell.cut.seams[j.seam].vertices]) for j in joins}
-    items += [Path(_simple(line), "cut", data={"join": str(n)}) for n, line in lines.items()]
+    points = seen.at(shell.mesh.points)
+    seams = tuple((j.number, points[shell.cut.seams[j.seam].vertices], j.forward) for j in joins)
+    pieces = tuple(
+        (piece.name, points[piece.shell_vertices[np.concatenate([side.vertices[:-1] for side in piece.sides])]])
+        for piece in shell.cut.pieces
+    )
+    net = _net(shell, points, skip=set(shell.cut.cut_lines))
+    return _joined(f"{shell.name}: joins from above", seen, net, seams, points[_rim(shell)], pieces)
+
+
+@kept(4)
+def _joined(
+    title: str, seen: View, net: Net, seams: Sequence[tuple[int, NDArray, bool]], rim: NDArray,
+    pieces: Sequence[tuple[str, NDArray]],
+) -> Drawing:  # fmt: skip
+    """seams : the number of each one's join, its line, whether gluing begins where the line does
+    pieces : name and outline"""
+    items: Items = list(_lines(net))
+    items += [Path(_simple(line), "cut", data={"join": str(number)}) for number, line, _ in seams]
     edges = [item.points for item in items if isinstance(item, Path) and item.layer == "cut"]
     room, discs = Room(_frame(seen), []), list[NDArray]()
-    for join in joins:
-        line = lines[join.number]
-        ring, number = _disc(join.number, line, room, discs)
+    for join, line, ahead in seams:
+        ring, number = _disc(join, line, room, discs)
         discs.append(ring.points)
-        items += [ring, number, dot(line[0] if join.forward else line[-1])]
+        items += [ring, number, dot(line[0] if ahead else line[-1])]
     beside = Room(_frame(seen), edges)
-    beside.close(seen.at(shell.mesh.points[_rim(shell)]))
-    for piece in shell.cut.pieces:
-        rim = [side.vertices[:-1] for side in piece.sides]
-        outline = seen.at(shell.mesh.points[piece.shell_vertices[np.concatenate(rim)]])
-        items += _name(piece.name, outline, edges, discs) or beside.place(
-            [piece.name], HEIGHTS, _near(outline.mean(axis=0))
-        )
-    return Drawing("join-map", *seen.size, (*items, _head(seen)), f"{shell.name}: joins from above")
+    beside.close(rim)
+    for name, outline in pieces:
+        items += _name(name, outline, edges, discs) or beside.place([name], HEIGHTS, _near(outline.mean(axis=0)))
+    return Drawing("join-map", *seen.size, (*items, _head(seen)), title)
 
 
 def seat_map(shell: Shell, *, across: float, up: float) -> Drawing:
     """Every seat with the number of its spike, counted in the order of the spikes."""
     seen = view(shell, across, up)
-    items = _net(shell, seen, skip=set())
-    seats = {spike.name: seen.at(spike.base_curve) for spike in shell.spikes}
-    items += [Path(_simple(points), "seat", closed=True, data={"spike": name}) for name, points in seats.items()]
-    for number, points in enumerate(seats.values(), 1):
+    seats = tuple((spike.name, seen.at(spike.base_curve)) for spike in shell.spikes)
+    net = _net(shell, seen.at(shell.mesh.points), skip=set())
+    return _seated(f"{shell.name}: seats of the spikes from above", seen, net, seats)
+
+
+@kept(4)
+def _seated(title: str, seen: View, net: Net, seats: Sequence[tuple[str, NDArray]]) -> Drawing:
+    items: Items = list(_lines(net))
+    items += [Path(_simple(points), "seat", closed=True, data={"spike": name}) for name, points in seats]
+    for number, (_, points) in enumerate(seats, 1):
         items += disc(number, points.mean(axis=0))
-    return Drawing("seat-map", *seen.size, (*items, _head(seen)), f"{shell.name}: seats of the spikes from above")
+    return Drawing("seat-map", *seen.size, (*items, _head(seen)), title)
 
 
 def dot(at: NDArray) -> Path:
@@ -123,13 +142,18 @@ def _name(name: str, rim: NDArray, edges: Sequence[NDArray], discs: Sequence[NDA
     return list(room.place([name], HEIGHTS, room.spots(middle, step=1.0)))
 
 
-def _net(shell: Shell, seen: View, *, skip: set[int]) -> Items:
-    items: Items = []
-    for number, (line, vertices) in enumerate(zip(shell.layout.lines, shell.mesh.line_vertices, strict=True)):
-        if number not in skip and line.kind in ("plate", "rim"):
-            layer = "cut" if line.kind == "rim" else "score"
-            items.append(Path(_simple(seen.at(shell.mesh.points[vertices])), layer))
-    return items
+def _net(shell: Shell, points: NDArray, *, skip: set[int]) -> Net:
+    """points : of the mesh, on the sheet"""
+    return tuple(
+        (points[vertices], "cut" if line.kind == "rim" else "score")
+        for number, (line, vertices) in enumerate(zip(shell.layout.lines, shell.mesh.line_vertices, strict=True))
+        if number not in skip and line.kind in ("plate", "rim")
+    )
+
+
+@kept(8)
+def _lines(net: Net) -> tuple[Path, ...]:
+    return tuple(Path(_simple(points), layer) for points, layer in net)
 
 
 def _rim(shell: Shell) -> NDArray:

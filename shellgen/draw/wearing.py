@@ -42,7 +42,7 @@ Name = tuple[str, NDArray]
 
 def wearing_plan(shell: Shell, wear: Wear, *, title: str, rule: Rule = METRIC) -> Drawing:
     """One A4 sheet."""
-    views = _views(shell, wear, rule)
+    views = _views(shell, wear, rule.inches)
     sizes, beside = _sizes(views), np.array([view.column for view in views])
     room = np.array([SHEET[0] - 2 * BORDER, SHEET[1] - 2 * BORDER - HEAD - WORDS])
     least = np.array([beside.sum() + len(views) * AROUND, TITLE])
@@ -61,7 +61,7 @@ def wearing_plan(shell: Shell, wear: Wear, *, title: str, rule: Rule = METRIC) -
 
 def wearing_views(shell: Shell, wear: Wear, *, across: float, rule: Rule = METRIC) -> tuple[Drawing, ...]:
     """Each view on a sheet of its own, `across` mm wide at most, all at one scale."""
-    views = _views(shell, wear, rule)
+    views = _views(shell, wear, rule.inches)
     sizes, beside = _sizes(views), np.array([view.column for view in views])
     scale = next((k for k in SCALES if (sizes[:, 0] / k + beside + 2 * EDGE <= across).all()), SCALES[-1])
     return tuple(_alone(view, scale, size / scale) for view, size in zip(views, sizes, strict=True))
@@ -76,7 +76,8 @@ def _alone(view: View, scale: float, size: NDArray) -> Drawing:
 
 
 @lru_cache(maxsize=1)  # the plan and the guide show the same
-def _views(shell: Shell, wear: Wear, rule: Rule) -> tuple[View, ...]:
+def _views(shell: Shell, wear: Wear, inches: bool) -> tuple[View, ...]:
+    rule = Rule(inches)
     return side(shell, wear), hollow(shell, wear, rule), front(shell, wear, rule)
 
 

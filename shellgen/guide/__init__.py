@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 
 from shellgen import registry, rule
 from shellgen.canvas import Drawing
@@ -37,8 +38,12 @@ def build(
     across = PAPERS[paper][0] - 2 * booklet.MARGIN
     figures, order = record(shell), joins(shell.cut, shell.mesh, shell.marks)
     kit = Kit(preset, shell, figures, order, pages, drawings, across, rule.of(preset.print.paper).inches)
-    made = guide(kit, picture=picture, files=files)
-    return {"guide.html": html.write(made), f"guide-{paper}.pdf": booklet.write(made, PAPERS[paper])}
+    with ThreadPoolExecutor(1) as beside:  # to write a picture small does not hold the interpreter
+        begun = beside.submit(html.still, picture)
+        made = guide(kit, picture=picture, files=files)
+        book = booklet.write(made, PAPERS[paper])
+        begun.result()
+    return {"guide.html": html.write(made), f"guide-{paper}.pdf": book}
 
 
 def guide(kit: Kit, *, picture: bytes = b"", files: Iterable[str] = ()) -> Guide:

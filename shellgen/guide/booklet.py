@@ -7,15 +7,15 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator, Sequence
-from functools import partial
+from dataclasses import dataclass
+from functools import lru_cache, partial
+from threading import get_ident
 from typing import Any
 from xml.sax.saxutils import escape
 
 import numpy as np
-from PIL import Image as Raster
 from reportlab.lib.colors import Color
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     BaseDocTemplate,
@@ -30,28 +30,107 @@ from reportlab.platypus import (
     Table,
 )
 
+from shellgen import stills
 from shellgen.export.pdf import compact
 from shellgen.guide import signs
 from shellgen.guide.flowables import GUTTER, POINT, Box, Drawn, Figures, Strokes, plain
 from shellgen.guide.html import hand_words, time_words
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
+from shellgen.keep import kept
 
 MARGIN = 16.0
 SIGN = 9.5
 """mm, of a sign."""
 SHORT = 12
 """Rows of a table that is not parted from the words before it (chosen: less than half a page)."""
+ENDLESS = 1e6
+"""Points, higher than whatever is set."""
 INK, SOFT, RULE, AMBER = (
     Color(v, w, x) for v, w, x in ((0, 0, 0), (0.25, 0.32, 0.32), (0.7, 0.74, 0.72), (0.72, 0.5, 0))
 )
 
+BOLD, SECOND = "Helvetica-Bold", "/F2 "
+"""The only font beside the usual one, and how operators call it."""
 BODY = ParagraphStyle("body", fontName="Helvetica", fontSize=10, leading=13.6, spaceAfter=5)
 LEAD = ParagraphStyle("lead", BODY, keepWithNext=1)
 CELL = ParagraphStyle("cell", BODY, fontSize=9, leading=11.4, spaceAfter=0)
-HEAD = ParagraphStyle("head", CELL, fontName="Helvetica-Bold", textColor=SOFT, fontSize=8)
+HEAD = ParagraphStyle("head", CELL, fontName=BOLD, textColor=SOFT, fontSize=8)
 NOTE = ParagraphStyle("note", BODY, fontSize=8.5, leading=11, textColor=SOFT, spaceAfter=8)
 TIME = ParagraphStyle("time", BODY, textColor=SOFT, spaceAfter=6)
-HAND = ParagraphStyle("hand", BODY, fontName="Helvetica-Bold", spaceAfter=6)
+HAND = ParagraphStyle("hand", BODY, fontName=BOLD, spaceAfter=6)
+STYLES = {style.name: style for style in (BODY, LEAD, CELL, HEAD, NOTE, TIME, HAND)}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """A paragraph; `style` by its name in STYLES."""
+
+    text: str
+    style: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Contents:
+    """Title and days of every step."""
+
+    steps: tuple[tuple[str, str], ...]
+
+
+Content = Line | Contents | Ticks | Rows | Warn
+
+
+class Laid(Flowable):
+    """Words or a table: how they come out in a width is kept. Where a page ends within them they are set anew."""
+
+    def __init__(self, content: Content, style: ParagraphStyle | None = None) -> None:
+        super().__init__()
+        self.content, self.width = content, 0.0
+        if style is not None:
+            self.style = style  # what stands around it asks for its spaces
+
+    def wrap(self, across: float, _: float) -> tuple[float, float]:
+        if self.width != across:
+            self.width, (self.height, self.code) = across, _set(self.content, across)
+        return self.width, self.height
+
+    def draw(self) -> None:
+        if SECOND in self.code:
+            _take_second(self.canv)
+        if self.code:
+            self.canv.addLiteral(self.code)
+
+    def split(self, across: float, up: float) -> list[Flowable]:
+        whole = _made(self.content, across)
+        whole.wrap(across, up)
+        return whole.split(across, up)
+
+
+@kept(4096)
+def _set(content: Content, across: float) -> tuple[float, str]:
+    """Height in points of what is `across` points wide, and the operators that draw it."""
+    whole, pad = _made(content, across), _pad(get_ident())
+    height = whole.wrapOn(pad, across, ENDLESS)[1]
+    pad.saveState()
+    begin = len(pad._code)
+    whole.canv = pad
+    whole.draw()
+    code = "\n".join(pad._code[begin:])
+    pad.restoreState()
+    del pad._code[begin - 1 :]
+    return height, code
+
+
+@lru_cache(maxsize=4)
+def _pad(thread: int) -> Canvas:
+    """A page to set things on that nobody will see, for each thread its own: to begin one takes reportlab 2 ms."""
+    pad = Canvas(io.BytesIO())
+    _take_second(pad)
+    return pad
+
+
+def _take_second(canvas: Canvas) -> None:
+    """Has a book name its second font as the pad does: a font is named when it is first asked for."""
+    canvas.beginText().setFont(BOLD, 1)
 
 
 def write(guide: Guide, paper: tuple[float, float]) -> bytes:
@@ -67,7 +146,7 @@ def write(guide: Guide, paper: tuple[float, float]) -> bytes:
     story += [
         CondPageBreak(min(90, 32 + 9 * len(guide.index.rows)) * POINT),
         *_heading("Index of the pieces", "pieces", across),
-        _table(guide.index, across),
+        Laid(guide.index),
     ]
     with compact():
         book.build(story)
@@ -83,8 +162,8 @@ def _foot(title: str, paper: tuple[float, float], canvas: Canvas, book: BaseDocT
     canvas.restoreState()
 
 
-def _say(text: str, style: ParagraphStyle = BODY) -> Paragraph:
-    return Paragraph(escape(plain(text)), style)
+def _say(text: str, style: ParagraphStyle = BODY) -> Laid:
+    return Laid(Line(text, style.name), style)
 
 
 def _front(guide: Guide, across: float) -> Iterator[Flowable]:
@@ -92,13 +171,10 @@ def _front(guide: Guide, across: float) -> Iterator[Flowable]:
     yield Spacer(1, 8)
     yield _say(guide.words)
     if guide.picture:
-        out = io.BytesIO()
-        Raster.open(io.BytesIO(guide.picture)).convert("RGB").save(out, "JPEG", quality=82)
-        wide, high = ImageReader(out).getSize()
+        jpeg, (wide, high) = stills.jpeg(guide.picture, quality=82)
         shown = min(across, 105 * POINT)
-        yield Image(io.BytesIO(out.getvalue()), shown, shown * high / wide)
-    rows = [[Box(), _say(f"{k}. {step.title}", CELL), _say(step.when, CELL)] for k, step in enumerate(guide.steps, 1)]
-    yield Table(rows, [7 * POINT, None, 55 * POINT], style=_plain_rows(), hAlign="LEFT")
+        yield Image(io.BytesIO(jpeg), shown, shown * high / wide)
+    yield Laid(Contents(tuple((step.title, step.when) for step in guide.steps)))
 
 
 def _heading(title: str, key: str, across: float) -> list[Flowable]:
@@ -124,11 +200,10 @@ def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
     match block:
         case Words(text):
             return [_say(text, LEAD if led else BODY)]
-        case Ticks(items):
-            rows: list[list[Any]] = [[Box(), _say(item)] for item in items]
-            return [Table(rows, [7 * POINT, across - 7 * POINT], style=_plain_rows()), Spacer(1, 4)]
+        case Ticks():
+            return [Laid(block), Spacer(1, 4)]
         case Rows():
-            return [_table(block, across), Spacer(1, 6)] if block.rows else []
+            return [Laid(block), Spacer(1, 6)] if block.rows else []
         case Picture():
             return [Figures([_captioned(block)], across)]
         case Gallery(pictures):
@@ -136,12 +211,30 @@ def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
                 Figures(list(map(_captioned, pictures[k : k + 2])), (across - GUTTER) / 2)
                 for k in range(0, len(pictures), 2)
             ]
-        case Warn(names, text):
-            return [Spacer(1, 3), _warn(names, text, across), Spacer(1, 6)]
+        case Warn():
+            return [Spacer(1, 3), Laid(block), Spacer(1, 6)]
 
 
-def _captioned(picture: Picture) -> tuple[Picture, Paragraph]:
+def _captioned(picture: Picture) -> tuple[Picture, Laid]:
     return picture, _say(picture.caption, NOTE)
+
+
+def _made(content: Content, across: float) -> Flowable:
+    match content:
+        case Line(text, style):
+            return Paragraph(escape(plain(text)), STYLES[style])
+        case Contents(steps):
+            listed = [
+                [Box(), _say(f"{k}. {title}", CELL), _say(when, CELL)] for k, (title, when) in enumerate(steps, 1)
+            ]
+            return Table(listed, [7 * POINT, across - 62 * POINT, 55 * POINT], style=_plain_rows())
+        case Ticks(items):
+            ticked = [[Box(), _say(item)] for item in items]
+            return Table(ticked, [7 * POINT, across - 7 * POINT], style=_plain_rows())
+        case Warn(names, text):
+            return _warn(names, text, across)
+        case Rows():
+            return _table(content, across)
 
 
 def _warn(names: Sequence[str], text: str, across: float) -> Table:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from reportlab.platypus import Flowable, Paragraph
+from reportlab.platypus import Flowable
 
 from shellgen import lettering
 from shellgen.canvas import Drawing, Path, Text
@@ -102,7 +102,7 @@ class Drawn(Flowable):
 class Figures(Flowable):
     """Pictures side by side over their captions, a little smaller where they then still fit on the page."""
 
-    def __init__(self, pictures: Sequence[tuple[Picture, Paragraph]], across: float) -> None:
+    def __init__(self, pictures: Sequence[tuple[Picture, Flowable]], across: float) -> None:
         super().__init__()
         self.across, self.pictures = across, pictures
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import io
 import re
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
@@ -12,8 +11,7 @@ from html import escape
 from importlib import resources
 from string import Template
 
-from PIL import Image
-
+from shellgen import stills
 from shellgen.canvas import LAYERS, Drawing, Path, Text
 from shellgen.guide import signs
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
@@ -53,13 +51,14 @@ def _text(name: str) -> str:
     return resources.files("shellgen.guide").joinpath(name).read_text("utf-8")
 
 
+def still(picture: bytes) -> str:
+    """Address of the picture of the finished shell; works beside other threads."""
+    return stills.webp(picture, quality=QUALITY, method=4) if picture else ""
+
+
 def _still(guide: Guide) -> str:
-    if not guide.picture:
-        return ""
-    out = io.BytesIO()
-    Image.open(io.BytesIO(guide.picture)).convert("RGB").save(out, "WEBP", quality=QUALITY, method=4)
-    data = base64.b64encode(out.getvalue()).decode()
-    return f'<img class="still" alt="{escape(guide.title)}, the finished shell" src="data:image/webp;base64,{data}">'
+    address = still(guide.picture)
+    return f'<img class="still" alt="{escape(guide.title)}, the finished shell" src="{address}">' if address else ""
 
 
 def _entry(number: int, step: Step) -> str:
@@ -184,7 +183,8 @@ def _linked(text: str, files: tuple[str, ...]) -> str:
 
 
 def _figure(of: Picture) -> str:
-    return f"<figure>{picture(of.drawing, of.caption, of.tall)}<figcaption>{escape(of.caption)}</figcaption></figure>"
+    shown = picture(of.drawing, of.caption, of.tall)
+    return f"<figure>{shown}<figcaption>{escape(of.caption)}</figcaption></figure>"
 
 
 @kept(128)

@@ -4,27 +4,26 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import io
 from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from html import escape
 from importlib import resources
 from string import Template
 
-from PIL import Image
-
+from shellgen import stills
 from shellgen.canvas import Drawing
 from shellgen.draw.overview import overview
 from shellgen.draw.pictures import worn
 from shellgen.draw.shell_scene import shell_scene
-from shellgen.keep import kept
 from shellgen.page import sections, solid
 from shellgen.record import record
 from shellgen.shell import Shell
 from shellgen.tables import tables
 
-QUALITY = 82
+QUALITY, METHOD = 82, 2
 """Of the pictures on the page, WebP (chosen: no difference is seen at arm's length)."""
+FINISHED = "preview.png"
 
 GALLERY = {
     "views.png": "From all sides, at one scale",
@@ -49,7 +48,7 @@ class Content:
 
     head, body : markup above and below the stage
     foam, standing : as `solid` makes them, or none
-    picture    : PNG of the finished shell, or none
+    picture    : address of a picture of the finished shell, or none
     """
 
     title: str
@@ -57,7 +56,7 @@ class Content:
     body: str
     foam: bytes = b""
     standing: bytes = b""
-    picture: bytes = b""
+    picture: str = ""
 
 
 def of(
@@ -74,12 +73,16 @@ def of(
     templates : of the pieces; pictures : PNG by path; files : paths of the pack to link to
     solids    : foam and what stands on it where they were made already, as `solids_of` does
     """
-    figures, shown, listed = record(shell), pictures or {}, tuple(files)
+    figures, listed = record(shell), tuple(files)
+    shown = {path: png for path, png in (pictures or {}).items() if path in GALLERY or path == FINISHED}
     sheets = {sheet.name: sheet for sheet in templates}
-    gallery = [(words, _webp(shown[path])) for path, words in GALLERY.items() if path in shown]
+    with ThreadPoolExecutor(2) as beside:  # to write a picture small does not hold the interpreter
+        small = beside.map(_webp, shown.values())
+        foam, standing = solids or solids_of(shell, figure=shell.measures_shared)
+        address = dict(zip(shown, small, strict=True))
+    gallery = [(words, address[path]) for path, words in GALLERY.items() if path in shown]
     body = sections.body(figures, sheets, overview(shell, title=title), tables(shell), listed, gallery)
-    foam, standing = solids or solids_of(shell, figure=shell.measures_shared)
-    return Content(title, sections.head(title, figures, listed), body, foam, standing, shown.get("preview.png", b""))
+    return Content(title, sections.head(title, figures, listed), body, foam, standing, address.get(FINISHED, ""))
 
 
 def solids_of(shell: Shell, *, figure: bool) -> tuple[bytes, bytes]:
@@ -112,14 +115,10 @@ def _text(name: str) -> str:
     return resources.files("shellgen.page").joinpath(name).read_text("utf-8")
 
 
-def _picture(png: bytes, title: str) -> str:
+def _picture(address: str, title: str) -> str:
     """The shell as a still picture, for readers without WebGL and for print."""
-    return f'<img class="still" alt="{escape(title)}, the finished shell" src="{_webp(png)}">' if png else ""
+    return f'<img class="still" alt="{escape(title)}, the finished shell" src="{address}">' if address else ""
 
 
-@kept(16)
 def _webp(png: bytes) -> str:
-    """A picture as a data URL, a fraction of its size as PNG."""
-    out = io.BytesIO()
-    Image.open(io.BytesIO(png)).convert("RGB").save(out, "WEBP", quality=QUALITY, method=2)
-    return f"data:image/webp;base64,{base64.b64encode(out.getvalue()).decode()}"
+    return stills.webp(png, quality=QUALITY, method=METHOD)

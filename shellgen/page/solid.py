@@ -111,24 +111,41 @@ def _shade(packer: Packer, shell: Shell) -> dict[str, Any]:
     return {"chart": packer.add(steps, "u1"), "levels": [level / deepest for level in shell.paint.shading.levels]}
 
 
-@kept(2)
 def chart(uv: NDArray, shading: Shading, seats: tuple[NDArray, ...]) -> NDArray:
     """(CHART, CHART) shade all over the disc that the dome is mapped to: row and column of the centre of a pixel are
     (v + 1, u + 1) * CHART / 2 - 1/2. Some pixels beyond the rim say what the nearest on the dome says; the ground
     under spikes, which nobody paints, is light. uv : of the vertices of the shell's mesh; seats : of the spikes"""
-    for ends in shading.ends:
-        uv = np.vstack([uv, uv[ends].mean(axis=1)])
-    corners = shading.faces.T
-    x, y = ((place + 1) * CHART / 2 for place in uv.T)
-    column, row, value = occlusion.samples(x[corners], y[corners], shading.shade[corners])
-    found = np.full((CHART, CHART), np.nan)
-    found[row, column] = value
-    beyond, near = ndimage.distance_transform_edt(np.isnan(found), return_indices=True)
-    found = np.where(beyond < 3, found[tuple(near)], 0.0)
+    pixels, (one, two, three), (second, third) = _ground(uv, shading.ends, shading.faces)
+    first = shading.shade.take(one)
+    found = np.zeros((CHART, CHART))
+    found.ravel()[pixels] = (
+        first + second * (shading.shade.take(two) - first) + third * (shading.shade.take(three) - first)
+    )
     for seat in seats:
         rows, columns, bare = _bare(seat)
         found[np.ix_(rows, columns)] *= bare
     return frozen_array(found)
+
+
+@kept(2)
+def _ground(uv: NDArray, ends: tuple[NDArray, ...], faces: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+    """The (n,) pixels of the chart that show the dome, the (3, n) corners of the triangle that each shows, and what
+    share (2, n) it has of the second and the third of them."""
+    for pair in ends:
+        uv = np.vstack([uv, uv[pair].mean(axis=1)])
+    x, y = ((place + 1) * CHART / 2 for place in uv.T)
+    number = np.broadcast_to(np.arange(float(len(faces))), (3, len(faces)))
+    column, row, owner = occlusion.samples(x[faces.T], y[faces.T], number)
+    shown = np.full((CHART, CHART), -1)
+    shown[row, column] = owner.astype(int)
+    beyond, near = ndimage.distance_transform_edt(shown < 0, return_indices=True)
+    pixels = np.flatnonzero(beyond < 3)
+    row, column = near.reshape(2, -1)[:, pixels]
+    corners = faces[shown[row, column]].T
+    (x0, x1, x2), (y0, y1, y2) = x[corners], y[corners]
+    across, up, area = column + 0.5 - x0, row + 0.5 - y0, (x1 - x0) * (y2 - y0) - (x2 - x0) * (y1 - y0)
+    second, third = across * (y2 - y0) - up * (x2 - x0), up * (x1 - x0) - across * (y1 - y0)
+    return pixels, corners.astype(np.int32), np.array([second, third]) / area
 
 
 @kept(512)
@@ -139,8 +156,11 @@ def _bare(seat: NDArray) -> tuple[NDArray, NDArray, NDArray]:
         return np.arange(0), np.arange(0), np.ones((0, 0))
     (left, top), (right, foot) = np.reshape(shapely.bounds(under), (2, 2)).astype(int)
     rows, columns = np.arange(top - 1, foot + 2), np.arange(left - 1, right + 2)
-    centres = shapely.points(*np.meshgrid(columns + 0.5, rows + 0.5))
-    return rows, columns, np.clip(shapely.distance(centres, under), 0.0, 1.0)
+    x, y = np.meshgrid(columns + 0.5, rows + 0.5)
+    within, about = shapely.contains_xy(under, x, y), shapely.contains_xy(shapely.buffer(under, 1.1), x, y)
+    left_there, edge = np.where(about, 0.0, 1.0), about & ~within  # how far it is takes the longest to find
+    left_there[edge] = np.minimum(shapely.distance(shapely.points(x[edge], y[edge]), under), 1.0)
+    return rows, columns, left_there
 
 
 def _look(shell: Shell, look: str) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from scipy.spatial import cKDTree
 
 from shellgen.geom.curves import arc_length
 from shellgen.geom.geodesics import shortest
+from shellgen.keep import kept
 from shellgen.model import Layout, ShellMesh, Spike, Surface
 from shellgen.wear._strand import End
 
@@ -67,6 +68,7 @@ def ground(
     return Ground(inside, -mesh.normals, clear, to_rim, plate, mesh.uv, mesh.mirror)
 
 
+@kept(4)
 def _distance(points: NDArray, lines: Sequence[NDArray]) -> NDArray:
     """(n,) mm to the nearest of the lines, sampled every two millimetres."""
     if not lines:

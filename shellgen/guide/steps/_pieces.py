@@ -26,16 +26,22 @@ EDGE = 2.0
 
 def bare(drawing: Drawing) -> Drawing:
     """A sheet without its heading and the words at its foot, cut to what is left."""
+    items, shift, (width, height) = left(drawing)
+    return replace(drawing, width=width, height=height, items=tuple(_moved(item, shift) for item in items))
+
+
+def left(drawing: Drawing) -> tuple[list[Path | Text], tuple[float, float], tuple[float, float]]:
+    """What there is on a sheet beside its heading and the words at its foot, how it has to be moved, and how large the
+    sheet is then."""
     items = [item for item in drawing.items if not (isinstance(item, Text) and item.layer == "note")]
     points = np.vstack([box(item) if isinstance(item, Text) else item.points for item in items])
     low, size = points.min(axis=0) - EDGE, np.ptp(points, axis=0) + 2 * EDGE
-    shift = (float(-low[0]), float(-low[1]))
-    return replace(drawing, width=float(size[0]), height=float(size[1]), items=tuple(_moved(i, shift) for i in items))
+    return items, (float(-low[0]), float(-low[1])), (float(size[0]), float(size[1]))
 
 
 def _moved(item: Path | Text, by: tuple[float, float]) -> Path | Text:
     if isinstance(item, Path):
-        return replace(item, points=item.points + by)
+        return Path(item.points + by, item.layer, item.closed, item.data, item.fill)
     return replace(item, at=(item.at[0] + by[0], item.at[1] + by[1]))
 
 

@@ -10,7 +10,7 @@ from shellgen.canvas import Drawing, Path
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Block, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE, RAGS, SPRAY
-from shellgen.guide.steps._pieces import bare, gallery
+from shellgen.guide.steps._pieces import gallery, left
 
 PLACE = 140
 
@@ -78,12 +78,17 @@ def _pictures(kit: Kit) -> Iterator[Block]:
     known = {piece.name: kit.drawings.get(f"shading/{piece.name}-shading") for piece in kit.shell.cut.pieces}
     if any(sheet is None for sheet in known.values()):
         return
-    sheets = [bare(sheet) for sheet in known.values() if sheet is not None]
+    sheets = [sheet for sheet in known.values() if sheet is not None]
     yield from gallery(kit, lambda index, across, up: _fitted(sheets[index], across, up), left_only=True)
 
 
-def _fitted(drawing: Drawing, across: float, up: float) -> Drawing:
+def _fitted(sheet: Drawing, across: float, up: float) -> Drawing:
     """Without lettering, which would be too small to read, and no larger than asked for."""
-    scale = min(1.0, across / drawing.width, up / drawing.height)
-    lines = tuple(replace(item, points=scale * item.points) for item in drawing.items if isinstance(item, Path))
-    return replace(drawing, width=scale * drawing.width, height=scale * drawing.height, items=lines)
+    items, shift, (width, height) = left(sheet)
+    scale = min(1.0, across / width, up / height)
+    lines = tuple(
+        Path(scale * (item.points + shift), item.layer, item.closed, item.data, item.fill)
+        for item in items
+        if isinstance(item, Path)
+    )
+    return replace(sheet, width=scale * width, height=scale * height, items=lines)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from shellgen.draw.cards import card, heat_card
+from shellgen.draw.cards import heat_card
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import HEAT
@@ -36,7 +36,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             HEAT,
             Words("Crosses: stretch the foam here. Bars: press it together here. The larger the sign, the more. Where "
                   "there is no sign it only bends."),
-            *gallery(kit, lambda index, across, up: heat_card(card(kit.shell, index, across=across, up=up)),
+            *gallery(kit, lambda index, across, up: heat_card(kit.shell, index, across=across, up=up),
                      left_only=True),
             Rows(("piece", "stretch most", "press together most"), tuple(_row(row) for row in kit.figures["heat"]),
                  tick=False),

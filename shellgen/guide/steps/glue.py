@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Any
 
-from shellgen.draw.cards import card, join_card
+from shellgen.draw.cards import join_card
 from shellgen.draw.topview import join_map
 from shellgen.guide.kit import Kit, listed
 from shellgen.guide.leaf import Block, Picture, Rows, Step, Ticks, Words
@@ -43,7 +43,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "If one side seems long, share it out between two marks; never trim at the end.",
                 )
             ),
-            *gallery(kit, lambda index, across, up: join_card(card(kit.shell, index, across=across, up=up), kit.joins),
+            *gallery(kit, lambda index, across, up: join_card(kit.shell, index, kit.joins, across=across, up=up),
                      least=LEGIBLE),
             *_lists(kit),
         ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shellgen.draw.cards import card, score_card
+from shellgen.draw.cards import score_card
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Step, Ticks, Words
 from shellgen.guide.steps._cautions import BURN, CARVE
@@ -30,7 +30,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Words(f"The dashed lines of the templates, {size}, on the textured side. Not through: a third of the foam "
                   "keeps the shell strong. Numbers tell the order, from the crown outwards, so that your hand rests on "
                   "foam not yet worked; full sheets with arrows lie in the folder guides."),
-            *gallery(kit, lambda index, across, up: score_card(card(kit.shell, index, across=across, up=up)),
+            *gallery(kit, lambda index, across, up: score_card(kit.shell, index, across=across, up=up),
                      left_only=True, wanted=_has_lines),
             Ticks(
                 (
