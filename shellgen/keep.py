@@ -7,7 +7,6 @@ their content counts: a stage that is run again makes most of them as they were.
 from __future__ import annotations
 
 import hashlib
-import marshal
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
@@ -15,6 +14,7 @@ from datetime import date
 from enum import Enum
 from functools import wraps
 from itertools import chain
+from marshal import dumps
 from operator import attrgetter
 from threading import Lock
 from typing import Any, Concatenate, ParamSpec, TypeVar
@@ -108,7 +108,7 @@ def digest(value: Any) -> bytes:
 
 
 def _digest(told: Any) -> bytes:
-    return hashlib.blake2b(marshal.dumps(told, _VERSION), digest_size=16).digest()
+    return hashlib.blake2b(dumps(told, _VERSION), digest_size=16).digest()
 
 
 def _told(value: Any) -> Any:

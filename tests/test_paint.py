@@ -292,24 +292,3 @@ def test_guides_hold_every_piece_and_the_words():
         assert all(item.fill for item in drawing.items if hasattr(item, "fill") and item.layer == "fill")
     room = np.array([210.0, 297.0]) - 16 - flat.FOOT
     assert all((np.array([d.width, d.height]) <= room).all() for d in small[1:])
-
-
-def test_the_ground_that_triangles_cover_is_that_of_each_of_them():
-    side = np.arange(7.0)
-    vertices = np.array(np.meshgrid(side, side)).reshape(2, -1).T + np.random.default_rng(1).uniform(-0.2, 0.2, (49, 2))
-    low = (np.arange(6)[:, None] * 7 + np.arange(6)).ravel()
-    faces = np.concatenate([np.stack([low, low + 8, low + 1], 1), np.stack([low, low + 7, low + 8], 1)])
-    x, y = vertices.T
-    if ((x[faces[0, 1]] - x[faces[0, 0]]) * (y[faces[0, 2]] - y[faces[0, 0]])) < 0:
-        faces = faces[:, ::-1]
-    middle = vertices[faces].mean(axis=1)
-    for inside in (np.hypot(*(middle - 3).T) < 2.5, np.abs(np.hypot(*(middle - 3).T) - 2) < 0.8, middle[:, 0] < 9.0):
-        found = flat._covered(vertices, faces, inside)
-        each = shapely.union_all(shapely.polygons(vertices[faces[inside]]))
-        assert found.symmetric_difference(each).area < 1e-9 < found.area
-    for share in (0.1, 0.5, 0.9):  # few are apart, many touch at vertices, most have holes
-        inside = np.random.default_rng(2).random(len(faces)) < share
-        edges = np.sort(np.concatenate([faces[inside][:, [k, k - 1]] for k in range(3)]), axis=1)
-        once = [vertices[e] for e, n in zip(*np.unique(edges, axis=0, return_counts=True), strict=True) if n == 1]
-        plain = shapely.build_area(shapely.MultiLineString(once))
-        assert shapely.equals_exact(flat._covered(vertices, faces, inside), plain, normalize=True)

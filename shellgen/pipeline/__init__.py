@@ -34,7 +34,7 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     plan = rooms.plan(preset, flow, on, cut, top)
     wear, stuff, paint = rooms.worn(preset, flow, on, cut, flat, top, body, fit)
     proof = rooms.proved(preset, flow, on.mesh, cut, flat, limits)
-    cast = flow.run("casting", casting.together, top.casts, top.cores, top.clay, top.printed)
+    cast = flow.run("casting", casting.together, top.casts, top.cores, top.clay, top.whole, top.moulds)
     remarks = (flat.checked, flat.corrected, proof, top.remarks)
     others = (surface, cast, top.trims, top.edging, flat.nest, plan, fit, wear, paint)
     return flow.run(

@@ -42,7 +42,7 @@ class Flat(NamedTuple):
 class Standing(NamedTuple):
     """What stands on the foam and goes round it.
 
-    cores, clay, printed : of `casting`, each as soon as it can be
+    cores, clay, whole, moulds : of `casting`, each as soon as it can be
     remarks : what is to be said of the spikes; zones, shade : where paint goes
     """
 
@@ -51,7 +51,8 @@ class Standing(NamedTuple):
     masters: Made
     cores: Made
     clay: Made
-    printed: Made
+    whole: Made
+    moulds: Made
     trims: Made
     rings: Made
     ring_stock: Made
@@ -109,7 +110,7 @@ def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
     run = flow.run
     spikes, remarks = parts.spiked(preset, flow, *on)
     casts = run("masters", solids.masters, on.surface, spikes, glue_line=preset.making.glue_line)
-    printed = flow.start("moulds", casting.printed, casts, preset.making)
+    moulds = flow.start("moulds", casting.moulds_of, casts, preset.making)
     cores = run("cores", casting.cores_of, casts, preset.making)
     masters = run("solids", parts.solids_of, casts)
     trimmed = run("rings", trims.build, on.surface, spikes, preset.rings)
@@ -122,7 +123,8 @@ def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
         masters=masters,
         cores=cores,
         clay=run("clay", clay.amount, casts, cores, preset.making.shrinkage),
-        printed=printed,
+        whole=run("printed masters", casting.masters_of, casts, preset.making),
+        moulds=moulds,
         trims=trimmed,
         rings=rings,
         ring_stock=run("ring stock", parts.ring_stock, trimmed, preset.rings),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from shellgen.model import Finding
 from shellgen.spikes import clay, core, mould, printing
@@ -24,11 +25,18 @@ class Casting:
     findings: tuple[Finding, ...]
 
 
+class Prints(NamedTuple):
+    """Parts for the printer, and what is to be said of them."""
+
+    prints: tuple[printing.Print, ...]
+    findings: tuple[Finding, ...] = ()
+
+
 def build(masters: tuple[Master, ...], params: Params) -> Casting:
     """Masters, moulds and cores, larger than the finished spikes by the clay's shrinkage."""
     cores = cores_of(masters, params)
     amount = clay.amount(masters, cores, params.shrinkage)
-    return together(masters, cores, amount, printed(masters, params))
+    return together(masters, cores, amount, masters_of(masters, params), moulds_of(masters, params))
 
 
 def cores_of(masters: tuple[Master, ...], params: Params) -> dict[str, core.Core]:
@@ -41,25 +49,28 @@ def cores_of(masters: tuple[Master, ...], params: Params) -> dict[str, core.Core
     }
 
 
-def printed(masters: tuple[Master, ...], params: Params) -> tuple[tuple[printing.Print, ...], tuple[Finding, ...]]:
-    """Everything for the printer, and what is to be said of it."""
-    scale = clay.enlargement(params.shrinkage)
-    moulds = _moulds(masters, params, scale) if params.moulds else {}
-    prints = (
-        *printing.masters(masters, params.printer, scale=scale),
-        *(part for name, made in moulds.items() if made.draws for part in _printed(name, made, params)),
-    )
-    return prints, (*mould.findings(moulds), *_too_large(prints))
+def masters_of(masters: tuple[Master, ...], params: Params) -> Prints:
+    """The masters for the printer."""
+    prints = printing.masters(masters, params.printer, scale=clay.enlargement(params.shrinkage))
+    return Prints(prints)
+
+
+def moulds_of(masters: tuple[Master, ...], params: Params) -> Prints:
+    """The moulds for the printer."""
+    moulds = _moulds(masters, params, clay.enlargement(params.shrinkage)) if params.moulds else {}
+    prints = (part for name, made in moulds.items() if made.draws for part in _printed(name, made, params))
+    return Prints(tuple(prints), mould.findings(moulds))
 
 
 def together(
     masters: tuple[Master, ...],
     cores: Mapping[str, core.Core],
     amount: clay.Clay,
-    made: tuple[tuple[printing.Print, ...], tuple[Finding, ...]],
+    whole: Prints,
+    moulds: Prints,
 ) -> Casting:
-    prints, findings = made
-    return Casting(prints, cores, amount, (*findings, *_unmeasured(masters, amount)))
+    prints = (*whole.prints, *moulds.prints)
+    return Casting(prints, cores, amount, (*moulds.findings, *_too_large(prints), *_unmeasured(masters, amount)))
 
 
 def _moulds(masters: tuple[Master, ...], params: Params, scale: float) -> dict[str, mould.PressMould]:
