@@ -5,7 +5,7 @@
 
 A pack is built in a fresh process, with the second process that `shellgen build` starts too, and then again after each
 of some edits; memory is the most of both processes together. Growth is the power of the size with which the work rises.
-The references are libigl's rigid map, run until it settles, and spyrrow, given as much time as ours took; `flattening`
+The references are libigl's rigid map, run until it settles, and spyrrow, whose time ours does not exceed; `flattening`
 and `nesting` beside this file go into those further. Linux only: memory is read from /proc.
 """
 
@@ -126,12 +126,12 @@ def references() -> Iterator[Row]:
         rounds = flattening.settled(points, faces)
         ours = flattening.best(lambda p=points, f=faces: flattening.lay(p, f))  # type: ignore[misc]
         theirs = flattening.best(lambda p=points, f=faces, n=rounds: flattening.rigid(p, f, n))  # type: ignore[misc]
-        yield Row(f"flattening a {name}", f"{ours:.2f}", f"libigl {theirs:.2f}: {ours / theirs:.2f}")
+        yield Row(f"flattening: {name}", f"{ours:.2f}", f"libigl {theirs:.2f}: {ours / theirs:.2f}")
     name, shapes, height, turns, area, _ = next(row for row in nesting.instances([]) if row[0].startswith(NEST))
     budget, took, other, found = nesting.in_time(shapes, height, turns, 1, 2)
     dense = area / height
     yield Row(
-        f"nesting {name}, {took:.1f} s",
+        f"nesting: {name}, {took:.1f} s",
         f"{dense / found:.1%} full",
         f"spyrrow in {budget:.1f} s {dense / other:.1%}: {other / found:.3f}",
     )
