@@ -58,7 +58,10 @@ def build(
     shaded = flow.start("papers for shading", papers.shaded, shell, preset)
     others = [flow.start(name, partial(_files, family), shell, preset) for name, family in FAMILIES]
     drawn = flow.run("templates", templates, shell)
-    printed = papers.together(flow.run("papers", papers.true_size, shell, preset, drawn).value, shaded.value)
+    sized = flow.run("papers", papers.true_size, shell, preset, drawn)
+    solids = flow.run("solids of the page", page.solids_of, shell, figure=preset.wearer.share)
+    told = flow.run("build guide", _guide, shell, preset, sized, shaded, others[0])
+    printed = papers.together(sized.value, shaded.value)
     files: dict[str, bytes] = dict(printed.files)
     for family in reversed(others):  # what is begun last can still be taken over from the other process
         files |= family.value
@@ -67,9 +70,14 @@ def build(
         made = flow.run("exact solids", _exact, shell, preset.making.shrinkage).value
         files |= {name: data for name, data in made.items() if data}
         left_out += [name for name, data in made.items() if not data]
-    files |= _guide(flow, shell, preset, printed, files).value
-    listed = (*files, pack.RECORD)
-    files |= flow.run("page", lambda s, p, d, *_: _page(s, p, d, files, listed), shell, preset, drawn, listed).value
+    files["guide.html"] = flow.run("linked guide", _linked, told, (*files, pack.RECORD)).value
+    files |= told.value[1]
+    content = flow.run(
+        "page",
+        lambda *of, **named: page.of(*of, **named, pictures=files),
+        shell, drawn, solids=solids, title=preset.title or preset.name, files=(*files, pack.RECORD),
+    )  # fmt: skip
+    files["index.html"] = page.page(content.value)
     figures = {
         **record(shell.value),
         "readback": _measured(printed.off),
@@ -130,21 +138,17 @@ def _tables(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
         yield f"tables/{table.name}.csv", csv.write(table)
 
 
-def _guide(flow: Flow, shell: Made, preset: Preset, printed: papers.Papers, files: Mapping[str, bytes]) -> Made:
-    """The build guide, which links to all files made before it."""
-
-    def make(of: Shell, how: Preset, *_: Any) -> dict[str, bytes]:
-        picture, listed = files["preview.png"], (*files, pack.RECORD)
-        return guide.build(of, how, printed.pages, printed.drawings, picture=picture, files=listed)
-
-    return flow.run("build guide", make, shell, preset, sorted(files))
+def _guide(
+    shell: Shell, preset: Preset, sized: papers.Papers, shaded: papers.Papers, drawn: Mapping[str, bytes]
+) -> tuple[guide.Guide, dict[str, bytes]]:
+    """The build guide. drawn : the pictures of the shell"""
+    of = papers.together(sized, shaded)
+    return guide.build(shell, preset, of.pages, of.drawings, picture=drawn["preview.png"])
 
 
-def _page(
-    shell: Shell, preset: Preset, drawn: Sequence[Drawing], files: Mapping[str, bytes], listed: Iterable[str]
-) -> dict[str, bytes]:
-    content = page.of(shell, drawn, title=preset.title or shell.name, pictures=files, files=listed)
-    return {"index.html": page.page(content)}
+def _linked(told: tuple[guide.Guide, dict[str, bytes]], files: Sequence[str]) -> bytes:
+    """The guide as HTML, which links to all files made before it."""
+    return guide.html.write(told[0], files)
 
 
 FAMILIES: tuple[tuple[str, Callable[[Shell, Preset], Iterator[tuple[str, bytes]]]], ...] = (

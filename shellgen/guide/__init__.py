@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 
 from shellgen import registry, rule
@@ -28,11 +28,10 @@ def build(
     drawings: Mapping[str, Drawing],
     *,
     picture: bytes = b"",
-    files: Iterable[str] = (),
-) -> dict[str, bytes]:
-    """The guide as one HTML file and as a booklet. pages, drawings : as `papers` made them
+) -> tuple[Guide, dict[str, bytes]]:
+    """The guide, and the file that it is as a booklet; as HTML it links to others, see `html.write`.
 
-    picture : PNG of the finished shell; files : paths of the pack, to link to
+    pages, drawings : as `papers` made them; picture : PNG of the finished shell
     """
     paper = READ_ON.get(preset.print.paper, preset.print.paper)
     across = PAPERS[paper][0] - 2 * booklet.MARGIN
@@ -40,17 +39,17 @@ def build(
     kit = Kit(preset, shell, figures, order, pages, drawings, across, rule.of(preset.print.paper).inches)
     with ThreadPoolExecutor(1) as beside:  # to write a picture small does not hold the interpreter
         begun = beside.submit(html.still, picture)
-        made = guide(kit, picture=picture, files=files)
+        made = guide(kit, picture=picture)
         book = booklet.write(made, PAPERS[paper])
         begun.result()
-    return {"guide.html": html.write(made), f"guide-{paper}.pdf": book}
+    return made, {f"guide-{paper}.pdf": book}
 
 
-def guide(kit: Kit, *, picture: bytes = b"", files: Iterable[str] = ()) -> Guide:
+def guide(kit: Kit, *, picture: bytes = b"") -> Guide:
     """The steps of all chapters, and the index of the pieces."""
     title = kit.preset.title or kit.shell.name
     words = "How to build this shell. Every figure and picture here was computed for it alone."
-    return Guide(title, words, tuple(all_steps(kit)), _index(kit), picture, tuple(files))
+    return Guide(title, words, tuple(all_steps(kit)), _index(kit), picture)
 
 
 def all_steps(kit: Kit) -> Iterator[Step]:

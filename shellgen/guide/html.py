@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 from html import escape
 from importlib import resources
@@ -28,7 +28,9 @@ CAPITAL = 0.72
 """Height of capitals over the font's size, of common system fonts (from memory)."""
 
 
-def write(guide: Guide) -> bytes:
+def write(guide: Guide, files: Iterable[str] = ()) -> bytes:
+    """The page. files : paths of the pack, to link to"""
+    listed = tuple(files)
     script = _text("ticks.js")
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     page = Template(_text("guide.html")).substitute(
@@ -40,8 +42,8 @@ def write(guide: Guide) -> bytes:
         picture=_still(guide),
         signs=_sign_store(),
         contents="".join(_entry(k, step) for k, step in enumerate(guide.steps, 1)),
-        steps="".join(_step(k, step, guide) for k, step in enumerate(guide.steps, 1)),
-        index=_rows(guide.index, "pieces", guide.files),
+        steps="".join(_step(k, step, listed) for k, step in enumerate(guide.steps, 1)),
+        index=_rows(guide.index, "pieces", listed),
         script=script,
     )
     return page.encode()
@@ -66,8 +68,8 @@ def _entry(number: int, step: Step) -> str:
     return f'<li><a href="#{step.key}">{escape(step.title)}</a>{when}</li>'
 
 
-def _step(number: int, step: Step, guide: Guide) -> str:
-    blocks = "".join(_block(block, f"{step.key}-{k}", guide.files) for k, block in enumerate(step.blocks))
+def _step(number: int, step: Step, files: tuple[str, ...]) -> str:
+    blocks = "".join(_block(block, f"{step.key}-{k}", files) for k, block in enumerate(step.blocks))
     box = f'<label class="done"><input type="checkbox" id="{step.key}-done"> all done</label>'
     return (
         f'<section class="step" id="{step.key}" aria-labelledby="{step.key}-title">'

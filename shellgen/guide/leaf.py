@@ -86,4 +86,3 @@ class Guide:
     steps: tuple[Step, ...]
     index: Rows
     picture: bytes = b""
-    files: tuple[str, ...] = ()

@@ -161,7 +161,7 @@ class Workshop:
 
     def _came_out(self, errand: Errand, wanted: Preset, text: str, made: Made) -> None:
         shell, title = made.value, wanted.title or wanted.name or ""
-        solids = self.flow.run("solids", page.solids_of, made, figure=True)
+        solids = self.flow.run("solids of the page", page.solids_of, made, figure=True)
         if self._shown is None or self._shown.proof is not shell.proof or self._shown.paint is not shell.paint:
             self._show(errand, **dict(zip(("foam", "standing"), solids.value, strict=True)))
         drawn = self.flow.run("templates", templates, made)

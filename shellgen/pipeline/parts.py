@@ -162,7 +162,7 @@ def zoned(
     )
     how = preset.paint  # colours and coats leave the shade as it is
     shades = paint.Params(reach=how.reach, brush=how.brush, middle=how.middle, dark=how.dark)
-    return zones, flow.start("shading", paint.shaded, *parts[:-1], shades, groove=groove)
+    return zones, flow.run("shading", paint.shaded, *parts[:-1], shades, groove=groove)
 
 
 def painted(zones: tuple[Zone, ...], shade: Shading, stuff: Materials, kind: str) -> Paint:

@@ -111,6 +111,7 @@ def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
     spikes, remarks = parts.spiked(preset, flow, *on)
     casts = run("masters", solids.masters, on.surface, spikes, glue_line=preset.making.glue_line)
     moulds = flow.start("moulds", casting.moulds_of, casts, preset.making)
+    whole = flow.start("printed masters", casting.masters_of, casts, preset.making)
     cores = run("cores", casting.cores_of, casts, preset.making)
     masters = run("solids", parts.solids_of, casts)
     trimmed = run("rings", trims.build, on.surface, spikes, preset.rings)
@@ -123,7 +124,7 @@ def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
         masters=masters,
         cores=cores,
         clay=run("clay", clay.amount, casts, cores, preset.making.shrinkage),
-        whole=run("printed masters", casting.masters_of, casts, preset.making),
+        whole=whole,
         moulds=moulds,
         trims=trimmed,
         rings=rings,

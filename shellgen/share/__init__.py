@@ -35,9 +35,8 @@ def build(
         progress(f"papers on {paper}")
         how = replace(of, print=replace(of.print, paper=paper))
         again = papers.build(made.shell, how, templates(made.shell))
-        picture, listed = files["preview.png"], (*files, pack.RECORD)
-        told = guide.build(made.shell, how, again.pages, again.drawings, picture=picture, files=listed)
-        files |= {path: data for path, data in {**again.files, **told}.items() if path not in files}
+        _, booklet = guide.build(made.shell, how, again.pages, again.drawings, picture=files["preview.png"])
+        files |= {path: data for path, data in {**again.files, **booklet}.items() if path not in files}
     files[f"{of.name}.yaml"] = plain.text(of).encode()
     files["LICENSE.txt"] = (cover.licence(of.share) + "\n").encode()
     contained = sorted({*files, pack.RECORD, "README.txt", *(f"cover-{paper}.pdf" for paper in PAPERS)})
