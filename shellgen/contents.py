@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -11,10 +11,10 @@ from typing import Any
 from threadpoolctl import threadpool_limits
 
 from shellgen import guide, pack, page, papers, pictures, readback
-from shellgen.canvas import Drawing, Part, Scene
+from shellgen.canvas import Part, Scene
 from shellgen.draw.template import templates
 from shellgen.export import csv, stl, threemf
-from shellgen.flow import Flow, Made
+from shellgen.flow import Flow
 from shellgen.keep import kept
 from shellgen.model import Solid
 from shellgen.pipeline import shell_of
@@ -24,6 +24,11 @@ from shellgen.shell import Shell
 from shellgen.spikes import step
 from shellgen.spikes.clay import enlargement
 from shellgen.tables import tables
+
+Family = Callable[[Shell], Iterator[tuple[str, bytes]]]
+"""What makes files of one kind: path and bytes of each."""
+Pictures = tuple[dict[str, bytes], dict[str, str]]
+"""PNG by path, and by path their addresses on the page."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,15 +61,17 @@ def build(
     flow.progress = progress
     shell = shell_of(preset, flow)
     shaded = flow.start("papers for shading", papers.shaded, shell, preset)
-    others = [flow.start(name, partial(_files, family), shell, preset) for name, family in FAMILIES]
+    seen = [flow.start(name, partial(_seen, draw), shell) for name, draw in PICTURES]
+    others = [flow.start(name, partial(_files, family), shell) for name, family in FAMILIES]
     drawn = flow.run("templates", templates, shell)
     sized = flow.run("papers", papers.true_size, shell, preset, drawn)
     solids = flow.run("solids of the page", page.solids_of, shell, figure=preset.wearer.share)
-    told = flow.run("build guide", _guide, shell, preset, sized, shaded, others[0])
-    printed = papers.together(sized.value, shaded.value)
-    files: dict[str, bytes] = dict(printed.files)
+    files: dict[str, bytes] = {}
     for family in reversed(others):  # what is begun last can still be taken over from the other process
         files |= family.value
+    told = flow.run("build guide", _guide, shell, preset, sized, shaded, seen[0])
+    printed = papers.together(sized.value, shaded.value)
+    files |= {path: data for of in (printed.files, *(made.value[0] for made in seen)) for path, data in of.items()}
     left_out: list[str] = []
     if exact_solids:
         made = flow.run("exact solids", _exact, shell, preset.making.shrinkage).value
@@ -74,7 +81,7 @@ def build(
     files |= told.value[1]
     content = flow.run(
         "page",
-        lambda *of, **named: page.of(*of, **named, pictures=files),
+        lambda *of, **named: page.of(*of, **named, pictures=seen[0].value[1] | seen[1].value[1]),
         shell, drawn, solids=solids, title=preset.title or preset.name, files=(*files, pack.RECORD),
     )  # fmt: skip
     files["index.html"] = page.page(content.value)
@@ -86,8 +93,8 @@ def build(
     return Pack(shell.value, figures, files, dict(flow.seconds))
 
 
-def _files(family: Callable[[Shell, Preset], Iterator[tuple[str, bytes]]], *of: Any) -> dict[str, bytes]:
-    return dict(family(*of))
+def _files(family: Family, shell: Shell) -> dict[str, bytes]:
+    return dict(family(shell))
 
 
 def _measured(off: Mapping[str, float]) -> dict[str, Any]:
@@ -99,7 +106,7 @@ def _measured(off: Mapping[str, float]) -> dict[str, Any]:
     }
 
 
-def _solids(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
+def _solids(shell: Shell) -> Iterator[tuple[str, bytes]]:
     for solid in shell.masters:
         yield f"spikes/{solid.name}.stl", stl.write(solid)
 
@@ -115,7 +122,7 @@ def _exact(shell: Shell, shrinkage: float | None) -> dict[str, bytes]:
     return made
 
 
-def _prints(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
+def _prints(shell: Shell) -> Iterator[tuple[str, bytes]]:
     for part in shell.casting.prints:
         yield f"prints/{part.name}.3mf", _print(part.solid)
 
@@ -125,25 +132,22 @@ def _print(solid: Solid) -> bytes:
     return threemf.write(Scene(solid.name, (Part(solid.name, solid.vertices, solid.faces),)))
 
 
-def _pictures(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
-    yield from pictures.whole(shell)
+def _seen(draw: Family, shell: Shell) -> Pictures:
+    files = dict(draw(shell))
+    return files, page.stills(files)
 
 
-def _parts(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
-    yield from pictures.parts(shell)
-
-
-def _tables(shell: Shell, preset: Preset) -> Iterator[tuple[str, bytes]]:
+def _tables(shell: Shell) -> Iterator[tuple[str, bytes]]:
     for table in tables(shell):
         yield f"tables/{table.name}.csv", csv.write(table)
 
 
 def _guide(
-    shell: Shell, preset: Preset, sized: papers.Papers, shaded: papers.Papers, drawn: Mapping[str, bytes]
+    shell: Shell, preset: Preset, sized: papers.Papers, shaded: papers.Papers, seen: Pictures
 ) -> tuple[guide.Guide, dict[str, bytes]]:
-    """The build guide. drawn : the pictures of the shell"""
+    """The build guide. seen : the pictures of the whole shell"""
     of = papers.together(sized, shaded)
-    return guide.build(shell, preset, of.pages, of.drawings, picture=drawn["preview.png"])
+    return guide.build(shell, preset, of.pages, of.drawings, picture=seen[0]["preview.png"])
 
 
 def _linked(told: tuple[guide.Guide, dict[str, bytes]], files: Sequence[str]) -> bytes:
@@ -151,9 +155,8 @@ def _linked(told: tuple[guide.Guide, dict[str, bytes]], files: Sequence[str]) ->
     return guide.html.write(told[0], files)
 
 
-FAMILIES: tuple[tuple[str, Callable[[Shell, Preset], Iterator[tuple[str, bytes]]]], ...] = (
-    ("pictures", _pictures),
-    ("pictures of parts", _parts),
+PICTURES: tuple[tuple[str, Family], ...] = (("pictures", pictures.whole), ("pictures of parts", pictures.parts))
+FAMILIES: tuple[tuple[str, Family], ...] = (
     ("prints", _prints),
     ("spike files", _solids),
     ("lists", _tables),

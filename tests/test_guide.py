@@ -216,7 +216,8 @@ class Page(HTMLParser):
 
 def test_page_holds_together_and_fetches_nothing(small):
     listed = ("tables/buying.csv", "shell.json", "templates-A4.pdf")
-    data = html.write(guide.guide(small), listed)
+    made = guide.guide(small)
+    data = html.write(made, listed)
     page = Page(data)
     assert max(Counter(page.ids).values()) == 1
     inner = {link[1:] for link in page.links if link.startswith("#")}

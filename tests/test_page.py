@@ -29,7 +29,8 @@ def shell(tmp_path_factory):
 @pytest.fixture(scope="module")
 def html(shell):
     picture = png.write(shell_scene(shell), size=(400, 300), samples=1)
-    pictures, files = {"preview.png": picture, "views.png": picture}, ("shell.json", "guides/a.svg", "guide.html")
+    pictures = page.stills({"preview.png": picture, "views.png": picture})
+    files = "shell.json", "guides/a.svg", "guide.html"
     return page.page(page.of(shell, templates(shell), title="The <Toad> & sons", pictures=pictures, files=files))
 
 

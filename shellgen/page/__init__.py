@@ -5,13 +5,11 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from html import escape
 from importlib import resources
 from string import Template
 
-from shellgen import stills
 from shellgen.canvas import Drawing
 from shellgen.draw.overview import overview
 from shellgen.draw.pictures import worn
@@ -19,6 +17,7 @@ from shellgen.draw.shell_scene import shell_scene
 from shellgen.page import sections, solid
 from shellgen.record import record
 from shellgen.shell import Shell
+from shellgen.stills import webp
 from shellgen.tables import tables
 
 QUALITY, METHOD = 82, 2
@@ -64,25 +63,27 @@ def of(
     templates: Sequence[Drawing],
     *,
     title: str,
-    pictures: Mapping[str, bytes] | None = None,
+    pictures: Mapping[str, str] | None = None,
     files: Iterable[str] = (),
     solids: tuple[bytes, bytes] | None = None,
 ) -> Content:
     """What the page says of a shell.
 
-    templates : of the pieces; pictures : PNG by path; files : paths of the pack to link to
+    templates : of the pieces; pictures : as `stills` makes them; files : paths of the pack to link to
     solids    : foam and what stands on it where they were made already, as `solids_of` does
     """
     figures, listed = record(shell), tuple(files)
-    shown = {path: png for path, png in (pictures or {}).items() if path in GALLERY or path == FINISHED}
-    sheets = {sheet.name: sheet for sheet in templates}
-    with ThreadPoolExecutor(2) as beside:  # to write a picture small does not hold the interpreter
-        small = beside.map(_webp, shown.values())
-        foam, standing = solids or solids_of(shell, figure=shell.measures_shared)
-        address = dict(zip(shown, small, strict=True))
-    gallery = [(words, address[path]) for path, words in GALLERY.items() if path in shown]
+    shown, sheets = pictures or {}, {sheet.name: sheet for sheet in templates}
+    foam, standing = solids or solids_of(shell, figure=shell.measures_shared)
+    gallery = [(words, shown[path]) for path, words in GALLERY.items() if path in shown]
     body = sections.body(figures, sheets, overview(shell, title=title), tables(shell), listed, gallery)
-    return Content(title, sections.head(title, figures, listed), body, foam, standing, address.get(FINISHED, ""))
+    return Content(title, sections.head(title, figures, listed), body, foam, standing, shown.get(FINISHED, ""))
+
+
+def stills(files: Mapping[str, bytes]) -> dict[str, str]:
+    """By path the addresses of pictures (PNG) as they stand on the page; of those alone that do."""
+    shown = {path: png for path, png in files.items() if path in GALLERY or path == FINISHED}
+    return {path: webp(png, quality=QUALITY, method=METHOD) for path, png in shown.items()}
 
 
 def solids_of(shell: Shell, *, figure: bool) -> tuple[bytes, bytes]:
@@ -118,7 +119,3 @@ def _text(name: str) -> str:
 def _picture(address: str, title: str) -> str:
     """The shell as a still picture, for readers without WebGL and for print."""
     return f'<img class="still" alt="{escape(title)}, the finished shell" src="{address}">' if address else ""
-
-
-def _webp(png: bytes) -> str:
-    return stills.webp(png, quality=QUALITY, method=METHOD)
