@@ -79,11 +79,9 @@ def build(
         left_out += [name for name, data in made.items() if not data]
     files["guide.html"] = flow.run("linked guide", _linked, told, (*files, pack.RECORD)).value
     files |= told.value[1]
-    content = flow.run(
-        "page",
-        lambda *of, **named: page.of(*of, **named, pictures=seen[0].value[1] | seen[1].value[1]),
-        shell, drawn, solids=solids, title=preset.title or preset.name, files=(*files, pack.RECORD),
-    )  # fmt: skip
+    shown = flow.run("pictures on the page", _shown, *seen)
+    title, listed = preset.title or preset.name, (*files, pack.RECORD)
+    content = flow.run("page", page.of, shell, drawn, title=title, pictures=shown, files=listed, solids=solids)
     files["index.html"] = page.page(content.value)
     figures = {
         **record(shell.value),
@@ -135,6 +133,10 @@ def _print(solid: Solid) -> bytes:
 def _seen(draw: Family, shell: Shell) -> Pictures:
     files = dict(draw(shell))
     return files, page.stills(files)
+
+
+def _shown(*seen: Pictures) -> dict[str, str]:
+    return {path: address for _, own in seen for path, address in own.items()}
 
 
 def _tables(shell: Shell) -> Iterator[tuple[str, bytes]]:
