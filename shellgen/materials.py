@@ -49,7 +49,6 @@ class _Measures:
     """Areas in m2, lengths in m, volumes in cm3."""
 
     foam_area: float
-    faces_area: float
     outside: float
     seams: float
     joints: float
@@ -108,7 +107,6 @@ def _measured(
     for line, vertices in zip(layout.lines, mesh.line_vertices, strict=True):
         along[line.kind] += length(mesh.points[vertices]) / 1000
     outside = areas(mesh.points, mesh.faces).sum() / 1e6
-    inside = areas(mesh.offset(-thickness), mesh.faces).sum() / 1e6
     seams = sum(seam.length for seam in cut.seams) / 1000
     whole = sum(_balance(solid)[0] for solid in solids)
     strip = sum(ring.neutral_length for ring in rings) / 1000
@@ -116,7 +114,6 @@ def _measured(
     feet += sum(_enclosed(spike.base_curve) for spike in spikes) / 1e6
     return _Measures(
         foam_area=sum(flat.area_flat for flat in pattern.flats) / 1e6,
-        faces_area=outside + inside,
         outside=outside,
         seams=seams,
         joints=2 * ((seams + along["rim"]) * thickness / 1000 + feet),

@@ -81,7 +81,6 @@ class Ring:
     """A foam strip round one spike's base."""
 
     spike: str
-    inner_length: float  # the base curve
     neutral_length: float  # what to cut, along the neutral fibre
     thickness: float
     width: float
