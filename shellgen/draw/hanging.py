@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -20,8 +20,6 @@ from shellgen.wear import Wear
 ARROW = 150.0
 """mm of the body that the longest arrow spans; arrows show the pull of both sides together."""
 PATCH = (222, 235, 247)
-
-Look = Callable[[NDArray], NDArray]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -22,7 +22,6 @@ WORK: Colour = (214, 222, 226)
 WEEKEND: Colour = (242, 243, 241)
 HATCH = 1.6
 """mm between the strokes of the hatching."""
-HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
 DAY = timedelta(days=1)
 Items = list[Path | Text]
 

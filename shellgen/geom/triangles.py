@@ -48,11 +48,6 @@ def corner_angles(points: NDArray, faces: NDArray) -> NDArray:
     return np.arctan2(twice_area[:, None], (ahead * behind).sum(axis=2))
 
 
-def smallest_angle(points: NDArray, faces: NDArray) -> NDArray:
-    """(m,) the smallest inner angle of each face."""
-    return corner_angles(points, faces).min(axis=1)
-
-
 def edges(faces: NDArray) -> NDArray:
     """(k, 2) each edge once, smaller vertex first, sorted."""
     return np.unique(np.sort(_half_edges(faces), axis=1), axis=0)
@@ -147,23 +142,6 @@ def signed_volume(points: NDArray, faces: NDArray) -> float:
 def euler_characteristic(faces: NDArray) -> int:
     """Vertices - edges + faces, counting only vertices in use: 1 for a disc, 2 for a sphere."""
     return len(np.unique(faces)) - len(edges(faces)) + len(faces)
-
-
-def is_closed_manifold(faces: NDArray) -> bool:
-    """Whether every directed edge is met by exactly one opposite one and the faces at each vertex form one fan."""
-    half = _half_edges(faces)
-    n = int(faces.max()) + 1
-    code, opposite = half[:, 0] * n + half[:, 1], half[:, 1] * n + half[:, 0]
-    if len(np.unique(code)) != len(code) or not np.array_equal(np.sort(code), np.sort(opposite)):
-        return False
-    # Corners of one vertex are joined across the edges that leave it: as many classes as vertices means single fans.
-    corner = np.arange(3 * len(faces)).reshape(3, -1)  # half edge i starts at corner i
-    order = np.argsort(code)
-    twin = order[np.searchsorted(code, opposite, sorter=order)]
-    ahead = np.roll(corner, -1, axis=0).ravel()
-    link = sparse.coo_array((np.ones(len(half)), (ahead[twin], np.arange(len(half)))), shape=(len(half),) * 2)
-    fans = sparse.csgraph.connected_components(link, directed=False)[0]
-    return bool(fans == len(np.unique(faces)))
 
 
 def cotangent_laplacian(points: NDArray, faces: NDArray) -> sparse.csr_array:

@@ -152,11 +152,6 @@ def to_shell(frames: NDArray, points: NDArray) -> NDArray:
     return points @ np.swapaxes(frames[..., :3, :3], -1, -2) + frames[..., None, :3, 3]
 
 
-def to_spike(frame: NDArray, points: NDArray) -> NDArray:
-    """Points of the shell's frame in a spike's own."""
-    return (points - frame[:3, 3]) @ frame[:3, :3]
-
-
 def share(surface: Surface, spikes: tuple[Spike, ...], *, tolerance: float) -> tuple[Spike, ...]:
     """The spikes, each with the name of its master: one for all whose figures are equal and whose bases nowhere
     differ by more than `tolerance`, any two of them.
