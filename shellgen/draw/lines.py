@@ -37,8 +37,7 @@ class Tick:
 
 def outline(shell: Shell, index: int) -> NDArray:
     """(n, 2) the flat outline, counter-clockwise, not closed."""
-    flat = shell.pattern.flats[index].flat
-    return np.concatenate([flat[side.vertices[:-1]] for side in shell.cut.pieces[index].sides])
+    return shell.pattern.flats[index].flat[shell.cut.pieces[index].outline]
 
 
 def sheet_of(shell: Shell, index: int) -> tuple[NDArray, float, float]:
