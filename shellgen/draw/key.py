@@ -16,8 +16,8 @@ SAMPLE = 26.0
 Items = list[Path | Text]
 
 
-def _line(*points: tuple[float, float], layer: str, closed: bool = False) -> Path:
-    return Path(np.array(points), layer, closed=closed)
+def _line(*points: tuple[float, float], layer: str) -> Path:
+    return Path(np.array(points), layer)
 
 
 def _circle(radius: float, middle: tuple[float, float], layer: str, *, share: float = 1.0, start: float = 0.0) -> Path:

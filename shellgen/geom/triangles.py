@@ -109,17 +109,13 @@ def inner_vertices(faces: NDArray, count: int) -> NDArray:
     return inner
 
 
-def total_curvature(points: NDArray, faces: NDArray, normals: NDArray | None = None) -> float:
-    """Integral of the Gauss curvature, radians.
-
-    Without normals, the sum of the deficits inside: that of the mesh itself, which stops half an edge short of the
-    boundary. With the normals (n, 3) of the surface that the mesh samples, that of the surface up to its boundary: 2 pi
-    times Euler's number less the turning of the boundary in the tangent planes, exact to the square of the edge length.
+def total_curvature(points: NDArray, faces: NDArray, normals: NDArray) -> float:
+    """Integral of the Gauss curvature, radians, of the surface that a mesh samples, whose normals (n, 3) are given, up
+    to its boundary: 2 pi times Euler's number less the turning of the boundary in the tangent planes, exact to the
+    square of the edge length.
 
     References: Gauss-Bonnet, do Carmo, Differential Geometry of Curves and Surfaces, 1976, section 4-5.
     """
-    if normals is None:
-        return float(angle_deficits(points, faces)[inner_vertices(faces, len(points))].sum())
     turning = sum(geodesic_turning(points[loop], normals[loop]).sum() for loop in boundary_loops(faces))
     return float(2 * np.pi * euler_characteristic(faces) - turning)
 

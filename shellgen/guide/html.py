@@ -41,7 +41,7 @@ def write(guide: Guide, files: Iterable[str] = ()) -> bytes:
         words=escape(guide.words),
         picture=_still(guide),
         signs=_sign_store(),
-        contents="".join(_entry(k, step) for k, step in enumerate(guide.steps, 1)),
+        contents="".join(_entry(step) for step in guide.steps),
         steps="".join(_step(k, step, listed) for k, step in enumerate(guide.steps, 1)),
         index=_rows(guide.index, "pieces", listed),
         script=script,
@@ -63,7 +63,7 @@ def _still(guide: Guide) -> str:
     return f'<img class="still" alt="{escape(guide.title)}, the finished shell" src="{address}">' if address else ""
 
 
-def _entry(number: int, step: Step) -> str:
+def _entry(step: Step) -> str:
     when = f" <small>{escape(step.when)}</small>" if step.when else ""
     return f'<li><a href="#{step.key}">{escape(step.title)}</a>{when}</li>'
 
