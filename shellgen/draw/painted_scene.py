@@ -12,8 +12,6 @@ from shellgen.geom.levels import halved_where, parents
 from shellgen.model import Shading
 from shellgen.shell import Shell
 
-TONES = ("light", "middle", "dark")
-
 GREYS: tuple[Colour, ...] = ((236, 232, 222), (176, 166, 148), (98, 86, 72))
 """Light, middle and dark of the shading alone (chosen: even steps of lightness that stay apart in black and white)."""
 
