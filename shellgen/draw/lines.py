@@ -48,11 +48,6 @@ def sheet_of(shell: Shell, index: int) -> tuple[NDArray, float, float]:
     return low, float(width), float(height)
 
 
-def drawn(path: Path) -> NDArray:
-    """(n, 2) the polyline of a path, a closed one ending where it begins."""
-    return np.vstack([path.points, path.points[:1]]) if path.closed else path.points
-
-
 def cut_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
     """Each side of the outline as a path of its own, so that mates can be found by their seam."""
     piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat

@@ -9,7 +9,7 @@ from itertools import accumulate
 import numpy as np
 
 from shellgen.canvas import Drawing, Path, Text, frozen_array
-from shellgen.lettering import width
+from shellgen.lettering import wrapped
 from shellgen.paint import coats
 
 HEIGHTS = ((400.0, 5.0), (180.0, 3.5), (0.0, 2.5))
@@ -69,14 +69,3 @@ def raised(items: Sequence[Path | Text], up: float) -> Iterator[Path | Text]:
             start = end
         else:
             yield replace(item, at=(item.at[0], item.at[1] + up))
-
-
-def wrapped(text: str, across: float, height: float) -> list[str]:
-    """Lines no wider than `across` mm, broken between words."""
-    lines: list[str] = []
-    for word in text.split():
-        if lines and width(f"{lines[-1]} {word}", height) <= across:
-            lines[-1] += f" {word}"
-        else:
-            lines.append(word)
-    return lines

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from shellgen import lettering
 from shellgen.canvas import Colour, Drawing, Path, Text
-from shellgen.draw import notes
 from shellgen.model import Job, Plan
 
 BORDER = 12.0
@@ -200,4 +199,4 @@ def _foot(plan: Plan, across: float) -> list[str]:
     ways = "; ".join(f"{w.change}, {w.gained_days} {'day' if w.gained_days == 1 else 'days'} later" for w in plan.ways)
     if ways:
         told.append(f"You may begin later if you choose: {ways}.")
-    return [line for text in told for line in notes.wrapped(text, across, 2.5)]
+    return [line for text in told for line in lettering.wrapped(text, across, 2.5)]

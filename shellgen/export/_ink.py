@@ -11,7 +11,6 @@ import struct
 from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 
-import numpy as np
 from numpy.typing import NDArray
 
 from shellgen import lettering
@@ -63,7 +62,7 @@ def lines(item: Path | Text) -> tuple[NDArray, ...]:
     """Polylines of an item, (n, 2) mm; a closed path repeats its first point."""
     if isinstance(item, Text):
         return lettering.lay(item)
-    return (np.vstack([item.points, item.points[:1]]) if item.closed else item.points,)
+    return (item.line,)
 
 
 def key(item: Path | Text) -> Hashable:
@@ -77,7 +76,3 @@ def key(item: Path | Text) -> Hashable:
 def width(item: Path | Text) -> float:
     """Width of the line that draws an item, mm."""
     return lettering.pen(item.height) if isinstance(item, Text) else PENS[item.layer].width
-
-
-def hexadecimal(colour: Colour) -> str:
-    return "#{:02x}{:02x}{:02x}".format(*colour)
