@@ -19,6 +19,11 @@ LAYERS = ("fill", "guide", "symmetry", "seat", "score", "mark", "label", "cut", 
 """Layers by meaning, in drawing order. `cut` is what the knife follows; `trim` is paper only."""
 
 
+def hexadecimal(colour: Colour) -> str:
+    """As HTML and SVG write it: "#92a06e"."""
+    return "#{:02x}{:02x}{:02x}".format(*colour)
+
+
 def frozen_array(values: ArrayLike, dtype: type = float) -> NDArray:
     """A read-only copy, so that a value shared between stages cannot be changed behind anyone's back."""
     array: NDArray = np.array(values, dtype=dtype)
@@ -58,6 +63,11 @@ class Path:
             raise ValueError(f"no layer {self.layer!r}")
         object.__setattr__(self, "points", points)
         object.__setattr__(self, "data", {k: str(v) for k, v in self.data.items()})
+
+    @property
+    def line(self) -> NDArray:
+        """(n, 2) the polyline as it is drawn: a closed one ends where it begins."""
+        return np.vstack([self.points, self.points[:1]]) if self.closed else self.points
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from shellgen.model import Cut, Finding, FlatPiece, Pattern, Piece
+from shellgen.model import Cut, Finding, Pattern
 
 MATE_LIMIT = 0.05
 """Mates may differ between two marks by this much, mm: a tenth of the line that is cut along (ISO 128 wide line)."""
@@ -52,11 +52,6 @@ def corrected(rms: Sequence[float], kept: int) -> Iterator[Finding]:
         yield Finding("ok", "correction", text)
 
 
-def outline(piece: Piece, flat: FlatPiece) -> NDArray:
-    """(n, 2) the flat outline, counter-clockwise, not closed."""
-    return np.concatenate([flat.flat[side.vertices[:-1]] for side in piece.sides])
-
-
 def _stretched(cut: Cut, pattern: Pattern, limit: float) -> Iterator[Finding]:
     for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
         most = max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min())
@@ -84,7 +79,7 @@ def _unequal(cut: Cut, intervals: Sequence[NDArray]) -> Iterator[Finding]:
 def _too_large(cut: Cut, pattern: Pattern, sheet: tuple[float, float]) -> Iterator[Finding]:
     room = sorted(sheet)
     for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
-        if not _fits(outline(piece, flat), room):
+        if not _fits(flat.flat[piece.outline], room):
             size = sorted(np.ptp(flat.flat, axis=0))
             yield Finding(
                 "fault",
@@ -104,7 +99,7 @@ def _fits(points: NDArray, room: Sequence[float]) -> bool:
 
 def _necks(cut: Cut, pattern: Pattern, least: float) -> Iterator[Finding]:
     for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
-        shape = shapely.make_valid(shapely.polygons(outline(piece, flat)))
+        shape = shapely.make_valid(shapely.polygons(flat.flat[piece.outline]))
         lobes = shapely.get_parts(shape.buffer(-least / 2))
         large = [lobe for lobe in lobes if lobe.buffer(least / 2).area > NOTEWORTHY_LOBE * shape.area]
         if len(large) > 1:

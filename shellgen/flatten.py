@@ -264,14 +264,9 @@ def _flat_piece(points: NDArray, piece: Piece, flat: NDArray) -> FlatPiece:
     )
 
 
-def _outline(piece: Piece) -> NDArray:
-    """The piece's own vertices round its outline, counter-clockwise, none twice in a row."""
-    return np.concatenate([side.vertices[:-1] for side in piece.sides])
-
-
 def check_overlaps(cut: Cut, pattern: Pattern) -> None:
     for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
-        outline = shapely.Polygon(flat.flat[_outline(piece)])
+        outline = shapely.Polygon(flat.flat[piece.outline])
         if not outline.is_valid:
             raise GeometryError(
                 f"piece {piece.name} overlaps itself when laid flat ({shapely.is_valid_reason(outline)} mm); "

@@ -42,12 +42,10 @@ def tape(surface: Surface, mesh: ShellMesh, proof: Proof, *, mid_offset: float) 
     still = np.zeros(STEPS)
     sections = [surface.points(np.column_stack(uv)) for uv in ((ends, still), (still, ends))]
     outside = proof.formed.points - mid_offset * mesh.normals
-    middle = np.flatnonzero(np.abs(mesh.uv[:, 1]) < 1e-12)
-    middle = middle[np.argsort(mesh.uv[middle, 0])]
     return Tape(
         length(sections[0]),
         length(sections[1]),
-        length(outside[middle]),
+        length(outside[mesh.midline]),
         np.ptp(outside, axis=0),
         *(_radius(section[[0, STEPS // 2, -1]]) for section in sections),
     )

@@ -86,6 +86,17 @@ def fit(text: str, across: float, *, most: float = 20.0, least: float = 1.8) -> 
     return max(ok, default=None)
 
 
+def wrapped(text: str, across: float, height: float) -> list[str]:
+    """Lines no wider than `across` mm, broken between words."""
+    lines: list[str] = []
+    for word in text.split():
+        if lines and width(f"{lines[-1]} {word}", height) <= across:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
 def _place(text: Text, points: NDArray) -> NDArray:
     share = {"start": 0.0, "middle": 0.5, "end": 1.0}[text.anchor]
     shift = share * width(text.text, text.height)

@@ -49,7 +49,6 @@ class _Measures:
     """Areas in m2, lengths in m, volumes in cm3."""
 
     foam_area: float
-    faces_area: float
     outside: float
     seams: float
     joints: float
@@ -77,9 +76,9 @@ def build(
     thickness: float,
     edging: tuple[float, float],
     shading: str = "oil",
-    clay_wet: float | None = None,
-    clay_dry: float | None = None,
-    clay_cube: float = 0.0,
+    clay_wet: float,
+    clay_dry: float,
+    clay_cube: float,
 ) -> Materials:
     """Amounts and mass of a shell; thickness of its foam in mm. Grooves are all plate lines, seams among them.
 
@@ -87,12 +86,12 @@ def build(
     zones   : what is primed and painted, those that stay bare among them
     shading : kind of paint that the grooves and the feet of the rings are shaded with
 
-    clay_wet, clay_dry : mm3 of clay for all spikes, laid and dried; their whole volume if None
+    clay_wet, clay_dry : mm3 of clay for all spikes, laid and dried
     clay_cube          : mm3 of clay for a test cube
     """
     of = {solid.name: solid for solid in masters}
     solids = [of[spike.master] for spike in spikes]
-    m = _measured(layout, mesh, cut, pattern, spikes, solids, rings, zones, thickness, (clay_wet, clay_dry, clay_cube))
+    m = _measured(layout, mesh, cut, pattern, spikes, rings, zones, thickness, (clay_wet, clay_dry, clay_cube))
     amounts = tuple(_amounts(m, zones, params, thickness, shading))
     parts = tuple(_masses(m, zones, params, thickness, edging))
     total = sum(mass for _, mass in parts)
@@ -100,30 +99,33 @@ def build(
     return Materials(amounts, total, spread, parts, _centre(mesh, pattern, spikes, solids, dict(parts)))
 
 
-def _measured(
-    layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, spikes: Sequence[Spike], solids: Sequence[Solid],
-    rings: Sequence[Ring], zones: Sequence[Zone], thickness: float, clay: tuple[float | None, float | None, float],
-) -> _Measures:  # fmt: skip
-    along = {kind: 0.0 for kind in ("plate", "rim", "midline", "seam")}
+def lengths(layout: Layout, mesh: ShellMesh) -> dict[str, float]:
+    """m along the outer face of the lines of each kind."""
+    along = dict.fromkeys(("plate", "rim", "midline", "seam"), 0.0)
     for line, vertices in zip(layout.lines, mesh.line_vertices, strict=True):
         along[line.kind] += length(mesh.points[vertices]) / 1000
+    return along
+
+
+def _measured(
+    layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, spikes: Sequence[Spike],
+    rings: Sequence[Ring], zones: Sequence[Zone], thickness: float, clay: tuple[float, float, float],
+) -> _Measures:  # fmt: skip
+    along = lengths(layout, mesh)
     outside = areas(mesh.points, mesh.faces).sum() / 1e6
-    inside = areas(mesh.offset(-thickness), mesh.faces).sum() / 1e6
     seams = sum(seam.length for seam in cut.seams) / 1000
-    whole = sum(_balance(solid)[0] for solid in solids)
     strip = sum(ring.neutral_length for ring in rings) / 1000
     feet = sum(ring.neutral_length * ring.thickness for ring in rings) / 1e6
     feet += sum(_enclosed(spike.base_curve) for spike in spikes) / 1e6
     return _Measures(
         foam_area=sum(flat.area_flat for flat in pattern.flats) / 1e6,
-        faces_area=outside + inside,
         outside=outside,
         seams=seams,
         joints=2 * ((seams + along["rim"]) * thickness / 1000 + feet),
         grooves=along["plate"],
         rim=along["rim"],
-        clay_wet=(whole if clay[0] is None else clay[0]) / 1000,
-        clay_dry=(whole if clay[1] is None else clay[1]) / 1000,
+        clay_wet=clay[0] / 1000,
+        clay_dry=clay[1] / 1000,
         clay_cube=clay[2] / 1000,
         ring_strip=strip,
         rings=sum(ring.neutral_length * ring.thickness * ring.width for ring in rings) / 1000,

@@ -172,7 +172,7 @@ def _opened(uv: NDArray, ring: NDArray) -> NDArray:
     again = np.isin(ring, np.flatnonzero(np.bincount(ring) > 1))
     if again.any():
         shortest = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).min()
-        corners[again] += HAIR * shortest * curves.normals(corners, closed=True)[again]
+        corners[again] += HAIR * shortest * curves.normals(corners)[again]
     return corners
 
 
@@ -244,15 +244,3 @@ def _check(mesh: ShellMesh, layout: Layout) -> None:
     out = (triangles.face_normals(mesh.points, mesh.faces) * mesh.normals[mesh.faces].sum(axis=1)).sum(axis=1)
     if (out <= 0).any():
         raise GeometryError("the dome bends more sharply than triangles of this size can; make mesh.edge smaller")
-
-
-def describe(mesh: ShellMesh) -> dict[str, float]:
-    """Triangles, mean edge (mm), and smallest angle (degrees): least, and at the 1st percentile."""
-    edge = triangles.edges(mesh.faces)
-    angle = np.degrees(triangles.smallest_angle(mesh.points, mesh.faces))
-    return {
-        "triangles": float(len(mesh.faces)),
-        "edge": float(np.linalg.norm(np.diff(mesh.points[edge], axis=1), axis=2).mean()),
-        "smallest_angle_deg": float(angle.min()),
-        "angle_percentile_1_deg": float(np.percentile(angle, 1)),
-    }

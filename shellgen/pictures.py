@@ -7,10 +7,11 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 
 from shellgen.draw import pictures as draw
-from shellgen.draw.painted_scene import GREYS, TONES, painted_scenes, zone_colours
+from shellgen.draw.painted_scene import GREYS, painted_scenes, zone_colours
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.export import glb, png
 from shellgen.keep import kept
+from shellgen.paint.figures import TONES
 from shellgen.shell import Shell
 
 SIDES = ("from above", "three-quarter", "from the tail", "left side", "head end", "tail end")

@@ -158,7 +158,7 @@ def _body(
     own, first, faces = np.unique(corners, return_index=True, return_inverse=True)
     head = heads(len(mesh.faces))
     edges = []
-    for run in _sides(opened, line, loop):
+    for run in _sides(opened, loop):
         vertices = np.searchsorted(own, opened.corner[np.append(run, head[run[-1]])])
         on_lines = line[run] if opened.twin[run[0]] >= 0 else run[:0]
         edges.append(_Edge(vertices, tuple(dict.fromkeys(on_lines.tolist()))))
@@ -166,7 +166,7 @@ def _body(
     return _Body(name, mate, faces.reshape(-1, 3), shell_faces, vertices, tuple(edges))
 
 
-def _sides(opened: Slit, line: NDArray, loop: NDArray) -> list[NDArray]:
+def _sides(opened: Slit, loop: NDArray) -> list[NDArray]:
     """Splits one outline into runs of half-edges against the same neighbour, in outline order."""
     twin, after = opened.twin, opened.after
     following = np.roll(loop, -1)

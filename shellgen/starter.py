@@ -27,7 +27,7 @@ name: {name}
 # The finished shell, measured outside. Measure the wearer's back with the costume's underclothes on.
 dome:
   length: 560      # from the base of the neck to where the shell ends; short enough to sit down in
-  width: 460       # shoulder to shoulder, less a hand's breadth on each side so that the arms swing freely
+  width: 460       # from bony point to bony point of the shoulders, and two fingers past each; wider blocks the elbows
   height: 180      # how far the crown stands out from the rim; more looks heavier and goes through fewer doors
 
 # How the dome is divided into plates. "shellgen list layouts" shows the layouts.

@@ -16,34 +16,31 @@ def text(record: Mapping[str, Any], folder: Path) -> str:
     words = [f"{record['name']} is in {folder}", terminal.pairs(_figures(record))]
     for level, word in LEVELS.items():
         words += [f"{word}: {finding['text']}" for finding in record["findings"] if finding["level"] == level]
-    words += [f"Left out: {what}" for what in record.get("left_out", ())]
+    words += [f"Left out: {what}" for what in record["left_out"]]
     return "\n".join(words)
 
 
 def _figures(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     dome, pieces, seams, spikes = (record[name] for name in ("dome", "pieces", "seams", "spikes"))
     yield "size", " x ".join(f"{dome[f'{side}_mm']:.0f}" for side in ("length", "width", "height")) + " mm"
-    if scan := dome.get("scan"):
+    if scan := dome["scan"]:
         off = f"{scan['noise_mm']:.1f} mm of noise and {scan['asymmetry_mm']:.1f} mm of lopsidedness taken off"
         yield "scan", f"{100 * scan['holes']:.1f} % filled in, {off}"
-    if record.get("wearer"):
+    if record["wearer"]:
         yield "on the wearer", "fits" if record["wearer"]["fits"] else "does not fit, see below"
     yield "plates", str(len(record["plates"]))
     yield "pieces", str(len(pieces))
     stretch = max(pieces, key=lambda piece: piece["stretch_max"])
     yield "largest stretch", f"{100 * stretch['stretch_max']:.1f} % in {stretch['id']}"
     yield "seams", f"{len(seams)}, {sum(max(seam['length_mm']) for seam in seams) / 1000:.1f} m in all"
-    if "proof" in record:
-        glued, formed = (record["proof"][f"{state}distance_rms_mm"] for state in ("", "formed_"))
-        yield "strays from dome", f"{glued:.1f} mm as glued, {formed:.1f} mm once formed (root mean square)"
-    if "sheets" in record:
-        yield "foam sheets", str(len(record["sheets"]))
+    glued, formed = (record["proof"][f"{state}distance_rms_mm"] for state in ("", "formed_"))
+    yield "strays from dome", f"{glued:.1f} mm as glued, {formed:.1f} mm once formed (root mean square)"
+    yield "foam sheets", str(len(record["sheets"]))
     sizes = len({spike["stl"] for spike in spikes})
     yield "spikes", f"{len(spikes)} from {sizes} {'master' if sizes == 1 else 'masters'}" if spikes else "none"
     yield "ring strip", f"{sum(spike['ring_length_mm'] or 0 for spike in spikes) / 1000:.2f} m"
     yield "rim", f"{dome['rim_length_mm'] / 1000:.2f} m"
-    if "mass_g" in record:
-        yield "mass", f"{record['mass_g'] / 1000:.2f} kg"
+    yield "mass", f"{record['mass_g'] / 1000:.2f} kg"
 
 
 def harness(record: Mapping[str, Any]) -> str:

@@ -1,4 +1,4 @@
-"""The lists a maker works from at the table: pieces, seams, spikes and rings."""
+"""The lists a maker works from: pieces, seams, spikes with their rings, what to buy, the plan, and the paint."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from shellgen.shell import Shell
 
 @lru_cache(maxsize=1)  # files and page show the same
 def tables(shell: Shell) -> tuple[Table, ...]:
-    """One table each for pieces, seams and spikes with their rings; figures as in the record."""
+    """One table each; figures as in the record."""
     figures = record(shell)
     pieces = Table(
         "pieces",

@@ -77,11 +77,11 @@ def _check(frame: Frame) -> None:
 def outline(drawing: Drawing) -> shapely.Geometry:
     """What a drawing covers: the areas that its cut lines enclose and all else that is drawn."""
     paths = [item for item in drawing.items if isinstance(item, Path)]
-    cuts = [shapely.LineString(_ring(p)) for p in paths if p.layer == "cut"]
+    cuts = [shapely.LineString(p.line) for p in paths if p.layer == "cut"]
     inside = shapely.get_parts(shapely.polygonize([shapely.unary_union(cuts)])) if cuts else []
     core = shapely.union_all(inside).buffer(-_DEEP, quad_segs=1)  # whatever lies in it covers nothing more
     shapely.prepare(core)
-    lines = _beyond(core, [shapely.LineString(_ring(p)) for p in paths])
+    lines = _beyond(core, [shapely.LineString(p.line) for p in paths])
     words = _beyond(core, [shapely.Polygon(lettering.box(item)) for item in drawing.items if isinstance(item, Text)])
     thin = shapely.MultiLineString(lines).buffer(_HAIR, quad_segs=1)
     whole = shapely.union_all([thin, *inside, *words])
@@ -99,10 +99,6 @@ def _places(frame: Frame, shapes: tuple[bytes, ...]) -> tuple[_Place, ...]:
 def _beyond(core: shapely.Geometry, shapes: list[shapely.Geometry]) -> list[shapely.Geometry]:
     within: NDArray = shapely.contains_properly(core, np.array(shapes, object))
     return [shape for shape, inside in zip(shapes, within.tolist(), strict=True) if not inside]
-
-
-def _ring(path: Path) -> NDArray:
-    return np.vstack([path.points, path.points[:1]]) if path.closed else path.points
 
 
 class _Search:

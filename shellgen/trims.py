@@ -103,7 +103,6 @@ def scarf_run(params: Params) -> float:
 
 
 def _ring(surface: Surface, spike: Spike, params: Params) -> tuple[Ring, Strip]:
-    inner = loops.length(spike.base_curve)
     if params.lies == "flank":
         lower, upper = _on_flank(spike, params)
     else:
@@ -111,7 +110,7 @@ def _ring(surface: Surface, spike: Spike, params: Params) -> tuple[Ring, Strip]:
     neutral = float(np.linalg.norm(np.diff(lower, axis=0), axis=1).sum())
     strain = bending(surface, spike, params)
     strip = _strip(spike.name, lower, upper, strain, params)
-    return Ring(spike.name, inner, neutral, params.thickness, params.width), strip
+    return Ring(spike.name, neutral, params.thickness, params.width), strip
 
 
 def bending(surface: Surface, spike: Spike, params: Params) -> float:

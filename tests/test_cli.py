@@ -22,7 +22,7 @@ from shellgen.errors import FitError, PresetError
 ROOT = Path(__file__).parent.parent
 RECORD = {
     "name": "pond",
-    "dome": {"length_mm": 560.0, "width_mm": 460.0, "height_mm": 180.0, "rim_length_mm": 1630.0},
+    "dome": {"length_mm": 560.0, "width_mm": 460.0, "height_mm": 180.0, "rim_length_mm": 1630.0, "scan": None},
     "plates": [{"id": "nuchal"}, {"id": "vertebral-1"}],
     "pieces": [{"id": "C-crown-1", "stretch_max": 0.021}, {"id": "L-rim-1", "stretch_max": 0.012}],
     "seams": [{"id": "C-crown-1~L-rim-1", "length_mm": [500.0, 500.05]}],
@@ -32,6 +32,10 @@ RECORD = {
         {"id": "c", "ring_length_mm": None, "stl": "y.stl"},
     ],
     "proof": {"distance_rms_mm": 2.34, "formed_distance_rms_mm": 0.56},
+    "sheets": [{"id": "sheet-1"}],
+    "mass_g": 850.0,
+    "wearer": None,
+    "left_out": [],
     "findings": [
         {"level": "ok", "stage": "spikes", "text": "all well"},
         {"level": "caution", "stage": "spikes", "text": "a tip is sharp"},

@@ -12,7 +12,7 @@ from drawn import DEMOS, lines, shell
 from shellgen import lettering
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw.guide import HAND, ROW, guides, in_order, strokes_of
-from shellgen.draw.lines import TICK, drawn, outline, sheet_of
+from shellgen.draw.lines import TICK, outline, sheet_of
 from shellgen.draw.template import template
 
 SHELLS = [(name, plan) for name in DEMOS for plan in ("plates", "darts")]
@@ -49,7 +49,7 @@ def test_no_lettering_leaves_its_piece_or_crosses_a_line(sheets):
     for index, sheet in enumerate(drawings):
         piece = inside(of, index)
         ways = shapely.STRtree(
-            [shapely.LineString(drawn(p)) for p in sheet.items if isinstance(p, Path) and p.layer != "label"]
+            [shapely.LineString(p.line) for p in sheet.items if isinstance(p, Path) and p.layer != "label"]
         )
         for text in words(sheet):
             strokes = ink(text)

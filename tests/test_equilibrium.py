@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
+from scipy.optimize import linprog
 
-from shellgen.geom.equilibrium import least_largest, least_work, wrench
+from shellgen.geom.equilibrium import least_work, wrench
 
 X, Z = np.array([1.0, 0, 0]), np.array([0, 0, 1.0])
 
@@ -36,6 +37,27 @@ def test_forces_that_statics_alone_settle_may_be_nothing():
     props = wrench(np.array([[0.3, 0, 0], [0.7, 0, 0]]), np.array([Z, Z]))
     load = wrench(np.array([[0.7, 0, 0]]), -0.1 * Z[None])[:, 0]
     assert least_work(props, load, np.array([0.3, 0.7]), np.eye(2)) == pytest.approx([0, 0.1])
+
+
+def least_largest(wrenches, load, counted, signs, *, span=1.0):
+    """The smallest that the largest of the `counted` (n,) bool forces can be, however the rest share; None where no
+    forces balance the load. No way of holding the body has a lower one. Arguments as for `least_work`.
+    """
+    size = np.repeat([1.0, span], 3)
+    count = wrenches.shape[1]
+    weight = max(float(np.linalg.norm(load / size)), 1e-300)
+    under = np.hstack([np.eye(count)[counted], -np.ones((int(counted.sum()), 1))])
+    under = np.vstack([under, np.hstack([-signs, np.zeros((len(signs), 1))])])
+    found = linprog(
+        np.append(np.zeros(count), 1.0),
+        A_ub=under,
+        b_ub=np.zeros(len(under)),
+        A_eq=np.hstack([wrenches / size[:, None], np.zeros((6, 1))]),
+        b_eq=-load / size / weight,
+        bounds=(None, None),
+        method="highs",
+    )
+    return float(found.x[-1] * weight) if found.status == 0 else None
 
 
 def test_none_where_nothing_balances():

@@ -5,10 +5,11 @@ import io
 import numpy as np
 import pytest
 import trimesh
-from export_samples import piece, shell
+from export_samples import shell
 from PIL import Image
 from scipy.ndimage import find_objects, label
 from scipy.spatial import Delaunay
+from test_looking import nearest
 
 from shellgen.canvas import Part, Scene
 from shellgen.export import _light, _view, _zbuffer, png
@@ -33,7 +34,7 @@ def plate(size: float, z: float, colour: tuple[int, int, int] = (200, 200, 200))
 def test_of_two_crossing_triangles_each_is_seen_where_it_is_nearer() -> None:
     flat = np.array([[[0, 0], [0, 200], [200, 0]], [[0, 0], [0, 200], [200, 0]]], float)
     near = np.array([[0.0, 0.0, 200.0], [80.0, 80.0, 80.0]])  # the first has depth x, the second 80
-    seen = _zbuffer.nearest(flat, near, (200, 200))
+    seen = nearest(flat, near, (200, 200))
     rows, columns = np.indices(seen.shape)
     inside = rows + columns + 1 < 199.5
     assert (seen[inside & (columns < 79)] == 1).all() and (seen[inside & (columns > 80)] == 0).all()
@@ -45,10 +46,8 @@ def test_every_sample_of_a_mesh_is_covered_once_whatever_its_edges() -> None:
     corners = np.vstack([[(0, 0), (64, 0), (64, 48), (0, 48)], rng.uniform((1, 1), (63, 47), (300, 2))])
     triangles = Delaunay(corners).simplices
     for part in (triangles[::2], triangles[1::2]):
-        assert (_zbuffer.nearest(corners[part], np.zeros((len(part), 3)), (48, 64)) >= 0).any()
-    halves = [
-        _zbuffer.nearest(corners[p], np.zeros((len(p), 3)), (48, 64)) >= 0 for p in (triangles[::2], triangles[1::2])
-    ]
+        assert (nearest(corners[part], np.zeros((len(part), 3)), (48, 64)) >= 0).any()
+    halves = [nearest(corners[p], np.zeros((len(p), 3)), (48, 64)) >= 0 for p in (triangles[::2], triangles[1::2])]
     assert (halves[0] ^ halves[1]).all()
 
 
@@ -169,18 +168,3 @@ def test_pictures_repeat_and_empty_scenes_are_refused() -> None:
     assert png.write(shell(20, 40), size=(200, 150)) == png.write(shell(20, 40), size=(200, 150))
     with pytest.raises(ValueError, match="empty"):
         png.write(Scene("nothing", ()))
-
-
-def test_a_drawing_keeps_its_proportions_and_line_types() -> None:
-    sheet = piece("L-crown-1", 300.0, 200.0)
-    data = png.write_drawing(sheet, width=900, margin=10)
-    image = pixels(data)
-    unit = (900 - 20) / sheet.width
-    assert image.shape[:2] == pytest.approx((unit * sheet.height + 20, 900), abs=1)
-    dark = image[..., :3].max(axis=2) < 120
-    columns, rows = np.flatnonzero(dark.any(axis=0)), np.flatnonzero(dark.any(axis=1))
-    assert (columns[-1] - columns[0], rows[-1] - rows[0]) == pytest.approx((300 * unit, 200 * unit), abs=3)
-    orange = (image[..., 0] > image[..., 2] + 60).sum()
-    solid = 0.62 * 0.25 * unit * 820 * unit  # pen times rough length of the score line, were it not dashed
-    assert 0 < orange < 3 * solid
-    assert data == png.write_drawing(sheet, width=900, margin=10)

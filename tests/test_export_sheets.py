@@ -164,14 +164,6 @@ def test_equal_sheets_give_equal_bytes() -> None:
     assert dxf.write(PIECE) == dxf.write(again)
 
 
-def test_dashes_cover_the_line_in_their_proportion() -> None:
-    line = np.array([[0.0, 0.0], [31.0, 0.0], [31.0, 44.0]])
-    strokes = list(_ink.dashed(line, (3.0, 0.75)))
-    drawn = sum(np.hypot(*np.diff(s, axis=0).T).sum() for s in strokes)
-    assert drawn == pytest.approx(75 * 0.8)
-    assert np.allclose(strokes[0][0], line[0]) and any(len(s) == 3 for s in strokes)
-
-
 def test_every_format_is_a_module_that_takes_one_thing_and_returns_bytes() -> None:
     found = registry.names("shellgen.export")
     assert {"csv", "dxf", "glb", "pdf", "png", "stl", "svg", "threemf"} <= set(found)

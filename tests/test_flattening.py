@@ -15,7 +15,7 @@ from scipy import sparse
 from shellgen.errors import GeometryError
 from shellgen.geom import factoring
 from shellgen.geom.dissection import nested_dissection
-from shellgen.geom.distortion import SLIVER, rest, singular_values, stretches, symmetric_dirichlet
+from shellgen.geom.distortion import SLIVER, rest, singular_values, stretches
 from shellgen.geom.flattening import Shape, flatten, flatten_each, start
 from shellgen.geom.hessian import Hessian
 from shellgen.geom.mates import Mates, differences, gradients, stations
@@ -35,6 +35,11 @@ def distortion(points, faces, flat) -> float:
 
 
 # ---- measures --------------------------------------------------------------------------------------------------------
+
+
+def symmetric_dirichlet(values: np.ndarray) -> np.ndarray:
+    """(m,) sum of squares of the singular values (m, 2) and of their inverses (Smith & Schaefer 2015)."""
+    return (values**2 + values**-2.0).sum(axis=1)
 
 
 def test_published_values_agree_with_their_formulas() -> None:

@@ -25,7 +25,7 @@ FLOORS = (
 STAGES = {
     "surfaces", "layouts", "mesh", "seams", "plans", "flatten", "bevels", "proof", "shape", "spikes", "trims", "edging",
     "stock", "marks", "flatmap", "scores", "stencils", "nest", "materials", "prices", "schedule", "wear", "paint",
-    "sizing", "checks", "wearer",
+    "checks", "wearer",
 }  # fmt: skip
 SEES_ONLY = {"geom": {"geom", "errors"}, "export": {"export", "canvas", "lettering", "paper", "keep", "errors"}}
 ONE_ROOM = {("plans", "seams")}  # ways to choose lines, and the limits that all of them keep

@@ -11,7 +11,7 @@ from PIL import Image
 from shellgen.canvas import Bands, Part, Scene
 from shellgen.draw import shell_scene
 from shellgen.draw.crease import creased, creased_each
-from shellgen.export import _light, _view, _zbuffer, png
+from shellgen.export import _light, _view, png
 from shellgen.export._zbuffer import Depths, Facets, Lattice, Wanted, downwards, read
 from shellgen.geom import levels
 
@@ -20,6 +20,16 @@ PLAIN = {"scale_bar": False, "size": (400, 300), "views": ("crown",)}
 
 def pixels(data):
     return np.asarray(Image.open(io.BytesIO(data)).convert("RGBA"), float)
+
+
+def nearest(corners, depths, shape):
+    """(rows, columns) index of the nearest triangle at every sample, -1 where there is none.
+
+    corners : (m, 3, 2) column and row; the centre of sample (r, c) is at (c + 0.5, r + 0.5); depths : (m, 3)
+    """
+    x, y, depth = (np.asarray(v, np.float32).ravel() for v in (corners[..., 0], corners[..., 1], depths))
+    seen = Depths(Facets(x, y, np.arange(len(x)).reshape(-1, 3)), depth).nearest(Lattice(shape))
+    return np.where(seen < 0, -1, seen & 0xFFFFFFFF).astype(int).reshape(shape)
 
 
 def scattered(count=400, wide=60.0, high=40.0, size=9.0):
@@ -80,7 +90,7 @@ def test_the_order_in_which_triangles_are_drawn_changes_nothing():
 
 def test_triangles_taller_than_any_class_of_rows_are_drawn_whole():
     tall = np.array([[[2.0, 1.0], [9.0, 1.0], [2.0, 2999.0]]])
-    seen = _zbuffer.nearest(tall, np.zeros((1, 3)), (3000, 12)) >= 0
+    seen = nearest(tall, np.zeros((1, 3)), (3000, 12)) >= 0
     assert seen.sum() == pytest.approx(7 * 2998 / 2, rel=2e-3)
 
 

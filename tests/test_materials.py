@@ -36,9 +36,12 @@ def parts():
     return layout, grid, cut, pattern
 
 
-def reckon(parts, spikes=(), masters=(), params=None, **clay):
-    how = params or materials.Params()
-    return materials.build(*parts, spikes, masters, (), ZONES, how, thickness=THICKNESS, edging=(24.0, 11.0), **clay)
+def reckon(parts, spikes=(), masters=(), params=None, *, clay=(0.0, 0.0, 0.0)):
+    how, (wet, dry, cube) = params or materials.Params(), clay
+    return materials.build(
+        *parts, spikes, masters, (), ZONES, how, thickness=THICKNESS, edging=(24.0, 11.0), clay_wet=wet, clay_dry=dry,
+        clay_cube=cube,
+    )  # fmt: skip
 
 
 def amount(made, item):
@@ -77,7 +80,7 @@ def test_spikes_weigh_and_move_the_centre(parts):
     spike = Spike.__new__(Spike)
     for name, value in {"master": "ball", "frame": frame, "base_curve": base}.items():
         object.__setattr__(spike, name, value)
-    bare, made = reckon(parts), reckon(parts, (spike,), (solid,))
+    bare, made = reckon(parts), reckon(parts, (spike,), (solid,), clay=(ball.volume, ball.volume, 0.0))
     clay = dict(made.mass_parts)["spikes"]
     assert clay == pytest.approx(ball.volume / 1000 * 0.22, rel=1e-9)
     rest = made.mass_g - clay
@@ -88,7 +91,7 @@ def test_spikes_weigh_and_move_the_centre(parts):
 
 
 def test_a_test_cube_of_clay_is_bought_and_weighs_nothing_on_the_shell(parts):
-    bare, made = (reckon(parts, clay_wet=100e3, clay_dry=90e3, clay_cube=cube) for cube in (0, 64e3))
+    bare, made = (reckon(parts, clay=(100e3, 90e3, cube)) for cube in (0, 64e3))
     line = amount(made, "foam clay")
     assert line.amount == pytest.approx((100 + 64) * 0.35) and "test cube 64 cm3" in line.how
     assert made.mass_g == bare.mass_g and amount(bare, "foam clay").amount == pytest.approx(35)

@@ -9,9 +9,8 @@ from manifold3d import Manifold
 from spiked import Plate, ball, spike
 from test_spike_fit import written
 
-from shellgen.errors import GeometryError
 from shellgen.model import SpikeShape
-from shellgen.spikes import boolean, casting, clay, core, mould, printing, solids
+from shellgen.spikes import boolean, casting, core, mould, printing, solids
 from shellgen.spikes.making import Mould, Params, Printer
 
 SHAPES = {
@@ -91,9 +90,6 @@ def test_shrinkage_scales_master_and_mould():
     assert any("test cube" in f.text for f in plain.findings) and not any(
         "test cube" in f.text for f in larger.findings
     )
-    assert clay.shrinkage(40.0, 38.0) == pytest.approx(0.05)
-    with pytest.raises(GeometryError, match="cannot dry"):
-        clay.shrinkage(38.0, 40.0)
 
 
 def test_prints_lie_on_the_bed_and_say_how_steep_they_are():

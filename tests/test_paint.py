@@ -12,7 +12,7 @@ import yaml
 from drawn import shell
 
 from shellgen import bind, paint, yamltree
-from shellgen.draw import painted_scene
+from shellgen.draw import painted_scene, shell_scene
 from shellgen.draw import shading as flat
 from shellgen.errors import PresetError
 from shellgen.geom import loops
@@ -224,8 +224,9 @@ def tone_areas(table, faces, levels):
 
 def test_tones_in_space():
     of = made()
+    bare = shell_scene.shell_scene(of, painted_scene.zone_colours(of))
     for look in ("painted", "shading"):
-        scene = painted_scene.painted_scene(of, look)
+        scene = painted_scene.painted_scenes(of, bare, look)[0]
         part = next(p for p in scene.parts if p.zone == "plates")
         palette = {tuple(int(v) for v in c) for c in painted_scene.tone_colours(of, look)}
         assert {tuple(int(v) for v in c) for c in part.bands.colours} == palette

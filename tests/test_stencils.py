@@ -42,8 +42,8 @@ def test_a_sheet_about_a_middle_is_the_azimuthal_equidistant_map() -> None:
 def test_a_hood_on_a_flat_plate_is_the_developed_cone() -> None:
     plate = Plate(300.0)
     stands = spike(plate, SpikeShape("cone", 40.0, 40.0, 50.0, 5.0))
-    solid = solids.build(plate, (stands,))[0]
-    ring = Ring(stands.name, 0.0, 0.0, 5.0, 8.0)
+    solid = solids.masters(plate, (stands,))[0].solid
+    ring = Ring(stands.name, 0.0, 5.0, 8.0)
     hood = _hoods.hood(plate, solid, [stands], ring)
     reach = np.hypot(*hood.outline[1:].T)
     assert reach == pytest.approx(reach[0], abs=1e-6)  # the foot is level
@@ -72,7 +72,7 @@ def test_hoods_clear_what_they_cover_and_stand_on_the_shell(name: str) -> None:
 def test_a_hole_in_a_flat_plates_mask_is_the_rings_foot() -> None:
     of, plane = shell("marsh-warden"), Plate(300.0)
     stands = spike(plane, SpikeShape("cone", 30.0, 30.0, 40.0, 5.0), uv=tuple(of.spikes[2].uv))
-    found = _sheets.plates(plane, of.layout, (stands,), {stands.name: Ring(stands.name, 0, 0, 5.0, 8.0)})
+    found = _sheets.plates(plane, of.layout, (stands,), {stands.name: Ring(stands.name, 0, 5.0, 8.0)})
     holed = found[0]
     assert np.hypot(*(holed.holes[0] - holed.holes[0].mean(axis=0)).T) == pytest.approx(20.0, abs=0.01)
     assert not holed.slits and holed.overlap < 0.01  # a flat plate needs none

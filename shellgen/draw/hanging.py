@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -20,8 +20,6 @@ from shellgen.wear import Wear
 ARROW = 150.0
 """mm of the body that the longest arrow spans; arrows show the pull of both sides together."""
 PATCH = (222, 235, 247)
-
-Look = Callable[[NDArray], NDArray]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,8 +43,7 @@ def side(shell: Shell, wear: Wear) -> View:
     def look(points: NDArray) -> NDArray:
         return points[:, [2, 0]]
 
-    middle = np.flatnonzero(np.abs(shell.mesh.uv[:, 1]) < 1e-12)
-    middle = middle[np.argsort(shell.mesh.uv[middle, 0])]
+    middle = shell.mesh.midline
     outer, inner = shell.mesh.points[middle], shell.mesh.offset(-shell.thickness)[middle]
     paths = [Path(look(np.vstack([outer, inner[::-1]])), "cut", closed=True), *_body_side(wear)]
     paths += [Path(look(run.path), "mark") for run in wear.runs]
@@ -93,10 +90,7 @@ def hollow(shell: Shell, wear: Wear, rule: Rule) -> View:
     mesh = shell.mesh
     inside = mesh.offset(-shell.thickness)
     cut = set(shell.cut.cut_lines)
-    paths = []
-    rim = np.argsort(np.arctan2(mesh.uv[:, 1], mesh.uv[:, 0]))
-    rim = rim[np.hypot(*mesh.uv[rim].T) > 1 - 1e-9]
-    paths.append(Path(inside[rim][:, [1, 0]], "cut", closed=True))
+    paths = [Path(inside[mesh.rim][:, [1, 0]], "cut", closed=True)]
     for k, (line, vertices) in enumerate(zip(shell.layout.lines, mesh.line_vertices, strict=True)):
         if k in cut:
             paths.append(Path(inside[vertices][:, [1, 0]], "cut"))
@@ -136,10 +130,7 @@ def front(shell: Shell, wear: Wear, rule: Rule) -> View:
     """The wearer from in front, without head and arms; what lies behind the body is dotted."""
     torso = wear.torso
     paths = [Path(_outline(wear), "guide", closed=True)]
-    mesh = shell.mesh
-    rim = np.argsort(np.arctan2(mesh.uv[:, 1], mesh.uv[:, 0]))
-    rim = rim[np.hypot(*mesh.uv[rim].T) > 1 - 1e-9]
-    paths.append(Path(mesh.points[rim][:, [1, 0]], "seat", closed=True))
+    paths.append(Path(shell.mesh.points[shell.mesh.rim][:, [1, 0]], "seat", closed=True))
     names, at = [], 0
     for strand, strap in zip(wear.strands, wear.straps, strict=True):
         for run in wear.runs[at : at + strand.count]:

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw import notes
+from shellgen.lettering import wrapped
 
 SHEET = (210.0, 297.0)  # ISO 216 A4
 BORDER = 15.0
@@ -16,8 +17,8 @@ SAMPLE = 26.0
 Items = list[Path | Text]
 
 
-def _line(*points: tuple[float, float], layer: str, closed: bool = False) -> Path:
-    return Path(np.array(points), layer, closed=closed)
+def _line(*points: tuple[float, float], layer: str) -> Path:
+    return Path(np.array(points), layer)
 
 
 def _circle(radius: float, middle: tuple[float, float], layer: str, *, share: float = 1.0, start: float = 0.0) -> Path:
@@ -81,13 +82,13 @@ def key(name: str) -> Drawing:
     y = SHEET[1] - BORDER - 17.0
     for meaning, sample in SIGNS:
         items += [_placed(item, np.array([BORDER, y])) for item in sample]
-        lines = notes.wrapped(meaning, SHEET[0] - 2 * BORDER - SAMPLE - 8, 3.5)
+        lines = wrapped(meaning, SHEET[0] - 2 * BORDER - SAMPLE - 8, 3.5)
         top = y - 1.75 + 2.9 * (len(lines) - 1)
         items += [Text(line, (BORDER + SAMPLE + 8, top - 5.8 * k), 3.5, layer="note") for k, line in enumerate(lines)]
         y -= ROW
     y -= 2.0
     for caution in (notes.KNIFE, notes.HEAT, notes.BURN, notes.GLUE, notes.SPRAY):
-        for line in notes.wrapped(caution, SHEET[0] - 2 * BORDER, 3.5):
+        for line in wrapped(caution, SHEET[0] - 2 * BORDER, 3.5):
             items.append(Text(line, (BORDER, y), 3.5, layer="note"))
             y -= 5.4
         y -= 2.0

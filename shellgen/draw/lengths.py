@@ -11,7 +11,7 @@ from shellgen.canvas import Drawing, Path, Table, Text
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.edging import Edging
-from shellgen.lettering import width
+from shellgen.lettering import width, wrapped
 from shellgen.rule import METRIC, Rule, inch
 from shellgen.stock import CutList
 
@@ -62,7 +62,7 @@ def _heading(title: str, cuts: CutList, page: int, pages: int, rule: Rule) -> li
     for text, height in told:
         y -= 1.6 * height
         words.append(Text(text, (BORDER, y), height, layer="note"))
-    for line in notes.wrapped(notes.KNIFE, SHEET[0] - 2 * BORDER, 2.5):
+    for line in wrapped(notes.KNIFE, SHEET[0] - 2 * BORDER, 2.5):
         y -= 5.0
         words.append(Text(line, (BORDER, y), 2.5, layer="note"))
     return words
@@ -86,8 +86,8 @@ def _bar(
     items.append(Text(f"{number}", (BORDER - 2.0, y + 2.0), 3.5, anchor="end", layer="note"))
     names = "" if all_named else ", ".join(piece.removeprefix("spike-") for piece in pieces) + "; "
     across = SHEET[0] - 2 * BORDER
-    wrapped = [(h, notes.wrapped(f"{names}{left:.0f} mm left", across, h)) for h in SMALL]
-    height, lines = next((of for of in wrapped if len(of[1]) == 1), wrapped[-1])
+    laid = [(h, wrapped(f"{names}{left:.0f} mm left", across, h)) for h in SMALL]
+    height, lines = next((of for of in laid if len(of[1]) == 1), laid[-1])
     items += [Text(line, (BORDER, y - 3.3 - 3.3 * k), height, layer="note") for k, line in enumerate(lines[:2])]
     return items
 
@@ -200,7 +200,7 @@ def _edging_words(name: str, edging: Edging, scale: float, rule: Rule) -> list[T
     words = [Text(head, (BORDER, SHEET[1] - BORDER - 5.0), 5.0, layer="note")]
     y = 46.0
     for text in told:
-        for line in notes.wrapped(text, SHEET[0] - 2 * BORDER, 2.5):
+        for line in wrapped(text, SHEET[0] - 2 * BORDER, 2.5):
             words.append(Text(line, (BORDER, y), 2.5, layer="note"))
             y -= 4.2
     return words

@@ -37,8 +37,7 @@ class Tick:
 
 def outline(shell: Shell, index: int) -> NDArray:
     """(n, 2) the flat outline, counter-clockwise, not closed."""
-    flat = shell.pattern.flats[index].flat
-    return np.concatenate([flat[side.vertices[:-1]] for side in shell.cut.pieces[index].sides])
+    return shell.pattern.flats[index].flat[shell.cut.pieces[index].outline]
 
 
 def sheet_of(shell: Shell, index: int) -> tuple[NDArray, float, float]:
@@ -47,11 +46,6 @@ def sheet_of(shell: Shell, index: int) -> tuple[NDArray, float, float]:
     low = flat.min(axis=0) - MARGIN
     width, height = flat.max(axis=0) + MARGIN - low
     return low, float(width), float(height)
-
-
-def drawn(path: Path) -> NDArray:
-    """(n, 2) the polyline of a path, a closed one ending where it begins."""
-    return np.vstack([path.points, path.points[:1]]) if path.closed else path.points
 
 
 def cut_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:

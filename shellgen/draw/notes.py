@@ -9,7 +9,8 @@ from itertools import accumulate
 import numpy as np
 
 from shellgen.canvas import Drawing, Path, Text, frozen_array
-from shellgen.lettering import width
+from shellgen.lettering import wrapped
+from shellgen.paint import coats
 
 HEIGHTS = ((400.0, 5.0), (180.0, 3.5), (0.0, 2.5))
 """mm: from this width of a sheet, lettering of this height (ISO 3098)."""
@@ -39,10 +40,7 @@ GLUE = (
     "Caution, contact adhesive: many give off vapours that burn and harm. Read the label, no flames or hot tools near, "
     "fresh air, and the respirator and gloves it names."
 )
-SPRAY = (
-    "Caution, spraying: the mist harms lungs. Work outdoors or with extraction, and wear the mask that the paint's "
-    "label names."
-)
+SPRAY = coats.SPRAYED
 
 
 def with_notes(drawing: Drawing, notes: Sequence[str]) -> Drawing:
@@ -71,14 +69,3 @@ def raised(items: Sequence[Path | Text], up: float) -> Iterator[Path | Text]:
             start = end
         else:
             yield replace(item, at=(item.at[0], item.at[1] + up))
-
-
-def wrapped(text: str, across: float, height: float) -> list[str]:
-    """Lines no wider than `across` mm, broken between words."""
-    lines: list[str] = []
-    for word in text.split():
-        if lines and width(f"{lines[-1]} {word}", height) <= across:
-            lines[-1] += f" {word}"
-        else:
-            lines.append(word)
-    return lines

@@ -56,13 +56,9 @@ def overview(shell: Shell, *, title: str) -> Drawing:
     return Drawing("overview", *SHEET, tuple(items), head)
 
 
-def _outline(shell: Shell, index: int, at: NDArray) -> NDArray:
-    return np.concatenate([at[side.vertices[:-1]] for side in shell.cut.pieces[index].sides])
-
-
 def _piece(shell: Shell, index: int, at: NDArray) -> list[Path | Text]:
     piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
-    cut = Path(_outline(shell, index, at), "cut", closed=True, data={"piece": piece.name})
+    cut = Path(at[piece.outline], "cut", closed=True, data={"piece": piece.name})
     # The lines within follow the same rigid motion and scale as the outline.
     matrix = np.linalg.lstsq(np.column_stack([flat, np.ones(len(flat))]), at, rcond=None)[0]
     inner = [
@@ -93,8 +89,8 @@ def _spread(shell: Shell) -> list[NDArray]:
         centres.append(reach * shell.mesh.uv[piece.shell_vertices].mean(axis=0))
     for factor in np.arange(0.9, 4.0, 0.05):
         shapes = [
-            shapely.make_valid(shapely.polygons(_outline(shell, i, t + factor * c))).buffer(4.0)
-            for i, (t, c) in enumerate(zip(turned, centres, strict=True))
+            shapely.make_valid(shapely.polygons((t + factor * c)[piece.outline])).buffer(4.0)
+            for piece, t, c in zip(shell.cut.pieces, turned, centres, strict=True)
         ]
         pairs = shapely.STRtree(shapes).query(shapes, predicate="intersects")
         if (pairs[0] == pairs[1]).all():

@@ -8,12 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import Bands, Colour, Part, Scene
-from shellgen.draw.shell_scene import shell_scene
 from shellgen.geom.levels import halved_where, parents
 from shellgen.model import Shading
 from shellgen.shell import Shell
-
-TONES = ("light", "middle", "dark")
 
 GREYS: tuple[Colour, ...] = ((236, 232, 222), (176, 166, 148), (98, 86, 72))
 """Light, middle and dark of the shading alone (chosen: even steps of lightness that stay apart in black and white)."""
@@ -39,11 +36,6 @@ def tone_colours(shell: Shell, look: str) -> NDArray:
 def zone_colours(shell: Shell) -> dict[str, Colour]:
     """Colour of each zone as it is painted; a zone that stays bare keeps the foam's."""
     return {zone.name: zone.rgb for zone in shell.paint.zones if zone.coats}
-
-
-def painted_scene(shell: Shell, look: str = "painted") -> Scene:
-    """The finished shell; look : "painted" in the zones' colours under their shade, or "shading" in three greys."""
-    return painted_scenes(shell, shell_scene(shell, zone_colours(shell)), look)[0]
 
 
 def painted_scenes(shell: Shell, scene: Scene, *looks: str) -> tuple[Scene, ...]:

@@ -40,15 +40,14 @@ def size_of(lines: Sequence[str], height: float) -> tuple[float, float]:
     return max(width(line, height) for line in lines), height * (1.3 + 1.6 * (len(lines) - 1))
 
 
-def texts(lines: Sequence[str], centre: NDArray, height: float, angle: float, layer: str = "label") -> tuple[Text, ...]:
+def texts(lines: Sequence[str], centre: NDArray, height: float, angle: float) -> tuple[Text, ...]:
     """The lettering itself, line under line, for the room that `place` takes."""
     angle = upright(angle)
     up = np.array([-np.sin(angle), np.cos(angle)])
     top = size_of(lines, height)[1] / 2 - 1.15 * height
     spots = [centre + up * (top - 1.6 * height * k) for k in range(len(lines))]
     return tuple(
-        Text(line, (float(x), float(y)), height, angle, "middle", layer)
-        for line, (x, y) in zip(lines, spots, strict=True)
+        Text(line, (float(x), float(y)), height, angle, "middle") for line, (x, y) in zip(lines, spots, strict=True)
     )
 
 

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from shellgen import lettering
 from shellgen.canvas import Colour, Drawing, Path, Text
-from shellgen.draw import notes
 from shellgen.model import Job, Plan
 
 BORDER = 12.0
@@ -22,7 +21,6 @@ WORK: Colour = (214, 222, 226)
 WEEKEND: Colour = (242, 243, 241)
 HATCH = 1.6
 """mm between the strokes of the hatching."""
-HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
 DAY = timedelta(days=1)
 Items = list[Path | Text]
 
@@ -201,4 +199,4 @@ def _foot(plan: Plan, across: float) -> list[str]:
     ways = "; ".join(f"{w.change}, {w.gained_days} {'day' if w.gained_days == 1 else 'days'} later" for w in plan.ways)
     if ways:
         told.append(f"You may begin later if you choose: {ways}.")
-    return [line for text in told for line in notes.wrapped(text, across, 2.5)]
+    return [line for text in told for line in lettering.wrapped(text, across, 2.5)]

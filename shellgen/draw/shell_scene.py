@@ -73,14 +73,7 @@ def foam(shell: Shell, colours: dict[str, Colour]) -> tuple[Part, ...]:
     """Outer face, inner face and the edge between them."""
     mesh = shell.mesh
     inner = mesh.offset(-shell.thickness)
-    rim = np.concatenate(
-        [
-            vertices[:-1] if line.left >= 0 else vertices[::-1][:-1]
-            for line, vertices in zip(shell.layout.lines, mesh.line_vertices, strict=True)
-            if line.kind == "rim"
-        ]
-    )
-    rim = rim[np.argsort(np.arctan2(mesh.uv[rim, 1], mesh.uv[rim, 0]))]
+    rim = mesh.rim
     count = len(rim)
     k = np.arange(count)
     after = (k + 1) % count

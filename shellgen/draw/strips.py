@@ -11,7 +11,7 @@ from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.keep import kept
-from shellgen.lettering import width
+from shellgen.lettering import width, wrapped
 from shellgen.model import Ring, Spike
 from shellgen.rule import METRIC, Rule
 from shellgen.spikes.core import Core
@@ -92,7 +92,7 @@ def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
 @kept(64)
 def slip(name: str, told: Sequence[str], *, across: float = 90.0) -> Drawing:
     """Words alone in a frame."""
-    lines = [line for text in told for line in notes.wrapped(text, across - 2 * MARGIN, HEIGHT)]
+    lines = [line for text in told for line in wrapped(text, across - 2 * MARGIN, HEIGHT)]
     up = 2 * MARGIN + notes.LEADING * HEIGHT * len(lines)
     frame = np.array([(1.0, 1.0), (across - 1, 1.0), (across - 1, up - 1), (1.0, up - 1)])
     words = [
@@ -125,7 +125,7 @@ def headed(drawing: Drawing, told: Sequence[str], *, least: float = 60.0) -> Dra
     """The drawing with its words under it, as wide as the longest word and `least` mm at least."""
     longest = max(width(word, HEIGHT) for text in told for word in text.split())
     across = max(drawing.width, longest + 2 * MARGIN, least)
-    lines = [line for text in told for line in notes.wrapped(text, across - 2 * MARGIN, HEIGHT)]
+    lines = [line for text in told for line in wrapped(text, across - 2 * MARGIN, HEIGHT)]
     up = MARGIN + notes.LEADING * HEIGHT * len(lines)
     under = [
         Text(line, (MARGIN, up - notes.LEADING * HEIGHT * (k + 0.7)), HEIGHT, layer="note")

@@ -12,7 +12,6 @@ from shellgen.draw.lines import (
     Tick,
     anchor_paths,
     cut_paths,
-    drawn,
     junction_paths,
     mark_paths,
     midline_paths,
@@ -73,7 +72,7 @@ def _along_the_edge(shell: Shell, index: int, low: NDArray, lines: list[Path]) -
     marks, edge = ticks(shell, index, low), outline(shell, index) - low
     bare = [path for path in lines if path.layer != "symmetry"]
     for heights, kept in ((SMALL_HEIGHTS, lines), (SMALL_HEIGHTS[1:], lines), (SMALL_HEIGHTS[1:], bare)):
-        room = Room(edge, [drawn(path) for path in kept if path.layer != "cut"])
+        room = Room(edge, [path.line for path in kept if path.layer != "cut"])
         numbers = _mark_numbers(marks, room, heights)
         names = _side_names(shell, index, low, room)
         told = sum(isinstance(item, Text) for item in (*numbers, *names))

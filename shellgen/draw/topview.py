@@ -56,12 +56,9 @@ def join_map(shell: Shell, joins: Sequence[Join], *, across: float, up: float) -
     seen = view(shell, across, up)
     points = seen.at(shell.mesh.points)
     seams = tuple((j.number, points[shell.cut.seams[j.seam].vertices], j.forward) for j in joins)
-    pieces = tuple(
-        (piece.name, points[piece.shell_vertices[np.concatenate([side.vertices[:-1] for side in piece.sides])]])
-        for piece in shell.cut.pieces
-    )
+    pieces = tuple((piece.name, points[piece.shell_vertices[piece.outline]]) for piece in shell.cut.pieces)
     net = _net(shell, points, skip=set(shell.cut.cut_lines))
-    return _joined(f"{shell.name}: joins from above", seen, net, seams, points[_rim(shell)], pieces)
+    return _joined(f"{shell.name}: joins from above", seen, net, seams, points[shell.mesh.rim], pieces)
 
 
 @kept(4)
@@ -154,13 +151,6 @@ def _net(shell: Shell, points: NDArray, *, skip: set[int]) -> Net:
 @kept(8)
 def _lines(net: Net) -> tuple[Path, ...]:
     return tuple(Path(_simple(points), layer) for points, layer in net)
-
-
-def _rim(shell: Shell) -> NDArray:
-    """(n,) the mesh's vertices once round the rim."""
-    uv = shell.mesh.uv
-    rim = np.flatnonzero(np.hypot(*uv.T) > 1 - 1e-9)
-    return rim[np.argsort(np.arctan2(uv[rim, 1], uv[rim, 0]))]
 
 
 def _simple(points: NDArray) -> NDArray:

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw.hanging import View, front, hollow, side
-from shellgen.draw.notes import raised, wrapped
+from shellgen.draw.notes import raised
+from shellgen.lettering import wrapped
 from shellgen.rule import METRIC, Rule
 from shellgen.shell import Shell
 from shellgen.wear import Wear

@@ -104,9 +104,7 @@ def _silhouette(placed: Placed) -> shapely.Geometry:
     """What is cut out, or framed; of a drawing without either the box of what it covers."""
     for layer in ("cut", "guide"):
         lines = [
-            placed.move(np.vstack([item.points, item.points[:1]]) if item.closed else item.points)
-            for item in placed.drawing.items
-            if isinstance(item, Path) and item.layer == layer
+            placed.move(item.line) for item in placed.drawing.items if isinstance(item, Path) and item.layer == layer
         ]
         areas = shapely.get_parts(shapely.polygonize([shapely.linestrings(line) for line in lines]))
         if len(areas):

@@ -146,8 +146,8 @@ def scale(frame: Frame, taken: shapely.Geometry) -> Items:
     return [*items, Text("4 in", (x, bar - 5.2), SMALL, layer="note")]
 
 
-def note(points: list[tuple[float, float]], *, closed: bool = False) -> Path:
-    return Path(np.array(points), "note", closed)
+def note(points: list[tuple[float, float]]) -> Path:
+    return Path(np.array(points), "note")
 
 
 def foot_line(frame: Frame, *, title: str, sheet: str, true_size: bool = True) -> Items:
@@ -186,7 +186,7 @@ def _joins(plan: Plan, page: Page) -> str:
     return "; ".join(words)
 
 
-def page_map(plan: Plan, at: tuple[float, float], room: tuple[float, float], *, current: Page | None = None) -> Items:
+def page_map(plan: Plan, at: tuple[float, float], room: tuple[float, float], *, current: Page) -> Items:
     """The pages as they lie; the current one filled."""
     rows, columns = (max(p[k] for p in plan.pages) + 1 for k in (0, 1))
     across, up = plan.frame.paper
@@ -201,12 +201,7 @@ def page_map(plan: Plan, at: tuple[float, float], room: tuple[float, float], *, 
 
 def wrap(text: str, across: float, height: float, *, most: int = 99) -> list[str]:
     """Lines of at most `across` mm; what does not go into `most` lines is cut off with an ellipsis."""
-    lines: list[str] = []
-    for word in text.split():
-        if lines and lettering.width(f"{lines[-1]} {word}", height) <= across:
-            lines[-1] += f" {word}"
-        else:
-            lines.append(word)
+    lines = lettering.wrapped(text, across, height)
     if len(lines) > most:
         lines = [*lines[: most - 1], " ".join(lines[most - 1 :])]
     return [shorten(line, across, height) for line in lines]
@@ -218,7 +213,7 @@ def shorten(text: str, across: float, height: float = SMALL) -> str:
     return text
 
 
-def covered(plan: Plan, page: Page, items: Iterable[Path | Text] = ()) -> shapely.Geometry:
+def covered(plan: Plan, page: Page, items: Iterable[Path | Text]) -> shapely.Geometry:
     """What the pieces of a page and `items` cover, in the page's frame, cut to the window."""
     x, y, across, up = plan.frame.window
     dx, dy = origin(plan.frame, page)

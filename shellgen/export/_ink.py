@@ -8,10 +8,9 @@ dotted (0.5 d, 3 d), wide to narrow 2 : 1 (from memory). Colours: the set of Oka
 from __future__ import annotations
 
 import struct
-from collections.abc import Hashable, Iterable, Iterator
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 
-import numpy as np
 from numpy.typing import NDArray
 
 from shellgen import lettering
@@ -63,7 +62,7 @@ def lines(item: Path | Text) -> tuple[NDArray, ...]:
     """Polylines of an item, (n, 2) mm; a closed path repeats its first point."""
     if isinstance(item, Text):
         return lettering.lay(item)
-    return (np.vstack([item.points, item.points[:1]]) if item.closed else item.points,)
+    return (item.line,)
 
 
 def key(item: Path | Text) -> Hashable:
@@ -77,23 +76,3 @@ def key(item: Path | Text) -> Hashable:
 def width(item: Path | Text) -> float:
     """Width of the line that draws an item, mm."""
     return lettering.pen(item.height) if isinstance(item, Text) else PENS[item.layer].width
-
-
-def dashed(line: NDArray, dashes: tuple[float, ...]) -> Iterable[NDArray]:
-    """The strokes of a line drawn in dashes, for formats that have none of their own."""
-    if not dashes:
-        return (line,)
-    along = np.r_[0.0, np.cumsum(np.hypot(*np.diff(line, axis=0).T))]
-    count = int(np.ceil(along[-1] / sum(dashes)))
-    ends = np.r_[0.0, np.cumsum(np.tile(dashes, max(count, 1)))]
-    pieces = []
-    for start, stop in zip(ends[:-1:2], ends[1::2], strict=True):
-        if start >= along[-1]:
-            break
-        at = np.r_[start, along[(along > start) & (along < stop)], min(stop, along[-1])]
-        pieces.append(np.column_stack([np.interp(at, along, line[:, k]) for k in (0, 1)]))
-    return pieces
-
-
-def hexadecimal(colour: Colour) -> str:
-    return "#{:02x}{:02x}{:02x}".format(*colour)

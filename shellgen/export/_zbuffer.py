@@ -229,18 +229,6 @@ def downwards(y: NDArray, faces: NDArray) -> NDArray:
     return np.argsort(band.astype(np.uint16), kind="stable")
 
 
-def nearest(corners: NDArray, depths: NDArray, shape: tuple[int, int]) -> NDArray:
-    """Index of the nearest triangle at every sample, -1 where there is none. (rows, columns) int32.
-
-    corners : (m, 3, 2) float, column and row of the corners; the centre of sample (r, c) is at (c + 0.5, r + 0.5)
-    depths  : (m, 3) float, larger is nearer
-    """
-    x, y, depth = (np.asarray(v, np.float32).ravel() for v in (corners[..., 0], corners[..., 1], depths))
-    faces = np.arange(len(x)).reshape(-1, 3)
-    seen = Depths(Facets(x, y, faces), depth).nearest(Lattice(shape))
-    return np.where(seen < 0, -1, seen & 0xFFFFFFFF).astype(np.int32).reshape(shape)
-
-
 def _shares(count: NDArray, most: int) -> Iterator[slice]:
     """Runs of things that come to no more than `most` together, or are one thing."""
     if len(count) <= most and count.sum() <= most:

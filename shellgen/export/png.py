@@ -1,4 +1,4 @@
-"""A Scene or a Drawing as a PNG picture, drawn here: no graphics driver, no font, the same bytes every time."""
+"""A Scene as a PNG picture, drawn here: no graphics driver, no font, the same bytes every time."""
 
 from __future__ import annotations
 
@@ -7,15 +7,15 @@ import zlib
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-from PIL import Image, ImageDraw
+from PIL import Image
 
-from shellgen.canvas import Colour, Drawing, Path, Scene
-from shellgen.export import _ink, _pencil, _picture
+from shellgen.canvas import Colour, Scene
+from shellgen.export import _picture
 from shellgen.export._picture import Look
 from shellgen.export._view import VIEWS, View
 from shellgen.export._words import Label, Words
 
-__all__ = ["SUFFIX", "VIEWS", "Label", "Look", "View", "Words", "write", "write_drawing", "write_looks"]
+__all__ = ["SUFFIX", "VIEWS", "Label", "Look", "View", "Words", "write", "write_looks"]
 
 SUFFIX = ".png"
 
@@ -57,26 +57,6 @@ def write_looks(
     """PNGs of scenes that differ in nothing but their colours, for little more than the largest of them alone takes."""
     chosen = [VIEWS[v] if isinstance(v, str) else v for v in views]
     return (_encode(image) for image in _picture.draw(looks, chosen, samples))
-
-
-def write_drawing(drawing: Drawing, *, width: int = 1600, background: Colour | None = WHITE, margin: int = 16) -> bytes:
-    """PNG of `drawing`, `width` pixels wide, with its line types; no line is thinner than a pixel."""
-    fine = _pencil.FINE
-    unit, edge = fine * (width - 2 * margin) / drawing.width, fine * margin
-    size = fine * width, fine * round((unit * drawing.height + 2 * edge) / fine)
-    image = Image.new("RGBA", size, (*(background or WHITE), 0 if background is None else 255))
-    pencil = ImageDraw.Draw(image)
-    for _, items in _ink.in_layers(drawing):
-        for item in items:
-            pen, lines = _ink.PENS[item.layer], _ink.lines(item)
-            if isinstance(item, Path) and item.fill is not None:
-                flipped = (item.points * (1, -1) + (0, drawing.height)) * unit + edge
-                pencil.polygon([(x, y) for x, y in flipped.tolist()], fill=(*item.fill, 255))
-            dashes = pen.dashes if isinstance(item, Path) else ()
-            for line in (d for whole in lines for d in _ink.dashed(whole, dashes) if pen.width):
-                flipped = (line * (1, -1) + (0, drawing.height)) * unit + edge
-                _pencil.stroke(pencil, flipped, max(_ink.width(item) * unit, fine), (*pen.colour, 255))
-    return _encode(image.reduce(fine))
 
 
 def _encode(image: Image.Image) -> bytes:

@@ -10,7 +10,7 @@ from xml.sax.saxutils import escape
 import numpy as np
 import svgwrite
 
-from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas import Drawing, Path, Text, hexadecimal
 from shellgen.export import _ink
 from shellgen.keep import kept_each
 
@@ -62,7 +62,7 @@ def _element(item: Path | Text, trace: str) -> str:
         inside = f"<title>{escape(words)}</title>"
     else:
         told["d"] += " Z" if item.closed else ""
-        told |= {} if item.fill is None else {"style": f"fill:{_ink.hexadecimal(item.fill)}"}
+        told |= {} if item.fill is None else {"style": f"fill:{hexadecimal(item.fill)}"}
     for key, value in item.data.items():
         if not re.fullmatch(r"[a-z][a-z0-9-]*", key):
             raise ValueError(f"{key!r} cannot be the name of an attribute")
@@ -102,5 +102,5 @@ def _style() -> str:
             rules.append(f".{layer}{{stroke:none}}")
             continue
         dashes = f";stroke-dasharray:{' '.join(map(_number, pen.dashes))};stroke-linecap:butt" if pen.dashes else ""
-        rules.append(f".{layer}{{stroke:{_ink.hexadecimal(pen.colour)};stroke-width:{_number(pen.width)}{dashes}}}")
+        rules.append(f".{layer}{{stroke:{hexadecimal(pen.colour)};stroke-width:{_number(pen.width)}{dashes}}}")
     return "\n".join(rules)

@@ -12,8 +12,7 @@ from xml.sax.saxutils import quoteattr
 
 import numpy as np
 
-from shellgen.canvas import Part, Scene
-from shellgen.export import _ink
+from shellgen.canvas import Part, Scene, hexadecimal
 from shellgen.export._mesh import placements, require_closed
 
 SUFFIX = ".3mf"
@@ -57,7 +56,7 @@ def _model(scene: Scene) -> Iterator[str]:
     yield f'{_HEAD}<model unit="millimeter" xml:lang="en-US" xmlns="{_CORE}">'
     yield f'<metadata name="Title">{quoteattr(scene.name)[1:-1]}</metadata><resources><basematerials id="1">'
     for part in scene.parts:
-        yield f'<base name={quoteattr(part.zone)} displaycolor="{_ink.hexadecimal(part.colour).upper()}FF"/>'
+        yield f'<base name={quoteattr(part.zone)} displaycolor="{hexadecimal(part.colour).upper()}FF"/>'
     yield "</basematerials>"
     for k, part in enumerate(scene.parts):
         yield from _object(part, k)

@@ -78,11 +78,3 @@ def stretches(points: NDArray, faces: NDArray, flat: NDArray) -> NDArray:
     if (values[:, 0] <= 0).any():
         raise GeometryError(f"{int((values[:, 0] <= 0).sum())} triangles are folded over in the flat piece")
     return 1 / values[:, ::-1]
-
-
-def symmetric_dirichlet(values: NDArray) -> NDArray:
-    """(m,) sum of squares of the singular values and of their inverses: 4 for a rigid motion, endless at a fold.
-
-    References: Smith & Schaefer, Bijective Parameterization with Free Boundaries, ACM TOG 34(4), 2015.
-    """
-    return (values**2 + values**-2.0).sum(axis=1)

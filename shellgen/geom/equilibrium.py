@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linprog, nnls
+from scipy.optimize import nnls
 
 ROUNDING = 1e-9
 """Of the load: an imbalance, or a force of the wrong sign, below this is rounding."""
@@ -56,26 +56,3 @@ def least_work(wrenches: NDArray, load: NDArray, give: NDArray, signs: NDArray, 
     if (rows @ (forces * soft) < -1e-7 * weight).any():
         return None
     return np.where(np.abs(forces) < 1e-12 * weight, 0.0, forces)
-
-
-def least_largest(
-    wrenches: NDArray, load: NDArray, counted: NDArray, signs: NDArray, *, span: float = 1.0
-) -> float | None:
-    """The smallest that the largest of the `counted` (n,) bool forces can be, however the rest share; None where no
-    forces balance the load. No way of holding the body has a lower one. Arguments as for `least_work`.
-    """
-    size = np.repeat([1.0, span], 3)
-    count = wrenches.shape[1]
-    weight = max(float(np.linalg.norm(load / size)), 1e-300)
-    under = np.hstack([np.eye(count)[counted], -np.ones((int(counted.sum()), 1))])
-    under = np.vstack([under, np.hstack([-signs, np.zeros((len(signs), 1))])])
-    found = linprog(
-        np.append(np.zeros(count), 1.0),
-        A_ub=under,
-        b_ub=np.zeros(len(under)),
-        A_eq=np.hstack([wrenches / size[:, None], np.zeros((6, 1))]),
-        b_eq=-load / size / weight,
-        bounds=(None, None),
-        method="highs",
-    )
-    return float(found.x[-1] * weight) if found.status == 0 else None

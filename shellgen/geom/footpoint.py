@@ -8,15 +8,20 @@ from numpy.typing import NDArray
 from shellgen.geom.patches import Patch
 
 
-def nearest(patch: Patch, points: NDArray, uv: NDArray) -> NDArray:
-    """(n, 2) uv of the places on the patch nearest to `points` (n, 3) close to it, from a guess `uv` (n, 2)."""
-    for _ in range(12):
+def nearest(
+    patch: Patch, points: NDArray, uv: NDArray, *, rounds: int = 12, step: float = 0.1, close: float = 1e-7
+) -> NDArray:
+    """(n, 2) uv of the places on the patch nearest to `points` (n, 3) close to it, from a guess `uv` (n, 2).
+
+    step : the most that a round moves, in the domain; close : a round that moves less is the last
+    """
+    for _ in range(rounds):
         tangents = patch.tangents(uv)
         metric = np.einsum("nia,nib->nab", tangents, tangents)
         away = np.einsum("nia,ni->na", tangents, points - patch.points(uv))
         move = np.linalg.solve(metric, away[:, :, None])[:, :, 0]
-        uv = uv + np.clip(move, -0.1, 0.1)
+        uv = uv + np.clip(move, -step, step)
         uv = uv / np.maximum(1.0, np.hypot(uv[:, 0], uv[:, 1]))[:, None]
-        if np.abs(move).max() < 1e-7:
+        if np.abs(move).max() < close:
             break
     return uv

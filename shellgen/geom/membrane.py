@@ -110,12 +110,6 @@ def membrane(rest: NDArray, faces: NDArray, *, poisson: float) -> Membrane:
     return Membrane(faces, np.stack([-one - two, one, two], axis=1), twice / 2, plane_stress(poisson))
 
 
-def principal_stretches(sheet: Membrane, points: NDArray) -> NDArray:
-    """(m, 2) smallest and largest ratio of built length to flat length in each triangle."""
-    gradient = sheet.deformation(points)
-    return np.linalg.svd(gradient, compute_uv=False)[:, ::-1]
-
-
 def _tension(tensor: NDArray) -> NDArray:
     """The positive semidefinite part of symmetric (m, 2, 2) matrices."""
     mean = (tensor[:, 0, 0] + tensor[:, 1, 1]) / 2

@@ -52,13 +52,6 @@ def area(patch: Patch, *, offset: float = 0.0, rings: int = 96, spokes: int = 25
     return integrate(element, radii, weights)
 
 
-def rim_length(patch: Patch, *, offset: float = 0.0, spokes: int = 1024) -> float:
-    """Length of the rim by the trapezoid rule, likewise exact to rounding for a smooth rim."""
-    uv = polar_grid(np.ones(1), spokes)
-    speed = np.linalg.norm(_around(patch.tangents(uv, offset=offset), uv), axis=1)
-    return float(2 * np.pi * speed.mean())
-
-
 def _around(tangent: NDArray, uv: NDArray) -> NDArray:
     """(n, 3) derivative by the angle about the centre."""
     return tangent[..., 1] * uv[:, :1] - tangent[..., 0] * uv[:, 1:]
@@ -151,27 +144,3 @@ def _rim_step(tangent: NDArray, uv: NDArray, away: NDArray) -> NDArray:
         [uv[:, 0] * np.cos(angle) - uv[:, 1] * np.sin(angle), uv[:, 0] * np.sin(angle) + uv[:, 1] * np.cos(angle)]
     )
     return turned - uv
-
-
-def pierce(patch: Patch, origins: NDArray, directions: NDArray, *, rounds: int = 30) -> tuple[NDArray, NDArray]:
-    """Where straight lines meet the patch, near where they start.
-
-    origins, directions : (k, 3). Returns uv (k, 2) and (k,) how many `directions` from the origin. NaN where Newton's
-    method from the place nearest the origin finds no crossing inside the rim.
-    """
-    uv, _ = project(patch, origins)
-    along = np.zeros(len(origins))
-    for _ in range(rounds):
-        miss = origins + along[:, None] * directions - patch.points(uv)
-        tangent = patch.tangents(uv)
-        system = np.concatenate([tangent, -directions[:, :, None]], axis=2)
-        flat = np.abs(np.linalg.det(system)) < 1e-12
-        system[flat] = np.eye(3)
-        step = np.where(flat[:, None], 0.0, np.linalg.solve(system, miss[..., None])[..., 0])
-        step[:, :2] *= np.minimum(1, 0.2 / np.maximum(np.abs(step[:, :2]).max(axis=1), 1e-300))[:, None]
-        uv, along = _into_disc(uv + step[:, :2]), along + step[:, 2]
-        if np.abs(step[:, :2]).max() < 1e-14:
-            break
-    miss = np.linalg.norm(origins + along[:, None] * directions - patch.points(uv), axis=1)
-    lost = miss > 1e-7 * np.linalg.norm(patch.tangents(uv), axis=(1, 2))
-    return np.where(lost[:, None], np.nan, uv), np.where(lost, np.nan, along)

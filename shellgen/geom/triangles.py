@@ -48,11 +48,6 @@ def corner_angles(points: NDArray, faces: NDArray) -> NDArray:
     return np.arctan2(twice_area[:, None], (ahead * behind).sum(axis=2))
 
 
-def smallest_angle(points: NDArray, faces: NDArray) -> NDArray:
-    """(m,) the smallest inner angle of each face."""
-    return corner_angles(points, faces).min(axis=1)
-
-
 def edges(faces: NDArray) -> NDArray:
     """(k, 2) each edge once, smaller vertex first, sorted."""
     return np.unique(np.sort(_half_edges(faces), axis=1), axis=0)
@@ -114,17 +109,13 @@ def inner_vertices(faces: NDArray, count: int) -> NDArray:
     return inner
 
 
-def total_curvature(points: NDArray, faces: NDArray, normals: NDArray | None = None) -> float:
-    """Integral of the Gauss curvature, radians.
-
-    Without normals, the sum of the deficits inside: that of the mesh itself, which stops half an edge short of the
-    boundary. With the normals (n, 3) of the surface that the mesh samples, that of the surface up to its boundary: 2 pi
-    times Euler's number less the turning of the boundary in the tangent planes, exact to the square of the edge length.
+def total_curvature(points: NDArray, faces: NDArray, normals: NDArray) -> float:
+    """Integral of the Gauss curvature, radians, of the surface that a mesh samples, whose normals (n, 3) are given, up
+    to its boundary: 2 pi times Euler's number less the turning of the boundary in the tangent planes, exact to the
+    square of the edge length.
 
     References: Gauss-Bonnet, do Carmo, Differential Geometry of Curves and Surfaces, 1976, section 4-5.
     """
-    if normals is None:
-        return float(angle_deficits(points, faces)[inner_vertices(faces, len(points))].sum())
     turning = sum(geodesic_turning(points[loop], normals[loop]).sum() for loop in boundary_loops(faces))
     return float(2 * np.pi * euler_characteristic(faces) - turning)
 
@@ -147,23 +138,6 @@ def signed_volume(points: NDArray, faces: NDArray) -> float:
 def euler_characteristic(faces: NDArray) -> int:
     """Vertices - edges + faces, counting only vertices in use: 1 for a disc, 2 for a sphere."""
     return len(np.unique(faces)) - len(edges(faces)) + len(faces)
-
-
-def is_closed_manifold(faces: NDArray) -> bool:
-    """Whether every directed edge is met by exactly one opposite one and the faces at each vertex form one fan."""
-    half = _half_edges(faces)
-    n = int(faces.max()) + 1
-    code, opposite = half[:, 0] * n + half[:, 1], half[:, 1] * n + half[:, 0]
-    if len(np.unique(code)) != len(code) or not np.array_equal(np.sort(code), np.sort(opposite)):
-        return False
-    # Corners of one vertex are joined across the edges that leave it: as many classes as vertices means single fans.
-    corner = np.arange(3 * len(faces)).reshape(3, -1)  # half edge i starts at corner i
-    order = np.argsort(code)
-    twin = order[np.searchsorted(code, opposite, sorter=order)]
-    ahead = np.roll(corner, -1, axis=0).ravel()
-    link = sparse.coo_array((np.ones(len(half)), (ahead[twin], np.arange(len(half)))), shape=(len(half),) * 2)
-    fans = sparse.csgraph.connected_components(link, directed=False)[0]
-    return bool(fans == len(np.unique(faces)))
 
 
 def cotangent_laplacian(points: NDArray, faces: NDArray) -> sparse.csr_array:

@@ -12,7 +12,7 @@ from importlib import resources
 from string import Template
 
 from shellgen import stills
-from shellgen.canvas import LAYERS, Drawing, Path, Text
+from shellgen.canvas import LAYERS, Drawing, Path, Text, hexadecimal
 from shellgen.guide import signs
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
 from shellgen.keep import kept
@@ -41,7 +41,7 @@ def write(guide: Guide, files: Iterable[str] = ()) -> bytes:
         words=escape(guide.words),
         picture=_still(guide),
         signs=_sign_store(),
-        contents="".join(_entry(k, step) for k, step in enumerate(guide.steps, 1)),
+        contents="".join(_entry(step) for step in guide.steps),
         steps="".join(_step(k, step, listed) for k, step in enumerate(guide.steps, 1)),
         index=_rows(guide.index, "pieces", listed),
         script=script,
@@ -63,7 +63,7 @@ def _still(guide: Guide) -> str:
     return f'<img class="still" alt="{escape(guide.title)}, the finished shell" src="{address}">' if address else ""
 
 
-def _entry(number: int, step: Step) -> str:
+def _entry(step: Step) -> str:
     when = f" <small>{escape(step.when)}</small>" if step.when else ""
     return f'<li><a href="#{step.key}">{escape(step.title)}</a>{when}</li>'
 
@@ -210,7 +210,7 @@ def _drawn(drawing: Drawing) -> Iterator[str]:
                 yield _lettering(item, drawing.height)
             elif item.fill is not None:
                 yield from _strokes(layer, lines)
-                fill = "#{:02x}{:02x}{:02x}".format(*item.fill)
+                fill = hexadecimal(item.fill)
                 yield f'<path class="{layer}" style="fill:{fill}" d="{_trace(item, drawing.height)}"/>'
             else:
                 lines.append(_trace(item, drawing.height))
@@ -245,7 +245,7 @@ def _sign_store() -> str:
     for name in (*signs.WARNINGS, *signs.COMMANDS):
         shapes = ""
         for item in signs.shapes(name):
-            fill = "#{:02x}{:02x}{:02x}".format(*(item.fill or signs.BLACK))
+            fill = hexadecimal(item.fill or signs.BLACK)
             points = " ".join(f"{x:.1f},{signs.SIZE - y:.1f}" for x, y in item.points.tolist())
             shapes += f'<polygon points="{points}" fill="{fill}"/>'
         shown += f'<symbol id="sign-{name}" viewBox="0 0 20 20">{shapes}</symbol>'

@@ -99,8 +99,8 @@ def when(tasks: Sequence[Mapping[str, Any]]) -> str:
     return begin if begin == dry else f"{begin} to {dry}"
 
 
-def plural(count: int, word: str, many: str = "") -> str:
-    return f"{count} {word if count == 1 else many or word + 's'}"
+def plural(count: int, word: str) -> str:
+    return f"{count} {word}{'' if count == 1 else 's'}"
 
 
 def listed(words: Sequence[str]) -> str:

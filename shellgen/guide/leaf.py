@@ -79,7 +79,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Guide:
-    """index : the pieces, where their templates are and which joins they have. picture : JPEG of the finished shell"""
+    """index : the pieces, where their templates are and which joins they have. picture : PNG of the finished shell"""
 
     title: str
     words: str

@@ -6,14 +6,11 @@ anew, as even round-trip libraries do, would move indents, quotes and the gaps b
 
 from __future__ import annotations
 
-import contextlib
-import os
-import tempfile
 from pathlib import Path
 
 import yaml
 
-from shellgen import units
+from shellgen import onefile, units
 from shellgen.errors import PresetError
 
 Steps = tuple[str | int, ...]
@@ -30,7 +27,7 @@ def put(path: Path, steps: Steps, value: float) -> None:
         text = path.read_bytes().decode("utf-8")
         after = put_in(text, steps, value)
         if after != text:
-            _replace(path, after.encode("utf-8"))
+            onefile.put(path, after.encode("utf-8"), rights=path.stat().st_mode & 0o7777)
     except OSError as error:
         raise PresetError(
             dotted(steps), f"a file that cannot be written: {error.strerror}", "a file of yours"
@@ -85,19 +82,3 @@ def _inserted(text: str, section: yaml.MappingNode, line: str) -> str:
     at = first.index
     ending = "\r\n" if "\r\n" in text else "\n"
     return text[:at] + line + ending + " " * first.column + text[at:]
-
-
-def _replace(path: Path, data: bytes) -> None:
-    """Puts `data` in the place of a file, whole or not at all, with the same permissions."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.chmod(name, path.stat().st_mode & 0o7777)
-        os.replace(name, path)
-    except OSError:
-        with contextlib.suppress(OSError):
-            os.unlink(name)
-        raise

@@ -50,7 +50,6 @@ class Proof:
     flawless    : as glued, but cut without any flattening error: what the foam's stiffness alone does
     pattern_rms : rms of the difference of glued and flawless, mm: what the pattern does
     heat        : (m, 2) smallest and largest stretch that each triangle of the shell needs to lie in the dome
-    heat_direction : (m,) angle of the largest on the flat piece
     seam_gap    : (s,) mm by which the first flat side of each seam is longer than its mate
     seam_strain : (s, 2) built length over flat length less 1, of each side, as glued
     rim_gap     : (2,) mm by which the pieces along each half of the rim are longer than the rim's curve
@@ -63,7 +62,6 @@ class Proof:
     flawless: Built
     pattern_rms: float
     heat: NDArray
-    heat_direction: NDArray
     seam_gap: NDArray
     seam_strain: NDArray
     rim_gap: NDArray

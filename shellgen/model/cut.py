@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.model._freeze import freeze
@@ -71,6 +72,11 @@ class Piece:
 
     def __post_init__(self) -> None:
         freeze(self)
+
+    @property
+    def outline(self) -> NDArray:
+        """(n,) int, its own vertices round the outline, counter-clockwise, none twice in a row."""
+        return np.concatenate([side.vertices[:-1] for side in self.sides])
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
+import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.model._freeze import freeze
@@ -114,3 +115,15 @@ class ShellMesh:
     def offset(self, distance: float) -> NDArray:
         """(n, 3) points moved along the closed-form normals; outward positive."""
         return self.points + distance * self.normals
+
+    @property
+    def rim(self) -> NDArray:
+        """(k,) int, vertices once round the rim, from the tail by the wearer's right."""
+        on = np.flatnonzero(np.hypot(*self.uv.T) > 1 - 1e-9)
+        return on[np.argsort(np.arctan2(self.uv[on, 1], self.uv[on, 0]))]
+
+    @property
+    def midline(self) -> NDArray:
+        """(k,) int, vertices along the midline, from the tail to the head."""
+        on = np.flatnonzero(np.abs(self.uv[:, 1]) < 1e-12)
+        return on[np.argsort(self.uv[on, 0])]

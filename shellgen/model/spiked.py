@@ -36,7 +36,6 @@ class Spike:
 
     plate        : index of the plate it stands on
     uv           : (2,) where its axis meets the outer face
-    axis         : (3,) unit
     frame        : (4, 4) rigid: spike's own frame (z along the axis, origin on the outer face, x the turning line)
     base_curve   : (n, 3) closed polyline where it meets the outer face, first point not repeated
     seat_uv      : (n, 2) the same in the domain
@@ -81,7 +80,6 @@ class Ring:
     """A foam strip round one spike's base."""
 
     spike: str
-    inner_length: float  # the base curve
     neutral_length: float  # what to cut, along the neutral fibre
     thickness: float
     width: float

@@ -22,7 +22,7 @@ EXACT = 1e-3
 def pieces(cut: Cut, pattern: Pattern, thickness: float) -> tuple[Part, ...]:
     """The shell's own pieces, both hands."""
     return tuple(
-        Part(piece.name, np.concatenate([flat.flat[side.vertices[:-1]] for side in piece.sides]), thickness)
+        Part(piece.name, flat.flat[piece.outline], thickness)
         for piece, flat in zip(cut.pieces, pattern.flats, strict=True)
     )
 

@@ -30,32 +30,25 @@ def size(record: Record) -> str:
 
 
 def facts(record: Record) -> Iterator[Fact]:
-    """What a maker asks of a shell first; figures that the record does not hold are left out."""
+    """What a maker asks of a shell first."""
     pieces, spikes = record["pieces"], record["spikes"]
     yield Fact("Pieces", len(pieces), "{:.0f}")
-    if pieces:
-        worst = max(pieces, key=lambda piece: piece["stretch_max"])
-        yield Fact("Largest stretch", 100 * worst["stretch_max"], "{:.1f} %", f"in {worst['id']}")
+    worst = max(pieces, key=lambda piece: piece["stretch_max"])
+    yield Fact("Largest stretch", 100 * worst["stretch_max"], "{:.1f} %", f"in {worst['id']}")
     yield Fact("Seams", sum(max(seam["length_mm"]) for seam in record["seams"]) / 1000, "{:.1f} m")
-    if isinstance(record.get("sheets"), list):
-        yield Fact("Foam sheets", len(record["sheets"]), "{:.0f}")
+    yield Fact("Foam sheets", len(record["sheets"]), "{:.0f}")
     sizes = len({spike["stl"] for spike in spikes})
     masters = "1 master" if sizes == 1 else f"{sizes} masters"
     yield Fact("Spikes", len(spikes), "{:.0f}", f"from {masters}" if spikes else "")
     yield Fact("Ring strip", sum(spike["ring_length_mm"] or 0 for spike in spikes) / 1000, "{:.2f} m")
     yield Fact("Rim", record["dome"]["rim_length_mm"] / 1000, "{:.2f} m")
-    if "mass_g" in record:
-        yield Fact("Mass", record["mass_g"] / 1000, "{:.2f} kg")
+    yield Fact("Mass", record["mass_g"] / 1000, "{:.2f} kg")
 
 
 def changes(before: Record, after: Record) -> list[str]:
     """What is another than before, in words."""
     told = [] if size(before) == size(after) else [f"Size {size(before)} → {size(after)}"]
-    old = {fact.name: fact for fact in facts(before)}
-    for fact in facts(after):
-        was = old.get(fact.name)
-        if was is None:
-            told.append(f"{fact.name} now known: {fact.text}")
-        elif was.text != fact.text:
+    for was, fact in zip(facts(before), facts(after), strict=True):
+        if was.text != fact.text:
             told.append(f"{fact.name} {was.text} → {fact.text}")
     return told

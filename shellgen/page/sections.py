@@ -59,8 +59,7 @@ def _section(name: str, title: str, inner: str) -> str:
 def _findings(record: Mapping[str, Any]) -> str:
     """Faults first; what is well is folded away."""
     found = [f for level in LEVELS for f in record["findings"] if f["level"] == level]
-    left = [{"level": "caution", "text": f"Left out: {what}"} for what in record.get("left_out", ())]
-    bad, good = [f for f in left + found if f["level"] != "ok"], [f for f in found if f["level"] == "ok"]
+    bad, good = [f for f in found if f["level"] != "ok"], [f for f in found if f["level"] == "ok"]
     first = _told(bad) if bad else "<p>Every check came out well.</p>"
     count = f"{len(good)} check{'s' if len(good) != 1 else ''} that came out well"
     rest = f"<details><summary>{count}</summary>{_told(good)}</details>" if good else ""

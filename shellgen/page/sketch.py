@@ -6,7 +6,6 @@ from html import escape
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import LAYERS, Drawing, Path, Text
 from shellgen.keep import kept
@@ -38,8 +37,7 @@ def sketch(drawing: Drawing, words: str) -> str:
 
 
 def _trace(path: Path, height: float) -> str:
-    points: NDArray = np.vstack([path.points, path.points[:1]]) if path.closed else path.points
-    fine = shapely.get_coordinates(shapely.simplify(shapely.linestrings(points), FINE))
+    fine = shapely.get_coordinates(shapely.simplify(shapely.linestrings(path.line), FINE))
     pairs = [f"{_number(x)} {_number(height - y)}" for x, y in fine.tolist()]
     return "M" + "L".join(pairs[:-1] if path.closed else pairs) + ("Z" if path.closed else "")
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from shellgen.canvas import Table
+from shellgen.canvas import Table, hexadecimal
 from shellgen.geom.triangles import areas
 from shellgen.model import Paint, Shading
 
@@ -23,7 +23,7 @@ def record(paint: Paint) -> dict[str, Any]:
                 "coats": zone.coats,
                 "volume_ml": round(zone.volume_ml, 2),
                 "colour": zone.colour,
-                "hex": "#{:02x}{:02x}{:02x}".format(*zone.rgb),
+                "hex": hexadecimal(zone.rgb),
                 "how": zone.how,
             }
             for zone in paint.zones

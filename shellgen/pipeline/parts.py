@@ -23,7 +23,6 @@ from shellgen import (
     wearer,
 )
 from shellgen.flow import Flow, Made
-from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas
 from shellgen.model import (
     Cut,
@@ -122,9 +121,7 @@ def size_of(
     shrinkage: float | None,
 ) -> schedule.Size:
     """What there is to do, in the units of the plan. shrinkage : of the clay, None if it is still to be measured"""
-    along = dict.fromkeys(("plate", "rim", "midline", "seam"), 0.0)
-    for line, vertices in zip(layout.lines, grid.line_vertices, strict=True):
-        along[line.kind] += length(grid.points[vertices]) / 1000
+    along = materials.lengths(layout, grid)
     joined = sum(seam.length for seam in cut.seams) / 1000
     return schedule.Size(
         pieces=len(cut.pieces),

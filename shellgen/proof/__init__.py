@@ -19,7 +19,7 @@ from shellgen.proof import findings, rest
 from shellgen.proof.params import Params
 from shellgen.proof.rest import glue
 
-__all__ = ["Params", "build", "frames", "glue", "judge", "ways"]
+__all__ = ["Params", "build", "glue", "judge", "ways"]
 
 SPREAD = 1.5
 """How much wider than the shell the flat pieces lie on the table. Chosen: parts the pieces of the demos."""
@@ -56,8 +56,7 @@ def judge(
     """What the shell at rest in each of its states comes to; `formed` : in the edging and out of it."""
     mid = mesh.offset(pattern.mid_offset)
     blank, sides, flat = rest.weld_pieces(mesh, cut, pattern)
-    _, heat, turn = rest.need(lay_flat(flat), blank.faces, mid)
-    base = flat[:, 1] - flat[:, 0]
+    _, heat, _ = rest.need(lay_flat(flat), blank.faces, mid)
     built = {"glued": glued, "formed": formed[0], "loose": formed[1], "flawless": flawless}
     seams = np.array([length(glued.points[seam.vertices]) for seam in cut.seams])
     gap = sides[:, 0] - sides[:, 1]
@@ -75,7 +74,6 @@ def judge(
         **built,
         pattern_rms=rest.rms(mid, mesh.faces, glued.distance - flawless.distance),
         heat=heat[:, ::-1],
-        heat_direction=np.arctan2(turn[:, 0, 1], turn[:, 0, 0]) + np.arctan2(base[:, 1], base[:, 0]),
         seam_gap=gap,
         seam_strain=seams[:, None] / sides - 1,
         rim_gap=blank.cut_length - blank.rim_length,
@@ -91,8 +89,3 @@ def ways(cut: Cut, pattern: Pattern, built: Built) -> tuple[Way, ...]:
         way(flat.flat, built.points[piece.shell_vertices], crown=crown, spread=SPREAD, table=table)
         for piece, flat in zip(cut.pieces, pattern.flats, strict=True)
     )
-
-
-def frames(cut: Cut, pattern: Pattern, built: Built, *, count: int = 12) -> tuple[NDArray, ...]:
-    """For each piece (count, k, 3): its vertices from flat on the table to their place in the shell."""
-    return tuple(way.at(np.linspace(0, 1, count)) for way in ways(cut, pattern, built))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from shellgen.errors import GeometryError
 from shellgen.spikes.core import Core
 from shellgen.spikes.solids import Master, volume
 
@@ -36,13 +35,6 @@ class Clay:
     def cube(self) -> float:
         """mm3 of clay for a test cube, where one is still to be dried."""
         return EDGE**3 if self.wet and not self.measured else 0.0
-
-
-def shrinkage(wet: float, dry: float) -> float:
-    """Linear shrinkage from the mean edge of a test cube, wet and dry, mm. GeometryError if it did not shrink."""
-    if not 0 < dry <= wet:
-        raise GeometryError(f"a test cube of {wet:g} mm cannot dry to {dry:g} mm")
-    return 1 - dry / wet
 
 
 def enlargement(rate: float | None) -> float:

@@ -81,19 +81,6 @@ def _into_disc(uv: NDArray) -> NDArray:
     return uv / np.maximum(1.0, np.hypot(uv[..., 0], uv[..., 1]))[..., None]
 
 
-def foot(surface: Surface, points: NDArray, uv: NDArray) -> NDArray:
-    """(n, 2) uv of the nearest places on the outer face to points near it, from a first guess `uv`."""
-    for _ in range(ROUNDS):
-        tangents = surface.tangents(uv)
-        away = points - surface.points(uv)
-        metric = np.einsum("nia,nib->nab", tangents, tangents)
-        move = np.linalg.solve(metric, np.einsum("nia,ni->na", tangents, away)[:, :, None])[:, :, 0]
-        uv = _into_disc(uv + np.clip(move, -0.2, 0.2))
-        if np.abs(move).max() < 1e-11:
-            break
-    return uv
-
-
 def bases(surface: Surface, body: Body, frames: NDArray, uv: NDArray, *, offset: float = 0.0) -> Bases:
     """Where the body, in frames (k, 4, 4) at uv (k, 2), meets the outer face moved outward by `offset`."""
     angle = angles(body.shape)
@@ -150,11 +137,6 @@ def fitted(surface: Surface, spikes: Sequence[Spike]) -> list[Spike | None]:
 def to_shell(frames: NDArray, points: NDArray) -> NDArray:
     """Points (..., n, 3) of spikes' own frames (..., 4, 4) in the shell's."""
     return points @ np.swapaxes(frames[..., :3, :3], -1, -2) + frames[..., None, :3, 3]
-
-
-def to_spike(frame: NDArray, points: NDArray) -> NDArray:
-    """Points of the shell's frame in a spike's own."""
-    return (points - frame[:3, 3]) @ frame[:3, :3]
 
 
 def share(surface: Surface, spikes: tuple[Spike, ...], *, tolerance: float) -> tuple[Spike, ...]:

@@ -33,11 +33,6 @@ class Master:
     solid: Solid
 
 
-def build(surface: Surface, spikes: tuple[Spike, ...], *, glue_line: float = 0.1) -> tuple[Solid, ...]:
-    """One solid per master, in the spike's own frame and at its finished size, ordered by name."""
-    return tuple(master.solid for master in masters(surface, spikes, glue_line=glue_line))
-
-
 def masters(surface: Surface, spikes: tuple[Spike, ...], *, glue_line: float = 0.1) -> tuple[Master, ...]:
     """The masters of the spikes, ordered by name, their undersides cut to the shell raised by the glue line."""
     groups: dict[str, list[Spike]] = {}

@@ -5,15 +5,19 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.errors import PresetError
+from shellgen.geom.footpoint import nearest
 from shellgen.geom.triangles import areas
 from shellgen.model import Layout, Plate, ShellMesh, Surface
-from shellgen.spikes.fit import foot
 from shellgen.spikes.groups import Group, Point
+
+foot = partial(nearest, rounds=30, step=0.2, close=1e-11)
+"""The place on the outer face under a point, from a guess that may be some way off: all else is measured from it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

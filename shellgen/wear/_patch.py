@@ -16,7 +16,7 @@ STEP = 5.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bond:
-    """What the glue under a patch bears. kPa = 1000 N/mm2.
+    """What the glue under a patch bears. 1 N/mm2 is 1000 kPa.
 
     angle  : of the pull off the foam, radians; 0 along it
     stress_kpa : pull over the patch's area

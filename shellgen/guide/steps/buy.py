@@ -43,13 +43,12 @@ def steps(kit: Kit) -> Iterator[Step]:
 
 
 def _line(kit: Kit, line: dict) -> tuple[str, str, str]:
-    packs = f"{line['packs']} x " if line.get("packs", 1) > 1 and line.get("pack", 1) != 1 else ""
-    pack = line.get("pack", line["buy"])
+    packs = f"{line['packs']} x " if line["packs"] > 1 and line["pack"] != 1 else ""
     unit = line["unit"]
     return (
         _named(kit, line["item"]),
         kit.amount(round(line["amount"], 2), unit),
-        f"{packs}{kit.amount(pack if packs else line['buy'], unit)}",
+        f"{packs}{kit.amount(line['pack' if packs else 'buy'], unit)}",
     )
 
 

@@ -35,7 +35,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             "brush for glue",
         ),
         tasks=("seal, fit the straps, try it on",),
-        blocks=(NECK, *(_hung(kit, of) if worn else (_unhung(kit),)), *_ticks(kit, worn), GLUE, DUST, SPRAY),
+        blocks=(NECK, *(_hung(kit, of) if worn else (_unhung(kit),)), *_ticks(worn), GLUE, DUST, SPRAY),
     )
     yield kit.step(
         "try",
@@ -95,7 +95,7 @@ def _unhung(kit: Kit) -> Block:
     return Words(f"The shell weighs about {kit.grams(kit.figures['mass_g'])}. No harness is laid out for it.")
 
 
-def _ticks(kit: Kit, worn: bool) -> Iterator[Block]:
+def _ticks(worn: bool) -> Iterator[Block]:
     patches = (
         "Cut the patches of strong cloth, mark their middle and direction, and try a glued offcut with a pull before "
         "you trust the glue.",
