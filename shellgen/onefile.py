@@ -41,7 +41,7 @@ def hold(path: Path) -> None:
 
 def room(path: Path) -> None:
     """OSError unless a file or folder can be put where `path` is, or be made there with the folders above it."""
-    near = next(folder for folder in path.absolute().parents if folder.exists())
+    near = next(folder for folder in path.absolute().parents if os.path.lexists(folder))
     if not near.is_dir():
         raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
     if not os.access(near, os.W_OK | os.X_OK):

@@ -161,6 +161,7 @@ def test_a_place_that_cannot_be_written_is_told_before_anything_is_computed(
         (("build", "pond.yaml"), "link", "is not a folder"),
         (("build", "pond.yaml"), "photos", "holds files but no shell.json"),
         (("build", "pond.yaml"), "pond.yaml/in", "Not a directory"),
+        (("build", "pond.yaml"), "link/in", "Not a directory"),
         (("build", "pond.yaml"), "x" * 300, "File name too long"),
         (("share", "pond.yaml"), "photos", "Is a directory"),
         (("share", "pond.yaml"), "pond.yaml/a.zip", "Not a directory"),
