@@ -13,7 +13,7 @@ from typing import Any
 
 import click
 
-from shellgen.errors import PresetError, ShellgenError
+from shellgen.errors import PresetError, ShellgenError, printable
 
 TOPICS = {
     "layouts": "shellgen.layouts",
@@ -95,19 +95,20 @@ def check(preset: str, as_json: bool) -> None:
 @click.option("--step", is_flag=True, help="Also write the spikes as STEP, for CAD.")
 def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: bool) -> None:
     """Compute PRESET and write its pack: templates, spikes, pictures, lists and the record."""
-    from shellgen import beside, contents, flow, summary, terminal
+    from shellgen import beside, contents, flow, pack, summary, terminal
 
     path, content = _read(preset)
-    with _progress(path) as progress, beside.helper() as other:
-        pack = contents.build(content, flow=flow.Flow(beside=other), progress=progress, exact_solids=step)
     folder = out or Path("out") / content.name
-    pack.write(folder)
+    pack.hold(folder)
+    with _progress(path) as progress, beside.helper() as other:
+        made = contents.build(content, flow=flow.Flow(beside=other), progress=progress, exact_solids=step)
+    made.write(folder)
     if as_json:
-        _print_json(pack.record)
+        _print_json(made.record)
     else:
-        click.echo(summary.text(pack.record, folder))
+        click.echo(summary.text(made.record, folder))
     if timings:
-        rows = ((stage, f"{seconds:7.2f} s") for stage, seconds in pack.seconds.items() if seconds >= SHOWN)
+        rows = ((stage, f"{seconds:7.2f} s") for stage, seconds in made.seconds.items() if seconds >= SHOWN)
         click.echo(terminal.pairs(rows), err=as_json)
 
 
@@ -141,9 +142,10 @@ def share(preset: str, out: Path | None, with_measures: bool) -> None:
     from shellgen import share as share_
 
     path, content = _read(preset)
+    target = out or Path("out") / f"{content.name}.zip"
+    onefile.hold(target)
     with _progress(path) as progress:
         files = share_.build(content, with_measures=with_measures, progress=progress)
-    target = out or Path("out") / f"{content.name}.zip"
     onefile.write(target, share_.zipped(files, str(content.name)))
     click.echo(f"{target} holds {len(files)} files. {share_.cover.licence(content.share)}")
 
@@ -156,7 +158,7 @@ def live(preset: str, port: int, show_page: bool) -> None:
     """Follow PRESET in the browser: every save is shown. On this computer only; ends with Ctrl-C."""
     import webbrowser
 
-    from shellgen import starter
+    from shellgen import starter, yamltree
     from shellgen.live import server
 
     def ready(address: str) -> None:
@@ -165,8 +167,7 @@ def live(preset: str, port: int, show_page: bool) -> None:
             webbrowser.open(address)
 
     path = starter.find(preset)
-    if not path.is_file():
-        raise PresetError("", "no such file", "the path of a preset", file=str(path))
+    yamltree.content(path)  # what it holds may be mended while it is followed, but it must be a file
     server.serve(path, port, ready=ready)
 
 
@@ -278,13 +279,15 @@ def _progress(path: Path) -> Iterator[Callable[[str], None]]:
 
 @contextlib.contextmanager
 def _located(path: Path) -> Iterator[None]:
-    """A stage's own complaint is given its line in the preset."""
+    """A stage's own complaint is given its file, and its line where it names one field."""
     try:
         yield
     except PresetError as error:
         from shellgen import preset
 
         raise preset.locate(error, path) from error
+    except ShellgenError as error:
+        raise type(error)(f"{printable(str(path))}: {error}") from error
 
 
 def _print_json(content: Any) -> None:

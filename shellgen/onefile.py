@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
 from pathlib import Path
@@ -15,7 +16,7 @@ def write(path: Path, data: bytes) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         put(path, data, rights=0o644)  # as any new file; a temporary one is for the user alone
     except OSError as error:
-        raise FitError(f"cannot write {path}: {error.strerror}; what was there is untouched") from error
+        raise _unwritten(path, error) from error
 
 
 def put(path: Path, data: bytes, *, rights: int) -> None:
@@ -31,3 +32,26 @@ def put(path: Path, data: bytes, *, rights: int) -> None:
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
+
+
+def hold(path: Path) -> None:
+    """FitError if nothing can be written under this name, as far as that is seen without writing anything."""
+    try:
+        if path.is_dir():
+            raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+        room(path)
+    except OSError as error:
+        raise _unwritten(path, error) from error
+
+
+def room(path: Path) -> None:
+    """OSError unless a file or folder can be put where `path` is, or be made there with the folders above it."""
+    near = next(folder for folder in path.absolute().parents if os.path.lexists(folder))
+    if not near.is_dir():
+        raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
+    if not os.access(near, os.W_OK | os.X_OK):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+
+
+def _unwritten(path: Path, error: OSError) -> FitError:
+    return FitError(f"cannot write {path}: {error.strerror}; what was there is untouched")

@@ -16,6 +16,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+from shellgen import onefile
 from shellgen.errors import FitError
 
 RECORD = "shell.json"
@@ -39,10 +40,7 @@ def write(folder: Path, record: Mapping[str, Any], files: Mapping[str, bytes]) -
     FitError if the folder holds something that is not a pack, or cannot be written.
     """
     folder = folder.absolute()
-    if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
-        raise FitError(f"{folder} is not a folder; allowed: a new folder, or one that holds an earlier pack")
-    if folder.is_dir() and any(folder.iterdir()) and not (folder / RECORD).is_file():
-        raise FitError(f"{folder} holds files but no {RECORD}; allowed: a new folder, or one with an earlier pack")
+    hold(folder)
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         with _turn(folder.parent) as alone, _workplace(folder, alone=alone) as partial:
@@ -55,7 +53,25 @@ def write(folder: Path, record: Mapping[str, Any], files: Mapping[str, bytes]) -
             _check(partial, content)
             _swap(partial, folder)
     except OSError as error:
-        raise FitError(f"cannot write the pack to {folder}: {error.strerror}; what was there is untouched") from error
+        raise _unwritten(folder, error) from error
+
+
+def hold(folder: Path) -> None:
+    """FitError if no pack can be put in the place of `folder`, as far as that is seen without writing anything: what
+    would be refused after a minute's work is refused before it."""
+    folder = folder.absolute()
+    try:
+        if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+            raise FitError(f"{folder} is not a folder; allowed: a new folder, or one that holds an earlier pack")
+        if folder.is_dir() and any(folder.iterdir()) and not (folder / RECORD).is_file():
+            raise FitError(f"{folder} holds files but no {RECORD}; allowed: a new folder, or one with an earlier pack")
+        onefile.room(folder)
+    except OSError as error:
+        raise _unwritten(folder, error) from error
+
+
+def _unwritten(folder: Path, error: OSError) -> FitError:
+    return FitError(f"cannot write the pack to {folder}: {error.strerror}; what was there is untouched")
 
 
 @contextlib.contextmanager

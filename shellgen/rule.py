@@ -37,8 +37,10 @@ def of(paper: str) -> Rule:
 
 
 def inch(value: float) -> str:
-    """A length in inches to the sixteenth, as a rule reads: "22 1/16 in"."""
+    """A length in inches to the sixteenth, as a rule reads: "22 1/16 in"; less than that is not nothing."""
     whole, part = divmod(round(abs(value) / INCH * SIXTEENTHS), SIXTEENTHS)
-    sign = "-" if value < 0 and (whole or part) else ""
+    if value and not (whole or part):
+        return "under 1/16 in"
+    sign = "-" if value < 0 else ""
     fraction = str(Fraction(part, SIXTEENTHS)) if part else ""
     return f"{sign}{' '.join(filter(None, [str(whole) if whole or not part else '', fraction]))} in"

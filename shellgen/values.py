@@ -119,6 +119,15 @@ def _date(text: str, spec: Spec, place: Place) -> datetime.date:
 def _file(text: str, spec: Spec, place: Place) -> File:
     """Only what lies beside the preset or below is opened, so that a stranger's preset reaches nothing else."""
     _text(text, {**spec, "longest": 200}, place)
+    try:
+        return _beside(text, spec, place)
+    except (OSError, RuntimeError) as error:  # RuntimeError: a link that leads to itself, before Python 3.13
+        hint = getattr(error, "strerror", None) or "it leads to itself"
+        raise place.error(f"{quote(text)}, which cannot be read", allowed(spec), hint) from error
+
+
+def _beside(text: str, spec: Spec, place: Place) -> File:
+    """OSError or RuntimeError if the file system does not let us look."""
     home = Path(place.file).resolve().parent
     path = home / text
     outside = PureWindowsPath(text).drive or PurePosixPath(text).is_absolute() or "\\" in text or ".." in path.parts
@@ -131,11 +140,8 @@ def _file(text: str, spec: Spec, place: Place) -> File:
     if path.stat().st_size > spec["largest"]:
         size = f"{path.stat().st_size / 2**20:.0f} MB"
         raise place.error(f"{quote(text)} of {size}", f"up to {spec['largest'] // 2**20} MB", "thin it out first")
-    try:
-        with path.open("rb") as content:
-            return File(text, path, hashlib.file_digest(content, "sha256").hexdigest())
-    except OSError as error:
-        raise place.error(f"{quote(text)}, which cannot be read", allowed(spec), error.strerror or "") from error
+    with path.open("rb") as content:
+        return File(text, path, hashlib.file_digest(content, "sha256").hexdigest())
 
 
 _READERS: Mapping[str, Callable[[str, Spec, Place], Any]] = {

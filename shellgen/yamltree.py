@@ -67,16 +67,20 @@ def quote(text: str, *, longest: int = 48) -> str:
 
 def read(path: Path) -> Section:
     """The tree of a preset file. PresetError if it cannot be read or is not a file of keys and values."""
+    return parse(content(path), file=str(path))
+
+
+def content(path: Path) -> bytes:
+    """The bytes of a preset file, one more than there may be at most. PresetError if it cannot be read."""
     try:
         if not path.is_file():
             found = "a folder" if path.is_dir() else "not a file" if path.exists() else "no such file"
             raise PresetError("", found, "the path of a preset, such as presets/marsh-warden.yaml", file=str(path))
         with path.open("rb") as stream:
-            data = stream.read(LARGEST + 1)
+            return stream.read(LARGEST + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise PresetError("", f"a file that cannot be read: {reason}", "a readable file", file=str(path)) from error
-    return parse(data, file=str(path))
 
 
 def parse(data: bytes, *, file: str = "") -> Section:

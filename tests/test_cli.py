@@ -141,7 +141,39 @@ def test_mistakes_are_one_line_and_exit_code_two(
 
     replace_build(monkeypatch, refuse)
     result = run("build", "pond.yaml")
-    assert (result.exit_code, result.stderr) == (2, "Error: a piece is larger than the sheet\n")
+    assert (result.exit_code, result.stderr) == (2, "Error: pond.yaml: a piece is larger than the sheet\n")
+
+
+def test_a_place_that_cannot_be_written_is_told_before_anything_is_computed(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def never(*_: object, **__: object) -> None:
+        raise AssertionError("computed for nothing")
+
+    replace_build(monkeypatch, never)
+    monkeypatch.setattr("shellgen.share.build", never)
+    monkeypatch.setattr("shellgen.sizes.batch.build", never)
+    for name in ("pond", "wearers"):
+        text = "dome: plan\n" if name == "pond" else "wearers: [{name: newt, years: 9}]\n"
+        (here / f"{name}.yaml").write_text(text, encoding="utf-8")
+    (here / "photos").mkdir()
+    (here / "photos" / "cat.jpg").write_bytes(b"x")
+    (here / "link").symlink_to(here / "new")
+    sizes = ("sizes", "pond.yaml", "--for", "wearers.yaml")
+    for words, place, message in (
+        (("build", "pond.yaml"), "pond.yaml", "is not a folder"),
+        (("build", "pond.yaml"), "link", "is not a folder"),
+        (("build", "pond.yaml"), "photos", "holds files but no shell.json"),
+        (("build", "pond.yaml"), "pond.yaml/in", "Not a directory"),
+        (("build", "pond.yaml"), "link/in", "Not a directory"),
+        (("build", "pond.yaml"), "x" * 300, "File name too long"),
+        (("share", "pond.yaml"), "photos", "Is a directory"),
+        (("share", "pond.yaml"), "pond.yaml/a.zip", "Not a directory"),
+        (sizes, "pond.yaml", "Not a directory"),
+    ):
+        result = run(*words, "--out", place)
+        assert result.exit_code == 2 and message in result.stderr and result.stderr.count("\n") == 1
+    assert sorted(path.name for path in here.iterdir()) == ["link", "photos", "pond.yaml", "wearers.yaml"]
 
 
 def test_a_stages_mistake_is_given_its_line(built: list[Path], here: Path, monkeypatch: pytest.MonkeyPatch) -> None:

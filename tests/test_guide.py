@@ -21,6 +21,7 @@ from shellgen.draw import topview
 from shellgen.flow import Flow
 from shellgen.guide import booklet, html, kit, signs
 from shellgen.guide.leaf import Gallery, Picture, Rows, Ticks, Warn, Words
+from shellgen.guide.steps import form
 from shellgen.joins import joins
 from shellgen.lettering import box
 from shellgen.paper import PAPERS
@@ -145,6 +146,11 @@ def test_names_on_the_dome_stand_on_their_own_pieces(small):
         own = shapely.union_all(shapely.polygons(where[shell.mesh.faces[piece.shell_faces]]))
         name = shapely.MultiPoint(words[piece.name]).convex_hull
         assert own.covers(name) or not dome.intersects(name), piece.name
+
+
+def test_what_no_ball_is_large_enough_for_is_called_flat(small):
+    assert form._across(small, 120.0) == f"about {small.mm(240)} across"
+    assert form._across(small, 1113.0) == "as good as flat"
 
 
 def test_every_spike_and_piece_and_edging_is_named(small):

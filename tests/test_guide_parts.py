@@ -8,14 +8,28 @@ import yaml
 
 from shellgen import rule
 from shellgen.guide import kit, signs
-from shellgen.guide.steps import form
+from shellgen.guide.steps import edging, form
 
 
 @pytest.mark.parametrize(
-    ("mm", "text"), [(25.4, "1 in"), (12.7, "1/2 in"), (0.1, "0 in"), (1.5875, "1/16 in"), (-38.1, "-1 1/2 in")]
+    ("mm", "text"),
+    [
+        (25.4, "1 in"),
+        (12.7, "1/2 in"),
+        (0, "0 in"),
+        (0.1, "under 1/16 in"),
+        (-0.7, "under 1/16 in"),
+        (1.5875, "1/16 in"),
+        (-38.1, "-1 1/2 in"),
+    ],
 )
 def test_inches_as_a_rule_reads_them(mm, text):
     assert rule.inch(mm) == text
+
+
+def test_edging_of_one_piece_has_no_others():
+    assert "others" not in edging._glued(1) and "ends meet" in edging._glued(1)
+    assert "the others" in edging._glued(2)
 
 
 def test_units_and_limits_are_those_published():

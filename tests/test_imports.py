@@ -16,11 +16,11 @@ FLOORS = (
     {"flow", "buying", "shell", "pipeline"},
     {"handwork", "joins", "record", "tables"},
     {"draw"},
-    {"export", "pack", "readback", "stills"},
+    {"export", "onefile", "pack", "readback", "stills"},
     {"page", "guide"},
     {"papers", "pictures"},
     {"contents"},
-    {"beside", "live", "onefile", "sizes", "share", "cli", "doctor", "starter", "summary", "terminal"},
+    {"beside", "live", "sizes", "share", "cli", "doctor", "starter", "summary", "terminal"},
 )
 STAGES = {
     "surfaces", "layouts", "mesh", "seams", "plans", "flatten", "bevels", "proof", "shape", "spikes", "trims", "edging",

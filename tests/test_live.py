@@ -18,9 +18,11 @@ from pathlib import Path
 
 import browsers
 import pytest
+from click.testing import CliRunner
 from ruamel.yaml import YAML
 
 from shellgen import preset
+from shellgen.cli import main
 from shellgen.errors import PresetError
 from shellgen.live import rewrite
 from shellgen.live.sliders import markup, sliders
@@ -242,6 +244,22 @@ def test_new_colours_are_seen_before_anything_is_reckoned_and_at_no_other_time(t
         assert names == ["shape"] * 2 * seen + ["full"]  # the shade follows once it is worked out
         shapes = [content for name, content in told if name == "shape"]
         assert all(tones(content) != tones(first[-1]) for content in shapes)
+
+
+def test_what_cannot_be_followed_is_one_line(tmp_path):
+    (tmp_path / "loop.yaml").symlink_to(tmp_path / "loop.yaml")
+    for name in ("none.yaml", "loop.yaml", "x" * 300, str(tmp_path), "a\0b.yaml"):
+        told = CliRunner().invoke(main, ["live", str(tmp_path / name), "--port", "0"])
+        assert told.exit_code == 2 and told.stderr.startswith("Error: ") and told.stderr.count("\n") == 1
+
+
+def test_a_file_that_is_not_utf_8_is_a_mistake_and_no_failure(toad):
+    """As an old editor saves it; nothing is to be said in the terminal."""
+    toad.write_bytes(b"title: caf\xe9\n")
+    told = []
+    Workshop(toad, lambda name, event: told.append((name, event))).do(Errand())
+    assert [name for name, _ in told] == ["mistake"]
+    assert f"{toad}:1: found the byte 0xe9" in told[0][1]["text"]
 
 
 def test_a_stale_errand_tells_nothing_more(toad):

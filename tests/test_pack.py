@@ -44,6 +44,15 @@ def test_a_folder_that_is_not_a_pack_is_refused(tmp_path):
         pack.write(tmp_path / "file", {}, {"a": b"1"})
 
 
+@pytest.mark.skipif(sys.platform == "win32" or os.geteuid() == 0, reason="needs a user whom rights can stop")
+def test_a_folder_that_may_not_be_written_is_refused_at_once(tmp_path):
+    (tmp_path / "shut").mkdir(mode=0o500)
+    (tmp_path / "hidden").mkdir(mode=0o300)
+    for folder in (tmp_path / "shut" / "toad", tmp_path / "hidden"):
+        with pytest.raises(FitError, match="Permission denied; what was there is untouched"):
+            pack.hold(folder)
+
+
 def test_a_failed_write_leaves_the_old_pack(tmp_path):
     folder = tmp_path / "toad"
     pack.write(folder, {}, {"a": b"1"})

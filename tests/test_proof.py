@@ -175,6 +175,15 @@ def test_nothing_formed_beyond_the_limits(dome, pattern):
 # ---- wrong pieces --------------------------------------------------------------------------------------------------
 
 
+def test_what_lessens_the_straying_is_told_as_it_is(dome, pattern, sound):
+    """Smaller pieces cure what the cutting does, not what the foam does once it is formed."""
+    built = sound.glued, sound.flawless, (sound.formed, sound.loose)
+    strict = proof.Params(glued_limit=1e-3, formed_limit=1e-3)
+    glued, formed = faults(proof.judge(*dome, pattern, strict, *built, limits=(0.1, 0.1)))
+    assert "as glued" in glued and "smaller pieces: a lower stretch_limit" in glued
+    assert "after forming" in formed and "thinner sheet or a higher dome" in formed
+
+
 @pytest.mark.parametrize(("piece", "size"), ((0, 1.03), (2, 0.97), (7, 1.03)))
 def test_a_piece_of_the_wrong_size_is_caught(dome, pattern, sound, piece, size):
     made = proven(dome, with_flat(pattern, piece, pattern.flats[piece].flat * size))

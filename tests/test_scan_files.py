@@ -54,9 +54,15 @@ def test_obj_with_textures_quads_and_colours():
 
 HEAD = b"ply\nformat ascii 1.0\nelement vertex %d\nproperty float x\nproperty float y\nproperty float z\n"
 LIST = b"element face %d\nproperty list uchar int vertex_indices\nend_header\n"
+CORNERS = (HEAD % 3 + LIST % 1).replace(b"ascii", b"binary_little_endian")
 HOSTILE = {
     "empty": (".stl", b""),
     "spaces": (".obj", b"  \n\n"),
+    "list of no kind": (".ply", (HEAD % 3 + LIST % 1).replace(b"uchar int ", b"") + b"0 0 0\n"),
+    "list of lists": (".ply", (HEAD % 3 + LIST % 1).replace(b"uchar", b"list") + b"0 0 0\n"),
+    "corners with a point": (".ply", CORNERS.replace(b"int", b"float") + b"\0" * 36 + b"\3" + b"\xff" * 12),
+    "more points than triangles need": (".ply", HEAD % 12_000_001 + LIST % 1 + b"0 0 0\n"),
+    "faces of nothing": (".obj", b"v 0 0 0\nv 1 0 0\nv 0 1 0\nf \nf /1 /2\n"),
     "picture": (".stl", b"\x89PNG\r\n\x1a\n" + b"\0" * 200),
     "page": (".ply", b"<html>" * 50),
     "other suffix": (".step", b"ISO-10303-21;"),
@@ -140,6 +146,8 @@ def preset_of(folder: Path, file: str) -> Path:
         ("missing.stl", "not there"),
         ("folder.stl", "not there"),
         ('"a\\0b.stl"', "U+0000"),
+        ("loop.stl", "loop.stl"),
+        ("🐢" * 150 + ".stl", "cannot be read"),
     ],
 )
 def test_only_meshes_near_the_preset_are_opened(tmp_path, file, words):
@@ -147,6 +155,7 @@ def test_only_meshes_near_the_preset_are_opened(tmp_path, file, words):
     (home / "folder.stl").mkdir(parents=True)
     (tmp_path / "scan.stl").write_bytes(exported("stl"))
     (home / "link.stl").symlink_to(tmp_path / "scan.stl")
+    (home / "loop.stl").symlink_to(home / "loop.stl")
     with pytest.raises(PresetError, match=words.replace("+", "[+]")) as told:
         preset.read(preset_of(home, file))
     assert f"{home / 'shell.yaml'}:3: dome.file" in str(told.value)

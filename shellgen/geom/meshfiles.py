@@ -53,6 +53,11 @@ def _room_for(triangles: int) -> None:
         raise ValueError(f"{triangles} triangles")
 
 
+def _room_for_points(count: int) -> None:
+    if count > 3 * MOST:  # as many as there would be if no two triangles shared any
+        raise ValueError(f"{count} points or more")
+
+
 def _stl(data: bytes) -> Mesh:
     count = int.from_bytes(data[80:84], "little") if len(data) >= 84 else 0
     needed = 84 + 50 * count
@@ -83,9 +88,12 @@ def _stl_text(data: bytes) -> Mesh:
 
 
 def _obj(data: bytes) -> Mesh:
-    points, corners, counts = [np.zeros(0)], [np.zeros(0, int)], [np.zeros(0, int)]
+    points, corners, counts, found = [np.zeros(0)], [np.zeros(0, int)], [np.zeros(0, int)], 0
     for lines in _blocks(data):
-        points.append(_places([line for line in lines if line[:2] in (b"v ", b"v\t")]))
+        here = [line for line in lines if line[:2] in (b"v ", b"v\t")]
+        found += len(here)
+        _room_for_points(found)
+        points.append(_places(here))
         index, count = _rounds([line[2:] for line in lines if line[:2] in (b"f ", b"f\t")])
         corners.append(index)
         counts.append(count)
@@ -101,6 +109,7 @@ def _rounds(faces: list[bytes]) -> tuple[NDArray, NDArray]:
     text = b"\n".join(faces)
     if b"/" in text:
         faces = re.sub(rb"/\S*", b"", text).split(b"\n")
+    faces = [face for face in faces if face.strip()]
     try:
         even = np.loadtxt(faces, np.int64, comments=None, ndmin=2) if faces else np.zeros((0, 3), np.int64)
         return even.ravel(), np.full(*even.shape)
@@ -137,6 +146,7 @@ def _ply(data: bytes) -> Mesh:
     names = [name for name, _, _ in elements]
     if names[:2] != ["vertex", "face"]:
         raise ValueError("a PLY without vertices followed by faces")
+    _room_for_points(elements[0][1])
     _room_for(elements[1][1])
     body = data[head.end() :]
     return _ply_text(body, elements) if not order else _ply_binary(body, elements, order)
@@ -162,11 +172,13 @@ def _ply_types(elements: Elements, order: str) -> tuple[np.dtype, np.dtype]:
     for _, _, properties in elements[:2]:
         fields: list[tuple] = []
         for *kinds, name in properties:
-            if not all(kind in _TYPES for kind in kinds[-2:] if kind != "list"):
+            if any(kind not in _TYPES for kind in (kinds[1:] if kinds[0] == "list" else kinds)):
                 raise ValueError(f"a PLY with a property of unknown type: {' '.join(kinds)[:40]!r}")
             if kinds[0] == "list":
                 if name not in ("vertex_indices", "vertex_index"):
                     raise ValueError(f"a PLY whose faces hold a second list, {name[:40]!r}")
+                if len(kinds) != 3 or any(_TYPES[kind] in ("f4", "f8") for kind in kinds[1:]):
+                    raise ValueError("a PLY whose faces are not lists of whole numbers")
                 fields += [("count", order + _TYPES[kinds[1]]), ("corners", order + _TYPES[kinds[2]], 3)]
             else:
                 fields.append((name, order + _TYPES[kinds[0]]))

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from shellgen import flatten, page, preset
+from shellgen import flatten, page, preset, yamltree
 from shellgen.draw.painted_scene import zone_colours
 from shellgen.draw.pictures import worn
 from shellgen.draw.shell_scene import shell_scene
@@ -103,7 +103,7 @@ class Workshop:
     def do(self, errand: Errand) -> None:
         """Everything for one save, unless it is superseded."""
         try:
-            text = self.path.read_text("utf-8-sig") if self.path.is_file() else ""
+            text = yamltree.content(self.path).decode("utf-8-sig", errors="replace")
             wanted = preset.read(self.path)
             self.files = (self.path, *preset.files(wanted))
             with self._working:

@@ -67,8 +67,8 @@ def judge(
         *findings.rim(blank.cut_length / blank.rim_length - 1, limits),
         *findings.restless(built),
         *findings.springing(formed[0].points[blank.rim], formed[1].points[blank.rim]),
-        *findings.astray("as glued, unheated,", glued, params.glued_limit),
-        *findings.astray("after forming", formed[0], params.formed_limit),
+        *findings.astray("as glued, unheated,", glued, params.glued_limit, cure=findings.CUT_SMALLER),
+        *findings.astray("after forming", formed[0], params.formed_limit, cure=findings.LESS_SPRING),
     )
     return Proof(
         **built,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from joblib import cpu_count, parallel_config
 
-from shellgen import terminal
+from shellgen import pack, terminal
 from shellgen.errors import FitError
 from shellgen.preset import Preset
 from shellgen.sizes import batch, chart
@@ -32,6 +32,8 @@ def run(
 
     FitError if the folder cannot be written, or there is no Dask for a cluster.
     """
+    for worn in wearers:
+        pack.hold(folder / worn.name)
     if not preset.wearer.given:
         say(f"{preset.name} does not say who it was made for (wearer:), so it is taken as made for a middling adult.")
 

@@ -41,8 +41,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     *_reliefs(kit),
                     f"Bend it round dry and tape it. Its faces are strained by up to {100 * of['strain_max']:.0f} %: "
                     "where it resists, warm it first, before any glue is on.",
-                    "Glue the front piece from its middle at the head to both sides, then the others up to it, so that "
-                    "every joint closes under pressure. Fill the joints like the seams.",
+                    _glued(len(of["pieces"])),
                 )
             ),
             HEAT,
@@ -50,6 +49,18 @@ def steps(kit: Kit) -> Iterator[Step]:
             DUST,
         ),
     )  # fmt: skip
+
+
+def _glued(pieces: int) -> str:
+    if pieces == 1:
+        return (
+            "Glue it from opposite the joint in the picture to both sides, so that its ends meet there under pressure. "
+            "Fill the joint like the seams."
+        )
+    return (
+        "Glue the front piece from its middle at the head to both sides, then the others up to it, so that every joint "
+        "closes under pressure. Fill the joints like the seams."
+    )
 
 
 def _reliefs(kit: Kit) -> Iterator[str]:

@@ -14,6 +14,8 @@ from shellgen.guide.steps._pieces import gallery
 PLACE = 70
 SMALL = 0.003
 """Stretch that needs no heat of its own (chosen: a tenth of the usual limit)."""
+FLAT = 750.0
+"""mm. Chosen: over a hand's breadth such a bend rises by some 2 mm, and nothing in a house is rounded so."""
 ACID = 150.0
 """deg C from which EVA gives off acetic acid. References: J. Appl. Polym. Sci., thermal degradation of EVA, part I."""
 
@@ -45,8 +47,8 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "Warm the inside first, then the textured side, the gun moving all the time, a hand's breadth "
                     "away, until the foam hangs limp and the cut edges look a little glossy. Turn the gun no hotter "
                     f"than it takes: from about {kit.celsius(ACID)} on, the foam itself gives off acid vapour.",
-                    f"Press it, outside up, over something round: about {kit.mm(2 * tape['round_across_mm'])} "
-                    f"across for the curve from side to side, {kit.mm(2 * tape['round_along_mm'])} for the curve "
+                    f"Press it, outside up, over something round: {_across(kit, tape['round_across_mm'])} for the "
+                    f"curve from side to side, {_across(kit, tape['round_along_mm'])} for the curve "
                     "from head to tail. A ball, a bowl, a cushion in a sack, or your own thigh under a thick cloth.",
                     "Where there are crosses, push outwards with the heel of the hand; where there are bars, push the "
                     "foam in on itself along the edge. Hold until it feels cool to the back of your hand: it keeps "
@@ -57,6 +59,11 @@ def steps(kit: Kit) -> Iterator[Step]:
             ),
         ),
     )  # fmt: skip
+
+
+def _across(kit: Kit, radius: float) -> str:
+    """What to press on, by how tightly the dome bends, mm."""
+    return "as good as flat" if radius > FLAT else f"about {kit.mm(2 * radius)} across"
 
 
 def _row(row: dict[str, Any]) -> tuple[str, str, str]:
