@@ -21,7 +21,7 @@ from shellgen.draw import topview
 from shellgen.flow import Flow
 from shellgen.guide import booklet, html, kit, signs
 from shellgen.guide.leaf import Gallery, Picture, Rows, Ticks, Warn, Words
-from shellgen.guide.steps import form
+from shellgen.guide.steps import form, glue
 from shellgen.joins import joins
 from shellgen.lettering import box
 from shellgen.paper import PAPERS
@@ -151,6 +151,13 @@ def test_names_on_the_dome_stand_on_their_own_pieces(small):
 def test_what_no_ball_is_large_enough_for_is_called_flat(small):
     assert form._across(small, 120.0) == f"about {small.mm(240)} across"
     assert form._across(small, 1113.0) == "as good as flat"
+
+
+def test_a_shell_without_a_join_has_nothing_to_glue(small):
+    """Of one piece, without a dart: too flat a dome to need any, or a maker who asks for no seam."""
+    alone = replace(small, joins=(), figures={**small.figures, "joins": [], "pieces": small.figures["pieces"][:1]})
+    (step,) = glue.steps(alone)
+    assert "nothing is glued" in " ".join(texts(step)) and not step.hand and step.makes == ("glued dome",)
 
 
 def test_every_spike_and_piece_and_edging_is_named(small):

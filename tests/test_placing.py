@@ -197,10 +197,11 @@ def test_sharp_tips_are_pointed_out_and_kept(shell):
 
 @pytest.mark.parametrize("word, near", [("rng1", "ring1"), ("marginals", "")])
 def test_a_plate_that_is_not_there(shell, word, near):
-    with pytest.raises(PresetError, match=r"spikes\[0\].plates") as error:
-        placed(shell, Group(plates=(word,)))
+    """Groups and points are counted from 1, as in every other message."""
+    with pytest.raises(PresetError, match=r"spikes\[2\].plates") as error:
+        placed(shell, Group(), Group(plates=(word,)))
     assert near in str(error.value)
-    with pytest.raises(PresetError, match="by_hand"):
+    with pytest.raises(PresetError, match=r"spikes\[1\].by_hand\[1\].plate"):
         placed(shell, Group(by_hand=(Point(word),)))
 
 

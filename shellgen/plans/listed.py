@@ -26,8 +26,8 @@ def choose(task: Task, params: Params) -> tuple[int, ...]:
     """Lines to cut. Raises PresetError for a plate that is not there, and for plates that do not touch."""
     layout = task.layout
     lines: set[int] = set()
-    for number, pair in enumerate(params.between, 1):
-        found = _lines(layout, pair, f"between[{number}]")
+    for pair in params.between:
+        found = _lines(layout, pair, "seams.between")
         lines.update(found, (layout.lines[line].mirror for line in found))
     return tuple(sorted(lines))
 

@@ -35,8 +35,9 @@ def spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group
     served: dict[int, int] = {}
     for g, group in enumerate(groups):
         if not group.by_hand:
-            bare = set(_chosen(layout, group.but_not, f"spikes[{g}].but_not"))
-            served |= {p: g for p in _chosen(layout, group.plates, f"spikes[{g}].plates") if p not in bare}
+            where = f"spikes[{g + 1}]"  # as makers count
+            bare = set(_chosen(layout, group.but_not, f"{where}.but_not"))
+            served |= {p: g for p in _chosen(layout, group.plates, f"{where}.plates") if p not in bare}
     by_hand = tuple(_hand_set(layout, groups))
     for p, (plate, centre) in enumerate(zip(layout.plates, centres(surface, mesh, layout), strict=True)):
         here: list[tuple[int, NDArray]] = []
@@ -69,9 +70,9 @@ def _hand_set(layout: Layout, groups: tuple[Group, ...]) -> Iterator[tuple[int, 
     """Points set by hand and their mirror images, with their group."""
     by_name = {p.name: p for p in layout.plates}
     for g, group in enumerate(groups):
-        for k, point in enumerate(group.by_hand):
+        for k, point in enumerate(group.by_hand, 1):
             if point.plate not in by_name:
-                raise _unknown(layout, point.plate, f"spikes[{g}].by_hand[{k}].plate")
+                raise _unknown(layout, point.plate, f"spikes[{g + 1}].by_hand[{k}].plate")
             plate = by_name[point.plate]
             yield g, point
             if plate.side != "C":

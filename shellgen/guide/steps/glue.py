@@ -16,6 +16,7 @@ from shellgen.guide.steps._pieces import gallery
 PLACE = 80
 TALL, TALLER, MANY = 120.0, 180.0, 30
 """mm that the map of the joins is high, up to so many joins and of more (chosen: their numbers stay apart)."""
+NOTHING = "This shell is one piece without a dart: nothing is glued here, and once formed it is the dome."
 LEGIBLE = 0.35
 """Scale below which the numbers of the marks would crowd each other (chosen by eye)."""
 
@@ -26,27 +27,31 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Glue the seams",
         needs=("formed pieces", "materials", "tools"),
         makes=("glued dome",),
-        hand=("contact adhesive", "brush for glue", "gloves", "clothes pegs"),
+        hand=("contact adhesive", "brush for glue", "gloves", "clothes pegs") if kit.joins else (),
         tasks=("glue the seams",),
-        blocks=(
-            GLUE,
-            Picture(join_map(kit.shell, kit.joins, across=kit.across, up=TALLER if len(kit.joins) > MANY else TALL),
-                    "The joins on the dome from above, in the order of gluing. A dot: begin here."),
-            Ticks(
-                (
-                    f"Brush a thin coat on both faces of a join ({kit.bought('contact adhesive') or 'thin'} in all). "
-                    "Leave it as long as the tin says, usually about ten minutes, until it is dry to a knuckle. "
-                    "Foam drinks the first coat: give thirsty edges a second.",
-                    "Contact adhesive holds at the first touch. Bring the first mark of a join to its mate at the dot, "
-                    "then mark by mark along the seam, outsides level, pressing hard with your fingers as you go.",
-                    "Numbers of joins stand in these pictures only. On the foam go by the numbers of the marks.",
-                    "If one side seems long, share it out between two marks; never trim at the end.",
-                )
-            ),
-            *gallery(kit, lambda index, across, up: join_card(kit.shell, index, kit.joins, across=across, up=up),
-                     least=LEGIBLE),
-            *_lists(kit),
+        blocks=_blocks(kit) if kit.joins else (Words(NOTHING),),
+    )
+
+
+def _blocks(kit: Kit) -> tuple[Block, ...]:
+    return (
+        GLUE,
+        Picture(join_map(kit.shell, kit.joins, across=kit.across, up=TALLER if len(kit.joins) > MANY else TALL),
+                "The joins on the dome from above, in the order of gluing. A dot: begin here."),
+        Ticks(
+            (
+                f"Brush a thin coat on both faces of a join ({kit.bought('contact adhesive') or 'thin'} in all). "
+                "Leave it as long as the tin says, usually about ten minutes, until it is dry to a knuckle. "
+                "Foam drinks the first coat: give thirsty edges a second.",
+                "Contact adhesive holds at the first touch. Bring the first mark of a join to its mate at the dot, "
+                "then mark by mark along the seam, outsides level, pressing hard with your fingers as you go.",
+                "Numbers of joins stand in these pictures only. On the foam go by the numbers of the marks.",
+                "If one side seems long, share it out between two marks; never trim at the end.",
+            )
         ),
+        *gallery(kit, lambda index, across, up: join_card(kit.shell, index, kit.joins, across=across, up=up),
+                 least=LEGIBLE),
+        *_lists(kit),
     )  # fmt: skip
 
 
