@@ -7,13 +7,19 @@ import random
 import sys
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from shellgen.cli import main
+from shellgen.draw.painted_scene import tone_colours
+from shellgen.draw.shell_scene import PALETTE
+from shellgen.errors import FitError
+from shellgen.wear import _patch
 
 HERE = Path(__file__).parent
 BAD = sorted((HERE / "bad_presets").glob("*"))
@@ -180,3 +186,14 @@ def test_any_bytes_end_well(data: bytes, tmp_path_factory: pytest.TempPathFactor
     path = tmp_path_factory.getbasetemp() / "bytes.yaml"
     path.write_bytes(data)
     check(path)
+
+
+def test_glue_that_bears_next_to_nothing_is_refused_before_its_patch_is_drawn() -> None:
+    """The patch would be fifty metres long, and its paper more than any memory holds."""
+    with pytest.raises(FitError, match="neck would be 50000 x 50000 mm to bear 500 N; allowed: up to 2000 mm"):
+        _patch.patch("neck", 500.0, np.pi / 2, 40.0, edge=15.0, stress_kpa=0.05, peel=0.01)
+
+
+def test_a_shell_without_any_coat_of_paint_is_shown_all_the_same() -> None:
+    bare = SimpleNamespace(paint=SimpleNamespace(zones=(SimpleNamespace(name="plates", coats=0),)))
+    assert tuple(tone_colours(bare, "painted")[0]) == PALETTE["plates"]

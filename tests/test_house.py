@@ -17,6 +17,7 @@ LONGER_FILES = {
     "tests/test_flattening.py": "laws and published values of one algorithm",
     "tests/test_page.py": "one page, all it says and how it behaves",
     "tests/test_preset.py": "one table of mistakes",
+    "tests/test_proof.py": "laws of one virtual build, and the faults that it must catch",
     "tests/test_relaxation.py": "laws and published values of one algorithm",
     "tests/test_wear.py": "one table of loads and lengths",
     "tests/test_wearer.py": "one table of body measures",

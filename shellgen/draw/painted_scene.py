@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import Bands, Colour, Part, Scene
+from shellgen.draw.shell_scene import PALETTE
 from shellgen.geom.levels import halved_where, parents
 from shellgen.model import Shading
 from shellgen.shell import Shell
@@ -29,7 +30,7 @@ def tone_colours(shell: Shell, look: str) -> NDArray:
     """(3, 3) uint8 light, middle and dark of the plates; look : "painted" or "shading"."""
     if look == "shading":
         return np.array(GREYS, np.uint8)
-    base, shade = np.array(zone_colours(shell)["plates"]), np.array(SHADE)
+    base, shade = np.array({**PALETTE, **zone_colours(shell)}["plates"]), np.array(SHADE)
     return np.array([base + strength * (shade - base) for strength in STRENGTH]).round().astype(np.uint8)
 
 

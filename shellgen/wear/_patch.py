@@ -9,7 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.errors import FitError
 
+LARGEST = 2000.0
+"""mm of a patch, either way (chosen: no shell has room for a larger one)."""
 STEP = 5.0
 """mm, to which patches are rounded up: no finer is cut by hand (chosen)."""
 
@@ -59,11 +62,16 @@ def bond(pull: float, angle: float, length: float, width: float) -> Bond:
 def patch(role: str, pull: float, angle: float, strap: float, *, edge: float, stress_kpa: float, peel: float) -> Patch:
     """The smallest patch that keeps a pull within the allowed stress and peel, and reaches `edge` beyond the tab.
 
-    strap : width of the webbing; its tab is as long as it is wide, at least 25 mm
+    strap : width of the webbing; its tab is as long as it is wide, at least 25 mm. FitError if it is beyond LARGEST.
     """
     tab = max(25.0, strap), strap
     width = _up(max(tab[1] + 2 * edge, pull * (1 - np.cos(angle)) / peel))
     length = _up(max(tab[0] + 2 * edge, width, 1000 * pull / stress_kpa / width))
+    if length > LARGEST:
+        raise FitError(
+            f"wear: a patch for the {role} would be {length:.0f} x {width:.0f} mm to bear {pull:.0f} N; allowed: up to "
+            f"{LARGEST:.0f} mm. The glue must bear more (bond, peel), or less be asked of it (least_pull, safety)"
+        )
     return Patch(role, length, width, tab, rounded(length, width, min(edge, 15.0)))
 
 
