@@ -35,7 +35,7 @@ def put(path: Path, data: bytes, *, rights: int) -> None:
 
 
 def hold(path: Path) -> None:
-    """FitError if nothing can be written under this name, as far as that is seen without writing anything."""
+    """FitError if nothing can be written under this name, as far as that is seen without leaving anything there."""
     try:
         if path.is_dir():
             raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
@@ -49,8 +49,8 @@ def room(path: Path) -> None:
     near = next(folder for folder in path.absolute().parents if os.path.lexists(folder))
     if not near.is_dir():
         raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
-    if not os.access(near, os.W_OK | os.X_OK):
-        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    with tempfile.TemporaryFile(dir=near):  # only trying tells why not: rights, a disk that is full or read-only
+        pass
 
 
 def _unwritten(path: Path, error: OSError) -> FitError:

@@ -57,8 +57,8 @@ def write(folder: Path, record: Mapping[str, Any], files: Mapping[str, bytes]) -
 
 
 def hold(folder: Path) -> None:
-    """FitError if no pack can be put in the place of `folder`, as far as that is seen without writing anything: what
-    would be refused after a minute's work is refused before it."""
+    """FitError if no pack can be put in the place of `folder`, as far as that is seen without leaving anything there:
+    what would be refused after a minute's work is refused before it."""
     folder = folder.absolute()
     try:
         if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
