@@ -13,6 +13,7 @@ from typing import Any
 
 import click
 
+from shellgen import terminal
 from shellgen.errors import PresetError, ShellgenError, printable
 
 TOPICS = {
@@ -34,17 +35,41 @@ class Mistake(click.ClickException):
     exit_code = 2
 
 
+class Stopped(click.ClickException):
+    """Ended from outside: one line, and the exit code that says by what."""
+
+    def __init__(self, message: str, code: int) -> None:
+        super().__init__(message)
+        self.exit_code = code
+
+    def show(self, file: Any = None) -> None:
+        click.echo(self.message, err=True)
+
+
 class Commands(click.Group):
     """Commands in the order a maker uses them, with the house's own errors told as mistakes."""
+
+    def main(self, *args: Any, **extra: Any) -> Any:
+        terminal.open_streams()
+        try:
+            return super().main(*args, **extra)
+        except terminal.Unshown as error:  # where nobody reads on, click itself ends in silence
+            click.echo(f"Error: cannot write the answer: {error.strerror}", err=True)
+            sys.exit(1)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(self.commands)
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
-            return super().invoke(ctx)
+            with terminal.signals():
+                return super().invoke(ctx)
         except ShellgenError as error:
             raise Mistake(str(error)) from error
+        except KeyboardInterrupt as error:
+            raise Stopped(str(error) or "Stopped.", terminal.INTERRUPTED) from error
+        except terminal.Terminated as error:
+            raise Stopped("Ended by the system.", terminal.TERMINATED) from error
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -291,5 +316,4 @@ def _located(path: Path) -> Iterator[None]:
 
 
 def _print_json(content: Any) -> None:
-    json.dump(content, sys.stdout, indent=1, ensure_ascii=False, allow_nan=False)
-    sys.stdout.write("\n")
+    click.echo(json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False))
