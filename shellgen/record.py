@@ -50,7 +50,7 @@ def record(shell: Shell) -> Mapping[str, Any]:
         "paint": paint.record(shell.paint),
         "wearer": _wearer(shell),
         "wear": wear.figures(shell.wear, private=shell.body is not None and not shell.measures_shared),
-        "findings": [{"level": f.level, "stage": f.stage, "text": f.text} for f in shell.findings],
+        "findings": [{"level": f.level, "stage": f.stage, "text": f.text, "safety": f.safety} for f in shell.findings],
     }
 
 
