@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import contextlib
 import io
+import json
 import os
 import signal
 import sys
 import threading
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+from shellgen.errors import FaultError, ShellgenError
 
 if TYPE_CHECKING:
     from shellgen.canvas import Table
@@ -88,6 +93,51 @@ def signals() -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGTERM, before)
+
+
+class Mistake(click.ClickException):
+    """Something that is the user's to mend: one line, exit code 2, no traceback."""
+
+    exit_code = 2
+
+
+class Commands(click.Group):
+    """Commands in the order a maker uses them, with the house's own errors told as mistakes."""
+
+    def main(self, *args: Any, **extra: Any) -> Any:
+        open_streams()
+        try:
+            return super().main(*args, **extra)
+        except Unshown as error:  # where nobody reads on, click itself ends in silence
+            click.echo(f"Error: cannot write the answer: {error.strerror}", err=True)
+            sys.exit(1)
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            with signals():
+                return super().invoke(ctx)
+        except FaultError as error:
+            for fault in error.faults:
+                click.echo(f"FAULT: {fault}", err=True)
+            _end(f"{error} To make it all the same: --accept-faults", 1)
+        except ShellgenError as error:
+            raise Mistake(str(error)) from error
+        except KeyboardInterrupt as error:
+            _end(str(error) or "Stopped.", INTERRUPTED)
+        except Terminated:
+            _end("Ended by the system.", TERMINATED)
+
+
+def _end(message: str, code: int) -> NoReturn:
+    click.echo(message, err=True)
+    sys.exit(code)
+
+
+def print_json(content: Any) -> None:
+    click.echo(json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False))
 
 
 def table(content: Table) -> str:
