@@ -132,8 +132,8 @@ def sizes(
 
     _, content = _read(preset)
     folder = out or Path("out") / f"{content.name}-sizes"
-    how = {"workers": workers, "cluster": cluster, "accept_faults": accept_faults}
-    made = command.run(content, wearers_.read(wearers), folder, **how, say=partial(click.echo, err=True))
+    run = partial(command.run, workers=workers, cluster=cluster, accept_faults=accept_faults)
+    made = run(content, wearers_.read(wearers), folder, say=partial(click.echo, err=True))
     click.echo(command.summary(made, folder))
     if any(size.state == "failed" or command.faults(size) for size in made):
         sys.exit(1)
