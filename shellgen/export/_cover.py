@@ -76,7 +76,9 @@ def _wrong(faults: Sequence[str], left: float, right: float, top: float) -> tupl
     """What is wrong, in few words, and how far down it reaches."""
     if not faults:
         return Items(), top
-    items = Items([Text("FAULT: mend it before you cut", (left, top), _HEAD, layer="note")])
+    head = "FAULT: mend it before you cut" if len(faults) == 1 else "FAULTS: mend them before you cut"
+    top -= 0.5 * _HEAD
+    items = Items([Text(head, (left, top), _HEAD, layer="note")])
     y = top - 1.7 * _HEAD
     more = len(faults) - FAULTS_SHOWN
     tail = [f"And {more} more: see the build guide."] if more > 0 else []
