@@ -36,7 +36,9 @@ def run(
     for worn in wearers:
         pack.hold(folder / worn.name)
     if not preset.wearer.given:
-        say(f"{preset.name} does not say who it was made for (wearer:), so it is taken as made for a middling adult.")
+        say(
+            f"{preset.name} does not say who it was made for (wearer:), so it counts as made for a body that its dome would fit."
+        )
 
     kept = 0
 
