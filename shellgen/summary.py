@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from shellgen import tables, terminal, wear
+from shellgen.model.said import count
 
 LEVELS = {"fault": "FAULT", "caution": "Caution"}
 
@@ -30,11 +31,6 @@ def checked(findings: Sequence[Mapping[str, Any]], path: Path) -> str:
 def said(findings: Sequence[Mapping[str, Any]], level: str) -> list[str]:
     """Lines for the findings of one level."""
     return [f"{LEVELS[level]}: {of['text'][:1].upper()}{of['text'][1:]}" for of in findings if of["level"] == level]
-
-
-def count(number: int, what: str) -> str:
-    """Such as "1 fault" or "2 faults"."""
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _figures(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:

@@ -42,6 +42,8 @@ from shellgen.preset import Preset
 from shellgen.spikes import place, solids
 from shellgen.wearer import fit
 
+LEVELS = ("fault", "caution", "ok")
+
 
 def corrected(
     grid: ShellMesh, cut: Cut, flat: Pattern, shares: Any, thickness: float,
@@ -175,10 +177,14 @@ def nested(cut: Cut, pattern: Pattern, how: nest.Params, thickness: float) -> ne
 def findings(
     checked: tuple[Finding, ...], corrected: shape.Corrected, built: Any, standing: tuple[Finding, ...], *others: Any
 ) -> tuple[Finding, ...]:
-    """All that is to be said; `others` are results, some with findings of their own, or None."""
+    """All that is to be said, what may hurt and what is wrong first; `others` are results, some with findings of their
+    own, or None. What the virtual build or the nesting finds wrong is not said again of the flat pieces."""
     brought = checks.corrected([made.rms for made in corrected.rounds], corrected.kept)
     more = (finding for other in others for finding in getattr(other, "findings", ()))
-    return (*checked, *brought, *built.findings, *standing, *more)
+    later = (*brought, *built.findings, *standing, *more)
+    faults = {finding.stage for finding in later if finding.level == "fault"}
+    once = (finding for finding in checked if finding.stage not in faults)
+    return tuple(sorted((*once, *later), key=lambda finding: (LEVELS.index(finding.level), not finding.safety)))
 
 
 def solids_of(casts: tuple[solids.Master, ...]) -> tuple[Solid, ...]:
