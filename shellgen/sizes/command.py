@@ -36,7 +36,7 @@ def run(
         pack.hold(folder / worn.name)
     if not preset.wearer.given:
         say(
-            f"{preset.name} does not say who it was made for (wearer:), so it counts as made for a body that its dome would fit."
+            f"{preset.name} does not say who it was made for (wearer:): it counts as made for a body that its dome fits."
         )
 
     kept = 0
