@@ -93,9 +93,10 @@ def _opens(wear: Wear, band: Strand) -> Iterator[Finding]:
     if cases:
         text = (
             f"The shell pulls its neck band with more than {band.lets_go:.0f} N while {' or '.join(cases)}: the "
-            f"fastener opens and the shell drops. {BETTER}, or make the shell lighter."
+            "fastener opens and the shell drops"
         )
-        yield Finding("fault", "wear", text)
+        only = "; neither run nor jump in it" if cases == ["jumping"] else ""
+        yield Finding("caution" if only else "fault", "wear", f"{text}{only}. {BETTER}, or make the shell lighter.")
 
 
 def _child(wear: Wear, spikes: Sequence[Spike]) -> Iterator[Finding]:

@@ -37,8 +37,8 @@ def steps(kit: Kit) -> Iterator[Step]:
             ),
             Rows(("measure", "as drawn", "as computed from the flat pieces", "yours"), tuple(rows), tick=True),
             Words(
-                f"Glued without heat the dome would deviate by up to {kit.mm(proof['distance_max_mm'], 1)}; formed with "
-                f"heat, by {kit.mm(proof['formed_distance_max_mm'], 1)}, both with the rim held. Let go, a dome that "
+                f"Glued without heat the dome would deviate by up to {kit.mm(proof['distance_max_mm'], 1)}; formed "
+                f"with heat, by {kit.mm(proof['formed_distance_max_mm'], 1)}, both with the rim held. Let go, a dome that "
                 "was not formed opens by several centimetres, which is the foam and no fault; one that was formed "
                 "opens less. Tape holds it until the edging does."
             ),
