@@ -93,7 +93,10 @@ def test_what_is_computed_never_sees_who_wears_it(small):
     """Presets that differ in the private alone become one and the same: so then must all that is made of them."""
     other = worn(small, years=7, share=True)
     other = replace(other, schedule=replace(schedule.Params(), event=date(2027, 5, 1)))
-    assert repr(share.public(small)) == repr(share.public(other)) == repr(share.public(said(SMALL)))
+    child = replace(said(SMALL), wearer=wearer.Params(group="child"))
+    assert repr(share.public(small)) == repr(share.public(other)) == repr(share.public(child)) == repr(child)
+    grown = worn(small, stature=1731.37, years=40)
+    assert share.public(grown).wearer.group == "adult" and share.public(said(SMALL)).wearer.group is None
     assert repr(share.public(small)) != repr(share.public(small, with_measures=True))
 
 

@@ -292,7 +292,7 @@ def test_a_neck_band_carries_all_and_is_warned_of(shell):
     assert "100%" in said(worn, "caution") and "strangle" in said(worn, "caution")
     assert "must have one" in said(built(shell, "neckband", own={"breakaway": False}), "fault")
     child = said(built(shell, "neckband", body=CHILD, mass_g=200.0), "fault")
-    for words in ("child's neck", "EN 14682", "16 CFR 1120", "ASTM F1816", "vest", "rules where you are"):
+    for words in ("child's neck", "EN 14682", "16 CFR 1120", "ASTM F1816", "vest", "local rules"):
         assert words in child
     assert any(p.where == "throat" and p.radius == pytest.approx(362 / 2 / np.pi) for p in worn.pressures)
 

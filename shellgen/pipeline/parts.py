@@ -100,6 +100,7 @@ def hung(preset: Preset, flow: Flow, body: Made | None, worn: Made | None, *shel
         neck=flow.run("neck", attrgetter("neck"), worn),
         back=flow.run("back", attrgetter("back"), worn),
         assumed=assumed,
+        said=preset.wearer.group is not None,
     )
 
 

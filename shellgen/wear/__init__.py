@@ -111,10 +111,12 @@ def build(
     neck: float,
     back: float,
     assumed: bool = False,
+    said: bool = False,
 ) -> Wear:
     """The harness of a shell on a body whose neck bone is at x = `neck` and whose back touches z = `back`.
 
-    assumed : whether nobody was named, and the body is a survey's
+    assumed : whether nobody was measured, and the body is one that the dome would fit; said : whether the preset says
+    child or adult even so
     """
     params: Params = chosen.common
     torso = _torso.placed(body, neck, back, float(mesh.points[:, 0].min()))
@@ -143,7 +145,7 @@ def build(
         amounts=tuple(_straps.amounts(listed, hung.patches)),
         findings=(),
     )
-    return replace(worn, findings=tuple(_say.findings(worn, chosen, assumed=assumed)))
+    return replace(worn, findings=tuple(_say.findings(worn, chosen, spikes, assumed=assumed, said=said)))
 
 
 def items(body: Body, chosen: Chosen) -> tuple[str, ...]:
