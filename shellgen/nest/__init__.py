@@ -94,7 +94,8 @@ def _missing(parts: Sequence[Part], kinds: Sequence[Stock], thickness: float, pa
         round_it = 2 * params.margin + params.separation + params.kerf
         a, b = (ceil(float(side) + round_it) for side in np.max(large or sizes, axis=0))
         if large:
-            text = f"no room on any sheet for {several(p.name for p in parts)}; within its margins the largest measures"
+            named = (f"{p.name} ({x:.0f} x {y:.0f} mm)" for p, (x, y) in zip(parts, sizes, strict=True))
+            text = f"no room on any sheet for {several(named)}; within its margins the largest measures"
             more = f"{length:.0f} x {width:.0f} mm: a sheet of {a} x {b} mm is large enough (nest.sheets)"
             yield Finding("fault", "size", f"{text} {more}")
         elif any(kind.count is None for kind in kinds):

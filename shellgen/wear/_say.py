@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shellgen.model import Finding, Spike
+from shellgen.model.said import apart, several
 from shellgen.params import Chosen
+from shellgen.wear._hang import BOND_KPA, PEEL
 from shellgen.wear._hold import GRAVITY
 from shellgen.wear._strand import Strand
 
@@ -21,6 +23,9 @@ LARGEST = 160.0
 LOW, LONG = 20.0, 0.5
 """A spike on a child's shell is long that is higher than LOW mm and than this share of its base (chosen: a stud is a
 third as high as wide)."""
+SURE = 0.5
+"""Glue that bears this share of a common strength will be had, and need not be tested before the patches are cut
+(chosen)."""
 END = 75.0
 """mm of loose strap end on a child: 16 CFR 1120 and ASTM F1816 allow 3 in (76 mm) at the waist of outerwear."""
 CHILD_CORDS = (
@@ -31,9 +36,12 @@ CHILD_CORDS = (
 BETTER = "Better, hang it on a vest, or on shoulder straps with a belt (wear: harness: vest or straps)"
 
 
-def findings(wear: Wear, chosen: Chosen, spikes: Sequence[Spike], *, assumed: bool, said: bool) -> Iterator[Finding]:
+def findings(
+    wear: Wear, chosen: Chosen, spikes: Sequence[Spike], mend: str, *, assumed: bool, said: bool
+) -> Iterator[Finding]:
     """In the order in which a maker needs them: what may hurt, what does not hold, what it comes to.
 
+    mend    : what to change where the harness cannot hold the shell
     assumed : whether nobody was measured; said : whether the preset says child or adult even so
     """
     if not wear.strands:
@@ -43,7 +51,7 @@ def findings(wear: Wear, chosen: Chosen, spikes: Sequence[Spike], *, assumed: bo
         yield Finding("caution", "wear", _unknown(wear, said=said))
     yield from _neck(wear)
     yield from _child(wear, spikes)
-    yield from _holding(wear, chosen)
+    yield from _holding(wear, chosen, mend)
     yield from _pressing(wear, chosen)
     yield from _anchoring(wear, chosen)
     yield from _glue(wear, chosen)
@@ -117,17 +125,10 @@ def _child(wear: Wear, spikes: Sequence[Spike]) -> Iterator[Finding]:
         yield Finding("caution", "wear", text)
 
 
-def _holding(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
+def _holding(wear: Wear, chosen: Chosen, mend: str) -> Iterator[Finding]:
     lost = [case.name for case, hold in zip(wear.cases, wear.holds, strict=True) if hold is None]
     if lost:
-        belt = getattr(chosen.own, "belt", None)
-        advice = {
-            None: "hang it on straps with a belt (wear: harness: straps)",
-            False: "add a belt (wear: belt: yes)",
-            True: "make the shell shallower, or hang it on a vest (wear: harness: vest)",
-        }[belt]
-        pads = "" if chosen.common.pads else ", let pads fill it down to the back (wear: pads: yes)"
-        text = f"The straps cannot hold the shell while {' or '.join(lost)}: it swings or slides; {advice}{pads}."
+        text = f"The straps cannot hold the shell while {' or '.join(lost)}: it swings or slides; {mend}."
         yield Finding("fault", "wear", text)
     held = [(float(hold.pulls.max()), hold) for hold in wear.holds if hold is not None]
     if held:
@@ -157,20 +158,24 @@ def _pressing(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
 
 def _anchoring(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
     margin = chosen.common.margin
-    for anchor in wear.anchors[::2]:
-        if anchor.clear < margin:
-            text = (
-                f"The anchor {anchor.name} (and its mirror image) stands {max(0.0, anchor.clear):.1f} mm from a seam, "
-                f"groove or spike, less than {margin:g} mm: no place near has more. Back the foam there with a second "
-                "layer, or move a spike."
-            )
-            yield Finding("caution", "wear", text)
-        if anchor.short > 0.5:
-            text = (
-                f"The patch of {anchor.name} (and its mirror image) lacks {anchor.short:.0f} mm of room to the rim, "
-                "the midline or the next patch: let it lie over them, or take narrower webbing (wear: width)."
-            )
-            yield Finding("caution", "wear", text)
+    near = [anchor for anchor in wear.anchors[::2] if anchor.clear < margin]
+    if near:
+        worst = min(near, key=lambda anchor: anchor.clear)
+        clear, wanted = apart(max(0.0, worst.clear), margin, digits=1)
+        text = (
+            f"{several((anchor.name for anchor in near), 'Anchor')}, with the mirror image, stand as near as {clear} mm "
+            f"to a seam, groove or spike, less than {wanted} mm: no place near has more. Back the foam there with a "
+            "second layer, or move a spike."
+        )
+        yield Finding("caution", "wear", text)
+    short = [anchor for anchor in wear.anchors[::2] if anchor.short > 0.5]
+    if short:
+        text = (
+            f"Patches of {several(anchor.name for anchor in short)} and the mirror images lack up to "
+            f"{max(anchor.short for anchor in short):.0f} mm of room to the rim, the midline or the next patch: let "
+            "them lie over those, or take narrower webbing (wear: width)."
+        )
+        yield Finding("caution", "wear", text)
     for patch in wear.patches:
         if patch.length > LARGEST:
             text = (
@@ -187,6 +192,11 @@ def _glue(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
     told = f"Patches are made for {worst.pull_n:.0f} N at {worst.name} with {common.safety:g} times to spare"
     if not missing:
         yield Finding("ok", "wear", f"{told}, by the strength of glue that you tested.")
+        return
+    needed = max(common.safety * anchor.bond.stress_kpa / BOND_KPA for anchor in wear.anchors)
+    needed = max(needed, *(common.safety * anchor.bond.peel / PEEL for anchor in wear.anchors))
+    if needed <= SURE:
+        yield Finding("ok", "wear", f"{told}, even with glue that bears {needed:.0%} of what is common on foam.")
         return
     text = (
         f"{told}, but with a common strength of glue on foam that has no source. Glue a patch to an offcut, hang "
