@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
+from shellgen.geom.halfedges import ends, next_half_edge, next_half_edges, twins
 from shellgen.geom.membrane import plane_stress
 
 
@@ -58,13 +59,11 @@ def plate_matrix(
 def _neighbours(faces: NDArray, middle: NDArray | None) -> tuple[NDArray, NDArray]:
     """(m, 3) neighbour across the side opposite each corner as 3 f + c, c the corner opposite that side there, -1 on
     the boundary, itself for its own mirror image; and (m, 3) the neighbour's far vertex."""
-    n = int(faces.max()) + 1
-    start, end = np.roll(faces, -1, axis=1).ravel(), np.roll(faces, -2, axis=1).ravel()
-    code, back = start * n + end, end * n + start
-    order = np.argsort(code)
-    found = order[np.minimum(np.searchsorted(code, back, sorter=order), len(code) - 1)]
-    near = np.where(code[found] == back, found, -1)
+    opposite = next_half_edges(len(faces))  # the half-edge that each corner faces
+    twin = twins(faces)[opposite]
+    near = np.where(twin >= 0, next_half_edge(next_half_edge(np.maximum(twin, 0))), -1)
     if middle is not None:
+        start, end = (vertex[opposite] for vertex in ends(faces))
         own = np.flatnonzero((near < 0) & middle[start] & middle[end])
         near[own] = own
     near = near.reshape(-1, 3)

@@ -53,7 +53,7 @@ def rest(points: NDArray, faces: NDArray) -> Rest:
     return Rest(0.5 * base * height, 0.5j * opposite / (base * height)[:, None])
 
 
-def halves(slopes: NDArray, faces: NDArray, flat: NDArray) -> tuple[NDArray, NDArray]:
+def wirtinger(slopes: NDArray, faces: NDArray, flat: NDArray) -> tuple[NDArray, NDArray]:
     """(m,), (m,) complex: the turning half a and the shearing half b of each map; flat : (n,) complex."""
     corner = flat[faces]
     return np.einsum("mk,mk->m", corner, slopes.conj()), np.einsum("mk,mk->m", corner, slopes)
@@ -64,7 +64,7 @@ def singular_values(points: NDArray, faces: NDArray, flat: NDArray) -> NDArray:
 
     points : (n, 3) mm, curved; flat : (n, 2) mm
     """
-    turning, shearing = halves(rest(points, faces).slopes, faces, flat[:, 0] + 1j * flat[:, 1])
+    turning, shearing = wirtinger(rest(points, faces).slopes, faces, flat[:, 0] + 1j * flat[:, 1])
     size, shear = np.abs(turning), np.abs(shearing)
     return np.stack([size - shear, size + shear], axis=1)
 

@@ -18,7 +18,7 @@ ROUNDS = 80
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Ways:
+class Geodesics:
     """length : (k,) mm; heading : (k, 3) unit, in which each sets out; uv : (k, steps + 1, 2)"""
 
     length: NDArray
@@ -32,7 +32,7 @@ class Ways:
 
 def shortest(
     patch: Patch, start: NDArray, ends: NDArray, *, offset: float = 0.0, steps: int = STEPS, close: float = 1e-10
-) -> Ways:
+) -> Geodesics:
     """The shortest ways from `start` (2,) or (k, 2) to `ends` (k, 2), near the straight ones in the domain.
 
     close : a last step of no more than this, in the domain, ends the search; lengths are off by its square
@@ -58,7 +58,7 @@ def shortest(
     tangent = patch.tangents(uv[:, 0], offset=offset)
     heading = np.einsum("kij,kj->ki", tangent, 4 * uv[:, 1] - 3 * uv[:, 0] - uv[:, 2])
     heading /= np.maximum(np.linalg.norm(heading, axis=1, keepdims=True), 1e-300)
-    return Ways((4 * fine - rough) / 3, heading, uv)
+    return Geodesics((4 * fine - rough) / 3, heading, uv)
 
 
 def _step(patch: Patch, uv: NDArray, offset: float) -> NDArray:
@@ -84,7 +84,7 @@ def _step(patch: Patch, uv: NDArray, offset: float) -> NDArray:
     return np.asarray(solve_banded((3, 3), band, side)).reshape(len(uv), -1, 2)
 
 
-def laid_flat(points: NDArray, normals: NDArray) -> NDArray:
+def developed(points: NDArray, normals: NDArray) -> NDArray:
     """(n, 2) a line on a surface laid flat: every step keeps its length, every bend its angle in the touching plane.
     The line sets out along x. A narrow strip of paper of this shape lies along the line without a crease.
 

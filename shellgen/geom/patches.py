@@ -57,7 +57,7 @@ def _around(tangent: NDArray, uv: NDArray) -> NDArray:
     return tangent[..., 1] * uv[:, :1] - tangent[..., 0] * uv[:, 1:]
 
 
-def shape(patch: Patch, uv: NDArray) -> tuple[NDArray, NDArray]:
+def fundamental_forms(patch: Patch, uv: NDArray) -> tuple[NDArray, NDArray]:
     """First and second fundamental form, (n, 2, 2) each; the second is positive where the patch bulges outward."""
     tangent = patch.tangents(uv)
     turn = patch.tangents(uv, offset=1.0) - tangent  # derivative of the normal, exact since offsets are linear
@@ -70,7 +70,7 @@ def curvatures(patch: Patch, uv: NDArray) -> NDArray:
 
     References: do Carmo, Differential Geometry of Curves and Surfaces, 1976, section 3-3 (k^2 - 2 H k + K = 0).
     """
-    first, second = shape(patch, uv)
+    first, second = fundamental_forms(patch, uv)
     size = np.linalg.det(first)
     gauss = np.linalg.det(second) / size
     mean = (

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
+from shellgen.geom.halfedges import ends, find, next_half_edge, twins
 from shellgen.geom.triangles import areas
 
 Lift = Callable[[NDArray], NDArray]
@@ -47,7 +48,8 @@ def fill(start: Fill, fixed: NDArray, lift: Lift, tangents: Tangents, size: Size
 
     fixed : (k, 2) edges that must stay, the whole boundary among them; their vertices do not move.
     """
-    mesh, twin = start, _twins(start.faces, fixed)
+    mesh, twin = start, twins(start.faces)
+    twin[_held(start.faces, fixed)] = -1
     still = np.unique(fixed)
     while rounds > 0:
         large = _too_large(mesh, size)
@@ -59,16 +61,11 @@ def fill(start: Fill, fixed: NDArray, lift: Lift, tangents: Tangents, size: Size
     return mesh
 
 
-def _twins(faces: NDArray, fixed: NDArray) -> NDArray:
-    """(3 m,) the twin of each half edge."""
-    n = int(faces.max()) + 1
-    start, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
-    code, back = start * n + end, end * n + start
-    order = np.argsort(code)
-    twin = order[np.minimum(np.searchsorted(code, back, sorter=order), len(code) - 1)]
-    held = np.concatenate([fixed @ np.array([n, 1]), fixed @ np.array([1, n])])
-    twin[np.isin(code, held)] = -1
-    return twin
+def _held(faces: NDArray, fixed: NDArray) -> NDArray:
+    """Half-edges along `fixed`, in either direction."""
+    both = np.concatenate([fixed, fixed[:, ::-1]])
+    found = find(ends(faces), (both[:, 0], both[:, 1]))
+    return found[found >= 0]
 
 
 def _rename(twin: NDArray, old: NDArray, new: NDArray) -> None:
@@ -141,15 +138,11 @@ def _once(edge: NDArray, twin: NDArray) -> NDArray:
     return np.flatnonzero(wanted)
 
 
-def _next(edge: NDArray) -> NDArray:
-    return np.where(edge % 3 == 2, edge - 2, edge + 1)
-
-
 def _flip(faces: NDArray, twin: NDArray, edge: NDArray) -> tuple[NDArray, ...]:
     """Faces abc and bad, which share ab, become cad and dbc, in place. Returns the half edges of both."""
     mate = twin[edge]
-    bc, ad = _next(edge), _next(mate)
-    ca, db = _next(bc), _next(ad)
+    bc, ad = next_half_edge(edge), next_half_edge(mate)
+    ca, db = next_half_edge(bc), next_half_edge(ad)
     corner = faces.ravel()
     a, b, c, d = corner[edge], corner[mate], corner[ca], corner[db]
     cad, dbc = edge - edge % 3, mate - mate % 3
@@ -177,7 +170,7 @@ def _stays_convex(uv: NDArray, faces: NDArray, twin: NDArray, edge: NDArray) -> 
     """Whether both triangles after the flip are counter-clockwise in the plane."""
     corner, mate = faces.ravel(), twin[edge]
     a, b = corner[edge], corner[mate]
-    c, d = corner[_next(_next(edge))], corner[_next(_next(mate))]
+    c, d = corner[next_half_edge(next_half_edge(edge))], corner[next_half_edge(next_half_edge(mate))]
     return (areas(uv, np.column_stack([c, a, d])) > 0) & (areas(uv, np.column_stack([d, b, c])) > 0)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen.geom.distortion import Rest, halves, rest
+from shellgen.geom.distortion import Rest, rest, wirtinger
 from shellgen.geom.mates import Mates
 
 
@@ -44,7 +44,7 @@ class Sheets:
 
     def radii(self, flat: NDArray) -> tuple[NDArray, NDArray, NDArray, NDArray]:
         """Both halves of each triangle's map and their sizes: (a, b, |a|, |b|); flat : (n,) complex."""
-        turning, shearing = halves(self.rest.slopes, self.faces, flat)
+        turning, shearing = wirtinger(self.rest.slopes, self.faces, flat)
         return turning, shearing, np.abs(turning), np.abs(shearing)
 
 

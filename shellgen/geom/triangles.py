@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.spatial import cKDTree
 
-from shellgen.geom import vectors
+from shellgen.geom import halfedges, vectors
 
 INSIDE = 1e-12
 """How far below zero a barycentric coordinate may round and still count as inside. Chosen: a thousand roundings."""
@@ -50,24 +50,18 @@ def corner_angles(points: NDArray, faces: NDArray) -> NDArray:
 
 def edges(faces: NDArray) -> NDArray:
     """(k, 2) each edge once, smaller vertex first, sorted."""
-    return np.unique(np.sort(_half_edges(faces), axis=1), axis=0)
-
-
-def _half_edges(faces: NDArray) -> NDArray:
-    """(3 m, 2) directed edges: all first edges of the faces, then all second, then all third."""
-    return np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+    return halfedges.edge_uses(faces)[0]
 
 
 def edge_uses(faces: NDArray) -> tuple[NDArray, NDArray]:
     """(k, 2) edges as `edges` gives them, and (k,) how many faces use each."""
-    return np.unique(np.sort(_half_edges(faces), axis=1), axis=0, return_counts=True)
+    pairs, count, _ = halfedges.edge_uses(faces)
+    return pairs, count
 
 
 def boundary_edges(faces: NDArray) -> NDArray:
     """(k, 2) directed edges used by one face only, running with that face."""
-    half = _half_edges(faces)
-    _, inverse, count = np.unique(np.sort(half, axis=1), axis=0, return_inverse=True, return_counts=True)
-    return half[count[inverse.ravel()] == 1]
+    return np.column_stack(halfedges.ends(faces))[halfedges.boundary(faces)]
 
 
 def boundary_loops(faces: NDArray) -> tuple[NDArray, ...]:
@@ -220,10 +214,8 @@ def _snap_to_boundary(
     uv: NDArray, faces: NDArray, queries: NDArray, outside: NDArray, reach: float | None, face: NDArray, weight: NDArray
 ) -> None:
     """Fills `face` and `weight` of the queries `outside` from the nearest boundary edge within `reach`."""
-    half = _half_edges(faces)
-    _, inverse, count = np.unique(np.sort(half, axis=1), axis=0, return_inverse=True, return_counts=True)
-    rim = np.flatnonzero(count[inverse.ravel()] == 1)
-    start, end = uv[half[rim, 0]], uv[half[rim, 1]]
+    rim = np.flatnonzero(halfedges.boundary(faces))
+    start, end = (uv[vertex[rim]] for vertex in halfedges.ends(faces))
     size = np.linalg.norm(end - start, axis=1)
     limit = float(size.max()) / 4 if reach is None else reach
     _, near = cKDTree((start + end) / 2).query(queries[outside], k=min(8, len(rim)))
@@ -236,7 +228,7 @@ def _snap_to_boundary(
     close = distance[row, best] <= limit
     edge, share = rim[near[row, best][close]], along[row, best][close]
     hit = outside[close]
-    face[hit] = edge % len(faces)
+    face[hit] = edge // 3
     weight[hit] = 0.0
-    weight[hit, edge // len(faces)] = 1 - share
-    weight[hit, (edge // len(faces) + 1) % 3] = share
+    weight[hit, edge % 3] = 1 - share
+    weight[hit, (edge + 1) % 3] = share

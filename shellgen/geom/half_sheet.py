@@ -9,14 +9,16 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-ALIKE = 1e-6
+from shellgen.geom.halfedges import ends, find
+
+SYMMETRY_TOLERANCE = 1e-6
 """Difference of an edge from its mirror image, mm, that is rounding. Chosen: far below what any knife cuts."""
 
-TURNED = np.array([1.0, -1.0, 1.0])
+REFLECTION = np.array([1.0, -1.0, 1.0])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Half:
+class HalfSheet:
     """faces : (m, 3) in its own numbering; middle : (k,) bool, vertices in the plane; rim : (r,) its part of the rim
 
     vertices, triangles : (k,), (m,) of the whole sheet; image, away : (n,) vertex of the half for each of the whole
@@ -35,18 +37,18 @@ class Half:
         """(m, 3, 2) shapes at ease, from those of the whole sheet."""
         return whole[self.triangles]
 
-    def take(self, points: NDArray) -> NDArray:
+    def restrict(self, points: NDArray) -> NDArray:
         """(k, 3) from places (n, 3) of the whole sheet."""
         taken = points[self.vertices]
         taken[self.middle, 1] = 0.0
         return taken
 
-    def give(self, points: NDArray) -> NDArray:
+    def prolong(self, points: NDArray) -> NDArray:
         """(n, 3) the whole sheet, from places (k, 3) of the half."""
-        return points[self.image] * np.where(self.away[:, None], TURNED, 1.0)
+        return points[self.image] * np.where(self.away[:, None], REFLECTION, 1.0)
 
 
-def half(faces: NDArray, mirror: NDArray, rim: NDArray) -> Half | None:
+def half_sheet(faces: NDArray, mirror: NDArray, rim: NDArray) -> HalfSheet | None:
     """The half without the last vertex off the plane; None if the plane does not part the sheet in two.
 
     faces : (m, 3); mirror : (n,) the mirror image of each vertex, those in the plane their own; rim : (r,) vertices
@@ -65,14 +67,14 @@ def half(faces: NDArray, mirror: NDArray, rim: NDArray) -> Half | None:
     vertices = np.flatnonzero(~away)
     number = np.cumsum(~away) - 1
     image = number[np.where(away, mirror, np.arange(len(mirror)))]
-    return Half(number[faces[triangles]], middle[vertices], number[rim[~away[rim]]], vertices, triangles, image, away)
+    return HalfSheet(
+        number[faces[triangles]], middle[vertices], number[rim[~away[rim]]], vertices, triangles, image, away
+    )
 
 
-def alike(faces: NDArray, rest: NDArray, mirror: NDArray) -> bool:
+def is_symmetric(faces: NDArray, rest: NDArray, mirror: NDArray) -> bool:
     """Whether every triangle at ease, `rest` (m, 3, 2), is the mirror image of its own mirror image."""
-    count = len(mirror)
-    start, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
+    start, end = ends(faces)
+    image = find((start, end), (mirror[end], mirror[start]))
     length = np.linalg.norm(np.roll(rest, -1, axis=1) - rest, axis=2).ravel()
-    code, back = start * count + end, mirror[end] * count + mirror[start]
-    here, there = np.argsort(code), np.argsort(back)
-    return bool((code[here] == back[there]).all() and np.abs(length[here] - length[there]).max() < ALIKE)
+    return bool((image >= 0).all() and np.abs(length - length[image]).max() < SYMMETRY_TOLERANCE)

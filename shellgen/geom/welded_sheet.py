@@ -9,13 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
-from shellgen.geom.blister import blister, cap
+from shellgen.geom.coarsening import CoarseSheet, coarsened
 from shellgen.geom.curves import arc_length, at_arc_length
-from shellgen.geom.halves import Half, alike, half
+from shellgen.geom.half_sheet import HalfSheet, half_sheet, is_symmetric
+from shellgen.geom.halfedges import ends, find
 from shellgen.geom.membrane import membrane
 from shellgen.geom.relaxation import Relaxed, Stage, relax, sheet
-from shellgen.geom.thinning import Thinned, thinned
 from shellgen.geom.triangles import boundary_loops
+from shellgen.geom.tutte import spherical_cap, tutte_embedding
 from shellgen.geom.unfolding import rigid_fit
 
 BLOWN = (0.05, 0.01)
@@ -30,7 +31,7 @@ COARSE, FINE = 0.5, 0.01
 
 
 @dataclass(frozen=True, eq=False)
-class Blank:
+class WeldedSheet:
     """A welded sheet before it is let go.
 
     faces : (m, 3); rest : (m, 3, 2) each triangle as cut, mm
@@ -50,29 +51,29 @@ class Blank:
     @cached_property
     def cap(self) -> tuple[float, float]:
         """Height and radius of a round cap of the sheet's area over a rim as large, mm."""
-        return cap(float(membrane(self.rest, self.faces, poisson=0.0).area.sum()), self.curve)
+        return spherical_cap(float(membrane(self.rest, self.faces, poisson=0.0).area.sum()), self.curve)
 
     def start(self, *, rise: float | None = None) -> NDArray:
         """(n, 3) a bump over the rim, as high as that cap or as told."""
-        return blister(self.rest, self.faces, self.rim, self.curve, rise=self.cap[0] if rise is None else rise)
+        return tutte_embedding(self.rest, self.faces, self.rim, self.curve, rise=self.cap[0] if rise is None else rise)
 
     @cached_property
-    def thin(self) -> Thinned | None:
+    def thin(self) -> CoarseSheet | None:
         """A thinner sheet that behaves alike, if this one is very fine."""
-        return self._thinned(MOST)
+        return self._coarse(MOST)
 
-    def _thinned(self, most: int) -> Thinned | None:
+    def _coarse(self, most: int) -> CoarseSheet | None:
         if len(self.faces) <= most:
             return None
         turn = 2 * np.pi * np.arange(len(self.rim)) / len(self.rim)
         circle = np.column_stack([np.cos(turn), np.sin(turn), np.zeros_like(turn)])
-        return thinned(
-            self.rest, self.faces, blister(self.rest, self.faces, self.rim, circle, rise=0.0)[:, :2], most=most
+        return coarsened(
+            self.rest, self.faces, tutte_embedding(self.rest, self.faces, self.rim, circle, rise=0.0)[:, :2], most=most
         )
 
     @cached_property
-    def _half(self) -> Half | None:
-        return half(self.faces, self.mirror, self.rim)
+    def _half(self) -> HalfSheet | None:
+        return half_sheet(self.faces, self.mirror, self.rim)
 
     def settle(self, start: NDArray, *, poisson: float, rigidity: float, blow: bool = False,
                rest: NDArray | None = None) -> Relaxed:  # fmt: skip
@@ -85,7 +86,7 @@ class Blank:
         if blow:
             pressures = [strain / self.cap[1] for strain in (*BLOWN, 0.0)]
             stages = [Stage(rigidity, pressure, COARSE) for pressure in pressures]
-            thin = self._thinned(WIDE) if len(self.faces) > 2 * WIDE else None
+            thin = self._coarse(WIDE) if len(self.faces) > 2 * WIDE else None
             start = self._relaxed(start, stages, rest, poisson, thin).points
         made = self._relaxed(self._on_rim(start), [Stage(rigidity, 0.0, FINE)], rest, poisson, self.thin)
         return replace(made, points=self._on_rim(made.points))
@@ -97,21 +98,21 @@ class Blank:
         return points
 
     def _relaxed(
-        self, start: NDArray, stages: list[Stage], rest: NDArray, poisson: float, thin: Thinned | None,
+        self, start: NDArray, stages: list[Stage], rest: NDArray, poisson: float, thin: CoarseSheet | None,
         curved: NDArray | None = None,
     ) -> Relaxed:  # fmt: skip
         """At rest from `start`: held along the rim, or with `curved` the curvature it likes, at its middle alone."""
-        less: Thinned | Half | None = thin
-        if thin is None and alike(self.faces, rest, self.mirror):
+        less: CoarseSheet | HalfSheet | None = thin
+        if thin is None and is_symmetric(self.faces, rest, self.mirror):
             less = self._half
         faces, rim, middle = self.faces, self.rim, None
         if less is not None:
-            faces, rim, middle, rest, start = less.faces, less.rim, less.middle, less.rest(rest), less.take(start)
-            curved = None if curved is None else less.take(curved)
+            faces, rim, middle, rest, start = less.faces, less.rim, less.middle, less.rest(rest), less.restrict(start)
+            curved = None if curved is None else less.restrict(curved)
         held = np.zeros(len(start), bool)
         held[rim if curved is None else _amidst(start, middle)] = True
         made = relax(sheet(rest, faces, held, start, poisson=poisson, curved=curved, middle=middle), start, stages)
-        return made if less is None else replace(made, points=less.give(made.points))
+        return made if less is None else replace(made, points=less.prolong(made.points))
 
     def let_go(self, start: NDArray, *, poisson: float, rigidity: float, rest: NDArray, kept: float) -> Relaxed:
         """Frees the rim of a sheet that was formed in the place `start` and kept that share of its curvature there.
@@ -129,7 +130,7 @@ def _amidst(points: NDArray, middle: NDArray | None) -> int:
     return int((away if middle is None else np.where(middle, away, np.inf)).argmin())
 
 
-def hung(faces: NDArray, rest: NDArray, curve: NDArray, mirror: NDArray) -> Blank:
+def welded_sheet(faces: NDArray, rest: NDArray, curve: NDArray, mirror: NDArray) -> WeldedSheet:
     """The sheet with its rim laid along a curve, each half spread evenly by its own length.
 
     faces : (m, 3), counter-clockwise; rest : (m, 3, 2)
@@ -154,13 +155,10 @@ def hung(faces: NDArray, rest: NDArray, curve: NDArray, mirror: NDArray) -> Blan
     second = np.arange(len(rim)) >= half
     start, scale = np.where(second, half, 0), np.where(second, *(rim_length / cut_length)[::-1])
     places = goal[start] + (cut[:-1] - cut[start]) * scale
-    return Blank(faces, rest, rim, at_arc_length(path, places, closed=True), cut_length, rim_length, mirror)
+    return WeldedSheet(faces, rest, rim, at_arc_length(path, places, closed=True), cut_length, rim_length, mirror)
 
 
 def _steps(faces: NDArray, rest: NDArray, rim: NDArray) -> NDArray:
     """(r,) length as cut of each rim edge, from each rim vertex to the next."""
-    count = int(faces.max()) + 1
-    code = (faces * count + np.roll(faces, -1, axis=1)).ravel()
     length = np.linalg.norm(np.roll(rest, -1, axis=1) - rest, axis=2).ravel()
-    order = np.argsort(code)
-    return length[order[np.searchsorted(code, rim * count + np.roll(rim, -1), sorter=order)]]
+    return length[find(ends(faces), (rim, np.roll(rim, -1)))]

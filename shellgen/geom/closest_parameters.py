@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from shellgen.geom.patches import Patch
 
 
-def nearest(
+def closest_parameters(
     patch: Patch, points: NDArray, uv: NDArray, *, rounds: int = 12, step: float = 0.1, close: float = 1e-7
 ) -> NDArray:
     """(n, 2) uv of the places on the patch nearest to `points` (n, 3) close to it, from a guess `uv` (n, 2).

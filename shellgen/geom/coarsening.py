@@ -17,7 +17,7 @@ BANDS = 48
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Thinned:
+class CoarseSheet:
     """A coarse mesh of the unit disc over a fine one.
 
     places, faces : (n, 2), (m, 3) of the coarse mesh; rim : (r,) its outermost vertices, counter-clockwise
@@ -39,11 +39,11 @@ class Thinned:
     fine_faces: NDArray
     middle: None = None
 
-    def take(self, points: NDArray) -> NDArray:
+    def restrict(self, points: NDArray) -> NDArray:
         """(n, 3) from places (fine n, 3) of the fine sheet."""
         return np.asarray(self.pick @ points)
 
-    def give(self, points: NDArray) -> NDArray:
+    def prolong(self, points: NDArray) -> NDArray:
         """(fine n, 3) the fine sheet, from places (n, 3)."""
         return np.asarray(self.carry @ points)
 
@@ -71,7 +71,7 @@ class Thinned:
         )
 
 
-def thinned(rest: NDArray, faces: NDArray, places: NDArray, *, most: int) -> Thinned:
+def coarsened(rest: NDArray, faces: NDArray, places: NDArray, *, most: int) -> CoarseSheet:
     """A mesh of about `most` triangles, even in the sheet's own lengths.
 
     rest : (m, 3, 2) fine triangles at ease, mm; places : (n, 2) the fine mesh on the unit disc without folds
@@ -88,7 +88,7 @@ def thinned(rest: NDArray, faces: NDArray, places: NDArray, *, most: int) -> Thi
     carry = _weights(points, mesh, places)
     pick = _weights(places, faces, points)
     rim = len(points) - outer + np.arange(outer)
-    return Thinned(points, mesh, rim, owner, nearest, carry, pick, places, faces)
+    return CoarseSheet(points, mesh, rim, owner, nearest, carry, pick, places, faces)
 
 
 def _metric(rest: NDArray, places: NDArray, faces: NDArray) -> tuple[NDArray, NDArray]:

@@ -14,7 +14,7 @@ LEAST_PULL = 0.1
 so that nothing folds."""
 
 
-def blister(rest: NDArray, faces: NDArray, rim: NDArray, curve: NDArray, *, rise: float) -> NDArray:
+def tutte_embedding(rest: NDArray, faces: NDArray, rim: NDArray, curve: NDArray, *, rise: float) -> NDArray:
     """(n, 3) points: the sheet spread over the rim's curve and raised to a smooth bump.
 
     rest  : (m, 3, 2) the triangles as cut, mm; faces : (m, 3), on the left of the rim
@@ -47,7 +47,7 @@ def blister(rest: NDArray, faces: NDArray, rim: NDArray, curve: NDArray, *, rise
     return points
 
 
-def cap(area: float, curve: NDArray) -> tuple[float, float]:
+def spherical_cap(area: float, curve: NDArray) -> tuple[float, float]:
     """Height and radius, mm, of the spherical cap of this area over a flat round rim as large as the closed `curve`.
 
     References: area of a spherical cap, pi (a^2 + h^2) (Bronshtein et al., Handbook of Mathematics, 3.3.4).

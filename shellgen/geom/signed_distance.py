@@ -10,7 +10,7 @@ from shellgen.geom.triangles import face_normals
 from shellgen.geom.vectors import cross
 
 
-def distances(points: NDArray, faces: NDArray, queries: NDArray) -> NDArray:
+def signed_distances(points: NDArray, faces: NDArray, queries: NDArray) -> NDArray:
     """(q,) mm from each query to the nearest point of the surface, negative where that is on its inner side.
 
     points : (n, 3); faces : (m, 3), counter-clockwise seen from outside; queries : (q, 3)
