@@ -1,50 +1,85 @@
-"""How far points lie from a surface of triangles."""
+"""Signed distance of points from a surface of triangles, exact but for rounding."""
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from shellgen.geom.triangles import face_normals
+from shellgen.geom.arrays import Floats, Ints
+from shellgen.geom.halfedges import edge_uses
+from shellgen.geom.triangles import corner_angles, face_normals
 from shellgen.geom.vectors import cross
 
+FACE, EDGE, VERTEX = 0, 1, 4
+"""Where on a triangle its closest point lies: inside, on edge k (EDGE + k), or at corner k (VERTEX + k)."""
 
-def signed_distances(points: NDArray, faces: NDArray, queries: NDArray) -> NDArray:
-    """(q,) mm from each query to the nearest point of the surface, negative where that is on its inner side.
 
-    points : (n, 3); faces : (m, 3), counter-clockwise seen from outside; queries : (q, 3)
+def signed_distances(points: Floats, faces: Ints, queries: Floats) -> Floats:
+    """(q,) mm from each query to the closest point of the surface, negative on its inner side.
 
-    Exact: a triangle is left out only if the sphere round it lies farther off than the nearest vertex.
+    points : (n, 3); faces : (m, 3), oriented alike, counter-clockwise seen from outside; queries : (q, 3)
+
+    The sign is that of the pseudonormal at the closest point: the normal of a face, the sum of both at an edge, the sum
+    weighted by angle at a vertex. A single face's normal fails beside an acute ridge. A triangle is left out of the
+    search only if the sphere around it is farther away than the closest vertex.
+
+    References: Baerentzen & Aanaes, Signed Distance Computation Using the Angle Weighted Pseudonormal, IEEE TVCG 11(3),
+    2005.
     """
+    query, face = _candidates(points, faces, queries)
+    closest, place = _closest_points(points[faces[face]], queries[query])
+    away = queries[query] - closest
+    distance = np.linalg.norm(away, axis=1)
+    order = np.lexsort((face, distance, query))
+    best = order[np.unique(query[order], return_index=True)[1]]
+    normal = _pseudonormals(points, faces)[face[best], place[best]]
+    return np.where((away[best] * normal).sum(axis=1) < 0, -distance[best], distance[best])
+
+
+def _candidates(points: Floats, faces: Ints, queries: Floats) -> tuple[Ints, Ints]:
+    """(query, face) pairs among which each query's closest face is, query by query."""
     corner = points[faces]
     middle = corner.mean(axis=1)
-    reach = np.linalg.norm(corner - middle[:, None], axis=2).max(axis=1)
+    radius = np.linalg.norm(corner - middle[:, None], axis=2).max()
     nearest, _ = cKDTree(points[np.unique(faces)]).query(queries)
-    near = cKDTree(middle).query_ball_point(queries, nearest + reach.max())
-    owner = np.repeat(np.arange(len(queries)), [len(found) for found in near])
-    face = np.concatenate([np.asarray(found, int) for found in near])
-    foot = _feet(corner[face], queries[owner])
-    away = queries[owner] - foot
-    size = np.linalg.norm(away, axis=1)
-    order = np.lexsort((face, size, owner))
-    best = order[np.unique(owner[order], return_index=True)[1]]
-    side = (away[best] * face_normals(points, faces)[face[best]]).sum(axis=1)
-    return np.where(side < 0, -size[best], size[best])
+    near = cKDTree(middle).query_ball_point(queries, (nearest + radius) * (1 + 1e-12))
+    return np.repeat(np.arange(len(queries)), [len(one) for one in near]), np.concatenate(near).astype(np.int64)
 
 
-def _feet(corner: NDArray, query: NDArray) -> NDArray:
-    """(k, 3) the point of triangle `corner` (k, 3, 3) nearest to `query` (k, 3)."""
+def _pseudonormals(points: Floats, faces: Ints) -> Floats:
+    """(m, 7, 3) of any length: of each face, of its edges, the first from its first to its second corner, and of its
+    corners."""
+    normal = face_normals(points, faces)
+    pairs, _, edge = edge_uses(faces)
+    of_edge = _sums(edge, np.repeat(normal, 3, axis=0), len(pairs))
+    weighted = corner_angles(points, faces)[:, :, None] * normal[:, None]
+    of_vertex = _sums(faces.ravel(), weighted.reshape(-1, 3), len(points))
+    return np.concatenate([normal[:, None], of_edge[edge].reshape(-1, 3, 3), of_vertex[faces]], axis=1)
+
+
+def _sums(owner: Ints, vectors: Floats, count: int) -> Floats:
+    """(count, 3) sum of each owner's vectors (k, 3)."""
+    return np.stack([np.bincount(owner, column, minlength=count) for column in vectors.T], axis=1)
+
+
+def _closest_points(corner: Floats, query: Floats) -> tuple[Floats, Ints]:
+    """(k, 3) the point of triangle `corner` (k, 3, 3) closest to `query` (k, 3), and (k,) where on it that lies.
+
+    References: Ericson, Real-Time Collision Detection, 2005, section 5.1.5.
+    """
     first, second = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
     normal = cross(first, second)
-    twice = (normal * normal).sum(axis=1)
+    square = np.maximum((normal * normal).sum(axis=1), np.finfo(float).tiny)
     away = query - corner[:, 0]
-    b = (cross(away, second) * normal).sum(axis=1) / twice
-    c = (cross(first, away) * normal).sum(axis=1) / twice
-    inside = (b >= 0) & (c >= 0) & (b + c <= 1)
+    b = (cross(away, second) * normal).sum(axis=1) / square
+    c = (cross(first, away) * normal).sum(axis=1) / square
+    inside = (b >= 0) & (c >= 0) & (b + c <= 1) & (square > np.finfo(float).tiny)
     foot = corner[:, 0] + b[:, None] * first + c[:, None] * second
-    start, along = corner, np.roll(corner, -1, axis=1) - corner
-    share = ((query[:, None] - start) * along).sum(axis=2) / (along * along).sum(axis=2)
-    on_side = start + np.clip(share, 0, 1)[:, :, None] * along
-    best = np.linalg.norm(query[:, None] - on_side, axis=2).argmin(axis=1)
-    return np.where(inside[:, None], foot, on_side[np.arange(len(corner)), best])
+    along = np.roll(corner, -1, axis=1) - corner
+    length = np.maximum((along * along).sum(axis=2), np.finfo(float).tiny)
+    share = np.clip(((query[:, None] - corner) * along).sum(axis=2) / length, 0, 1)
+    on_edge = corner + share[:, :, None] * along
+    row, best = np.arange(len(corner)), np.linalg.norm(query[:, None] - on_edge, axis=2).argmin(axis=1)
+    at = share[row, best]
+    place = np.where(at <= 0, VERTEX + best, np.where(at >= 1, VERTEX + (best + 1) % 3, EDGE + best))
+    return np.where(inside[:, None], foot, on_edge[row, best]), np.where(inside, FACE, place)
