@@ -29,11 +29,13 @@ def signed_distances(points: Floats, faces: Ints, queries: Floats) -> Floats:
     query, face = _candidates(points, faces, queries)
     closest, place = _closest_points(points[faces[face]], queries[query])
     away = queries[query] - closest
-    distance = np.linalg.norm(away, axis=1)
-    order = np.lexsort((face, distance, query))
-    best = order[np.unique(query[order], return_index=True)[1]]
+    distance = np.sqrt(_dot(away, away))
+    first = np.flatnonzero(np.diff(query, prepend=-1))
+    least = np.minimum.reduceat(distance, first).repeat(np.diff(first, append=len(query)))
+    best = np.flatnonzero(distance == least)
+    best = best[np.diff(query[best], prepend=-1) > 0]
     normal = _pseudonormals(points, faces)[face[best], place[best]]
-    return np.where((away[best] * normal).sum(axis=1) < 0, -distance[best], distance[best])
+    return np.where(_dot(away[best], normal) < 0, -distance[best], distance[best])
 
 
 def _candidates(points: Floats, faces: Ints, queries: Floats) -> tuple[Ints, Ints]:
@@ -69,17 +71,22 @@ def _closest_points(corner: Floats, query: Floats) -> tuple[Floats, Ints]:
     """
     first, second = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
     normal = cross(first, second)
-    square = np.maximum((normal * normal).sum(axis=1), np.finfo(float).tiny)
+    square = np.maximum(_dot(normal, normal), np.finfo(float).tiny)
     away = query - corner[:, 0]
-    b = (cross(away, second) * normal).sum(axis=1) / square
-    c = (cross(first, away) * normal).sum(axis=1) / square
+    b, c = _dot(cross(away, second), normal) / square, _dot(cross(first, away), normal) / square
     inside = (b >= 0) & (c >= 0) & (b + c <= 1) & (square > np.finfo(float).tiny)
     foot = corner[:, 0] + b[:, None] * first + c[:, None] * second
     along = np.roll(corner, -1, axis=1) - corner
-    length = np.maximum((along * along).sum(axis=2), np.finfo(float).tiny)
-    share = np.clip(((query[:, None] - corner) * along).sum(axis=2) / length, 0, 1)
+    length = np.maximum(_dot(along, along), np.finfo(float).tiny)
+    share = np.clip(_dot(query[:, None] - corner, along) / length, 0, 1)
     on_edge = corner + share[:, :, None] * along
-    row, best = np.arange(len(corner)), np.linalg.norm(query[:, None] - on_edge, axis=2).argmin(axis=1)
+    off = query[:, None] - on_edge
+    row, best = np.arange(len(corner)), _dot(off, off).argmin(axis=1)
     at = share[row, best]
     place = np.where(at <= 0, VERTEX + best, np.where(at >= 1, VERTEX + (best + 1) % 3, EDGE + best))
     return np.where(inside[:, None], foot, on_edge[row, best]), np.where(inside, FACE, place)
+
+
+def _dot(one: Floats, other: Floats) -> Floats:
+    """Products of vectors along the last axis."""
+    return np.einsum("...i,...i->...", one, other)
