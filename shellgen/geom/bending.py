@@ -7,15 +7,15 @@ points are: the energy is quadratic, and its matrix is made once from the flat t
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 
+from shellgen.geom.arrays import Bools, Floats, Ints
 from shellgen.geom.halfedges import ends, next_half_edge, next_half_edges, twins
 from shellgen.geom.membrane import plane_stress
 
 
 def plate_matrix(
-    rest: NDArray, faces: NDArray, *, poisson: float, middle: NDArray | None = None, across: bool = False
+    rest: Floats, faces: Ints, *, poisson: float, middle: Bools | None = None, across: bool = False
 ) -> sparse.csr_array:
     """(n, n) matrix B, per mm2: x' B x / 2 summed over the axes is the energy of bending per unit of the plate's
     rigidity E t^3 / 12 (1 - poisson^2).
@@ -56,7 +56,7 @@ def plate_matrix(
     return sparse.coo_array((local.ravel(), (row.ravel(), column.ravel())), shape=(n, n)).tocsr()
 
 
-def _neighbours(faces: NDArray, middle: NDArray | None) -> tuple[NDArray, NDArray]:
+def _neighbours(faces: Ints, middle: Bools | None) -> tuple[Ints, Ints]:
     """(m, 3) neighbour across the side opposite each corner as 3 f + c, c the corner opposite that side there, -1 on
     the boundary, itself for its own mirror image; and (m, 3) the neighbour's far vertex."""
     opposite = next_half_edges(len(faces))  # the half-edge that each corner faces
@@ -70,7 +70,7 @@ def _neighbours(faces: NDArray, middle: NDArray | None) -> tuple[NDArray, NDArra
     return near, faces.ravel()[near]
 
 
-def _jumps(side: NDArray, length: NDArray, area: NDArray, near: NDArray, *, across: bool) -> NDArray:
+def _jumps(side: Floats, length: Floats, area: Floats, near: Ints, *, across: bool) -> Floats:
     """(m, 3, 6) by how much the slope changes across each side, from the heights of the corners and the far ones.
 
     Each triangle's slope away from a side is its tip's height over the side, divided by its own width there.
@@ -90,12 +90,12 @@ def _jumps(side: NDArray, length: NDArray, area: NDArray, near: NDArray, *, acro
         jump[:, corner, start] = -(1 - along) / width - (1 - mate_along) / mate_width
         jump[:, corner, end] = -along / width - mate_along / mate_width
         jump[near[:, corner] < 0, corner] = 0
-        own = np.flatnonzero(near[:, corner] == 3 * np.arange(len(near)) + corner)  # its image runs the other way
-        jump[own, corner] = 0
+        image = np.flatnonzero(near[:, corner] == 3 * np.arange(len(near)) + corner)  # its image runs the other way
+        jump[image, corner] = 0
         if not across:
-            jump[own, corner, corner] = 2 / width[own]
-            jump[own, corner, start], jump[own, corner, end] = (
-                -2 * (1 - along[own]) / width[own],
-                -2 * along[own] / width[own],
+            jump[image, corner, corner] = 2 / width[image]
+            jump[image, corner, start], jump[image, corner, end] = (
+                -2 * (1 - along[image]) / width[image],
+                -2 * along[image] / width[image],
             )
     return jump

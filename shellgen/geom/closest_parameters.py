@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.geom.arrays import Floats
 from shellgen.geom.patches import Patch
 
 
 def closest_parameters(
-    patch: Patch, points: NDArray, uv: NDArray, *, rounds: int = 12, step: float = 0.1, close: float = 1e-7
-) -> NDArray:
+    patch: Patch, points: Floats, uv: Floats, *, rounds: int = 12, step: float = 0.1, close: float = 1e-7
+) -> Floats:
     """(n, 2) uv of the places on the patch nearest to `points` (n, 3) close to it, from a guess `uv` (n, 2).
 
     step : the most that a round moves, in the domain; close : a round that moves less is the last

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.spatial import Delaunay, cKDTree
 
+from shellgen.geom.arrays import Floats, Ints
 from shellgen.geom.membrane import membrane
 from shellgen.geom.triangles import areas, locate
 
@@ -28,26 +28,26 @@ class CoarseSheet:
     middle : none of its vertices is in a mirror plane: it is a whole sheet
     """
 
-    places: NDArray
-    faces: NDArray
-    rim: NDArray
-    owner: NDArray
-    nearest: NDArray
+    places: Floats
+    faces: Ints
+    rim: Ints
+    owner: Ints
+    nearest: Ints
     carry: sparse.csr_array
     pick: sparse.csr_array
-    fine_places: NDArray
-    fine_faces: NDArray
+    fine_places: Floats
+    fine_faces: Ints
     middle: None = None
 
-    def restrict(self, points: NDArray) -> NDArray:
+    def restrict(self, points: Floats) -> Floats:
         """(n, 3) from places (fine n, 3) of the fine sheet."""
         return np.asarray(self.pick @ points)
 
-    def prolong(self, points: NDArray) -> NDArray:
+    def prolong(self, points: Floats) -> Floats:
         """(fine n, 3) the fine sheet, from places (n, 3)."""
         return np.asarray(self.carry @ points)
 
-    def rest(self, fine: NDArray) -> NDArray:
+    def rest(self, fine: Floats) -> Floats:
         """(m, 3, 2) shapes at ease of the coarse triangles from those (fine m, 3, 2) of the fine: the mean metric."""
         metric, area = _metric(fine, self.fine_places, self.fine_faces)
         inside = self.owner >= 0
@@ -71,7 +71,7 @@ class CoarseSheet:
         )
 
 
-def coarsened(rest: NDArray, faces: NDArray, places: NDArray, *, most: int) -> CoarseSheet:
+def coarsened(rest: Floats, faces: Ints, places: Floats, *, most: int) -> CoarseSheet:
     """A mesh of about `most` triangles, even in the sheet's own lengths.
 
     rest : (m, 3, 2) fine triangles at ease, mm; places : (n, 2) the fine mesh on the unit disc without folds
@@ -91,7 +91,7 @@ def coarsened(rest: NDArray, faces: NDArray, places: NDArray, *, most: int) -> C
     return CoarseSheet(points, mesh, rim, owner, nearest, carry, pick, places, faces)
 
 
-def _metric(rest: NDArray, places: NDArray, faces: NDArray) -> tuple[NDArray, NDArray]:
+def _metric(rest: Floats, places: Floats, faces: Ints) -> tuple[Floats, Floats]:
     """(m, 2, 2) squared lengths at ease per place, and (m,) areas on the disc."""
     corner = places[faces]
     disc = membrane(corner, faces, poisson=0.0)
@@ -99,7 +99,7 @@ def _metric(rest: NDArray, places: NDArray, faces: NDArray) -> tuple[NDArray, ND
     return np.swapaxes(gradient, 1, 2) @ gradient, disc.area
 
 
-def _rings(metric: NDArray, area: NDArray, middle: NDArray, *, step: float) -> tuple[NDArray, int]:
+def _rings(metric: Floats, area: Floats, middle: Floats, *, step: float) -> tuple[Floats, int]:
     """(n, 2) points on rings `step` apart along and across, at ease, and how many lie on the unit circle."""
     radius = np.hypot(*middle.T)
     out = middle / radius[:, None]
@@ -124,7 +124,7 @@ def _rings(metric: NDArray, area: NDArray, middle: NDArray, *, step: float) -> t
     return np.concatenate(rings), len(rings[-1])
 
 
-def _weights(points: NDArray, faces: NDArray, queries: NDArray) -> sparse.csr_array:
+def _weights(points: Floats, faces: Ints, queries: Floats) -> sparse.csr_array:
     """(k, n) linear interpolation from the vertices of a plane mesh; outside it, from its nearest triangle."""
     face, weight = locate(points, faces, queries, reach=np.inf)
     row = np.repeat(np.arange(len(queries)), 3)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from shellgen.geom.arrays import Bools, Floats, Ints
 
 LEAF = 24
 """Regions of so few nodes are not split further. Chosen: fastest factors between 1,000 and 60,000 triangles."""
 
 
-def nested_dissection(places: NDArray, edges: NDArray) -> NDArray:
+def nested_dissection(places: Floats, edges: Ints) -> Ints:
     """(n,) int: nodes in order, the two halves of every region before the nodes that part them.
 
     places : (n, d) positions, used only to halve regions; edges : (k, 2) int, pairs of coupled nodes
@@ -37,7 +38,7 @@ def nested_dissection(places: NDArray, edges: NDArray) -> NDArray:
     return np.argsort(code, kind="stable")
 
 
-def _upper_half(places: NDArray, code: NDArray, active: NDArray) -> NDArray:
+def _upper_half(places: Floats, code: Ints, active: Ints) -> Bools:
     """(len(active),) bool: beyond the median of the region's longest side."""
     by_region = active[np.argsort(code[active], kind="stable")]
     region = code[by_region]

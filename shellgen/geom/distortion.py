@@ -14,9 +14,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
+from shellgen.geom.arrays import Complexes, Floats, Ints
 
 SLIVER = 1e-9
 """Least height over longest side of a triangle that still has a usable map. Chosen: far above rounding."""
@@ -30,11 +30,11 @@ class Rest:
     slopes : (m, 3) complex, half the gradient of each corner's hat function in the triangle's own plane, 1/mm
     """
 
-    areas: NDArray
-    slopes: NDArray
+    areas: Floats
+    slopes: Complexes
 
 
-def rest(points: NDArray, faces: NDArray) -> Rest:
+def rest(points: Floats, faces: Ints) -> Rest:
     """Measures curved triangles. points : (n, 2 or 3) mm; faces : (m, 3). GeometryError if one has no area."""
     corner = points[faces]
     first, second = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
@@ -53,13 +53,13 @@ def rest(points: NDArray, faces: NDArray) -> Rest:
     return Rest(0.5 * base * height, 0.5j * opposite / (base * height)[:, None])
 
 
-def wirtinger(slopes: NDArray, faces: NDArray, flat: NDArray) -> tuple[NDArray, NDArray]:
+def wirtinger(slopes: Complexes, faces: Ints, flat: Complexes) -> tuple[Complexes, Complexes]:
     """(m,), (m,) complex: the turning half a and the shearing half b of each map; flat : (n,) complex."""
     corner = flat[faces]
     return np.einsum("mk,mk->m", corner, slopes.conj()), np.einsum("mk,mk->m", corner, slopes)
 
 
-def singular_values(points: NDArray, faces: NDArray, flat: NDArray) -> NDArray:
+def singular_values(points: Floats, faces: Ints, flat: Floats) -> Floats:
     """(m, 2) smallest and largest flat length over curved length; the smallest is negative where the flat folds.
 
     points : (n, 3) mm, curved; flat : (n, 2) mm
@@ -69,7 +69,7 @@ def singular_values(points: NDArray, faces: NDArray, flat: NDArray) -> NDArray:
     return np.stack([size - shear, size + shear], axis=1)
 
 
-def stretches(points: NDArray, faces: NDArray, flat: NDArray) -> NDArray:
+def stretches(points: Floats, faces: Ints, flat: Floats) -> Floats:
     """(m, 2) smallest and largest curved length over flat length: below 1 the foam is compressed in forming.
 
     Raises GeometryError if the flat piece folds over.

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import nnls
+
+from shellgen.geom.arrays import Floats
 
 ROUNDING = 1e-9
 """Of the load: an imbalance, or a force of the wrong sign, below this is rounding."""
 
 
-def wrench(points: NDArray, directions: NDArray) -> NDArray:
+def wrench(points: Floats, directions: Floats) -> Floats:
     """(6, n) force and moment about the origin of a unit force at each of `points` (n, 3) along `directions` (n, 3)."""
     return np.vstack([directions.T, np.cross(points, directions).T])
 
 
-def least_work(wrenches: NDArray, load: NDArray, give: NDArray, signs: NDArray, *, span: float = 1.0) -> NDArray | None:
+def least_work(wrenches: Floats, load: Floats, give: Floats, signs: Floats, *, span: float = 1.0) -> Floats | None:
     """(n,) forces that balance a load with the least elastic work; None where none do.
 
     wrenches : (6, n) of unit forces; load : (6,), its moment in N mm if forces are in N and places in mm

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import solve_banded
 
 from shellgen.errors import GeometryError
+from shellgen.geom.arrays import Floats
 from shellgen.geom.patches import Patch
 from shellgen.geom.vectors import cross
 
@@ -21,9 +21,9 @@ ROUNDS = 80
 class Geodesics:
     """length : (k,) mm; heading : (k, 3) unit, in which each sets out; uv : (k, steps + 1, 2)"""
 
-    length: NDArray
-    heading: NDArray
-    uv: NDArray
+    length: Floats
+    heading: Floats
+    uv: Floats
 
     def __post_init__(self) -> None:
         for array in (self.length, self.heading, self.uv):
@@ -31,7 +31,7 @@ class Geodesics:
 
 
 def shortest(
-    patch: Patch, start: NDArray, ends: NDArray, *, offset: float = 0.0, steps: int = STEPS, close: float = 1e-10
+    patch: Patch, start: Floats, ends: Floats, *, offset: float = 0.0, steps: int = STEPS, close: float = 1e-10
 ) -> Geodesics:
     """The shortest ways from `start` (2,) or (k, 2) to `ends` (k, 2), near the straight ones in the domain.
 
@@ -61,7 +61,7 @@ def shortest(
     return Geodesics((4 * fine - rough) / 3, heading, uv)
 
 
-def _step(patch: Patch, uv: NDArray, offset: float) -> NDArray:
+def _step(patch: Patch, uv: Floats, offset: float) -> Floats:
     """(k, steps - 1, 2) one Gauss-Newton step of all ways at once: one banded system, block after block."""
     shape = uv.shape[:2]
     points = patch.points(uv.reshape(-1, 2), offset=offset).reshape(*shape, 3)
@@ -84,7 +84,7 @@ def _step(patch: Patch, uv: NDArray, offset: float) -> NDArray:
     return np.asarray(solve_banded((3, 3), band, side)).reshape(len(uv), -1, 2)
 
 
-def developed(points: NDArray, normals: NDArray) -> NDArray:
+def developed(points: Floats, normals: Floats) -> Floats:
     """(n, 2) a line on a surface laid flat: every step keeps its length, every bend its angle in the touching plane.
     The line sets out along x. A narrow strip of paper of this shape lies along the line without a crease.
 
@@ -100,14 +100,14 @@ def developed(points: NDArray, normals: NDArray) -> NDArray:
     return np.vstack([[0.0, 0.0], np.cumsum(flat, axis=0)])
 
 
-def _turns(before: NDArray, after: NDArray, normal: NDArray) -> NDArray:
+def _turns(before: Floats, after: Floats, normal: Floats) -> Floats:
     """(n,) signed angle about `normal` from one step to the next, both seen in the touching plane."""
     first = before - (before * normal).sum(axis=1, keepdims=True) * normal
     second = after - (after * normal).sum(axis=1, keepdims=True) * normal
-    return np.arctan2((cross(first, second) * normal).sum(axis=1), (first * second).sum(axis=1))
+    return np.asarray(np.arctan2((cross(first, second) * normal).sum(axis=1), (first * second).sum(axis=1)))
 
 
-def angle_between(along: NDArray, other: NDArray, normal: NDArray) -> float:
+def angle_between(along: Floats, other: Floats, normal: Floats) -> float:
     """Counter-clockwise about `normal` from one direction to the other, both seen in the touching plane."""
     first, second = along - (along @ normal) * normal, other - (other @ normal) * normal
     return float(np.arctan2(cross(first, second) @ normal, first @ second))

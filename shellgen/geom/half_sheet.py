@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
+from shellgen.geom.arrays import Bools, Floats, Ints
 from shellgen.geom.halfedges import ends, find
 
 SYMMETRY_TOLERANCE = 1e-6
@@ -25,30 +25,30 @@ class HalfSheet:
     sheet, and whether it is the image of that
     """
 
-    faces: NDArray
-    middle: NDArray
-    rim: NDArray
-    vertices: NDArray
-    triangles: NDArray
-    image: NDArray
-    away: NDArray
+    faces: Ints
+    middle: Bools
+    rim: Ints
+    vertices: Ints
+    triangles: Ints
+    image: Ints
+    away: Bools
 
-    def rest(self, whole: NDArray) -> NDArray:
+    def rest(self, whole: Floats) -> Floats:
         """(m, 3, 2) shapes at ease, from those of the whole sheet."""
         return whole[self.triangles]
 
-    def restrict(self, points: NDArray) -> NDArray:
+    def restrict(self, points: Floats) -> Floats:
         """(k, 3) from places (n, 3) of the whole sheet."""
         taken = points[self.vertices]
         taken[self.middle, 1] = 0.0
         return taken
 
-    def prolong(self, points: NDArray) -> NDArray:
+    def prolong(self, points: Floats) -> Floats:
         """(n, 3) the whole sheet, from places (k, 3) of the half."""
         return points[self.image] * np.where(self.away[:, None], REFLECTION, 1.0)
 
 
-def half_sheet(faces: NDArray, mirror: NDArray, rim: NDArray) -> HalfSheet | None:
+def half_sheet(faces: Ints, mirror: Ints, rim: Ints) -> HalfSheet | None:
     """The half without the last vertex off the plane; None if the plane does not part the sheet in two.
 
     faces : (m, 3); mirror : (n,) the mirror image of each vertex, those in the plane their own; rim : (r,) vertices
@@ -72,7 +72,7 @@ def half_sheet(faces: NDArray, mirror: NDArray, rim: NDArray) -> HalfSheet | Non
     )
 
 
-def is_symmetric(faces: NDArray, rest: NDArray, mirror: NDArray) -> bool:
+def is_symmetric(faces: Ints, rest: Floats, mirror: Ints) -> bool:
     """Whether every triangle at ease, `rest` (m, 3, 2), is the mirror image of its own mirror image."""
     start, end = ends(faces)
     image = find((start, end), (mirror[end], mirror[start]))

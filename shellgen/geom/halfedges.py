@@ -76,7 +76,7 @@ def edge_uses(faces: Ints) -> tuple[Ints, Ints, Ints]:
 def boundary(faces: Ints) -> Bools:
     """(3 m,) whether a half-edge's face is the only one at its edge."""
     _, count, edge = edge_uses(faces)
-    return count[edge] == 1
+    return np.asarray(count[edge] == 1)
 
 
 def chain_of_edges(faces: Ints, chains: Sequence[Ints]) -> Ints:

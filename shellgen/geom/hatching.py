@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
+
+from shellgen.geom.arrays import Floats
 
 
-def hatched(area: shapely.Geometry, step: float) -> NDArray:
+def hatched(area: shapely.Geometry, step: float) -> Floats:
     """(n, 2, 2) the stretches of the lines y - x = 0, step, 2 step ... inside the polygons of an area, each to the
     right, line by line and along each.
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from shellgen.geom.arrays import Floats, Ints
 
 
-def cut_at(vertices: NDArray, faces: NDArray, values: NDArray, level: float) -> tuple[NDArray, NDArray, NDArray]:
+def cut_at(vertices: Floats, faces: Ints, values: Floats, level: float) -> tuple[Floats, Ints, Floats]:
     """The mesh with the level line of `values` as edges: vertices (n + k, d), faces, and the values there.
 
     vertices : (n, d), any columns that are linear along edges; values : (n,)
@@ -33,8 +34,8 @@ def cut_at(vertices: NDArray, faces: NDArray, values: NDArray, level: float) -> 
 
 
 def cut_into_bands(
-    vertices: NDArray, faces: NDArray, values: NDArray, levels: tuple[float, ...]
-) -> tuple[NDArray, NDArray, NDArray]:
+    vertices: Floats, faces: Ints, values: Floats, levels: tuple[float, ...]
+) -> tuple[Floats, Ints, Ints]:
     """The mesh cut along every level line: vertices, faces, and for each face how many levels it lies above."""
     for level in levels:
         vertices, faces, values = cut_at(vertices, faces, values, level)

@@ -7,12 +7,12 @@ polygon through them is short by 2 in 10,000.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.geom.arrays import Floats
 from shellgen.geom.vectors import cross
 
 
-def derivative(points: NDArray) -> NDArray:
+def derivative(points: Floats) -> Floats:
     """(n, d) derivative of (n, d) points by the parameter, which runs from 0 to 2 pi and is not repeated.
 
     References: Trefethen, Spectral Methods in MATLAB, SIAM 2000, chapter 3 (the highest harmonic of an even number
@@ -25,17 +25,17 @@ def derivative(points: NDArray) -> NDArray:
     return np.fft.irfft(1j * harmonic[:, None] * np.fft.rfft(points, axis=0), n=count, axis=0)
 
 
-def speed(points: NDArray) -> NDArray:
+def speed(points: Floats) -> Floats:
     """(n,) arc length per radian of the parameter."""
-    return np.linalg.norm(derivative(points), axis=1)
+    return np.asarray(np.linalg.norm(derivative(points), axis=1))
 
 
-def length(points: NDArray) -> float:
+def length(points: Floats) -> float:
     """Length once round: the trapezium rule, exact to rounding for a smooth closed curve."""
     return float(speed(points).sum() * 2 * np.pi / len(points))
 
 
-def arc_length(points: NDArray) -> NDArray:
+def arc_length(points: Floats) -> Floats:
     """(n + 1,) length from the first point to each, the last being the whole way round."""
     rate = speed(points)
     count = len(rate)
@@ -44,10 +44,10 @@ def arc_length(points: NDArray) -> NDArray:
     angle = 2 * np.pi * np.arange(count + 1) / count
     weight = np.where(2 * harmonic == count, 0.5, 1.0)  # the highest harmonic of an even count stands once
     wave = (weight * terms[1:] / (1j * harmonic)) * (np.exp(1j * np.outer(angle, harmonic)) - 1)
-    return terms[0].real * angle + 2 * wave.real.sum(axis=1)
+    return np.asarray(terms[0].real * angle + 2 * wave.real.sum(axis=1))
 
 
-def frames(points: NDArray, normals: NDArray) -> tuple[NDArray, NDArray]:
+def frames(points: Floats, normals: Floats) -> tuple[Floats, Floats]:
     """Unit tangent and unit outward conormal, (n, 3) each, of a curve counter-clockwise about the `normals`."""
     tangent = derivative(points)
     tangent = tangent / np.linalg.norm(tangent, axis=1, keepdims=True)
@@ -55,12 +55,12 @@ def frames(points: NDArray, normals: NDArray) -> tuple[NDArray, NDArray]:
     return tangent, outward / np.linalg.norm(outward, axis=1, keepdims=True)
 
 
-def offset(points: NDArray, normals: NDArray, distance: float) -> NDArray:
+def offset(points: Floats, normals: Floats, distance: float) -> Floats:
     """(n, 3) the curve moved outward in the plane that touches the surface, by `distance`."""
     return points + distance * frames(points, normals)[1]
 
 
-def curvatures(points: NDArray, normals: NDArray) -> tuple[NDArray, NDArray]:
+def curvatures(points: Floats, normals: Floats) -> tuple[Floats, Floats]:
     """Curvature in the touching plane and across it, (n,) each, 1/mm. In the plane a circle's is positive; across
     it a dome's own is positive.
 
@@ -72,7 +72,7 @@ def curvatures(points: NDArray, normals: NDArray) -> tuple[NDArray, NDArray]:
     return -(turn * outward).sum(axis=1), -(turn * normals).sum(axis=1)
 
 
-def refine(points: NDArray, count: int) -> NDArray:
+def refine(points: Floats, count: int) -> Floats:
     """(count, d) points of the same Fourier series, count no less than there are."""
     terms = np.fft.rfft(points, axis=0)
     if len(points) % 2 == 0 and count > len(points):

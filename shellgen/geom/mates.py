@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
+
+from shellgen.geom.arrays import Complexes, Floats, Ints
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -18,7 +19,7 @@ class Mates:
               falls within an edge
     """
 
-    edges: NDArray
+    edges: Ints
     weights: sparse.csr_array
 
 
@@ -33,14 +34,14 @@ class Stations:
     pairs      : (2, p) all ordered pairs of stations of one condition
     """
 
-    condition: NDArray
-    vertex: NDArray
-    edge: NDArray
-    row: NDArray
-    weight: NDArray
-    tail: NDArray
-    head: NDArray
-    pairs: NDArray
+    condition: Ints
+    vertex: Ints
+    edge: Ints
+    row: Ints
+    weight: Floats
+    tail: Ints
+    head: Ints
+    pairs: Ints
 
 
 def stations(mates: Mates) -> Stations:
@@ -60,12 +61,12 @@ def stations(mates: Mates) -> Stations:
     return Stations(condition, unique % size, edge, row, entries.data, tail, head, np.stack([first, second]))
 
 
-def differences(mates: Mates, flat: NDArray) -> NDArray:
+def differences(mates: Mates, flat: Complexes) -> Floats:
     """(k,) mm by which the mates differ; flat : (n,) complex."""
-    return mates.weights @ np.abs(flat[mates.edges[:, 1]] - flat[mates.edges[:, 0]])
+    return np.asarray(mates.weights @ np.abs(flat[mates.edges[:, 1]] - flat[mates.edges[:, 0]]))
 
 
-def gradients(mates: Mates, at: Stations, flat: NDArray) -> NDArray:
+def gradients(mates: Mates, at: Stations, flat: Complexes) -> Complexes:
     """(s,) complex: how each condition grows when the station's vertex moves; flat : (n,) complex."""
     along = flat[mates.edges[:, 1]] - flat[mates.edges[:, 0]]
     pull = at.weight * (along / np.abs(along))[at.edge]

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
+
+from shellgen.geom.arrays import Bools, Floats, Ints
+from shellgen.geom.vectors import sums
 
 _STEPS = 2**20
 """Points closer than the mesh's extent over this are one. Chosen: half a micrometre on a shell, above the rounding of
@@ -21,26 +23,26 @@ class Cleaned:
     their share of all area.
     """
 
-    points: NDArray
-    faces: NDArray
-    across: NDArray
+    points: Floats
+    faces: Ints
+    across: Floats
     worthless: int
     parts: int
     lost: float
 
-    def areas(self) -> NDArray:
+    def areas(self) -> Floats:
         """(n,) of the faces round each point."""
         third = np.sqrt(np.einsum("fd,fd->f", self.across, self.across)) / 6
-        return np.bincount(self.faces.ravel(), np.repeat(third, 3), minlength=len(self.points))
+        return sums(self.faces.ravel(), np.repeat(third, 3), len(self.points))
 
-    def normals(self) -> NDArray:
+    def normals(self) -> Floats:
         """(n, 3) unit, of the faces round each point weighted by area."""
         at = self.faces.ravel()
         total = np.column_stack([np.bincount(at, np.repeat(n, 3), minlength=len(self.points)) for n in self.across.T])
-        return total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-300)
+        return np.asarray(total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-300))
 
 
-def clean(points: NDArray, faces: NDArray) -> Cleaned:
+def clean(points: Floats, faces: Ints) -> Cleaned:
     """Welds, drops triangles without area or there twice, and keeps the connected part with the most area.
 
     ValueError if nothing is left.
@@ -69,7 +71,7 @@ def clean(points: NDArray, faces: NDArray) -> Cleaned:
     )
 
 
-def _welded(points: NDArray, faces: NDArray) -> tuple[NDArray, NDArray]:
+def _welded(points: Floats, faces: Ints) -> tuple[Floats, Ints]:
     low = points.min(axis=0)
     extent = (points.max(axis=0) - low).max()
     key = np.zeros(len(points), np.int64)
@@ -83,7 +85,7 @@ def _welded(points: NDArray, faces: NDArray) -> tuple[NDArray, NDArray]:
     return points[np.minimum.reduceat(order, np.flatnonzero(fresh))], index[faces]
 
 
-def _across(points: NDArray, faces: NDArray) -> NDArray:
+def _across(points: Floats, faces: Ints) -> Floats:
     """(m, 3) cross product of two sides of each face, column by column: a third of the time of rows."""
     first, second, third = (np.ascontiguousarray(column) for column in faces.T)
     columns = [(x[second] - x[first], x[third] - x[first]) for x in np.ascontiguousarray(points.T)]
@@ -91,7 +93,7 @@ def _across(points: NDArray, faces: NDArray) -> NDArray:
     return np.column_stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
 
 
-def _once(faces: NDArray) -> NDArray:
+def _once(faces: Ints) -> Bools:
     """Whether each face is the first with its corners."""
     first, second, third = faces.T
     low, high = (pick(pick(first, second), third) for pick in (np.minimum, np.maximum))
@@ -107,7 +109,7 @@ def _once(faces: NDArray) -> NDArray:
     return keep
 
 
-def widest_rim(points: NDArray, faces: NDArray) -> NDArray:
+def widest_rim(points: Floats, faces: Ints) -> Ints:
     """Vertices of the connected run of edges that bound one triangle only, of several the one that reaches furthest;
     empty if the mesh is closed. Not the longest: the noisy edge of a small hole goes to and fro.
     """
@@ -125,4 +127,4 @@ def widest_rim(points: NDArray, faces: NDArray) -> NDArray:
     low, high = np.full((run.max() + 1, 3), np.inf), np.full((run.max() + 1, 3), -np.inf)
     np.minimum.at(low, run, points[rim])
     np.maximum.at(high, run, points[rim])
-    return rim[run == np.linalg.norm(high - low, axis=1).argmax()]
+    return np.asarray(rim[run == np.linalg.norm(high - low, axis=1).argmax()])

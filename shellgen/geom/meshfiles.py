@@ -15,9 +15,12 @@ import re
 import warnings
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import islice
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from shellgen.geom.arrays import Floats, Ints
 
 LARGEST = 512 * 2**20
 """Bytes. Chosen: a million triangles take 50 MB as binary STL, 300 MB as text."""
@@ -25,7 +28,7 @@ MOST = 4_000_000
 """Triangles. Chosen: four times what a dense scan of a torso has."""
 _BLOCK = 2**23
 
-Mesh = tuple[NDArray, NDArray]
+Mesh = tuple[Floats, Ints]
 
 
 def read(data: bytes, suffix: str) -> Mesh:
@@ -104,7 +107,7 @@ def _obj(data: bytes) -> Mesh:
     return place, _fans(index - 1, np.concatenate(counts))
 
 
-def _rounds(faces: list[bytes]) -> tuple[NDArray, NDArray]:
+def _rounds(faces: list[bytes]) -> tuple[Ints, Ints]:
     """Points of all faces in turn, and how many each has; what stands behind a slash does not count."""
     text = b"\n".join(faces)
     if b"/" in text:
@@ -118,7 +121,7 @@ def _rounds(faces: list[bytes]) -> tuple[NDArray, NDArray]:
         return _whole(_numbers(word for face in words for word in face)), np.array([len(face) for face in words])
 
 
-def _fans(corners: NDArray, counts: NDArray) -> NDArray:
+def _fans(corners: Ints, counts: Ints) -> Ints:
     """(m, 3) triangles of polygons with so many corners each, as fans from the first."""
     first = np.cumsum(counts) - counts
     triangles = np.maximum(counts - 2, 0)
@@ -166,11 +169,11 @@ def _ply_header(text: str) -> tuple[str, Elements]:
     return order, elements
 
 
-def _ply_types(elements: Elements, order: str) -> tuple[np.dtype, np.dtype]:
+def _ply_types(elements: Elements, order: str) -> tuple[np.dtype[Any], np.dtype[Any]]:
     """Layout of a vertex, and of a face with three corners."""
     layouts = []
     for _, _, properties in elements[:2]:
-        fields: list[tuple] = []
+        fields: list[tuple[Any, ...]] = []
         for *kinds, name in properties:
             if any(kind not in _TYPES for kind in (kinds[1:] if kinds[0] == "list" else kinds)):
                 raise ValueError(f"a PLY with a property of unknown type: {' '.join(kinds)[:40]!r}")
@@ -212,7 +215,7 @@ def _ply_text(body: bytes, elements: Elements) -> Mesh:
     return place, _whole(round_[:, 1:])
 
 
-def _rows(lines: Iterator[bytes], count: int, columns: Iterable[int]) -> NDArray:
+def _rows(lines: Iterator[bytes], count: int, columns: Iterable[int]) -> Floats:
     """(count, columns) numbers from the next lines."""
     try:
         with warnings.catch_warnings():
@@ -225,13 +228,13 @@ def _rows(lines: Iterator[bytes], count: int, columns: Iterable[int]) -> NDArray
     return rows
 
 
-def _ply_mesh(place: NDArray, round_: NDArray) -> Mesh:
+def _ply_mesh(place: NDArray[np.void], round_: NDArray[np.void]) -> Mesh:
     if (round_["count"] != 3).any():
         raise ValueError("faces with more or fewer than three corners")
     return np.column_stack([place[axis] for axis in "xyz"]).astype(float), round_["corners"].astype(np.int64)
 
 
-def _whole(values: NDArray) -> NDArray:
+def _whole(values: Floats) -> Ints:
     if not (np.abs(values) < 2**31).all() or (values != np.floor(values)).any():
         raise ValueError("faces whose points are not whole numbers")
     return values.astype(np.int64)
@@ -247,7 +250,7 @@ def _blocks(data: bytes) -> Iterator[list[bytes]]:
         start = end
 
 
-def _places(lines: list[bytes]) -> NDArray:
+def _places(lines: list[bytes]) -> Floats:
     """(3 n,) the three numbers behind the first word of each line; what follows them does not count."""
     try:
         return np.loadtxt(lines, comments=None, usecols=(1, 2, 3)).ravel() if lines else np.zeros(0)
@@ -255,7 +258,7 @@ def _places(lines: list[bytes]) -> NDArray:
         raise ValueError("a point without three coordinates, or with some that are no numbers") from None
 
 
-def _numbers(words: Iterable[bytes]) -> NDArray:
+def _numbers(words: Iterable[bytes]) -> Floats:
     try:
         return np.fromiter(map(float, words), float)
     except ValueError:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.geom.arrays import Bools, Complexes, Floats
 from shellgen.geom.hessian import Hessian
 from shellgen.geom.mates import differences
 from shellgen.geom.sheets import LEVEL, SHEAR, SHEAR_TURN, SIZE, TURN, Sheets, frames
@@ -18,7 +18,7 @@ ROUNDING = 1e-12
 """Energies closer than this are equal. Chosen: a few thousand roundings of the 4 of a rigid motion."""
 
 
-def dirichlet(size: NDArray, shear: NDArray) -> tuple[NDArray, NDArray]:
+def dirichlet(size: Floats, shear: Floats) -> tuple[Floats, Floats]:
     """Gradient (5, m) and Hessian (5, 5, m) of the symmetric Dirichlet energy in each triangle's frame.
 
     size, shear : (m,) |a| and |b|, see `distortion`
@@ -40,7 +40,7 @@ def dirichlet(size: NDArray, shear: NDArray) -> tuple[NDArray, NDArray]:
     return gradient, hessian
 
 
-def element_matrices(basis: NDArray, hessian: NDArray) -> NDArray:
+def element_matrices(basis: Floats, hessian: Floats) -> Floats:
     """(8, 8, m) second derivatives by the unknowns, from (5, 5, m) in the frames `basis` (5, 8, m); their upper
     triangle, with zeros below it.
 
@@ -56,7 +56,7 @@ def element_matrices(basis: NDArray, hessian: NDArray) -> NDArray:
     return elements
 
 
-def longest_steps(sound: Callable[[NDArray], NDArray], start: NDArray) -> NDArray:
+def longest_steps(sound: Callable[[Floats], Bools], start: Floats) -> Floats:
     """(count,) step lengths, cut back piece by piece from `start` until `sound` (steps -> (count,) bool) holds.
 
     A piece for which no step is sound stays where it is.
@@ -68,7 +68,7 @@ def longest_steps(sound: Callable[[NDArray], NDArray], start: NDArray) -> NDArra
     return steps
 
 
-def relax(matrix: Hessian, flat: NDArray, *, tolerance: float = 1.0, most: int = 60) -> NDArray:
+def relax(matrix: Hessian, flat: Complexes, *, tolerance: float = 1.0, most: int = 60) -> Complexes:
     """(n,) complex, mm: fold-free flat pieces `flat` with lower symmetric Dirichlet energy and closed mates.
 
     Stops after the first step that promised less than `tolerance` times the energy above a rigid motion's.
@@ -94,18 +94,18 @@ def relax(matrix: Hessian, flat: NDArray, *, tolerance: float = 1.0, most: int =
     return flat
 
 
-def _descend(pieces: Sheets, flat: NDArray, move: NDArray, promise: NDArray, penalty: float) -> NDArray:
+def _descend(pieces: Sheets, flat: Complexes, move: Complexes, promise: Floats, penalty: float) -> Complexes:
     """Goes along `move` as far as the energy falls enough, piece by piece unless mates tie them."""
     before = _energy(pieces, flat, penalty)
 
-    def sound(steps: NDArray) -> NDArray:
+    def sound(steps: Floats) -> Bools:
         after = _energy(pieces, flat + steps[pieces.vertex_piece] * move, penalty)
         return after <= before - ARMIJO * steps * promise + ROUNDING
 
     return flat + longest_steps(sound, np.ones(pieces.count))[pieces.vertex_piece] * move
 
 
-def _energy(pieces: Sheets, flat: NDArray, penalty: float) -> NDArray:
+def _energy(pieces: Sheets, flat: Complexes, penalty: float) -> Floats:
     """(count,) mean symmetric Dirichlet energy of each piece above a rigid motion's, endless if it folds.
 
     With mates: for every piece the sum over all and over the mates' penalties.

@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.geom.arrays import Bools, Floats, Ints
 from shellgen.geom.scan_conversion import Facets, read, samples
 
 PADDING = 2
@@ -18,8 +18,8 @@ STEPS = 2**30
 
 
 def openness(
-    points: NDArray, normals: NDArray, corners: NDArray, *, axes: int = 96, pixel: float = 3.0, reach: float = np.inf
-) -> NDArray:
+    points: Floats, normals: Floats, corners: Floats, *, axes: int = 96, pixel: float = 3.0, reach: float = np.inf
+) -> Floats:
     """(n,) share of the cosine-weighted hemisphere that is free: (1/pi) times the integral of V cos over directions;
     an open plane has 1.
 
@@ -55,7 +55,7 @@ def slot(width: float, depth: float) -> float:
     return float(width / np.hypot(width, 2 * depth))
 
 
-def fibonacci_axes(count: int) -> NDArray:
+def fibonacci_axes(count: int) -> Floats:
     """(count, 3) unit axes evenly over half the sphere.
 
     References: spherical Fibonacci lattice (Swinbank & Purser, Fibonacci grids, Q. J. R. Meteorol. Soc. 132, 2006).
@@ -68,12 +68,12 @@ def fibonacci_axes(count: int) -> NDArray:
 
 
 @lru_cache(maxsize=8)
-def _axes(count: int) -> tuple[tuple[NDArray, NDArray], ...]:
+def _axes(count: int) -> tuple[tuple[Floats, Floats], ...]:
     """So many axes and their frames."""
     return tuple((axis, _frame(axis)) for axis in fibonacci_axes(count))
 
 
-def _frame(axis: NDArray) -> NDArray:
+def _frame(axis: Floats) -> Floats:
     """(3, 3) rows: across, along, axis."""
     least = np.eye(3)[np.argmin(np.abs(axis))]
     across = np.cross(least, axis)
@@ -81,7 +81,7 @@ def _frame(axis: NDArray) -> NDArray:
     return np.array([across, np.cross(axis, across), axis])
 
 
-def _hidden(points: NDArray, ahead: NDArray, hiding: NDArray, frame: NDArray, pixel: float, reach: float) -> NDArray:
+def _hidden(points: Floats, ahead: Bools, hiding: Floats, frame: Floats, pixel: float, reach: float) -> Bools:
     """(n,) whether something stands within `reach`; of points `ahead` (n,) bool along the axis, of others against."""
     seen = frame @ hiding
     low, high = seen.min(axis=1), seen.max(axis=1)
@@ -105,7 +105,7 @@ def _hidden(points: NDArray, ahead: NDArray, hiding: NDArray, frame: NDArray, pi
     return np.asarray(inside & (place >= 0) & (place < len(key)) & (there >= first) & (there <= last))
 
 
-def _keys(x: NDArray, y: NDArray, level: NDArray, shape: tuple[int, int]) -> NDArray:
+def _keys(x: Floats, y: Floats, level: Floats, shape: tuple[int, int]) -> Ints:
     """(k,) every pixel that a triangle covers, times 4 STEPS, plus the triangle's level there.
 
     x, y, level : (3 m,) columns, rows and levels of all first corners, then all second, then all third

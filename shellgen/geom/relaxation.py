@@ -6,15 +6,15 @@ pressure let off in steps; each step is a Newton search that ends when no vertex
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
-from scipy.sparse.linalg import splu
 
+from shellgen.geom.arrays import Bools, Floats, Ints
 from shellgen.geom.bending import plate_matrix
+from shellgen.geom.factoring import Solve, solver
 from shellgen.geom.membrane import Membrane, membrane
 from shellgen.geom.sparsity import Sparsity, sparsity
 from shellgen.geom.vectors import cross
@@ -57,13 +57,13 @@ class Stage:
 class Relaxed:
     """points : (n, 3) mm; steps, factored : how many Newton steps, how many factorings; settled : came to rest."""
 
-    points: NDArray
+    points: Floats
     steps: int
     factored: int
     settled: bool
 
 
-def volume(points: NDArray, faces: NDArray) -> float:
+def volume(points: Floats, faces: Ints) -> float:
     """mm3 between the sheet and the origin; with the boundary held only its change counts."""
     first, second, third = np.moveaxis(points[faces], 1, 0)
     return float((first * cross(second, third)).sum() / 6)
@@ -80,20 +80,20 @@ class Sheet:
     membrane: Membrane
     plates: Plates
     matrix: Sparsity
-    pull: NDArray
+    pull: Floats
 
-    def energy(self, points: NDArray, stage: Stage) -> float:
+    def energy(self, points: Floats, stage: Stage) -> float:
         """mm2, per unit of Young's modulus times thickness."""
         bent = stage.rigidity * float((points * (0.5 * _bent(self.plates, points) - self.pull)).sum())
         return self.membrane.energy(points) + bent - stage.pressure * volume(points, self.membrane.faces)
 
-    def rounding(self, points: NDArray, rigidity: float) -> float:
+    def rounding(self, points: Floats, rigidity: float) -> float:
         """Energies closer than this, mm2, cannot be told apart."""
         size = np.abs(points)
         bent = rigidity * float((size * _bent(tuple(map(abs, self.plates)), size)).sum())
         return ROUNDING * (bent + float(self.membrane.area.sum()))
 
-    def slope(self, points: NDArray, stage: Stage, force: NDArray) -> NDArray:
+    def slope(self, points: Floats, stage: Stage, force: Floats) -> Floats:
         """(n, 3) gradient of the energy; force : (m, 3, 3) the membrane's part by corner and axis."""
         faces = self.membrane.faces
         corner = points[faces]
@@ -103,13 +103,13 @@ class Sheet:
         return summed + stage.rigidity * (_bent(self.plates, points) - self.pull)
 
 
-def _bent(plates: Plates, points: NDArray) -> NDArray:
+def _bent(plates: Plates, points: Floats) -> Floats:
     return np.stack([plate @ along for plate, along in zip(plates, points.T, strict=True)], axis=1)
 
 
 def sheet(
-    rest: NDArray, faces: NDArray, held: NDArray, places: NDArray,
-    *, poisson: float, curved: NDArray | None = None, middle: NDArray | None = None,
+    rest: Floats, faces: Ints, held: Bools, places: Floats,
+    *, poisson: float, curved: Floats | None = None, middle: Bools | None = None,
 ) -> Sheet:  # fmt: skip
     """The sheet that is at ease when each triangle is as in `rest` (m, 3, 2) and flat against its neighbours.
 
@@ -130,7 +130,7 @@ def sheet(
     return Sheet(membrane(rest, faces, poisson=poisson), plates, pattern, pull)
 
 
-def relax(sheet: Sheet, start: NDArray, stages: Iterable[Stage]) -> Relaxed:
+def relax(sheet: Sheet, start: Floats, stages: Iterable[Stage]) -> Relaxed:
     """Lets the sheet go from `start` (n, 3) through the stages, one after the other.
 
     Each Newton step is solved by conjugate gradients on the true Hessian. Their preconditioner is the factored
@@ -146,9 +146,9 @@ def relax(sheet: Sheet, start: NDArray, stages: Iterable[Stage]) -> Relaxed:
 class _Search:
     """The state of one search: where the points are, and the factors in use."""
 
-    def __init__(self, sheet: Sheet, points: NDArray) -> None:
+    def __init__(self, sheet: Sheet, points: Floats) -> None:
         self.sheet, self.points = sheet, points
-        self.solve: Callable[[NDArray], NDArray] | None = None
+        self.solve: Solve | None = None
         self.steps = self.factored = 0
         self.longest = LONGEST * float(np.ptp(points, axis=0).max())
 
@@ -164,7 +164,7 @@ class _Search:
                 return share == 1
         return False
 
-    def _direction(self, stage: Stage) -> tuple[NDArray, NDArray]:
+    def _direction(self, stage: Stage) -> tuple[Floats, Floats]:
         """(k, 3) slope and Newton step of the free vertices."""
         force, hessian = self.sheet.membrane.derivatives(self.points, convex=False)
         at = self.sheet.matrix
@@ -179,13 +179,13 @@ class _Search:
                 return slope, step.reshape(-1, 3)
             self.solve = None
 
-    def _factor(self, stage: Stage) -> Callable[[NDArray], NDArray]:
+    def _factor(self, stage: Stage) -> Solve:
         _, hessian = self.sheet.membrane.derivatives(self.points, convex=True)
         matrix = self.sheet.matrix.matrix(hessian, stage.rigidity)
         self.factored += 1
-        return splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True}).solve
+        return solver(matrix)
 
-    def _advance(self, stage: Stage, step: NDArray, slope: float, share: float) -> float:
+    def _advance(self, stage: Stage, step: Floats, slope: float, share: float) -> float:
         """Moves by the largest share of the step that brings enough, and returns it; 0 if none does."""
         before = self.sheet.energy(self.points, stage) + self.sheet.rounding(self.points, stage.rigidity)
         while share > LEAST_SHARE:
@@ -198,9 +198,7 @@ class _Search:
         return 0.0
 
 
-def _conjugate_gradients(
-    matrix: sparse.csr_array, right: NDArray, solve: Callable[[NDArray], NDArray]
-) -> tuple[NDArray, int, bool]:
+def _conjugate_gradients(matrix: sparse.csr_array, right: Floats, solve: Solve) -> tuple[Floats, int, bool]:
     """Preconditioned by `solve`: the solution, the steps taken, and whether it met a direction of no stiffness, where
     it stops with what it has (after Steihaug, SIAM J. Numer. Anal. 20, 1983)."""
     found, left = np.zeros_like(right), right.copy()

@@ -116,7 +116,7 @@ class Spans:
     def every(self, part: slice) -> tuple[Ints, Ints]:
         """Numbers (s,) of all wanted samples of some spans, and how many (k,) each span has."""
         count = self.count[part]
-        spot = (self.begin[part] - (count.cumsum() - count)).repeat(count)
+        spot: Ints = np.repeat(self.begin[part] - (count.cumsum() - count), count)
         spot += np.arange(len(spot))
         return spot, count
 
@@ -169,14 +169,13 @@ class ScanConverter:
         count = (right - left).astype(np.intp)
         one = kept.astype(np.int32)
         one -= one // np.int32(len(first)) * np.int32(len(first))
-        begin = start
-        if wanted is not None:
-            begin = wanted.before.take(start)
-            count = wanted.before.take(start + count) - begin
-            seen = np.flatnonzero(count > 0)
-            row, left, one = row.take(seen), left.take(seen), one.take(seen)
-            start, begin, count = (v.take(seen) for v in (start, begin, count))
-        return Spans(triangle.take(one), row, left, start, begin, count)
+        if wanted is None:
+            return Spans(triangle.take(one), row, left, start, start, count)
+        begin = wanted.before.take(start).astype(np.int64)
+        count = wanted.before.take(start + count) - begin
+        seen = np.flatnonzero(count > 0)
+        (row, left), one = (v.take(seen) for v in (row, left)), one.take(seen)
+        return Spans(triangle.take(one), row, left, start.take(seen), begin.take(seen), count.take(seen))
 
     def _on(self, edge: Sequence[Reals], lattice: Lattice) -> Plane:
         """Edges, given by column and row of their upper ends and columns per row, in samples and rows of a lattice.

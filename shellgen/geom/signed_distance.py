@@ -8,7 +8,7 @@ from scipy.spatial import cKDTree
 from shellgen.geom.arrays import Floats, Ints
 from shellgen.geom.halfedges import edge_uses
 from shellgen.geom.triangles import corner_angles, face_normals
-from shellgen.geom.vectors import cross
+from shellgen.geom.vectors import cross, sums
 
 FACE, EDGE, VERTEX = 0, 1, 4
 """Where on a triangle its closest point lies: inside, on edge k (EDGE + k), or at corner k (VERTEX + k)."""
@@ -61,7 +61,7 @@ def _pseudonormals(points: Floats, faces: Ints) -> Floats:
 
 def _sums(owner: Ints, vectors: Floats, count: int) -> Floats:
     """(count, 3) sum of each owner's vectors (k, 3)."""
-    return np.stack([np.bincount(owner, column, minlength=count) for column in vectors.T], axis=1)
+    return np.stack([sums(owner, column, count) for column in vectors.T], axis=1)
 
 
 def _closest_points(corner: Floats, query: Floats) -> tuple[Floats, Ints]:
@@ -89,4 +89,4 @@ def _closest_points(corner: Floats, query: Floats) -> tuple[Floats, Ints]:
 
 def _dot(one: Floats, other: Floats) -> Floats:
     """Products of vectors along the last axis."""
-    return np.einsum("...i,...i->...", one, other)
+    return np.asarray(np.einsum("...i,...i->...", one, other))

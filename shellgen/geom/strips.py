@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from shellgen.geom.arrays import Floats
 
 
-def unroll(lower: NDArray, upper: NDArray) -> tuple[NDArray, NDArray]:
+def unroll(lower: Floats, upper: Floats) -> tuple[Floats, Floats]:
     """The strip between (n, 3) `lower` and `upper` laid flat: both as (n, 2), the first edge of `lower` along x and
     `upper` on its left. Every edge, rung and diagonal keeps its length: a developable strip is exact as n grows.
     """
@@ -22,10 +23,10 @@ def unroll(lower: NDArray, upper: NDArray) -> tuple[NDArray, NDArray]:
     return flat, flat + np.linalg.norm(rung, axis=1)[:, None] * _unit(to_upper)
 
 
-def _angle(a: NDArray, b: NDArray) -> NDArray:
+def _angle(a: Floats, b: Floats) -> Floats:
     """Angles between rows, well-conditioned near 0 and pi."""
-    return np.arctan2(np.linalg.norm(np.cross(a, b), axis=1), (a * b).sum(axis=1))
+    return np.asarray(np.arctan2(np.linalg.norm(np.cross(a, b), axis=1), (a * b).sum(axis=1)))
 
 
-def _unit(angle: NDArray) -> NDArray:
+def _unit(angle: Floats) -> Floats:
     return np.stack([np.cos(angle), np.sin(angle)], axis=-1)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from shellgen.geom.arrays import Bools, Ints
 
 
-def subdivided(faces: NDArray, count: int) -> tuple[NDArray, NDArray]:
+def subdivided(faces: Ints, count: int) -> tuple[Ints, Ints]:
     """(4 m, 3) faces with every edge halved, and (k, 2) ends of the halved edges, whose middles are the new vertices:
     `count` and on. The four triangles of a face stand together."""
     pairs = np.sort(np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2), axis=1)
@@ -17,12 +18,12 @@ def subdivided(faces: NDArray, count: int) -> tuple[NDArray, NDArray]:
     return fine, np.stack(np.divmod(ends, count), axis=1)
 
 
-def parents(faces: NDArray) -> NDArray:
+def parents(faces: Ints) -> Ints:
     """The faces that `subdivided` made these of."""
     return faces.reshape(-1, 4, 3)[:, [0, 1, 2], [0, 1, 2]]
 
 
-def subdivided_where(faces: NDArray, ends: NDArray, count: int, wanted: NDArray) -> NDArray:
+def subdivided_where(faces: Ints, ends: Ints, count: int, wanted: Bools) -> Ints:
     """The faces with those halves only of what `subdivided` made of a mesh that are wanted, and without gaps.
 
     faces  : (m, 3) of that mesh; some may have been split already

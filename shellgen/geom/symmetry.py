@@ -11,9 +11,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
+
+from shellgen.geom.arrays import Floats
 
 _STIFF = 2e-3
 """Share of the stiffest motion's stiffness under which a motion is left alone: a ball turns freely (chosen)."""
@@ -24,13 +25,13 @@ _KEPT = 0.8
 class Plane(NamedTuple):
     """normal (3,) unit; offset along it; error : rms distance of the pairs that count, along their normals."""
 
-    normal: NDArray
+    normal: Floats
     offset: float
     error: float
 
 
 def mirror_plane(
-    points: NDArray, normals: NDArray, start: NDArray, *, within: NDArray | None = None, rounds: int = 25
+    points: Floats, normals: Floats, start: Floats, *, within: Floats | None = None, rounds: int = 25
 ) -> Plane:
     """Refines the plane through the points' middle with normal `start`.
 
@@ -64,8 +65,8 @@ def mirror_plane(
 
 
 def _half_way(
-    normal: NDArray, offset: float, moved: NDArray, shift: NDArray, middle: NDArray, within: NDArray | None
-) -> tuple[NDArray, float]:
+    normal: Floats, offset: float, moved: Floats, shift: Floats, middle: Floats, within: Floats | None
+) -> tuple[Floats, float]:
     """The plane of the reflection nearest to: reflect, then turn about the middle and shift."""
     linear = moved @ (np.eye(3) - 2 * np.outer(normal, normal))
     _, vectors = np.linalg.eigh((linear + linear.T) / 2)
@@ -76,7 +77,7 @@ def _half_way(
     return fresh, float(fresh @ (middle + image) / 2)
 
 
-def _square(direction: NDArray, within: NDArray | None) -> NDArray:
+def _square(direction: Floats, within: Floats | None) -> Floats:
     if within is not None:
         direction = direction - (direction @ within) * within
     return direction / np.linalg.norm(direction)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from shellgen.geom.arrays import Floats, Ints
 
 Trail = tuple[tuple[int, int], ...]
 """(edge, +1 or -1) in order; -1 where the edge is walked from its end to its start."""
 
 
-def trails(ends: NDArray, leaving: NDArray, *, most_turn: float) -> tuple[Trail, ...]:
+def trails(ends: Ints, leaving: Floats, *, most_turn: float) -> tuple[Trail, ...]:
     """Every edge in just one trail.
 
     ends      : (m, 2) int, node at the start and at the end of each edge
@@ -31,7 +32,7 @@ def trails(ends: NDArray, leaving: NDArray, *, most_turn: float) -> tuple[Trail,
     return tuple(result)
 
 
-def _joined(node: NDArray, leaving: NDArray, most_turn: float) -> NDArray:
+def _joined(node: Ints, leaving: Floats, most_turn: float) -> Ints:
     """(2 m,) for each half-edge the one it is joined to at its node, or -1. Half 2 e is the start of edge e."""
     after = np.full(len(node), -1)
     first, second = np.array(
@@ -45,7 +46,7 @@ def _joined(node: NDArray, leaving: NDArray, most_turn: float) -> NDArray:
     return after
 
 
-def _groups(node: NDArray) -> list[list[int]]:
+def _groups(node: Ints) -> list[list[int]]:
     found: dict[int, list[int]] = {}
     for half, at in enumerate(node.tolist()):
         found.setdefault(at, []).append(half)

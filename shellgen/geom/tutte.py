@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.linalg import splu
 
+from shellgen.geom.arrays import Floats, Ints
 from shellgen.geom.triangles import corner_angles
 
 LEAST_PULL = 0.1
@@ -14,7 +14,7 @@ LEAST_PULL = 0.1
 so that nothing folds."""
 
 
-def tutte_embedding(rest: NDArray, faces: NDArray, rim: NDArray, curve: NDArray, *, rise: float) -> NDArray:
+def tutte_embedding(rest: Floats, faces: Ints, rim: Ints, curve: Floats, *, rise: float) -> Floats:
     """(n, 3) points: the sheet spread over the rim's curve and raised to a smooth bump.
 
     rest  : (m, 3, 2) the triangles as cut, mm; faces : (m, 3), on the left of the rim
@@ -47,7 +47,7 @@ def tutte_embedding(rest: NDArray, faces: NDArray, rim: NDArray, curve: NDArray,
     return points
 
 
-def spherical_cap(area: float, curve: NDArray) -> tuple[float, float]:
+def spherical_cap(area: float, curve: Floats) -> tuple[float, float]:
     """Height and radius, mm, of the spherical cap of this area over a flat round rim as large as the closed `curve`.
 
     References: area of a spherical cap, pi (a^2 + h^2) (Bronshtein et al., Handbook of Mathematics, 3.3.4).
@@ -57,11 +57,11 @@ def spherical_cap(area: float, curve: NDArray) -> tuple[float, float]:
     return rise, (plan / np.pi + rise**2) / (2 * rise)
 
 
-def _area_vector(curve: NDArray) -> NDArray:
+def _area_vector(curve: Floats) -> Floats:
     middle = curve - curve.mean(axis=0)
-    return np.cross(middle, np.roll(middle, -1, axis=0)).sum(axis=0) / 2
+    return np.asarray(np.cross(middle, np.roll(middle, -1, axis=0)).sum(axis=0) / 2)
 
 
-def _outward(curve: NDArray) -> NDArray:
+def _outward(curve: Floats) -> Floats:
     vector = _area_vector(curve)
     return vector / np.linalg.norm(vector)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
+from shellgen.geom.arrays import Floats
 
-def rigid_fit(source: NDArray, target: NDArray) -> tuple[NDArray, NDArray]:
+
+def rigid_fit(source: Floats, target: Floats) -> tuple[Floats, Floats]:
     """Rotation (3, 3) and shift (3,) that bring `source` (k, 3) nearest to `target` (k, 3), least squares.
 
     References: Kabsch, A Solution for the Best Rotation to Relate Two Sets of Vectors, Acta Cryst. A32, 1976.
@@ -30,22 +31,22 @@ class Way:
     here, there   : (3,) mm, its middle on the table and as built
     """
 
-    lying: NDArray
-    curved: NDArray
-    yaw: NDArray
-    tilt: NDArray
-    here: NDArray
-    there: NDArray
+    lying: Floats
+    curved: Floats
+    yaw: Floats
+    tilt: Floats
+    here: Floats
+    there: Floats
 
-    def at(self, share: NDArray) -> NDArray:
+    def at(self, share: Floats) -> Floats:
         """(count, k, 3) where the patch is at each share (count,) of the way, 0 on the table and 1 as built."""
         along = share[:, None, None]
         turned = Rotation.from_rotvec(share[:, None] * self.tilt).as_matrix() @ self.yaw
         shape = self.lying + along * (self.curved - self.lying)
-        return shape @ np.swapaxes(turned, 1, 2) + self.here + along * (self.there - self.here)
+        return np.asarray(shape @ np.swapaxes(turned, 1, 2) + self.here + along * (self.there - self.here))
 
 
-def way(flat: NDArray, built: NDArray, *, crown: NDArray, spread: float, table: float) -> Way:
+def way(flat: Floats, built: Floats, *, crown: Floats, spread: float, table: float) -> Way:
     """The way of a patch from flat on the table to as built, turned by the least angle.
 
     flat   : (k, 2) mm; built : (k, 3) mm

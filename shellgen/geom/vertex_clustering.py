@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from shellgen.geom.arrays import Floats, Ints
 
 
-def clustered(vertices: NDArray, faces: NDArray, cell: float) -> tuple[NDArray, NDArray]:
+def clustered(vertices: Floats, faces: Ints, cell: float) -> tuple[Floats, Ints]:
     """A coarser mesh: all vertices in one cube of side `cell` become their mean; triangles that vanish are dropped.
 
     References: vertex clustering, Rossignac & Borrel, Multi-resolution 3D approximations, 1993.

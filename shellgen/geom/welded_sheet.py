@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
+from shellgen.geom.arrays import Bools, Floats, Ints
 from shellgen.geom.coarsening import CoarseSheet, coarsened
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.geom.half_sheet import HalfSheet, half_sheet, is_symmetric
@@ -40,20 +40,20 @@ class WeldedSheet:
     mirror : (n,) mirror image of each vertex in the plane y = 0
     """
 
-    faces: NDArray
-    rest: NDArray
-    rim: NDArray
-    curve: NDArray
-    cut_length: NDArray
-    rim_length: NDArray
-    mirror: NDArray
+    faces: Ints
+    rest: Floats
+    rim: Ints
+    curve: Floats
+    cut_length: Floats
+    rim_length: Floats
+    mirror: Ints
 
     @cached_property
     def cap(self) -> tuple[float, float]:
         """Height and radius of a round cap of the sheet's area over a rim as large, mm."""
         return spherical_cap(float(membrane(self.rest, self.faces, poisson=0.0).area.sum()), self.curve)
 
-    def start(self, *, rise: float | None = None) -> NDArray:
+    def start(self, *, rise: float | None = None) -> Floats:
         """(n, 3) a bump over the rim, as high as that cap or as told."""
         return tutte_embedding(self.rest, self.faces, self.rim, self.curve, rise=self.cap[0] if rise is None else rise)
 
@@ -75,8 +75,8 @@ class WeldedSheet:
     def _half(self) -> HalfSheet | None:
         return half_sheet(self.faces, self.mirror, self.rim)
 
-    def settle(self, start: NDArray, *, poisson: float, rigidity: float, blow: bool = False,
-               rest: NDArray | None = None) -> Relaxed:  # fmt: skip
+    def settle(self, start: Floats, *, poisson: float, rigidity: float, blow: bool = False,
+               rest: Floats | None = None) -> Relaxed:  # fmt: skip
         """Lets the sheet go from `start`.
 
         rigidity : bending over membrane stiffness, mm2; blow : inflate it first, and let the pressure off in steps
@@ -91,15 +91,15 @@ class WeldedSheet:
         made = self._relaxed(self._on_rim(start), [Stage(rigidity, 0.0, FINE)], rest, poisson, self.thin)
         return replace(made, points=self._on_rim(made.points))
 
-    def _on_rim(self, points: NDArray) -> NDArray:
+    def _on_rim(self, points: Floats) -> Floats:
         """(n, 3) the rim where the edging holds it, and not on the chords of a thinned rim."""
         points = points.copy()
         points[self.rim] = self.curve
         return points
 
     def _relaxed(
-        self, start: NDArray, stages: list[Stage], rest: NDArray, poisson: float, thin: CoarseSheet | None,
-        curved: NDArray | None = None,
+        self, start: Floats, stages: list[Stage], rest: Floats, poisson: float, thin: CoarseSheet | None,
+        curved: Floats | None = None,
     ) -> Relaxed:  # fmt: skip
         """At rest from `start`: held along the rim, or with `curved` the curvature it likes, at its middle alone."""
         less: CoarseSheet | HalfSheet | None = thin
@@ -114,7 +114,7 @@ class WeldedSheet:
         made = relax(sheet(rest, faces, held, start, poisson=poisson, curved=curved, middle=middle), start, stages)
         return made if less is None else replace(made, points=less.prolong(made.points))
 
-    def let_go(self, start: NDArray, *, poisson: float, rigidity: float, rest: NDArray, kept: float) -> Relaxed:
+    def let_go(self, start: Floats, *, poisson: float, rigidity: float, rest: Floats, kept: float) -> Relaxed:
         """Frees the rim of a sheet that was formed in the place `start` and kept that share of its curvature there.
 
         The result is turned and shifted to lie best on `start`.
@@ -124,13 +124,13 @@ class WeldedSheet:
         return replace(made, points=made.points @ turn.T + shift)
 
 
-def _amidst(points: NDArray, middle: NDArray | None) -> int:
+def _amidst(points: Floats, middle: Bools | None) -> int:
     """The vertex nearest their mean, in the mirror plane if they are one half."""
     away = np.linalg.norm(points - points.mean(axis=0), axis=1)
     return int((away if middle is None else np.where(middle, away, np.inf)).argmin())
 
 
-def welded_sheet(faces: NDArray, rest: NDArray, curve: NDArray, mirror: NDArray) -> WeldedSheet:
+def welded_sheet(faces: Ints, rest: Floats, curve: Floats, mirror: Ints) -> WeldedSheet:
     """The sheet with its rim laid along a curve, each half spread evenly by its own length.
 
     faces : (m, 3), counter-clockwise; rest : (m, 3, 2)
@@ -158,7 +158,7 @@ def welded_sheet(faces: NDArray, rest: NDArray, curve: NDArray, mirror: NDArray)
     return WeldedSheet(faces, rest, rim, at_arc_length(path, places, closed=True), cut_length, rim_length, mirror)
 
 
-def _steps(faces: NDArray, rest: NDArray, rim: NDArray) -> NDArray:
+def _steps(faces: Ints, rest: Floats, rim: Ints) -> Floats:
     """(r,) length as cut of each rim edge, from each rim vertex to the next."""
     length = np.linalg.norm(np.roll(rest, -1, axis=1) - rest, axis=2).ravel()
-    return length[find(ends(faces), (rim, np.roll(rim, -1)))]
+    return np.asarray(length[find(ends(faces), (rim, np.roll(rim, -1)))])

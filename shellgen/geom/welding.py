@@ -6,16 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 
+from shellgen.geom.arrays import Bools, Floats, Ints
 from shellgen.geom.curves import arc_length
 from shellgen.geom.membrane import lay_flat
 from shellgen.geom.triangles import boundary_edges, cotangent_laplacian
 
-Chains = Sequence[tuple[NDArray, NDArray]]
+Chains = Sequence[tuple[Floats, Floats]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,12 +27,12 @@ class Welded:
     length : (s, 2) length of both flat sides of each seam, mm
     """
 
-    vertex: NDArray
-    rest: NDArray
-    length: NDArray
+    vertex: Ints
+    rest: Floats
+    length: Floats
 
 
-def weld(flat: NDArray, faces: NDArray, seams: Chains) -> Welded:
+def weld(flat: Floats, faces: Ints, seams: Chains) -> Welded:
     """Joins the two sides of every seam, start to start and end to end.
 
     flat  : (k, 2) vertices of all pieces, mm; no vertex is shared between pieces
@@ -60,7 +60,7 @@ def weld(flat: NDArray, faces: NDArray, seams: Chains) -> Welded:
     return Welded(vertex, lay_flat(placed[faces]), length)
 
 
-def _carried(flat: NDArray, faces: NDArray, shift: NDArray, fixed: NDArray) -> NDArray:
+def _carried(flat: Floats, faces: Ints, shift: Floats, fixed: Bools) -> Floats:
     """(k, 2) the harmonic field that equals `shift` where `fixed`; it never moves a vertex farther than those."""
     if not shift.any():
         return shift
