@@ -81,12 +81,12 @@ def _closest_points(corner: Floats, query: Floats) -> tuple[Floats, Ints]:
     share = np.clip(_dot(query[:, None] - corner, along) / length, 0, 1)
     on_edge = corner + share[:, :, None] * along
     off = query[:, None] - on_edge
-    row, best = np.arange(len(corner)), _dot(off, off).argmin(axis=1)
+    row, best = np.arange(len(corner)), np.sqrt(_dot(off, off)).argmin(axis=1)
     at = share[row, best]
     place = np.where(at <= 0, VERTEX + best, np.where(at >= 1, VERTEX + (best + 1) % 3, EDGE + best))
     return np.where(inside[:, None], foot, on_edge[row, best]), np.where(inside, FACE, place)
 
 
 def _dot(one: Floats, other: Floats) -> Floats:
-    """Products of vectors along the last axis."""
-    return np.asarray(np.einsum("...i,...i->...", one, other))
+    """Scalar products along the last axis, of three; faster than a sum along so short an axis."""
+    return one[..., 0] * other[..., 0] + one[..., 1] * other[..., 1] + one[..., 2] * other[..., 2]
