@@ -1,4 +1,4 @@
-"""A few rounds of the as-rigid-as-possible map: a cheap good start for flattening."""
+"""As-rigid-as-possible parameterisation: a few rounds are a cheap good start for flattening."""
 
 from __future__ import annotations
 
@@ -11,18 +11,19 @@ from shellgen.geom.sheets import Sheets
 from shellgen.geom.vectors import sums
 
 DAMPING = 1e-9
-"""Share added to the diagonal, because a free piece may drift. Chosen: far below the stiffness, far above rounding."""
+"""Share added to the diagonal, because nothing holds a free piece. Chosen: far below the stiffness, above rounding."""
 
 HOLD = 1e12
 """Stiffness, over the largest there is, that keeps held vertices on their line. Chosen: moves of a picometre."""
 
 
 def rigid_rounds(pieces: Sheets, flat: Complexes, order: Ints, *, rounds: int = 4) -> Complexes:
-    """(n,) complex, mm: each round turns every triangle as `flat` has it and fits the vertices to the turned ones.
+    """(n,) complex, mm: each round takes the rotation of every triangle from `flat` (local step) and fits the
+    vertices to the rotated triangles (global step).
 
     order : (n,) int, place of each vertex in a good order of elimination
 
-    May fold triangles; the caller looks. Chosen: after 4 rounds the rest of flattening takes hardly fewer steps.
+    Triangles may fold; the caller must check. Rounds chosen: more than 4 hardly save steps later in flattening.
 
     References: Liu, Zhang, Xu, Gotsman & Gortler, A Local/Global Approach to Mesh Parameterization, CGF 27(5), 2008.
     """

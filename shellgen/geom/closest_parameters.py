@@ -1,4 +1,8 @@
-"""The nearest places on a smooth patch, from a good guess."""
+"""Closest-point parameters on a smooth patch, from a good guess.
+
+References: Gauss-Newton iteration (Nocedal & Wright, Numerical Optimization, 2nd ed. 2006, section 10.3) on the
+orthogonality of the offset to the tangents.
+"""
 
 from __future__ import annotations
 
@@ -11,9 +15,9 @@ from shellgen.geom.patches import Patch
 def closest_parameters(
     patch: Patch, points: Floats, uv: Floats, *, rounds: int = 12, step: float = 0.1, close: float = 1e-7
 ) -> Floats:
-    """(n, 2) uv of the places on the patch nearest to `points` (n, 3) close to it, from a guess `uv` (n, 2).
+    """(n, 2) uv of the points of the patch that are closest to `points` (n, 3) near it, from a guess `uv` (n, 2).
 
-    step : the most that a round moves, in the domain; close : a round that moves less is the last
+    step : largest move per round, in the domain; close : a round that moves less than this is the last
     """
     for _ in range(rounds):
         tangents = patch.tangents(uv)

@@ -1,4 +1,7 @@
-"""A coarser sheet that behaves as a fine one: foam spreads a bend over several thicknesses, so finer is no truer."""
+"""A coarse sheet that behaves like a fine one, by averaging the metric (homogenisation).
+
+Foam spreads a bend over several thicknesses, so a finer mesh is not more accurate.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +16,7 @@ from shellgen.geom.membrane import membrane
 from shellgen.geom.triangles import areas, locate
 
 BANDS = 48
-"""Bands from crown to rim in which the map's mean scale is taken. Chosen: far more than it has turns."""
+"""Bands from crown to rim over which the scale of the map is averaged. Chosen: far more than its scale has extrema."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -23,9 +26,11 @@ class CoarseSheet:
     places, faces : (n, 2), (m, 3) of the coarse mesh; rim : (r,) its outermost vertices, counter-clockwise
     owner  : (fine m,) coarse triangle that holds the middle of each fine one, or -1
     nearest : (m,) fine triangle whose middle is nearest that of each coarse one
-    carry  : (fine n, n) takes values at the coarse vertices to the fine ones; pick : (n, fine n) back
+    carry  : (fine n, n) prolongation: values at the coarse vertices to the fine ones; pick : (n, fine n) restriction
     fine_places, fine_faces : as given
-    middle : none of its vertices is in a mirror plane: it is a whole sheet
+    middle : None, since it is a whole sheet without a symmetry plane
+
+    References: Trottenberg, Oosterlee & Schuller, Multigrid, 2001, section 2.3 (prolongation and restriction).
     """
 
     places: Floats
@@ -40,15 +45,15 @@ class CoarseSheet:
     middle: None = None
 
     def restrict(self, points: Floats) -> Floats:
-        """(n, 3) from places (fine n, 3) of the fine sheet."""
+        """(n, 3) coarse positions from those (fine n, 3) of the fine sheet."""
         return np.asarray(self.pick @ points)
 
     def prolong(self, points: Floats) -> Floats:
-        """(fine n, 3) the fine sheet, from places (n, 3)."""
+        """(fine n, 3) fine positions from coarse ones (n, 3)."""
         return np.asarray(self.carry @ points)
 
     def rest(self, fine: Floats) -> Floats:
-        """(m, 3, 2) shapes at ease of the coarse triangles from those (fine m, 3, 2) of the fine: the mean metric."""
+        """(m, 3, 2) rest shapes of the coarse triangles from those (fine m, 3, 2) of the fine: the mean metric."""
         metric, area = _metric(fine, self.fine_places, self.fine_faces)
         inside = self.owner >= 0
         weight = np.bincount(self.owner[inside], area[inside], minlength=len(self.faces))
@@ -60,7 +65,7 @@ class CoarseSheet:
         )
         near = metric[self.nearest][:, [0, 0, 1], [0, 1, 1]].T
         e, f, g = np.where(weight > 0, mean / np.where(weight > 0, weight, 1), near)
-        root = np.sqrt(e)  # Cholesky's factor of the metric takes the place to a flat triangle
+        root = np.sqrt(e)  # the Cholesky factor of the metric maps positions on the disc to a flat triangle
         corner = self.places[self.faces]
         return np.stack(
             [
@@ -72,9 +77,9 @@ class CoarseSheet:
 
 
 def coarsened(rest: Floats, faces: Ints, places: Floats, *, most: int) -> CoarseSheet:
-    """A mesh of about `most` triangles, even in the sheet's own lengths.
+    """A mesh of about `most` triangles, evenly spaced in lengths on the sheet.
 
-    rest : (m, 3, 2) fine triangles at ease, mm; places : (n, 2) the fine mesh on the unit disc without folds
+    rest : (m, 3, 2) rest shapes of the fine triangles, mm; places : (n, 2) the fine mesh on the unit disc without folds
     """
     metric, area = _metric(rest, places, faces)
     middle = places[faces].mean(axis=1)
@@ -92,7 +97,7 @@ def coarsened(rest: Floats, faces: Ints, places: Floats, *, most: int) -> Coarse
 
 
 def _metric(rest: Floats, places: Floats, faces: Ints) -> tuple[Floats, Floats]:
-    """(m, 2, 2) squared lengths at ease per place, and (m,) areas on the disc."""
+    """(m, 2, 2) metric of the rest shapes in coordinates of the disc, and (m,) areas on the disc."""
     corner = places[faces]
     disc = membrane(corner, faces, poisson=0.0)
     gradient = np.swapaxes(rest, 1, 2) @ disc.slopes
@@ -100,7 +105,7 @@ def _metric(rest: Floats, places: Floats, faces: Ints) -> tuple[Floats, Floats]:
 
 
 def _rings(metric: Floats, area: Floats, middle: Floats, *, step: float) -> tuple[Floats, int]:
-    """(n, 2) points on rings `step` apart along and across, at ease, and how many lie on the unit circle."""
+    """(n, 2) points on rings, `step` apart in rest lengths along and across, and how many are on the unit circle."""
     radius = np.hypot(*middle.T)
     out = middle / radius[:, None]
     around = np.stack([-out[:, 1], out[:, 0]], axis=1)

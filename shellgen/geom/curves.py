@@ -13,7 +13,7 @@ def _closed_up(points: Floats, closed: bool) -> Floats:
 
 
 def arc_length(points: Floats, *, closed: bool = False) -> Floats:
-    """Length from the first point to each: (n,), or (n + 1,) when closed, the last being the whole way round."""
+    """Length from the first point to each: (n,), or (n + 1,) when closed, the last being the perimeter."""
     step = np.linalg.norm(np.diff(_closed_up(points, closed), axis=0), axis=1)
     return np.concatenate([[0.0], np.cumsum(step)])
 
@@ -24,7 +24,7 @@ def length(points: Floats, *, closed: bool = False) -> float:
 
 
 def at_arc_length(points: Floats, s: ArrayLike, *, closed: bool = False) -> Floats:
-    """(..., d) points at arc lengths `s`; beyond the ends clamped, or taken round when closed."""
+    """(..., d) points at arc lengths `s`; clamped beyond the ends, or periodic when closed."""
     along = arc_length(points, closed=closed)
     where = np.mod(s, along[-1]) if closed else np.asarray(s, float)
     whole = _closed_up(points, closed)
@@ -32,21 +32,24 @@ def at_arc_length(points: Floats, s: ArrayLike, *, closed: bool = False) -> Floa
 
 
 def resample(points: Floats, count: int) -> Floats:
-    """(count, d) points evenly spaced along the open polyline, whose two ends it keeps exactly."""
+    """(count, d) points evenly spaced along the open polyline; both ends stay exact."""
     even = at_arc_length(points, np.linspace(0, length(points), count))
     even[0], even[-1] = points[0], points[-1]
     return even
 
 
 def polygon_area(points: Floats) -> float:
-    """Area of a closed plane polygon, positive if counter-clockwise (shoelace)."""
+    """Area of a closed plane polygon, positive if counter-clockwise.
+
+    References: shoelace formula (Bronshtein et al., Handbook of Mathematics, 3.1.1).
+    """
     x, y = (points - points[0]).T
     return float(0.5 * (x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
 
 
 def normals(points: Floats) -> Floats:
     """(n, 2) unit normals to the left of a closed plane polyline, halfway between those of the two steps that meet
-    (zero where the line turns straight back)."""
+    (zero where the line reverses)."""
     step = np.diff(np.concatenate([points[-1:], points, points[:1]]), axis=0)
     step = step / np.linalg.norm(step, axis=1, keepdims=True)
     mean = step[:-1] + step[1:]

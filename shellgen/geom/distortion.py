@@ -1,12 +1,13 @@
-"""How a flat triangle differs from the curved one it came from.
+"""Distortion of triangles between the curved surface and the plane.
 
 Points of the plane are written as complex numbers x + iy. The linear map of a triangle is then
 w -> a w + b conj(w): `a` turns and scales, `b` shears, and the singular values are |a| + |b| and |a| - |b|.
-They are flat length over curved length; a foam worker thinks of the inverse, the stretch.
+They are flat length over curved length; the stretch of the foam is the inverse.
 
 References
 ----------
-Lipman, Bounded Distortion Mapping Spaces for Triangular Meshes, ACM TOG 31(4), 2012 (the two halves of the map).
+Lipman, Bounded Distortion Mapping Spaces for Triangular Meshes, ACM TOG 31(4), 2012 (the similarity and
+anti-similarity parts of the map, its Wirtinger derivatives).
 """
 
 from __future__ import annotations
@@ -19,12 +20,12 @@ from shellgen.errors import GeometryError
 from shellgen.geom.arrays import Complexes, Floats, Ints
 
 SLIVER = 1e-9
-"""Least height over longest side of a triangle that still has a usable map. Chosen: far above rounding."""
+"""Least height over longest side of a triangle whose map is still usable. Chosen: far above rounding."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rest:
-    """Curved triangles as the flat ones are measured against.
+    """The curved triangles: the reference configuration.
 
     areas  : (m,) mm2
     slopes : (m, 3) complex, half the gradient of each corner's hat function in the triangle's own plane, 1/mm
@@ -54,7 +55,7 @@ def rest(points: Floats, faces: Ints) -> Rest:
 
 
 def wirtinger(slopes: Complexes, faces: Ints, flat: Complexes) -> tuple[Complexes, Complexes]:
-    """(m,), (m,) complex: the turning half a and the shearing half b of each map; flat : (n,) complex."""
+    """(m,), (m,) complex: the Wirtinger derivatives of each map: a, rotation and scale; b, shear. flat : (n,)."""
     corner = flat[faces]
     return np.einsum("mk,mk->m", corner, slopes.conj()), np.einsum("mk,mk->m", corner, slopes)
 

@@ -1,4 +1,7 @@
-"""One half of a sheet that is its own mirror image in the plane y = 0: half the unknowns, the same shape."""
+"""Half of a sheet symmetric about the plane y = 0: half the unknowns, the same solution (symmetry reduction).
+
+References: Bathe, Finite Element Procedures, 2nd ed. 2014, section 4.2 (symmetry conditions on a half model).
+"""
 
 from __future__ import annotations
 
@@ -12,17 +15,17 @@ from shellgen.geom.arrays import Bools, Floats, Ints
 from shellgen.geom.halfedges import ends, find
 
 SYMMETRY_TOLERANCE = 1e-6
-"""Difference of an edge from its mirror image, mm, that is rounding. Chosen: far below what any knife cuts."""
+"""Difference of an edge from its mirror image, mm, that counts as rounding. Chosen: far below what a knife can cut."""
 
 REFLECTION = np.array([1.0, -1.0, 1.0])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HalfSheet:
-    """faces : (m, 3) in its own numbering; middle : (k,) bool, vertices in the plane; rim : (r,) its part of the rim
+    """faces : (m, 3) in the numbering of the half; middle : (k,) bool, vertices in the plane; rim : (r,) vertices
 
-    vertices, triangles : (k,), (m,) of the whole sheet; image, away : (n,) vertex of the half for each of the whole
-    sheet, and whether it is the image of that
+    vertices, triangles : (k,), (m,) of the whole sheet; image, away : (n,) for each vertex of the whole sheet the
+    vertex of the half, and whether it is the mirror image of that one
     """
 
     faces: Ints
@@ -34,24 +37,24 @@ class HalfSheet:
     away: Bools
 
     def rest(self, whole: Floats) -> Floats:
-        """(m, 3, 2) shapes at ease, from those of the whole sheet."""
+        """(m, 3, 2) rest shapes, from those of the whole sheet."""
         return whole[self.triangles]
 
     def restrict(self, points: Floats) -> Floats:
-        """(k, 3) from places (n, 3) of the whole sheet."""
+        """(k, 3) positions from those (n, 3) of the whole sheet."""
         taken = points[self.vertices]
         taken[self.middle, 1] = 0.0
         return taken
 
     def prolong(self, points: Floats) -> Floats:
-        """(n, 3) the whole sheet, from places (k, 3) of the half."""
+        """(n, 3) positions of the whole sheet from those (k, 3) of the half."""
         return points[self.image] * np.where(self.away[:, None], REFLECTION, 1.0)
 
 
 def half_sheet(faces: Ints, mirror: Ints, rim: Ints) -> HalfSheet | None:
-    """The half without the last vertex off the plane; None if the plane does not part the sheet in two.
+    """The half on one side of the plane; None if the plane does not divide the sheet in two.
 
-    faces : (m, 3); mirror : (n,) the mirror image of each vertex, those in the plane their own; rim : (r,) vertices
+    faces : (m, 3); mirror : (n,) the mirror image of each vertex, itself if in the plane; rim : (r,) vertices
     """
     middle = mirror == np.arange(len(mirror))
     ends = np.stack([faces, np.roll(faces, -1, axis=1)]).reshape(2, -1)
@@ -73,7 +76,7 @@ def half_sheet(faces: Ints, mirror: Ints, rim: Ints) -> HalfSheet | None:
 
 
 def is_symmetric(faces: Ints, rest: Floats, mirror: Ints) -> bool:
-    """Whether every triangle at ease, `rest` (m, 3, 2), is the mirror image of its own mirror image."""
+    """Whether the rest shape (m, 3, 2) of every triangle mirrors that of its mirror image."""
     start, end = ends(faces)
     image = find((start, end), (mirror[end], mirror[start]))
     length = np.linalg.norm(np.roll(rest, -1, axis=1) - rest, axis=2).ravel()

@@ -1,4 +1,4 @@
-"""Smooth functions on the upper unit hemisphere, mirror-symmetric, as polynomials in s = (p, q, w), and their fit.
+"""An orthonormal hemisphere basis: mirror-symmetric polynomials in s = (p, q, w) on the upper unit hemisphere; fits.
 
 The basis is Re (p + i q)^m P_mk(w), m + k <= degree, with polynomials P_mk that make it orthonormal on the hemisphere;
 it spans all polynomials in p, q, w up to that degree that are even in q. Coefficients stand in a (degree + 1)-square
@@ -21,10 +21,10 @@ from scipy import linalg
 from shellgen.geom.arrays import Floats, Ints
 
 _LEAST = 1e-11
-"""Weight of the bending, as a share of what the samples weigh, that keeps it definite where nothing was sampled."""
+"""Weight of the bending, as a share of that of the samples, which keeps the fit definite where there are no samples."""
 
 _BLOCK = 4096
-"""Places summed at a time (chosen: the tables of one block fit in the processor's cache)."""
+"""Points evaluated at a time (chosen: the tables of one block fit in the processor's cache)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,7 +72,7 @@ class Basis:
         )
 
     def series(self, coefficients: Floats) -> Series:
-        """The function in a form that is quickly summed."""
+        """The function in a form that is fast to evaluate."""
         size = self.degree + 1
         w = (1 - np.cos(np.pi * (np.arange(size) + 0.5) / size)) / 2
         values = np.zeros((size, size))  # of the sums over k, row m, at the nodes
@@ -87,7 +87,7 @@ class Basis:
     def bending(self) -> Floats:
         """(count, count) integral over the hemisphere of the product of the members' intrinsic Hessians.
 
-        Constants alone are free. With t = cos x, x the angle from the pole, and f(x) cos(m a): the Hessian is f'',
+        Only constants have no energy. With t = cos x, x the angle from the pole, and f(x) cos(m a): the Hessian is f'',
         (f' cot x - m^2 f / sin^2 x) and twice m (f' / sin x - f cos x / sin^2 x), the last with sin(m a).
 
         References: do Carmo, Riemannian Geometry, 1992, chapter 6, exercise 11 (Hessian of a function).
@@ -119,8 +119,8 @@ class Basis:
 class Series:
     """A function of the basis as sum over m of Re (p + i q)^m f_m(w).
 
-    along : (3, M, M) f_m, f_m' and f_m'' in Chebyshev polynomials of 2 w - 1, row m. A table of these serves all m at
-            once, so that the sums are one product of matrices: a sixth of the time of the recurrences.
+    along : (3, M, M) f_m, f_m' and f_m'' in Chebyshev polynomials of 2 w - 1, row m. One table of these serves all
+            m, so that evaluation is a matrix product: a sixth of the time of the recurrences.
 
     References: Mason and Handscomb, Chebyshev Polynomials, 2003, sections 2.4.4 and 6.2 (derivatives, interpolation).
     """
@@ -141,7 +141,7 @@ class Series:
         f, df, ddf = (self.along.reshape(3 * size, size) @ _chebyshev(2 * w - 1, size)).reshape(3, size, -1)
         cosine, sine = _powers(p, q, size - 1)
         m = np.arange(1.0, size)[:, None]
-        c1, s1 = m * cosine[:-1], m * sine[:-1]  # of Re z^m by p, and by q with its sign turned; nothing for m = 0
+        c1, s1 = m * cosine[:-1], m * sine[:-1]  # derivative of Re z^m by p, and minus that by q; zero for m = 0
         c2, s2 = m[1:] * c1[:-1], m[1:] * s1[:-1]
         value[:] = _dot(cosine, f)
         first[0], first[1], first[2] = _dot(c1, f[1:]), -_dot(s1, f[1:]), _dot(cosine, df)
@@ -189,7 +189,7 @@ def _gauss(count: int) -> tuple[Floats, Floats]:
 
 
 def _powers(p: Floats, q: Floats, degree: int) -> tuple[Floats, Floats]:
-    """Real and imaginary part of (p + i q)^m, (degree + 1, n) each; a turned sign of q turns that of the second."""
+    """Real and imaginary part of (p + i q)^m, (degree + 1, n) each; the second is odd in q."""
     real, imaginary = np.empty((degree + 1, len(p))), np.empty((degree + 1, len(p)))
     real[0], imaginary[0] = 1.0, 0.0
     for m in range(degree):
@@ -200,7 +200,7 @@ def _powers(p: Floats, q: Floats, degree: int) -> tuple[Floats, Floats]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fitter:
-    """A penalised least-squares fit, diagonal once and for all: any strength of smoothing is then a product.
+    """A penalised least-squares fit, diagonalised once: each strength of smoothing then costs one matrix product.
 
     vectors : (count, count) V with V'(G + e B) V = 1, V'B V = diag(bend); G of the samples, B the bending
     """
@@ -214,7 +214,7 @@ class Fitter:
     count: int
 
     def fit(self, strength: float) -> Floats:
-        """The coefficients, bending weighed by `strength`: waves of 2 pi strength^(1/4) radians are halved."""
+        """Coefficients, bending weighted by `strength`: waves of 2 pi strength^(1/4) radians lose half their height."""
         gain = 1 / (1 + (strength - self.least) * self.bend)
         return self.basis.spread(self.vectors @ (gain * self.moment))
 
@@ -233,7 +233,7 @@ class Fitter:
 
 
 def fitter(of: Basis, table: Floats, bending: Floats, values: Floats, weights: Floats) -> Fitter:
-    """Prepares the fit of `values` (n,) at the places of `table`, `of.design(s)`; weights (n,) in steradians."""
+    """Prepares the fit of `values` (n,) at the points of `table`, `of.design(s)`; weights (n,) in steradians."""
     gram, moment = _gram(table, values, weights)
     least = _LEAST * np.trace(gram) / np.trace(bending)
     bend, vectors = linalg.eigh(bending, gram + least * bending)
@@ -248,7 +248,7 @@ def _gram(table: Floats, values: Floats, weights: Floats) -> tuple[Floats, Float
 
 
 def trusted(table: Floats, bending: Floats, values: Floats, weights: Floats, *, strength: float) -> Floats:
-    """(n,) how far each sample is to be trusted, 0 to 1: Tukey's biweight at 4.685 standard deviations from a fit.
+    """(n,) robust weight of each sample, 0 to 1: Tukey's biweight at 4.685 standard deviations from a fit.
 
     References: Holland and Welsch, Robust regression using iteratively reweighted least squares, 1977.
     """
@@ -257,7 +257,7 @@ def trusted(table: Floats, bending: Floats, values: Floats, weights: Floats, *, 
         gram, moment = _gram(table, values, weights * trust)
         rest = values - table @ linalg.solve(gram + strength * bending, moment, assume_a="pos")
         spread = 1.4826 * np.median(np.abs(rest))
-        if spread < 1e-9:  # exact to a thousandth of a micrometre: nothing is to be doubted
+        if spread < 1e-9:  # exact to a thousandth of a micrometre: there are no outliers
             break
         trust = np.clip(1 - (rest / (4.685 * spread)) ** 2, 0, None) ** 2
     return trust

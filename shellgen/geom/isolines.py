@@ -1,4 +1,4 @@
-"""A mesh cut along the level lines of a value that is linear in each triangle."""
+"""A mesh cut along the isolines of a value that is linear in each triangle."""
 
 from __future__ import annotations
 
@@ -8,11 +8,13 @@ from shellgen.geom.arrays import Floats, Ints
 
 
 def cut_at(vertices: Floats, faces: Ints, values: Floats, level: float) -> tuple[Floats, Ints, Floats]:
-    """The mesh with the level line of `values` as edges: vertices (n + k, d), faces, and the values there.
+    """The mesh with the isoline of `values` as edges: vertices (n + k, d), faces, and the values there.
 
     vertices : (n, d), any columns that are linear along edges; values : (n,)
 
-    No triangle is left with values on both sides of the level. References: marching triangles.
+    No triangle is left with values on both sides of the level.
+
+    References: the table of cases of Lorensen & Cline, Marching Cubes, SIGGRAPH 1987, on triangles.
     """
     above = values >= level
     split = np.flatnonzero(above[faces].any(axis=1) & ~above[faces].all(axis=1))
@@ -36,7 +38,7 @@ def cut_at(vertices: Floats, faces: Ints, values: Floats, level: float) -> tuple
 def cut_into_bands(
     vertices: Floats, faces: Ints, values: Floats, levels: tuple[float, ...]
 ) -> tuple[Floats, Ints, Ints]:
-    """The mesh cut along every level line: vertices, faces, and for each face how many levels it lies above."""
+    """The mesh cut along every isoline: vertices, faces, and the number of levels below each face."""
     for level in levels:
         vertices, faces, values = cut_at(vertices, faces, values, level)
     return vertices, faces, (values[faces].mean(axis=1)[:, None] >= np.array(levels)).sum(axis=1)

@@ -15,7 +15,7 @@ class Mates:
     """Linear conditions on edge lengths: each row of `weights` times the flat lengths must vanish.
 
     edges   : (e, 2) int, vertices
-    weights : (k, e) sparse; +1 on one side of a stretch of seam, -1 on the other, a part of 1 where a mark
+    weights : (k, e) sparse; +1 on one side of a stretch of seam, -1 on the other, a fraction where a mark
               falls within an edge
     """
 
@@ -25,7 +25,7 @@ class Mates:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stations:
-    """Where each condition touches the vertices, once for every condition and vertex.
+    """The vertices on which each condition depends, once for every condition and vertex.
 
     condition, vertex : (s,) int, sorted by condition
     edge, row  : (w,) the conditions' entries: which edge, which condition
@@ -62,12 +62,12 @@ def stations(mates: Mates) -> Stations:
 
 
 def differences(mates: Mates, flat: Complexes) -> Floats:
-    """(k,) mm by which the mates differ; flat : (n,) complex."""
+    """(k,) difference of length of the mates, mm; flat : (n,) complex."""
     return np.asarray(mates.weights @ np.abs(flat[mates.edges[:, 1]] - flat[mates.edges[:, 0]]))
 
 
 def gradients(mates: Mates, at: Stations, flat: Complexes) -> Complexes:
-    """(s,) complex: how each condition grows when the station's vertex moves; flat : (n,) complex."""
+    """(s,) complex: gradient of each condition by the position of the station's vertex; flat : (n,) complex."""
     along = flat[mates.edges[:, 1]] - flat[mates.edges[:, 0]]
     pull = at.weight * (along / np.abs(along))[at.edge]
     count = len(at.vertex)

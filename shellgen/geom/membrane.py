@@ -1,4 +1,4 @@
-"""The in-plane elasticity of a thin sheet cut into triangles: each remembers the shape it had when flat.
+"""In-plane elasticity of a thin sheet of triangles, each with a flat rest shape (constant-strain triangles).
 
 Energies are in units of Young's modulus times thickness, so they come out in mm2.
 """
@@ -28,7 +28,7 @@ def lay_flat(corners: Floats) -> Floats:
 
 
 def plane_stress(poisson: float) -> Floats:
-    """(3, 3) stiffness on (e11, e22, 2 e12) of a sheet free to thin out, with unit Young's modulus.
+    """(3, 3) stiffness on (e11, e22, 2 e12) of a sheet in plane stress, with unit Young's modulus.
 
     References: Timoshenko & Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed. 1959, ch. 2.
     """
@@ -53,7 +53,7 @@ class Membrane:
     law: Floats
 
     def deformation(self, points: Floats) -> Floats:
-        """(m, 3, 2) how one mm of flat triangle lies in space."""
+        """(m, 3, 2) deformation gradients."""
         return np.swapaxes(points[self.faces], 1, 2) @ self.slopes
 
     def _strain(self, gradient: Floats) -> Floats:
@@ -75,10 +75,10 @@ class Membrane:
     def derivatives(self, points: Floats, *, convex: bool) -> tuple[Floats, Floats]:
         """(m, 3, 3) gradient by corner and axis, and (m, 3, 3, 3, 3) Hessian by corner, axis, corner, axis.
 
-        convex : keep of the stress stiffness only the part in tension, which leaves the Hessian positive semidefinite
+        convex : keep only the tensile part of the stress stiffness, so that the Hessian is positive semidefinite
 
-        References: Teran et al., Robust Quasistatic Finite Elements and Flesh Simulation, SCA 2005, on keeping the
-        definite part element by element; here the split into material and stress part makes it closed form.
+        References: Teran et al., Robust Quasistatic Finite Elements and Flesh Simulation, SCA 2005, on
+        projecting element by element; the split into material and stress part gives it in closed form here.
         """
         gradient = self.deformation(points)
         stress = (self._strain(gradient) @ self.law) * self.area[:, None]
@@ -97,14 +97,14 @@ class Membrane:
 
 
 def membrane(rest: Floats, faces: Ints, *, poisson: float) -> Membrane:
-    """The sheet whose triangles are at ease in the shapes `rest` (m, 3, 2), mm.
+    """The sheet with the rest shapes `rest` (m, 3, 2) of its triangles, mm.
 
-    Raises GeometryError if one of them lies clockwise or has no area.
+    Raises GeometryError if one of them is clockwise or has no area.
     """
     first, second = rest[:, 1] - rest[:, 0], rest[:, 2] - rest[:, 0]
     twice = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
     if not (twice > 0).all():
-        raise GeometryError(f"{int((~(twice > 0)).sum())} flat triangles lie face down or have no area")
+        raise GeometryError(f"{int((~(twice > 0)).sum())} flat triangles are clockwise or have no area")
     one = np.stack([second[:, 1], -second[:, 0]], axis=1) / twice[:, None]
     two = np.stack([-first[:, 1], first[:, 0]], axis=1) / twice[:, None]
     return Membrane(faces, np.stack([-one - two, one, two], axis=1), twice / 2, plane_stress(poisson))

@@ -1,4 +1,8 @@
-"""Mending a raw triangle mesh: points that coincide joined, worthless triangles dropped, the largest part kept."""
+"""Repair of a raw triangle mesh: coincident points are merged, degenerate and duplicate triangles are dropped, the
+largest component is kept.
+
+References: Attene, Campen & Kobbelt, Polygon Mesh Repairing: An Application Perspective, ACM Comput. Surv. 45(2), 2013.
+"""
 
 from __future__ import annotations
 
@@ -12,15 +16,15 @@ from shellgen.geom.arrays import Bools, Floats, Ints
 from shellgen.geom.vectors import sums
 
 _STEPS = 2**20
-"""Points closer than the mesh's extent over this are one. Chosen: half a micrometre on a shell, above the rounding of
-single precision, and three such counts fill 63 bits."""
+"""Points closer than the extent of the mesh over this are merged. Chosen: half a micrometre on a shell, above the
+rounding of single precision, and three such counts fill 63 bits."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cleaned:
-    """points (n, 3), faces (m, 3); across : (m, 3) along each face's normal, twice its area long, in the file's own
-    sense of turning; worthless : triangles dropped, without area or there twice; parts : loose parts dropped, lost :
-    their share of all area.
+    """points (n, 3), faces (m, 3); across : (m, 3) along each face's normal, twice its area long, oriented as in
+    the file; worthless : number of degenerate or duplicate triangles dropped; parts : number of components dropped,
+    lost : their share of the area.
     """
 
     points: Floats
@@ -31,21 +35,21 @@ class Cleaned:
     lost: float
 
     def areas(self) -> Floats:
-        """(n,) of the faces round each point."""
+        """(n,) a third of the area of the faces around each point."""
         third = np.sqrt(np.einsum("fd,fd->f", self.across, self.across)) / 6
         return sums(self.faces.ravel(), np.repeat(third, 3), len(self.points))
 
     def normals(self) -> Floats:
-        """(n, 3) unit, of the faces round each point weighted by area."""
+        """(n, 3) unit, mean of the faces around each point, weighted by area."""
         at = self.faces.ravel()
         total = np.column_stack([np.bincount(at, np.repeat(n, 3), minlength=len(self.points)) for n in self.across.T])
         return np.asarray(total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-300))
 
 
 def clean(points: Floats, faces: Ints) -> Cleaned:
-    """Welds, drops triangles without area or there twice, and keeps the connected part with the most area.
+    """Merges coincident points, drops degenerate and duplicate triangles, and keeps the component with the most area.
 
-    ValueError if nothing is left.
+    ValueError if no triangle has an area.
     """
     joined, corners = _welded(points, faces)
     across = _across(joined, corners)
@@ -86,7 +90,7 @@ def _welded(points: Floats, faces: Ints) -> tuple[Floats, Ints]:
 
 
 def _across(points: Floats, faces: Ints) -> Floats:
-    """(m, 3) cross product of two sides of each face, column by column: a third of the time of rows."""
+    """(m, 3) cross product of two sides of each face, column by column, which takes a third of the time of rows."""
     first, second, third = (np.ascontiguousarray(column) for column in faces.T)
     columns = [(x[second] - x[first], x[third] - x[first]) for x in np.ascontiguousarray(points.T)]
     (ax, bx), (ay, by), (az, bz) = columns
@@ -99,7 +103,7 @@ def _once(faces: Ints) -> Bools:
     low, high = (pick(pick(first, second), third) for pick in (np.minimum, np.maximum))
     middle = first + second + third - low - high
     most = np.uint64(faces.max(initial=0) + 1)
-    key = (low.astype(np.uint64) * most + middle.astype(np.uint64)) * most + high.astype(np.uint64)  # may run over
+    key = (low.astype(np.uint64) * most + middle.astype(np.uint64)) * most + high.astype(np.uint64)  # may wrap
     keep = np.ones(len(faces), bool)
     ordered = np.sort(key)
     if (ordered[1:] == ordered[:-1]).any():
@@ -110,8 +114,8 @@ def _once(faces: Ints) -> Bools:
 
 
 def widest_rim(points: Floats, faces: Ints) -> Ints:
-    """Vertices of the connected run of edges that bound one triangle only, of several the one that reaches furthest;
-    empty if the mesh is closed. Not the longest: the noisy edge of a small hole goes to and fro.
+    """Vertices of the connected boundary with the largest bounding box; empty if the mesh is closed. The length is no
+    criterion: the noisy boundary of a small hole can be long.
     """
     first, second, third = faces.T
     sides = ((first, second), (second, third), (third, first))

@@ -1,7 +1,7 @@
-"""Triangle meshes from the bytes of STL, OBJ and PLY files, in time and memory bounded by the file's own size.
+"""Triangle meshes from the bytes of STL, OBJ and PLY files, in time and memory bounded by the size of the file.
 
-Nothing a file says of itself is believed: counts are held against the bytes there are before anything is reserved,
-no other file is opened, and text is read a few megabytes at a time.
+No number in a file is trusted: counts are compared with the size of the file before memory is reserved, no other file
+is opened, and text is read a few megabytes at a time.
 
 References
 ----------
@@ -32,9 +32,9 @@ Mesh = tuple[Floats, Ints]
 
 
 def read(data: bytes, suffix: str) -> Mesh:
-    """Points (n, 3) float and faces (m, 3) int, as they stand in the file; an STL's corners are not yet joined.
+    """Points (n, 3) float and faces (m, 3) int, as in the file; coincident corners of an STL are not merged.
 
-    suffix : of the file's name, ".stl", ".obj" or ".ply". ValueError says in words what was found.
+    suffix : of the file's name, ".stl", ".obj" or ".ply". ValueError describes what was found.
     """
     if suffix.lower() not in READERS:
         raise ValueError(f"a file ending in {suffix or 'nothing'}")
@@ -57,7 +57,7 @@ def _room_for(triangles: int) -> None:
 
 
 def _room_for_points(count: int) -> None:
-    if count > 3 * MOST:  # as many as there would be if no two triangles shared any
+    if count > 3 * MOST:  # the number if no two triangles shared a point
         raise ValueError(f"{count} points or more")
 
 
@@ -108,7 +108,7 @@ def _obj(data: bytes) -> Mesh:
 
 
 def _rounds(faces: list[bytes]) -> tuple[Ints, Ints]:
-    """Points of all faces in turn, and how many each has; what stands behind a slash does not count."""
+    """Points of all faces in turn, and how many each has; what follows a slash is ignored."""
     text = b"\n".join(faces)
     if b"/" in text:
         faces = re.sub(rb"/\S*", b"", text).split(b"\n")
@@ -116,13 +116,13 @@ def _rounds(faces: list[bytes]) -> tuple[Ints, Ints]:
     try:
         even = np.loadtxt(faces, np.int64, comments=None, ndmin=2) if faces else np.zeros((0, 3), np.int64)
         return even.ravel(), np.full(*even.shape)
-    except ValueError:  # faces of several kinds, or what are no whole numbers
+    except ValueError:  # faces with different numbers of corners, or words that are not whole numbers
         words = [face.split() for face in faces]
         return _whole(_numbers(word for face in words for word in face)), np.array([len(face) for face in words])
 
 
 def _fans(corners: Ints, counts: Ints) -> Ints:
-    """(m, 3) triangles of polygons with so many corners each, as fans from the first."""
+    """(m, 3) triangles of polygons with `counts` corners each, as fans from the first."""
     first = np.cumsum(counts) - counts
     triangles = np.maximum(counts - 2, 0)
     _room_for(int(triangles.sum()))
@@ -219,7 +219,7 @@ def _rows(lines: Iterator[bytes], count: int, columns: Iterable[int]) -> Floats:
     """(count, columns) numbers from the next lines."""
     try:
         with warnings.catch_warnings():
-            warnings.filterwarnings("ignore", "loadtxt: input contained no data", UserWarning)  # told below
+            warnings.filterwarnings("ignore", "loadtxt: input contained no data", UserWarning)  # reported below
             rows = np.loadtxt(islice(lines, count), comments=None, usecols=tuple(columns), ndmin=2)
     except ValueError:
         raise ValueError("coordinates or corners that are missing or no numbers") from None
@@ -251,7 +251,7 @@ def _blocks(data: bytes) -> Iterator[list[bytes]]:
 
 
 def _places(lines: list[bytes]) -> Floats:
-    """(3 n,) the three numbers behind the first word of each line; what follows them does not count."""
+    """(3 n,) the three numbers after the first word of each line; what follows them is ignored."""
     try:
         return np.loadtxt(lines, comments=None, usecols=(1, 2, 3)).ravel() if lines else np.zeros(0)
     except ValueError:

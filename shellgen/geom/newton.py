@@ -1,4 +1,4 @@
-"""Newton's method on the symmetric Dirichlet energy of many flat triangles at once; steps that never fold one."""
+"""Projected Newton method on the symmetric Dirichlet energy of many flat triangles at once, without folds."""
 
 from __future__ import annotations
 
@@ -12,10 +12,11 @@ from shellgen.geom.mates import differences
 from shellgen.geom.sheets import LEVEL, SHEAR, SHEAR_TURN, SIZE, TURN, Sheets, frames
 
 ARMIJO, CUT_BACK, LEAST_STEP = 1e-4, 0.8, 1e-6
-"""Line search: share of the promised fall that must come true, factor and end of cutting back. Customary values."""
+"""Backtracking line search: share of the predicted decrease that must be reached, factor, and least step. Customary
+values (Nocedal & Wright, Numerical Optimization, 2nd ed. 2006, section 3.1)."""
 
 ROUNDING = 1e-12
-"""Energies closer than this are equal. Chosen: a few thousand roundings of the 4 of a rigid motion."""
+"""Energies closer than this count as equal. Chosen: a few thousand roundings of the 4 of a rigid motion."""
 
 
 def dirichlet(size: Floats, shear: Floats) -> tuple[Floats, Floats]:
@@ -24,7 +25,7 @@ def dirichlet(size: Floats, shear: Floats) -> tuple[Floats, Floats]:
     size, shear : (m,) |a| and |b|, see `distortion`
 
     The energy is g(|a| + |b|) + g(|a| - |b|) with g convex, so the only part of its Hessian that can be negative is
-    the turn of a. It is cut off at zero, which gives the nearest positive semidefinite matrix in closed form.
+    the rotation of a. It is clamped at zero, which gives the nearest positive semidefinite matrix in closed form.
 
     References: Smith, de Goes & Kim, Analytic Eigensystems for Isotropic Distortion Energies, ACM TOG 38(1), 2019.
     """
@@ -44,14 +45,14 @@ def element_matrices(basis: Floats, hessian: Floats) -> Floats:
     """(8, 8, m) second derivatives by the unknowns, from (5, 5, m) in the frames `basis` (5, 8, m); their upper
     triangle, with zeros below it.
 
-    Nothing joins the turns with the rest or with each other (see `frames`).
+    The rotations are coupled neither to the rest nor to each other (see `frames`).
     """
     bent = np.empty_like(basis)
     bent[: LEVEL + 1] = np.einsum("klm,lim->kim", hessian[: LEVEL + 1, : LEVEL + 1], basis[: LEVEL + 1])
     for turn in (TURN, SHEAR_TURN):
         bent[turn] = hessian[turn, turn] * basis[turn]
     elements = np.zeros((8, *basis.shape[1:]))
-    for row in range(7):  # the last unknown is idle
+    for row in range(7):  # the last unknown is unused
         np.einsum("km,kjm->jm", basis[:, row], bent[:, row:7], out=elements[row, row:7])
     return elements
 
@@ -59,7 +60,7 @@ def element_matrices(basis: Floats, hessian: Floats) -> Floats:
 def longest_steps(sound: Callable[[Floats], Bools], start: Floats) -> Floats:
     """(count,) step lengths, cut back piece by piece from `start` until `sound` (steps -> (count,) bool) holds.
 
-    A piece for which no step is sound stays where it is.
+    A piece for which no step is accepted does not move.
     """
     steps = start
     while not (fine := sound(steps) | (steps == 0)).all():
@@ -71,7 +72,8 @@ def longest_steps(sound: Callable[[Floats], Bools], start: Floats) -> Floats:
 def relax(matrix: Hessian, flat: Complexes, *, tolerance: float = 1.0, most: int = 60) -> Complexes:
     """(n,) complex, mm: fold-free flat pieces `flat` with lower symmetric Dirichlet energy and closed mates.
 
-    Stops after the first step that promised less than `tolerance` times the energy above a rigid motion's.
+    Stops after the first step whose predicted decrease is below `tolerance` times the energy above that of a rigid
+    motion.
     """
     pieces, tied = matrix.pieces, matrix.at is not None
     for _ in range(most):
@@ -95,7 +97,7 @@ def relax(matrix: Hessian, flat: Complexes, *, tolerance: float = 1.0, most: int
 
 
 def _descend(pieces: Sheets, flat: Complexes, move: Complexes, promise: Floats, penalty: float) -> Complexes:
-    """Goes along `move` as far as the energy falls enough, piece by piece unless mates tie them."""
+    """Moves along `move` as far as the energy decreases enough, piece by piece unless mates couple them."""
     before = _energy(pieces, flat, penalty)
 
     def sound(steps: Floats) -> Bools:
@@ -106,9 +108,9 @@ def _descend(pieces: Sheets, flat: Complexes, move: Complexes, promise: Floats, 
 
 
 def _energy(pieces: Sheets, flat: Complexes, penalty: float) -> Floats:
-    """(count,) mean symmetric Dirichlet energy of each piece above a rigid motion's, endless if it folds.
+    """(count,) mean symmetric Dirichlet energy of each piece above that of a rigid motion, infinite if it folds.
 
-    With mates: for every piece the sum over all and over the mates' penalties.
+    With mates: for every piece the sum over all pieces and the penalties of the mates.
     """
     _, _, size, shear = pieces.radii(flat)
     large, small = size + shear, np.where(size > shear, size - shear, np.inf)

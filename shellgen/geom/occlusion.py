@@ -1,4 +1,4 @@
-"""How much of the open sky a point of a surface sees past whatever stands round it: ambient occlusion."""
+"""Ambient occlusion: the share of the sky that a point of a surface sees past other surfaces (its sky view factor)."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from shellgen.geom.arrays import Bools, Floats, Ints
 from shellgen.geom.scan_conversion import Facets, read, samples
 
 PADDING = 2
-"""Pixels round the picture of the occluders (chosen: a point just outside them meets none)."""
+"""Pixels around the picture of the occluders. Chosen: a point just outside them meets none."""
 LIFT = 1.0
-"""Pixels by which a point is held off its own surface, lest the raster of that surface hide it (chosen)."""
+"""Pixels by which a point is lifted off its surface, so that the raster of that surface does not hide it. Chosen."""
 STEPS = 2**30
-"""Depths that can be told apart along a direction."""
+"""Number of depths that are distinguished along a direction. Chosen."""
 
 
 def openness(
@@ -24,21 +24,21 @@ def openness(
     an open plane has 1.
 
     points, normals : (n, 3) mm and unit
-    corners         : (m, 3, 3) mm, triangles that hide; either side counts
-    axes            : lines along which is looked, both ways: twice as many directions, evenly spread
-    pixel           : mm of the raster on which the triangles are seen along an axis
-    reach           : mm beyond which nothing hides
+    corners         : (m, 3, 3) mm, occluding triangles, two-sided
+    axes            : lines of sight, used both ways: twice as many directions, evenly spread
+    pixel           : mm, raster on which the triangles are projected along an axis
+    reach           : mm, beyond which nothing occludes
 
-    The error falls as the directions become more and the pixels smaller. Deterministic.
+    The error decreases with more directions and smaller pixels. Deterministic.
 
     References: the definition of Zhukov, Iones & Kronin, An Ambient Light Illumination Model, 1998; shared directions
-    with a depth raster each as in the hemicube of Cohen & Greenberg, 1985, here all depths kept.
+    with a depth raster each as in the hemicube of Cohen & Greenberg, 1985, here with all depths.
     """
     free, total = np.zeros(len(points)), np.zeros(len(points))
     if not len(corners):
         return np.ones(len(points))
     held = points + LIFT * pixel * normals
-    hiding = corners.transpose(2, 1, 0).reshape(3, -1)  # one axis after the other: numpy is slow along short axes
+    hiding = corners.transpose(2, 1, 0).reshape(3, -1)  # coordinates first: numpy is slow along short axes
     for axis, frame in _axes(axes):
         cosine = normals @ axis
         weight = np.abs(cosine)
@@ -48,7 +48,7 @@ def openness(
 
 
 def slot(width: float, depth: float) -> float:
-    """Openness of the middle of the floor of a long groove with upright sides: w / sqrt(w2 + 4 d2).
+    """View factor to the sky from the middle of the floor of a long groove with vertical sides: w / sqrt(w2 + 4 d2).
 
     References: Howell, A Catalog of Radiation Heat Transfer Configuration Factors, B-5 (long strip to an opening).
     """
@@ -56,7 +56,7 @@ def slot(width: float, depth: float) -> float:
 
 
 def fibonacci_axes(count: int) -> Floats:
-    """(count, 3) unit axes evenly over half the sphere.
+    """(count, 3) unit axes, evenly spread over a hemisphere.
 
     References: spherical Fibonacci lattice (Swinbank & Purser, Fibonacci grids, Q. J. R. Meteorol. Soc. 132, 2006).
     """
@@ -69,7 +69,7 @@ def fibonacci_axes(count: int) -> Floats:
 
 @lru_cache(maxsize=8)
 def _axes(count: int) -> tuple[tuple[Floats, Floats], ...]:
-    """So many axes and their frames."""
+    """`count` axes and their frames."""
     return tuple((axis, _frame(axis)) for axis in fibonacci_axes(count))
 
 
@@ -82,15 +82,15 @@ def _frame(axis: Floats) -> Floats:
 
 
 def _hidden(points: Floats, ahead: Bools, hiding: Floats, frame: Floats, pixel: float, reach: float) -> Bools:
-    """(n,) whether something stands within `reach`; of points `ahead` (n,) bool along the axis, of others against."""
+    """(n,) whether a triangle is within `reach`: along the axis for points `ahead`, against it for the others."""
     seen = frame @ hiding
     low, high = seen.min(axis=1), seen.max(axis=1)
-    low[:2] = np.floor(low[:2] / pixel) * pixel  # one raster, whatever stands in it
+    low[:2] = np.floor(low[:2] / pixel) * pixel  # the same raster for any content
     width, height = np.ceil((high[:2] - low[:2]) / pixel).astype(int) + 2 * PADDING
     scale = STEPS / max(float(high[2] - low[2]), pixel)
     x, y = ((seen[k] - low[k]) / pixel + PADDING for k in (0, 1))
     key = np.sort(_keys(x, y, (seen[2] - low[2]) * scale, (int(height), int(width))))
-    if not len(key):  # every triangle is seen edge on, or falls between the pixels
+    if not len(key):  # every triangle is seen edge on or lies between pixel centres
         return np.zeros(len(points), bool)
     own = frame @ points.T
     column, row = (np.floor((own[k] - low[k]) / pixel).astype(np.int64) + PADDING for k in (0, 1))

@@ -81,10 +81,10 @@ def curvatures(patch: Patch, uv: Floats) -> Floats:
 
 
 def project(patch: Patch, points: Floats, *, rounds: int = 40) -> tuple[Floats, Floats]:
-    """The nearest place on the patch.
+    """Closest-point projection onto the patch.
 
-    points : (k, 3). Returns uv (k, 2), and (k,) distance, negative on the inner side. Newton's method from the nearest
-    of a grid; a point beyond the rim gets its nearest place on the rim.
+    points : (k, 3). Returns uv (k, 2), and (k,) distance, negative on the inner side. Newton's method from the closest
+    point of a grid; a point beyond the rim is projected to the rim.
     """
     grid, tree = _grid(patch)
     _, near = tree.query(points)
@@ -121,7 +121,8 @@ def _into_disc(uv: Floats) -> Floats:
 
 
 def _newton_step(patch: Patch, uv: Floats, away: Floats) -> Floats:
-    """(n, 2) step to where `away` stands square on the patch; on the rim, along it, unless the way leads inward."""
+    """(n, 2) Newton step towards the point where `away` is normal to the patch; on the rim, along it, unless the step
+    leads inward."""
     tangent = patch.tangents(uv)
     turn = patch.tangents(uv, offset=1.0) - tangent
     height = (away * patch.normals(uv)).sum(axis=1)

@@ -1,11 +1,10 @@
-"""Fills a coarse triangulation of a patch of the plane so that its image in space is well shaped.
+"""Delaunay refinement and smoothing of a coarse triangulation in the plane, measured on its image in space.
 
 A triangle too large for its place is split at its middle; an edge whose two triangles would be fatter with the other
-diagonal is flipped; inner vertices slide to the middle of their ring. All three work on whole arrays at once, measure
-in space, and never touch a fixed edge.
+diagonal is flipped; inner vertices move towards the centres of their faces. All three work on whole arrays at once,
+measure in space, and never change a fixed edge.
 
-Half edge 3 f + i runs from corner i of face f to the next; `twin` names the one that runs back, or -1 where the edge
-is fixed, as all of the boundary is.
+Half-edges are numbered as in `halfedges`; here `twin` is -1 where the edge is fixed, as all of the boundary is.
 """
 
 from __future__ import annotations
@@ -29,10 +28,10 @@ Size = Callable[[Floats], Floats]
 """points (n, 3) -> (n,) the edge length wanted there."""
 
 SPLIT = 1.18
-"""How many times larger than wanted a triangle may be before it is split. Chosen by measuring: so the mean edge comes
-out within five percent of the length asked for."""
+"""How many times larger than wanted a triangle may be before it is split. Chosen by measurement: the mean edge is then
+within five percent of the wanted length."""
 CIRCUM = 0.7
-"""Share of the circumcentre in the centre towards which vertices move. Chosen by measuring: fewest thin triangles."""
+"""Share of the circumcentre in the centre towards which vertices move. Chosen by measurement: fewest thin triangles."""
 
 
 class Fill(NamedTuple):
@@ -47,7 +46,7 @@ class Fill(NamedTuple):
 def fill(start: Fill, fixed: Ints, lift: Lift, tangents: Tangents, size: Size, *, rounds: int = 8) -> Fill:
     """Refines `start` to `size`, smoothing as it goes and `rounds` times more.
 
-    fixed : (k, 2) edges that must stay, the whole boundary among them; their vertices do not move.
+    fixed : (k, 2) edges that must stay, including the whole boundary; their vertices do not move.
     """
     mesh, twin = start, twins(start.faces)
     twin[_held(start.faces, fixed)] = -1
@@ -70,7 +69,7 @@ def _held(faces: Ints, fixed: Ints) -> Ints:
 
 
 def _rename(twin: Ints, old: Ints, new: Ints) -> None:
-    """Half edges `old` are from now on called `new`: tells them and their twins."""
+    """Renumbers half-edges `old` as `new`, in their own entries and those of their twins."""
     name = np.arange(len(twin))
     name[old] = new
     mate = twin[old]
@@ -84,7 +83,7 @@ def _join(twin: Ints, one: Ints, other: Ints) -> None:
 
 
 def _too_large(mesh: Fill, size: Size) -> Ints:
-    """Faces whose middle is farther from each corner than in an even triangle SPLIT times as large as wanted."""
+    """Faces whose centroid is farther from each corner than in an equilateral triangle SPLIT times the wanted size."""
     corner = mesh.points[mesh.faces]
     middle = corner.mean(axis=1)
     reach = np.sqrt(((corner - middle[:, None]) ** 2).sum(axis=2).min(axis=1))
@@ -132,7 +131,7 @@ def _delaunay(mesh: Fill, twin: Ints, *, passes: int = 100) -> tuple[Fill, Ints]
 
 
 def _once(edge: Ints, twin: Ints) -> Ints:
-    """Of each free edge in `edge` the smaller half, once, in order (no sorting: this runs on every pass)."""
+    """The smaller half-edge of each free edge in `edge`, once, in order (no sorting, since every pass calls this)."""
     smaller = np.minimum(edge, twin[edge])
     wanted = np.zeros(len(twin), bool)
     wanted[smaller[smaller >= 0]] = True
@@ -163,7 +162,7 @@ def _facing_cotangent(points: Floats, faces: Ints, edge: Ints) -> Floats:
     dot = np.einsum("ij,ij->i", one, other)
     square = np.einsum("ij,ij->i", one, one) * np.einsum("ij,ij->i", other, other)
     if (square <= 0).any():
-        raise GeometryError("points of the mesh fall together: the dome is too sharp there; choose other measures")
+        raise GeometryError("points of the mesh coincide: the dome is too sharp there; choose other measures")
     return np.asarray(dot / np.sqrt(np.maximum(square - dot * dot, 1e-30 * square)))
 
 
@@ -186,7 +185,7 @@ def _independent(face: Ints, mate: Ints, gain: Floats, m: int) -> Ints:
 
 
 def _relax(mesh: Fill, still: Ints, lift: Lift, tangents: Tangents, size: Size) -> Fill:
-    """Moves each free vertex along the surface to its goal; half as far, and half again, where a face would turn."""
+    """Moves each free vertex along the surface to its goal, half as far, and half again, where a face would flip."""
     total, goal = _goals(mesh, size)
     free = total > 0
     free[still] = False
@@ -205,11 +204,11 @@ def _relax(mesh: Fill, still: Ints, lift: Lift, tangents: Tangents, size: Size) 
 
 
 def _goals(mesh: Fill, size: Size) -> tuple[Floats, Floats]:
-    """Where each vertex would stand best: the mean of its faces' centres, weighed by area over the square of the size
-    wanted. Returns the sums of weights (n,) and the places (n, 3).
+    """Goal of each vertex: the mean of the centres of its faces, weighted by area over the square of the wanted
+    size. Returns the sums of weights (n,) and the goals (n, 3).
 
     References: Chen & Xu, Optimal Delaunay Triangulations, J. Comput. Math. 22(2), 2004 (circumcentres); mixed with
-    the centroids of Lloyd's method, which is gentler at first.
+    the centroids of Lloyd's method, which is more stable at first.
     """
     corner, vertex = mesh.points[mesh.faces], mesh.faces.ravel()
     middle = corner.mean(axis=1)

@@ -1,4 +1,7 @@
-"""Pieces that are flattened together, and the triangle's own frame in which distortion energies are simple."""
+"""Pieces that are flattened together, and the frame of each triangle in which isotropic energies are nearly diagonal.
+
+References: Smith, de Goes & Kim, Analytic Eigensystems for Isotropic Distortion Energies, ACM TOG 38(1), 2019.
+"""
 
 from __future__ import annotations
 
@@ -20,7 +23,7 @@ class Sheets:
     piece   : (m,) int, piece of each triangle; `vertex_piece` (n,) of each vertex; `count` of them
     share   : (m,) area of each triangle over that of its piece
     held    : (n,) bool, vertices that slide along the line y = 0
-    mates   : stretches of outline to come out equally long, if any
+    mates   : parts of the outlines that must have equal lengths, if any
     """
 
     points: Floats
@@ -72,12 +75,12 @@ SIZE, SHEAR, LEVEL, TURN, SHEAR_TURN = range(5)
 
 
 def frames(pieces: Sheets, turning: Complexes, shearing: Complexes) -> Floats:
-    """(5, 8, m) how a triangle's SIZE, SHEAR, LEVEL, TURN and SHEAR_TURN follow its unknowns: x and y of its three
-    corners, the level of its piece, and an idle one.
+    """(5, 8, m) derivatives of a triangle's SIZE, SHEAR, LEVEL, TURN and SHEAR_TURN by its unknowns: x and y of its
+    three corners, the level of its piece, and an unused one.
 
     An energy of the singular values |a| + |b| and |a| - |b| has a Hessian in this frame with one 2 x 2 block and two
-    single entries, whatever the energy. Triangles come last, here and in all that is reckoned from it: sums over the
-    few unknowns then run along all triangles at once.
+    single entries, whatever the energy. Triangles are the last axis, here and in all arrays computed from this: sums
+    over the few unknowns then run along all triangles at once.
     """
     slopes = pieces.rest.slopes.T
     basis = np.zeros((5, 8, slopes.shape[1]))

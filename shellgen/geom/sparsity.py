@@ -1,4 +1,4 @@
-"""Where the stiffness of each triangle goes in one sparse matrix of vertices with three unknowns each."""
+"""Assembly: the sparsity pattern of a stiffness matrix of vertices with three unknowns each."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from shellgen.geom.dissection import nested_dissection
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sparsity:
-    """The pattern of the matrix of the free vertices, found once for all steps of a search.
+    """The pattern of the matrix of the free vertices, computed once for all steps of a search.
 
     order   : (k,) free vertices in the order of elimination; the matrix has 3 k rows
     free    : (k, 3) whether each may move along each axis
-    target  : (m * 81,) entry of the compressed matrix that each of a triangle's is added to; those of what is held
-              go to one past the last
-    plate   : (entries,) what a quadratic energy adds
+    target  : (m * 81,) entry of the compressed matrix to which each entry of a triangle is added; those of fixed
+              vertices go one past the last
+    plate   : (entries,) entries of the quadratic energy
     idle    : entries that are 1, for axes along which a vertex may not move
     indptr, indices : of the compressed matrix, rows and columns alike
     """

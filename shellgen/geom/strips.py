@@ -1,4 +1,4 @@
-"""Ruled strips laid flat: two polylines in space, joined rung by rung."""
+"""Development of ruled strips: two polylines in space, joined rung by rung, unrolled into the plane."""
 
 from __future__ import annotations
 
@@ -8,8 +8,11 @@ from shellgen.geom.arrays import Floats
 
 
 def unroll(lower: Floats, upper: Floats) -> tuple[Floats, Floats]:
-    """The strip between (n, 3) `lower` and `upper` laid flat: both as (n, 2), the first edge of `lower` along x and
-    `upper` on its left. Every edge, rung and diagonal keeps its length: a developable strip is exact as n grows.
+    """The strip between (n, 3) `lower` and `upper` unrolled: both as (n, 2), the first edge of `lower` along x and
+    `upper` on its left. Every edge, rung and diagonal keeps its length: exact for a developable strip as n grows.
+
+    References: do Carmo, Differential Geometry of Curves and Surfaces, 1976, section 3-5 (ruled and developable
+    surfaces).
     """
     along, rung = np.diff(lower, axis=0), upper - lower
     before = _angle(along, rung[:-1])  # at a vertex, from the edge ahead to the rung

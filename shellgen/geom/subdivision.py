@@ -1,4 +1,8 @@
-"""Meshes made finer or coarser, and cut along the level lines of a value that is linear in each triangle."""
+"""Subdivision of triangles at the midpoints of their edges, of all or of some.
+
+References: Botsch et al., Polygon Mesh Processing, 2010, section 7 (1-to-4 split); Bank, Sherman & Weiser, Refinement
+Algorithms and Data Structures for Regular Local Mesh Refinement, 1983 (partial splits that leave no gap).
+"""
 
 from __future__ import annotations
 
@@ -8,8 +12,8 @@ from shellgen.geom.arrays import Bools, Ints
 
 
 def subdivided(faces: Ints, count: int) -> tuple[Ints, Ints]:
-    """(4 m, 3) faces with every edge halved, and (k, 2) ends of the halved edges, whose middles are the new vertices:
-    `count` and on. The four triangles of a face stand together."""
+    """(4 m, 3) faces with every edge halved, and (k, 2) ends of the halved edges, whose midpoints are the new vertices,
+    numbered from `count`. The four triangles of a face are consecutive."""
     pairs = np.sort(np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2), axis=1)
     ends, middle = np.unique(pairs[:, 0] * np.int64(count) + pairs[:, 1], return_inverse=True)
     a, b, c = faces.T
@@ -19,15 +23,15 @@ def subdivided(faces: Ints, count: int) -> tuple[Ints, Ints]:
 
 
 def parents(faces: Ints) -> Ints:
-    """The faces that `subdivided` made these of."""
+    """The faces from which `subdivided` made these."""
     return faces.reshape(-1, 4, 3)[:, [0, 1, 2], [0, 1, 2]]
 
 
 def subdivided_where(faces: Ints, ends: Ints, count: int, wanted: Bools) -> Ints:
-    """The faces with those halves only of what `subdivided` made of a mesh that are wanted, and without gaps.
+    """The faces of a mesh, subdivided only at the wanted edges, without gaps.
 
-    faces  : (m, 3) of that mesh; some may have been split already
-    ends   : (k, 2) of all halved edges, as `subdivided` gave them; count : of its vertices, so that the middles follow
+    faces  : (m, 3); some may have been split already
+    ends   : (k, 2) of all edges, as `subdivided` returns them; count : number of vertices, the first midpoint's number
     wanted : (k,) bool, edges to be halved; a face with one or two of them becomes two or three
     """
     start, stop = ends[wanted].T

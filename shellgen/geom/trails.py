@@ -1,4 +1,7 @@
-"""Long strokes through a net: its edges joined at the nodes where one goes on nearly straight as another."""
+"""Decomposition of a graph into trails that continue nearly straight through its nodes.
+
+References: Diestel, Graph Theory, 5th ed. 2017, section 1.3 (walks); joined greedily, the straightest pair first.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +14,7 @@ Trail = tuple[tuple[int, int], ...]
 
 
 def trails(ends: Ints, leaving: Floats, *, most_turn: float) -> tuple[Trail, ...]:
-    """Every edge in just one trail.
+    """Trails that contain every edge exactly once.
 
     ends      : (m, 2) int, node at the start and at the end of each edge
     leaving   : (m, 2, d) unit, direction in which the edge leaves its start, and its end (backwards)

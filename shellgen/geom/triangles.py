@@ -34,14 +34,14 @@ def areas(points: Floats, faces: Ints) -> Floats:
 
 
 def face_normals(points: Floats, faces: Ints) -> Floats:
-    """(m, 3) unit normals; a face without area has none and gets zeros."""
+    """(m, 3) unit normals; zero for a face without area."""
     cross = _cross(*_corner_vectors(points, faces))
     size = np.linalg.norm(cross, axis=1, keepdims=True)
     return np.asarray(np.divide(cross, size, out=np.zeros_like(cross), where=size > 0))
 
 
 def corner_angles(points: Floats, faces: Ints) -> Floats:
-    """(m, 3) inner angles at the corners, in the order of `faces`; atan2, so sound for slivers too."""
+    """(m, 3) inner angles at the corners, in the order of `faces`; by atan2, accurate for slivers too."""
     twice_area = np.linalg.norm(_cross(*_corner_vectors(points, faces)), axis=1)
     corner = points[faces]
     ahead, behind = np.roll(corner, -1, axis=1) - corner, np.roll(corner, 1, axis=1) - corner
@@ -67,7 +67,7 @@ def boundary_edges(faces: Ints) -> Ints:
 def boundary_loops(faces: Ints) -> tuple[Ints, ...]:
     """Ordered vertices of each boundary loop, the faces on its left, each starting at its smallest vertex.
 
-    ValueError if two loops touch in a vertex.
+    ValueError if two loops share a vertex.
     """
     start, end = boundary_edges(faces).T
     if len(np.unique(start)) != len(start):
@@ -115,7 +115,10 @@ def total_curvature(points: Floats, faces: Ints, normals: Floats) -> float:
 
 
 def geodesic_turning(points: Floats, normals: Floats) -> Floats:
-    """(n,) turning to the left at each vertex of a closed polyline, as seen along the normal of the surface there."""
+    """(n,) turning to the left at each vertex of a closed polyline, seen along the normal of the surface there.
+
+    References: geodesic curvature (do Carmo, Differential Geometry of Curves and Surfaces, 1976, section 4-4).
+    """
     ahead = np.roll(points, -1, axis=0) - points
     behind = np.roll(ahead, 1, axis=0)
     sine = (normals * vectors.cross(behind, ahead)).sum(axis=1)
@@ -158,12 +161,12 @@ def barycentric(corner: Floats, queries: Floats) -> Floats:
 
 
 def locate(uv: Floats, faces: Ints, queries: Floats, *, reach: float | None = None) -> tuple[Ints, Floats]:
-    """Which face of a plane mesh holds each query.
+    """The face of a plane mesh that contains each query.
 
-    uv : (n, 2); queries : (k, 2); reach : how far outside a query may lie and still get the nearest face
-    (default: a quarter of the longest boundary edge, far more than the bulge of an arc over its chord).
+    uv : (n, 2); queries : (k, 2); reach : how far outside a query may be and still get the closest face
+    (default: a quarter of the longest boundary edge, far more than the sagitta of an arc).
     Returns (k,) face or -1, and (k, 3) barycentric coordinates: of the nearest point of the mesh for queries
-    outside, of no meaning for -1.
+    outside, meaningless for -1.
     """
     face = np.full(len(queries), -1)
     weight = np.zeros((len(queries), 3))
@@ -171,7 +174,7 @@ def locate(uv: Floats, faces: Ints, queries: Floats, *, reach: float | None = No
     if len(query):
         found = barycentric(uv[faces[candidate]], queries[query])
         depth = found.min(axis=1)
-        first = np.flatnonzero(np.diff(query, prepend=-1))  # candidates come query by query
+        first = np.flatnonzero(np.diff(query, prepend=-1))  # candidates are sorted by query
         deepest = np.repeat(np.maximum.reduceat(depth, first), np.diff(first, append=len(query)))
         best = np.flatnonzero((depth == deepest) & (depth >= -INSIDE))
         best = best[np.diff(query[best], prepend=-1) > 0]

@@ -1,4 +1,4 @@
-"""A patch on its way from the table to its place in space."""
+"""Motion of a patch from flat on the table to its pose and shape in space, for animation."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def rigid_fit(source: Floats, target: Floats) -> tuple[Floats, Floats]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Way:
-    """How a patch rises from the table, closes in, turns about one level axis and takes its curvature meanwhile.
+    """Motion in which a patch rises from the table, approaches, rotates about one horizontal axis and bends.
 
     lying, curved : (k, 3) mm, flat and as built, about the patch's own middle and before any turn
     yaw           : (3, 3) turn of the patch on the table
@@ -39,7 +39,7 @@ class Way:
     there: Floats
 
     def at(self, share: Floats) -> Floats:
-        """(count, k, 3) where the patch is at each share (count,) of the way, 0 on the table and 1 as built."""
+        """(count, k, 3) positions of the patch at each share (count,) of the motion, 0 on the table and 1 as built."""
         along = share[:, None, None]
         turned = Rotation.from_rotvec(share[:, None] * self.tilt).as_matrix() @ self.yaw
         shape = self.lying + along * (self.curved - self.lying)
@@ -47,7 +47,7 @@ class Way:
 
 
 def way(flat: Floats, built: Floats, *, crown: Floats, spread: float, table: float) -> Way:
-    """The way of a patch from flat on the table to as built, turned by the least angle.
+    """The motion of a patch from flat on the table to as built, with the least rotation.
 
     flat   : (k, 2) mm; built : (k, 3) mm
     crown  : (3,) top of the whole; the patch lies `spread` times as far from it, outwards, as its middle does as built

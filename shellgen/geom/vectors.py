@@ -1,4 +1,4 @@
-"""Vectors in space, many at once."""
+"""Arrays of vectors in space, and sums by owner."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ def sums(owner: Ints, values: Floats, count: int) -> Floats:
 
 
 def cross(first: Floats, second: Floats) -> Floats:
-    """(..., 3) cross products of floats (..., 3) that broadcast together; the same to the last digit as numpy's own,
-    which takes three to seven times as long."""
+    """(..., 3) cross products of floats (..., 3) that broadcast together; equal to the last digit to those of
+    numpy, which takes three to seven times as long."""
     a, b, c = first[..., 0], first[..., 1], first[..., 2]
     d, e, f = second[..., 0], second[..., 1], second[..., 2]
     out = np.empty(np.broadcast_shapes(first.shape, second.shape))

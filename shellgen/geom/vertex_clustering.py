@@ -1,4 +1,4 @@
-"""A coarser mesh by vertex clustering."""
+"""Mesh simplification by vertex clustering."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from shellgen.geom.arrays import Floats, Ints
 def clustered(vertices: Floats, faces: Ints, cell: float) -> tuple[Floats, Ints]:
     """A coarser mesh: all vertices in one cube of side `cell` become their mean; triangles that vanish are dropped.
 
-    References: vertex clustering, Rossignac & Borrel, Multi-resolution 3D approximations, 1993.
+    References: Rossignac & Borrel, Multi-resolution 3D approximations, 1993.
     """
     cube = np.floor((vertices - vertices.min(axis=0)) / cell).astype(np.int64)
     size = cube.max(axis=0) + 1

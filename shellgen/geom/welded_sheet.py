@@ -1,4 +1,4 @@
-"""Sheet cut to shape and welded, its rim held along a curve: from the flat state to rest."""
+"""The welded sheet, its rim held along a curve: from the flat state to static equilibrium."""
 
 from __future__ import annotations
 
@@ -20,23 +20,23 @@ from shellgen.geom.tutte import spherical_cap, tutte_embedding
 from shellgen.geom.unfolding import rigid_fit
 
 BLOWN = (0.05, 0.01)
-"""Twice the strain that the pressure brings while it is let off. Chosen: no start was seen to dent."""
+"""Twice the strain that the pressure causes, stage by stage. Chosen: no start was seen to dent."""
 MOST = 8000
-"""Triangles above which a thinned sheet is let go in place of the fine one. Chosen: 9 mm apart on an adult's shell."""
+"""Number of triangles above which a coarse sheet replaces the fine one. Chosen: edges of 9 mm on an adult's shell."""
 WIDE = 1000
-"""Triangles of the thinned sheet on which the pressure is let off, if the sheet has twice as many: it only has to find
-the way. Chosen: with 600 to 2,000 the demos come to rest within 0.002 mm of where they do without."""
+"""Number of triangles of the coarse sheet on which the pressure is reduced, if the sheet has twice as many: this only
+finds the branch. Chosen: with 600 to 2,000 the demos converge within 0.002 mm of the result without."""
 COARSE, FINE = 0.5, 0.01
-"""Precision of a stage under pressure and of the last, mm. Chosen: the next Newton step is smaller by ten and more."""
+"""Precision of a stage under pressure and of the last, mm. Chosen: the next Newton step is ten times smaller."""
 
 
 @dataclass(frozen=True, eq=False)
 class WeldedSheet:
-    """A welded sheet before it is let go.
+    """A welded sheet before it is released.
 
     faces : (m, 3); rest : (m, 3, 2) each triangle as cut, mm
-    rim   : (r,) rim vertices in order; curve : (r, 3) where the edging holds them
-    cut_length, rim_length : (2,) of each half of the rim, mm: of the pieces, and of the curve they are to fill
+    rim   : (r,) rim vertices in order; curve : (r, 3) positions at which the edging holds them
+    cut_length, rim_length : (2,) of each half of the rim, mm: of the pieces, and of the curve
     mirror : (n,) mirror image of each vertex in the plane y = 0
     """
 
@@ -54,12 +54,12 @@ class WeldedSheet:
         return spherical_cap(float(membrane(self.rest, self.faces, poisson=0.0).area.sum()), self.curve)
 
     def start(self, *, rise: float | None = None) -> Floats:
-        """(n, 3) a bump over the rim, as high as that cap or as told."""
+        """(n, 3) a bump over the rim, as high as that cap or as `rise`."""
         return tutte_embedding(self.rest, self.faces, self.rim, self.curve, rise=self.cap[0] if rise is None else rise)
 
     @cached_property
     def thin(self) -> CoarseSheet | None:
-        """A thinner sheet that behaves alike, if this one is very fine."""
+        """A coarse sheet that behaves like this one, if this one is very fine."""
         return self._coarse(MOST)
 
     def _coarse(self, most: int) -> CoarseSheet | None:
@@ -77,10 +77,10 @@ class WeldedSheet:
 
     def settle(self, start: Floats, *, poisson: float, rigidity: float, blow: bool = False,
                rest: Floats | None = None) -> Relaxed:  # fmt: skip
-        """Lets the sheet go from `start`.
+        """The equilibrium from `start`.
 
-        rigidity : bending over membrane stiffness, mm2; blow : inflate it first, and let the pressure off in steps
-        rest     : (m, 3, 2) shapes at ease, if no longer those as cut
+        rigidity : bending over membrane stiffness, mm2; blow : inflate it first, and reduce the pressure in steps
+        rest     : (m, 3, 2) rest shapes, if no longer those as cut
         """
         rest = self.rest if rest is None else rest
         if blow:
@@ -92,7 +92,7 @@ class WeldedSheet:
         return replace(made, points=self._on_rim(made.points))
 
     def _on_rim(self, points: Floats) -> Floats:
-        """(n, 3) the rim where the edging holds it, and not on the chords of a thinned rim."""
+        """(n, 3) positions with the rim where the edging holds it, not on the chords of a coarse rim."""
         points = points.copy()
         points[self.rim] = self.curve
         return points
@@ -101,7 +101,7 @@ class WeldedSheet:
         self, start: Floats, stages: list[Stage], rest: Floats, poisson: float, thin: CoarseSheet | None,
         curved: Floats | None = None,
     ) -> Relaxed:  # fmt: skip
-        """At rest from `start`: held along the rim, or with `curved` the curvature it likes, at its middle alone."""
+        """Equilibrium from `start`: held along the rim, or with the natural curvature `curved`, at one vertex."""
         less: CoarseSheet | HalfSheet | None = thin
         if thin is None and is_symmetric(self.faces, rest, self.mirror):
             less = self._half
@@ -115,9 +115,9 @@ class WeldedSheet:
         return made if less is None else replace(made, points=less.prolong(made.points))
 
     def let_go(self, start: Floats, *, poisson: float, rigidity: float, rest: Floats, kept: float) -> Relaxed:
-        """Frees the rim of a sheet that was formed in the place `start` and kept that share of its curvature there.
+        """Frees the rim of a sheet that was formed at `start` and keeps the share `kept` of its curvature there.
 
-        The result is turned and shifted to lie best on `start`.
+        The result is aligned with `start` by a rigid motion.
         """
         made = self._relaxed(start, [Stage(rigidity, 0.0, FINE)], rest, poisson, self.thin, kept * start)
         turn, shift = rigid_fit(made.points, start)
@@ -131,11 +131,11 @@ def _amidst(points: Floats, middle: Bools | None) -> int:
 
 
 def welded_sheet(faces: Ints, rest: Floats, curve: Floats, mirror: Ints) -> WeldedSheet:
-    """The sheet with its rim laid along a curve, each half spread evenly by its own length.
+    """The sheet with its rim along a curve, each half distributed evenly by its own length.
 
     faces : (m, 3), counter-clockwise; rest : (m, 3, 2)
-    curve : (n, 3) the rim's curve, read only at the rim's vertices, through which it runs
-    mirror : (n,) mirror image of each vertex in the plane y = 0; the rim's two that are their own stay where they are
+    curve : (n, 3) positions of which only those of the rim's vertices are used: its curve
+    mirror : (n,) mirror image of each vertex in the plane y = 0; the two on the rim that are their own do not move
 
     Raises GeometryError if more than the rim is open.
     """

@@ -1,4 +1,4 @@
-"""Joins flat pieces edge to edge, each seam by arc length alone, as glue and marks do."""
+"""Welds flat pieces edge to edge, each seam by arc length, as glue and marks do."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class Welded:
     """One sheet from many.
 
     vertex : (k,) welded vertex of each vertex of the pieces, numbered from 0
-    rest   : (m, 3, 2) each triangle as cut, turned counter-clockwise if the piece lay face down
+    rest   : (m, 3, 2) each triangle as cut, counter-clockwise even if the piece lay face down
     length : (s, 2) length of both flat sides of each seam, mm
     """
 
@@ -39,8 +39,8 @@ def weld(flat: Floats, faces: Ints, seams: Chains) -> Welded:
     faces : (m, 3)
     seams : two chains of vertices each, of equal number
 
-    Where the vertices of two mates do not divide them alike, both are divided anew at the mean of their fractions of
-    arc length; the outline stays what it was, and the triangles inside follow smoothly.
+    Where the vertices of two mates divide them differently, both are divided again at the mean of their fractions of
+    arc length; the outline does not change, and the triangles inside follow smoothly.
     """
     moved = flat.copy()
     fixed = np.zeros(len(flat), bool)
@@ -61,7 +61,10 @@ def weld(flat: Floats, faces: Ints, seams: Chains) -> Welded:
 
 
 def _carried(flat: Floats, faces: Ints, shift: Floats, fixed: Bools) -> Floats:
-    """(k, 2) the harmonic field that equals `shift` where `fixed`; it never moves a vertex farther than those."""
+    """(k, 2) the harmonic field that equals `shift` where `fixed`; no vertex moves farther than those.
+
+    References: Pinkall & Polthier, Computing Discrete Minimal Surfaces and Their Conjugates, 1993 (the Laplacian).
+    """
     if not shift.any():
         return shift
     stiff = cotangent_laplacian(flat, faces)
