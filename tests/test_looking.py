@@ -52,7 +52,7 @@ def test_what_is_wanted_is_what_a_look_at_everything_finds_there():
         assert 0.3 < (part >= 0).mean() < 1
 
 
-def test_each_sample_is_told_the_nearest_of_all_triangles_that_hold_it():
+def test_each_sample_gets_the_nearest_of_all_triangles_that_hold_it():
     x, y, depth = scattered(150)
     faces = np.arange(len(x)).reshape(-1, 3)
     facets = Facets(x, y, faces)

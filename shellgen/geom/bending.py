@@ -28,8 +28,8 @@ def plate_matrix(
 
     The curvature of a triangle is that of normals that turn linearly between the middles of its sides, where each is
     half way between the two triangles that meet there. A side on the boundary is free: it turns so that the energy is
-    least, which is an edge without moment. Loaded plates converge to the exact deflection on even meshes and are 3 % too
-    stiff on those of the shell, which is less than the uncertainty of any foam.
+    least, which is an edge without moment. Loaded plates converge to the exact deflection on even meshes and are 3 %
+    too stiff on those of the shell, which is less than the uncertainty of any foam.
 
     References: Onate & Zarate, Rotation-free Triangular Plate and Shell Elements, Int. J. Numer. Meth. Eng. 47, 2000
     (basic plate triangle); Bergou et al., A Quadratic Bending Model for Inextensible Surfaces, SGP 2006 (constancy).

@@ -45,9 +45,9 @@ def read(data: bytes, suffix: str) -> Mesh:
         raise ValueError("a file without triangles")
     _room_for(len(faces))
     if faces.min() < 0 or faces.max() >= len(points):
-        raise ValueError("triangles that name points which the file does not hold: it is cut off or damaged")
+        raise ValueError("triangles that refer to points missing from the file: it is truncated or damaged")
     if not np.isfinite(points).all() or np.abs(points).max() > 1e9:
-        raise ValueError("coordinates that are no sound numbers (not a number, infinite or above a thousand million)")
+        raise ValueError("coordinates that are not a number, infinite or above a thousand million")
     return points, faces
 
 
@@ -72,13 +72,15 @@ def _stl(data: bytes) -> Mesh:
     if data[:5].lower() == b"solid" and b"facet" in data[:4096].lower():
         return _stl_text(data)
     if len(data) < 84:
-        raise ValueError("no STL: too short")
-    raise ValueError(f"no whole STL: {count} triangles are announced, the file has room for {(len(data) - 84) // 50}")
+        raise ValueError("a file too short for an STL")
+    raise ValueError(
+        f"an incomplete STL: its header counts {count} triangles, the file has room for {(len(data) - 84) // 50}"
+    )
 
 
 def _stl_text(data: bytes) -> Mesh:
     if b"endsolid" not in data[-4096:].lower():
-        raise ValueError("an STL that is cut off before its end")
+        raise ValueError("an STL that is truncated before its end")
     blocks, found = [], 0
     for lines in _blocks(data):
         corners = [line for line in lines if line.lstrip()[:6].lower() == b"vertex"]
@@ -103,7 +105,7 @@ def _obj(data: bytes) -> Mesh:
         _room_for(int(np.maximum(count - 2, 0).sum()))
     place, index = np.concatenate(points).reshape(-1, 3), np.concatenate(corners)
     if (index < 0).any():
-        raise ValueError("faces whose points are counted backwards, which this reader does not follow")
+        raise ValueError("faces whose points are counted backwards, which this reader does not support")
     return place, _fans(index - 1, np.concatenate(counts))
 
 
@@ -144,7 +146,7 @@ Elements = list[tuple[str, int, list[list[str]]]]
 def _ply(data: bytes) -> Mesh:
     head = re.match(rb"ply\s*\n(.{0,65536}?)end_header[ \t]*\r?\n", data, re.DOTALL)
     if not head:
-        raise ValueError("no PLY: its header is missing or has no end")
+        raise ValueError("a PLY whose header is missing or has no end")
     order, elements = _ply_header(head[1].decode("latin-1"))
     names = [name for name, _, _ in elements]
     if names[:2] != ["vertex", "face"]:
@@ -165,7 +167,7 @@ def _ply_header(text: str) -> tuple[str, Elements]:
         elif words[:1] == ["property"] and elements and len(words) in (3, 5):
             elements[-1][2].append(words[1:])
     if order is None:
-        raise ValueError("a PLY that does not say how it is written")
+        raise ValueError("a PLY that does not name its format")
     return order, elements
 
 
@@ -179,7 +181,7 @@ def _ply_types(elements: Elements, order: str) -> tuple[np.dtype[Any], np.dtype[
                 raise ValueError(f"a PLY with a property of unknown type: {' '.join(kinds)[:40]!r}")
             if kinds[0] == "list":
                 if name not in ("vertex_indices", "vertex_index"):
-                    raise ValueError(f"a PLY whose faces hold a second list, {name[:40]!r}")
+                    raise ValueError(f"a PLY whose faces have a second list, {name[:40]!r}")
                 if len(kinds) != 3 or any(_TYPES[kind] in ("f4", "f8") for kind in kinds[1:]):
                     raise ValueError("a PLY whose faces are not lists of whole numbers")
                 fields += [("count", order + _TYPES[kinds[1]]), ("corners", order + _TYPES[kinds[2]], 3)]
@@ -198,7 +200,7 @@ def _ply_binary(body: bytes, elements: Elements, order: str) -> Mesh:
     vertex, face = _ply_types(elements, order)
     points, faces = elements[0][1], elements[1][1]
     if len(body) < points * vertex.itemsize + faces * face.itemsize:
-        raise ValueError("no whole PLY of triangles: it is cut off, or has faces with fewer corners")
+        raise ValueError("an incomplete PLY of triangles: it is truncated, or has faces with fewer corners")
     place = np.frombuffer(body, vertex, points)
     round_ = np.frombuffer(body, face, faces, offset=points * vertex.itemsize)
     return _ply_mesh(place, round_)
@@ -222,9 +224,9 @@ def _rows(lines: Iterator[bytes], count: int, columns: Iterable[int]) -> Floats:
             warnings.filterwarnings("ignore", "loadtxt: input contained no data", UserWarning)  # reported below
             rows = np.loadtxt(islice(lines, count), comments=None, usecols=tuple(columns), ndmin=2)
     except ValueError:
-        raise ValueError("coordinates or corners that are missing or no numbers") from None
+        raise ValueError("coordinates or corners that are missing or not numbers") from None
     if len(rows) < count:
-        raise ValueError("no whole PLY of triangles: it is cut off, or has faces with fewer corners")
+        raise ValueError("an incomplete PLY of triangles: it is truncated, or has faces with fewer corners")
     return rows
 
 
@@ -255,14 +257,14 @@ def _places(lines: list[bytes]) -> Floats:
     try:
         return np.loadtxt(lines, comments=None, usecols=(1, 2, 3)).ravel() if lines else np.zeros(0)
     except ValueError:
-        raise ValueError("a point without three coordinates, or with some that are no numbers") from None
+        raise ValueError("a point without three coordinates, or with some that are not numbers") from None
 
 
 def _numbers(words: Iterable[bytes]) -> Floats:
     try:
         return np.fromiter(map(float, words), float)
     except ValueError:
-        raise ValueError("coordinates that are no numbers") from None
+        raise ValueError("coordinates that are not numbers") from None
 
 
 READERS: Mapping[str, Callable[[bytes], Mesh]] = {".stl": _stl, ".obj": _obj, ".ply": _ply}
