@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from shellgen import flatten, flow, marks, mesh, pipeline, preset, proof, seams, shape
 from shellgen.geom import membrane
-from shellgen.geom.blank import hung
+from shellgen.geom.welded_sheet import welded_sheet
 from shellgen.layouts import turtle
 from shellgen.model import Cut, Pattern, Proof, ShellMesh
 from shellgen.proof import rest
@@ -72,29 +72,29 @@ def demos() -> Iterator[tuple[object, ...]]:
 def control(shell: ShellMesh) -> Iterator[tuple[object, ...]]:
     """The curved pieces' own lengths, set in their curvature but for three thousandths, from two starts."""
     mid = shell.offset(-THICKNESS / 2)
-    blank = hung(shell.faces, membrane.lay_flat(mid[shell.faces]), mid, shell.mirror)
+    sheet = welded_sheet(shell.faces, membrane.lay_flat(mid[shell.faces]), mid, shell.mirror)
     soft = 0.003 * THICKNESS**2 / 10.92
-    for name, start in (("bump", blank.start()), ("flat", blank.start(rise=0.0))):
-        made, seconds = timed(lambda s=start: blank.settle(s, poisson=0.3, rigidity=soft, blow=True))
+    for name, start in (("bump", sheet.start()), ("flat", sheet.start(rise=0.0))):
+        made, seconds = timed(lambda s=start: sheet.settle(s, poisson=0.3, rigidity=soft, blow=True))
         off = np.linalg.norm(made.points - mid, axis=1)
         yield name, float(np.sqrt((off**2).mean())), float(off.max()), made.steps, made.factored, seconds
 
 
 def starts(shell: ShellMesh, cut: Cut, pattern: Pattern) -> Iterator[tuple[object, ...]]:
     """The same pieces from starts that differ as they can; how far the resting shells differ, mm."""
-    blank, _, _ = rest.weld_pieces(shell, cut, pattern)
-    crumpled = blank.start() + np.random.default_rng(0).normal(0, 15, (len(shell.points), 3))
-    crumpled[blank.rim] = blank.curve
+    sheet, _, _ = rest.weld_pieces(shell, cut, pattern)
+    crumpled = sheet.start() + np.random.default_rng(0).normal(0, 15, (len(shell.points), 3))
+    crumpled[sheet.rim] = sheet.curve
     places = {
-        "bump of the sheet's area": blank.start(),
-        "flat": blank.start(rise=0.0),
-        "twice as high": blank.start(rise=300.0),
-        "hanging down": blank.start(rise=-60.0),
+        "bump of the sheet's area": sheet.start(),
+        "flat": sheet.start(rise=0.0),
+        "twice as high": sheet.start(rise=300.0),
+        "hanging down": sheet.start(rise=-60.0),
         "bump, crumpled by 15 mm": crumpled,
     }
     first = None
     for name, start in places.items():
-        made, seconds = timed(lambda s=start: blank.settle(s, poisson=0.3, rigidity=THICKNESS**2 / 10.92, blow=True))
+        made, seconds = timed(lambda s=start: sheet.settle(s, poisson=0.3, rigidity=THICKNESS**2 / 10.92, blow=True))
         first = made.points if first is None else first
         yield name, float(np.abs(made.points - first).max()), made.steps, made.factored, seconds
 

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from shellgen import params
 from shellgen.errors import FitError, GeometryError
 from shellgen.geom.curves import arc_length
-from shellgen.geom.slit import Slit, chain_of_edges, eulers, heads, loops, mirrored_faces, slit
+from shellgen.geom.cutting import CutMesh, cut_open, euler_characteristics, mirrored_faces
+from shellgen.geom.halfedges import chain_of_edges, cycles, next_half_edges
 from shellgen.geom.triangles import areas
 from shellgen.model import Cut, Layout, Piece, Seam, ShellMesh, Side
 
@@ -103,13 +104,13 @@ def _check_lines(layout: Layout, lines: tuple[int, ...]) -> None:
 def _bodies(mesh: ShellMesh, layout: Layout, lines: tuple[int, ...]) -> tuple[_Body, ...]:
     chain = chain_of_edges(mesh.faces, [mesh.line_vertices[line] for line in lines])
     line = np.where(chain >= 0, np.append(lines, -1)[chain], -1)
-    opened = slit(mesh.faces, line >= 0)
+    opened = cut_open(mesh.faces, line >= 0)
     image = mirrored_faces(mesh.faces, mesh.mirror)
     groups = np.split(np.argsort(opened.patch, kind="stable"), np.cumsum(np.bincount(opened.patch))[:-1])
     outlines = defaultdict(list)
-    for loop in loops(opened.after):
+    for loop in cycles(opened.after):
         outlines[int(opened.patch[loop[0] // 3])].append(loop)
-    euler = eulers(opened)
+    euler = euler_characteristics(opened)
     bodies: list[_Body] = []
     for patch, name, mate in _named(mesh, opened.patch, image):
         if len(outlines[patch]) != 1 or euler[patch] != 1:
@@ -158,11 +159,11 @@ def _named(mesh: ShellMesh, patch: NDArray, image: NDArray) -> list[tuple[int, s
 
 
 def _body(
-    mesh: ShellMesh, opened: Slit, line: NDArray, shell_faces: NDArray, loop: NDArray, name: str, mate: int
+    mesh: ShellMesh, opened: CutMesh, line: NDArray, shell_faces: NDArray, loop: NDArray, name: str, mate: int
 ) -> _Body:
     corners = opened.corner.reshape(-1, 3)[shell_faces]
     own, first, faces = np.unique(corners, return_index=True, return_inverse=True)
-    head = heads(len(mesh.faces))
+    head = next_half_edges(len(mesh.faces))
     edges = []
     for run in _sides(opened, loop):
         vertices = np.searchsorted(own, opened.corner[np.append(run, head[run[-1]])])
@@ -172,7 +173,7 @@ def _body(
     return _Body(name, mate, faces.reshape(-1, 3), shell_faces, vertices, tuple(edges))
 
 
-def _sides(opened: Slit, loop: NDArray) -> list[NDArray]:
+def _sides(opened: CutMesh, loop: NDArray) -> list[NDArray]:
     """Splits one outline into runs of half-edges against the same neighbour, in outline order."""
     twin, after = opened.twin, opened.after
     following = np.roll(loop, -1)

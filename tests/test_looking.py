@@ -12,8 +12,9 @@ from shellgen.canvas import Bands, Part, Scene
 from shellgen.draw import shell_scene
 from shellgen.draw.crease import creased, creased_each
 from shellgen.export import _light, _view, png
-from shellgen.export._zbuffer import Depths, Facets, Lattice, Wanted, downwards, read
-from shellgen.geom import levels
+from shellgen.export._zbuffer import Depths
+from shellgen.geom import isolines, subdivision
+from shellgen.geom.scan_conversion import Facets, Lattice, Wanted, downwards, read
 
 PLAIN = {"scale_bar": False, "size": (400, 300), "views": ("crown",)}
 
@@ -51,7 +52,7 @@ def test_what_is_wanted_is_what_a_look_at_everything_finds_there():
         assert 0.3 < (part >= 0).mean() < 1
 
 
-def test_each_sample_is_told_the_nearest_of_all_triangles_that_hold_it():
+def test_each_sample_gets_the_nearest_of_all_triangles_that_hold_it():
     x, y, depth = scattered(150)
     faces = np.arange(len(x)).reshape(-1, 3)
     facets = Facets(x, y, faces)
@@ -163,7 +164,7 @@ def test_bands_are_the_colours_of_a_mesh_cut_along_their_levels():
     value, limits = points[:, 0] + 0.3 * points[:, 1], (-20.0, 35.0)
     colours = np.array([(200, 40, 40), (40, 200, 40), (40, 40, 200)], np.uint8)
     banded = Part("b", points, faces, vertex_normals=points / 100, bands=Bands(value, limits, colours))
-    table, cut, band = levels.banded(np.hstack([points, points / 100]), faces, value, limits)
+    table, cut, band = isolines.cut_into_bands(np.hstack([points, points / 100]), faces, value, limits)
     plain = Part("b", table[:, :3], cut, face_colours=colours[band], vertex_normals=table[:, 3:])
     one, other = (pixels(png.write(Scene("s", (part,)), **PLAIN)) for part in (banded, plain))
     assert np.abs(one - other).mean() < 0.2 and (np.abs(one - other).max(axis=2) > 60).mean() < 1e-3
@@ -203,18 +204,18 @@ def test_small_round_things_are_made_of_less_and_are_no_further_off_than_said():
 def test_a_mesh_halved_in_places_has_no_gaps():
     ball = trimesh.creation.icosphere(2)
     faces, count = np.array(ball.faces), len(ball.vertices)
-    fine, ends = levels.halved(faces, count)
-    assert np.array_equal(levels.parents(fine), faces)
+    fine, ends = subdivision.subdivided(faces, count)
+    assert np.array_equal(subdivision.parents(fine), faces)
     points = np.vstack([ball.vertices, ball.vertices[ends].mean(axis=1)])
     rng = np.random.default_rng(6)
     for share in (0.0, 0.15, 0.5, 1.0):
         wanted = rng.random(len(ends)) < share
-        some = levels.halved_where(faces, ends, count, wanted)
+        some = subdivision.subdivided_where(faces, ends, count, wanted)
         mesh = trimesh.Trimesh(points, some, process=False)
         assert mesh.is_watertight and mesh.is_winding_consistent and len(some) == len(faces) + 2 * wanted.sum()
         assert mesh.volume == pytest.approx(trimesh.Trimesh(points, faces, process=False).volume)
         assert set(count + np.flatnonzero(wanted)) == set(some[some >= count].tolist())
-    everything = levels.halved_where(faces, ends, count, np.ones(len(ends), bool))
+    everything = subdivision.subdivided_where(faces, ends, count, np.ones(len(ends), bool))
     assert {tuple(sorted(f)) for f in everything.tolist()} == {tuple(sorted(f)) for f in fine.tolist()}
 
 

@@ -183,7 +183,7 @@ def test_hemisphere_converges_at_second_order(ball):
 def test_general_dome_converges_to_the_quadrature():
     surface = plan.build(SHAPES["flared"])
     radii, weights = patches.gauss_radii(96)
-    first, second = patches.shape(surface, patches.polar_grid(radii, 256))
+    first, second = patches.fundamental_forms(surface, patches.polar_grid(radii, 256))
     curvature = patches.integrate(np.linalg.det(second) / np.sqrt(np.linalg.det(first)), radii, weights)
     errors = []
     for edge in (32, 16, 8):

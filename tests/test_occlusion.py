@@ -7,7 +7,7 @@ import pytest
 import trimesh
 import yaml
 
-from shellgen.geom import levels, occlusion
+from shellgen.geom import isolines, occlusion, scan_conversion, subdivision, vertex_clustering
 from shellgen.geom.triangles import areas
 
 ROWS = {r["id"]: r for r in yaml.safe_load((Path(__file__).parent / "published/paint.yaml").read_text("utf-8"))}
@@ -107,15 +107,18 @@ def test_laws():
 
 
 def test_axes_are_spread_evenly():
-    axes = occlusion.spread(400)
+    axes = occlusion.fibonacci_axes(400)
     assert np.linalg.norm(axes, axis=1) == pytest.approx(1)
     assert axes.T @ axes / 400 == pytest.approx(np.eye(3) / 3, abs=0.01)
 
 
 def test_samples_cover_a_triangle_once():
     flat = np.array([[[0.0, 0.0], [20.0, 0.0], [0.0, 12.0]], [[20.0, 0.0], [20.0, 12.0], [0.0, 12.0]]])
-    x, y = flat.T
-    column, row, depth = occlusion.samples(x, y, x + 2 * y)
+    x, y = flat.reshape(-1, 2).T
+    facets = scan_conversion.Facets(x, y, np.arange(6).reshape(2, 3))
+    pixel, owner = scan_conversion.samples(facets, (12, 20))
+    row, column = np.divmod(pixel, 20)
+    depth = scan_conversion.read(facets.plane(x + 2 * y), owner, column + 0.5, row + 0.5)
     assert len({*zip(column.tolist(), row.tolist(), strict=True)}) == len(column) == 240
     assert depth == pytest.approx(column + 0.5 + 2 * (row + 0.5))
 
@@ -123,11 +126,11 @@ def test_samples_cover_a_triangle_once():
 def test_halved_and_cut_meshes_keep_the_area():
     solid = ball(10.0, 2)
     points, faces = np.array(solid.vertices), np.array(solid.faces)
-    fine, ends = levels.halved(faces, len(points))
+    fine, ends = subdivision.subdivided(faces, len(points))
     more = np.vstack([points, points[ends].mean(axis=1)])
     assert areas(more, fine).sum() == pytest.approx(areas(points, faces).sum(), rel=1e-12)
     assert len(fine) == 4 * len(faces) and len(more) == len(points) + len(points) + len(faces) - 2  # Euler
-    vertices, cut, band = levels.banded(points, faces, points[:, 2], (-3.0, 4.0))
+    vertices, cut, band = isolines.cut_into_bands(points, faces, points[:, 2], (-3.0, 4.0))
     assert areas(vertices, cut).sum() == pytest.approx(areas(points, faces).sum(), rel=1e-9)
     z = vertices[cut][:, :, 2]
     assert (z[band == 0] <= -3 + 1e-9).all() and (z[band == 2] >= 4 - 1e-9).all()
@@ -136,6 +139,6 @@ def test_halved_and_cut_meshes_keep_the_area():
 
 def test_clusters_keep_the_shape():
     solid = ball(30.0, 5)
-    points, faces = levels.clustered(np.array(solid.vertices), np.array(solid.faces), 6.0)
+    points, faces = vertex_clustering.clustered(np.array(solid.vertices), np.array(solid.faces), 6.0)
     assert len(faces) < len(solid.faces) / 5
     assert trimesh.Trimesh(points, faces, process=False).volume == pytest.approx(solid.volume, rel=0.03)

@@ -16,7 +16,7 @@ from shellgen.draw import painted_scene, shell_scene
 from shellgen.draw import shading as flat
 from shellgen.errors import PresetError
 from shellgen.geom import loops
-from shellgen.geom.levels import banded
+from shellgen.geom.isolines import cut_into_bands
 from shellgen.geom.occlusion import slot
 from shellgen.geom.triangles import areas
 from shellgen.model import Zone
@@ -218,7 +218,7 @@ def test_without_spikes_only_grooves_are_shaded():
 
 def tone_areas(table, faces, levels):
     """mm2 of each tone of a mesh whose last column is the shade."""
-    table, faces, tone = banded(table, faces, table[:, 3], levels)
+    table, faces, tone = cut_into_bands(table, faces, table[:, 3], levels)
     return [areas(table[:, :3], faces)[tone == k].sum() for k in range(len(levels) + 1)]
 
 

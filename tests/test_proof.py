@@ -8,11 +8,11 @@ import pytest
 
 from shellgen import flatten, proof, seams, shape
 from shellgen.errors import GeometryError
-from shellgen.geom import blank as blanks
 from shellgen.geom import membrane
-from shellgen.geom.blank import hung
+from shellgen.geom import welded_sheet as sheets
 from shellgen.geom.curves import arc_length
 from shellgen.geom.relaxation import Relaxed
+from shellgen.geom.welded_sheet import welded_sheet
 from shellgen.model import Pattern
 from shellgen.proof import rest
 
@@ -63,11 +63,11 @@ def faults(made) -> list[str]:
 def test_curved_pieces_return_the_dome_from_different_starts(dome):
     mesh, _ = dome
     mid = mesh.offset(-5.0)
-    blank = hung(mesh.faces, membrane.lay_flat(mid[mesh.faces]), mid, mesh.mirror)
-    assert blank.curve == pytest.approx(mid[blank.rim], abs=1e-9)
+    sheet = welded_sheet(mesh.faces, membrane.lay_flat(mid[mesh.faces]), mid, mesh.mirror)
+    assert sheet.curve == pytest.approx(mid[sheet.rim], abs=1e-9)
     soft = 0.003 * THICKNESS**2 / (12 * 0.91)
     made = [
-        blank.settle(start, poisson=0.3, rigidity=soft, blow=True) for start in (blank.start(), blank.start(rise=0.0))
+        sheet.settle(start, poisson=0.3, rigidity=soft, blow=True) for start in (sheet.start(), sheet.start(rise=0.0))
     ]
     assert all(one.settled for one in made)
     for one in made:
@@ -81,10 +81,10 @@ def test_the_build_knows_nothing_of_the_dome_but_its_rim(dome, pattern, sound):
     points = mesh.points.copy()
     inner = np.hypot(*mesh.uv.T) < 1 - 1e-9
     points[inner] = np.random.default_rng(1).normal(0, 100, (int(inner.sum()), 3))
-    blank, _, _ = rest.weld_pieces(replace(mesh, points=points), cut, pattern)
+    sheet, _, _ = rest.weld_pieces(replace(mesh, points=points), cut, pattern)
     stiff = THICKNESS**2 / (12 * 0.91)
-    for start in (blank.start(), blank.start(rise=0.0), blank.start(rise=-60.0)):
-        blind = blank.settle(start, poisson=0.3, rigidity=stiff, blow=True)
+    for start in (sheet.start(), sheet.start(rise=0.0), sheet.start(rise=-60.0)):
+        blind = sheet.settle(start, poisson=0.3, rigidity=stiff, blow=True)
         assert blind.settled
         assert np.abs(blind.points - sound.glued.points).max() < 0.05
 
@@ -122,11 +122,11 @@ def test_heat_is_the_stretch_of_flattening(dome, pattern, sound):
 
 def test_forming_stretches_most_along_its_own_direction(dome, pattern, sound):
     mesh, _ = dome
-    blank, _, flat = rest.weld_pieces(*dome, pattern)
+    sheet, _, flat = rest.weld_pieces(*dome, pattern)
     mid, shapes = mesh.offset(-5.0), membrane.lay_flat(flat)
-    _, _, turn = rest.need(shapes, blank.faces, mid)
-    for face in range(0, len(blank.faces), 70):
-        corner, curved = shapes[face], mid[blank.faces[face]]
+    _, _, turn = rest.need(shapes, sheet.faces, mid)
+    for face in range(0, len(sheet.faces), 70):
+        corner, curved = shapes[face], mid[sheet.faces[face]]
         way = np.linalg.solve((corner[1:] - corner[0]).T, turn[face, 0])
         longest = np.linalg.norm(way @ (curved[1:] - curved[0]))
         assert longest == pytest.approx(sound.heat[face, 1], abs=2e-4)
@@ -255,7 +255,7 @@ def test_a_thinned_sheet_comes_to_rest_in_the_same_shape(monkeypatch):
     flat = laid(*shell)
     fine, off = proven(shell, flat), []
     for most in (550, 1100, 2200):
-        monkeypatch.setattr(blanks, "MOST", most)
+        monkeypatch.setattr(sheets, "MOST", most)
         thin = proven(shell, flat)
         off.append(np.sqrt((np.linalg.norm(thin.glued.points - fine.glued.points, axis=1) ** 2).mean()))
     assert off[2] < off[1] < off[0] and off[2] < 0.5 * off[0]

@@ -11,7 +11,7 @@ from scipy.sparse.linalg import spsolve
 from scipy.spatial import Delaunay
 
 from shellgen.errors import GeometryError
-from shellgen.geom import blister, closest, membrane, relaxation, triangles, welding
+from shellgen.geom import membrane, relaxation, signed_distance, triangles, tutte, welding
 from shellgen.geom.bending import plate_matrix
 from shellgen.geom.relaxation import Stage
 
@@ -297,11 +297,11 @@ def test_the_first_guess_folds_nothing_and_knows_only_the_rim():
     uv, faces = disc(8)
     loop = triangles.boundary_loops(faces)[0]
     curve = in_space(uv[loop]) * [300, 200, 1]
-    start = blister.blister(uv[faces], faces, loop, curve, rise=120.0)
+    start = tutte.tutte_embedding(uv[faces], faces, loop, curve, rise=120.0)
     assert start[loop] == pytest.approx(curve)
     assert start[:, 2].max() == pytest.approx(120)
     assert (triangles.areas(start[:, :2], faces) > 0).all()
-    rise, radius = blister.cap(np.pi * (100**2 + 60**2), 100 * in_space(disc(60)[0])[-360:])
+    rise, radius = tutte.spherical_cap(np.pi * (100**2 + 60**2), 100 * in_space(disc(60)[0])[-360:])
     assert rise == pytest.approx(60, rel=1e-3)
     assert radius == pytest.approx((100**2 + 60**2) / 120, rel=1e-3)
 
@@ -310,9 +310,9 @@ def test_distances_are_those_of_an_independent_library():
     uv, faces = disc(7)
     points = np.column_stack([uv * 100, 40 * (1 - (uv**2).sum(axis=1))])
     queries = points[::2] + np.random.default_rng(4).normal(0, 15, (len(points[::2]), 3))
-    found = closest.distances(points, faces, queries)
+    found = signed_distance.signed_distances(points, faces, queries)
     _, expected, _ = trimesh.proximity.closest_point_naive(trimesh.Trimesh(points, faces, process=False), queries)
     assert np.abs(found) == pytest.approx(expected, abs=1e-9)
     up = np.array([0, 0, 1e-3])
-    assert (closest.distances(points, faces, points[10:20] + up) > 0).all()
-    assert (closest.distances(points, faces, points[10:20] - up) < 0).all()
+    assert (signed_distance.signed_distances(points, faces, points[10:20] + up) > 0).all()
+    assert (signed_distance.signed_distances(points, faces, points[10:20] - up) < 0).all()

@@ -12,7 +12,7 @@ import yaml
 from scans import TURNED
 
 from shellgen.errors import GeometryError, PresetError
-from shellgen.geom import cleaning, patches
+from shellgen.geom import mesh_repair, patches
 from shellgen.surfaces import plan
 
 ROWS = {row["id"]: row for row in yaml.safe_load(Path("tests/published/scan.yaml").read_text("utf-8"))}
@@ -195,14 +195,14 @@ def test_the_rim_is_the_widest_edge_and_not_the_longest():
     points[hole] *= 1 + 0.5 * np.random.default_rng(2).uniform(-1, 1, (len(hole), 1))
     length = np.linalg.norm(np.subtract(*points[edge.T]), axis=1)
     assert length[np.isin(edge[:, 0], hole)].sum() > length[~np.isin(edge[:, 0], hole)].sum()
-    assert points[cleaning.widest_rim(points, faces), 2].max() < 30
+    assert points[mesh_repair.widest_rim(points, faces), 2].max() < 30
 
 
 @pytest.mark.parametrize("twice", [0, 17, -1])
 def test_a_triangle_that_is_there_twice_counts_once(twice):
     points, faces = scans.ball(2)
     more = np.roll(faces[[twice]], 1, axis=1)
-    cleaned = cleaning.clean(points, np.concatenate([faces, more, more[:, ::-1]]))
+    cleaned = mesh_repair.clean(points, np.concatenate([faces, more, more[:, ::-1]]))
     assert cleaned.worthless == 2 and len(cleaned.faces) == len(faces)
 
 

@@ -14,7 +14,7 @@ import trimesh
 from shellgen import pipeline, preset, resolved
 from shellgen.errors import PresetError
 from shellgen.flow import Flow
-from shellgen.geom import cleaning, meshfiles
+from shellgen.geom import mesh_repair, meshfiles
 
 POINTS, FACES = scans.ball(2)
 MESH = trimesh.Trimesh(POINTS, FACES, process=False)
@@ -41,9 +41,9 @@ def test_files_read_as_an_independent_library_reads_them(suffix, data):
     other = trimesh.load_mesh(io.BytesIO(data), file_type=suffix[1:].lower(), process=False)
     points, faces = meshfiles.read(data, suffix)
     assert points[faces] == pytest.approx(np.asarray(other.triangles), abs=1e-4)
-    cleaned = cleaning.clean(points, faces)
+    cleaned = mesh_repair.clean(points, faces)
     assert (len(cleaned.points), len(cleaned.faces)) == (len(POINTS), len(FACES))
-    assert not len(cleaning.widest_rim(cleaned.points, cleaned.faces))
+    assert not len(mesh_repair.widest_rim(cleaned.points, cleaned.faces))
 
 
 def test_obj_with_textures_quads_and_colours():
@@ -104,7 +104,7 @@ def test_a_harmful_file_is_one_clear_error(tmp_path, name):
 
 def test_what_is_missing_is_told_in_the_figures_of_the_file():
     """A file cut off by one triangle has room for all but one; points are counted from one, nought names none."""
-    with pytest.raises(ValueError, match=f" {len(FACES)} triangles are announced, .* room for {len(FACES) - 1}$"):
+    with pytest.raises(ValueError, match=f" counts {len(FACES)} triangles, .* room for {len(FACES) - 1}$"):
         meshfiles.read(exported("stl")[:-50], ".stl")
     corners = b"v 0 0 0\nv 1 0 0\nv 0 1 0\n"
     with pytest.raises(ValueError, match="points which the file does not hold"):

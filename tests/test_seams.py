@@ -7,7 +7,8 @@ import pytest
 from polar import bowl, cap, shell
 
 from shellgen.errors import FitError, GeometryError
-from shellgen.geom.slit import chain_of_edges, eulers, heads, loops, slit, twins
+from shellgen.geom.cutting import cut_open, euler_characteristics
+from shellgen.geom.halfedges import chain_of_edges, cycles, next_half_edges, twins
 from shellgen.geom.triangles import areas
 from shellgen.seams import cut, line_plates
 
@@ -78,7 +79,7 @@ def test_pieces_are_discs_that_cover_the_dome(result):
     assert total == pytest.approx(areas(points, mesh.faces).sum(), rel=1e-12)
     assert sorted(cell for piece in made.pieces for cell in piece.cells) == list(range(len(layout.cells)))
     for piece in made.pieces:
-        assert np.array_equal(eulers(slit(piece.faces, np.zeros(piece.faces.size, bool))), [1])
+        assert np.array_equal(euler_characteristics(cut_open(piece.faces, np.zeros(piece.faces.size, bool))), [1])
         assert np.array_equal(
             np.sort(piece.shell_vertices[piece.faces], axis=1), np.sort(mesh.faces[piece.shell_faces], axis=1)
         )
@@ -92,7 +93,7 @@ def test_outline_is_the_boundary_of_the_piece_once_counter_clockwise(result):
             assert end == start
         walk = np.concatenate([np.column_stack([side.vertices[:-1], side.vertices[1:]]) for side in piece.sides])
         tail = piece.faces.ravel()
-        head = tail[heads(len(piece.faces))]
+        head = tail[next_half_edges(len(piece.faces))]
         rim = twins(piece.faces) < 0
         assert sorted(map(tuple, walk.tolist())) == sorted(zip(tail[rim].tolist(), head[rim].tolist(), strict=True))
 
@@ -241,16 +242,16 @@ def test_turning_differences_along_the_seams_make_up_the_curvature(result):
 
 def test_slit_of_a_strip():
     faces = np.array([[0, 1, 2], [1, 3, 2], [2, 3, 4]])
-    opened = slit(faces, edge(faces, 2, 3))
+    opened = cut_open(faces, edge(faces, 2, 3))
     assert opened.patch.tolist() == [0, 0, 1]
-    assert len(np.unique(opened.corner)) == 7 and [len(loop) for loop in loops(opened.after)] == [4, 3]
+    assert len(np.unique(opened.corner)) == 7 and [len(loop) for loop in cycles(opened.after)] == [4, 3]
     with pytest.raises(GeometryError):
         twins(np.array([[0, 1, 2], [0, 1, 3]]))
 
 
 def edge(faces, a, b):
     tail = faces.ravel()
-    head = tail[heads(len(faces))]
+    head = tail[next_half_edges(len(faces))]
     return ((tail == a) & (head == b)) | ((tail == b) & (head == a))
 
 

@@ -33,7 +33,7 @@ def dome(**figures: float):
 
 def total_curvature(surface) -> float:
     radii, weights = patches.gauss_radii(96)
-    first, second = patches.shape(surface, patches.polar_grid(radii, 256))
+    first, second = patches.fundamental_forms(surface, patches.polar_grid(radii, 256))
     return patches.integrate(np.linalg.det(second) / np.sqrt(np.linalg.det(first)), radii, weights)
 
 

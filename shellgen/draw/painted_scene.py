@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from shellgen.canvas import Bands, Colour, Part, Scene
 from shellgen.draw.shell_scene import PALETTE
-from shellgen.geom.levels import halved_where, parents
+from shellgen.geom.subdivision import parents, subdivided_where
 from shellgen.model import Shading
 from shellgen.shell import Shell
 
@@ -67,7 +67,7 @@ def _fine_at_outlines(faces: NDArray, shading: Shading) -> tuple[NDArray, NDArra
     ):
         used = np.zeros(start + len(ends), bool)
         used[finer.reshape(-1, 12)[wanted]] = True
-        faces = halved_where(faces, ends, start, used[start:])
+        faces = subdivided_where(faces, ends, start, used[start:])
     used = np.zeros(len(shading.points), bool)
     used[faces] = True
     return np.flatnonzero(used), (np.cumsum(used) - 1)[faces]

@@ -13,7 +13,8 @@ from shellgen.draw import notes
 from shellgen.draw.lines import outline, score_paths, sheet_of
 from shellgen.draw.placing import Room
 from shellgen.geom.hatching import hatched
-from shellgen.geom.levels import banded, halved
+from shellgen.geom.isolines import cut_into_bands
+from shellgen.geom.subdivision import subdivided
 from shellgen.keep import kept
 from shellgen.lettering import width
 from shellgen.paper import PAPERS
@@ -68,7 +69,7 @@ def tone_areas(shell: Shell, index: int, standing: shapely.Geometry) -> tuple[sh
     """
     shading, radius = shell.paint.shading, shell.paint.shading.brush / 2
     flat, faces, values = _fine(shell, index)
-    vertices, faces, band = banded(flat, faces, values, shading.levels)
+    vertices, faces, band = cut_into_bands(flat, faces, values, shading.levels)
     edge = shapely.make_valid(shapely.polygons(outline(shell, index)))
     beyond = edge.buffer(4 * radius).difference(
         edge.buffer(-2 * SLACK)
@@ -96,7 +97,7 @@ def _halved(
 ) -> tuple[NDArray, NDArray, NDArray]:
     """Vertices, faces, and for each vertex which of the shading's mesh it is."""
     for ends in halved_edges:
-        faces, own = halved(faces, len(flat))
+        faces, own = subdivided(faces, len(flat))
         pair = np.sort(of[own], axis=1)
         place = np.searchsorted(ends[:, 0] * count + ends[:, 1], pair[:, 0] * count + pair[:, 1])
         of, flat, count = np.append(of, count + place), np.vstack([flat, flat[own].mean(axis=1)]), count + len(ends)

@@ -18,7 +18,8 @@ from scipy import ndimage
 from shellgen.canvas import Part, Scene
 from shellgen.export._mesh import linear, placements, solids
 from shellgen.export._view import Camera, aim
-from shellgen.export._zbuffer import Depths, Facets, Lattice, downwards
+from shellgen.export._zbuffer import Depths
+from shellgen.geom.scan_conversion import Facets, Lattice, downwards
 
 KEY, FILL, SKY, FLOOR = 0.78, 0.16, 0.40, 0.16
 _WRAP = 0.2  # how far the key light reaches round the edge of its own shade

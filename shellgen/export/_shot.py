@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from shellgen.export import _light
 from shellgen.export._stuff import Stuff
-from shellgen.export._zbuffer import Lattice, Wanted
+from shellgen.geom.scan_conversion import Lattice, Wanted
 
 _BRIGHTEST = 1.6  # linear light, of what is told apart; in 200 steps to white, it is still one byte
 _STEPS, _DIFFER = 200, 10  # from black to white, as the eye sees it: neighbours further apart are looked at again

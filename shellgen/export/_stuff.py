@@ -12,7 +12,8 @@ from shellgen.export import _light
 from shellgen.export._light import Shadows, Soup
 from shellgen.export._mesh import linear
 from shellgen.export._view import Camera
-from shellgen.export._zbuffer import Depths, Facets, downwards, read
+from shellgen.export._zbuffer import Depths
+from shellgen.geom.scan_conversion import Facets, downwards, read
 
 _LINE, _LINE_WIDTH = (38, 33, 28), 1.8  # pixels; drawn as strips in the depth buffer, so that hidden lines hide
 _LIFT = 0.0015  # of the scene's size: how far lines stand off the surface that they lie on

@@ -6,21 +6,19 @@ References: ISO 32000-1 (form XObjects, viewer preferences: PrintScaling None as
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from reportlab import rl_config
 from reportlab.lib.rl_accel import fp_str
-from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
 
 from shellgen.canvas import Colour, Drawing, Path, Text
 from shellgen.errors import GeometryError
 from shellgen.export import _cover, _furniture, _ink
+from shellgen.export._reportlab import compact
 from shellgen.keep import kept, kept_each
 from shellgen.paper import PAPERS, Plan, label
 
@@ -201,28 +199,3 @@ def _form(lines: Sequence[NDArray], *, closed: bool = False) -> str:
 
 def _figures(lines: Sequence[NDArray]) -> tuple[float, ...]:
     return tuple(np.concatenate(lines).ravel().tolist()) if lines else ()
-
-
-class _Deflate(pdfdoc.PDFStreamFilterZCompress):
-    """The library's own, but kept: most streams of a book are as they were."""
-
-    encode = staticmethod(kept(1024)(pdfdoc.PDFZCompress.encode))
-
-
-def _encoded(text: str | bytes) -> bytes:
-    """As the library would, which looks every letter up."""
-    return text.encode("ascii") if isinstance(text, str) and text.isascii() else _ENCODED(text)
-
-
-_ENCODED = pdfdoc.pdfdocEnc
-
-
-@contextmanager
-def compact() -> Iterator[None]:
-    """Compressed data as it is, not spelt out in letters: a fifth smaller."""
-    before = rl_config.useA85, pdfdoc.PDFZCompress, pdfdoc.pdfdocEnc
-    rl_config.useA85, pdfdoc.PDFZCompress, pdfdoc.pdfdocEnc = 0, _Deflate(), _encoded
-    try:
-        yield
-    finally:
-        rl_config.useA85, pdfdoc.PDFZCompress, pdfdoc.pdfdocEnc = before

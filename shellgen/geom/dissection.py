@@ -1,21 +1,23 @@
-"""An order of elimination in which a sparse symmetric matrix fills in little."""
+"""Nested dissection: an elimination order with little fill-in for sparse symmetric matrices."""
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from shellgen.geom.arrays import Bools, Floats, Ints
 
 LEAF = 24
-"""Regions of so few nodes are not split further. Chosen: fastest factors between 1,000 and 60,000 triangles."""
+"""Regions of at most this many nodes are not split. Chosen: fastest factors between 1,000 and 60,000 triangles."""
 
 
-def nested_dissection(places: NDArray, edges: NDArray) -> NDArray:
-    """(n,) int: nodes in order, the two halves of every region before the nodes that part them.
+def nested_dissection(places: Floats, edges: Ints) -> Ints:
+    """(n,) int: nodes in order, the two halves of every region before the separator between them.
 
     places : (n, d) positions, used only to halve regions; edges : (k, 2) int, pairs of coupled nodes
 
     All regions of a level are halved at once across their longest side; a node of the upper half that is coupled
-    to the lower one goes to the separator. A node's way down is written as digits: 0 lower, 1 upper, 2 separator.
+    to the lower one goes to the separator. A node's path down the tree is a number in base 3: 0 lower, 1 upper,
+    2 separator.
 
     References: George, Nested Dissection of a Regular Finite Element Mesh, SIAM J. Numer. Anal. 10(2), 1973.
     """
@@ -37,7 +39,7 @@ def nested_dissection(places: NDArray, edges: NDArray) -> NDArray:
     return np.argsort(code, kind="stable")
 
 
-def _upper_half(places: NDArray, code: NDArray, active: NDArray) -> NDArray:
+def _upper_half(places: Floats, code: Ints, active: Ints) -> Bools:
     """(len(active),) bool: beyond the median of the region's longest side."""
     by_region = active[np.argsort(code[active], kind="stable")]
     region = code[by_region]

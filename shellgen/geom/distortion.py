@@ -1,12 +1,13 @@
-"""How a flat triangle differs from the curved one it came from.
+"""Distortion of triangles between the curved surface and the plane.
 
 Points of the plane are written as complex numbers x + iy. The linear map of a triangle is then
 w -> a w + b conj(w): `a` turns and scales, `b` shears, and the singular values are |a| + |b| and |a| - |b|.
-They are flat length over curved length; a foam worker thinks of the inverse, the stretch.
+They are flat length over curved length; the stretch of the foam is the inverse.
 
 References
 ----------
-Lipman, Bounded Distortion Mapping Spaces for Triangular Meshes, ACM TOG 31(4), 2012 (the two halves of the map).
+Lipman, Bounded Distortion Mapping Spaces for Triangular Meshes, ACM TOG 31(4), 2012 (the similarity and
+anti-similarity parts of the map, its Wirtinger derivatives).
 """
 
 from __future__ import annotations
@@ -14,27 +15,27 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
+from shellgen.geom.arrays import Complexes, Floats, Ints
 
 SLIVER = 1e-9
-"""Least height over longest side of a triangle that still has a usable map. Chosen: far above rounding."""
+"""Least height over longest side of a triangle whose map is still usable. Chosen: far above rounding."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rest:
-    """Curved triangles as the flat ones are measured against.
+    """The curved triangles: the reference configuration.
 
     areas  : (m,) mm2
     slopes : (m, 3) complex, half the gradient of each corner's hat function in the triangle's own plane, 1/mm
     """
 
-    areas: NDArray
-    slopes: NDArray
+    areas: Floats
+    slopes: Complexes
 
 
-def rest(points: NDArray, faces: NDArray) -> Rest:
+def rest(points: Floats, faces: Ints) -> Rest:
     """Measures curved triangles. points : (n, 2 or 3) mm; faces : (m, 3). GeometryError if one has no area."""
     corner = points[faces]
     first, second = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
@@ -53,23 +54,23 @@ def rest(points: NDArray, faces: NDArray) -> Rest:
     return Rest(0.5 * base * height, 0.5j * opposite / (base * height)[:, None])
 
 
-def halves(slopes: NDArray, faces: NDArray, flat: NDArray) -> tuple[NDArray, NDArray]:
-    """(m,), (m,) complex: the turning half a and the shearing half b of each map; flat : (n,) complex."""
+def wirtinger(slopes: Complexes, faces: Ints, flat: Complexes) -> tuple[Complexes, Complexes]:
+    """(m,), (m,) complex: the Wirtinger derivatives of each map: a, rotation and scale; b, shear. flat : (n,)."""
     corner = flat[faces]
     return np.einsum("mk,mk->m", corner, slopes.conj()), np.einsum("mk,mk->m", corner, slopes)
 
 
-def singular_values(points: NDArray, faces: NDArray, flat: NDArray) -> NDArray:
+def singular_values(points: Floats, faces: Ints, flat: Floats) -> Floats:
     """(m, 2) smallest and largest flat length over curved length; the smallest is negative where the flat folds.
 
     points : (n, 3) mm, curved; flat : (n, 2) mm
     """
-    turning, shearing = halves(rest(points, faces).slopes, faces, flat[:, 0] + 1j * flat[:, 1])
+    turning, shearing = wirtinger(rest(points, faces).slopes, faces, flat[:, 0] + 1j * flat[:, 1])
     size, shear = np.abs(turning), np.abs(shearing)
     return np.stack([size - shear, size + shear], axis=1)
 
 
-def stretches(points: NDArray, faces: NDArray, flat: NDArray) -> NDArray:
+def stretches(points: Floats, faces: Ints, flat: Floats) -> Floats:
     """(m, 2) smallest and largest curved length over flat length: below 1 the foam is compressed in forming.
 
     Raises GeometryError if the flat piece folds over.

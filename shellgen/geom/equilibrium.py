@@ -1,30 +1,31 @@
-"""A rigid body held by pulls that cannot push and supports that cannot pull."""
+"""Statics of a rigid body held by straps, which only pull, and supports, which only push."""
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import nnls
+
+from shellgen.geom.arrays import Floats
 
 ROUNDING = 1e-9
 """Of the load: an imbalance, or a force of the wrong sign, below this is rounding."""
 
 
-def wrench(points: NDArray, directions: NDArray) -> NDArray:
+def wrench(points: Floats, directions: Floats) -> Floats:
     """(6, n) force and moment about the origin of a unit force at each of `points` (n, 3) along `directions` (n, 3)."""
     return np.vstack([directions.T, np.cross(points, directions).T])
 
 
-def least_work(wrenches: NDArray, load: NDArray, give: NDArray, signs: NDArray, *, span: float = 1.0) -> NDArray | None:
-    """(n,) forces that balance a load with the least elastic work; None where none do.
+def least_work(wrenches: Floats, load: Floats, give: Floats, signs: Floats, *, span: float = 1.0) -> Floats | None:
+    """(n,) forces that balance a load with the least elastic work; None if no forces balance it.
 
     wrenches : (6, n) of unit forces; load : (6,), its moment in N mm if forces are in N and places in mm
-    give     : (n,) > 0, mm by which each yields under a unit force
-    signs    : (k, n) rows r with r @ forces >= 0: the unit matrix where no force may be negative. Rows that follow from
-               others only make the search harder
-    span     : a length of the body, which makes moments and forces of like size
+    give     : (n,) > 0, mm by which each yields under a unit force (compliance)
+    signs    : (k, n) rows r with r @ forces >= 0: the unit matrix where no force may be negative. Leave out rows that
+               follow from others: they only slow the search
+    span     : a length of the body, which brings moments and forces to the same scale
 
-    The work is strictly convex, so there is one answer, and what is symmetric is answered symmetrically.
+    The work is strictly convex, so the solution is unique, and symmetric for a symmetric problem.
 
     References: least work, or minimum complementary energy, with one-sided supports (Menabrea, Castigliano;
     Panagiotopoulos, Inequality Problems in Mechanics, 1985); found as a least distance problem (Lawson & Hanson,

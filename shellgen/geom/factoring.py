@@ -1,42 +1,58 @@
-"""Factors symmetric positive definite matrices of one pattern, again and again."""
+"""Sparse factorisation of symmetric positive definite matrices that share one sparsity pattern."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
 import qdldl
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.linalg import splu
 
+from shellgen.geom.arrays import Floats, Int32s, Numbers
+
 MANY = 20_000
-"""Coupled unknowns from which SuperLU's dense blocks are worth their overhead. Chosen: measured on round caps, where
-both take as long; at a fifth of it QDLDL takes 0.6 of the time, on many small pieces 0.2."""
+"""Number of coupled unknowns from which SuperLU's dense blocks are worth their overhead. Chosen: measured on caps,
+where both take equally long; at a fifth of it QDLDL takes 0.6 of the time, on many small pieces 0.2."""
+
+
+Solve = Callable[[Floats], Floats]
+"""Right-hand side (n,) to solution (n,)."""
+
+
+def solver(matrix: sparse.csc_array) -> Solve:
+    """Factors a symmetric positive definite matrix whose rows are in a good order of elimination.
+
+    References: Li, An Overview of SuperLU, ACM TOMS 31(3), 2005.
+    """
+    factors = splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    solve: Solve = factors.solve
+    return solve
 
 
 class Factoring:
-    """The pattern in compressed columns of the upper triangle. From `MANY` on it is to be in a good order of
-    elimination; below that one is found here.
+    """The pattern in compressed columns of the upper triangle. From `MANY` coupled unknowns on, the caller must
+    provide a good elimination order; below that, QDLDL finds one.
 
-    coupled : how many unknowns hang together
+    coupled : number of unknowns coupled to each other
 
     References: Stellato et al., OSQP, Math. Prog. Comp. 12, 2020 (QDLDL); Li, SuperLU, ACM TOMS 31(3), 2005.
     """
 
-    def __init__(self, indices: NDArray, indptr: NDArray, *, coupled: int) -> None:
+    def __init__(self, indices: Int32s, indptr: Int32s, *, coupled: int) -> None:
         self.indices, self.indptr, self.many = indices, indptr, coupled >= MANY
         self._solver: qdldl.Solver | None = None
 
-    def factor(self, data: NDArray) -> Callable[[NDArray], NDArray]:
+    def factor(self, data: Numbers) -> Solve:
         """Solves with the matrix of these entries, until the next one is factored."""
         size = len(self.indptr) - 1
-        # QDLDL takes the older kind of sparse matrix only
+        # QDLDL accepts only the older class of sparse matrices
         upper = sparse.csc_matrix((data, self.indices, self.indptr), shape=(size, size))
         if self.many:
             matrix = sparse.csc_array(upper + sparse.triu(upper, 1).T)
-            return splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True}).solve
+            return solver(matrix)
         if self._solver is None:
             self._solver = qdldl.Solver(upper, upper=True)
         else:
             self._solver.update(upper, upper=True)
-        return self._solver.solve
+        solve: Solve = self._solver.solve
+        return solve

@@ -18,13 +18,13 @@ from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import spsolve
 
 from shellgen.errors import GeometryError
+from shellgen.geom.arap import rigid_rounds
+from shellgen.geom.halfedges import twins
 from shellgen.geom.hessian import Hessian
 from shellgen.geom.mates import Mates
 from shellgen.geom.minimax import minimise
 from shellgen.geom.newton import relax
-from shellgen.geom.rigid import rigid_rounds
 from shellgen.geom.sheets import Sheets, sheets
-from shellgen.geom.slit import twins
 from shellgen.geom.triangles import boundary_loops, face_normals
 
 

@@ -1,29 +1,29 @@
-"""Shortest ways on a smooth patch, as a tape lies that is drawn taut, and lines on it laid flat."""
+"""Geodesics on a smooth patch, which a taut tape follows, and the development of lines on it into the plane."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import solve_banded
 
 from shellgen.errors import GeometryError
+from shellgen.geom.arrays import Floats
 from shellgen.geom.patches import Patch
 from shellgen.geom.vectors import cross
 
 STEPS = 24
-"""Stretches that a way is divided into (even): its length is then right to 0.001 mm on a shell."""
+"""Number of segments of a geodesic (even): its length on a shell is then accurate to 0.001 mm."""
 ROUNDS = 80
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Ways:
-    """length : (k,) mm; heading : (k, 3) unit, in which each sets out; uv : (k, steps + 1, 2)"""
+class Geodesics:
+    """length : (k,) mm; heading : (k, 3) unit, initial direction of each; uv : (k, steps + 1, 2)"""
 
-    length: NDArray
-    heading: NDArray
-    uv: NDArray
+    length: Floats
+    heading: Floats
+    uv: Floats
 
     def __post_init__(self) -> None:
         for array in (self.length, self.heading, self.uv):
@@ -31,13 +31,13 @@ class Ways:
 
 
 def shortest(
-    patch: Patch, start: NDArray, ends: NDArray, *, offset: float = 0.0, steps: int = STEPS, close: float = 1e-10
-) -> Ways:
-    """The shortest ways from `start` (2,) or (k, 2) to `ends` (k, 2), near the straight ones in the domain.
+    patch: Patch, start: Floats, ends: Floats, *, offset: float = 0.0, steps: int = STEPS, close: float = 1e-10
+) -> Geodesics:
+    """The geodesics from `start` (2,) or (k, 2) to `ends` (k, 2), close to straight lines in the domain.
 
-    close : a last step of no more than this, in the domain, ends the search; lengths are off by its square
+    close : the search ends after a step no larger than this, in the domain; the error of the lengths is its square
 
-    GeometryError where they do not settle, as beyond half way round a ball.
+    GeometryError if the search does not converge, as beyond half the circumference of a sphere.
 
     References: geodesics as minima of the energy of a curve (do Carmo, Riemannian Geometry, 1992, chapter 9), by
     Gauss-Newton steps; lengths by Richardson's extrapolation.
@@ -51,18 +51,18 @@ def shortest(
         if np.abs(move).max(initial=0.0) < close:
             break
     else:
-        raise GeometryError("a shortest way on the dome does not settle: is the dome more than half a ball?")
+        raise GeometryError("no shortest path on the dome was found; check whether the dome is more than half a ball")
     points = patch.points(uv.reshape(-1, 2), offset=offset).reshape(*uv.shape[:2], 3)
     fine = np.linalg.norm(np.diff(points, axis=1), axis=2).sum(axis=1)
     rough = np.linalg.norm(np.diff(points[:, ::2], axis=1), axis=2).sum(axis=1)
     tangent = patch.tangents(uv[:, 0], offset=offset)
     heading = np.einsum("kij,kj->ki", tangent, 4 * uv[:, 1] - 3 * uv[:, 0] - uv[:, 2])
     heading /= np.maximum(np.linalg.norm(heading, axis=1, keepdims=True), 1e-300)
-    return Ways((4 * fine - rough) / 3, heading, uv)
+    return Geodesics((4 * fine - rough) / 3, heading, uv)
 
 
-def _step(patch: Patch, uv: NDArray, offset: float) -> NDArray:
-    """(k, steps - 1, 2) one Gauss-Newton step of all ways at once: one banded system, block after block."""
+def _step(patch: Patch, uv: Floats, offset: float) -> Floats:
+    """(k, steps - 1, 2) one Gauss-Newton step of all geodesics: a single banded system of independent blocks."""
     shape = uv.shape[:2]
     points = patch.points(uv.reshape(-1, 2), offset=offset).reshape(*shape, 3)
     tangent = patch.tangents(uv.reshape(-1, 2), offset=offset).reshape(*shape, 3, 2)
@@ -71,7 +71,7 @@ def _step(patch: Patch, uv: NDArray, offset: float) -> NDArray:
     side = np.einsum("knij,kni->knj", inner, pull).reshape(-1)
     same = 2 * np.einsum("knij,knil->knjl", inner, inner)
     after = -np.einsum("knij,knil->knjl", inner[:, :-1], inner[:, 1:])
-    after = np.concatenate([after, np.zeros((len(uv), 1, 2, 2))], axis=1)  # ways are not tied to each other
+    after = np.concatenate([after, np.zeros((len(uv), 1, 2, 2))], axis=1)  # geodesics are independent of each other
     same, after = same.reshape(-1, 2, 2), after.reshape(-1, 2, 2)
     band = np.zeros((7, len(side)))
     for i in range(2):
@@ -79,18 +79,18 @@ def _step(patch: Patch, uv: NDArray, offset: float) -> NDArray:
             band[3 + i - j, j::2] = same[:, i, j]
             band[3 + i - j - 2, 2 + j :: 2] = after[:-1, i, j]
             band[3 + i - j + 2, j:-2:2] = after[:-1, j, i]
-    # 1e-12 keeps a way of no length solvable
+    # 1e-12 keeps a geodesic of length zero solvable
     band[3] += 1e-12
     return np.asarray(solve_banded((3, 3), band, side)).reshape(len(uv), -1, 2)
 
 
-def laid_flat(points: NDArray, normals: NDArray) -> NDArray:
-    """(n, 2) a line on a surface laid flat: every step keeps its length, every bend its angle in the touching plane.
-    The line sets out along x. A narrow strip of paper of this shape lies along the line without a crease.
+def developed(points: Floats, normals: Floats) -> Floats:
+    """(n, 2) a line on a surface developed into the plane: each step keeps its length, each turn its angle in the
+    tangent plane. The line starts along x. A narrow paper strip of this shape follows the line without a crease.
 
     points, normals : (n, 3)
 
-    References: geodesic curvature is kept by the development of the strip of touching planes (do Carmo, Differential
+    References: geodesic curvature is preserved by developing the strip of tangent planes (do Carmo, Differential
     Geometry of Curves and Surfaces, 1976, section 4-4).
     """
     step = np.diff(points, axis=0)
@@ -100,14 +100,14 @@ def laid_flat(points: NDArray, normals: NDArray) -> NDArray:
     return np.vstack([[0.0, 0.0], np.cumsum(flat, axis=0)])
 
 
-def _turns(before: NDArray, after: NDArray, normal: NDArray) -> NDArray:
-    """(n,) signed angle about `normal` from one step to the next, both seen in the touching plane."""
+def _turns(before: Floats, after: Floats, normal: Floats) -> Floats:
+    """(n,) signed angle about `normal` from one step to the next, both projected to the tangent plane."""
     first = before - (before * normal).sum(axis=1, keepdims=True) * normal
     second = after - (after * normal).sum(axis=1, keepdims=True) * normal
-    return np.arctan2((cross(first, second) * normal).sum(axis=1), (first * second).sum(axis=1))
+    return np.asarray(np.arctan2((cross(first, second) * normal).sum(axis=1), (first * second).sum(axis=1)))
 
 
-def angle_between(along: NDArray, other: NDArray, normal: NDArray) -> float:
-    """Counter-clockwise about `normal` from one direction to the other, both seen in the touching plane."""
+def angle_between(along: Floats, other: Floats, normal: Floats) -> float:
+    """Counter-clockwise about `normal` from one direction to the other, both projected to the tangent plane."""
     first, second = along - (along @ normal) * normal, other - (other @ normal) * normal
     return float(np.arctan2(cross(first, second) @ normal, first @ second))

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
+
+from shellgen.geom.arrays import Floats
 
 
-def hatched(area: shapely.Geometry, step: float) -> NDArray:
-    """(n, 2, 2) the stretches of the lines y - x = 0, step, 2 step ... inside the polygons of an area, each to the
-    right, line by line and along each.
+def hatched(area: shapely.Geometry, step: float) -> Floats:
+    """(n, 2, 2) the segments of the lines y - x = 0, step, 2 step ... inside the polygons of an area, each from left to
+    right, sorted by line and along each line.
 
     References: even-odd rule at scan lines (Foley et al., Computer Graphics, Principles and Practice, 1990, section
-    3.6): a line goes in and out by turns; an edge is met from its lower end on, up to its upper end but not there.
+    3.6): a line enters and leaves alternately; an edge includes its lower end and excludes its upper end.
     """
     parts = shapely.get_parts(area)
     rings = shapely.get_rings(parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON])

@@ -1,18 +1,18 @@
-"""Smooth closed curves given by points at evenly spaced parameters: differentiated exactly, by Fourier series.
+"""Smooth closed curves as Fourier series through points at evenly spaced parameters (spectral differentiation).
 
-For a curve with few harmonics (a circle, an ellipse, a spike's base on a dome) 96 points give ten digits, where the
-polygon through them is short by 2 in 10,000.
+For a curve with few harmonics (a circle, an ellipse, a spike's base on a dome) 96 points give ten digits; the polygon
+through them is too short by 2 in 10,000.
 """
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.geom.arrays import Floats
 from shellgen.geom.vectors import cross
 
 
-def derivative(points: NDArray) -> NDArray:
+def derivative(points: Floats) -> Floats:
     """(n, d) derivative of (n, d) points by the parameter, which runs from 0 to 2 pi and is not repeated.
 
     References: Trefethen, Spectral Methods in MATLAB, SIAM 2000, chapter 3 (the highest harmonic of an even number
@@ -25,29 +25,32 @@ def derivative(points: NDArray) -> NDArray:
     return np.fft.irfft(1j * harmonic[:, None] * np.fft.rfft(points, axis=0), n=count, axis=0)
 
 
-def speed(points: NDArray) -> NDArray:
+def speed(points: Floats) -> Floats:
     """(n,) arc length per radian of the parameter."""
-    return np.linalg.norm(derivative(points), axis=1)
+    return np.asarray(np.linalg.norm(derivative(points), axis=1))
 
 
-def length(points: NDArray) -> float:
-    """Length once round: the trapezium rule, exact to rounding for a smooth closed curve."""
+def length(points: Floats) -> float:
+    """Length of the closed curve: the trapezoidal rule, which converges geometrically for smooth periodic functions.
+
+    References: Trefethen & Weideman, The Exponentially Convergent Trapezoidal Rule, SIAM Review 56(3), 2014.
+    """
     return float(speed(points).sum() * 2 * np.pi / len(points))
 
 
-def arc_length(points: NDArray) -> NDArray:
-    """(n + 1,) length from the first point to each, the last being the whole way round."""
+def arc_length(points: Floats) -> Floats:
+    """(n + 1,) length from the first point to each, the last being the whole length."""
     rate = speed(points)
     count = len(rate)
     terms = np.fft.rfft(rate) / count
     harmonic = np.arange(1, len(terms))
     angle = 2 * np.pi * np.arange(count + 1) / count
-    weight = np.where(2 * harmonic == count, 0.5, 1.0)  # the highest harmonic of an even count stands once
+    weight = np.where(2 * harmonic == count, 0.5, 1.0)  # the highest harmonic of an even count occurs once
     wave = (weight * terms[1:] / (1j * harmonic)) * (np.exp(1j * np.outer(angle, harmonic)) - 1)
-    return terms[0].real * angle + 2 * wave.real.sum(axis=1)
+    return np.asarray(terms[0].real * angle + 2 * wave.real.sum(axis=1))
 
 
-def frames(points: NDArray, normals: NDArray) -> tuple[NDArray, NDArray]:
+def frames(points: Floats, normals: Floats) -> tuple[Floats, Floats]:
     """Unit tangent and unit outward conormal, (n, 3) each, of a curve counter-clockwise about the `normals`."""
     tangent = derivative(points)
     tangent = tangent / np.linalg.norm(tangent, axis=1, keepdims=True)
@@ -55,14 +58,14 @@ def frames(points: NDArray, normals: NDArray) -> tuple[NDArray, NDArray]:
     return tangent, outward / np.linalg.norm(outward, axis=1, keepdims=True)
 
 
-def offset(points: NDArray, normals: NDArray, distance: float) -> NDArray:
-    """(n, 3) the curve moved outward in the plane that touches the surface, by `distance`."""
+def offset(points: Floats, normals: Floats, distance: float) -> Floats:
+    """(n, 3) the curve moved outward by `distance` in the tangent plane of the surface."""
     return points + distance * frames(points, normals)[1]
 
 
-def curvatures(points: NDArray, normals: NDArray) -> tuple[NDArray, NDArray]:
-    """Curvature in the touching plane and across it, (n,) each, 1/mm. In the plane a circle's is positive; across
-    it a dome's own is positive.
+def curvatures(points: Floats, normals: Floats) -> tuple[Floats, Floats]:
+    """Geodesic and normal curvature, (n,) each, 1/mm. The first is positive for a circle, the second for a curve
+    on a dome.
 
     References: do Carmo, Differential Geometry of Curves and Surfaces, 1976, section 4-4 (geodesic curvature) and
     section 3-2 (normal curvature).
@@ -72,9 +75,9 @@ def curvatures(points: NDArray, normals: NDArray) -> tuple[NDArray, NDArray]:
     return -(turn * outward).sum(axis=1), -(turn * normals).sum(axis=1)
 
 
-def refine(points: NDArray, count: int) -> NDArray:
+def refine(points: Floats, count: int) -> Floats:
     """(count, d) points of the same Fourier series, count no less than there are."""
     terms = np.fft.rfft(points, axis=0)
     if len(points) % 2 == 0 and count > len(points):
-        terms[-1] *= 0.5  # the highest harmonic stands for a pair
+        terms[-1] *= 0.5  # the highest harmonic represents a pair
     return np.fft.irfft(terms, n=count, axis=0) * (count / len(points))

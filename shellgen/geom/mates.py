@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
+
+from shellgen.geom.arrays import Complexes, Floats, Ints
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -14,17 +15,17 @@ class Mates:
     """Linear conditions on edge lengths: each row of `weights` times the flat lengths must vanish.
 
     edges   : (e, 2) int, vertices
-    weights : (k, e) sparse; +1 on one side of a stretch of seam, -1 on the other, a part of 1 where a mark
+    weights : (k, e) sparse; +1 on one side of a stretch of seam, -1 on the other, a fraction where a mark
               falls within an edge
     """
 
-    edges: NDArray
+    edges: Ints
     weights: sparse.csr_array
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stations:
-    """Where each condition touches the vertices, once for every condition and vertex.
+    """The vertices on which each condition depends, once for every condition and vertex.
 
     condition, vertex : (s,) int, sorted by condition
     edge, row  : (w,) the conditions' entries: which edge, which condition
@@ -33,14 +34,14 @@ class Stations:
     pairs      : (2, p) all ordered pairs of stations of one condition
     """
 
-    condition: NDArray
-    vertex: NDArray
-    edge: NDArray
-    row: NDArray
-    weight: NDArray
-    tail: NDArray
-    head: NDArray
-    pairs: NDArray
+    condition: Ints
+    vertex: Ints
+    edge: Ints
+    row: Ints
+    weight: Floats
+    tail: Ints
+    head: Ints
+    pairs: Ints
 
 
 def stations(mates: Mates) -> Stations:
@@ -60,13 +61,13 @@ def stations(mates: Mates) -> Stations:
     return Stations(condition, unique % size, edge, row, entries.data, tail, head, np.stack([first, second]))
 
 
-def differences(mates: Mates, flat: NDArray) -> NDArray:
-    """(k,) mm by which the mates differ; flat : (n,) complex."""
-    return mates.weights @ np.abs(flat[mates.edges[:, 1]] - flat[mates.edges[:, 0]])
+def differences(mates: Mates, flat: Complexes) -> Floats:
+    """(k,) difference of length of the mates, mm; flat : (n,) complex."""
+    return np.asarray(mates.weights @ np.abs(flat[mates.edges[:, 1]] - flat[mates.edges[:, 0]]))
 
 
-def gradients(mates: Mates, at: Stations, flat: NDArray) -> NDArray:
-    """(s,) complex: how each condition grows when the station's vertex moves; flat : (n,) complex."""
+def gradients(mates: Mates, at: Stations, flat: Complexes) -> Complexes:
+    """(s,) complex: gradient of each condition by the position of the station's vertex; flat : (n,) complex."""
     along = flat[mates.edges[:, 1]] - flat[mates.edges[:, 0]]
     pull = at.weight * (along / np.abs(along))[at.edge]
     count = len(at.vertex)

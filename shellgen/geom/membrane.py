@@ -1,4 +1,4 @@
-"""The in-plane elasticity of a thin sheet cut into triangles: each remembers the shape it had when flat.
+"""In-plane elasticity of a thin sheet of triangles, each with a flat rest shape (constant-strain triangles).
 
 Energies are in units of Young's modulus times thickness, so they come out in mm2.
 """
@@ -8,12 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
+from shellgen.geom.arrays import Floats, Ints
 
 
-def lay_flat(corners: NDArray) -> NDArray:
+def lay_flat(corners: Floats) -> Floats:
     """(m, 3, 2) each triangle on its own in the plane, counter-clockwise, first corner at the origin.
 
     corners : (m, 3, 2 or 3)
@@ -27,8 +27,8 @@ def lay_flat(corners: NDArray) -> NDArray:
     return flat
 
 
-def plane_stress(poisson: float) -> NDArray:
-    """(3, 3) stiffness on (e11, e22, 2 e12) of a sheet free to thin out, with unit Young's modulus.
+def plane_stress(poisson: float) -> Floats:
+    """(3, 3) stiffness on (e11, e22, 2 e12) of a sheet in plane stress, with unit Young's modulus.
 
     References: Timoshenko & Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed. 1959, ch. 2.
     """
@@ -47,16 +47,16 @@ class Membrane:
     References: Bonet & Wood, Nonlinear Continuum Mechanics for Finite Element Analysis, 2nd ed. 2008, ch. 6.
     """
 
-    faces: NDArray
-    slopes: NDArray
-    area: NDArray
-    law: NDArray
+    faces: Ints
+    slopes: Floats
+    area: Floats
+    law: Floats
 
-    def deformation(self, points: NDArray) -> NDArray:
-        """(m, 3, 2) how one mm of flat triangle lies in space."""
+    def deformation(self, points: Floats) -> Floats:
+        """(m, 3, 2) deformation gradients."""
         return np.swapaxes(points[self.faces], 1, 2) @ self.slopes
 
-    def _strain(self, gradient: NDArray) -> NDArray:
+    def _strain(self, gradient: Floats) -> Floats:
         first, second = gradient[:, :, 0], gradient[:, :, 1]
         return np.stack(
             [
@@ -67,18 +67,18 @@ class Membrane:
             axis=1,
         )
 
-    def energy(self, points: NDArray) -> float:
+    def energy(self, points: Floats) -> float:
         """mm2, per unit of Young's modulus times thickness."""
         strain = self._strain(self.deformation(points))
         return float(0.5 * self.area @ ((strain @ self.law) * strain).sum(axis=1))
 
-    def derivatives(self, points: NDArray, *, convex: bool) -> tuple[NDArray, NDArray]:
+    def derivatives(self, points: Floats, *, convex: bool) -> tuple[Floats, Floats]:
         """(m, 3, 3) gradient by corner and axis, and (m, 3, 3, 3, 3) Hessian by corner, axis, corner, axis.
 
-        convex : keep of the stress stiffness only the part in tension, which leaves the Hessian positive semidefinite
+        convex : keep only the tensile part of the stress stiffness, so that the Hessian is positive semidefinite
 
-        References: Teran et al., Robust Quasistatic Finite Elements and Flesh Simulation, SCA 2005, on keeping the
-        definite part element by element; here the split into material and stress part makes it closed form.
+        References: Teran et al., Robust Quasistatic Finite Elements and Flesh Simulation, SCA 2005, on
+        projecting element by element; the split into material and stress part gives it in closed form here.
         """
         gradient = self.deformation(points)
         stress = (self._strain(gradient) @ self.law) * self.area[:, None]
@@ -96,27 +96,26 @@ class Membrane:
         return force, hessian
 
 
-def membrane(rest: NDArray, faces: NDArray, *, poisson: float) -> Membrane:
-    """The sheet whose triangles are at ease in the shapes `rest` (m, 3, 2), mm.
+def membrane(rest: Floats, faces: Ints, *, poisson: float) -> Membrane:
+    """The sheet with the rest shapes `rest` (m, 3, 2) of its triangles, mm.
 
-    Raises GeometryError if one of them lies clockwise or has no area.
+    Raises GeometryError if one of them is clockwise or has no area.
     """
     first, second = rest[:, 1] - rest[:, 0], rest[:, 2] - rest[:, 0]
     twice = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
     if not (twice > 0).all():
-        raise GeometryError(f"{int((~(twice > 0)).sum())} flat triangles lie face down or have no area")
+        raise GeometryError(f"{int((~(twice > 0)).sum())} flat triangles are clockwise or have no area")
     one = np.stack([second[:, 1], -second[:, 0]], axis=1) / twice[:, None]
     two = np.stack([-first[:, 1], first[:, 0]], axis=1) / twice[:, None]
     return Membrane(faces, np.stack([-one - two, one, two], axis=1), twice / 2, plane_stress(poisson))
 
 
-def _tension(tensor: NDArray) -> NDArray:
+def _tension(tensor: Floats) -> Floats:
     """The positive semidefinite part of symmetric (m, 2, 2) matrices."""
     mean = (tensor[:, 0, 0] + tensor[:, 1, 1]) / 2
     half = np.hypot((tensor[:, 0, 0] - tensor[:, 1, 1]) / 2, tensor[:, 0, 1])
     high, low = np.maximum(mean + half, 0), np.maximum(mean - half, 0)
     # f(T) = slope * (T - mean) + (f(high) + f(low)) / 2 for a 2 x 2 matrix with eigenvalues mean +- half
     slope = np.divide(high - low, 2 * half, out=np.zeros_like(half), where=half > 0)
-    return slope[:, None, None] * (tensor - mean[:, None, None] * np.eye(2)) + ((high + low) / 2)[
-        :, None, None
-    ] * np.eye(2)
+    whole, same = np.eye(2), (high + low) / 2
+    return np.asarray(slope[:, None, None] * (tensor - mean[:, None, None] * whole) + same[:, None, None] * whole)

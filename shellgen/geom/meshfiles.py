@@ -1,7 +1,7 @@
-"""Triangle meshes from the bytes of STL, OBJ and PLY files, in time and memory bounded by the file's own size.
+"""Triangle meshes from the bytes of STL, OBJ and PLY files, in time and memory bounded by the size of the file.
 
-Nothing a file says of itself is believed: counts are held against the bytes there are before anything is reserved,
-no other file is opened, and text is read a few megabytes at a time.
+No number in a file is trusted: counts are compared with the size of the file before memory is reserved, no other file
+is opened, and text is read a few megabytes at a time.
 
 References
 ----------
@@ -15,9 +15,12 @@ import re
 import warnings
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import islice
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from shellgen.geom.arrays import Floats, Ints
 
 LARGEST = 512 * 2**20
 """Bytes. Chosen: a million triangles take 50 MB as binary STL, 300 MB as text."""
@@ -25,13 +28,13 @@ MOST = 4_000_000
 """Triangles. Chosen: four times what a dense scan of a torso has."""
 _BLOCK = 2**23
 
-Mesh = tuple[NDArray, NDArray]
+Mesh = tuple[Floats, Ints]
 
 
 def read(data: bytes, suffix: str) -> Mesh:
-    """Points (n, 3) float and faces (m, 3) int, as they stand in the file; an STL's corners are not yet joined.
+    """Points (n, 3) float and faces (m, 3) int, as in the file; coincident corners of an STL are not merged.
 
-    suffix : of the file's name, ".stl", ".obj" or ".ply". ValueError says in words what was found.
+    suffix : of the file's name, ".stl", ".obj" or ".ply". ValueError describes what was found.
     """
     if suffix.lower() not in READERS:
         raise ValueError(f"a file ending in {suffix or 'nothing'}")
@@ -42,9 +45,9 @@ def read(data: bytes, suffix: str) -> Mesh:
         raise ValueError("a file without triangles")
     _room_for(len(faces))
     if faces.min() < 0 or faces.max() >= len(points):
-        raise ValueError("triangles that name points which the file does not hold: it is cut off or damaged")
+        raise ValueError("triangles that refer to points missing from the file: it is truncated or damaged")
     if not np.isfinite(points).all() or np.abs(points).max() > 1e9:
-        raise ValueError("coordinates that are no sound numbers (not a number, infinite or above a thousand million)")
+        raise ValueError("coordinates that are not a number, infinite or above a thousand million")
     return points, faces
 
 
@@ -54,7 +57,7 @@ def _room_for(triangles: int) -> None:
 
 
 def _room_for_points(count: int) -> None:
-    if count > 3 * MOST:  # as many as there would be if no two triangles shared any
+    if count > 3 * MOST:  # the number if no two triangles shared a point
         raise ValueError(f"{count} points or more")
 
 
@@ -69,13 +72,15 @@ def _stl(data: bytes) -> Mesh:
     if data[:5].lower() == b"solid" and b"facet" in data[:4096].lower():
         return _stl_text(data)
     if len(data) < 84:
-        raise ValueError("no STL: too short")
-    raise ValueError(f"no whole STL: {count} triangles are announced, the file has room for {(len(data) - 84) // 50}")
+        raise ValueError("a file too short for an STL")
+    raise ValueError(
+        f"an incomplete STL: its header counts {count} triangles, the file has room for {(len(data) - 84) // 50}"
+    )
 
 
 def _stl_text(data: bytes) -> Mesh:
     if b"endsolid" not in data[-4096:].lower():
-        raise ValueError("an STL that is cut off before its end")
+        raise ValueError("an STL that is truncated before its end")
     blocks, found = [], 0
     for lines in _blocks(data):
         corners = [line for line in lines if line.lstrip()[:6].lower() == b"vertex"]
@@ -100,12 +105,12 @@ def _obj(data: bytes) -> Mesh:
         _room_for(int(np.maximum(count - 2, 0).sum()))
     place, index = np.concatenate(points).reshape(-1, 3), np.concatenate(corners)
     if (index < 0).any():
-        raise ValueError("faces whose points are counted backwards, which this reader does not follow")
+        raise ValueError("faces whose points are counted backwards, which this reader does not support")
     return place, _fans(index - 1, np.concatenate(counts))
 
 
-def _rounds(faces: list[bytes]) -> tuple[NDArray, NDArray]:
-    """Points of all faces in turn, and how many each has; what stands behind a slash does not count."""
+def _rounds(faces: list[bytes]) -> tuple[Ints, Ints]:
+    """Points of all faces in turn, and how many each has; what follows a slash is ignored."""
     text = b"\n".join(faces)
     if b"/" in text:
         faces = re.sub(rb"/\S*", b"", text).split(b"\n")
@@ -113,13 +118,13 @@ def _rounds(faces: list[bytes]) -> tuple[NDArray, NDArray]:
     try:
         even = np.loadtxt(faces, np.int64, comments=None, ndmin=2) if faces else np.zeros((0, 3), np.int64)
         return even.ravel(), np.full(*even.shape)
-    except ValueError:  # faces of several kinds, or what are no whole numbers
+    except ValueError:  # faces with different numbers of corners, or words that are not whole numbers
         words = [face.split() for face in faces]
         return _whole(_numbers(word for face in words for word in face)), np.array([len(face) for face in words])
 
 
-def _fans(corners: NDArray, counts: NDArray) -> NDArray:
-    """(m, 3) triangles of polygons with so many corners each, as fans from the first."""
+def _fans(corners: Ints, counts: Ints) -> Ints:
+    """(m, 3) triangles of polygons with `counts` corners each, as fans from the first."""
     first = np.cumsum(counts) - counts
     triangles = np.maximum(counts - 2, 0)
     _room_for(int(triangles.sum()))
@@ -141,7 +146,7 @@ Elements = list[tuple[str, int, list[list[str]]]]
 def _ply(data: bytes) -> Mesh:
     head = re.match(rb"ply\s*\n(.{0,65536}?)end_header[ \t]*\r?\n", data, re.DOTALL)
     if not head:
-        raise ValueError("no PLY: its header is missing or has no end")
+        raise ValueError("a PLY whose header is missing or has no end")
     order, elements = _ply_header(head[1].decode("latin-1"))
     names = [name for name, _, _ in elements]
     if names[:2] != ["vertex", "face"]:
@@ -162,21 +167,21 @@ def _ply_header(text: str) -> tuple[str, Elements]:
         elif words[:1] == ["property"] and elements and len(words) in (3, 5):
             elements[-1][2].append(words[1:])
     if order is None:
-        raise ValueError("a PLY that does not say how it is written")
+        raise ValueError("a PLY that does not name its format")
     return order, elements
 
 
-def _ply_types(elements: Elements, order: str) -> tuple[np.dtype, np.dtype]:
+def _ply_types(elements: Elements, order: str) -> tuple[np.dtype[Any], np.dtype[Any]]:
     """Layout of a vertex, and of a face with three corners."""
     layouts = []
     for _, _, properties in elements[:2]:
-        fields: list[tuple] = []
+        fields: list[tuple[Any, ...]] = []
         for *kinds, name in properties:
             if any(kind not in _TYPES for kind in (kinds[1:] if kinds[0] == "list" else kinds)):
                 raise ValueError(f"a PLY with a property of unknown type: {' '.join(kinds)[:40]!r}")
             if kinds[0] == "list":
                 if name not in ("vertex_indices", "vertex_index"):
-                    raise ValueError(f"a PLY whose faces hold a second list, {name[:40]!r}")
+                    raise ValueError(f"a PLY whose faces have a second list, {name[:40]!r}")
                 if len(kinds) != 3 or any(_TYPES[kind] in ("f4", "f8") for kind in kinds[1:]):
                     raise ValueError("a PLY whose faces are not lists of whole numbers")
                 fields += [("count", order + _TYPES[kinds[1]]), ("corners", order + _TYPES[kinds[2]], 3)]
@@ -195,7 +200,7 @@ def _ply_binary(body: bytes, elements: Elements, order: str) -> Mesh:
     vertex, face = _ply_types(elements, order)
     points, faces = elements[0][1], elements[1][1]
     if len(body) < points * vertex.itemsize + faces * face.itemsize:
-        raise ValueError("no whole PLY of triangles: it is cut off, or has faces with fewer corners")
+        raise ValueError("an incomplete PLY of triangles: it is truncated, or has faces with fewer corners")
     place = np.frombuffer(body, vertex, points)
     round_ = np.frombuffer(body, face, faces, offset=points * vertex.itemsize)
     return _ply_mesh(place, round_)
@@ -212,26 +217,26 @@ def _ply_text(body: bytes, elements: Elements) -> Mesh:
     return place, _whole(round_[:, 1:])
 
 
-def _rows(lines: Iterator[bytes], count: int, columns: Iterable[int]) -> NDArray:
+def _rows(lines: Iterator[bytes], count: int, columns: Iterable[int]) -> Floats:
     """(count, columns) numbers from the next lines."""
     try:
         with warnings.catch_warnings():
-            warnings.filterwarnings("ignore", "loadtxt: input contained no data", UserWarning)  # told below
+            warnings.filterwarnings("ignore", "loadtxt: input contained no data", UserWarning)  # reported below
             rows = np.loadtxt(islice(lines, count), comments=None, usecols=tuple(columns), ndmin=2)
     except ValueError:
-        raise ValueError("coordinates or corners that are missing or no numbers") from None
+        raise ValueError("coordinates or corners that are missing or not numbers") from None
     if len(rows) < count:
-        raise ValueError("no whole PLY of triangles: it is cut off, or has faces with fewer corners")
+        raise ValueError("an incomplete PLY of triangles: it is truncated, or has faces with fewer corners")
     return rows
 
 
-def _ply_mesh(place: NDArray, round_: NDArray) -> Mesh:
+def _ply_mesh(place: NDArray[np.void], round_: NDArray[np.void]) -> Mesh:
     if (round_["count"] != 3).any():
         raise ValueError("faces with more or fewer than three corners")
     return np.column_stack([place[axis] for axis in "xyz"]).astype(float), round_["corners"].astype(np.int64)
 
 
-def _whole(values: NDArray) -> NDArray:
+def _whole(values: Floats) -> Ints:
     if not (np.abs(values) < 2**31).all() or (values != np.floor(values)).any():
         raise ValueError("faces whose points are not whole numbers")
     return values.astype(np.int64)
@@ -247,19 +252,19 @@ def _blocks(data: bytes) -> Iterator[list[bytes]]:
         start = end
 
 
-def _places(lines: list[bytes]) -> NDArray:
-    """(3 n,) the three numbers behind the first word of each line; what follows them does not count."""
+def _places(lines: list[bytes]) -> Floats:
+    """(3 n,) the three numbers after the first word of each line; what follows them is ignored."""
     try:
         return np.loadtxt(lines, comments=None, usecols=(1, 2, 3)).ravel() if lines else np.zeros(0)
     except ValueError:
-        raise ValueError("a point without three coordinates, or with some that are no numbers") from None
+        raise ValueError("a point without three coordinates, or with some that are not numbers") from None
 
 
-def _numbers(words: Iterable[bytes]) -> NDArray:
+def _numbers(words: Iterable[bytes]) -> Floats:
     try:
         return np.fromiter(map(float, words), float)
     except ValueError:
-        raise ValueError("coordinates that are no numbers") from None
+        raise ValueError("coordinates that are not numbers") from None
 
 
 READERS: Mapping[str, Callable[[bytes], Mesh]] = {".stl": _stl, ".obj": _obj, ".ply": _ply}

@@ -1,30 +1,31 @@
-"""Newton's method on the symmetric Dirichlet energy of many flat triangles at once; steps that never fold one."""
+"""Projected Newton method on the symmetric Dirichlet energy of many flat triangles at once, without folds."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.geom.arrays import Bools, Complexes, Floats
 from shellgen.geom.hessian import Hessian
 from shellgen.geom.mates import differences
 from shellgen.geom.sheets import LEVEL, SHEAR, SHEAR_TURN, SIZE, TURN, Sheets, frames
 
 ARMIJO, CUT_BACK, LEAST_STEP = 1e-4, 0.8, 1e-6
-"""Line search: share of the promised fall that must come true, factor and end of cutting back. Customary values."""
+"""Backtracking line search: share of the predicted decrease that must be reached, factor, and least step. Customary
+values (Nocedal & Wright, Numerical Optimization, 2nd ed. 2006, section 3.1)."""
 
 ROUNDING = 1e-12
-"""Energies closer than this are equal. Chosen: a few thousand roundings of the 4 of a rigid motion."""
+"""Energies closer than this count as equal. Chosen: a few thousand roundings of the 4 of a rigid motion."""
 
 
-def dirichlet(size: NDArray, shear: NDArray) -> tuple[NDArray, NDArray]:
+def dirichlet(size: Floats, shear: Floats) -> tuple[Floats, Floats]:
     """Gradient (5, m) and Hessian (5, 5, m) of the symmetric Dirichlet energy in each triangle's frame.
 
     size, shear : (m,) |a| and |b|, see `distortion`
 
     The energy is g(|a| + |b|) + g(|a| - |b|) with g convex, so the only part of its Hessian that can be negative is
-    the turn of a. It is cut off at zero, which gives the nearest positive semidefinite matrix in closed form.
+    the rotation of a. It is clamped at zero, which gives the nearest positive semidefinite matrix in closed form.
 
     References: Smith, de Goes & Kim, Analytic Eigensystems for Isotropic Distortion Energies, ACM TOG 38(1), 2019.
     """
@@ -40,26 +41,26 @@ def dirichlet(size: NDArray, shear: NDArray) -> tuple[NDArray, NDArray]:
     return gradient, hessian
 
 
-def element_matrices(basis: NDArray, hessian: NDArray) -> NDArray:
+def element_matrices(basis: Floats, hessian: Floats) -> Floats:
     """(8, 8, m) second derivatives by the unknowns, from (5, 5, m) in the frames `basis` (5, 8, m); their upper
     triangle, with zeros below it.
 
-    Nothing joins the turns with the rest or with each other (see `frames`).
+    The rotations are coupled neither to the rest nor to each other (see `frames`).
     """
     bent = np.empty_like(basis)
     bent[: LEVEL + 1] = np.einsum("klm,lim->kim", hessian[: LEVEL + 1, : LEVEL + 1], basis[: LEVEL + 1])
     for turn in (TURN, SHEAR_TURN):
         bent[turn] = hessian[turn, turn] * basis[turn]
     elements = np.zeros((8, *basis.shape[1:]))
-    for row in range(7):  # the last unknown is idle
+    for row in range(7):  # the last unknown is unused
         np.einsum("km,kjm->jm", basis[:, row], bent[:, row:7], out=elements[row, row:7])
     return elements
 
 
-def longest_steps(sound: Callable[[NDArray], NDArray], start: NDArray) -> NDArray:
+def longest_steps(sound: Callable[[Floats], Bools], start: Floats) -> Floats:
     """(count,) step lengths, cut back piece by piece from `start` until `sound` (steps -> (count,) bool) holds.
 
-    A piece for which no step is sound stays where it is.
+    A piece for which no step is accepted does not move.
     """
     steps = start
     while not (fine := sound(steps) | (steps == 0)).all():
@@ -68,10 +69,11 @@ def longest_steps(sound: Callable[[NDArray], NDArray], start: NDArray) -> NDArra
     return steps
 
 
-def relax(matrix: Hessian, flat: NDArray, *, tolerance: float = 1.0, most: int = 60) -> NDArray:
+def relax(matrix: Hessian, flat: Complexes, *, tolerance: float = 1.0, most: int = 60) -> Complexes:
     """(n,) complex, mm: fold-free flat pieces `flat` with lower symmetric Dirichlet energy and closed mates.
 
-    Stops after the first step that promised less than `tolerance` times the energy above a rigid motion's.
+    Stops after the first step whose predicted decrease is below `tolerance` times the energy above that of a rigid
+    motion.
     """
     pieces, tied = matrix.pieces, matrix.at is not None
     for _ in range(most):
@@ -94,21 +96,21 @@ def relax(matrix: Hessian, flat: NDArray, *, tolerance: float = 1.0, most: int =
     return flat
 
 
-def _descend(pieces: Sheets, flat: NDArray, move: NDArray, promise: NDArray, penalty: float) -> NDArray:
-    """Goes along `move` as far as the energy falls enough, piece by piece unless mates tie them."""
+def _descend(pieces: Sheets, flat: Complexes, move: Complexes, promise: Floats, penalty: float) -> Complexes:
+    """Moves along `move` as far as the energy decreases enough, piece by piece unless mates couple them."""
     before = _energy(pieces, flat, penalty)
 
-    def sound(steps: NDArray) -> NDArray:
+    def sound(steps: Floats) -> Bools:
         after = _energy(pieces, flat + steps[pieces.vertex_piece] * move, penalty)
         return after <= before - ARMIJO * steps * promise + ROUNDING
 
     return flat + longest_steps(sound, np.ones(pieces.count))[pieces.vertex_piece] * move
 
 
-def _energy(pieces: Sheets, flat: NDArray, penalty: float) -> NDArray:
-    """(count,) mean symmetric Dirichlet energy of each piece above a rigid motion's, endless if it folds.
+def _energy(pieces: Sheets, flat: Complexes, penalty: float) -> Floats:
+    """(count,) mean symmetric Dirichlet energy of each piece above that of a rigid motion, infinite if it folds.
 
-    With mates: for every piece the sum over all and over the mates' penalties.
+    With mates: for every piece the sum over all pieces and the penalties of the mates.
     """
     _, _, size, shear = pieces.radii(flat)
     large, small = size + shear, np.where(size > shear, size - shear, np.inf)

@@ -6,9 +6,9 @@ from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from shellgen.geom.arrays import Floats
 from shellgen.geom.vectors import cross
 
 
@@ -17,26 +17,26 @@ class Patch(Protocol):
 
     def __hash__(self) -> int: ...
 
-    def points(self, uv: NDArray, *, offset: float = 0.0) -> NDArray: ...  # (n, 3)
+    def points(self, uv: Floats, *, offset: float = 0.0) -> Floats: ...  # (n, 3)
 
-    def normals(self, uv: NDArray) -> NDArray: ...  # (n, 3) unit
+    def normals(self, uv: Floats) -> Floats: ...  # (n, 3) unit
 
-    def tangents(self, uv: NDArray, *, offset: float = 0.0) -> NDArray: ...  # (n, 3, 2)
+    def tangents(self, uv: Floats, *, offset: float = 0.0) -> Floats: ...  # (n, 3, 2)
 
 
-def polar_grid(radii: NDArray, spokes: int) -> NDArray:
+def polar_grid(radii: Floats, spokes: int) -> Floats:
     """(len(radii) * spokes, 2) uv on circles about the centre, ring by ring."""
     angle = 2 * np.pi * np.arange(spokes) / spokes
     return np.stack([np.outer(radii, np.cos(angle)), np.outer(radii, np.sin(angle))], axis=-1).reshape(-1, 2)
 
 
-def integrate(values: NDArray, radii: NDArray, weights: NDArray) -> float:
+def integrate(values: Floats, radii: Floats, weights: Floats) -> float:
     """Integral over the unit disc of `values` on `polar_grid(radii, spokes)`, weights those of the radii on [0, 1]."""
     rings = values.reshape(len(radii), -1).mean(axis=1)
     return float(2 * np.pi * (rings * radii * weights).sum())
 
 
-def gauss_radii(rings: int) -> tuple[NDArray, NDArray]:
+def gauss_radii(rings: int) -> tuple[Floats, Floats]:
     """Gauss-Legendre radii and weights on [0, 1]."""
     x, weight = np.polynomial.legendre.leggauss(rings)
     return (x + 1) / 2, weight / 2
@@ -52,12 +52,12 @@ def area(patch: Patch, *, offset: float = 0.0, rings: int = 96, spokes: int = 25
     return integrate(element, radii, weights)
 
 
-def _around(tangent: NDArray, uv: NDArray) -> NDArray:
+def _around(tangent: Floats, uv: Floats) -> Floats:
     """(n, 3) derivative by the angle about the centre."""
     return tangent[..., 1] * uv[:, :1] - tangent[..., 0] * uv[:, 1:]
 
 
-def shape(patch: Patch, uv: NDArray) -> tuple[NDArray, NDArray]:
+def fundamental_forms(patch: Patch, uv: Floats) -> tuple[Floats, Floats]:
     """First and second fundamental form, (n, 2, 2) each; the second is positive where the patch bulges outward."""
     tangent = patch.tangents(uv)
     turn = patch.tangents(uv, offset=1.0) - tangent  # derivative of the normal, exact since offsets are linear
@@ -65,12 +65,12 @@ def shape(patch: Patch, uv: NDArray) -> tuple[NDArray, NDArray]:
     return np.einsum("nij,nik->njk", tangent, tangent), (second + np.swapaxes(second, 1, 2)) / 2
 
 
-def curvatures(patch: Patch, uv: NDArray) -> NDArray:
+def curvatures(patch: Patch, uv: Floats) -> Floats:
     """(n, 2) principal curvatures, 1/mm, least first, positive where the patch bulges outward.
 
     References: do Carmo, Differential Geometry of Curves and Surfaces, 1976, section 3-3 (k^2 - 2 H k + K = 0).
     """
-    first, second = shape(patch, uv)
+    first, second = fundamental_forms(patch, uv)
     size = np.linalg.det(first)
     gauss = np.linalg.det(second) / size
     mean = (
@@ -80,11 +80,11 @@ def curvatures(patch: Patch, uv: NDArray) -> NDArray:
     return np.column_stack([mean - root, mean + root])
 
 
-def project(patch: Patch, points: NDArray, *, rounds: int = 40) -> tuple[NDArray, NDArray]:
-    """The nearest place on the patch.
+def project(patch: Patch, points: Floats, *, rounds: int = 40) -> tuple[Floats, Floats]:
+    """Closest-point projection onto the patch.
 
-    points : (k, 3). Returns uv (k, 2), and (k,) distance, negative on the inner side. Newton's method from the nearest
-    of a grid; a point beyond the rim gets its nearest place on the rim.
+    points : (k, 3). Returns uv (k, 2), and (k,) distance, negative on the inner side. Newton's method from the closest
+    point of a grid; a point beyond the rim is projected to the rim.
     """
     grid, tree = _grid(patch)
     _, near = tree.query(points)
@@ -111,17 +111,18 @@ def project(patch: Patch, points: NDArray, *, rounds: int = 40) -> tuple[NDArray
 
 
 @lru_cache(maxsize=4)
-def _grid(patch: Patch) -> tuple[NDArray, cKDTree]:
+def _grid(patch: Patch) -> tuple[Floats, cKDTree]:
     grid = polar_grid(np.linspace(0, 1, 33), 96)
     return grid, cKDTree(patch.points(grid))
 
 
-def _into_disc(uv: NDArray) -> NDArray:
+def _into_disc(uv: Floats) -> Floats:
     return uv / np.maximum(np.hypot(uv[:, 0], uv[:, 1]), 1)[:, None]
 
 
-def _newton_step(patch: Patch, uv: NDArray, away: NDArray) -> NDArray:
-    """(n, 2) step to where `away` stands square on the patch; on the rim, along it, unless the way leads inward."""
+def _newton_step(patch: Patch, uv: Floats, away: Floats) -> Floats:
+    """(n, 2) Newton step towards the point where `away` is normal to the patch; on the rim, along it, unless the step
+    leads inward."""
     tangent = patch.tangents(uv)
     turn = patch.tangents(uv, offset=1.0) - tangent
     height = (away * patch.normals(uv)).sum(axis=1)
@@ -137,7 +138,7 @@ def _newton_step(patch: Patch, uv: NDArray, away: NDArray) -> NDArray:
     return step
 
 
-def _rim_step(tangent: NDArray, uv: NDArray, away: NDArray) -> NDArray:
+def _rim_step(tangent: Floats, uv: Floats, away: Floats) -> Floats:
     along = _around(tangent, uv)
     angle = (along * away).sum(axis=1) / (along * along).sum(axis=1)
     turned = np.column_stack(

@@ -1,20 +1,20 @@
-"""Finds the shape a thin sheet takes by itself: least membrane and bending energy, some vertices held.
+"""Static equilibrium of a thin elastic sheet: least membrane and bending energy, some vertices fixed.
 
-A sheet that must rise out of the plane buckles on the way and sticks in dents. So it is blown up first and the
-pressure let off in steps; each step is a Newton search that ends when no vertex moves any more.
+A sheet that must rise out of the plane buckles and gets stuck in dents. So it is inflated first and the pressure is
+reduced in steps (continuation); each step is a Newton search that ends when no vertex moves any more.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
-from scipy.sparse.linalg import splu
 
+from shellgen.geom.arrays import Bools, Floats, Ints
 from shellgen.geom.bending import plate_matrix
+from shellgen.geom.factoring import Solve, solver
 from shellgen.geom.membrane import Membrane, membrane
 from shellgen.geom.sparsity import Sparsity, sparsity
 from shellgen.geom.vectors import cross
@@ -22,30 +22,30 @@ from shellgen.geom.vectors import cross
 Plates = tuple[sparse.csr_array, sparse.csr_array, sparse.csr_array]
 
 PROMISE = 1e-4
-"""Share of the decrease promised by the slope that a step must bring (Nocedal & Wright 2006, ch. 3)."""
+"""Armijo constant: share of the decrease predicted by the slope to be reached (Nocedal & Wright 2006, ch. 3)."""
 ROUNDING = 1e-16
-"""Share of the sum of an energy's terms, each taken positive, that may be lost to rounding (IEEE 754, half a unit)."""
+"""Share of the sum of an energy's terms, in absolute value, that may be lost to rounding (IEEE 754, half a unit)."""
 LEAST_SHARE = 1e-9
 """Share of a step below which the search gives up. Chosen."""
 SOLVED = 0.1
 """Residual, relative, to which a Newton step is solved. Chosen: a closer solve saved no step."""
 MOST_INNER = 30
-"""Conjugate gradient steps allowed per Newton step before the matrix is factored anew. Chosen by timing."""
+"""Conjugate gradient steps allowed per Newton step before the matrix is factored again. Chosen by timing."""
 STALE = 15
-"""Conjugate gradient steps above which the old factors are given up for the next step. Chosen by timing."""
+"""Conjugate gradient steps above which the next step factors again. Chosen by timing."""
 MOST_STEPS = 200
-"""Newton steps per stage; sound sheets need 4 to 12. Chosen: a search that long has lost its way."""
+"""Newton steps per stage; sheets without defects need 4 to 12. Chosen: such a long search does not converge."""
 LONGEST = 0.1
-"""Longest move of a vertex in one step, as a share of the sheet's extent. Chosen: keeps a cold start from tearing."""
+"""Longest move of a vertex in one step, as a share of the sheet's extent. Chosen: a cold start stays stable."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stage:
-    """One step of letting go.
+    """One step of the continuation.
 
     rigidity  : bending over membrane stiffness, mm2; t^2 / 12 (1 - poisson^2) for a plate of thickness t
     pressure  : over Young's modulus times thickness, per mm, outward
-    precision : the search ends when no vertex would move farther than this, mm
+    precision : the search ends when no vertex moves farther than this, mm
     """
 
     rigidity: float
@@ -55,16 +55,16 @@ class Stage:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Relaxed:
-    """points : (n, 3) mm; steps, factored : how many Newton steps, how many factorings; settled : came to rest."""
+    """points : (n, 3) mm; steps, factored : number of Newton steps and of factorisations; settled : converged."""
 
-    points: NDArray
+    points: Floats
     steps: int
     factored: int
     settled: bool
 
 
-def volume(points: NDArray, faces: NDArray) -> float:
-    """mm3 between the sheet and the origin; with the boundary held only its change counts."""
+def volume(points: Floats, faces: Ints) -> float:
+    """mm3 between the sheet and the origin; with a fixed boundary only its change matters."""
     first, second, third = np.moveaxis(points[faces], 1, 0)
     return float((first * cross(second, third)).sum() / 6)
 
@@ -74,26 +74,26 @@ class Sheet:
     """A sheet ready to be relaxed: its two stiffnesses, and the pattern of the matrix of its free vertices.
 
     plates : stiffness in bending, by axis
-    pull   : (n, 3) how its own curvature pulls at it, per unit of rigidity; of a flat sheet, nothing
+    pull   : (n, 3) force of its natural curvature, per unit of rigidity; zero for a flat sheet
     """
 
     membrane: Membrane
     plates: Plates
     matrix: Sparsity
-    pull: NDArray
+    pull: Floats
 
-    def energy(self, points: NDArray, stage: Stage) -> float:
+    def energy(self, points: Floats, stage: Stage) -> float:
         """mm2, per unit of Young's modulus times thickness."""
         bent = stage.rigidity * float((points * (0.5 * _bent(self.plates, points) - self.pull)).sum())
         return self.membrane.energy(points) + bent - stage.pressure * volume(points, self.membrane.faces)
 
-    def rounding(self, points: NDArray, rigidity: float) -> float:
-        """Energies closer than this, mm2, cannot be told apart."""
+    def rounding(self, points: Floats, rigidity: float) -> float:
+        """Energies that differ by less than this, mm2, count as equal."""
         size = np.abs(points)
         bent = rigidity * float((size * _bent(tuple(map(abs, self.plates)), size)).sum())
         return ROUNDING * (bent + float(self.membrane.area.sum()))
 
-    def slope(self, points: NDArray, stage: Stage, force: NDArray) -> NDArray:
+    def slope(self, points: Floats, stage: Stage, force: Floats) -> Floats:
         """(n, 3) gradient of the energy; force : (m, 3, 3) the membrane's part by corner and axis."""
         faces = self.membrane.faces
         corner = points[faces]
@@ -103,21 +103,20 @@ class Sheet:
         return summed + stage.rigidity * (_bent(self.plates, points) - self.pull)
 
 
-def _bent(plates: Plates, points: NDArray) -> NDArray:
+def _bent(plates: Plates, points: Floats) -> Floats:
     return np.stack([plate @ along for plate, along in zip(plates, points.T, strict=True)], axis=1)
 
 
 def sheet(
-    rest: NDArray, faces: NDArray, held: NDArray, places: NDArray,
-    *, poisson: float, curved: NDArray | None = None, middle: NDArray | None = None,
+    rest: Floats, faces: Ints, held: Bools, places: Floats,
+    *, poisson: float, curved: Floats | None = None, middle: Bools | None = None,
 ) -> Sheet:  # fmt: skip
-    """The sheet that is at ease when each triangle is as in `rest` (m, 3, 2) and flat against its neighbours.
+    """The sheet with the rest shapes `rest` (m, 3, 2) of its triangles, flat at rest.
 
-    held   : (n,) bool, vertices that stay where they are put; places : (n, d) a layout, the less folded the better
-    curved : (n, 3) a place in which it is as bent as it likes to be, if not flat; `s * place` for a share s of the
-             curvature there. Told by the forces there, which do not turn with the sheet: good for a few degrees
-    middle : (n,) bool, vertices in the plane y = 0, beyond which the sheet goes on as its own mirror image
-    middle : (n,) bool, vertices in the plane y = 0, beyond which the sheet goes on as its own mirror image
+    held   : (n,) bool, fixed vertices; places : (n, d) a layout for the elimination order, the less folded the better
+    curved : (n, 3) positions with the natural curvature, if not flat; `s * positions` for a share s of it. It acts as
+             fixed forces, which do not rotate with the sheet: accurate for a few degrees
+    middle : (n,) bool, vertices in the plane y = 0, beyond which the sheet continues as its mirror image
 
     Raises GeometryError if a triangle of `rest` has no area.
     """
@@ -130,11 +129,11 @@ def sheet(
     return Sheet(membrane(rest, faces, poisson=poisson), plates, pattern, pull)
 
 
-def relax(sheet: Sheet, start: NDArray, stages: Iterable[Stage]) -> Relaxed:
-    """Lets the sheet go from `start` (n, 3) through the stages, one after the other.
+def relax(sheet: Sheet, start: Floats, stages: Iterable[Stage]) -> Relaxed:
+    """Equilibrium from `start` (n, 3) through the stages, one after the other.
 
     Each Newton step is solved by conjugate gradients on the true Hessian. Their preconditioner is the factored
-    convex part of the Hessian of an earlier step, kept as long as it serves: a factoring costs thirty solves.
+    convex part of the Hessian of an earlier step, kept while it is effective: a factorisation costs thirty solves.
 
     References: Nocedal & Wright, Numerical Optimization, 2nd ed. 2006, alg. 7.1 (line search Newton-CG).
     """
@@ -144,11 +143,11 @@ def relax(sheet: Sheet, start: NDArray, stages: Iterable[Stage]) -> Relaxed:
 
 
 class _Search:
-    """The state of one search: where the points are, and the factors in use."""
+    """The state of one search: positions, and the factors in use."""
 
-    def __init__(self, sheet: Sheet, points: NDArray) -> None:
+    def __init__(self, sheet: Sheet, points: Floats) -> None:
         self.sheet, self.points = sheet, points
-        self.solve: Callable[[NDArray], NDArray] | None = None
+        self.solve: Solve | None = None
         self.steps = self.factored = 0
         self.longest = LONGEST * float(np.ptp(points, axis=0).max())
 
@@ -164,12 +163,12 @@ class _Search:
                 return share == 1
         return False
 
-    def _direction(self, stage: Stage) -> tuple[NDArray, NDArray]:
+    def _direction(self, stage: Stage) -> tuple[Floats, Floats]:
         """(k, 3) slope and Newton step of the free vertices."""
         force, hessian = self.sheet.membrane.derivatives(self.points, convex=False)
         at = self.sheet.matrix
         slope = self.sheet.slope(self.points, stage, force)[at.order] * at.free
-        matrix = at.matrix(hessian, stage.rigidity).T  # symmetric: rows serve products faster than columns
+        matrix = at.matrix(hessian, stage.rigidity).T  # symmetric: products are faster by rows than by columns
         while True:
             fresh = self.solve is None
             solve = self.solve or self._factor(stage)
@@ -179,14 +178,14 @@ class _Search:
                 return slope, step.reshape(-1, 3)
             self.solve = None
 
-    def _factor(self, stage: Stage) -> Callable[[NDArray], NDArray]:
+    def _factor(self, stage: Stage) -> Solve:
         _, hessian = self.sheet.membrane.derivatives(self.points, convex=True)
         matrix = self.sheet.matrix.matrix(hessian, stage.rigidity)
         self.factored += 1
-        return splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True}).solve
+        return solver(matrix)
 
-    def _advance(self, stage: Stage, step: NDArray, slope: float, share: float) -> float:
-        """Moves by the largest share of the step that brings enough, and returns it; 0 if none does."""
+    def _advance(self, stage: Stage, step: Floats, slope: float, share: float) -> float:
+        """Moves by the largest share of the step that decreases the energy enough, and returns it; 0 if none does."""
         before = self.sheet.energy(self.points, stage) + self.sheet.rounding(self.points, stage.rigidity)
         while share > LEAST_SHARE:
             moved = self.points.copy()
@@ -198,11 +197,12 @@ class _Search:
         return 0.0
 
 
-def _conjugate_gradients(
-    matrix: sparse.csr_array, right: NDArray, solve: Callable[[NDArray], NDArray]
-) -> tuple[NDArray, int, bool]:
-    """Preconditioned by `solve`: the solution, the steps taken, and whether it met a direction of no stiffness, where
-    it stops with what it has (after Steihaug, SIAM J. Numer. Anal. 20, 1983)."""
+def _conjugate_gradients(matrix: sparse.csr_array, right: Floats, solve: Solve) -> tuple[Floats, int, bool]:
+    """Preconditioned by `solve`: the solution, the number of steps, and whether it stopped at a direction of negative
+    curvature.
+
+    References: Steihaug, The Conjugate Gradient Method and Trust Regions, SIAM J. Numer. Anal. 20(3), 1983.
+    """
     found, left = np.zeros_like(right), right.copy()
     ahead = guide = solve(left)
     size = first = float(left @ guide)

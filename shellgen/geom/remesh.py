@@ -1,11 +1,10 @@
-"""Fills a coarse triangulation of a patch of the plane so that its image in space is well shaped.
+"""Delaunay refinement and smoothing of a coarse triangulation in the plane, measured on its image in space.
 
 A triangle too large for its place is split at its middle; an edge whose two triangles would be fatter with the other
-diagonal is flipped; inner vertices slide to the middle of their ring. All three work on whole arrays at once, measure
-in space, and never touch a fixed edge.
+diagonal is flipped; inner vertices move towards the centres of their faces. All three work on whole arrays at once,
+measure in space, and never change a fixed edge.
 
-Half edge 3 f + i runs from corner i of face f to the next; `twin` names the one that runs back, or -1 where the edge
-is fixed, as all of the boundary is.
+Half-edges are numbered as in `halfedges`; here `twin` is -1 where the edge is fixed, as all of the boundary is.
 """
 
 from __future__ import annotations
@@ -14,40 +13,43 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
+from shellgen.geom.arrays import Bools, Floats, Ints
+from shellgen.geom.halfedges import ends, find, next_half_edge, twins
 from shellgen.geom.triangles import areas
+from shellgen.geom.vectors import sums
 
-Lift = Callable[[NDArray], NDArray]
+Lift = Callable[[Floats], Floats]
 """uv (n, 2) -> points (n, 3)."""
-Tangents = Callable[[NDArray], NDArray]
+Tangents = Callable[[Floats], Floats]
 """uv (n, 2) -> (n, 3, 2) derivatives by u and v."""
-Size = Callable[[NDArray], NDArray]
+Size = Callable[[Floats], Floats]
 """points (n, 3) -> (n,) the edge length wanted there."""
 
 SPLIT = 1.18
-"""How many times larger than wanted a triangle may be before it is split. Chosen by measuring: so the mean edge comes
-out within five percent of the length asked for."""
+"""How many times larger than wanted a triangle may be before it is split. Chosen by measurement: the mean edge is then
+within five percent of the wanted length."""
 CIRCUM = 0.7
-"""Share of the circumcentre in the centre towards which vertices move. Chosen by measuring: fewest thin triangles."""
+"""Share of the circumcentre in the centre towards which vertices move. Chosen by measurement: fewest thin triangles."""
 
 
 class Fill(NamedTuple):
     """uv (n, 2), points (n, 3), faces (m, 3) counter-clockwise in uv, label (m,) inherited by the parts of a face."""
 
-    uv: NDArray
-    points: NDArray
-    faces: NDArray
-    label: NDArray
+    uv: Floats
+    points: Floats
+    faces: Ints
+    label: Ints
 
 
-def fill(start: Fill, fixed: NDArray, lift: Lift, tangents: Tangents, size: Size, *, rounds: int = 8) -> Fill:
+def fill(start: Fill, fixed: Ints, lift: Lift, tangents: Tangents, size: Size, *, rounds: int = 8) -> Fill:
     """Refines `start` to `size`, smoothing as it goes and `rounds` times more.
 
-    fixed : (k, 2) edges that must stay, the whole boundary among them; their vertices do not move.
+    fixed : (k, 2) edges that must stay, including the whole boundary; their vertices do not move.
     """
-    mesh, twin = start, _twins(start.faces, fixed)
+    mesh, twin = start, twins(start.faces)
+    twin[_held(start.faces, fixed)] = -1
     still = np.unique(fixed)
     while rounds > 0:
         large = _too_large(mesh, size)
@@ -59,20 +61,15 @@ def fill(start: Fill, fixed: NDArray, lift: Lift, tangents: Tangents, size: Size
     return mesh
 
 
-def _twins(faces: NDArray, fixed: NDArray) -> NDArray:
-    """(3 m,) the twin of each half edge."""
-    n = int(faces.max()) + 1
-    start, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
-    code, back = start * n + end, end * n + start
-    order = np.argsort(code)
-    twin = order[np.minimum(np.searchsorted(code, back, sorter=order), len(code) - 1)]
-    held = np.concatenate([fixed @ np.array([n, 1]), fixed @ np.array([1, n])])
-    twin[np.isin(code, held)] = -1
-    return twin
+def _held(faces: Ints, fixed: Ints) -> Ints:
+    """Half-edges along `fixed`, in either direction."""
+    both = np.concatenate([fixed, fixed[:, ::-1]])
+    found = find(ends(faces), (both[:, 0], both[:, 1]))
+    return found[found >= 0]
 
 
-def _rename(twin: NDArray, old: NDArray, new: NDArray) -> None:
-    """Half edges `old` are from now on called `new`: tells them and their twins."""
+def _rename(twin: Ints, old: Ints, new: Ints) -> None:
+    """Renumbers half-edges `old` as `new`, in their own entries and those of their twins."""
     name = np.arange(len(twin))
     name[old] = new
     mate = twin[old]
@@ -81,19 +78,19 @@ def _rename(twin: NDArray, old: NDArray, new: NDArray) -> None:
     twin[mate[mate >= 0]] = new[mate >= 0]
 
 
-def _join(twin: NDArray, one: NDArray, other: NDArray) -> None:
+def _join(twin: Ints, one: Ints, other: Ints) -> None:
     twin[one], twin[other] = other, one
 
 
-def _too_large(mesh: Fill, size: Size) -> NDArray:
-    """Faces whose middle is farther from each corner than in an even triangle SPLIT times as large as wanted."""
+def _too_large(mesh: Fill, size: Size) -> Ints:
+    """Faces whose centroid is farther from each corner than in an equilateral triangle SPLIT times the wanted size."""
     corner = mesh.points[mesh.faces]
     middle = corner.mean(axis=1)
     reach = np.sqrt(((corner - middle[:, None]) ** 2).sum(axis=2).min(axis=1))
     return np.flatnonzero(reach * np.sqrt(3) > SPLIT * size(middle))
 
 
-def _split(mesh: Fill, twin: NDArray, large: NDArray, lift: Lift) -> tuple[Fill, NDArray]:
+def _split(mesh: Fill, twin: Ints, large: Ints, lift: Lift) -> tuple[Fill, Ints]:
     """Each face abc of `large` becomes abn, bcn, can, with n its middle."""
     uv = mesh.uv[mesh.faces[large]].mean(axis=1)
     n = len(mesh.uv) + np.arange(len(large))
@@ -112,7 +109,7 @@ def _split(mesh: Fill, twin: NDArray, large: NDArray, lift: Lift) -> tuple[Fill,
     return Fill(np.concatenate([mesh.uv, uv]), np.concatenate([mesh.points, lift(uv)]), faces, label), twin
 
 
-def _delaunay(mesh: Fill, twin: NDArray, *, passes: int = 100) -> tuple[Fill, NDArray]:
+def _delaunay(mesh: Fill, twin: Ints, *, passes: int = 100) -> tuple[Fill, Ints]:
     """Flips free edges until the two angles facing each sum to at most pi, measured in space.
 
     References: Bobenko & Springborn, A Discrete Laplace-Beltrami Operator for Simplicial Surfaces, 2007.
@@ -133,23 +130,19 @@ def _delaunay(mesh: Fill, twin: NDArray, *, passes: int = 100) -> tuple[Fill, ND
     return mesh._replace(faces=faces), twin
 
 
-def _once(edge: NDArray, twin: NDArray) -> NDArray:
-    """Of each free edge in `edge` the smaller half, once, in order (no sorting: this runs on every pass)."""
+def _once(edge: Ints, twin: Ints) -> Ints:
+    """The smaller half-edge of each free edge in `edge`, once, in order (no sorting, since every pass calls this)."""
     smaller = np.minimum(edge, twin[edge])
     wanted = np.zeros(len(twin), bool)
     wanted[smaller[smaller >= 0]] = True
     return np.flatnonzero(wanted)
 
 
-def _next(edge: NDArray) -> NDArray:
-    return np.where(edge % 3 == 2, edge - 2, edge + 1)
-
-
-def _flip(faces: NDArray, twin: NDArray, edge: NDArray) -> tuple[NDArray, ...]:
+def _flip(faces: Ints, twin: Ints, edge: Ints) -> tuple[Ints, ...]:
     """Faces abc and bad, which share ab, become cad and dbc, in place. Returns the half edges of both."""
     mate = twin[edge]
-    bc, ad = _next(edge), _next(mate)
-    ca, db = _next(bc), _next(ad)
+    bc, ad = next_half_edge(edge), next_half_edge(mate)
+    ca, db = next_half_edge(bc), next_half_edge(ad)
     corner = faces.ravel()
     a, b, c, d = corner[edge], corner[mate], corner[ca], corner[db]
     cad, dbc = edge - edge % 3, mate - mate % 3
@@ -160,7 +153,7 @@ def _flip(faces: NDArray, twin: NDArray, edge: NDArray) -> tuple[NDArray, ...]:
     return cad, cad + 1, cad + 2, dbc, dbc + 1
 
 
-def _facing_cotangent(points: NDArray, faces: NDArray, edge: NDArray) -> NDArray:
+def _facing_cotangent(points: Floats, faces: Ints, edge: Ints) -> Floats:
     """Cotangent of the angle that faces each half edge. GeometryError if two corners of a triangle are one point."""
     face, corner = faces[edge // 3], edge % 3
     row = np.arange(len(edge))
@@ -169,19 +162,19 @@ def _facing_cotangent(points: NDArray, faces: NDArray, edge: NDArray) -> NDArray
     dot = np.einsum("ij,ij->i", one, other)
     square = np.einsum("ij,ij->i", one, one) * np.einsum("ij,ij->i", other, other)
     if (square <= 0).any():
-        raise GeometryError("points of the mesh fall together: the dome is too sharp there; choose other measures")
-    return dot / np.sqrt(np.maximum(square - dot * dot, 1e-30 * square))
+        raise GeometryError("points of the mesh coincide: the dome is too sharp there; choose other measures")
+    return np.asarray(dot / np.sqrt(np.maximum(square - dot * dot, 1e-30 * square)))
 
 
-def _stays_convex(uv: NDArray, faces: NDArray, twin: NDArray, edge: NDArray) -> NDArray:
+def _stays_convex(uv: Floats, faces: Ints, twin: Ints, edge: Ints) -> Bools:
     """Whether both triangles after the flip are counter-clockwise in the plane."""
     corner, mate = faces.ravel(), twin[edge]
     a, b = corner[edge], corner[mate]
-    c, d = corner[_next(_next(edge))], corner[_next(_next(mate))]
+    c, d = corner[next_half_edge(next_half_edge(edge))], corner[next_half_edge(next_half_edge(mate))]
     return (areas(uv, np.column_stack([c, a, d])) > 0) & (areas(uv, np.column_stack([d, b, c])) > 0)
 
 
-def _independent(face: NDArray, mate: NDArray, gain: NDArray, m: int) -> NDArray:
+def _independent(face: Ints, mate: Ints, gain: Floats, m: int) -> Ints:
     """Indices of flips that each are the best of both their faces, so that no face is flipped twice at once."""
     rank = np.empty(len(gain), int)
     rank[np.argsort(gain, kind="stable")] = np.arange(len(gain))
@@ -191,8 +184,8 @@ def _independent(face: NDArray, mate: NDArray, gain: NDArray, m: int) -> NDArray
     return np.flatnonzero((best[face] == rank) & (best[mate] == rank))
 
 
-def _relax(mesh: Fill, still: NDArray, lift: Lift, tangents: Tangents, size: Size) -> Fill:
-    """Moves each free vertex along the surface to its goal; half as far, and half again, where a face would turn."""
+def _relax(mesh: Fill, still: Ints, lift: Lift, tangents: Tangents, size: Size) -> Fill:
+    """Moves each free vertex along the surface to its goal, half as far, and half again, where a face would flip."""
     total, goal = _goals(mesh, size)
     free = total > 0
     free[still] = False
@@ -210,33 +203,33 @@ def _relax(mesh: Fill, still: NDArray, lift: Lift, tangents: Tangents, size: Siz
     return mesh
 
 
-def _goals(mesh: Fill, size: Size) -> tuple[NDArray, NDArray]:
-    """Where each vertex would stand best: the mean of its faces' centres, weighed by area over the square of the size
-    wanted. Returns the sums of weights (n,) and the places (n, 3).
+def _goals(mesh: Fill, size: Size) -> tuple[Floats, Floats]:
+    """Goal of each vertex: the mean of the centres of its faces, weighted by area over the square of the wanted
+    size. Returns the sums of weights (n,) and the goals (n, 3).
 
     References: Chen & Xu, Optimal Delaunay Triangulations, J. Comput. Math. 22(2), 2004 (circumcentres); mixed with
-    the centroids of Lloyd's method, which is gentler at first.
+    the centroids of Lloyd's method, which is more stable at first.
     """
     corner, vertex = mesh.points[mesh.faces], mesh.faces.ravel()
     middle = corner.mean(axis=1)
     weight = areas(mesh.points, mesh.faces) / size(middle) ** 2
     centre = middle + CIRCUM * (_circumcentre(corner) - middle)
     columns = (weight, *(weight * centre.T))
-    total, *goal = (np.bincount(vertex, np.repeat(x, 3), minlength=len(mesh.uv)) for x in columns)
+    total, *goal = (sums(vertex, np.repeat(x, 3), len(mesh.uv)) for x in columns)
     return total, np.column_stack(goal) / np.where(total > 0, total, 1.0)[:, None]
 
 
-def _circumcentre(corner: NDArray) -> NDArray:
+def _circumcentre(corner: Floats) -> Floats:
     """(m, 3) centres of the circles through three points in space each."""
     a, b = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
     aa, ab, bb = ((x * y).sum(axis=1) for x, y in ((a, a), (a, b), (b, b)))
     size = 2 * np.maximum(aa * bb - ab * ab, 1e-9 * aa * bb)
-    return corner[:, 0] + (bb * (aa - ab) / size)[:, None] * a + (aa * (bb - ab) / size)[:, None] * b
+    return np.asarray(corner[:, 0] + (bb * (aa - ab) / size)[:, None] * a + (aa * (bb - ab) / size)[:, None] * b)
 
 
-def _pull_back(tangent: NDArray, move: NDArray) -> NDArray:
+def _pull_back(tangent: Floats, move: Floats) -> Floats:
     """(n, 2) the step in uv whose image is the tangent part of `move`."""
     u, v = tangent[..., 0], tangent[..., 1]
     uu, uv, vv = ((x * y).sum(axis=1) for x, y in ((u, u), (u, v), (v, v)))
     by_u, by_v = (u * move).sum(axis=1), (v * move).sum(axis=1)
-    return np.column_stack([vv * by_u - uv * by_v, uu * by_v - uv * by_u]) / (uu * vv - uv * uv)[:, None]
+    return np.asarray(np.column_stack([vv * by_u - uv * by_v, uu * by_v - uv * by_u]) / (uu * vv - uv * uv)[:, None])

@@ -1,14 +1,18 @@
-"""Pieces that are flattened together, and the triangle's own frame in which distortion energies are simple."""
+"""Pieces that are flattened together, and the frame of each triangle in which isotropic energies are nearly diagonal.
+
+References: Smith, de Goes & Kim, Analytic Eigensystems for Isotropic Distortion Energies, ACM TOG 38(1), 2019.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from shellgen.geom.distortion import Rest, halves, rest
+from shellgen.geom.arrays import Bools, Complexes, Floats, Ints
+from shellgen.geom.distortion import Rest, rest, wirtinger
 from shellgen.geom.mates import Mates
+from shellgen.geom.vectors import sums
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -19,41 +23,41 @@ class Sheets:
     piece   : (m,) int, piece of each triangle; `vertex_piece` (n,) of each vertex; `count` of them
     share   : (m,) area of each triangle over that of its piece
     held    : (n,) bool, vertices that slide along the line y = 0
-    mates   : stretches of outline to come out equally long, if any
+    mates   : parts of the outlines that must have equal lengths, if any
     """
 
-    points: NDArray
-    faces: NDArray
-    piece: NDArray
-    vertex_piece: NDArray
+    points: Floats
+    faces: Ints
+    piece: Ints
+    vertex_piece: Ints
     count: int
     rest: Rest
-    share: NDArray
-    held: NDArray
+    share: Floats
+    held: Bools
     mates: Mates | None
 
-    def total(self, values: NDArray) -> NDArray:
+    def total(self, values: Floats) -> Floats:
         """(count,) sum over each piece's triangles."""
-        return np.bincount(self.piece, values, minlength=self.count)
+        return sums(self.piece, values, self.count)
 
-    def largest(self, values: NDArray) -> NDArray:
+    def largest(self, values: Floats) -> Floats:
         """(count,) maximum over each piece's triangles."""
         most = np.full(self.count, -np.inf)
         np.maximum.at(most, self.piece, values)
         return most
 
-    def radii(self, flat: NDArray) -> tuple[NDArray, NDArray, NDArray, NDArray]:
+    def radii(self, flat: Complexes) -> tuple[Complexes, Complexes, Floats, Floats]:
         """Both halves of each triangle's map and their sizes: (a, b, |a|, |b|); flat : (n,) complex."""
-        turning, shearing = halves(self.rest.slopes, self.faces, flat)
+        turning, shearing = wirtinger(self.rest.slopes, self.faces, flat)
         return turning, shearing, np.abs(turning), np.abs(shearing)
 
 
 def sheets(
-    points: NDArray,
-    faces: NDArray,
-    piece: NDArray | None = None,
+    points: Floats,
+    faces: Ints,
+    piece: Ints | None = None,
     *,
-    held: NDArray | None = None,
+    held: Bools | None = None,
     mates: Mates | None = None,
 ) -> Sheets:
     """Gathers pieces; `piece` (m,) numbers each triangle's piece from 0 (default: all are one piece)."""
@@ -70,13 +74,13 @@ SIZE, SHEAR, LEVEL, TURN, SHEAR_TURN = range(5)
 """Rows of a frame: |a|, |b|, the piece's level, the turn of a and that of b, each turn times its radius."""
 
 
-def frames(pieces: Sheets, turning: NDArray, shearing: NDArray) -> NDArray:
-    """(5, 8, m) how a triangle's SIZE, SHEAR, LEVEL, TURN and SHEAR_TURN follow its unknowns: x and y of its three
-    corners, the level of its piece, and an idle one.
+def frames(pieces: Sheets, turning: Complexes, shearing: Complexes) -> Floats:
+    """(5, 8, m) derivatives of a triangle's SIZE, SHEAR, LEVEL, TURN and SHEAR_TURN by its unknowns: x and y of its
+    three corners, the level of its piece, and an unused one.
 
     An energy of the singular values |a| + |b| and |a| - |b| has a Hessian in this frame with one 2 x 2 block and two
-    single entries, whatever the energy. Triangles come last, here and in all that is reckoned from it: sums over the
-    few unknowns then run along all triangles at once.
+    single entries, whatever the energy. Triangles are the last axis, here and in all arrays computed from this: sums
+    over the few unknowns then run along all triangles at once.
     """
     slopes = pieces.rest.slopes.T
     basis = np.zeros((5, 8, slopes.shape[1]))

@@ -1,4 +1,4 @@
-"""Where the stiffness of each triangle goes in one sparse matrix of vertices with three unknowns each."""
+"""Assembly: the sparsity pattern of a stiffness matrix of vertices with three unknowns each."""
 
 from __future__ import annotations
 
@@ -6,34 +6,34 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 
+from shellgen.geom.arrays import Bools, Floats, Int32s, Ints
 from shellgen.geom.dissection import nested_dissection
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sparsity:
-    """The pattern of the matrix of the free vertices, found once for all steps of a search.
+    """The pattern of the matrix of the free vertices, computed once for all steps of a search.
 
     order   : (k,) free vertices in the order of elimination; the matrix has 3 k rows
     free    : (k, 3) whether each may move along each axis
-    target  : (m * 81,) entry of the compressed matrix that each of a triangle's is added to; those of what is held
-              go to one past the last
-    plate   : (entries,) what a quadratic energy adds
+    target  : (m * 81,) entry of the compressed matrix to which each entry of a triangle is added; those of fixed
+              vertices go one past the last
+    plate   : (entries,) entries of the quadratic energy
     idle    : entries that are 1, for axes along which a vertex may not move
     indptr, indices : of the compressed matrix, rows and columns alike
     """
 
-    order: NDArray
-    free: NDArray
-    target: NDArray
-    plate: NDArray
-    idle: NDArray
-    indptr: NDArray
-    indices: NDArray
+    order: Ints
+    free: Bools
+    target: Ints
+    plate: Floats
+    idle: Ints
+    indptr: Int32s
+    indices: Int32s
 
-    def matrix(self, hessian: NDArray, rigidity: float) -> sparse.csc_array:
+    def matrix(self, hessian: Floats, rigidity: float) -> sparse.csc_array:
         """(3 k, 3 k) sum of the triangles' matrices (m, 3, 3, 3, 3) and `rigidity` times the plate's."""
         entries, size = len(self.indices), len(self.indptr) - 1
         membrane = np.bincount(self.target, hessian.ravel(), minlength=entries + 1)[:entries]
@@ -42,9 +42,7 @@ class Sparsity:
         return sparse.csc_array((summed, self.indices, self.indptr), shape=(size, size))
 
 
-def sparsity(
-    faces: NDArray, plates: Sequence[sparse.csr_array], held: NDArray, places: NDArray, middle: NDArray
-) -> Sparsity:
+def sparsity(faces: Ints, plates: Sequence[sparse.csr_array], held: Bools, places: Floats, middle: Bools) -> Sparsity:
     """faces : (m, 3); held : (n,) bool, vertices without unknowns; middle : (n,) bool, those that stay in a plane y = 0
 
     plates : three (n, n) of one pattern, by axis
@@ -69,17 +67,17 @@ def sparsity(
     first = len(corner[0])
     for axis, plate in enumerate(plates):
         stiff[place[slot[first:][both[first:]], axis, axis]] = plate.data[both[first:]]
-    free = np.ones((len(order), 3), bool)
-    free[:, 1] = ~middle[order]
-    moves = free[code // n][:, :, None] & free[code % n][:, None, :]
+    moving = np.ones((len(order), 3), bool)
+    moving[:, 1] = ~middle[order]
+    moves = moving[code // n][:, :, None] & moving[code % n][:, None, :]
     stiff[place[~moves]] = 0.0
-    idle = place[code // n == code % n][:, range(3), range(3)][~free]
+    idle = place[code // n == code % n][:, range(3), range(3)][~moving]
     place = np.concatenate([np.where(moves, place, len(indices)), np.full((1, 3, 3), len(indices))])
     target = place[slot[:first].reshape(-1, 3, 3)].transpose(0, 1, 3, 2, 4)
-    return Sparsity(order, free, target.ravel(), stiff, idle, indptr, indices)
+    return Sparsity(order, moving, target.ravel(), stiff, idle, indptr, indices)
 
 
-def _expanded(row: NDArray, column: NDArray, count: int) -> tuple[NDArray, NDArray, NDArray]:
+def _expanded(row: Ints, column: Ints, count: int) -> tuple[Ints, Int32s, Int32s]:
     """Blocks sorted by row and column as single entries, compressed: where each block's go, `indptr`, `indices`."""
     wide = np.bincount(row, minlength=count)
     first = np.concatenate([[0], np.cumsum(wide)])[row]

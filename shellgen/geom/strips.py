@@ -1,14 +1,18 @@
-"""Ruled strips laid flat: two polylines in space, joined rung by rung."""
+"""Development of ruled strips: two polylines in space, joined rung by rung, unrolled into the plane."""
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from shellgen.geom.arrays import Floats
 
 
-def unroll(lower: NDArray, upper: NDArray) -> tuple[NDArray, NDArray]:
-    """The strip between (n, 3) `lower` and `upper` laid flat: both as (n, 2), the first edge of `lower` along x and
-    `upper` on its left. Every edge, rung and diagonal keeps its length: a developable strip is exact as n grows.
+def unroll(lower: Floats, upper: Floats) -> tuple[Floats, Floats]:
+    """The strip between (n, 3) `lower` and `upper` unrolled: both as (n, 2), the first edge of `lower` along x and
+    `upper` on its left. Every edge, rung and diagonal keeps its length: exact for a developable strip as n grows.
+
+    References: do Carmo, Differential Geometry of Curves and Surfaces, 1976, section 3-5 (ruled and developable
+    surfaces).
     """
     along, rung = np.diff(lower, axis=0), upper - lower
     before = _angle(along, rung[:-1])  # at a vertex, from the edge ahead to the rung
@@ -22,10 +26,10 @@ def unroll(lower: NDArray, upper: NDArray) -> tuple[NDArray, NDArray]:
     return flat, flat + np.linalg.norm(rung, axis=1)[:, None] * _unit(to_upper)
 
 
-def _angle(a: NDArray, b: NDArray) -> NDArray:
+def _angle(a: Floats, b: Floats) -> Floats:
     """Angles between rows, well-conditioned near 0 and pi."""
-    return np.arctan2(np.linalg.norm(np.cross(a, b), axis=1), (a * b).sum(axis=1))
+    return np.asarray(np.arctan2(np.linalg.norm(np.cross(a, b), axis=1), (a * b).sum(axis=1)))
 
 
-def _unit(angle: NDArray) -> NDArray:
+def _unit(angle: Floats) -> Floats:
     return np.stack([np.cos(angle), np.sin(angle)], axis=-1)

@@ -1,9 +1,9 @@
-"""The plane in which a cloud of points is most nearly its own mirror image.
+"""The best plane of reflection symmetry of a point cloud.
 
 References
 ----------
 Chen and Medioni, Object modelling by registration of multiple range images, Image and Vision Computing 10 (1992):
-the nearest point is sought, its distance measured along the normal. Used here between a cloud and its reflection.
+iterative closest points with point-to-plane distances. Used here between a cloud and its reflection.
 """
 
 from __future__ import annotations
@@ -11,31 +11,32 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 
+from shellgen.geom.arrays import Floats
+
 _STIFF = 2e-3
-"""Share of the stiffest motion's stiffness under which a motion is left alone: a ball turns freely (chosen)."""
+"""Share of the stiffest motion's stiffness below which a motion is ignored: a ball can turn freely (chosen)."""
 _KEPT = 0.8
-"""Share of the pairs that count, the nearest: the others lie in holes of the other half (chosen)."""
+"""Share of the pairs that count, the closest: the others are in holes of the other half (chosen)."""
 
 
 class Plane(NamedTuple):
     """normal (3,) unit; offset along it; error : rms distance of the pairs that count, along their normals."""
 
-    normal: NDArray
+    normal: Floats
     offset: float
     error: float
 
 
 def mirror_plane(
-    points: NDArray, normals: NDArray, start: NDArray, *, within: NDArray | None = None, rounds: int = 25
+    points: Floats, normals: Floats, start: Floats, *, within: Floats | None = None, rounds: int = 25
 ) -> Plane:
-    """Refines the plane through the points' middle with normal `start`.
+    """Refines the plane through the centroid with normal `start`.
 
     normals : (n, 3) unit, of the surface; their sign does not matter
-    within  : a direction that the plane has to hold; None leaves it free
+    within  : a direction that the plane must contain; None if free
     """
     tree = cKDTree(points)
     middle = points.mean(axis=0)
@@ -64,9 +65,9 @@ def mirror_plane(
 
 
 def _half_way(
-    normal: NDArray, offset: float, moved: NDArray, shift: NDArray, middle: NDArray, within: NDArray | None
-) -> tuple[NDArray, float]:
-    """The plane of the reflection nearest to: reflect, then turn about the middle and shift."""
+    normal: Floats, offset: float, moved: Floats, shift: Floats, middle: Floats, within: Floats | None
+) -> tuple[Floats, float]:
+    """The plane of the reflection closest to this motion: reflect, then rotate about the centroid and shift."""
     linear = moved @ (np.eye(3) - 2 * np.outer(normal, normal))
     _, vectors = np.linalg.eigh((linear + linear.T) / 2)
     fresh = vectors[:, 0] * np.sign(vectors[:, 0] @ normal)
@@ -76,7 +77,7 @@ def _half_way(
     return fresh, float(fresh @ (middle + image) / 2)
 
 
-def _square(direction: NDArray, within: NDArray | None) -> NDArray:
+def _square(direction: Floats, within: Floats | None) -> Floats:
     if within is not None:
         direction = direction - (direction @ within) * within
     return direction / np.linalg.norm(direction)

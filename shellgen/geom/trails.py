@@ -1,16 +1,20 @@
-"""Long strokes through a net: its edges joined at the nodes where one goes on nearly straight as another."""
+"""Decomposition of a graph into trails that continue nearly straight through its nodes.
+
+References: Diestel, Graph Theory, 5th ed. 2017, section 1.3 (walks); joined greedily, the straightest pair first.
+"""
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from shellgen.geom.arrays import Floats, Ints
 
 Trail = tuple[tuple[int, int], ...]
 """(edge, +1 or -1) in order; -1 where the edge is walked from its end to its start."""
 
 
-def trails(ends: NDArray, leaving: NDArray, *, most_turn: float) -> tuple[Trail, ...]:
-    """Every edge in just one trail.
+def trails(ends: Ints, leaving: Floats, *, most_turn: float) -> tuple[Trail, ...]:
+    """Trails that contain every edge exactly once.
 
     ends      : (m, 2) int, node at the start and at the end of each edge
     leaving   : (m, 2, d) unit, direction in which the edge leaves its start, and its end (backwards)
@@ -31,7 +35,7 @@ def trails(ends: NDArray, leaving: NDArray, *, most_turn: float) -> tuple[Trail,
     return tuple(result)
 
 
-def _joined(node: NDArray, leaving: NDArray, most_turn: float) -> NDArray:
+def _joined(node: Ints, leaving: Floats, most_turn: float) -> Ints:
     """(2 m,) for each half-edge the one it is joined to at its node, or -1. Half 2 e is the start of edge e."""
     after = np.full(len(node), -1)
     first, second = np.array(
@@ -45,7 +49,7 @@ def _joined(node: NDArray, leaving: NDArray, most_turn: float) -> NDArray:
     return after
 
 
-def _groups(node: NDArray) -> list[list[int]]:
+def _groups(node: Ints) -> list[list[int]]:
     found: dict[int, list[int]] = {}
     for half, at in enumerate(node.tolist()):
         found.setdefault(at, []).append(half)

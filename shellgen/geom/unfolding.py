@@ -1,15 +1,16 @@
-"""A patch on its way from the table to its place in space."""
+"""Motion of a patch from flat on the table to its pose and shape in space, for animation."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
+from shellgen.geom.arrays import Floats
 
-def rigid_fit(source: NDArray, target: NDArray) -> tuple[NDArray, NDArray]:
+
+def rigid_fit(source: Floats, target: Floats) -> tuple[Floats, Floats]:
     """Rotation (3, 3) and shift (3,) that bring `source` (k, 3) nearest to `target` (k, 3), least squares.
 
     References: Kabsch, A Solution for the Best Rotation to Relate Two Sets of Vectors, Acta Cryst. A32, 1976.
@@ -22,7 +23,7 @@ def rigid_fit(source: NDArray, target: NDArray) -> tuple[NDArray, NDArray]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Way:
-    """How a patch rises from the table, closes in, turns about one level axis and takes its curvature meanwhile.
+    """Motion in which a patch rises from the table, approaches, rotates about one horizontal axis and bends.
 
     lying, curved : (k, 3) mm, flat and as built, about the patch's own middle and before any turn
     yaw           : (3, 3) turn of the patch on the table
@@ -30,23 +31,23 @@ class Way:
     here, there   : (3,) mm, its middle on the table and as built
     """
 
-    lying: NDArray
-    curved: NDArray
-    yaw: NDArray
-    tilt: NDArray
-    here: NDArray
-    there: NDArray
+    lying: Floats
+    curved: Floats
+    yaw: Floats
+    tilt: Floats
+    here: Floats
+    there: Floats
 
-    def at(self, share: NDArray) -> NDArray:
-        """(count, k, 3) where the patch is at each share (count,) of the way, 0 on the table and 1 as built."""
+    def at(self, share: Floats) -> Floats:
+        """(count, k, 3) positions of the patch at each share (count,) of the motion, 0 on the table and 1 as built."""
         along = share[:, None, None]
         turned = Rotation.from_rotvec(share[:, None] * self.tilt).as_matrix() @ self.yaw
         shape = self.lying + along * (self.curved - self.lying)
-        return shape @ np.swapaxes(turned, 1, 2) + self.here + along * (self.there - self.here)
+        return np.asarray(shape @ np.swapaxes(turned, 1, 2) + self.here + along * (self.there - self.here))
 
 
-def way(flat: NDArray, built: NDArray, *, crown: NDArray, spread: float, table: float) -> Way:
-    """The way of a patch from flat on the table to as built, turned by the least angle.
+def way(flat: Floats, built: Floats, *, crown: Floats, spread: float, table: float) -> Way:
+    """The motion of a patch from flat on the table to as built, with the least rotation.
 
     flat   : (k, 2) mm; built : (k, 3) mm
     crown  : (3,) top of the whole; the patch lies `spread` times as far from it, outwards, as its middle does as built

@@ -1,4 +1,4 @@
-"""Joins flat pieces edge to edge, each seam by arc length alone, as glue and marks do."""
+"""Welds flat pieces edge to edge, each seam by arc length, as glue and marks do."""
 
 from __future__ import annotations
 
@@ -6,16 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 
+from shellgen.geom.arrays import Bools, Floats, Ints
 from shellgen.geom.curves import arc_length
 from shellgen.geom.membrane import lay_flat
 from shellgen.geom.triangles import boundary_edges, cotangent_laplacian
 
-Chains = Sequence[tuple[NDArray, NDArray]]
+Chains = Sequence[tuple[Floats, Floats]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -23,24 +23,24 @@ class Welded:
     """One sheet from many.
 
     vertex : (k,) welded vertex of each vertex of the pieces, numbered from 0
-    rest   : (m, 3, 2) each triangle as cut, turned counter-clockwise if the piece lay face down
+    rest   : (m, 3, 2) each triangle as cut, counter-clockwise even if the piece lay face down
     length : (s, 2) length of both flat sides of each seam, mm
     """
 
-    vertex: NDArray
-    rest: NDArray
-    length: NDArray
+    vertex: Ints
+    rest: Floats
+    length: Floats
 
 
-def weld(flat: NDArray, faces: NDArray, seams: Chains) -> Welded:
+def weld(flat: Floats, faces: Ints, seams: Chains) -> Welded:
     """Joins the two sides of every seam, start to start and end to end.
 
     flat  : (k, 2) vertices of all pieces, mm; no vertex is shared between pieces
     faces : (m, 3)
     seams : two chains of vertices each, of equal number
 
-    Where the vertices of two mates do not divide them alike, both are divided anew at the mean of their fractions of
-    arc length; the outline stays what it was, and the triangles inside follow smoothly.
+    Where the vertices of two mates divide them differently, both are divided again at the mean of their fractions of
+    arc length; the outline does not change, and the triangles inside follow smoothly.
     """
     moved = flat.copy()
     fixed = np.zeros(len(flat), bool)
@@ -60,8 +60,11 @@ def weld(flat: NDArray, faces: NDArray, seams: Chains) -> Welded:
     return Welded(vertex, lay_flat(placed[faces]), length)
 
 
-def _carried(flat: NDArray, faces: NDArray, shift: NDArray, fixed: NDArray) -> NDArray:
-    """(k, 2) the harmonic field that equals `shift` where `fixed`; it never moves a vertex farther than those."""
+def _carried(flat: Floats, faces: Ints, shift: Floats, fixed: Bools) -> Floats:
+    """(k, 2) the harmonic field that equals `shift` where `fixed`; no vertex moves farther than those.
+
+    References: Pinkall & Polthier, Computing Discrete Minimal Surfaces and Their Conjugates, 1993 (the Laplacian).
+    """
     if not shift.any():
         return shift
     stiff = cotangent_laplacian(flat, faces)

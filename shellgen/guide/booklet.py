@@ -31,7 +31,7 @@ from reportlab.platypus import (
 )
 
 from shellgen import stills
-from shellgen.export.pdf import compact
+from shellgen.export._reportlab import compact
 from shellgen.guide import signs
 from shellgen.guide.flowables import GUTTER, POINT, Box, Drawn, Figures, Strokes, plain
 from shellgen.guide.html import hand_words, time_words

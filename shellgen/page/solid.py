@@ -23,7 +23,7 @@ from shellgen.canvas import Colour, Scene, frozen_array
 from shellgen.draw import painted_scene
 from shellgen.draw.shell_scene import PALETTE
 from shellgen.flatmap import chains
-from shellgen.geom import occlusion
+from shellgen.geom import scan_conversion
 from shellgen.keep import kept
 from shellgen.model import Cut, Layout, Piece, Shading, ShellMesh
 from shellgen.shell import Shell
@@ -134,10 +134,9 @@ def _ground(uv: NDArray, ends: tuple[NDArray, ...], faces: NDArray) -> tuple[NDA
     for pair in ends:
         uv = np.vstack([uv, uv[pair].mean(axis=1)])
     x, y = ((place + 1) * CHART / 2 for place in uv.T)
-    number = np.broadcast_to(np.arange(float(len(faces))), (3, len(faces)))
-    column, row, owner = occlusion.samples(x[faces.T], y[faces.T], number)
+    pixel, owner = scan_conversion.samples(scan_conversion.Facets(x, y, faces), (CHART, CHART))
     shown = np.full((CHART, CHART), -1)
-    shown[row, column] = owner.astype(int)
+    shown.ravel()[pixel] = owner
     beyond, near = ndimage.distance_transform_edt(shown < 0, return_indices=True)
     pixels = np.flatnonzero(beyond < 3)
     row, column = near.reshape(2, -1)[:, pixels]

@@ -14,8 +14,10 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.spatial import cKDTree
 
-from shellgen.geom import levels, loops, occlusion
+from shellgen.geom import loops, occlusion
+from shellgen.geom.subdivision import subdivided
 from shellgen.geom.triangles import edges
+from shellgen.geom.vertex_clustering import clustered
 from shellgen.keep import kept
 from shellgen.model import Layout, Ring, Shading, ShellMesh, Solid, Spike, Surface
 from shellgen.paint.zones import Params
@@ -90,9 +92,9 @@ def build(
 @kept(2)
 def ground(surface: Surface, layout: Layout, mesh: ShellMesh) -> Ground:
     """What shade lies on: the mesh with every edge halved twice."""
-    coarse, ends = levels.halved(mesh.faces, len(mesh.points))
+    coarse, ends = subdivided(mesh.faces, len(mesh.points))
     uv = np.vstack([mesh.uv, mesh.uv[ends].mean(axis=1)])
-    faces, again = levels.halved(coarse, len(uv))
+    faces, again = subdivided(coarse, len(uv))
     count, uv = len(uv), np.vstack([uv, uv[again].mean(axis=1)])
     points = surface.points(uv)
     one, other = edges(coarse).T
@@ -124,7 +126,7 @@ def occluders(
 
 @kept(128)
 def _coarse(solid: Solid) -> tuple[NDArray, NDArray]:
-    return levels.clustered(solid.vertices, solid.faces, CELL)
+    return clustered(solid.vertices, solid.faces, CELL)
 
 
 def _band(low: NDArray, high: NDArray) -> NDArray:

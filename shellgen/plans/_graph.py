@@ -7,8 +7,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from shellgen.geom.cutting import cut_open
 from shellgen.geom.flattening import Shape
-from shellgen.geom.slit import chain_of_edges, heads, slit
+from shellgen.geom.halfedges import chain_of_edges, next_half_edges
 from shellgen.model import Layout, ShellMesh
 
 
@@ -231,11 +232,11 @@ def patch(mesh: ShellMesh, points: NDArray, part: Part, *, astride: bool = False
     if halved:
         faces = faces[left]
     cut = chain_of_edges(faces, [mesh.line_vertices[line] for line in sorted(part.darts)]) >= 0
-    corner = slit(faces, cut).corner
+    corner = cut_open(faces, cut).corner
     _, first, own = np.unique(corner, return_index=True, return_inverse=True)
     held = None
     if halved:
-        ahead, start = heads(len(faces)), faces.ravel()
+        ahead, start = next_half_edges(len(faces)), faces.ravel()
         inner = np.flatnonzero((side[start] == 0) & (side[start[ahead]] == 0) & ~cut)
         held = np.zeros(len(first), bool)
         held[own[inner]] = held[own[ahead[inner]]] = True

@@ -55,8 +55,8 @@ def judge(
 ) -> Proof:  # fmt: skip
     """What the shell at rest in each of its states comes to; `formed` : in the edging and out of it."""
     mid = mesh.offset(pattern.mid_offset)
-    blank, sides, flat = rest.weld_pieces(mesh, cut, pattern)
-    _, heat, _ = rest.need(lay_flat(flat), blank.faces, mid)
+    sheet, sides, flat = rest.weld_pieces(mesh, cut, pattern)
+    _, heat, _ = rest.need(lay_flat(flat), sheet.faces, mid)
     built = {"glued": glued, "formed": formed[0], "loose": formed[1], "flawless": flawless}
     seams = np.array([length(glued.points[seam.vertices]) for seam in cut.seams])
     gap = sides[:, 0] - sides[:, 1]
@@ -64,9 +64,9 @@ def judge(
         *findings.turned(cut, pattern),
         *findings.unequal(cut, gap, params.gap_limit),
         *findings.overstrained(cut, heat, limits),
-        *findings.rim(blank.cut_length / blank.rim_length - 1, limits),
+        *findings.rim(sheet.cut_length / sheet.rim_length - 1, limits),
         *findings.restless(built),
-        *findings.springing(formed[0].points[blank.rim], formed[1].points[blank.rim]),
+        *findings.springing(formed[0].points[sheet.rim], formed[1].points[sheet.rim]),
         *findings.astray("as glued, unheated,", glued, params.glued_limit, cure=findings.CUT_SMALLER),
         *findings.astray("after forming", formed[0], params.formed_limit, cure=findings.LESS_SPRING),
     )
@@ -76,7 +76,7 @@ def judge(
         heat=heat[:, ::-1],
         seam_gap=gap,
         seam_strain=seams[:, None] / sides - 1,
-        rim_gap=blank.cut_length - blank.rim_length,
+        rim_gap=sheet.cut_length - sheet.rim_length,
         caught=any(finding.level == "fault" for finding in found),
         findings=found,
     )

@@ -6,12 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
-from shellgen.geom.blank import Blank, hung
-from shellgen.geom.closest import distances
-from shellgen.geom.halves import ALIKE, TURNED
+from shellgen.geom.half_sheet import REFLECTION, SYMMETRY_TOLERANCE
 from shellgen.geom.membrane import lay_flat, membrane
 from shellgen.geom.relaxation import Relaxed
+from shellgen.geom.signed_distance import signed_distances
 from shellgen.geom.triangles import areas
+from shellgen.geom.welded_sheet import WeldedSheet, welded_sheet
 from shellgen.geom.welding import weld
 from shellgen.model import Built, Cut, Pattern, ShellMesh
 from shellgen.proof.params import Params
@@ -27,10 +27,10 @@ def glue(
 
     Raises GeometryError if the pieces do not close into one sheet.
     """
-    blank, _, _ = weld_pieces(mesh, cut, pattern)
-    begin = blank.start() if start is None else start
+    sheet, _, _ = weld_pieces(mesh, cut, pattern)
+    begin = sheet.start() if start is None else start
     stiff = _rigidity(params, thickness)
-    made = blank.settle(begin, poisson=params.poisson, rigidity=stiff, blow=start is None)
+    made = sheet.settle(begin, poisson=params.poisson, rigidity=stiff, blow=start is None)
     return _measured(mesh, pattern, made)
 
 
@@ -42,23 +42,23 @@ def form(
 
     limits : the most by which forming may stretch and press in
     """
-    blank, _, _ = weld_pieces(mesh, cut, pattern)
+    sheet, _, _ = weld_pieces(mesh, cut, pattern)
     mid, stiff, kept = mesh.offset(pattern.mid_offset), _rigidity(params, thickness), params.kept_curvature
-    shapes = stretched(blank.rest, need(blank.rest, blank.faces, mid), params.forming_step, limits)
-    held = blank.settle(glued.points, poisson=params.poisson, rigidity=stiff * (1 - kept), rest=shapes)
-    loose = blank.let_go(held.points, poisson=params.poisson, rigidity=stiff, rest=shapes, kept=kept)
+    shapes = stretched(sheet.rest, need(sheet.rest, sheet.faces, mid), params.forming_step, limits)
+    held = sheet.settle(glued.points, poisson=params.poisson, rigidity=stiff * (1 - kept), rest=shapes)
+    loose = sheet.let_go(held.points, poisson=params.poisson, rigidity=stiff, rest=shapes, kept=kept)
     return _measured(mesh, pattern, held), _measured(mesh, pattern, loose)
 
 
 def flawless(mesh: ShellMesh, cut: Cut, pattern: Pattern, params: Params, glued: Built, *, thickness: float) -> Built:
     """As glued, of pieces in which every triangle is as on the dome: what is left is the foam's stiffness."""
-    blank, _, _ = weld_pieces(mesh, cut, pattern)
-    rest = lay_flat(mesh.offset(pattern.mid_offset)[blank.faces])
-    made = blank.settle(glued.points, poisson=params.poisson, rigidity=_rigidity(params, thickness), rest=rest)
+    sheet, _, _ = weld_pieces(mesh, cut, pattern)
+    rest = lay_flat(mesh.offset(pattern.mid_offset)[sheet.faces])
+    made = sheet.settle(glued.points, poisson=params.poisson, rigidity=_rigidity(params, thickness), rest=rest)
     return _measured(mesh, pattern, made)
 
 
-def weld_pieces(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> tuple[Blank, NDArray, NDArray]:
+def weld_pieces(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> tuple[WeldedSheet, NDArray, NDArray]:
     """The pieces welded seam by seam, in the numbering of the shell, and hung along the rim from the midline's ends;
     (s, 2) lengths of the seams' flat sides; and (m, 3, 2) the triangles as they lie in the flat pieces.
 
@@ -75,8 +75,8 @@ def weld_pieces(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> tuple[Blank, NDA
     if len(number) != len(mesh.points) or not np.array_equal(number[welded.vertex], shell):
         raise GeometryError(f"the pieces weld into {len(number)} points where the shell has {len(mesh.points)}")
     order = np.argsort(np.concatenate([piece.shell_faces for piece in cut.pieces]))
-    blank = hung(shell[faces][order], welded.rest[order], mesh.offset(pattern.mid_offset), mesh.mirror)
-    return blank, welded.length, flat[faces][order]
+    sheet = welded_sheet(shell[faces][order], welded.rest[order], mesh.offset(pattern.mid_offset), mesh.mirror)
+    return sheet, welded.length, flat[faces][order]
 
 
 def _chain(cut: Cut, place: tuple[int, int], first: NDArray) -> NDArray:
@@ -108,9 +108,9 @@ def _rigidity(params: Params, thickness: float) -> float:
 def _measured(mesh: ShellMesh, pattern: Pattern, made: Relaxed) -> Built:
     mid = mesh.offset(pattern.mid_offset)
     off, asked = np.empty(len(mid)), np.ones(len(mid), bool)
-    if np.abs(made.points[mesh.mirror] * TURNED - made.points).max() < ALIKE:  # one half says it all
+    if np.abs(made.points[mesh.mirror] * REFLECTION - made.points).max() < SYMMETRY_TOLERANCE:  # one half says it all
         asked = mesh.mirror >= np.arange(len(mid))
-    off[asked] = distances(mid, mesh.faces, made.points[asked])
+    off[asked] = signed_distances(mid, mesh.faces, made.points[asked])
     off[~asked] = off[mesh.mirror[~asked]]
     return Built(made.points, off, rms(mid, mesh.faces, off), float(np.abs(off).max()), made.settled)
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from shellgen import params as preset
 from shellgen.canvas import frozen_array
 from shellgen.geom import loops, patches
-from shellgen.geom.geodesics import Ways, angle_between, shortest
+from shellgen.geom.geodesics import Geodesics, angle_between, shortest
 from shellgen.keep import digest, kept, kept_each
 from shellgen.model import Layout, Spike, Surface
 from shellgen.scores.wraps import Stop, Wrap, drawn, wraps
@@ -84,7 +84,7 @@ def _of_net(surface: Surface, layout: Layout) -> tuple[tuple[Corner, ...], tuple
 
 
 @kept(8)
-def from_crown(surface: Surface, uv: NDArray) -> tuple[NDArray, NDArray, Ways]:
+def from_crown(surface: Surface, uv: NDArray) -> tuple[NDArray, NDArray, Geodesics]:
     """Tape (k,) and bearing (k,) of places uv (k, 2), and the ways there."""
     crown = np.zeros(2)
     away = shortest(surface, crown, uv)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
-from shellgen.geom.geodesics import angle_between, laid_flat
+from shellgen.geom.geodesics import angle_between, developed
 from shellgen.geom.trails import Trail, trails
 from shellgen.model import Layout, Surface
 
@@ -131,7 +131,7 @@ def _strips(
     """One strip, or several where a single line is longer than a strip may be."""
     dense, where = _dense(surface, uv, at_nodes)
     points, normals = surface.points(dense), surface.normals(dense)
-    flat = laid_flat(points, normals)
+    flat = developed(points, normals)
     along = np.concatenate([[0.0], np.linalg.norm(np.diff(flat, axis=0), axis=1).cumsum()])
     stops = []
     for node, k in zip(nodes, where, strict=True):

@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.errors import PresetError
-from shellgen.geom.footpoint import nearest
+from shellgen.geom.closest_parameters import closest_parameters
 from shellgen.geom.triangles import areas
 from shellgen.model import Layout, Plate, ShellMesh, Surface
 from shellgen.spikes.groups import Group, Point
 
-foot = partial(nearest, rounds=30, step=0.2, close=1e-11)
+foot = partial(closest_parameters, rounds=30, step=0.2, close=1e-11)
 """The place on the outer face under a point, from a guess that may be some way off: all else is measured from it."""
 
 

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
-from shellgen.geom.footpoint import nearest
-from shellgen.geom.geodesics import laid_flat
+from shellgen.geom.closest_parameters import closest_parameters
+from shellgen.geom.geodesics import developed
 from shellgen.keep import kept
 from shellgen.model import Surface
 from shellgen.stencils._mask import GIVE, Mask, flipped
@@ -31,7 +31,7 @@ def bands(surface: Surface) -> tuple[Mask, ...]:
     result: list[Mask] = []
     for number, (a, b) in enumerate(zip(cuts[:-1], np.minimum(cuts[1:], count), strict=True), 1):
         some = np.unique(np.append(np.arange(a, b, 6), b))
-        flat = laid_flat(points[a : b + 1], normals[a : b + 1])[some - a]
+        flat = developed(points[a : b + 1], normals[a : b + 1])[some - a]
         edge = np.diff(flat, axis=0, append=2 * flat[-1:] - flat[-2:-1])
         left = np.stack([-edge[:, 1], edge[:, 0]], axis=1) / np.hypot(*edge.T)[:, None]
         inner = flat + BAND * left
@@ -48,7 +48,7 @@ def _band_slits(
     tangent = np.gradient(points, axis=0)
     inward = np.cross(normals, tangent)
     inward /= np.linalg.norm(inward, axis=1, keepdims=True)
-    uv = nearest(surface, points + BAND * inward, uv)
+    uv = closest_parameters(surface, points + BAND * inward, uv)
     true = np.linalg.norm(np.diff(surface.points(uv), axis=0), axis=1).sum()
     excess = float(abs(np.linalg.norm(np.diff(inner, axis=0), axis=1).sum() - true))
     count = int(np.ceil(excess / GIVE - 1e-9)) if excess > 0.25 * GIVE else 0

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
 from shellgen.canvas import frozen_array
-from shellgen.geom.footpoint import nearest
+from shellgen.geom.closest_parameters import closest_parameters
 from shellgen.keep import kept
 from shellgen.model import Ring, Solid, Spike, Surface
 from shellgen.stencils._mask import AROUND, Mask, foot
@@ -65,6 +65,6 @@ def _drops(surface: Surface, spike: Spike, axes: NDArray, base: float, slope: fl
     for _ in range(4):
         ring = (base + slope * drop)[:, None] * np.stack([np.cos(turn), np.sin(turn)], axis=1)
         points = spike.frame[:3, 3] + ring @ axes[:, :2].T - drop[:, None] * axes[:, 2]
-        uv = nearest(surface, points, uv)
+        uv = closest_parameters(surface, points, uv)
         drop = drop - ((surface.points(uv) - points) @ axes[:, 2])
     return np.maximum(drop, 0.0)

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
 from shellgen.geom import loops
-from shellgen.geom.footpoint import nearest
+from shellgen.geom.closest_parameters import closest_parameters
 from shellgen.geom.geodesics import shortest
 from shellgen.keep import kept
 from shellgen.model import Layout, Ring, Spike, Surface
@@ -24,9 +24,9 @@ def collar(surface: Surface, name: str, group: list[Spike], ring: Ring | None) -
     spike = group[0]
     stands = foot(surface, spike, ring)
     every = max(1, len(stands) // AROUND)
-    inner_uv = nearest(surface, stands, spike.seat_uv)[::every]
+    inner_uv = closest_parameters(surface, stands, spike.seat_uv)[::every]
     outward = loops.frames(spike.base_curve, surface.normals(spike.seat_uv))[1]
-    outer_uv = nearest(surface, (stands + COLLAR * outward)[::every], inner_uv)
+    outer_uv = closest_parameters(surface, (stands + COLLAR * outward)[::every], inner_uv)
     inner, outer = np.split(about(surface, spike.uv, np.vstack([inner_uv, outer_uv]), spike.frame[:3, 0]), 2)
     slits, overlap = _slits(
         outer, surface.points(outer_uv), 1.1 * float((np.hypot(*inner.T) / np.hypot(*outer.T)).max())
@@ -62,7 +62,10 @@ def _mirrored(first: list[Spike], second: list[Spike]) -> bool:
 def _plate(surface: Surface, name: str, uv: NDArray, here: list[Spike], rings: list[Ring | None]) -> Mask:
     """uv : (n, 2) round the plate"""
     middle = here[0].uv if len(here) == 1 else _middle(uv)
-    feet = [nearest(surface, foot(surface, s, ring)[::2], s.seat_uv[::2]) for s, ring in zip(here, rings, strict=True)]
+    feet = [
+        closest_parameters(surface, foot(surface, s, ring)[::2], s.seat_uv[::2])
+        for s, ring in zip(here, rings, strict=True)
+    ]
     flat, *holes = np.split(
         about(surface, middle, np.vstack([uv, *feet])), np.cumsum([len(uv), *(len(f) for f in feet)])[:-1]
     )

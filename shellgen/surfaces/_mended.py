@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.geom import patches
-from shellgen.geom.cleaning import Cleaned
+from shellgen.geom.mesh_repair import Cleaned
 from shellgen.model import Finding
 from shellgen.surfaces import _sampling
 from shellgen.surfaces._dome import QUARTER, Dome
@@ -31,7 +31,7 @@ LEAN_NOTED = np.radians(5.0)
 class Mended:
     """What was done to the scan; mm, mm2, shares of 1.
 
-    triangles, worthless, parts, lost : see `geom.cleaning`
+    triangles, worthless, parts, lost : see `geom.mesh_repair`
     cut       : height of the cut above the scan's lowest point
     scale     : what the file's numbers were multiplied by
     holes, holes_area, hole_width : of what was not scanned and is filled in

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
-from shellgen.geom import hemiharmonics, patches
-from shellgen.geom.hemiharmonics import Fitter, Series
+from shellgen.geom import hemisphere_basis, patches
+from shellgen.geom.hemisphere_basis import Fitter, Series
 from shellgen.surfaces import _dome
 from shellgen.surfaces._dome import Dome, Jet, blank
 
@@ -29,7 +29,7 @@ FIRST = 1e-7
 
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Radial:
-    """The embedding above. half : (3,) a, b, c in mm; distance : r, see `geom.hemiharmonics`."""
+    """The embedding above. half : (3,) a, b, c in mm; distance : r, see `geom.hemisphere_basis`."""
 
     distance: Series
     half: NDArray
@@ -76,7 +76,7 @@ def tightest(dome: Dome) -> float:
 
 def prepared(s: NDArray, distance: NDArray, weights: NDArray, *, degree: int) -> Fitter:
     """The fit of r = `distance` at s, at any strength of smoothing. Samples far off count less, then nothing."""
-    basis = hemiharmonics.basis(degree)
+    basis = hemisphere_basis.basis(degree)
     table, bending = basis.design(s), basis.bending()
-    trust = hemiharmonics.trusted(table, bending, distance, weights, strength=FIRST)
-    return hemiharmonics.fitter(basis, table, bending, distance, weights * trust)
+    trust = hemisphere_basis.trusted(table, bending, distance, weights, strength=FIRST)
+    return hemisphere_basis.fitter(basis, table, bending, distance, weights * trust)

@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from shellgen.errors import GeometryError
-from shellgen.geom import skygrid
+from shellgen.geom import hemisphere_grid
 
-FINE = skygrid.grid(60, below=2)
-HOLES, HALVES, LAYERS = skygrid.grid(90), skygrid.grid(45), skygrid.grid(22)
+FINE = hemisphere_grid.grid(60, below=2)
+HOLES, HALVES, LAYERS = hemisphere_grid.grid(90), hemisphere_grid.grid(45), hemisphere_grid.grid(22)
 """Cells of 1.5 degrees to fit, of 1 to see holes, of 2 to compare the halves, of 4 to see a second layer (chosen)."""
 BELOW = 0.05
 """How far under the cut samples still count, as a share of the height: they steady the fit at the rim (chosen)."""
@@ -77,8 +77,8 @@ def _outer(s: NDArray, r: NDArray, used: NDArray, normals: NDArray) -> NDArray:
 
 def _layered(s: NDArray, r: NDArray) -> bool:
     cells = LAYERS.cell(s)
-    sorted_ = skygrid.sort(cells, r)
-    double = skygrid.split(sorted_, r, gap=0.04, share=0.2) & (sorted_.size >= 8)
+    sorted_ = hemisphere_grid.sort(cells, r)
+    double = hemisphere_grid.split(sorted_, r, gap=0.04, share=0.2) & (sorted_.size >= 8)
     size = LAYERS.sizes()[sorted_.cells]
     return bool(size[double].sum() > 0.05 * size.sum())
 
@@ -118,9 +118,9 @@ def _longest(points: NDArray, faces: NDArray) -> NDArray:
 def per_cell(samples: Samples) -> tuple[NDArray, NDArray, NDArray]:
     """Mean direction, mean distance and solid angle for every fine cell that holds samples, those far off left out."""
     cells = FINE.cell(samples.s)
-    sorted_ = skygrid.sort(cells, samples.r)
+    sorted_ = hemisphere_grid.sort(cells, samples.r)
     at = np.searchsorted(sorted_.cells, cells)
-    off = np.abs(samples.r - skygrid.medians(sorted_, samples.r)[at])
+    off = np.abs(samples.r - hemisphere_grid.medians(sorted_, samples.r)[at])
     several = sorted_.size[at] > 2
     kept = off <= (FAR * np.median(off[several]) + 1e-12 if several.any() else np.inf)
     kept |= (np.bincount(at, kept) == 0)[at]  # a cell whose samples are all far off is for the fit to judge
@@ -132,9 +132,9 @@ def per_cell(samples: Samples) -> tuple[NDArray, NDArray, NDArray]:
 
 def asymmetry(samples: Samples) -> NDArray:
     """(k,) half the difference of mirrored cells' distances, mm, where both were scanned."""
-    sorted_ = skygrid.sort(HALVES.cell(samples.s), samples.r)
+    sorted_ = hemisphere_grid.sort(HALVES.cell(samples.s), samples.r)
     middle = np.full(HALVES.cells, np.nan)
-    middle[sorted_.cells] = skygrid.medians(sorted_, samples.r) * np.linalg.norm(
+    middle[sorted_.cells] = hemisphere_grid.medians(sorted_, samples.r) * np.linalg.norm(
         HALVES.centres()[sorted_.cells] * samples.half, axis=1
     )
     half = (middle - middle[HALVES.mirror()]) / 2

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
-from shellgen.geom import cleaning, symmetry
-from shellgen.geom.cleaning import Cleaned
+from shellgen.geom import mesh_repair, symmetry
+from shellgen.geom.mesh_repair import Cleaned
 
 AXES = {f"{sign}{axis}": turn * np.eye(3)[k] for k, axis in enumerate("xyz") for sign, turn in (("", 1), ("-", -1))}
 AUTO = "auto"
@@ -75,7 +75,7 @@ def _up(scan: Cleaned) -> tuple[NDArray, bool]:
     """
     points, weight = scan.points, scan.areas()
     middle = weight @ points / weight.sum()
-    rim = points[cleaning.widest_rim(points, scan.faces)]
+    rim = points[mesh_repair.widest_rim(points, scan.faces)]
     size = np.ptp(points, axis=0).max()
     if len(rim) and np.ptp(rim, axis=0).max() > size / 2:
         axis = np.linalg.svd(rim - rim.mean(axis=0), full_matrices=False)[2][-1]

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from shellgen import params as preset
 from shellgen.errors import GeometryError, PresetError
-from shellgen.geom import cleaning, meshfiles, patches
+from shellgen.geom import mesh_repair, meshfiles, patches
 from shellgen.model import Finding
 from shellgen.surfaces import _dome, _mended, _radial, _sampling, _standing
 from shellgen.surfaces._dome import Dome
@@ -78,7 +78,7 @@ def build(params: Params) -> Scanned:
     """The dome of a scan. PresetError for a file that is no sound mesh, GeometryError for a shape that is no dome."""
     points, faces = _read(params)
     try:
-        cleaned = cleaning.clean(points, faces)
+        cleaned = mesh_repair.clean(points, faces)
     except ValueError as error:
         raise _refused(str(error)) from error
     if len(cleaned.points) < POINTS:

@@ -1,49 +1,55 @@
-"""Mending a raw triangle mesh: points that coincide joined, worthless triangles dropped, the largest part kept."""
+"""Repair of a raw triangle mesh: coincident points are merged, degenerate and duplicate triangles are dropped, the
+largest component is kept.
+
+References: Attene, Campen & Kobbelt, Polygon Mesh Repairing: An Application Perspective, ACM Comput. Surv. 45(2), 2013.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
+from shellgen.geom.arrays import Bools, Floats, Ints
+from shellgen.geom.vectors import sums
+
 _STEPS = 2**20
-"""Points closer than the mesh's extent over this are one. Chosen: half a micrometre on a shell, above the rounding of
-single precision, and three such counts fill 63 bits."""
+"""Points closer than the extent of the mesh over this are merged. Chosen: half a micrometre on a shell, above the
+rounding of single precision, and three such counts fill 63 bits."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cleaned:
-    """points (n, 3), faces (m, 3); across : (m, 3) along each face's normal, twice its area long, in the file's own
-    sense of turning; worthless : triangles dropped, without area or there twice; parts : loose parts dropped, lost :
-    their share of all area.
+    """points (n, 3), faces (m, 3); across : (m, 3) along each face's normal, twice its area long, oriented as in
+    the file; worthless : number of degenerate or duplicate triangles dropped; parts : number of components dropped,
+    lost : their share of the area.
     """
 
-    points: NDArray
-    faces: NDArray
-    across: NDArray
+    points: Floats
+    faces: Ints
+    across: Floats
     worthless: int
     parts: int
     lost: float
 
-    def areas(self) -> NDArray:
-        """(n,) of the faces round each point."""
+    def areas(self) -> Floats:
+        """(n,) a third of the area of the faces around each point."""
         third = np.sqrt(np.einsum("fd,fd->f", self.across, self.across)) / 6
-        return np.bincount(self.faces.ravel(), np.repeat(third, 3), minlength=len(self.points))
+        return sums(self.faces.ravel(), np.repeat(third, 3), len(self.points))
 
-    def normals(self) -> NDArray:
-        """(n, 3) unit, of the faces round each point weighted by area."""
+    def normals(self) -> Floats:
+        """(n, 3) unit, mean of the faces around each point, weighted by area."""
         at = self.faces.ravel()
         total = np.column_stack([np.bincount(at, np.repeat(n, 3), minlength=len(self.points)) for n in self.across.T])
-        return total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-300)
+        return np.asarray(total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-300))
 
 
-def clean(points: NDArray, faces: NDArray) -> Cleaned:
-    """Welds, drops triangles without area or there twice, and keeps the connected part with the most area.
+def clean(points: Floats, faces: Ints) -> Cleaned:
+    """Merges coincident points, drops degenerate and duplicate triangles, and keeps the component with the most area.
 
-    ValueError if nothing is left.
+    ValueError if no triangle has an area.
     """
     joined, corners = _welded(points, faces)
     across = _across(joined, corners)
@@ -69,7 +75,7 @@ def clean(points: NDArray, faces: NDArray) -> Cleaned:
     )
 
 
-def _welded(points: NDArray, faces: NDArray) -> tuple[NDArray, NDArray]:
+def _welded(points: Floats, faces: Ints) -> tuple[Floats, Ints]:
     low = points.min(axis=0)
     extent = (points.max(axis=0) - low).max()
     key = np.zeros(len(points), np.int64)
@@ -83,21 +89,21 @@ def _welded(points: NDArray, faces: NDArray) -> tuple[NDArray, NDArray]:
     return points[np.minimum.reduceat(order, np.flatnonzero(fresh))], index[faces]
 
 
-def _across(points: NDArray, faces: NDArray) -> NDArray:
-    """(m, 3) cross product of two sides of each face, column by column: a third of the time of rows."""
+def _across(points: Floats, faces: Ints) -> Floats:
+    """(m, 3) cross product of two sides of each face, column by column, which takes a third of the time of rows."""
     first, second, third = (np.ascontiguousarray(column) for column in faces.T)
     columns = [(x[second] - x[first], x[third] - x[first]) for x in np.ascontiguousarray(points.T)]
     (ax, bx), (ay, by), (az, bz) = columns
     return np.column_stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
 
 
-def _once(faces: NDArray) -> NDArray:
+def _once(faces: Ints) -> Bools:
     """Whether each face is the first with its corners."""
     first, second, third = faces.T
     low, high = (pick(pick(first, second), third) for pick in (np.minimum, np.maximum))
     middle = first + second + third - low - high
     most = np.uint64(faces.max(initial=0) + 1)
-    key = (low.astype(np.uint64) * most + middle.astype(np.uint64)) * most + high.astype(np.uint64)  # may run over
+    key = (low.astype(np.uint64) * most + middle.astype(np.uint64)) * most + high.astype(np.uint64)  # may wrap
     keep = np.ones(len(faces), bool)
     ordered = np.sort(key)
     if (ordered[1:] == ordered[:-1]).any():
@@ -107,9 +113,9 @@ def _once(faces: NDArray) -> NDArray:
     return keep
 
 
-def widest_rim(points: NDArray, faces: NDArray) -> NDArray:
-    """Vertices of the connected run of edges that bound one triangle only, of several the one that reaches furthest;
-    empty if the mesh is closed. Not the longest: the noisy edge of a small hole goes to and fro.
+def widest_rim(points: Floats, faces: Ints) -> Ints:
+    """Vertices of the connected boundary with the largest bounding box; empty if the mesh is closed. The length is no
+    criterion: the noisy boundary of a small hole can be long.
     """
     first, second, third = faces.T
     sides = ((first, second), (second, third), (third, first))
@@ -125,4 +131,4 @@ def widest_rim(points: NDArray, faces: NDArray) -> NDArray:
     low, high = np.full((run.max() + 1, 3), np.inf), np.full((run.max() + 1, 3), -np.inf)
     np.minimum.at(low, run, points[rim])
     np.maximum.at(high, run, points[rim])
-    return rim[run == np.linalg.norm(high - low, axis=1).argmax()]
+    return np.asarray(rim[run == np.linalg.norm(high - low, axis=1).argmax()])

@@ -1,4 +1,4 @@
-"""Smooth functions on the upper unit hemisphere, mirror-symmetric, as polynomials in s = (p, q, w), and their fit.
+"""An orthonormal hemisphere basis: mirror-symmetric polynomials in s = (p, q, w) on the upper unit hemisphere; fits.
 
 The basis is Re (p + i q)^m P_mk(w), m + k <= degree, with polynomials P_mk that make it orthonormal on the hemisphere;
 it spans all polynomials in p, q, w up to that degree that are even in q. Coefficients stand in a (degree + 1)-square
@@ -16,28 +16,29 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.polynomial import chebyshev
-from numpy.typing import NDArray
 from scipy import linalg
 
+from shellgen.geom.arrays import Floats, Ints
+
 _LEAST = 1e-11
-"""Weight of the bending, as a share of what the samples weigh, that keeps it definite where nothing was sampled."""
+"""Weight of the bending, as a share of that of the samples, which keeps the fit definite where there are no samples."""
 
 _BLOCK = 4096
-"""Places summed at a time (chosen: the tables of one block fit in the processor's cache)."""
+"""Points evaluated at a time (chosen: the tables of one block fit in the processor's cache)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Basis:
     """turn, root : (M, M) coefficients of root[k + 1] P_k+1 = (w - turn[k]) P_k - root[k] P_k-1, P_0 = 1 / root[0]."""
 
-    turn: NDArray
-    root: NDArray
+    turn: Floats
+    root: Floats
 
     @property
     def degree(self) -> int:
         return len(self.turn) - 1
 
-    def polynomials(self, w: NDArray, order: int) -> list[list[NDArray]]:
+    def polynomials(self, w: Floats, order: int) -> list[list[Floats]]:
         """For each k, P_mk and its first `order` derivatives at w (n,), each (M - k, n): rows m = 0 ... degree - k."""
         size = self.degree + 1
         now = [np.repeat(1 / self.root[:, :1], len(w), axis=1)] + [np.zeros((size, len(w))) for _ in range(order)]
@@ -56,13 +57,13 @@ class Basis:
             table.append(now)
         return table
 
-    def design(self, s: NDArray) -> NDArray:
+    def design(self, s: Floats) -> Floats:
         """(n, count) value of each member of the basis at s (n, 3), in the order of `order_of`."""
         cosine, _ = _powers(s[:, 0], s[:, 1], self.degree)
         rows = [cosine[: len(p[0])] * p[0] for p in self.polynomials(s[:, 2], 0)]
         return np.concatenate(rows).T
 
-    def order_of(self) -> tuple[NDArray, NDArray]:
+    def order_of(self) -> tuple[Ints, Ints]:
         """m and k of each column of `design`."""
         size = self.degree + 1
         return (
@@ -70,8 +71,8 @@ class Basis:
             np.repeat(np.arange(size), np.arange(size, 0, -1)),
         )
 
-    def series(self, coefficients: NDArray) -> Series:
-        """The function in a form that is quickly summed."""
+    def series(self, coefficients: Floats) -> Series:
+        """The function in a form that is fast to evaluate."""
         size = self.degree + 1
         w = (1 - np.cos(np.pi * (np.arange(size) + 0.5) / size)) / 2
         values = np.zeros((size, size))  # of the sums over k, row m, at the nodes
@@ -83,10 +84,10 @@ class Basis:
             by[j - 1][: size - j] = chebyshev.chebder(along, j, scl=2)
         return Series(np.stack([along.T, *(one.T for one in by)]))
 
-    def bending(self) -> NDArray:
+    def bending(self) -> Floats:
         """(count, count) integral over the hemisphere of the product of the members' intrinsic Hessians.
 
-        Constants alone are free. With t = cos x, x the angle from the pole, and f(x) cos(m a): the Hessian is f'',
+        Only constants have no energy. With t = cos x, x the angle from the pole, and f(x) cos(m a): the Hessian is f'',
         (f' cot x - m^2 f / sin^2 x) and twice m (f' / sin x - f cos x / sin^2 x), the last with sin(m a).
 
         References: do Carmo, Riemannian Geometry, 1992, chapter 6, exercise 11 (Hessian of a function).
@@ -107,7 +108,7 @@ class Basis:
         )
         return np.where(m[:, None] == m, product, 0.0)
 
-    def spread(self, column: NDArray) -> NDArray:
+    def spread(self, column: Floats) -> Floats:
         """Coefficients in the order of `design` as the square array."""
         square = np.zeros((self.degree + 1,) * 2)
         square[self.order_of()] = column
@@ -118,15 +119,15 @@ class Basis:
 class Series:
     """A function of the basis as sum over m of Re (p + i q)^m f_m(w).
 
-    along : (3, M, M) f_m, f_m' and f_m'' in Chebyshev polynomials of 2 w - 1, row m. A table of these serves all m at
-            once, so that the sums are one product of matrices: a sixth of the time of the recurrences.
+    along : (3, M, M) f_m, f_m' and f_m'' in Chebyshev polynomials of 2 w - 1, row m. One table of these serves all
+            m, so that evaluation is a matrix product: a sixth of the time of the recurrences.
 
     References: Mason and Handscomb, Chebyshev Polynomials, 2003, sections 2.4.4 and 6.2 (derivatives, interpolation).
     """
 
-    along: NDArray
+    along: Floats
 
-    def sums(self, p: NDArray, q: NDArray, w: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+    def sums(self, p: Floats, q: Floats, w: Floats) -> tuple[Floats, Floats, Floats]:
         """The function, its derivatives by p, q, w (3, n) and its second derivatives (3, 3, n)."""
         n = len(p)
         value, first, second = np.empty(n), np.empty((3, n)), np.empty((3, 3, n))
@@ -135,12 +136,12 @@ class Series:
             self._sum(p[part], q[part], w[part], value[part], first[:, part], second[:, :, part])
         return value, first, second
 
-    def _sum(self, p: NDArray, q: NDArray, w: NDArray, value: NDArray, first: NDArray, second: NDArray) -> None:
+    def _sum(self, p: Floats, q: Floats, w: Floats, value: Floats, first: Floats, second: Floats) -> None:
         size = self.along.shape[1]
         f, df, ddf = (self.along.reshape(3 * size, size) @ _chebyshev(2 * w - 1, size)).reshape(3, size, -1)
         cosine, sine = _powers(p, q, size - 1)
         m = np.arange(1.0, size)[:, None]
-        c1, s1 = m * cosine[:-1], m * sine[:-1]  # of Re z^m by p, and by q with its sign turned; nothing for m = 0
+        c1, s1 = m * cosine[:-1], m * sine[:-1]  # derivative of Re z^m by p, and minus that by q; zero for m = 0
         c2, s2 = m[1:] * c1[:-1], m[1:] * s1[:-1]
         value[:] = _dot(cosine, f)
         first[0], first[1], first[2] = _dot(c1, f[1:]), -_dot(s1, f[1:]), _dot(cosine, df)
@@ -152,11 +153,11 @@ class Series:
         second[1, 2] = second[2, 1] = -_dot(s1, df[1:])
 
 
-def _dot(first: NDArray, second: NDArray) -> NDArray:
-    return np.einsum("mn,mn->n", first, second)
+def _dot(first: Floats, second: Floats) -> Floats:
+    return np.asarray(np.einsum("mn,mn->n", first, second))
 
 
-def _chebyshev(x: NDArray, size: int) -> NDArray:
+def _chebyshev(x: Floats, size: int) -> Floats:
     """(size, n) T_0 ... at x."""
     table = np.empty((size, len(x)))
     table[0], table[1] = 1.0, x
@@ -182,13 +183,13 @@ def basis(degree: int) -> Basis:
     return Basis(turn, root)
 
 
-def _gauss(count: int) -> tuple[NDArray, NDArray]:
+def _gauss(count: int) -> tuple[Floats, Floats]:
     x, weight = np.polynomial.legendre.leggauss(count)
     return (x + 1) / 2, weight / 2
 
 
-def _powers(p: NDArray, q: NDArray, degree: int) -> tuple[NDArray, NDArray]:
-    """Real and imaginary part of (p + i q)^m, (degree + 1, n) each; a turned sign of q turns that of the second."""
+def _powers(p: Floats, q: Floats, degree: int) -> tuple[Floats, Floats]:
+    """Real and imaginary part of (p + i q)^m, (degree + 1, n) each; the second is odd in q."""
     real, imaginary = np.empty((degree + 1, len(p))), np.empty((degree + 1, len(p)))
     real[0], imaginary[0] = 1.0, 0.0
     for m in range(degree):
@@ -199,21 +200,21 @@ def _powers(p: NDArray, q: NDArray, degree: int) -> tuple[NDArray, NDArray]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fitter:
-    """A penalised least-squares fit, diagonal once and for all: any strength of smoothing is then a product.
+    """A penalised least-squares fit, diagonalised once: each strength of smoothing then costs one matrix product.
 
     vectors : (count, count) V with V'(G + e B) V = 1, V'B V = diag(bend); G of the samples, B the bending
     """
 
     basis: Basis
-    vectors: NDArray
-    bend: NDArray
+    vectors: Floats
+    bend: Floats
     least: float
-    moment: NDArray  # V'A'y
+    moment: Floats  # V'A'y
     square: float  # y'y, weighted
     count: int
 
-    def fit(self, strength: float) -> NDArray:
-        """The coefficients, bending weighed by `strength`: waves of 2 pi strength^(1/4) radians are halved."""
+    def fit(self, strength: float) -> Floats:
+        """Coefficients, bending weighted by `strength`: waves of 2 pi strength^(1/4) radians lose half their height."""
         gain = 1 / (1 + (strength - self.least) * self.bend)
         return self.basis.spread(self.vectors @ (gain * self.moment))
 
@@ -231,8 +232,8 @@ class Fitter:
         return float(strengths[score <= 1.001 * score.min()].max())
 
 
-def fitter(of: Basis, table: NDArray, bending: NDArray, values: NDArray, weights: NDArray) -> Fitter:
-    """Prepares the fit of `values` (n,) at the places of `table`, `of.design(s)`; weights (n,) in steradians."""
+def fitter(of: Basis, table: Floats, bending: Floats, values: Floats, weights: Floats) -> Fitter:
+    """Prepares the fit of `values` (n,) at the points of `table`, `of.design(s)`; weights (n,) in steradians."""
     gram, moment = _gram(table, values, weights)
     least = _LEAST * np.trace(gram) / np.trace(bending)
     bend, vectors = linalg.eigh(bending, gram + least * bending)
@@ -241,13 +242,13 @@ def fitter(of: Basis, table: NDArray, bending: NDArray, values: NDArray, weights
     )
 
 
-def _gram(table: NDArray, values: NDArray, weights: NDArray) -> tuple[NDArray, NDArray]:
+def _gram(table: Floats, values: Floats, weights: Floats) -> tuple[Floats, Floats]:
     weighted = weights[:, None] * table
     return weighted.T @ table, weighted.T @ values
 
 
-def trusted(table: NDArray, bending: NDArray, values: NDArray, weights: NDArray, *, strength: float) -> NDArray:
-    """(n,) how far each sample is to be trusted, 0 to 1: Tukey's biweight at 4.685 standard deviations from a fit.
+def trusted(table: Floats, bending: Floats, values: Floats, weights: Floats, *, strength: float) -> Floats:
+    """(n,) robust weight of each sample, 0 to 1: Tukey's biweight at 4.685 standard deviations from a fit.
 
     References: Holland and Welsch, Robust regression using iteratively reweighted least squares, 1977.
     """
@@ -256,7 +257,7 @@ def trusted(table: NDArray, bending: NDArray, values: NDArray, weights: NDArray,
         gram, moment = _gram(table, values, weights * trust)
         rest = values - table @ linalg.solve(gram + strength * bending, moment, assume_a="pos")
         spread = 1.4826 * np.median(np.abs(rest))
-        if spread < 1e-9:  # exact to a thousandth of a micrometre: nothing is to be doubted
+        if spread < 1e-9:  # exact to a thousandth of a micrometre: there are no outliers
             break
         trust = np.clip(1 - (rest / (4.685 * spread)) ** 2, 0, None) ** 2
     return trust

@@ -1,54 +1,59 @@
-"""A coarser sheet that behaves as a fine one: foam spreads a bend over several thicknesses, so finer is no truer."""
+"""A coarse sheet that behaves like a fine one, by averaging the metric (homogenisation).
+
+Foam spreads a bend over several thicknesses, so a finer mesh is not more accurate.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.spatial import Delaunay, cKDTree
 
+from shellgen.geom.arrays import Floats, Ints
 from shellgen.geom.membrane import membrane
 from shellgen.geom.triangles import areas, locate
 
 BANDS = 48
-"""Bands from crown to rim in which the map's mean scale is taken. Chosen: far more than it has turns."""
+"""Bands from crown to rim over which the scale of the map is averaged. Chosen: far more than its scale has extrema."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Thinned:
+class CoarseSheet:
     """A coarse mesh of the unit disc over a fine one.
 
     places, faces : (n, 2), (m, 3) of the coarse mesh; rim : (r,) its outermost vertices, counter-clockwise
     owner  : (fine m,) coarse triangle that holds the middle of each fine one, or -1
     nearest : (m,) fine triangle whose middle is nearest that of each coarse one
-    carry  : (fine n, n) takes values at the coarse vertices to the fine ones; pick : (n, fine n) back
+    carry  : (fine n, n) prolongation: values at the coarse vertices to the fine ones; pick : (n, fine n) restriction
     fine_places, fine_faces : as given
-    middle : none of its vertices is in a mirror plane: it is a whole sheet
+    middle : None, since it is a whole sheet without a symmetry plane
+
+    References: Trottenberg, Oosterlee & Schuller, Multigrid, 2001, section 2.3 (prolongation and restriction).
     """
 
-    places: NDArray
-    faces: NDArray
-    rim: NDArray
-    owner: NDArray
-    nearest: NDArray
+    places: Floats
+    faces: Ints
+    rim: Ints
+    owner: Ints
+    nearest: Ints
     carry: sparse.csr_array
     pick: sparse.csr_array
-    fine_places: NDArray
-    fine_faces: NDArray
+    fine_places: Floats
+    fine_faces: Ints
     middle: None = None
 
-    def take(self, points: NDArray) -> NDArray:
-        """(n, 3) from places (fine n, 3) of the fine sheet."""
+    def restrict(self, points: Floats) -> Floats:
+        """(n, 3) coarse positions from those (fine n, 3) of the fine sheet."""
         return np.asarray(self.pick @ points)
 
-    def give(self, points: NDArray) -> NDArray:
-        """(fine n, 3) the fine sheet, from places (n, 3)."""
+    def prolong(self, points: Floats) -> Floats:
+        """(fine n, 3) fine positions from coarse ones (n, 3)."""
         return np.asarray(self.carry @ points)
 
-    def rest(self, fine: NDArray) -> NDArray:
-        """(m, 3, 2) shapes at ease of the coarse triangles from those (fine m, 3, 2) of the fine: the mean metric."""
+    def rest(self, fine: Floats) -> Floats:
+        """(m, 3, 2) rest shapes of the coarse triangles from those (fine m, 3, 2) of the fine: the mean metric."""
         metric, area = _metric(fine, self.fine_places, self.fine_faces)
         inside = self.owner >= 0
         weight = np.bincount(self.owner[inside], area[inside], minlength=len(self.faces))
@@ -60,7 +65,7 @@ class Thinned:
         )
         near = metric[self.nearest][:, [0, 0, 1], [0, 1, 1]].T
         e, f, g = np.where(weight > 0, mean / np.where(weight > 0, weight, 1), near)
-        root = np.sqrt(e)  # Cholesky's factor of the metric takes the place to a flat triangle
+        root = np.sqrt(e)  # the Cholesky factor of the metric maps positions on the disc to a flat triangle
         corner = self.places[self.faces]
         return np.stack(
             [
@@ -71,10 +76,10 @@ class Thinned:
         )
 
 
-def thinned(rest: NDArray, faces: NDArray, places: NDArray, *, most: int) -> Thinned:
-    """A mesh of about `most` triangles, even in the sheet's own lengths.
+def coarsened(rest: Floats, faces: Ints, places: Floats, *, most: int) -> CoarseSheet:
+    """A mesh of about `most` triangles, evenly spaced in lengths on the sheet.
 
-    rest : (m, 3, 2) fine triangles at ease, mm; places : (n, 2) the fine mesh on the unit disc without folds
+    rest : (m, 3, 2) rest shapes of the fine triangles, mm; places : (n, 2) the fine mesh on the unit disc without folds
     """
     metric, area = _metric(rest, places, faces)
     middle = places[faces].mean(axis=1)
@@ -88,19 +93,19 @@ def thinned(rest: NDArray, faces: NDArray, places: NDArray, *, most: int) -> Thi
     carry = _weights(points, mesh, places)
     pick = _weights(places, faces, points)
     rim = len(points) - outer + np.arange(outer)
-    return Thinned(points, mesh, rim, owner, nearest, carry, pick, places, faces)
+    return CoarseSheet(points, mesh, rim, owner, nearest, carry, pick, places, faces)
 
 
-def _metric(rest: NDArray, places: NDArray, faces: NDArray) -> tuple[NDArray, NDArray]:
-    """(m, 2, 2) squared lengths at ease per place, and (m,) areas on the disc."""
+def _metric(rest: Floats, places: Floats, faces: Ints) -> tuple[Floats, Floats]:
+    """(m, 2, 2) metric of the rest shapes in coordinates of the disc, and (m,) areas on the disc."""
     corner = places[faces]
     disc = membrane(corner, faces, poisson=0.0)
     gradient = np.swapaxes(rest, 1, 2) @ disc.slopes
     return np.swapaxes(gradient, 1, 2) @ gradient, disc.area
 
 
-def _rings(metric: NDArray, area: NDArray, middle: NDArray, *, step: float) -> tuple[NDArray, int]:
-    """(n, 2) points on rings `step` apart along and across, at ease, and how many lie on the unit circle."""
+def _rings(metric: Floats, area: Floats, middle: Floats, *, step: float) -> tuple[Floats, int]:
+    """(n, 2) points on rings, `step` apart in rest lengths along and across, and how many are on the unit circle."""
     radius = np.hypot(*middle.T)
     out = middle / radius[:, None]
     around = np.stack([-out[:, 1], out[:, 0]], axis=1)
@@ -124,7 +129,7 @@ def _rings(metric: NDArray, area: NDArray, middle: NDArray, *, step: float) -> t
     return np.concatenate(rings), len(rings[-1])
 
 
-def _weights(points: NDArray, faces: NDArray, queries: NDArray) -> sparse.csr_array:
+def _weights(points: Floats, faces: Ints, queries: Floats) -> sparse.csr_array:
     """(k, n) linear interpolation from the vertices of a plane mesh; outside it, from its nearest triangle."""
     face, weight = locate(points, faces, queries, reach=np.inf)
     row = np.repeat(np.arange(len(queries)), 3)

@@ -4,7 +4,7 @@ import numpy as np
 import polar
 
 from shellgen import flatten, proof, seams
-from shellgen.geom import blank
+from shellgen.geom import welded_sheet
 
 
 def test_pressure_let_off_on_a_thinned_sheet_leads_to_the_same_rest(monkeypatch):
@@ -16,7 +16,7 @@ def test_pressure_let_off_on_a_thinned_sheet_leads_to_the_same_rest(monkeypatch)
     pattern = flatten.build(mesh, cut, flatten.Params(), thickness=10.0, intervals=shares)
     places = []
     for wide in (10**9, 150):
-        monkeypatch.setattr(blank, "WIDE", wide)
+        monkeypatch.setattr(welded_sheet, "WIDE", wide)
         places.append(proof.glue(mesh, cut, pattern, proof.Params(), thickness=10.0).points)
-    assert np.abs(places[1] - places[0]).max() < blank.FINE
+    assert np.abs(places[1] - places[0]).max() < welded_sheet.FINE
     assert not np.array_equal(*places)

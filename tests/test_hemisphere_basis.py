@@ -9,7 +9,7 @@ import pytest
 import yaml
 from scipy.special import sph_harm_y
 
-from shellgen.geom import hemiharmonics, skygrid
+from shellgen.geom import hemisphere_basis, hemisphere_grid
 
 ROWS = {row["id"]: row for row in yaml.safe_load(Path("tests/published/scan.yaml").read_text("utf-8"))}
 
@@ -25,7 +25,7 @@ def nodes(rings: int = 30, spokes: int = 64) -> tuple[np.ndarray, np.ndarray]:
 
 @pytest.fixture(scope="module")
 def basis():
-    return hemiharmonics.basis(12)
+    return hemisphere_basis.basis(12)
 
 
 def test_the_basis_is_orthonormal_and_spans_the_polynomials(basis):
@@ -80,7 +80,7 @@ def test_smoothing_halves_the_wave_it_names(basis):
     s, weight = nodes()
     table, bending = basis.design(s), basis.bending()
     bend, waves = np.linalg.eigh(bending)
-    fitter = hemiharmonics.fitter(basis, table, bending, table @ waves[:, 40], weight)
+    fitter = hemisphere_basis.fitter(basis, table, bending, table @ waves[:, 40], weight)
     found = fitter.fit(1 / bend[40])[basis.order_of()]
     assert found @ waves[:, 40] == pytest.approx(0.5, rel=1e-6)
 
@@ -90,7 +90,7 @@ def test_cross_validation_finds_about_the_best_strength(basis):
     true = s[:, 0] ** 2 - 0.3 * s[:, 2]
     noisy = true + np.random.default_rng(4).normal(0, 0.3, len(s))
     table, bending = basis.design(s), basis.bending()
-    fitter = hemiharmonics.fitter(basis, table, bending, noisy, np.full(len(s), 2 * np.pi / len(s)))
+    fitter = hemisphere_basis.fitter(basis, table, bending, noisy, np.full(len(s), 2 * np.pi / len(s)))
 
     def error(strength: float) -> float:
         return float(np.sqrt(np.mean((table @ fitter.fit(strength)[basis.order_of()] - true) ** 2)))
@@ -102,12 +102,12 @@ def test_strays_are_not_trusted(basis):
     s, weight = nodes()
     value = 1 + 0.1 * s[:, 0]
     value[::50] += 0.2
-    trust = hemiharmonics.trusted(basis.design(s), basis.bending(), value, weight, strength=1e-6)
+    trust = hemisphere_basis.trusted(basis.design(s), basis.bending(), value, weight, strength=1e-6)
     assert trust[::50].max() < 0.01
 
 
 def test_the_sky_is_divided_evenly_and_alike_on_both_sides():
-    grid = skygrid.grid(30)
+    grid = hemisphere_grid.grid(30)
     centres = grid.centres()
     assert grid.sizes().sum() == pytest.approx(2 * np.pi, rel=1e-12)
     assert grid.sizes().max() < 1.35 * grid.sizes()[4:].min()
@@ -118,5 +118,5 @@ def test_the_sky_is_divided_evenly_and_alike_on_both_sides():
 def test_each_cells_median_is_that_of_its_samples() -> None:
     chance = np.random.default_rng(1)
     cell, values = chance.integers(0, 40, 300) * 3, chance.normal(size=300)
-    found = skygrid.medians(skygrid.sort(cell, values), values)
+    found = hemisphere_grid.medians(hemisphere_grid.sort(cell, values), values)
     assert found == pytest.approx([np.median(values[cell == k]) for k in np.unique(cell)])

@@ -10,9 +10,9 @@ from cuttings import net_of, random_sets, small_dome, turtle_dome
 from scipy.sparse.linalg import spsolve
 
 from shellgen import flatten, proof, seams
-from shellgen.geom import blank as blanks
+from shellgen.geom import welded_sheet as sheets
 from shellgen.geom.bending import plate_matrix
-from shellgen.geom.halves import alike, half
+from shellgen.geom.half_sheet import half_sheet, is_symmetric
 from shellgen.geom.triangles import areas
 from shellgen.plans._graph import patch
 from shellgen.proof import rest
@@ -31,7 +31,7 @@ def dome():
 
 @pytest.fixture(scope="module")
 def whole(dome):
-    return dome[0].faces, half(dome[0].faces, dome[0].mirror, np.arange(0))
+    return dome[0].faces, half_sheet(dome[0].faces, dome[0].mirror, np.arange(0))
 
 
 def test_half_a_sheet_is_half_of_it(dome, whole):
@@ -108,10 +108,10 @@ def test_built_from_one_half_or_from_the_whole_the_shell_is_the_same(dome, monke
         return [glued, *rest.form(*of, glued, **foam, limits=(0.03, 0.03)), rest.flawless(*of, glued, **foam)]
 
     halves = built()
-    monkeypatch.setattr(blanks, "alike", lambda *_: False)
+    monkeypatch.setattr(sheets, "is_symmetric", lambda *_: False)
     for one, other in zip(halves, built(), strict=True):
         assert one.settled and other.settled
-        assert np.abs(one.points - other.points).max() < blanks.FINE
+        assert np.abs(one.points - other.points).max() < sheets.FINE
         assert np.abs(one.points[mesh.mirror] * (1, -1, 1) - one.points).max() < 1e-9
 
 
@@ -121,16 +121,16 @@ def test_a_fault_on_one_side_alone_is_not_mirrored_away(dome):
     flats = list(pattern.flats)
     flats[number] = replace(flats[number], flat=flats[number].flat * 1.01)
     wrong = replace(pattern, flats=tuple(flats))
-    assert alike(*_at_ease(mesh, cut, pattern)) and not alike(*_at_ease(mesh, cut, wrong))
+    assert is_symmetric(*_at_ease(mesh, cut, pattern)) and not is_symmetric(*_at_ease(mesh, cut, wrong))
     made = rest.glue(mesh, cut, wrong, proof.Params(), thickness=10.0)
     assert np.abs(made.points[mesh.mirror] * (1, -1, 1) - made.points).max() > 0.1
 
 
 def _at_ease(mesh, cut, pattern):
-    blank, _, _ = rest.weld_pieces(mesh, cut, pattern)
-    return blank.faces, blank.rest, mesh.mirror
+    sheet, _, _ = rest.weld_pieces(mesh, cut, pattern)
+    return sheet.faces, sheet.rest, mesh.mirror
 
 
 def test_a_sheet_whose_triangles_cross_the_plane_is_left_whole():
     faces = np.array([[0, 1, 2], [2, 1, 3], [0, 3, 1]])
-    assert half(faces, np.array([1, 0, 2, 3]), np.arange(0)) is None
+    assert half_sheet(faces, np.array([1, 0, 2, 3]), np.arange(0)) is None

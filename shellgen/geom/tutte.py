@@ -1,28 +1,28 @@
-"""A first guess at the shape of a sheet of which only the rim's curve and the area are known."""
+"""A Tutte embedding over a curve in space: a first guess at the shape of a sheet with a given rim and area."""
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.linalg import splu
 
+from shellgen.geom.arrays import Floats, Ints
 from shellgen.geom.triangles import corner_angles
 
 LEAST_PULL = 0.1
-"""Least pull of an edge, where that of two right-angled isosceles triangles along their sides is 1. Chosen: positive,
-so that nothing folds."""
+"""Least weight of an edge; that of a leg of two right isosceles triangles is 1. Chosen: positive, so that nothing
+folds."""
 
 
-def blister(rest: NDArray, faces: NDArray, rim: NDArray, curve: NDArray, *, rise: float) -> NDArray:
-    """(n, 3) points: the sheet spread over the rim's curve and raised to a smooth bump.
+def tutte_embedding(rest: Floats, faces: Ints, rim: Ints, curve: Floats, *, rise: float) -> Floats:
+    """(n, 3) points: the sheet over the curve of the rim, raised to a smooth bump.
 
-    rest  : (m, 3, 2) the triangles as cut, mm; faces : (m, 3), on the left of the rim
+    rest  : (m, 3, 2) the triangles as cut, mm; faces : (m, 3), with the rim counter-clockwise
     rim   : (r,) its vertices in order; curve : (r, 3) their places, mm
-    rise  : how high the bump stands, mm; 0 for a sheet pulled taut
+    rise  : height of the bump, mm; 0 for a taut sheet
 
-    Every inner vertex lies amidst its neighbours, which folds nothing over a convex rim; the pulls are those of a
-    soap film of the sheet's own triangles, as far as they are positive.
+    Every inner vertex is a convex combination of its neighbours, so nothing folds over a convex rim; the weights are
+    the cotangents of the sheet's triangles, as far as they are positive.
 
     References: Tutte, How to Draw a Graph, Proc. London Math. Soc. 13, 1963; Floater, Parametrization and Smooth
     Approximation of Surface Triangulations, CAGD 14, 1997.
@@ -47,7 +47,7 @@ def blister(rest: NDArray, faces: NDArray, rim: NDArray, curve: NDArray, *, rise
     return points
 
 
-def cap(area: float, curve: NDArray) -> tuple[float, float]:
+def spherical_cap(area: float, curve: Floats) -> tuple[float, float]:
     """Height and radius, mm, of the spherical cap of this area over a flat round rim as large as the closed `curve`.
 
     References: area of a spherical cap, pi (a^2 + h^2) (Bronshtein et al., Handbook of Mathematics, 3.3.4).
@@ -57,11 +57,11 @@ def cap(area: float, curve: NDArray) -> tuple[float, float]:
     return rise, (plan / np.pi + rise**2) / (2 * rise)
 
 
-def _area_vector(curve: NDArray) -> NDArray:
+def _area_vector(curve: Floats) -> Floats:
     middle = curve - curve.mean(axis=0)
-    return np.cross(middle, np.roll(middle, -1, axis=0)).sum(axis=0) / 2
+    return np.asarray(np.cross(middle, np.roll(middle, -1, axis=0)).sum(axis=0) / 2)
 
 
-def _outward(curve: NDArray) -> NDArray:
+def _outward(curve: Floats) -> Floats:
     vector = _area_vector(curve)
     return vector / np.linalg.norm(vector)

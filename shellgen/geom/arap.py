@@ -1,40 +1,40 @@
-"""A few rounds of the as-rigid-as-possible map: a cheap good start for flattening."""
+"""As-rigid-as-possible parameterisation: a few rounds are a cheap good start for flattening."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 
-from shellgen.geom.factoring import Factoring
+from shellgen.geom.arrays import Complexes, Floats, Ints
+from shellgen.geom.factoring import Factoring, Solve
 from shellgen.geom.sheets import Sheets
+from shellgen.geom.vectors import sums
 
 DAMPING = 1e-9
-"""Share added to the diagonal, because a free piece may drift. Chosen: far below the stiffness, far above rounding."""
+"""Share added to the diagonal, because nothing holds a free piece. Chosen: far below the stiffness, above rounding."""
 
 HOLD = 1e12
 """Stiffness, over the largest there is, that keeps held vertices on their line. Chosen: moves of a picometre."""
 
 
-def rigid_rounds(pieces: Sheets, flat: NDArray, order: NDArray, *, rounds: int = 4) -> NDArray:
-    """(n,) complex, mm: each round turns every triangle as `flat` has it and fits the vertices to the turned ones.
+def rigid_rounds(pieces: Sheets, flat: Complexes, order: Ints, *, rounds: int = 4) -> Complexes:
+    """(n,) complex, mm: each round takes the rotation of every triangle from `flat` (local step) and fits the
+    vertices to the rotated triangles (global step).
 
     order : (n,) int, place of each vertex in a good order of elimination
 
-    May fold triangles; the caller looks. Chosen: after 4 rounds the rest of flattening takes hardly fewer steps.
+    Triangles may fold; the caller must check. Rounds chosen: more than 4 hardly save steps later in flattening.
 
     References: Liu, Zhang, Xu, Gotsman & Gortler, A Local/Global Approach to Mesh Parameterization, CGF 27(5), 2008.
     """
     slopes, areas = pieces.rest.slopes, pieces.rest.areas
     place, count = order[pieces.faces], len(flat)
-    own = np.bincount(place.ravel(), (2 * areas[:, None] * np.abs(slopes) ** 2).ravel(), minlength=count)
+    own = sums(place.ravel(), (2 * areas[:, None] * np.abs(slopes) ** 2).ravel(), count)
     tail, head, beside = np.roll(place, 1, axis=1), place, np.roll(slopes, 1, axis=1)
     between = 2 * areas[:, None] * (slopes * beside.conj()).real
     upper = np.minimum(tail, head).ravel(), np.maximum(tail, head).ravel()
 
-    def factor(diagonal: NDArray) -> Callable[[NDArray], NDArray]:
+    def factor(diagonal: Floats) -> Solve:
         at = tuple(np.append(part, np.arange(count)) for part in upper)
         matrix = sparse.coo_array((np.append(between, diagonal), at), shape=(count, count)).tocsc()
         coupled = int(np.bincount(pieces.vertex_piece).max())
@@ -46,7 +46,7 @@ def rigid_rounds(pieces: Sheets, flat: NDArray, order: NDArray, *, rounds: int =
     for _ in range(rounds):
         turning, _, size, _ = pieces.radii(flat)
         pull = (areas * turning / size)[:, None] * slopes
-        x, y = (np.bincount(place.ravel(), part.ravel(), minlength=count) for part in (pull.real, pull.imag))
+        x, y = (sums(place.ravel(), part.ravel(), count) for part in (pull.real, pull.imag))
         flat = (across(x) + 1j * up(y))[order]
         flat[pieces.held] = flat[pieces.held].real
     return flat
