@@ -34,6 +34,8 @@ from shellgen.wearer.survey import MEASURES
 
 SECTIONS, LINES = 0.6, 0.25
 """Share of the sections, and of the lines in them, that are written at all; the rest take their defaults."""
+BARE, NONE = 0.08, 0.2
+"""Share of the families of which only the member's name is written, and of the figures set to none where they may be."""
 SPREAD = 0.25
 """Standard deviation of the logarithm of a figure around what is usual."""
 BOLD = (0.0, 0.0, 0.01, 0.04)
@@ -41,7 +43,7 @@ BOLD = (0.0, 0.0, 0.01, 0.04)
 FORM = ("dome", "plates", "spikes")
 """The sections whose lengths all go with the size of the shell."""
 USUAL_LENGTH = 560.0
-TRIANGLES = (100, 300)
+TRIANGLES = (80, 200)
 WORDS = (
     "Marsh & <Moss>",
     'The "Reed" Knight',
@@ -98,7 +100,7 @@ class _Drawer:
 
     tree   : the sections written so far
     size   : of the shell, over the usual one
-    needed : fields that must be written because another field speaks of them
+    needed : fields that must be written: few plates and few triangles are soon computed, others are spoken of elsewhere
     """
 
     def __init__(self, rng: random.Random, bold: float, *, exact: bool) -> None:
@@ -106,7 +108,8 @@ class _Drawer:
         self.size = rng.choice((1.0, math.exp(rng.uniform(-1.2, 0.3))))
         self.drawn: dict[str, Any] = {}
         self.tree: dict[str, Any] = {}
-        self.needed = {"mesh", "mesh.edge"}
+        self.needed = {"mesh.edge", "plates.vertebrals", "plates.pleurals", "plates.marginals", "plates.size"}
+        self.needed |= {path.split(".")[0] for path in self.needed}
 
     def section(self, specs: Mapping[str, Field], where: str) -> dict[str, Any]:
         lines = self.tree if not where else {}
@@ -126,8 +129,8 @@ class _Drawer:
     def value(self, field: Field, path: str) -> Any:
         """As it stands in the tree."""
         spec, rng = field.metadata, self.rng
-        if spec["optional"] and rng.random() < 0.1:
-            return rng.choice((None, "none")) if spec["kind"] not in ("text", "slug") else None
+        if spec["optional"] and rng.random() < NONE:
+            return rng.choice((None, "none"))
         if spec["kind"] in _NESTED and path not in SENSE:
             return _NESTED[spec["kind"]](self, field, path)
         found = SENSE[path](self, field) if path in SENSE else _PLAIN[spec["kind"]](self, field, path)
@@ -183,10 +186,12 @@ class _Drawer:
     def family(self, field: Field, path: str) -> Any:
         spec, key = field.metadata, field.metadata["key"]
         member = self.drawn[f"{path}.{key}"] = self.rng.choice(registry.names(spec["package"]))
+        if self.rng.random() < BARE:
+            return self.rng.choice((member, None)) if member == spec["member"] else member
         common = {name: of for name, of in params.specs(spec["common"]).items() if name != key}
         own = params.specs(params.own_params(spec["package"], member))
         lines = self.section({**common, **own}, f"{path}.")
-        return {key: member, **lines} if lines or self.rng.random() < 0.5 else member
+        return {key: member, **lines}
 
     def many(self, field: Field, path: str) -> Any:
         of = field.metadata["of"]
@@ -216,19 +221,23 @@ _PLAIN: Mapping[str, Callable[[_Drawer, Field, str], Any]] = {
 
 
 def _plates(at: _Drawer) -> tuple[Plate, ...]:
-    """Those of the dome as drawn so far; of a usual one where that has none, or is not known yet."""
-    plates = at.tree.get("plates")
-    if at.exact and at.drawn.get("dome.kind") != "scan":
-        known = {name: at.tree[name] for name in ("wearer", "dome", "plates") if name in at.tree}
-        with contextlib.suppress(ShellgenError):
-            return _drawn_plates(_text(known))
-    return _drawn_plates(_text({"plates": plates["layout"] if isinstance(plates, dict) else plates or "turtle"}))
+    """Those of the dome as drawn so far; of a usual dome, or in a usual layout, where that makes none."""
+    known = {name: at.tree[name] for name in ("wearer", "dome", "plates") if name in at.tree}
+    if at.exact:
+        if "dome.file" in at.drawn:
+            del known["dome"]  # the file is not there yet
+        for tree in (known, {"plates": known.get("plates")}):
+            with contextlib.suppress(ShellgenError):
+                return _drawn_plates(_text(tree))
+    return _drawn_plates(_text({"plates": at.drawn.get("plates.layout", "turtle")}))
 
 
 @lru_cache
 def _drawn_plates(text: str) -> tuple[Plate, ...]:
-    content = bind.bind(yamltree.parse(text.encode(), file="made-up.yaml"), preset.Preset)
-    layout: Layout = pipeline.dome(content, flow.Flow())[1].value
+    tree = yamltree.parse(text.encode(), file="made-up.yaml")
+    content = bind.bind(tree, preset.Preset)
+    sized = preset.tailored(content, kept=getattr(tree.entries.get("dome"), "entries", ()))
+    layout: Layout = pipeline.dome(sized, flow.Flow())[1].value
     return layout.plates
 
 
@@ -262,20 +271,9 @@ def _stations(at: _Drawer, field: Field) -> list[dict[str, Any]]:
         along = length * (k + rng.uniform(-0.2, 0.2)) / (count + 1)
         width = broad * length * math.sqrt(1 - (2 * along / length - 1) ** 2) * rng.gauss(1, 0.01)
         height = high * width * rng.gauss(1, 0.01)
-        figures = {
-            "at": along,
-            "girth": over(width / 2, height, rng.uniform(-0.1, 0.2)),
-            "width": width,
-            "height": height,
-        }
-        given = {name: spec for name, spec in specs.items() if name in figures}
-        items.append(
-            {
-                n: at.written(float(figures[n]), s.metadata)
-                for n, s in given.items()
-                if params.is_required(s) or rng.random() < 0.3
-            }
-        )
+        figures = {"at": along, "girth": over(width / 2, height, rng.uniform(-0.1, 0.2)), "width": width}
+        figures |= {"height": rng.choice((height, None))} if rng.random() < 0.4 else {}
+        items.append({name: at.written(figure, specs[name].metadata) for name, figure in figures.items()})
     return items
 
 
@@ -344,6 +342,16 @@ def _usual(value: float) -> Callable[[_Drawer, Field], float]:
     return lambda at, field: at.near(value, field)
 
 
+def _plates_along(number: int) -> Callable[[_Drawer, Field], int]:
+    return lambda at, field: max(number + round(at.rng.gauss(0, 1.2)), int(field.metadata["low"]))
+
+
+def _pleurals(at: _Drawer, field: Field) -> int:
+    """One more or fewer than the vertebrals at most, or else they do not go together."""
+    vertebrals = at.drawn.get("plates.vertebrals", 5)
+    return max(vertebrals + at.rng.randint(-1, 1), int(field.metadata["low"]))
+
+
 def _few(at: _Drawer, field: Field) -> int:
     return max(at.rng.randint(0, 2), int(field.metadata["low"]))
 
@@ -357,6 +365,10 @@ SENSE: Mapping[str, Callable[[_Drawer, Field], Any]] = {
     "dome.head": _head,
     "dome.cut": _usual(8),
     "dome.smoothing": _usual(90),
+    "plates.size": lambda at, field: at.near(120 * at.size, field),
+    "plates.vertebrals": _plates_along(4),
+    "plates.pleurals": _pleurals,
+    "plates.marginals": _plates_along(8),
     "seams.between": _between,
     "seams.walks": _few,
     "mesh.edge": _edge,
