@@ -35,7 +35,7 @@ from shellgen.wearer.survey import MEASURES
 SECTIONS, LINES = 0.6, 0.25
 """Share of the sections, and of the lines in them, that are written at all; the rest take their defaults."""
 BARE, NONE = 0.08, 0.2
-"""Share of the families of which only the member's name is written, and of the figures set to none where they may be."""
+"""Share of the families of which only the member's name is written, and of the optional fields that say none."""
 SPREAD = 0.25
 """Standard deviation of the logarithm of a figure around what is usual."""
 BOLD = (0.0, 0.0, 0.01, 0.04)
