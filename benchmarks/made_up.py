@@ -314,7 +314,8 @@ def _edge(at: _Drawer, field: Field) -> float:
 
 
 def _item(at: _Drawer, field: Field) -> str:
-    word = at.rng.choice(list(PACKS))
+    """Not the one before: each may be named once."""
+    word = at.rng.choice([name for name in PACKS if name != at.drawn.get("prices.items[].item")])
     return word if at.rng.random() < 0.7 else word.split(" ")[0]
 
 
@@ -394,7 +395,7 @@ def _scanned(unit: str, up: str, head: str) -> trimesh.Trimesh:
     half = ball.faces[(ball.vertices[ball.faces][:, :, 2] >= -1e-9).all(axis=1)]
     noise = np.random.default_rng(1).normal(0, 0.3, ball.vertices.shape)
     points = (ball.vertices * (1 - 0.1 * ball.vertices[:, :1]) * (200, 160, 130) + noise) / UNITS[unit]
-    above = AXES["z" if up == AUTO else up]
-    ahead = AXES[next(axis for axis in ("x", "y") if axis != up[-1]) if head == AUTO else head]
-    turned = points @ np.array([ahead, np.cross(above, ahead), above])
+    above = up if up != AUTO else next(axis for axis in "zxy" if axis != head[-1])
+    ahead = head if head != AUTO else next(axis for axis in "xyz" if axis != above[-1])
+    turned = points @ np.array([AXES[ahead], np.cross(AXES[above], AXES[ahead]), AXES[above]])
     return trimesh.Trimesh(turned, half)
