@@ -60,7 +60,7 @@ def reader(data: bytes) -> None:
 def surface(data: bytes) -> None:
     source = atheris.FuzzedDataProvider(data)
     deep = source.ConsumeIntInRange(0, 7)
-    text = made_up.small_text(Dice(source), only=("dome", "plates", "mesh"))
+    text = made_up.draw(Dice(source), only=("dome", "plates", "mesh"), exact=False).text
     try:
         content = bind.bind(yamltree.parse(text.encode(), file="a.yaml"), preset.Preset, file="a.yaml")
         dome = pipeline.asked(content, flow.Flow())[0].value

@@ -1,11 +1,11 @@
-"""Presets made up at random from what the stages declare, built one after another: what comes of them?
+"""Presets made up from all that the schema allows, computed one after another: what comes of them?
 
-    python benchmarks/generated.py [--count 10000] [--seed 1] [--through layout|mesh|shell|pack] [--log FILE]
+    python benchmarks/generated.py [--count 3000] [--seed 1] [--packs 25] [--overturn] [--log FILE]
 
-Every preset must give a good result or one clear error, within ten seconds of processor; anything else is printed with
-the number of the preset that caused it. `shell` takes small shells whose figures mostly go together, computes all of
-it, and holds the result against what must be true of any (see `faults`); `pack` also writes everything. What came of
-each is kept in the log, a line a preset; a run with the same log goes on behind the last.
+Every preset must give a sound shell (see `faults`), with its masks, lists and record, or one clear refusal; anything
+else is printed with the number of the preset. Of every so many presets (`--packs`) the whole pack is built, and `check`
+and `build` must find the same faults. `--overturn` computes what was refused again, with other seams and a finer mesh.
+The log takes a line of JSON for each preset; a run with the same log goes on with the numbers that it lacks.
 """
 
 from __future__ import annotations
@@ -14,33 +14,63 @@ import argparse
 import json
 import os
 import random
+import re
 import signal
 import tempfile
 import time
 import traceback
 import warnings
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from types import FrameType
+from typing import Any
 
 import numpy as np
 import shapely
 import trimesh
-from made_up import SCAN, preset_text, small_text
+from click.testing import CliRunner
+from made_up import MadeUp, draw
 
-from shellgen import checks, contents, flow, mesh, nest, pipeline, preset, record, registry
-from shellgen.errors import ShellgenError
+from shellgen import (
+    checks,
+    cli,
+    contents,
+    flow,
+    nest,
+    params,
+    pipeline,
+    preset,
+    record,
+    registry,
+    scores,
+    stencils,
+    tables,
+)
+from shellgen.errors import PresetError, ShellgenError
 from shellgen.geom.triangles import areas, euler_characteristic
+from shellgen.plans import _search, petals
 from shellgen.shell import Shell
 
-PATIENCE = 10.0  # seconds of processor after which a small shell counts as hanging
-nest.parts.EFFORT["quick"] = (1, 5)  # any sound layout will do here
+PATIENCE = 60.0
+"""Seconds of processor after which a shell counts as hanging; a pack may take as much again for its files."""
+REFUSED, GOOD = "refused", "good"
+
+
+def hurry() -> None:
+    """Nesting and the search for seams look less far: any sound layout and any sound seams will do here."""
+    nest.parts.EFFORT.update(dict.fromkeys(nest.parts.EFFORT, (1, 5)))
+    _search.FIRST_STEPS, _search.AROUND, _search.ATTEMPTS, petals.STEPS = 300, 3, 2, 300
 
 
 class Hang(Exception):
     """A preset that took longer than anyone waits."""
+
+
+class Unsound(Exception):
+    """A finished shell, or its pack, that is not as it must be."""
 
 
 @contextmanager
@@ -58,19 +88,118 @@ def patience(seconds: float) -> Iterator[None]:
         signal.setitimer(signal.ITIMER_PROF, 0)
 
 
-def build(path: Path, through: str) -> None:
-    """As far as asked. AssertionError if a finished shell is not sound."""
-    content = preset.read(path)
-    if through == "pack":
-        contents.build(content)
-    elif through == "shell":
-        found = tuple(faults(pipeline.shell_of(content, flow.Flow()).value))
-        assert not found, "; ".join(found)
-    else:
-        surface = pipeline.asked(content, flow.Flow())[0].value
-        layout = registry.load("shellgen.layouts", content.plates.name).build(surface, content.plates.own)
-        if through == "mesh":
-            mesh.build(surface, layout, content.mesh)
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of one preset.
+
+    outcome  : "good", "refused", or the name of an exception that is our mistake
+    kind     : of a refusal or mistake: its text without figures and names, or the line of the code
+    findings : stages of the faults and cautions that the shell carries; other : what overturned the refusal
+    """
+
+    number: int
+    outcome: str
+    kind: str = ""
+    text: str = ""
+    findings: tuple[str, ...] = ()
+    other: str = ""
+    seconds: float = 0.0
+
+
+def tried(number: int, folder: Path, *, pack: bool = False, overturn: bool = False) -> Outcome:
+    """What comes of the preset with this number, which is written into the folder."""
+    start, made = time.process_time(), draw(random.Random(number))
+    try:
+        with warnings.catch_warnings(action="error"), patience(PATIENCE * (3 if pack else 1)):
+            shell = build(made, folder, pack=pack)
+        found = tuple(f"{f.level} {f.stage}" for f in shell.findings if f.level != "ok")
+        outcome = Outcome(number, GOOD, findings=tuple(dict.fromkeys(found)))
+    except ShellgenError as error:
+        other = overturned(made, folder) if overturn and not isinstance(error, PresetError) else ""
+        outcome = Outcome(number, REFUSED, kind(error), str(error), other=other)
+    except Exception as error:
+        place = traceback.extract_tb(error.__traceback__)[-1]
+        name = type(error).__name__
+        at = str(error) if isinstance(error, Unsound) else f"{Path(place.filename).name}:{place.lineno}"
+        outcome = Outcome(number, name, f"{name} {blurred(at)}", str(error))
+    return replace(outcome, seconds=round(time.process_time() - start, 2))
+
+
+def build(made: MadeUp, folder: Path, *, pack: bool = False) -> Shell:
+    """The shell. ShellgenError if it is refused, Unsound if it is not as it must be, or refused only as a pack."""
+    path = made.write(folder)
+    content, memory = preset.read(path), flow.Flow()
+    shell: Shell = pipeline.shell_of(content, memory).value
+    if found := tuple(faults(shell)):
+        raise Unsound("; ".join(found))
+    try:
+        _lists(shell, content)
+        if pack:
+            contents.build(content, flow=memory)
+    except ShellgenError as error:
+        raise Unsound(f"a shell whose files are refused: {error}") from error
+    if pack and (told := disagreement(path, shell)):
+        raise Unsound(told)
+    return shell
+
+
+def _lists(shell: Shell, content: preset.Preset) -> None:
+    """What a pack holds besides drawings: record, lists, score lines, masks."""
+    json.dumps(record.record(shell), allow_nan=False)
+    tables.tables(shell)
+    scores.build(shell.surface, shell.layout, shell.spikes, content.scores, ring_thickness=content.rings.thickness)
+    for mask in stencils.build(shell.surface, shell.layout, shell.spikes, shell.masters, shell.rings):
+        if not np.isfinite(mask.outline).all() or not shapely.Polygon(mask.outline).area > 0:
+            raise Unsound(f"the mask {mask.kind} {mask.name} has no area")
+
+
+def disagreement(path: Path, shell: Shell) -> str:
+    """What `check` leaves out of the faults that the build found, or adds to them."""
+    told = CliRunner().invoke(cli.main, ["check", str(path)])
+    faulty = [finding.text for finding in shell.findings if finding.level == "fault"]
+    if bool(faulty) != (told.exit_code == 1):
+        return f"check ends with {told.exit_code}, the build finds {len(faulty)} faults"
+    shown = re.sub(r"\s+", "", told.output)
+    missed = [text for text in faulty if re.sub(r"\s+", "", text) not in shown]
+    return f"check does not show: {missed[0]}" if missed else ""
+
+
+def overturned(made: MadeUp, folder: Path) -> str:
+    """Other seams or a finer mesh with which a refused preset is built after all; empty if there are none."""
+    read = preset.read(made.write(folder))
+    seams = params.specs(preset.Preset)["seams"].metadata
+    for name in registry.names(seams["package"]):
+        own = params.own_params(seams["package"], name)
+        if name == read.seams.name or any(map(params.is_required, params.specs(own).values())):
+            continue
+        chosen = params.Chosen(name, own() if own else None, replace(read.seams.common, plan=name))
+        if _builds(replace(read, seams=chosen)):
+            return f"seams: {name}"
+    finer = replace(read.mesh, edge=max(read.mesh.edge / 1.6, 2.0))
+    return f"mesh: {finer.edge:.1f}" if _builds(replace(read, mesh=finer)) else ""
+
+
+def _builds(content: preset.Preset) -> bool:
+    try:
+        with patience(PATIENCE):
+            pipeline.shell_of(content, flow.Flow())
+    except (ShellgenError, Hang):
+        return False
+    return True
+
+
+def kind(error: ShellgenError) -> str:
+    """The text of a refusal without what changes from preset to preset."""
+    text = str(error)
+    if isinstance(error, PresetError):
+        text = f"{error.where}: {error.found}; {error.allowed}"
+    return f"{type(error).__name__} {blurred(text)}"
+
+
+def blurred(text: str) -> str:
+    """Without figures, quotations and names of pieces."""
+    text = re.sub(r"\"[^\"]*\"|'[^']*'", "...", text)
+    return re.sub(r"[\w./-]*\d[\w.]*", "#", text)[:100]
 
 
 def faults(shell: Shell) -> Iterator[str]:
@@ -100,7 +229,6 @@ def faults(shell: Shell) -> Iterator[str]:
     for finding in shell.findings:
         if finding.level == "fault" and "choose another seed under nest" in finding.text:
             yield finding.text
-    json.dumps(record.record(shell), allow_nan=False)
 
 
 def _open_seams(shell: Shell) -> Iterator[str]:
@@ -125,52 +253,48 @@ def _on_sheets(shell: Shell) -> Iterator[str]:
     return (placed.part.name for sheet in shell.nest.sheets for placed in sheet.placements)
 
 
-def tried(number: int, through: str, path: Path) -> str:
-    """What came of one preset, a fault told on the way."""
-    text = small_text if through == "shell" else preset_text
-    path.write_text(text(random.Random(number)), encoding="utf-8")
-    try:
-        with warnings.catch_warnings(action="error"), patience(PATIENCE if through == "shell" else 10 * PATIENCE):
-            build(path, through)
-    except ShellgenError as error:
-        return type(error).__name__
-    except Exception as error:
-        place = traceback.extract_tb(error.__traceback__)[-1]
-        print(f"preset {number}: {type(error).__name__}: {error} at {place.filename}:{place.lineno}", flush=True)
-        return f"FAULT {type(error).__name__}"
-    return "good"
+def report(outcomes: Mapping[int, Outcome]) -> str:
+    """The counts of outcomes, and of refusals and mistakes by their kind, each with its first numbers."""
+    counts = Counter(outcome.outcome for outcome in outcomes.values())
+    lines = [f"{len(outcomes)} presets: " + ", ".join(f"{n} {name}" for name, n in counts.most_common())]
+    kinds: dict[str, list[int]] = {}
+    for number, outcome in sorted(outcomes.items()):
+        if outcome.outcome != GOOD:
+            kinds.setdefault(outcome.kind, []).append(number)
+        if outcome.other:
+            kinds.setdefault(f"overturned by {outcome.other.split(': ')[0]}: {outcome.kind}", []).append(number)
+    ordered = sorted(kinds.items(), key=lambda item: -len(item[1]))
+    lines += [f"{len(numbers):5}  {of}  ({', '.join(map(str, numbers[:4]))})" for of, numbers in ordered]
+    return "\n".join(lines)
 
 
-def scan(path: Path) -> None:
-    """A noisy scan of half an egg, narrower at its head, for the presets that want one."""
-    ball = trimesh.creation.icosphere(subdivisions=4)
-    half = ball.faces[(ball.vertices[ball.faces][:, :, 2] >= -1e-9).all(axis=1)]
-    noise = np.random.default_rng(1).normal(0, 0.3, ball.vertices.shape)
-    points = ball.vertices * (1 - 0.1 * ball.vertices[:, :1]) * (200, 160, 130) + noise
-    trimesh.Trimesh(points, half).export(path)
+def _logged(log: Path) -> dict[int, Outcome]:
+    lines = log.read_text(encoding="utf-8").splitlines() if log.is_file() else []
+    read: list[dict[str, Any]] = [json.loads(line) for line in lines]
+    return {one["number"]: Outcome(**one) for one in read}
 
 
 def main() -> None:
     parser = argparse.ArgumentParser()
-    parser.add_argument("--count", type=int, default=10_000)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--through", choices=("layout", "mesh", "shell", "pack"), default="shell")
+    parser.add_argument("--count", type=int, default=3000)
+    parser.add_argument("--seed", type=int, default=1, help="number of the first preset")
+    parser.add_argument("--packs", type=int, default=25, help="build the whole pack of every so many; 0 for none")
+    parser.add_argument("--overturn", action="store_true", help="try refused presets with other seams and finer meshes")
     parser.add_argument("--log", type=Path, help="what came of each preset; if it is there already, go on behind it")
     chosen = parser.parse_args()
+    hurry()
     log = chosen.log or Path(os.devnull)
-    done = [line.split("\t") for line in log.read_text(encoding="utf-8").splitlines()] if log.is_file() else []
-    outcomes, spent = Counter(outcome for _, outcome, _ in done), sum(float(seconds) for *_, seconds in done)
+    outcomes = _logged(log)
     with tempfile.TemporaryDirectory() as folder, log.open("a", encoding="utf-8") as kept:
-        scan(Path(folder) / SCAN)
-        for number in range(chosen.seed + len(done), chosen.seed + chosen.count):
-            start = time.monotonic()
-            outcome = tried(number, chosen.through, Path(folder) / "made-up.yaml")
-            seconds = time.monotonic() - start
-            outcomes[outcome], spent = outcomes[outcome] + 1, spent + seconds
-            print(number, outcome, f"{seconds:.2f}", sep="\t", file=kept, flush=True)
-            if number % 100 == 0:
-                print(f"up to {number}: {dict(outcomes)}, {spent:.0f} s", flush=True)
-    print(*(f"{number:6} {outcome}" for outcome, number in outcomes.most_common()), sep="\n")
+        for number in range(chosen.seed, chosen.seed + chosen.count):
+            if number in outcomes:
+                continue
+            pack = chosen.packs > 0 and number % chosen.packs == 0
+            outcome = outcomes[number] = tried(number, Path(folder), pack=pack, overturn=chosen.overturn)
+            print(json.dumps(asdict(outcome)), file=kept, flush=True)
+            if outcome.outcome not in (GOOD, REFUSED):
+                print(f"preset {number}: {outcome.kind}: {outcome.text}", flush=True)
+    print(report(outcomes))
 
 
 if __name__ == "__main__":

@@ -1,171 +1,401 @@
-"""Presets made up from what the stages declare, each figure between its bounds, a part of them on a bound."""
+"""Presets made up from the fields that the stages declare: every section, option and family member is tried.
+
+A new field or family member is drawn as soon as it is declared; there is no table to edit. Most figures lie near their
+defaults, so that most of the shells can be made; some lie anywhere between their bounds, or on one. `SENSE` holds the
+few fields whose value goes with others: names of plates, pairs of them, colours, stations, measures of one body.
+"""
 
 from __future__ import annotations
 
+import contextlib
+import datetime
 import math
 import random
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import Field, dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
 
-from shellgen import params, preset, registry, units
+import numpy as np
+import trimesh
+import yaml
 
-WRITTEN = 0.2  # share of the lines that are written at all; the rest take their defaults
-ON_A_BOUND = 0.25  # share of the figures that lie on a bound: that is where things break
-ON_A_BOUND_NEAR = 0.1
-NEAR = 3  # power by which a figure made to go with the others keeps near its default
-LEFT_OUT = ("name", "print", "paint", "wearer")  # sections whose lines go together in ways of their own
-NOT_MADE_UP = ("scan", "girths", "listed", "kept")  # members that need a file, or a list that goes with the dome
-PLATES = ("all", "vertebral", "pleural", "marginal", "nuchal", "hex", "vertebral-3")
-SCAN = "scan.ply"  # the file of a dome from a scan, for whoever reads the preset to put beside it
-FEW = {
-    "turtle": ("vertebral-2", "nuchal", "pleural-L-1", "marginal-R-3"),
-    "hexes": ("hex-1", "hex-L-2", "marginal-R-2"),
-}
+from shellgen import bind, flow, params, pipeline, preset, registry, units, wearer, yamltree
+from shellgen.errors import PresetError, ShellgenError
+from shellgen.model import Layout, Plate
+from shellgen.paint.zones import PALETTE, ZONES
+from shellgen.prices import PACKS
+from shellgen.surfaces._standing import AUTO, AXES
+from shellgen.surfaces.girths import over
+from shellgen.surfaces.scan import UNITS
+from shellgen.values import NO, YES
+from shellgen.wearer.survey import MEASURES
 
-
-def preset_text(rng: random.Random) -> str:
-    """A preset with any figure between its bounds."""
-    return _Writer(rng, {}, near=False).text()
-
-
-def small_text(rng: random.Random, *, only: Collection[str] = ()) -> str:
-    """A preset whose figures mostly go together, of a shell that is soon computed.
-
-    only : the sections that are written at all
-    """
-    return _Writer(rng, dict(_small(rng)), near=True).text(only)
+SECTIONS, LINES = 0.6, 0.25
+"""Share of the sections, and of the lines in them, that are written at all; the rest take their defaults."""
+BARE, NONE = 0.08, 0.2
+"""Share of the families of which only the member's name is written, and of the optional fields that say none."""
+SPREAD = 0.25
+"""Standard deviation of the logarithm of a figure around what is usual."""
+BOLD = (0.0, 0.0, 0.01, 0.04)
+"""Shares of the figures that lie anywhere or on a bound; each preset takes one of these shares."""
+FORM = ("dome", "plates", "spikes")
+"""The sections whose lengths all go with the size of the shell."""
+USUAL_LENGTH = 560.0
+TRIANGLES = (80, 200)
+WORDS = (
+    "Marsh & <Moss>",
+    'The "Reed" Knight',
+    "Grüner Frosch",
+    "沼の亀",
+    "12",
+    "a: b # c",
+    "Long-winded warden of the pond",
+)
+OWN_COLOURS = ("frog", "dusk-2")
 
 
 @dataclass(frozen=True, slots=True)
-class _Writer:
-    """fixed : lines that are written in any case, by their dotted path; near : figures mostly near their defaults."""
+class MadeUp:
+    """A preset as a tree of dictionaries and lists. scan : (unit, up, head) of the file it names, if it names one"""
 
-    rng: random.Random
-    fixed: Mapping[str, str]
-    near: bool
+    tree: Mapping[str, Any]
+    scan: tuple[str, str, str] | None
 
-    def text(self, only: Collection[str] = ()) -> str:
-        specs = params.specs(preset.Preset)
-        return "\n".join(self._lines({k: specs[k] for k in only or specs}, "")) + "\n"
+    @property
+    def text(self) -> str:
+        return _text(self.tree)
 
-    def _lines(self, specs: dict[str, Field], where: str, skip: str = "") -> Iterator[str]:
+    def write(self, folder: Path) -> Path:
+        """The path of the preset in the folder, its scan beside it."""
+        path = folder / "made-up.yaml"
+        path.write_text(self.text, encoding="utf-8")
+        if self.scan:
+            _scanned(*self.scan).export(folder / self.tree["dome"]["file"])
+        return path
+
+
+def draw(rng: random.Random, *, only: Collection[str] = (), bold: float | None = None, exact: bool = True) -> MadeUp:
+    """A preset.
+
+    only  : the sections that may be written; all if empty
+    bold  : share of the figures that lie anywhere between their bounds or on one
+    exact : whether names of plates are those of this very dome, which takes time; else those of a usual one
+    """
+    drawer = _Drawer(rng, rng.choice(BOLD) if bold is None else bold, exact=exact)
+    specs = params.specs(preset.Preset)
+    tree = drawer.section({name: specs[name] for name in only or specs}, "")
+    at = drawer.drawn
+    scan = (at.get("dome.unit", "mm"), at.get("dome.up", AUTO), at.get("dome.head", AUTO))
+    return MadeUp(tree, scan if "dome.file" in at else None)
+
+
+def _text(tree: Mapping[str, Any]) -> str:
+    return yaml.safe_dump(tree, sort_keys=False, allow_unicode=True, width=10**4)
+
+
+class _Drawer:
+    """drawn : the latest value of every field by its path, in mm, degrees and grams; `[]` stands for an item of a list
+
+    tree   : the sections written so far
+    size   : of the shell, over the usual one
+    needed : fields that must be written: few plates and few triangles are soon computed, others are spoken of elsewhere
+    """
+
+    def __init__(self, rng: random.Random, bold: float, *, exact: bool) -> None:
+        self.rng, self.bold, self.exact = rng, bold, exact
+        self.size = rng.choice((1.0, math.exp(rng.uniform(-1.2, 0.3))))
+        self.drawn: dict[str, Any] = {}
+        self.tree: dict[str, Any] = {}
+        self.needed = {"mesh.edge", "plates.vertebrals", "plates.pleurals", "plates.marginals", "plates.size"}
+        self.needed |= {path.split(".")[0] for path in self.needed}
+
+    def section(self, specs: Mapping[str, Field], where: str) -> dict[str, Any]:
+        lines = self.tree if not where else {}
         for name, spec in specs.items():
-            path = f"{where}{name}"
-            if name == skip or name in LEFT_OUT:
-                continue
-            wanted = params.is_required(spec) or any(f"{at}.".startswith(f"{path}.") for at in self.fixed)
-            if wanted or self.rng.random() < (WRITTEN if where else 0.8):
-                yield from self._line(name, spec, path)
+            if self._is_written(spec, path := f"{where}{name}"):
+                lines[name] = self.value(spec, path)
+        return lines
 
-    def _line(self, name: str, field: Field, path: str) -> Iterator[str]:
-        spec = field.metadata
-        indent, deeper = "  " * path.count("."), f"{path}."
-        if path in self.fixed:
-            yield f"{indent}{name}: {self.fixed[path]}"
-        elif spec["kind"] == "group":
-            yield f"{indent}{name}:"
-            yield from self._lines(params.specs(spec["of"]), deeper)
-        elif spec["kind"] == "family":
-            members = [m for m in registry.names(spec["package"]) if m not in NOT_MADE_UP]
-            member = self.fixed.get(deeper + spec["key"]) or self.rng.choice(members)
-            yield f"{indent}{name}:"
-            yield f"{indent}  {spec['key']}: {member}"
-            yield from self._lines(params.specs(spec["common"]), deeper, skip=spec["key"])
-            yield from self._lines(params.specs(params.own_params(spec["package"], member)), deeper)
-        elif spec["kind"] == "many" and isinstance(spec["of"], type):
-            yield f"{indent}{name}:"
-            for _ in range(self.rng.randrange(1, 3)):
-                item = list(self._lines(params.specs(spec["of"]), f"{deeper}item.")) or [f"{indent}    profile: cone"]
-                yield f"{indent}  - {item[0].strip()}"
-                yield from item[1:]
-        else:
-            yield f"{indent}{name}: {self._value(spec['of'] if spec['kind'] == 'many' else field)}"
+    def _is_written(self, field: Field, path: str) -> bool:
+        if params.is_required(field) or path in self.needed:
+            return True
+        scaled = field.metadata["kind"] == "length" and not field.metadata["optional"]
+        if self.size != 1 and path.startswith(FORM) and (scaled or path in FORM):
+            return True
+        return self.rng.random() < (LINES if "." in path else SECTIONS)
 
-    def _value(self, field: Field) -> str:
+    def value(self, field: Field, path: str) -> Any:
+        """As it stands in the tree."""
         spec, rng = field.metadata, self.rng
-        kind = spec["kind"]
-        if kind in units.SCALES or kind in ("number", "count"):
-            figure = self._figure(field)
-            return str(round(figure)) if kind == "count" else repr(figure)
-        makers: dict[str, Callable[[], str]] = {
-            "choice": lambda: rng.choice(spec["options"]),
-            "member": lambda: rng.choice(registry.names(spec["package"])),
-            "flag": lambda: rng.choice(("yes", "no")),
-            "text": lambda: rng.choice(PLATES),
-            "date": lambda: f"20{rng.randrange(10, 99)}-0{rng.randrange(1, 10)}-15",
-            "file": lambda: "no-such-scan.stl",
-        }
-        return makers[kind]()
+        if spec["optional"] and rng.random() < NONE:
+            return rng.choice((None, "none"))
+        if spec["kind"] in _NESTED and path not in SENSE:
+            return _NESTED[spec["kind"]](self, field, path)
+        found = SENSE[path](self, field) if path in SENSE else _PLAIN[spec["kind"]](self, field, path)
+        self.drawn[path] = found
+        return self.written(found, spec)
 
-    def _figure(self, field: Field) -> float:
-        spec, rng = field.metadata, self.rng
-        low, high = spec["low"], spec["high"]
-        if rng.random() < (ON_A_BOUND_NEAR if self.near else ON_A_BOUND):
-            return float(rng.choice((low, high)))
-        if self.near and isinstance(field.default, float | int):
-            usual = math.degrees(field.default) if spec["kind"] == "angle" else field.default
-            return float(usual + (rng.choice((low, high)) - usual) * rng.random() ** NEAR)
-        return rng.uniform(low, high)
+    def written(self, found: Any, spec: Mapping[str, Any]) -> Any:
+        """A figure in any unit that its kind has, other values as they are."""
+        if not isinstance(found, float):
+            return found
+        kind, unit = spec["kind"], spec.get("unit", "")
+        if self.rng.random() < 0.5:
+            return float(f"{found:.6g}")
+        value = math.radians(found) if kind == "angle" else found
+        rounding = "down" if 2 * found > spec["low"] + spec["high"] else "up"
+        return units.write(
+            value, kind, self.rng.choice(list(units.SCALES.get(kind, {unit: 1}))), unit=unit, rounding=rounding
+        )
+
+    def figure(self, field: Field, path: str) -> float:
+        """Near the default; now and then anywhere between the bounds, or on one."""
+        spec, rng, usual = field.metadata, self.rng, field.default
+        if not isinstance(usual, float | int):
+            low, high = spec["low"], spec["high"]
+            usual = math.exp(rng.uniform(math.log(low), math.log(high))) if low > 0 else rng.uniform(low, high)
+        elif spec["kind"] == "angle":
+            usual = math.degrees(usual)
+        elif spec["kind"] == "length" and path.startswith(FORM):
+            usual = usual * self.size
+        return self.near(usual, field)
+
+    def near(self, usual: float, field: Field) -> float:
+        low, high, rng = field.metadata["low"], field.metadata["high"], self.rng
+        if rng.random() < self.bold:
+            return float(rng.choice((low, high, rng.uniform(low, high))))
+        if usual > 0:
+            return float(min(max(usual * math.exp(rng.gauss(0, SPREAD)), low), high))
+        return float(usual + (rng.choice((low, high)) - usual) * rng.random() ** 5)
+
+    def count(self, field: Field, path: str) -> int:
+        usual = field.default if isinstance(field.default, int) else 3
+        low, high = field.metadata["low"], field.metadata["high"]
+        return min(max(round(self.near(usual, field) + self.rng.gauss(0, 0.7)), low), high)
+
+    def text(self, field: Field, path: str) -> str:
+        longest = field.metadata["longest"]
+        return self.rng.choice((*WORDS, "w" * longest))[:longest].strip()
+
+    def date(self, field: Field, path: str) -> str:
+        day = datetime.date(2027, 1, 1) + datetime.timedelta(self.rng.randrange(700))
+        return day.isoformat()
+
+    def family(self, field: Field, path: str) -> Any:
+        spec, key = field.metadata, field.metadata["key"]
+        member = self.drawn[f"{path}.{key}"] = self.rng.choice(registry.names(spec["package"]))
+        if self.rng.random() < BARE:
+            return self.rng.choice((member, None)) if member == spec["member"] else member
+        common = {name: of for name, of in params.specs(spec["common"]).items() if name != key}
+        own = params.specs(params.own_params(spec["package"], member))
+        lines = self.section({**common, **own}, f"{path}.")
+        return {key: member, **lines}
+
+    def many(self, field: Field, path: str) -> Any:
+        of = field.metadata["of"]
+        number = self.rng.choice((int(params.is_required(field)), 1, 1, 2, 3))
+        if isinstance(of, type):
+            return [self.section(params.specs(of), f"{path}[].") for _ in range(number)]
+        items = [self.value(of, f"{path}[]") for _ in range(number)]
+        return items[0] if number == 1 and self.rng.random() < 0.5 else items
 
 
-def _small(rng: random.Random) -> Iterator[tuple[str, str]]:
-    """Lines of a small dome with few plates, cut simply, on a coarse mesh; other domes of any size now and then."""
-    kind = rng.choices(("plan", "girths", "scan"), (65, 33, 2))[0]
-    length = rng.choice((120.0 if kind != "scan" else 200.0, rng.uniform(120, 300), rng.uniform(120, 700)))
-    width = max(100.0, length * rng.uniform(0.6, 1.0))
-    area = length * width
-    layout = rng.choice(("turtle", "turtle", "hexes"))
-    triangles = rng.choice((100, 200, rng.uniform(80, 400)))
-    yield "mesh.edge", f"{min(40.0, max(2.0, math.sqrt(2.5 * area / triangles))):.2f}"
-    yield "plates.layout", layout
-    if layout == "hexes":
-        yield "plates.size", f"{min(300.0, max(15.0, math.sqrt(1.5 * area / rng.uniform(7, 25)))):.1f}"
-    else:
-        vertebrals = rng.randint(3, 5)
-        yield "plates.vertebrals", str(vertebrals)
-        yield "plates.pleurals", str(max(2, vertebrals + rng.randint(-1, 1)))
-        yield "plates.marginals", str(rng.randint(6, 9))
-    yield "dome.kind", kind
-    yield "dome.length", f"{length:.1f}"
-    if kind == "scan":
-        yield "dome.file", SCAN
-    elif kind == "girths":
-        yield "dome.stations", _stations(rng, length, width)
-    elif rng.random() < 0.9:
-        yield "dome.width", f"{width:.1f}"
-        yield "dome.height", f"{max(30.0, width * rng.uniform(0.2, 0.6)):.1f}"
-        yield "dome.keel", f"{rng.uniform(0, 0.02) * width:.1f}"
-        yield "dome.flare", f"{rng.uniform(0, 0.05) * width:.1f}"
-    yield "seams.plan", (plan := rng.choices(("plates", "gores", "least", "petals"), (89, 6, 4, 1))[0])  # by how quick
-    if plan == "gores":
-        yield "seams.gores", str(rng.randint(2, 9))
-    elif plan == "petals":
-        yield "seams.walks", "2"
-    yield "shape.rounds", str(rng.randint(0, 1))
-    yield "spikes", _spikes(rng, FEW[layout], area)
-    yield "nest.sheets", "[{length: 1500, width: 1500}]"
-    yield "nest.effort", "quick"
+_NESTED: Mapping[str, Callable[[_Drawer, Field, str], Any]] = {
+    "group": lambda at, field, path: at.section(params.specs(field.metadata["of"]), f"{path}."),
+    "family": _Drawer.family,
+    "many": _Drawer.many,
+}
+_PLAIN: Mapping[str, Callable[[_Drawer, Field, str], Any]] = {
+    **dict.fromkeys((*units.SCALES, "number"), _Drawer.figure),
+    "count": _Drawer.count,
+    "choice": lambda at, field, path: at.rng.choice(field.metadata["options"]),
+    "member": lambda at, field, path: at.rng.choice(registry.names(field.metadata["package"])),
+    "flag": lambda at, field, path: at.rng.choice((True, False, *YES, *NO)),
+    "text": _Drawer.text,
+    "slug": lambda at, field, path: at.rng.choice(("toad", "toad-2", "9")),
+    "date": _Drawer.date,
+    "file": lambda at, field, path: f"scan{at.rng.choice(field.metadata['suffixes'])}",
+}
 
 
-def _stations(rng: random.Random, length: float, width: float) -> str:
-    """One to four girths, of a dome that is near an ellipsoid."""
-    count, bulge = rng.randint(1, 4), rng.uniform(1.1, 1.8)
+def _plates(at: _Drawer) -> tuple[Plate, ...]:
+    """Those of the dome as drawn so far; of a usual dome, or in a usual layout, where that makes none."""
+    known = {name: at.tree[name] for name in ("wearer", "dome", "plates") if name in at.tree}
+    if at.exact:
+        if "dome.file" in at.drawn:
+            del known["dome"]  # the file is not there yet
+        for tree in (known, {"plates": known.get("plates")}):
+            with contextlib.suppress(ShellgenError):
+                return _drawn_plates(_text(tree))
+    return _drawn_plates(_text({"plates": at.drawn.get("plates.layout", "turtle")}))
+
+
+@lru_cache
+def _drawn_plates(text: str) -> tuple[Plate, ...]:
+    tree = yamltree.parse(text.encode(), file="made-up.yaml")
+    content = bind.bind(tree, preset.Preset)
+    sized = preset.tailored(content, kept=getattr(tree.entries.get("dome"), "entries", ()))
+    layout: Layout = pipeline.dome(sized, flow.Flow())[1].value
+    return layout.plates
+
+
+def _plate(at: _Drawer, field: Field) -> str:
+    return at.rng.choice(_plates(at)).name
+
+
+def _plates_word(at: _Drawer, field: Field) -> str:
+    kinds = sorted({plate.kind for plate in _plates(at)})
+    return at.rng.choice(("all", at.rng.choice(kinds), _plate(at, field), _plate(at, field)))
+
+
+def _between(at: _Drawer, field: Field) -> list[str]:
+    """The seams round some plates on the rim, which part the dome cleanly, or round all; now and then any seams."""
+    plates, rng = _plates(at), at.rng
+    pairs = [(k, other) for k, plate in enumerate(plates) for other in plate.neighbours if k < other]
+    if rng.random() < 0.7:
+        free = {k for k, plate in enumerate(plates) if plate.kind == "marginal" and rng.random() < 0.5}
+        pairs = [pair for pair in pairs if free & {*pair}]
+    elif rng.random() < 0.5:
+        pairs = rng.sample(pairs, min(len(pairs), rng.randrange(1, 9)))
+    return [f"{plates[one].name} / {plates[other].name}" for one, other in pairs] or ["nuchal / vertebral-1"]
+
+
+def _stations(at: _Drawer, field: Field) -> list[dict[str, Any]]:
+    """Girths of a dome that is near an ellipsoid."""
+    specs, rng = params.specs(field.metadata["of"]), at.rng
+    length, broad, high = at.drawn["dome.length"], rng.uniform(0.65, 1), rng.uniform(0.25, 0.5)
     items = []
-    for k in range(1, count + 1):
-        at = length * k / (count + 1)
-        across = width * math.sqrt(1 - (2 * at / length - 1) ** 2) * rng.uniform(0.97, 1.03)
-        items.append(f"{{at: {at:.1f}, girth: {across * bulge * rng.uniform(0.98, 1.02):.1f}, width: {across:.1f}}}")
-    return f"[{', '.join(items)}]"
+    for k in range(1, (count := rng.randint(1, 6)) + 1):
+        along = length * (k + rng.uniform(-0.2, 0.2)) / (count + 1)
+        width = broad * length * math.sqrt(1 - (2 * along / length - 1) ** 2) * rng.gauss(1, 0.01)
+        height = high * width * rng.gauss(1, 0.01)
+        figures = {"at": along, "girth": over(width / 2, height, rng.uniform(-0.1, 0.2)), "width": width}
+        figures |= {"height": rng.choice((height, None))} if rng.random() < 0.4 else {}
+        items.append({name: at.written(figure, specs[name].metadata) for name, figure in figures.items()})
+    return items
 
 
-def _spikes(rng: random.Random, plates: tuple[str, ...], area: float) -> str:
-    """None, one or two groups of spikes, of sizes that the plates may bear."""
-    base = math.sqrt(area) / 10
-    items = [
-        f"{{plates: {plate}, profile: {rng.choice(registry.names('shellgen.spikes.profiles'))}, "
-        f"base_diameter: {max(6.0, base * rng.uniform(0.5, 1.5)):.1f}, "
-        f"height: {max(4.0, base * rng.uniform(0.5, 2.0)):.1f}, tip_radius: {rng.uniform(0.5, 5):.1f}, "
-        f"lean: {rng.choice((0, 0, rng.uniform(0, 30))):.0f}, may_shrink: {rng.choice(('yes', 'no'))}}}"
-        for plate in rng.sample(plates, rng.choice((0, 1, 1, 2)))
-    ]
-    return f"[{', '.join(items)}]"
+def _measure(at: _Drawer, field: Field) -> float:
+    """As a body of the survey has it, give or take a little."""
+    said = {name: at.drawn[f"wearer.{name}"] for name in ("group", "years", "survey") if f"wearer.{name}" in at.drawn}
+    try:
+        body = wearer.body(wearer.Params(**said))
+    except PresetError:
+        body = wearer.body(wearer.Params())
+    usual = body.mass_kg * 1000 if field.name == "mass" else getattr(body, field.name)
+    return (
+        at.near(usual * math.exp(at.rng.gauss(0, 0.03)), field) if at.bold else usual * math.exp(at.rng.gauss(0, 0.05))
+    )
+
+
+def _zone_colour(at: _Drawer, field: Field) -> str:
+    colour = at.rng.choice((*PALETTE, *OWN_COLOURS))
+    at.needed |= {"paint.colours"} if colour in OWN_COLOURS else set()
+    return str(colour)
+
+
+def _own_colours(at: _Drawer, field: Field) -> list[dict[str, str]]:
+    return [{"name": name, "hex": f"{at.rng.randrange(2**24):06x}"} for name in OWN_COLOURS]
+
+
+def _head(at: _Drawer, field: Field) -> str:
+    """Not the axis that points up."""
+    up = at.drawn.get("dome.up", AUTO)
+    return str(at.rng.choice([axis for axis in field.metadata["options"] if axis == AUTO or axis[-1] != up[-1]]))
+
+
+def _edge(at: _Drawer, field: Field) -> float:
+    """A coarse mesh, so that a shell is soon computed."""
+    length = at.drawn.get("dome.length") or USUAL_LENGTH
+    width = at.drawn.get("dome.width") or 0.8 * length
+    return at.near(math.sqrt(2.5 * length * width / at.rng.uniform(*TRIANGLES)), field)
+
+
+def _item(at: _Drawer, field: Field) -> str:
+    """Not the one before: each may be named once."""
+    word = at.rng.choice([name for name in PACKS if name != at.drawn.get("prices.items[].item")])
+    return word if at.rng.random() < 0.7 else word.split(" ")[0]
+
+
+def _start(at: _Drawer, field: Field) -> str:
+    event = datetime.date.fromisoformat(at.drawn.get("schedule.event") or "2027-06-01")
+    return (event - datetime.timedelta(at.rng.randrange(-10, 300))).isoformat()
+
+
+def _group(at: _Drawer, field: Field) -> str:
+    group = at.rng.choice(field.metadata["options"])
+    at.needed |= {"wearer.years"} if group == "child" else set()
+    return str(group)
+
+
+def _years(at: _Drawer, field: Field) -> float:
+    return at.near(8 if at.drawn.get("wearer.group") == "child" else at.rng.choice((8, 40)), field)
+
+
+def _of_the_foam(at: _Drawer, field: Field) -> Any:
+    """To the last digit: sheets of another thickness will not do."""
+    return str((at.tree.get("foam") or {}).get("thickness", 10))
+
+
+def _usual(value: float) -> Callable[[_Drawer, Field], float]:
+    return lambda at, field: at.near(value, field)
+
+
+def _plates_along(number: int) -> Callable[[_Drawer, Field], int]:
+    return lambda at, field: max(number + round(at.rng.gauss(0, 1.2)), int(field.metadata["low"]))
+
+
+def _pleurals(at: _Drawer, field: Field) -> int:
+    """One more or fewer than the vertebrals at most, or else they do not go together."""
+    vertebrals = at.drawn.get("plates.vertebrals", 5)
+    return max(vertebrals + at.rng.randint(-1, 1), int(field.metadata["low"]))
+
+
+def _few(at: _Drawer, field: Field) -> int:
+    return max(at.rng.randint(0, 2), int(field.metadata["low"]))
+
+
+SENSE: Mapping[str, Callable[[_Drawer, Field], Any]] = {
+    "wearer.group": _group,
+    "wearer.years": _years,
+    **{f"wearer.{name.removesuffix('_kg')}": _measure for name in MEASURES},
+    "dome.length": lambda at, field: at.near(USUAL_LENGTH * at.size, field),
+    "dome.stations": _stations,
+    "dome.head": _head,
+    "dome.cut": _usual(8),
+    "dome.smoothing": _usual(90),
+    "plates.size": lambda at, field: at.near(120 * at.size, field),
+    "plates.vertebrals": _plates_along(4),
+    "plates.pleurals": _pleurals,
+    "plates.marginals": _plates_along(8),
+    "seams.between": _between,
+    "seams.walks": _few,
+    "mesh.edge": _edge,
+    "shape.rounds": _few,
+    "spikes[].plates[]": _plates_word,
+    "spikes[].but_not[]": _plates_word,
+    "spikes[].by_hand[].plate": _plate,
+    "spikes[].base_width": lambda at, field: at.near(at.drawn.get("spikes[].base_diameter", 36), field),
+    **{f"paint.{zone}": _zone_colour for zone in ZONES},
+    "paint.colours": _own_colours,
+    "nest.sheets[].length": _usual(1200),
+    "nest.sheets[].width": _usual(1000),
+    "nest.sheets[].thickness": _of_the_foam,
+    "prices.items[].item": _item,
+    "schedule.start": _start,
+}  # fmt: skip
+"""Fields whose value goes with others, by path: what to write, in mm, degrees and grams."""
+
+
+def _scanned(unit: str, up: str, head: str) -> trimesh.Trimesh:
+    """A noisy scan of half an egg, narrower at its head, in its unit and with its axes where they are said to be."""
+    ball = trimesh.creation.icosphere(subdivisions=4)
+    half = ball.faces[(ball.vertices[ball.faces][:, :, 2] >= -1e-9).all(axis=1)]
+    noise = np.random.default_rng(1).normal(0, 0.3, ball.vertices.shape)
+    points = (ball.vertices * (1 - 0.1 * ball.vertices[:, :1]) * (200, 160, 130) + noise) / UNITS[unit]
+    above = up if up != AUTO else next(axis for axis in "zxy" if axis != head[-1])
+    ahead = head if head != AUTO else next(axis for axis in "xyz" if axis != above[-1])
+    turned = points @ np.array([AXES[ahead], np.cross(AXES[above], AXES[ahead]), AXES[above]])
+    return trimesh.Trimesh(turned, half)

@@ -74,8 +74,8 @@ def _value(node: Node, spec: Spec, place: Place) -> Any:
 
 
 def _is_empty(node: Node) -> bool:
-    """A key with nothing but comments below it: all defaults."""
-    return isinstance(node, Scalar) and node.plain and not node.text
+    """A key with nothing but comments below it, or YAML's null: all defaults."""
+    return isinstance(node, Scalar) and node.plain and node.text.lower() in ("", "~", "null")
 
 
 def _need_section(node: Node, keys: Iterable[str], place: Place) -> Section:
@@ -94,7 +94,7 @@ def _group(node: Node, spec: Spec, place: Place) -> Any:
 def _family(node: Node, spec: Spec, place: Place) -> params.Chosen:
     key, package, common = spec["key"], spec["package"], spec["common"]
     names = registry.names(package)
-    if isinstance(node, Scalar) and node.text:
+    if isinstance(node, Scalar) and not _is_empty(node):
         if node.text not in names:
             allowed_here = f"{listing(names)}, or lines below it, indented"
             raise place.error(quote(node.text), allowed_here, nearest(node.text, names))

@@ -35,6 +35,7 @@ GOOD = [
     "spikes: []",
     "foam: {thickness: 3/8 in}",
     "title: 1984",
+    "dome: null\nplates: ~\nspikes: null\nrings: Null",
 ]
 BAD = [
     "name: Marsh Warden",

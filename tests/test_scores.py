@@ -73,6 +73,25 @@ def test_ways_over_a_dome_are_no_longer_than_others() -> None:
         assert (np.linalg.norm(np.diff(points, axis=1), axis=2).sum(axis=1) > away.length).all()
 
 
+class Around(Plate):
+    """The plane round a disc: straight ways between two points of its rim cross the disc, and are not on it."""
+
+    def points(self, uv: np.ndarray, *, offset: float = 0.0) -> np.ndarray:
+        return super().points(uv / (uv**2).sum(axis=1, keepdims=True))
+
+    def tangents(self, uv: np.ndarray, *, offset: float = 0.0) -> np.ndarray:
+        square = (uv**2).sum(axis=1)[:, None, None]
+        turned = np.eye(2) / square - 2 * np.einsum("ni,nj->nij", uv, uv) / square**2
+        return super().tangents(uv) @ turned
+
+
+def test_a_way_that_would_leave_the_dome_runs_along_its_rim() -> None:
+    angle = np.radians([5.0, 10.0, 20.0])
+    away = shortest(Around(RADIUS), np.array([1.0, 0.0]), np.column_stack([np.cos(angle), np.sin(angle)]))
+    assert np.abs(away.length - RADIUS * angle).max() < 1e-3
+    assert np.abs(np.linalg.norm(away.uv, axis=2) - 1).max() < 1e-9
+
+
 def test_ways_that_do_not_settle_are_refused() -> None:
     with pytest.raises(GeometryError, match="no shortest path"):
         shortest(ball(RADIUS), np.array([0.9, 0.0]), np.array([[-0.9, 0.1]]), close=0.0)

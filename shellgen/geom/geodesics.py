@@ -45,10 +45,10 @@ def shortest(
     share = np.linspace(0.0, 1.0, steps + 1)[None, :, None]
     uv = np.broadcast_to(start, ends.shape)[:, None] * (1 - share) + ends[:, None] * share
     for _ in range(ROUNDS):
-        move = _step(patch, uv, offset)
-        uv[:, 1:-1] += move
-        uv /= np.maximum(1.0, np.hypot(uv[..., 0], uv[..., 1]))[..., None]
-        if np.abs(move).max(initial=0.0) < close:
+        before = uv.copy()
+        uv[:, 1:-1] += _step(patch, uv, offset)
+        uv /= np.maximum(1.0, np.hypot(uv[..., 0], uv[..., 1]))[..., None]  # the dome ends at its rim
+        if np.abs(uv - before).max() < close:
             break
     else:
         raise GeometryError("no shortest path on the dome was found; check whether the dome is more than half a ball")
