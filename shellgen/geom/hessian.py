@@ -46,6 +46,8 @@ class Hessian:
         self.unknowns = np.ascontiguousarray((2 * self.element[:, :, None] + np.arange(2)).reshape(len(faces), 8).T)
         self.idle = np.concatenate([2 * self.place[:n][pieces.held] + 1, 2 * np.arange(n, self.nodes) + 1])
         self._lay_out(self.place[pairs])
+        by_vertex = self.diagonal.reshape(-1, 2)[self.place[:n]]
+        self._diagonals = [by_vertex[pieces.vertex_piece == p].ravel() for p in range(pieces.count)]
         self.factoring = Factoring(self.indices, self.indptr, coupled=coupled)
 
     def _lay_out(self, pairs: NDArray) -> None:
@@ -114,7 +116,7 @@ class Hessian:
         vertices = 2 * len(self.pieces.points)
         data = np.bincount(self.target, elements[UPPER].ravel(), minlength=self.size)
         data[self.diagonal[vertices::2]] += levels
-        penalty = STIFF_MATES * float(np.median(data[self.diagonal[:vertices]]))
+        penalty = STIFF_MATES * max(float(np.median(data[of])) for of in self._diagonals)
         if self.at is not None:
             vectors = pull.view(float).reshape(-1, 2)
             first, second = self.at.pairs

@@ -1,0 +1,116 @@
+"""Made-up presets whose shape is refused: does another seam plan, or a finer mesh, give pieces after all?
+
+    python benchmarks/refusals.py [--count 1000] [--seed 1] [--whole] [--log FILE]
+
+Each preset is computed as far as its flat pieces. One that is refused there is tried again with every other plan and
+with finer meshes; where any of these gives pieces under the same stretch limit, the refusal was wrong and is printed.
+A refusal that the asked plan itself must give (a fixed number of gores, sheets too small for one piece) is still
+printed, with its text, so that a reader can see whether it names a plan that works.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+from generated import patience, scan
+from made_up import SCAN, preset_text, small_text
+
+from shellgen import flatten, marks, preset, registry
+from shellgen.errors import FitError, GeometryError, PresetError, ShellgenError
+from shellgen.flow import Flow
+from shellgen.model import Pattern
+from shellgen.params import Chosen
+from shellgen.pipeline import ground
+
+SHAPE = ("dome", "mesh", "plates", "foam", "seams", "flatten", "nest", "marks")  # sections that pieces follow from
+FINER = (0.7, 0.5)
+LONG = 300.0  # seconds of processor for one try
+SLACK = 1.01  # stretch over its limit that no finding speaks of
+
+
+def laid(content: preset.Preset) -> tuple[Pattern, float]:
+    """The flat pieces, and their largest stretch over its limit."""
+    flow = Flow()
+    _, mesh, cut = ground.seams_of(content, flow)
+    offset = flatten.mid_offset(content.flatten, content.foam.thickness)
+    shares = marks.along(cut.value, mesh.value, offset, content.marks)
+    foam = content.foam.thickness
+    pattern = flatten.build(mesh.value, cut.value, content.flatten, thickness=foam, intervals=shares)
+    most = max(max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min()) for flat in pattern.flats)
+    return pattern, float(most) / content.seams.common.stretch_limit
+
+
+def others(content: preset.Preset) -> Iterator[tuple[str, preset.Preset]]:
+    """The preset with other plans, then with finer meshes."""
+    for plan in ("gores", "petals", "least", "plates"):
+        own = registry.load("shellgen.plans", plan).Params()
+        yield plan, replace(content, seams=Chosen(plan, own, content.seams.common))
+    for factor in FINER:
+        edge = max(factor * content.mesh.edge, 2.0)
+        yield f"edge {edge:.1f}", replace(content, mesh=replace(content.mesh, edge=edge))
+
+
+def overturned(content: preset.Preset) -> list[str]:
+    """What gives pieces within the stretch limit where the preset gives none."""
+    found = []
+    for name, other in others(content):
+        try:
+            with patience(LONG):
+                _, load = laid(other)
+        except ShellgenError:
+            continue
+        except Exception as error:
+            found.append(f"{name}: {type(error).__name__} {error}")
+            continue
+        if load <= SLACK:
+            found.append(name)
+    return found
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--count", type=int, default=1000)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--whole", action="store_true", help="figures anywhere between their bounds, on full meshes")
+    parser.add_argument("--no-retry", action="store_true", help="only print what is refused")
+    chosen = parser.parse_args()
+    outcomes: Counter[str] = Counter()
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "made-up.yaml"
+        scan(Path(folder) / SCAN)
+        for number in range(chosen.seed, chosen.seed + chosen.count):
+            rng = random.Random(number)
+            path.write_text(preset_text(rng) if chosen.whole else small_text(rng, only=SHAPE), encoding="utf-8")
+            start = time.process_time()
+            try:
+                content = preset.read(path)
+                with patience(LONG):
+                    _, load = laid(content)
+            except PresetError:
+                outcomes["refused as a preset"] += 1
+                continue
+            except (FitError, GeometryError) as error:
+                outcomes[type(error).__name__] += 1
+                by = [] if chosen.no_retry else overturned(content)
+                outcomes["overturned"] += bool(by)
+                print(
+                    f"{number} [{content.seams.name}] {error}\n    overturned by: {', '.join(by) or 'none'}", flush=True
+                )
+                continue
+            except Exception as error:
+                outcomes[type(error).__name__] += 1
+                print(f"{number} {type(error).__name__}: {error} ({time.process_time() - start:.0f} s)", flush=True)
+                continue
+            outcomes["pieces" if load <= SLACK else "pieces over the limit"] += 1
+    print(*(f"{number:6} {outcome}" for outcome, number in outcomes.most_common()), sep="\n")
+
+
+if __name__ == "__main__":
+    main()
