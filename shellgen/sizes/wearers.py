@@ -59,6 +59,10 @@ def read(path: Path) -> tuple[Wearer, ...]:
             raise PresetError(
                 f"{where}.{field}", error.found, error.allowed, file=str(path), line=_line(item, field), hint=error.hint
             ) from error
+    for number, (one, item) in enumerate(zip(found, items, strict=True), 1):
+        if not one.measures.given and one.measures.group is None:
+            allowed = "years, stature or another line of the section wearer"
+            raise PresetError(f"wearers[{number}]", "a name alone", allowed, file=str(path), line=item.line)
     return found
 
 
