@@ -1,7 +1,7 @@
 """The wearers that one design is made for, read from a file of their own.
 
     wearers:
-      - {name: heron, stature: 1700, shoulder_breadth: 400}
+      - {name: heron, group: adult, stature: 1700, shoulder_breadth: 400}
       - {name: newt, years: 9}
 
 Each has a name for its folder, and what may stand in the section `wearer` of a preset.
