@@ -324,6 +324,8 @@ def test_a_slippery_shell_that_leans_is_said_to_swing(shell):
     lost = [case.name for case, hold in zip(worn.cases, worn.holds, strict=True) if hold is None]
     assert lost == ["leaning left", "leaning right"]
     assert "cannot hold the shell while leaning left or leaning right" in said(worn, "fault")
+    assert "wear: harness: straps" in said(worn, "fault")
+    assert wear.figures(worn, private=False)["cases"][2]["held"] is False
 
 
 @pytest.mark.parametrize("pads", (True, False))
@@ -338,8 +340,6 @@ def test_what_is_advised_for_a_shell_that_swings_was_tried_and_holds(shell, pads
     own = {"belt": True} if "belt: yes" in text else {} if harness else {"belt": False}
     better = built(shell, harness[1] if harness else "straps", own=own, **{**how, "pads": pads or "pads: yes" in text})
     assert None not in better.holds
-    assert "wear: harness: straps" in said(worn, "fault")
-    assert wear.figures(worn, private=False)["cases"][2]["held"] is False
 
 
 def test_glue_of_unknown_strength_is_cautioned(shell):
