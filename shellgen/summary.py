@@ -9,6 +9,14 @@ from typing import Any
 from shellgen import tables, terminal, wear
 from shellgen.model.said import count
 
+SECTIONS = (
+    *("name", "foam_thickness_mm", "dome", "plates", "pieces", "proof", "seams", "spikes", "prints", "clay_cm3"),
+    *("ring_stock", "edging", "edging_stock", "materials", "cost", "mass_g", "mass_uncertainty_g", "mass_parts_g"),
+    *("centre_of_mass_mm", "sheets", "sheets_at_least", "sheets_cost", "schedule", "plan", "joins", "tape", "heat"),
+    *("paint", "wearer", "wear", "findings"),
+)
+"""The keys of a record, known before it is made."""
+
 LEVELS = {"fault": "FAULT", "caution": "Caution"}
 
 

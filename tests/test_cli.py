@@ -18,7 +18,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 import shellgen
-from shellgen import beside, doctor, pack, preset, record, starter
+from shellgen import beside, doctor, pack, preset, starter
 from shellgen.cli import main
 from shellgen.errors import FitError, PresetError
 
@@ -61,8 +61,7 @@ def replace_build(monkeypatch: pytest.MonkeyPatch, build: Any) -> None:
     flow = SimpleNamespace(Flow=lambda progress=None, beside=None: SimpleNamespace(progress=progress))
     monkeypatch.setattr(shellgen, "flow", flow, raising=False)
     monkeypatch.setattr(shellgen, "beside", SimpleNamespace(helper=nullcontext), raising=False)
-    sections = SimpleNamespace(record=lambda shell: shell.record, SECTIONS=record.SECTIONS)
-    monkeypatch.setattr(shellgen, "record", sections, raising=False)
+    monkeypatch.setattr(shellgen, "record", SimpleNamespace(record=lambda shell: shell.record), raising=False)
 
 
 @pytest.fixture

@@ -156,7 +156,7 @@ def test_the_command_writes_one_file(files, tmp_path, monkeypatch):
 
 RECORD = {
     "foam_thickness_mm": 6.0, "sheets": [1], "pieces": [1, 2], "seams": [], "spikes": [], "mass_g": 400.0,
-    "dome": {"length_mm": 380.0, "width_mm": 320.0, "height_mm": 120.0},
+    "wear": {"group": "child"}, "dome": {"length_mm": 380.0, "width_mm": 320.0, "height_mm": 120.0},
 }  # fmt: skip
 PICTURE = bytes.fromhex(
     "89504e470d0a1a0a0000000d4948445200000001000000010802000000907753de0000000c4944415408d763f8ffff3f0005fe02fe"

@@ -92,7 +92,7 @@ def _missing(parts: Sequence[Part], kinds: Sequence[Stock], thickness: float, pa
         sizes = [sorted(np.hypot(*(c[1:3] - c[:2]).T), reverse=True) for c in corners]
         large = [size for size in sizes if size[0] > length or size[1] > width]
         round_it = 2 * params.margin + params.separation + params.kerf
-        a, b = (ceil(float(side) + round_it) for side in np.max(large or sizes, axis=0))
+        a, b = (ceil(float(side) + round_it) for side in np.max([*large, (length, width)], axis=0))
         if large:
             named = (f"{p.name} ({x:.0f} x {y:.0f} mm)" for p, (x, y) in zip(parts, sizes, strict=True))
             text = f"no room on any sheet for {several(named)}; within its margins the largest measures"

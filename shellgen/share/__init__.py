@@ -94,7 +94,7 @@ def _in_steps(dome: Chosen) -> Chosen:
     if not getattr(family, "MEASURED", False):
         return dome
     sizes = np.ptp(family.build(dome.own).points(RIM_AND_CROWN), axis=0)
-    along, across, up = (steps.middle(size, STEP_OF, steps.BONES) / size for size in sizes)
+    along, across, up = (steps.middle(size, STEP_OF, steps.BONES) / size for size in sizes.tolist())
     return replace(dome, own=family.graded(dome.own, along, across, up))
 
 

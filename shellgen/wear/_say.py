@@ -163,9 +163,9 @@ def _anchoring(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
         worst = min(near, key=lambda anchor: anchor.clear)
         clear, wanted = apart(max(0.0, worst.clear), margin, digits=1)
         text = (
-            f"{several((anchor.name for anchor in near), 'Anchor')}, with the mirror image, stand as near as {clear} mm "
-            f"to a seam, groove or spike, less than {wanted} mm: no place near has more. Back the foam there with a "
-            "second layer, or move a spike."
+            f"{several((anchor.name for anchor in near), 'Anchor')} and mirror images: only {clear} mm from a seam, "
+            f"groove or spike, where {wanted} mm are wanted; no place near has more. Back the foam there with a second "
+            "layer, or move a spike."
         )
         yield Finding("caution", "wear", text)
     short = [anchor for anchor in wear.anchors[::2] if anchor.short > 0.5]

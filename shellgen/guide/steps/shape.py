@@ -31,16 +31,16 @@ def steps(kit: Kit) -> Iterator[Step]:
             GLUE,
             KNIFE,
             Words(
-                "Set the dome on a table, rim down. Push the rim in to its length and width with both hands, and hold it "
-                "with two strips of masking tape from side to side inside, until the edging is on. Measure on the "
+                "Set the dome on a table, rim down. Push the rim in to its length and width with both hands, and hold "
+                "it with two strips of masking tape from side to side inside, until the edging is on. Measure on the "
                 "outside."
             ),
             Rows(("measure", "as drawn", "as computed from the flat pieces", "yours"), tuple(rows), tick=True),
             Words(
                 f"Glued without heat the dome would deviate by up to {kit.mm(proof['distance_max_mm'], 1)}; formed "
-                f"with heat, by {kit.mm(proof['formed_distance_max_mm'], 1)}, both with the rim held. Let go, a dome that "
-                "was not formed opens by several centimetres, which is the foam and no fault; one that was formed "
-                "opens less. Tape holds it until the edging does."
+                f"with heat, by {kit.mm(proof['formed_distance_max_mm'], 1)}, both with the rim held. Let go, a "
+                "dome that was not formed opens by several centimetres, which is the foam and no fault; one that was "
+                "formed opens less. Tape holds it until the edging does."
             ),
             Ticks(
                 (
