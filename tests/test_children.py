@@ -76,7 +76,8 @@ def test_a_child_is_one_in_every_door(name, flow, tmp_path, monkeypatch):
     again.write_text(plain.text(passed_on))
     doors = {"build": of, "share": passed_on, "read back": preset.read(again)}
     doors["sizes"] = grade.grade(grade.design(of, flow=flow), "newt", of.wearer)
-    doors["sizes of a shared one"] = grade.grade(grade.design(passed_on, flow=flow), "newt", of.wearer)
+    regraded = grade.grade(grade.design(passed_on, flow=flow), "newt", of.wearer)
+    assert wearer.shown(regraded.wearer).group == "child" and regraded.wear.name == of.wear.name
     found = {door: told(record.record(shell_of(one, flow).value)) for door, one in doors.items()}
     found["live"] = told(_followed(path, flow, monkeypatch))
     banned = "neckband" in harness

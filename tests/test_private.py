@@ -215,10 +215,10 @@ def test_a_solver_finds_no_measure_that_is_private_and_those_that_are_not():
 def test_packs_of_both_ends_of_a_step_are_the_same_to_the_last_byte():
     """Papers, pictures, the solid, page, guide, calendar and all: so nothing in them can tell more."""
     low, high = ends(BASES[0])
-    made = []
+    made, flow = [], Flow()
     for one in (low, high):
         of = preset.tailored(said(SMALL, wearer=measured(**one)), kept=())
-        made.append(contents.build(of))
+        made.append(contents.build(of, flow=flow))
     assert set(made[0].files) == set(made[1].files)
     assert [path for path, data in made[0].files.items() if made[1].files[path] != data] == []
     assert repr(made[0].record) == repr(made[1].record)
