@@ -13,6 +13,7 @@ from typing import Any
 
 import click
 
+import shellgen
 from shellgen.errors import PresetError, ShellgenError, printable
 
 TOPICS = {
@@ -48,7 +49,7 @@ class Commands(click.Group):
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="shellgen")
+@click.version_option(shellgen.__version__, prog_name="shellgen")
 def main() -> None:
     """Turns a preset into everything needed to build a segmented, spiked costume shell from foam.
 

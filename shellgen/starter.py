@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+from importlib import resources
 from pathlib import Path
 
 from shellgen import preset
@@ -14,8 +15,11 @@ from shellgen.values import RESERVED, SLUG, slug_of
 from shellgen.yamltree import quote
 
 SCHEMA_FILE = "preset.schema.json"
-FOLDERS = (Path("presets"), Path(__file__).parent.parent / "presets")
-"""Where presets are looked for by name: here, then beside the program."""
+_PACKAGE = Path(str(resources.files("shellgen")))
+_INSTALLED = _PACKAGE / "presets"
+FOLDERS = (Path("presets"), _INSTALLED if _INSTALLED.is_dir() else _PACKAGE.parent / "presets")
+"""Where presets are looked for by name: here, then among those that come with shellgen, which stand in the package
+once it is installed and at the top level of a checkout."""
 
 STARTER = """\
 # yaml-language-server: $schema=preset.schema.json
@@ -60,7 +64,7 @@ def find(name: str) -> Path:
 
 
 def presets() -> tuple[Path, ...]:
-    """The presets at hand, by name; one here hides one of the same name beside the program."""
+    """The presets at hand, by name; one here hides one of the same name that comes with shellgen."""
     found = {path.name: path for folder in reversed(FOLDERS) for path in folder.glob("*.yaml")}
     return tuple(found[name] for name in sorted(found))
 
