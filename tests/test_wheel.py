@@ -17,7 +17,7 @@ QUICK = """
 name: pond-guard
 dome: {length: 300, width: 250, height: 80}
 plates: {vertebrals: 3, pleurals: 2, marginals: 6}
-seams: {plan: petals, stretch_limit: 15 %}
+seams: {plan: gores, gores: 4, stretch_limit: 15 %}
 mesh: {edge: 40}
 shape: {rounds: 0}
 spikes: [{plates: vertebral-2, base_diameter: 20, height: 30}]
