@@ -36,7 +36,7 @@ def forked(name: str, shown: Path) -> None:
 
 @pytest.mark.parametrize("name", sorted(set(NAMES) - set(IMPORTS_FIRST)))
 def test_its_smallest_run_ends_well(name: str, tmp_path: Path) -> None:
-    """In a process forked from this one: what all of them import is imported once, and what they change is forgotten."""
+    """In a process forked from this one: what all import is imported once, and what one changes is forgotten."""
     shown = tmp_path / "shown.txt"
     run = multiprocessing.get_context("fork").Process(target=forked, args=(name, shown))
     run.start()
