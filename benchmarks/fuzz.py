@@ -87,7 +87,7 @@ def soon(target):  # type: ignore[no-untyped-def]
 
 
 def main() -> None:
-    what, *words = ["reader", "-runs=200"] if SMALLEST else sys.argv[1:]
+    what, *words = ["reader", "-runs=100"] if SMALLEST else sys.argv[1:]
     with tempfile.TemporaryDirectory() as folder:
         if what == "reader":
             for path in [*(ROOT / "presets").glob("*.yaml"), *(ROOT / "tests" / "bad_presets").glob("*")]:
