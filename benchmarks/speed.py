@@ -32,6 +32,7 @@ from shellgen.beside import helper
 from shellgen.contents import build
 from shellgen.flow import Flow
 from shellgen.layouts import turtle
+from shellgen.pipeline import shell_of
 from shellgen.preset import Preset
 from shellgen.spikes import casting, fit, solids
 from shellgen.spikes.making import Params
@@ -69,7 +70,7 @@ def one(path: Path) -> None:
         for what, asked in (("cold", content), *edits(content)):
             start = time.perf_counter()
             flow.seconds.clear()
-            build(asked, flow=flow)
+            pick(build, shell_of)(asked, flow=flow)
             clocks[what] = time.perf_counter() - start
             if what == "cold":
                 stages, memory = dict(flow.seconds), _peak()
