@@ -24,6 +24,8 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
+from smallest import pick
+
 from shellgen import contents, flow, params, pipeline, preset, registry, units
 from shellgen.errors import ShellgenError
 
@@ -143,7 +145,7 @@ def measured(content: dict[str, Any], through: str, seconds: float, megabytes: i
 
 def main() -> None:
     parser = argparse.ArgumentParser()
-    parser.add_argument("--match", default="", help="only lines whose name begins so")
+    parser.add_argument("--match", default=pick("", "foam.thickness"), help="only lines whose name begins so")
     parser.add_argument("--through", choices=("shell", "pack"), default="shell")
     parser.add_argument("--seconds", type=float, default=300)
     parser.add_argument("--megabytes", type=int, default=2048)

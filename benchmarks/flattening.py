@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 
 import discs
+from smallest import pick
 
 from shellgen import flatten, marks, mesh, seams
 from shellgen.geom.distortion import singular_values
@@ -25,7 +26,9 @@ from shellgen.geom.flattening import flatten as lay
 from shellgen.layouts import turtle
 from shellgen.surfaces import plan
 
-REPEATS = 5
+REPEATS = pick(5, 1)
+FINE = pick(26, 5)  # rings of triangles in a piece
+DOUBLINGS = pick(9, 4)  # of the rounds of the rigid map, from 5
 
 
 def best(run: Callable[[], object]) -> float:
@@ -68,10 +71,10 @@ def as_laid(points: NDArray, faces: NDArray, flat: NDArray) -> float:
 
 def shapes() -> dict[str, tuple[NDArray, NDArray]]:
     """Pieces of about 4,000 triangles."""
-    cap = discs.cap(26, np.radians(45))
-    lonlat, faces = discs.gore(8, 55, 0.0, 1.45)
-    bowl = discs.cap(26, np.radians(60), 1.0)[0] * np.array([280, 200, 180])
-    saddle, grid = discs.disc(26)
+    cap = discs.cap(FINE, np.radians(45))
+    lonlat, faces = discs.gore(8, 2 * FINE + 3, 0.0, 1.45)
+    bowl = discs.cap(FINE, np.radians(60), 1.0)[0] * np.array([280, 200, 180])
+    saddle, grid = discs.disc(FINE)
     saddle = 200 * np.column_stack([saddle, 0.35 * (saddle[:, 0] ** 2 - saddle[:, 1] ** 2)])
     return {
         "cap of 45 degrees": cap,
@@ -83,7 +86,7 @@ def shapes() -> dict[str, tuple[NDArray, NDArray]]:
 
 def settled(points: NDArray, faces: NDArray) -> int:
     """Rounds after which the rigid map's largest stretch stays within a hundredth of what it comes to."""
-    rounds = [5 * 2**k for k in range(9)]
+    rounds = [5 * 2**k for k in range(DOUBLINGS)]
     found = [as_laid(points, faces, rigid(points, faces, count)) for count in rounds]
     off = [k for k, value in enumerate(found) if abs(value / found[-1] - 1) > 0.01]
     return rounds[max(off, default=-1) + 1]
@@ -110,18 +113,17 @@ def against_rigid() -> None:
 
 def growth() -> None:
     rows = []
-    for rings in (13, 26, 52, 104):
+    for rings in pick((13, 26, 52, 104), (4, 8)):
         points, faces = discs.cap(rings, np.radians(45))
         rows.append(("one piece", 1, len(faces), best(lambda p=points, f=faces: lay(p, f))))
-    one = [row[3] for row in rows]
     cap = Shape(*discs.cap(6, 0.5))
-    for count in (5, 20, 80, 320):
+    single = len(rows)
+    for count in pick((5, 20, 80, 320), (2, 4)):
         rows.append(("plates", count, 216 * count, best(lambda n=count: flatten_each([cap] * n))))
-    many = [row[3] for row in rows[4:]]
     print("## Growth\n")
     table(("what", "pieces", "triangles", "s"), rows)
-    for name, times in (("one piece", one), ("plates", many)):
-        print(f"{name}: time grows as triangles^{np.log(times[-1] / times[0]) / np.log(64):.2f}")
+    for (name, _, few, short), (*_, many, long) in ((rows[0], rows[single - 1]), (rows[single], rows[-1])):
+        print(f"{name}: time grows as triangles^{np.log(long / short) / np.log(many / few):.2f}")
     print(f"one candidate of 216 triangles: {1000 * best(lambda: flatten_each([cap])):.1f} ms alone, "
           f"{1000 / 50 * best(lambda: flatten_each([cap] * 50)):.1f} ms among 50\n")  # fmt: skip
 
@@ -130,13 +132,13 @@ def shell() -> None:
     """The turtle layout on the default dome, every plate a piece."""
     surface = plan.build(plan.Params())
     layout = turtle.build(surface, turtle.Params())
-    grid = mesh.build(surface, layout, mesh.Params())
+    grid = mesh.build(surface, layout, mesh.Params(edge=pick(12.0, 40.0)))
     params = flatten.Params(compression=1.0)
     offset = flatten.mid_offset(params, 10.0)
     lines = [i for i, line in enumerate(layout.lines) if line.kind == "plate"]
     cut = seams.cut(grid, layout, lines, mid_offset=offset)
     shares = marks.along(cut, grid, offset, marks.Params())
-    pieces = [(grid.offset(offset)[piece.shell_vertices], piece.faces) for piece in cut.pieces]
+    pieces = [Shape(grid.offset(offset)[piece.shell_vertices], piece.faces) for piece in cut.pieces]
     apart = max(laid.stretch for laid in flatten.alone(pieces, params))
     pattern = flatten.build(grid, cut, params, thickness=10.0, intervals=shares)
     together = max(max(flat.stretch.max(), 1 / flat.stretch.min()) - 1 for flat in pattern.flats)

@@ -1,6 +1,5 @@
 """A search guided by coverage for presets and domes that are neither good nor refused in one clear error.
 
-    pip install atheris
     python benchmarks/fuzz.py reader|surface [-max_total_time=3600] [-runs=N] [FOLDER]
 
 `reader` takes any bytes for a preset file; it begins from the demos and the corpus of bad presets. `surface` takes
@@ -30,6 +29,7 @@ with atheris.instrument_imports(include=["shellgen", "yaml"]):
             registry.load(f"shellgen.{family}", name)
 
 import made_up
+from smallest import SMALLEST
 
 ROOT = Path(__file__).parent.parent
 SOON = 10.0  # seconds of processor for one input
@@ -87,7 +87,7 @@ def soon(target):  # type: ignore[no-untyped-def]
 
 
 def main() -> None:
-    what, *words = sys.argv[1:]
+    what, *words = ["reader", "-runs=100"] if SMALLEST else sys.argv[1:]
     with tempfile.TemporaryDirectory() as folder:
         if what == "reader":
             for path in [*(ROOT / "presets").glob("*.yaml"), *(ROOT / "tests" / "bad_presets").glob("*")]:

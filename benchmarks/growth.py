@@ -9,14 +9,18 @@ import time
 from itertools import pairwise
 from math import log
 
+from smallest import pick
+
 from shellgen import flatten, marks, mesh, proof, seams
 from shellgen.layouts import hexes
 from shellgen.surfaces import plan
 
 THICKNESS = 10.0
-ACROSS = 6.5  # mesh edges across a plate
-DOME = plan.Params(length=1200.0, width=1000.0, height=400.0)
-SIZES = (200.0, 140.0, 95.0, 69.0)  # of the plates, mm: some 47 to 390 on this dome, as many as a preset may have
+ACROSS = pick(6.5, 3.0)  # mesh edges across a plate
+DOME = pick(plan.Params(length=1200.0, width=1000.0, height=400.0), plan.Params())
+SIZES = pick(
+    (200.0, 140.0, 95.0, 69.0), (150.0, 130.0, 110.0)
+)  # of the plates, mm: some 47 to 390 on this dome, as many as a preset may have
 
 
 def measured(size: float) -> tuple[int, int, list[float]]:

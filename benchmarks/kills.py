@@ -22,19 +22,9 @@ import time
 from collections import Counter
 from pathlib import Path
 
-from shellgen import pack
+from smallest import HERE, pick
 
-PRESET = """\
-dome: {length: 300, width: 260, height: 90}
-mesh: {edge: 40}
-plates: {layout: turtle, vertebrals: 3, pleurals: 2, marginals: 6}
-seams: plates
-shape: {rounds: 0}
-spikes:
-- {plates: vertebral-2, base_diameter: 20, height: 30}
-nest: {effort: quick, sheets: [{length: 1000, width: 1000}]}
-print: {paper: A2}
-"""
+from shellgen import pack
 
 
 def made_up(number: int, *, files: int = 40) -> dict[str, bytes]:
@@ -92,7 +82,7 @@ def kill_builds(folder: Path, count: int, *, seed: int = 1) -> Counter[str]:
     """What became of `count` whole builds, each a process of its own killed at an instant of its own."""
     rng, outcomes = random.Random(seed), Counter[str]()
     path = folder.parent / "small.yaml"
-    path.write_text(PRESET, encoding="utf-8")
+    path.write_bytes((HERE / "small.yaml").read_bytes())
     words = [sys.executable, "-c", "from shellgen.cli import main; main()", "build", str(path), "--out", str(folder)]
     start = time.perf_counter()
     subprocess.run(words, check=True, capture_output=True)
@@ -109,8 +99,8 @@ def kill_builds(folder: Path, count: int, *, seed: int = 1) -> Counter[str]:
 
 def main() -> None:
     parser = argparse.ArgumentParser()
-    parser.add_argument("--writes", type=int, default=300)
-    parser.add_argument("--builds", type=int, default=10)
+    parser.add_argument("--writes", type=int, default=pick(300, 3))
+    parser.add_argument("--builds", type=int, default=pick(10, 0))
     parser.add_argument("--seed", type=int, default=1)
     chosen = parser.parse_args()
     for what, count in ((kill_writes, chosen.writes), (kill_builds, chosen.builds)):

@@ -18,6 +18,8 @@ from concurrent.futures import Executor
 from functools import partial
 from pathlib import Path
 
+from smallest import SMALLEST, demos
+
 from shellgen import preset
 from shellgen.beside import helper
 from shellgen.live import rewrite
@@ -33,6 +35,8 @@ EDITS: tuple[Edit, ...] = (  # what is changed, where, by what factor or to whic
     ("dome length", ("dome", "length"), 1.01, 1.0),
 )
 FULL = 5.0
+if SMALLEST:
+    EDITS = EDITS[:1]
 
 
 async def measure(path: Path, beside: Executor | None) -> None:
@@ -102,7 +106,7 @@ def figure(path: Path, steps: rewrite.Steps) -> float:
 
 
 if __name__ == "__main__":
-    source = Path(sys.argv[1] if len(sys.argv) > 1 else "presets/marsh-warden.yaml")
+    source = Path(sys.argv[1] if len(sys.argv) > 1 else demos()[0])
     print(f"{source}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} before it began")
     with tempfile.TemporaryDirectory() as folder, helper() as beside:
         asyncio.run(measure(Path(shutil.copy(source, folder)), beside))

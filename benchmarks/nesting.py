@@ -22,6 +22,7 @@ import shapely
 import spyrrow
 import yaml
 from numpy.typing import NDArray
+from smallest import pick
 
 from shellgen import nest, pipeline, preset
 from shellgen.flow import Flow
@@ -31,7 +32,7 @@ from shellgen.nest.parts import EFFORT
 from shellgen.params import own_params
 
 HERE = Path(__file__).parent
-LEAST, MOST, TRIES = 50, 1600, 7
+LEAST, MOST, TRIES = 50, 1600, pick(7, 2)
 """Our work is sought between so much and so much a second, halving its logarithm TRIES times: to within 3 %."""
 
 
@@ -74,7 +75,7 @@ def processor() -> float:
 
 
 def ours(shapes: list[NDArray], height: float, rotations: str, seed: int, budget: float) -> tuple[float, strip.Strip]:
-    """Seconds taken and the strip, with the most work tried that stays within the budget."""
+    """Seconds taken and the strip, with the most work tried that stays within the budget, or the least tried."""
     low, high = LEAST * budget, MOST * budget
     best: tuple[float, strip.Strip] | None = None
     for _ in range(TRIES):
@@ -83,11 +84,10 @@ def ours(shapes: list[NDArray], height: float, rotations: str, seed: int, budget
         found = strip.pack(shapes, height, rotations=rotations, tries=1, work=int(work), seed=seed)
         took = processor() - start
         assert strip.sound(shapes, found.poses, height)
-        if took <= budget:
-            low, best = work, (took, found)
-        else:
-            high = work
-    assert best is not None, "no work is little enough for this budget"
+        low, high = (work, high) if took <= budget else (low, work)
+        if took <= budget or best is None or best[0] > budget:
+            best = took, found
+    assert best is not None
     return best
 
 
@@ -120,10 +120,12 @@ def in_time(shapes: list[NDArray], height: float, rotations: str, seed: int, sec
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--preset", type=Path, nargs="*", default=[])
-    parser.add_argument("--only", nargs="*", default=[""], help="sets whose name begins with one of these")
-    parser.add_argument("--seconds", type=int, nargs="*", default=[2, 5])
+    parser.add_argument(
+        "--only", nargs="*", default=pick([""], ["shapes0"]), help="sets whose name begins with one of these"
+    )
+    parser.add_argument("--seconds", type=int, nargs="*", default=pick([2, 5], [1]))
     parser.add_argument("--effort", choices=EFFORT, nargs="*", default=[], help="instead of seconds")
-    parser.add_argument("--seeds", type=int, nargs="*", default=[1, 2, 3])
+    parser.add_argument("--seeds", type=int, nargs="*", default=pick([1, 2, 3], [1]))
     chosen = parser.parse_args()
     print("| shapes | seed | spyrrow s | ours s | spyrrow | ours | record | spyrrow's density | ours | more |")
     print("|---|---|---|---|---|---|---|---|---|---|")

@@ -8,10 +8,10 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from smallest import demos, pick
 
 from shellgen import flatten, flow, marks, mesh, pipeline, preset, proof, seams, shape
 from shellgen.geom import membrane
@@ -59,8 +59,8 @@ def proven(shell: ShellMesh, cut: Cut, pattern: Pattern) -> Proof:
     return proof.build(shell, cut, pattern, proof.Params(), thickness=THICKNESS)
 
 
-def demos() -> Iterator[tuple[object, ...]]:
-    for path in sorted((Path(__file__).parent.parent / "presets").glob("*.yaml")):
+def whole_shells() -> Iterator[tuple[object, ...]]:
+    for path in demos():
         run = flow.Flow()
         shell = pipeline.shell_of(preset.read(path), run).value
         made = shell.proof
@@ -139,7 +139,7 @@ def corrected(shell: ShellMesh, cut: Cut, pattern: Pattern) -> Iterator[tuple[ob
 
 def growth() -> Iterator[tuple[object, ...]]:
     before: tuple[int, float] | None = None
-    for edge in (24.0, 17.0, 12.0, 8.5, 6.0):
+    for edge in pick((24.0, 17.0, 12.0, 8.5, 6.0), (48.0, 40.0)):
         shell, cut, pattern = dome(edge)
         made, seconds = timed(lambda s=shell, c=cut, p=pattern: proven(s, c, p))
         count = len(shell.faces)
@@ -150,9 +150,10 @@ def growth() -> Iterator[tuple[object, ...]]:
 
 if __name__ == "__main__":
     table(
-        ("demo", "triangles", "pieces", "glued rms", "most", "formed rms", "most", "flawless rms", "seconds"), demos()
+        ("demo", "triangles", "pieces", "glued rms", "most", "formed rms", "most", "flawless rms", "seconds"),
+        whole_shells(),
     )
-    whole = dome(12.0)
+    whole = dome(pick(12.0, 40.0))
     table(("start", "rms", "most", "steps", "factored", "seconds"), control(whole[0]))
     table(("start", "differs by", "steps", "factored", "seconds"), starts(*whole))
     table(("pieces", "glued rms", "pattern rms", "seam gap", "rim gap", "caught", "first finding"), wrong(*whole))

@@ -2,12 +2,14 @@
 
     PYTHONPATH=benchmarks coverage run -m pytest -p reached; coverage combine
 
-Every test becomes a context of its own in coverage's data; the seconds they took are left in `.seconds.json`.
+Every test becomes a context of its own in coverage's data; the seconds they took are left in `.seconds.json`
+beside those data (the environment may name their file: COVERAGE_FILE).
 """
 
 from __future__ import annotations
 
 import json
+import os
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -30,4 +32,5 @@ def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
 
 
 def pytest_sessionfinish() -> None:
-    Path(".seconds.json").write_text(json.dumps(SECONDS), encoding="utf-8")
+    data = Path(os.environ.get("COVERAGE_FILE", ".coverage"))
+    data.with_name(".seconds.json").write_text(json.dumps(SECONDS), encoding="utf-8")

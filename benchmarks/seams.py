@@ -7,12 +7,11 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
-from pathlib import Path
 
 import numpy as np
+from smallest import demos, pick
 
 from shellgen import flatten, mesh, nest, preset, registry, seams
 from shellgen.flow import Flow
@@ -22,14 +21,9 @@ from shellgen.pipeline import shell_of
 from shellgen.plans._task import Task
 from shellgen.plans.least import Params, choose
 
-PRESETS = Path(__file__).parent.parent / "presets"
-LONG = 30
+LONG = pick(30, 2)
+PLANS = pick(("gores", "petals", "least", "plates"), ("gores", "plates"))
 LIMIT = 0.03  # of stretch, the same for all; on the usual sheets, since plans of one piece need room
-
-
-def demos() -> Iterator[tuple[str, preset.Preset]]:
-    for path in sorted(PRESETS.glob("*.yaml")):
-        yield path.stem, preset.read(path)
 
 
 def cut_by(chosen: preset.Preset, plan: str) -> tuple[Cut, float, float]:
@@ -52,9 +46,10 @@ def total(cut: Cut) -> float:
 
 def compare() -> None:
     print("| dome | plan | pieces | seams and darts | metres | over the gores | largest stretch |\n" + "|---" * 7 + "|")
-    for name, chosen in demos():
+    for path in demos():
+        name, chosen = path.stem, preset.read(path)
         first = None
-        for plan in ("gores", "petals", "least", "plates"):
+        for plan in PLANS:
             cut, stretch, _ = cut_by(chosen, plan)
             first = first or total(cut)
             counts = f"{len(cut.pieces)} | {len(cut.seams)} | {total(cut):.2f} | {total(cut) / first:.2f}"
@@ -64,7 +59,8 @@ def compare() -> None:
 def against_a_long_search(walks: int) -> None:
     """The plan along plate lines as it comes, beside the best of a search many times as long."""
     print(f"\n| dome | as it comes, m | s | best of {walks} walks, m | s | farther by |\n|---|---|---|---|---|---|")
-    for name, chosen in demos():
+    for path in demos():
+        name, chosen = path.stem, preset.read(path)
         surface = registry.load("shellgen.surfaces", chosen.dome.name).build(chosen.dome.own)
         layout = registry.load("shellgen.layouts", chosen.plates.name).build(surface, chosen.plates.own)
         grid = mesh.build(surface, layout, chosen.mesh)
@@ -73,7 +69,7 @@ def against_a_long_search(walks: int) -> None:
         lay = partial(flatten.alone, params=chosen.flatten)
         task = Task(layout, grid, coarse, offset, chosen.seams.common, lay)
         rows = []
-        for count in (Params().walks, walks):
+        for count in (pick(Params().walks, 1), walks):
             start = time.process_time()
             lines = choose(task, Params(walks=count))
             rows += [total(seams.cut(grid, layout, lines, mid_offset=offset)), time.process_time() - start]

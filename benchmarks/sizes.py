@@ -17,17 +17,29 @@ import tempfile
 import time
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
+import numpy as np
 from joblib import cpu_count, parallel_config
 from joblib.externals.loky import get_reusable_executor
+from smallest import HERE, SMALLEST, pick
 
-from shellgen import contents, preset, wearer
+from shellgen import contents, flow, pipeline, preset, wearer
 from shellgen.sizes import batch
 from shellgen.sizes.grade import design, grade
 from shellgen.sizes.wearers import Wearer
 
 MANY = 40
 SPREAD = 0.1
+PRESET = pick(HERE.parent / "presets" / "puddle-hatchling.yaml", HERE / "small.yaml")
+
+
+def make(of: preset.Preset) -> contents.Pack | SimpleNamespace:
+    """A whole pack; in the smallest run the bare dome."""
+    if not SMALLEST:
+        return contents.build(of)
+    surface = pipeline.asked(of, flow.Flow())[0].value
+    return SimpleNamespace(record={"name": of.name}, files={"rim.bin": surface.points(np.eye(2)).tobytes()})
 
 
 def work(whose: int) -> float:
@@ -40,23 +52,24 @@ def clocks(whose: int) -> tuple[float, float]:
 
 
 def main() -> None:
-    name = sys.argv[1] if len(sys.argv) > 1 else "puddle-hatchling"
+    path = Path(sys.argv[1]) if len(sys.argv) > 1 else PRESET
+    name = path.stem
     count = int(sys.argv[2]) if len(sys.argv) > 2 else 2
-    of = preset.read(Path(__file__).parent.parent / "presets" / f"{name}.yaml")
+    of = preset.read(path)
     cores = cpu_count()
     stature = wearer.body(of.wearer).stature
     spread = [SPREAD * (2 * n / (count - 1) - 1) for n in range(count)] if count > 1 else [0.0]
     people = [Wearer(f"w{n}", replace(of.wearer, stature=stature * (1 + off))) for n, off in enumerate(spread)]
     model = design(of)
-    contents.build(of)
+    make(of)
     start = clocks(resource.RUSAGE_SELF)
     for one in people:
-        contents.build(grade(model, one.name, one.measures))
+        make(grade(model, one.name, one.measures))
     alone = [b - a for a, b in zip(start, clocks(resource.RUSAGE_SELF), strict=True)]
     print(f"{name}, {count} sizes in turn: {alone[0]:.1f} s by the clock, {alone[1]:.1f} s of work", flush=True)
     own, start = work(resource.RUSAGE_SELF), clocks(resource.RUSAGE_CHILDREN)
     with tempfile.TemporaryDirectory() as folder, parallel_config("loky", n_jobs=cores):
-        made = batch.build(of, people, Path(folder))
+        made = batch.build(of, people, Path(folder), make=make)
         get_reusable_executor().shutdown(wait=True)
     whole, children = (b - a for a, b in zip(start, clocks(resource.RUSAGE_CHILDREN), strict=True))
     own = work(resource.RUSAGE_SELF) - own

@@ -52,6 +52,8 @@ if TYPE_CHECKING:
     from shellgen.preset import Preset
     from shellgen.shell import Shell
 
+__version__ = "0.2.0"
+
 __all__ = [
     "FaultError",
     "FitError",
@@ -61,6 +63,7 @@ __all__ = [
     "PresetError",
     "Shell",
     "ShellgenError",
+    "__version__",
     "build",
     "check",
     "compute",

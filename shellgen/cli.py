@@ -12,6 +12,7 @@ from typing import Any
 
 import click
 
+import shellgen
 from shellgen import terminal
 from shellgen.errors import FaultError, PresetError, ShellgenError, printable
 
@@ -29,7 +30,7 @@ SHOWN = 0.05
 
 
 @click.group(cls=terminal.Commands, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="shellgen")
+@click.version_option(shellgen.__version__, prog_name="shellgen")
 def main() -> None:
     """Turns a preset into everything needed to build a segmented, spiked costume shell from foam.
 

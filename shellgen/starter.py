@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+from importlib import resources
 from pathlib import Path
 
 from shellgen import preset
@@ -14,15 +15,20 @@ from shellgen.values import RESERVED, SLUG, slug_of
 from shellgen.yamltree import quote
 
 SCHEMA_FILE = "preset.schema.json"
-FOLDERS = (Path("presets"), Path(__file__).parent.parent / "presets")
-"""Where presets are looked for by name: here, then beside the program."""
+POINTER = f"# yaml-language-server: $schema={SCHEMA_FILE}"
+"""First line of a new preset: editors that know it complete and check the rest."""
+_PACKAGE = Path(str(resources.files("shellgen")))
+_INSTALLED = _PACKAGE / "presets"
+FOLDERS = (Path("presets"), _INSTALLED if _INSTALLED.is_dir() else _PACKAGE.parent / "presets")
+"""Where presets are looked for by name: here, then among those that come with shellgen, which stand in the package
+once it is installed and at the top level of a checkout."""
 
-STARTER = """\
-# yaml-language-server: $schema=preset.schema.json
+STARTER = f"""\
+{POINTER}
 # Lengths are millimetres unless a unit stands behind: 560, 56 cm, 22 in, 22 1/2 in.
 # A line that is left out takes its default; "shellgen list fields" shows every line there is.
 
-name: {name}
+name: {{name}}
 
 # The finished shell, measured outside. Measure the wearer's back with the costume's underclothes on.
 dome:
@@ -60,7 +66,7 @@ def find(name: str) -> Path:
 
 
 def presets() -> tuple[Path, ...]:
-    """The presets at hand, by name; one here hides one of the same name beside the program."""
+    """The presets at hand, by name; one here hides one of the same name that comes with shellgen."""
     found = {path.name: path for folder in reversed(FOLDERS) for path in folder.glob("*.yaml")}
     return tuple(found[name] for name in sorted(found))
 
@@ -93,4 +99,5 @@ def _renamed(source: Path, name: str) -> str:
     """The text of a preset under another name, comments and all."""
     preset.read(source)  # a copy of what cannot be read would help nobody
     text, count = re.subn(r"^name:.*$", f"name: {name}", source.read_text("utf-8-sig"), count=1, flags=re.MULTILINE)
-    return text if count else f"name: {name}\n{text}"
+    text = text if count else f"name: {name}\n{text}"
+    return text if text.startswith("# yaml-language-server:") else f"{POINTER}\n{text}"

@@ -7,9 +7,22 @@ from dataclasses import dataclass
 import numpy as np
 import polar
 
+from shellgen import registry
 from shellgen.model import Spike, SpikeShape
-from shellgen.spikes import fit, place
+from shellgen.spikes import body, fit, place
 from shellgen.surfaces import plan
+
+FIGURES = {"tip_radius": 5.0, "bend": np.radians(55), "ridges": 8, "ridge_depth": 0.14}
+"""What a profile may ask for beyond base, height and twist."""
+
+
+def shapes() -> dict[str, SpikeShape]:
+    """One spike, 40 mm wide and 60 mm high, of every profile there is."""
+    members = {name: registry.load(body.PROFILES, name) for name in registry.names(body.PROFILES)}
+    return {
+        name: SpikeShape(name, 40.0, 40.0, 60.0, **{figure: FIGURES[figure] for figure in member.USES})
+        for name, member in members.items()
+    }
 
 
 @dataclass(frozen=True)

@@ -167,8 +167,6 @@ def test_equal_sheets_give_equal_bytes() -> None:
 def test_every_format_is_a_module_that_takes_one_thing_and_returns_bytes() -> None:
     found = registry.names("shellgen.export")
     assert {"csv", "dxf", "glb", "pdf", "png", "stl", "svg", "threemf"} <= set(found)
-    suffixes = [registry.load("shellgen.export", name).SUFFIX for name in found]
-    assert len(set(suffixes)) == len(suffixes) and all(re.fullmatch(r"\.[a-z0-9]+", s) for s in suffixes)
     for name in found:
         signature = inspect.signature(registry.load("shellgen.export", name).write)
         kinds = [p.kind for p in signature.parameters.values()]

@@ -6,20 +6,15 @@ import numpy as np
 import pytest
 import trimesh
 from manifold3d import Manifold
-from spiked import Plate, ball, spike
+from spiked import Plate, ball, shapes, spike
 from test_spike_fit import written
 
 from shellgen.model import SpikeShape
 from shellgen.spikes import boolean, casting, core, mould, printing, solids
 from shellgen.spikes.making import Mould, Params, Printer
 
-SHAPES = {
-    "cone": SpikeShape("cone", 40, 40, 60, 5),
-    "horn": SpikeShape("horn", 40, 32, 60, 5, bend=np.radians(55)),
-    "ogive": SpikeShape("ogive", 40, 40, 60, 5),
-    "stud": SpikeShape("stud", 40, 40, 14),
-    "ridged": SpikeShape("ridged", 40, 40, 60, 5, ridges=8, ridge_depth=0.14),
-}
+SHAPES = shapes()
+SHAPES |= {"horn": replace(SHAPES["horn"], width=32.0), "stud": replace(SHAPES["stud"], height=14.0)}
 SURFACE = ball(250.0)
 
 

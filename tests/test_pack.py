@@ -6,7 +6,9 @@ import os
 import signal
 import subprocess
 import sys
+import tempfile
 import time
+from pathlib import Path
 
 import pytest
 
@@ -44,11 +46,30 @@ def test_a_folder_that_is_not_a_pack_is_refused(tmp_path):
         pack.write(tmp_path / "file", {}, {"a": b"1"})
 
 
-@pytest.mark.skipif(sys.platform == "win32" or os.geteuid() == 0, reason="needs a user whom rights can stop")
-def test_a_folder_that_may_not_be_written_is_refused_at_once(tmp_path):
-    (tmp_path / "shut").mkdir(mode=0o500)
-    (tmp_path / "hidden").mkdir(mode=0o300)
-    for folder in (tmp_path / "shut" / "toad", tmp_path / "hidden"):
+NOBODY = 65534  # the user without rights of every Linux
+
+
+@pytest.fixture
+def own_folder():
+    """A folder of a user whom rights can stop: of this one, or of nobody while this one is root."""
+    with tempfile.TemporaryDirectory() as name:
+        folder, root = Path(name), os.geteuid() == 0
+        (folder / "shut").mkdir(mode=0o500)
+        (folder / "hidden").mkdir(mode=0o300)
+        for path in (folder, *folder.iterdir()) if root else ():
+            os.chown(path, NOBODY, NOBODY)
+        os.seteuid(NOBODY if root else os.geteuid())
+        try:
+            yield folder
+        finally:
+            os.seteuid(0 if root else os.geteuid())
+            (folder / "shut").chmod(0o700)
+            (folder / "hidden").chmod(0o700)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs the rights of POSIX")
+def test_a_folder_that_may_not_be_written_is_refused_at_once(own_folder):
+    for folder in (own_folder / "shut" / "toad", own_folder / "hidden"):
         with pytest.raises(FitError, match="Permission denied; what was there is untouched"):
             pack.hold(folder)
 

@@ -2,24 +2,13 @@
 
 import numpy as np
 import pytest
-from spiked import Plate, spike
+from spiked import Plate, shapes, spike
 
-from shellgen import registry
 from shellgen.errors import GeometryError
 from shellgen.model import SpikeShape
 from shellgen.spikes import body, solids
 
-SHAPES = {
-    "cone": SpikeShape("cone", 40, 40, 60, 5),
-    "horn": SpikeShape("horn", 40, 40, 60, 5, bend=np.radians(55)),
-    "ogive": SpikeShape("ogive", 40, 40, 60, 5),
-    "stud": SpikeShape("stud", 40, 40, 14),
-    "ridged": SpikeShape("ridged", 40, 40, 60, 5, ridges=8, ridge_depth=0.14),
-}
-
-
-def test_every_profile_in_the_folder_is_tried_here():
-    assert set(SHAPES) == set(registry.names(body.PROFILES))
+SHAPES = shapes()
 
 
 @pytest.mark.parametrize("name", SHAPES)

@@ -136,13 +136,11 @@ def test_every_field_teaches() -> None:
     walk(SCHEMA["properties"])
 
 
-def test_the_schema_beside_the_demos_is_this_one() -> None:
-    stored = ROOT / "presets" / starter.SCHEMA_FILE
-    assert stored.read_bytes() == starter.schema_bytes(), f"run: shellgen list schema > presets/{starter.SCHEMA_FILE}"
-    assert json.loads(stored.read_bytes())["$schema"] == "https://json-schema.org/draft/2020-12/schema"
-
-
-@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
-def test_demos_point_their_editor_to_it(path: Path) -> None:
-    first = path.read_text(encoding="utf-8").splitlines()[0]
-    assert first == f"# yaml-language-server: $schema={starter.SCHEMA_FILE}"
+def test_the_schema_of_an_editor_is_this_one(tmp_path: Path) -> None:
+    starter.write(tmp_path / "mere.yaml")
+    starter.write(tmp_path / "tarn.yaml", like=str(DEMOS[0]))
+    stored = json.loads((tmp_path / starter.SCHEMA_FILE).read_bytes())
+    assert stored == SCHEMA and stored["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    for path in tmp_path.glob("*.yaml"):
+        first = path.read_text(encoding="utf-8").splitlines()[0]
+        assert first == f"# yaml-language-server: $schema={starter.SCHEMA_FILE}"

@@ -75,7 +75,8 @@ def test_one_failing_size_stops_no_other(tmp_path):
 
 
 def test_a_dask_cluster_does_the_same(tmp_path):
-    distributed = pytest.importorskip("distributed")
+    import distributed
+
     with (
         distributed.LocalCluster(n_workers=2, threads_per_worker=1, processes=False, dashboard_address=None) as cluster,
         distributed.Client(cluster),
@@ -98,7 +99,8 @@ def test_a_worker_that_is_lost_is_told_and_the_rest_made_by_the_same_call(tmp_pa
 
 
 def test_a_cluster_without_scheduler_or_workers_is_one_clear_error(tmp_path):
-    distributed = pytest.importorskip("distributed")
+    import distributed
+
     with pytest.raises(FitError, match="no Dask scheduler answers at nowhere"):
         command.run(said(SMALL), company("heron"), tmp_path, cluster="nowhere")
     with (

@@ -7,8 +7,6 @@ import io
 
 from shellgen.canvas import Table
 
-SUFFIX = ".csv"
-
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 

@@ -15,8 +15,6 @@ from shellgen.canvas import Drawing, Path, Text
 from shellgen.export import _ink
 from shellgen.keep import kept_each
 
-SUFFIX = ".dxf"
-
 _EMPTY = "  0\nSECTION\n  2\nENTITIES\n  0\nENDSEC\n"
 _LINE = "  0\nLWPOLYLINE\n  5\n%s\n330\n%s\n100\nAcDbEntity\n  8\n%s\n100\nAcDbPolyline\n 90\n%d\n 70\n%d\n"
 _POINT = " 10\n%r\n 20\n%r\n"

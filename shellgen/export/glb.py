@@ -19,8 +19,6 @@ from numpy.typing import NDArray
 from shellgen.canvas import Colour, Part, Scene
 from shellgen.export._mesh import linear, placements
 
-SUFFIX = ".glb"
-
 _TURN = np.array([[0.0, 1, 0], [0, 0, 1], [1, 0, 0]])  # rows: glTF's x, y, z in the scene's frame
 _METRE = 0.001
 _KIND = {"int8": 5120, "uint8": 5121, "int16": 5122, "uint16": 5123, "uint32": 5125, "float32": 5126}

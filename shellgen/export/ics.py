@@ -11,8 +11,6 @@ from icalendar import Event
 from shellgen.canvas import Calendar
 from shellgen.keep import kept
 
-SUFFIX = ".ics"
-
 
 @kept(4)
 def write(calendar: Calendar) -> bytes:

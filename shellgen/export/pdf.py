@@ -22,8 +22,6 @@ from shellgen.export._reportlab import compact
 from shellgen.keep import kept, kept_each
 from shellgen.paper import PAPERS, Plan, label
 
-SUFFIX = ".pdf"
-
 USE = _cover.USE
 _PAINT = {(True, False): "S", (True, True): "B*", (False, True): "f*", (False, False): "n"}
 """By whether it is stroked and whether it is filled: what paints a path."""

@@ -15,9 +15,8 @@ from shellgen.export._picture import Look
 from shellgen.export._view import VIEWS, View
 from shellgen.export._words import Label, Words
 
-__all__ = ["SUFFIX", "VIEWS", "Label", "Look", "View", "Words", "write", "write_looks"]
+__all__ = ["VIEWS", "Label", "Look", "View", "Words", "write", "write_looks"]
 
-SUFFIX = ".png"
 
 WHITE = (255, 255, 255)
 _LEVEL = 2

@@ -6,8 +6,6 @@ import numpy as np
 
 from shellgen.export._mesh import Mesh, require_closed
 
-SUFFIX = ".stl"
-
 _HEADER = b"binary STL, millimetres, z up".ljust(80)  # must not begin with "solid", the sign of the text form
 _FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "<u2")])
 

@@ -14,8 +14,6 @@ from shellgen.canvas import Drawing, Path, Text, hexadecimal
 from shellgen.export import _ink
 from shellgen.keep import kept_each
 
-SUFFIX = ".svg"
-
 _NEEDLESS = re.compile(r"(?:\.0|0)0*(?![\d.])")
 """Noughts at the end of figures that all have decimals: thrice as quick as with the point and what follows it apart."""
 _QUOTED = str.maketrans(

@@ -15,8 +15,6 @@ import numpy as np
 from shellgen.canvas import Part, Scene, hexadecimal
 from shellgen.export._mesh import placements, require_closed
 
-SUFFIX = ".3mf"
-
 _HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n'
 _CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
 _MODEL = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"

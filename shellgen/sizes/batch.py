@@ -14,13 +14,13 @@ from concurrent.futures import CancelledError
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from functools import cache, partial
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 from joblib import Parallel, delayed
 from threadpoolctl import threadpool_limits
 
+import shellgen
 from shellgen import contents, pack, wearer
 from shellgen.contents import Pack
 from shellgen.errors import FaultError, ShellgenError
@@ -164,7 +164,7 @@ def fingerprint(preset: Preset, one: Wearer, *, accept_faults: bool) -> str:
 @cache
 def _program() -> str:
     """Version and source of the program."""
-    digest = hashlib.sha256(version("shellgen").encode())
+    digest = hashlib.sha256(shellgen.__version__.encode())
     root = Path(__file__).parent.parent
     for path in sorted(root.rglob("*.py")):
         digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes())

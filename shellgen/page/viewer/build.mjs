@@ -1,4 +1,5 @@
-// npm install && npm run build: writes ../viewer.js, one classic script that a page opened from disk may hold.
+// npm ci && npm run build: writes ../viewer.js (or the file named behind), one classic script that a page opened from
+// disk may hold. A test builds it again and compares.
 import { build } from "esbuild";
 
 await build({
@@ -10,5 +11,5 @@ await build({
   legalComments: "inline",
   charset: "utf8",
   banner: { js: "/* three.js, MIT License, Copyright 2010-2026 three.js authors; see viewer/LICENSES.txt */" },
-  outfile: "../viewer.js",
+  outfile: process.argv[2] ?? "../viewer.js",
 });
