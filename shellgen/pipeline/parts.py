@@ -151,7 +151,7 @@ def zoned(
         paint.zoned,
         *parts,
         rim=flow.run("length of the edging", attrgetter("length"), edged),
-        edging=preset.edging.width,
+        edging=edging.face(preset.edging),
         groove=groove,
         thickness=preset.foam.thickness,
         coats=preset.materials.paint_coats,

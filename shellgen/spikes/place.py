@@ -31,7 +31,7 @@ def build(
     tip_floor      : a tip rounder than this is not remarked upon
     base_agreement : spikes of one shape share a master where their bases differ by no more
 
-    PresetError for a plate that does not exist; FitError for a spike that cannot stand where it is asked to.
+    PresetError for a plate that does not exist. A spike that cannot stand where it is asked to is left out, and said.
     """
     places = tuple(spots(surface, mesh, layout, groups))
     spikes = _sized(surface, layout, places, groups)
