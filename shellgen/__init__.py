@@ -44,7 +44,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from shellgen.errors import FitError, GeometryError, PresetError, ShellgenError
+from shellgen.errors import FaultError, FitError, GeometryError, PresetError, ShellgenError
 
 if TYPE_CHECKING:
     from shellgen.bounds import Load
@@ -53,6 +53,7 @@ if TYPE_CHECKING:
     from shellgen.shell import Shell
 
 __all__ = [
+    "FaultError",
     "FitError",
     "GeometryError",
     "Pack",
@@ -93,7 +94,10 @@ def compute(preset: Preset, *, progress: Callable[[str], None] = lambda _: None)
 
 
 def build(preset: Preset, *, progress: Callable[[str], None] = lambda _: None) -> Pack:
-    """The pack: the shell, its record, and the bytes of every file; `write(folder)` puts it in place in one step."""
+    """The pack: the shell, its record, and the bytes of every file; `write(folder)` puts it in place in one step.
+
+    FaultError if somebody could come to harm by it; `contents.build` has a switch for those who know better.
+    """
     from shellgen import contents
 
     return contents.build(preset, progress=progress)

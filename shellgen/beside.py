@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import gc
 import os
+import signal
 import threading
 import time
+import warnings
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from typing import Any
 
-from joblib import cpu_count
-from joblib.externals.loky import ProcessPoolExecutor
 from threadpoolctl import threadpool_limits
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")  # where no second process can be had, all is made in this one; nobody need know
+    from joblib import cpu_count
+    from joblib.externals.loky import ProcessPoolExecutor
 
 SELDOM = (50_000, 20, 100)
 """How often Python looks for rings of objects that nothing holds (`gc.set_threshold`). A build makes hardly any, and to
@@ -23,7 +28,7 @@ look through all that a shell is made of as often as is usual takes a tenth of i
 
 @contextmanager
 def helper() -> Iterator[Executor | None]:
-    """The process, on its way; none where there is but one core."""
+    """The process, on its way; none where there is but one core, or no room for what two of them share."""
     usual = gc.get_threshold()
     gc.set_threshold(*SELDOM)
     try:
@@ -34,15 +39,33 @@ def helper() -> Iterator[Executor | None]:
 
 
 @contextmanager
-def _other() -> Iterator[Executor]:
-    process = ProcessPoolExecutor(max_workers=1, initializer=_ready, initargs=(os.getpid(),))
-    process.submit(os.getpid)  # starts it at once
+def _other() -> Iterator[Executor | None]:
+    try:
+        process = ProcessPoolExecutor(max_workers=1, initializer=_ready, initargs=(os.getpid(),))
+        with _uninterrupted():
+            process.submit(os.getpid)  # starts it at once
+    except OSError:  # such as a /dev/shm of a few kB, in some containers
+        yield None
+        return
     line = _Line(process)
     try:
         yield line
     finally:
         line.shutdown(wait=False, cancel_futures=True)
         process.shutdown(wait=False, kill_workers=True)
+
+
+@contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """What is started in here ignores Ctrl-C, which every process of a terminal gets: the first one ends it."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 class _Line(Executor):

@@ -66,10 +66,7 @@ def build(
     """The list, in the order of the amounts, sheets of foam first and filament last.
 
     spare : share to buy more of what is poured and spread, where the maker names none for an item
-
-    PresetError for an item under `prices` that is on no buying list.
     """
-    prices.check(params, [amount.item for amount in amounts])
     lines = [*_foam(nested)]
     cuts = {"ring strip": ring_stock, "edging": edging_stock}
     for amount in (*amounts, *_filament(cast)):

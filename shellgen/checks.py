@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from shellgen.errors import FaultError
 from shellgen.model import Cut, Finding, Pattern
 
 MATE_LIMIT = 0.05
@@ -39,6 +40,14 @@ def build(
     ]
     text = f"{len(cut.pieces)} pieces and {len(cut.seams)} seams are within their limits"
     return tuple(found) or (Finding("ok", "checks", text),)
+
+
+def refuse(findings: Iterable[Finding], *, any_fault: bool = False) -> None:
+    """FaultError if somebody may come to harm, or with `any_fault` for whatever else is wrong, too."""
+    faults = [finding for finding in findings if finding.level == "fault" and (any_fault or finding.safety)]
+    if faults:
+        why = "somebody could come to harm" if any(fault.safety for fault in faults) else "the checks found faults"
+        raise FaultError(f"No pack is made, because {why}.", tuple(fault.text for fault in faults))
 
 
 def corrected(rms: Sequence[float], kept: int) -> Iterator[Finding]:

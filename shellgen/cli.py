@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
-from shellgen.errors import PresetError, ShellgenError, printable
+from shellgen import terminal
+from shellgen.errors import FaultError, PresetError, ShellgenError, printable
 
 TOPICS = {
     "layouts": "shellgen.layouts",
@@ -28,26 +28,7 @@ SHOWN = 0.05
 """Seconds from which a stage is worth a line among the timings (chosen)."""
 
 
-class Mistake(click.ClickException):
-    """Something that is the user's to mend: one line, exit code 2, no traceback."""
-
-    exit_code = 2
-
-
-class Commands(click.Group):
-    """Commands in the order a maker uses them, with the house's own errors told as mistakes."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(self.commands)
-
-    def invoke(self, ctx: click.Context) -> Any:
-        try:
-            return super().invoke(ctx)
-        except ShellgenError as error:
-            raise Mistake(str(error)) from error
-
-
-@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=terminal.Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="shellgen")
 def main() -> None:
     """Turns a preset into everything needed to build a segmented, spiked costume shell from foam.
@@ -71,20 +52,33 @@ def new(name: str, like: str | None) -> None:
 
 @main.command()
 @click.argument("preset")
-@click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
-def check(preset: str, as_json: bool) -> None:
-    """Read PRESET, say what is wrong with it, or show every figure it comes to."""
-    from shellgen import flow, pipeline, resolved, terminal
+@click.option("--figures", "only_figures", is_flag=True, help="Only show every figure of the preset; computes nothing.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def check(preset: str, only_figures: bool, as_json: bool) -> None:
+    """Compute PRESET and say what is wrong with it, faults first. Exit code 1 if there are faults; writes no pack."""
+    from shellgen import beside, flow, pipeline, record, resolved, summary
 
     path, content = _read(preset)
-    with _located(path):
-        pipeline.asked(content, flow.Flow())
     figures = resolved.resolved(content)
-    if as_json:
-        _print_json({field: value for field, value, _ in figures.rows})
+    rows = {field: value for field, value, _ in figures.rows}
+    if only_figures:
+        with _located(path):
+            pipeline.asked(content, flow.Flow())
+        terminal.print_json(rows) if as_json else click.echo(terminal.table(figures))
         return
-    click.echo(terminal.table(figures))
-    click.echo(f"\n{path} is good.")
+    with _progress(path) as progress, beside.helper() as other:
+        shell = pipeline.shell_of(content, flow.Flow(progress, beside=other)).value
+    findings = record.record(shell)["findings"]
+    if as_json:
+        terminal.print_json({"figures": rows, "findings": findings})
+    else:
+        click.echo(summary.checked(findings, path))
+    _end_with(findings)
+
+
+FAULTY = click.option(
+    "--accept-faults", is_flag=True, help="Make the pack although there are faults in it that forbid it otherwise."
+)
 
 
 @main.command()
@@ -93,23 +87,30 @@ def check(preset: str, as_json: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print the record as JSON instead of the summary.")
 @click.option("--timings", is_flag=True, help="Show how long each stage took.")
 @click.option("--step", is_flag=True, help="Also write the spikes as STEP, for CAD.")
-def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: bool) -> None:
-    """Compute PRESET and write its pack: templates, spikes, pictures, lists and the record."""
-    from shellgen import beside, contents, flow, pack, summary, terminal
+@FAULTY
+def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: bool, accept_faults: bool) -> None:
+    """Compute PRESET and write its pack: templates, spikes, pictures, lists and the record.
+
+    Exit code 1 if the checks find faults. Where somebody could come to harm, no pack is written.
+    """
+    from shellgen import beside, contents, flow, pack, summary
 
     path, content = _read(preset)
     folder = out or Path("out") / content.name
     pack.hold(folder)
     with _progress(path) as progress, beside.helper() as other:
-        made = contents.build(content, flow=flow.Flow(beside=other), progress=progress, exact_solids=step)
+        made = contents.build(
+            content, flow=flow.Flow(beside=other), progress=progress, exact_solids=step, accept_faults=accept_faults
+        )
     made.write(folder)
     if as_json:
-        _print_json(made.record)
+        terminal.print_json(made.record)
     else:
         click.echo(summary.text(made.record, folder))
     if timings:
         rows = ((stage, f"{seconds:7.2f} s") for stage, seconds in made.seconds.items() if seconds >= SHOWN)
         click.echo(terminal.pairs(rows), err=as_json)
+    _end_with(made.record["findings"])
 
 
 @main.command()
@@ -118,17 +119,23 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: boo
 @click.option("--out", type=click.Path(path_type=Path), help="Folder of all sizes; out/NAME-sizes if left out.")
 @click.option("--workers", type=click.IntRange(1, 256), help="How many at a time; as many as there are cores.")
 @click.option("--cluster", metavar="ADDRESS", help="Build on the Dask cluster whose scheduler is at ADDRESS.")
-def sizes(preset: str, wearers: Path, out: Path | None, workers: int | None, cluster: str | None) -> None:
-    """Grade PRESET to many wearers and write a pack for each, with a size chart. Broken off, it is taken up again."""
+@FAULTY
+def sizes(
+    preset: str, wearers: Path, out: Path | None, workers: int | None, cluster: str | None, accept_faults: bool
+) -> None:
+    """Grade PRESET to many wearers and write a pack for each, with a size chart. Broken off, it is taken up again.
+
+    Exit code 1 if a size fails or has faults. Where somebody could come to harm, a size gets no pack.
+    """
     from shellgen.sizes import command
     from shellgen.sizes import wearers as wearers_
 
     _, content = _read(preset)
     folder = out or Path("out") / f"{content.name}-sizes"
-    worn = wearers_.read(wearers)
-    made = command.run(content, worn, folder, workers=workers, cluster=cluster, say=partial(click.echo, err=True))
+    run = partial(command.run, workers=workers, cluster=cluster, accept_faults=accept_faults)
+    made = run(content, wearers_.read(wearers), folder, say=partial(click.echo, err=True))
     click.echo(command.summary(made, folder))
-    if any(size.state == "failed" for size in made):
+    if any(size.state == "failed" or command.faults(size) for size in made):
         sys.exit(1)
 
 
@@ -136,8 +143,12 @@ def sizes(preset: str, wearers: Path, out: Path | None, workers: int | None, clu
 @click.argument("preset")
 @click.option("--out", type=click.Path(path_type=Path), help="The zip; out/NAME.zip if left out.")
 @click.option("--with-measures", is_flag=True, help="Also pass on the wearer's measures, which are left out otherwise.")
-def share(preset: str, out: Path | None, with_measures: bool) -> None:
-    """Write PRESET as one zip to pass on: cover, licence, both papers, everything to build, nobody's measures."""
+@FAULTY
+def share(preset: str, out: Path | None, with_measures: bool, accept_faults: bool) -> None:
+    """Write PRESET as one zip to pass on: cover, licence, both papers, everything to build, nobody's measures.
+
+    A shell with faults is not passed on.
+    """
     from shellgen import onefile
     from shellgen import share as share_
 
@@ -145,7 +156,7 @@ def share(preset: str, out: Path | None, with_measures: bool) -> None:
     target = out or Path("out") / f"{content.name}.zip"
     onefile.hold(target)
     with _progress(path) as progress:
-        files = share_.build(content, with_measures=with_measures, progress=progress)
+        files = share_.build(content, with_measures=with_measures, accept_faults=accept_faults, progress=progress)
     onefile.write(target, share_.zipped(files, str(content.name)))
     click.echo(f"{target} holds {len(files)} files. {share_.cover.licence(content.share)}")
 
@@ -176,17 +187,17 @@ def live(preset: str, port: int, show_page: bool) -> None:
 @click.argument("preset")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of a table.")
 def show(stage: str, preset: str, as_json: bool) -> None:
-    """Print the figures of one STAGE of PRESET: pieces, seams, spikes, ... or preset for what it says itself."""
-    from shellgen import flow, pipeline, record, summary, terminal
+    """Print the figures of one STAGE of PRESET, such as pieces, seams or spikes."""
+    from shellgen import flow, pipeline, record, summary
     from shellgen.values import nearest
 
+    if stage not in record.SECTIONS:
+        raise PresetError("STAGE", stage, ", ".join(record.SECTIONS), hint=nearest(stage, record.SECTIONS))
     path, content = _read(preset)
     with _progress(path) as progress:
         figures = record.record(pipeline.shell_of(content, flow.Flow(progress)).value)
-    if stage not in figures:
-        raise PresetError("STAGE", stage, ", ".join(figures), hint=nearest(stage, figures))
     if as_json:
-        _print_json(figures[stage])
+        terminal.print_json(figures[stage])
     elif stage == "plan":
         click.echo(summary.plan(figures))
     elif stage == "wear":
@@ -210,7 +221,7 @@ def list_(topic: str | None) -> None:
 
 def _family(package: str) -> Callable[[], None]:
     def show_members() -> None:
-        from shellgen import registry, terminal
+        from shellgen import registry
 
         click.echo(terminal.pairs((name, registry.about(package, name)) for name in registry.names(package)))
 
@@ -218,7 +229,7 @@ def _family(package: str) -> Callable[[], None]:
 
 
 def _list_fields() -> None:
-    from shellgen import resolved, terminal
+    from shellgen import resolved
     from shellgen.preset import Preset
 
     click.echo(terminal.table(resolved.reference(Preset)))
@@ -232,13 +243,12 @@ def _list_presets() -> None:
 
 
 def _list_schema() -> None:
-    from shellgen import starter
+    from shellgen.starter import schema_bytes
 
-    click.echo(starter.schema_bytes(), nl=False)
+    click.echo(schema_bytes(), nl=False)
 
 
 def _list_papers() -> None:
-    from shellgen import terminal
     from shellgen.paper import PAPERS
 
     click.echo(terminal.pairs((name, f"{width:g} x {height:g} mm") for name, (width, height) in PAPERS.items()))
@@ -253,13 +263,9 @@ def doctor() -> None:
     from shellgen import doctor as doctor_
 
     checks = doctor_.examine()
-    for check in checks:
-        mark = "good   " if check.good else "MISSING" if check.needed else "without"
-        click.echo(f"{mark}  {check.name:<12}  {check.found}")
-        if check.cure:
-            click.echo(f"{'':9}cure: {check.cure}")
+    click.echo("\n".join(line for check in checks for line in check.lines()))
     if any(check.needed and not check.good for check in checks):
-        raise Mistake("something that shellgen cannot do without is missing; see above")
+        raise terminal.Mistake("something that shellgen cannot do without is missing; see above")
 
 
 def _read(name: str) -> tuple[Path, Any]:
@@ -286,10 +292,13 @@ def _located(path: Path) -> Iterator[None]:
         from shellgen import preset
 
         raise preset.locate(error, path) from error
+    except FaultError:
+        raise
     except ShellgenError as error:
         raise type(error)(f"{printable(str(path))}: {error}") from error
 
 
-def _print_json(content: Any) -> None:
-    json.dump(content, sys.stdout, indent=1, ensure_ascii=False, allow_nan=False)
-    sys.stdout.write("\n")
+def _end_with(findings: Sequence[Mapping[str, Any]]) -> None:
+    """Exit code 1 if there are faults."""
+    if any(finding["level"] == "fault" for finding in findings):
+        sys.exit(1)

@@ -10,7 +10,7 @@ from typing import Any
 
 from threadpoolctl import threadpool_limits
 
-from shellgen import guide, pack, page, papers, pictures, readback
+from shellgen import checks, guide, pack, page, papers, pictures, readback
 from shellgen.canvas import Part, Scene
 from shellgen.draw.template import templates
 from shellgen.export import csv, stl, threemf
@@ -52,14 +52,18 @@ def build(
     flow: Flow | None = None,
     progress: Callable[[str], None] = lambda _: None,
     exact_solids: bool = False,
+    accept_faults: bool = False,
 ) -> Pack:
     """The pack of a preset. A Flow that is kept from build to build remembers what has not changed.
 
-    exact_solids : also the spikes as STEP, which takes the solid modeller; the record says so where it is missing
+    exact_solids  : also the spikes as STEP, which takes the solid modeller; the record says so where it is missing
+    accept_faults : make the pack even if somebody may come to harm by it, for a dummy perhaps; FaultError if not
     """
     flow = flow or Flow()
     flow.progress = progress
     shell = shell_of(preset, flow)
+    if not accept_faults:
+        checks.refuse(shell.value.findings)
     shaded = flow.start("papers for shading", papers.shaded, shell, preset)
     seen = [flow.start(name, partial(_seen, draw), shell) for name, draw in PICTURES]
     others = [flow.start(name, partial(_files, family), shell) for name, family in FAMILIES]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import re
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib import metadata
 
@@ -33,6 +34,13 @@ class Check:
     needed: bool
     found: str
     cure: str = ""
+
+    def lines(self) -> Iterator[str]:
+        """As they are shown."""
+        mark = "good   " if self.good else "MISSING" if self.needed else "without"
+        yield f"{mark}  {self.name:<12}  {self.found}"
+        if self.cure:
+            yield f"{'':9}cure: {self.cure}"
 
 
 def examine() -> tuple[Check, ...]:

@@ -44,3 +44,17 @@ class GeometryError(ShellgenError):
 
 class FitError(ShellgenError):
     """Parts that are each sound but do not go together: a piece larger than the sheet, a spike off its plate."""
+
+
+class FaultError(ShellgenError):
+    """A shell that can be computed but should not be built: the checks found faults in it.
+
+    faults : their texts
+    """
+
+    def __init__(self, message: str, faults: tuple[str, ...]) -> None:
+        super().__init__(message)
+        self.faults = faults
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (str(self), self.faults)

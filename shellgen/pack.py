@@ -65,6 +65,8 @@ def hold(folder: Path) -> None:
             raise FitError(f"{folder} is not a folder; allowed: a new folder, or one that holds an earlier pack")
         if folder.is_dir() and any(folder.iterdir()) and not (folder / RECORD).is_file():
             raise FitError(f"{folder} holds files but no {RECORD}; allowed: a new folder, or one with an earlier pack")
+        if Path.cwd().is_relative_to(folder.resolve()):
+            raise FitError(f"{folder} is the folder you stand in, and a pack replaces its whole folder; name another")
         onefile.room(folder)
     except OSError as error:
         raise _unwritten(folder, error) from error

@@ -70,6 +70,7 @@ class _Stack:
 
     title: str
     layout: dict[str, object]
+    faults: tuple[str, ...] = ()
     files: dict[str, bytes] = field(default_factory=dict)
     off: dict[str, float] = field(default_factory=dict)
     pages: dict[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
@@ -86,7 +87,7 @@ class _Stack:
         self.add(path, _plot(drawing))
 
     def pdf(self, name: str, drawings: Sequence[Drawing]) -> None:
-        self.pages[name], written = _book(name, tuple(drawings), self.title, self.layout)
+        self.pages[name], written = _book(name, tuple(drawings), self.title, self.layout, self.faults)
         self.add(f"{name}-{self.layout['paper']}.pdf", written)
 
     def add(self, path: str, written: tuple[bytes, float]) -> None:
@@ -114,7 +115,7 @@ def _plot(drawing: Drawing) -> tuple[bytes, float]:
 
 @kept(16)
 def _book(
-    name: str, drawings: tuple[Drawing, ...], title: str, layout: Mapping[str, object]
+    name: str, drawings: tuple[Drawing, ...], title: str, layout: Mapping[str, object], faults: tuple[str, ...]
 ) -> tuple[Mapping[str, tuple[str, ...]], tuple[bytes, float]]:
     """A PDF by its name in USES: the labels of the pages on which each drawing stands, and the file. Templates may go
     over the edge of a sheet, all else stands on one."""
@@ -122,7 +123,7 @@ def _book(
     arrange: Callable[..., Plan] = tiling.arrange if name == "templates" else shelve
     plan = arrange(drawings, **layout)
     pages = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
-    data = pdf.write_pages(plan, title=f"{title}{what}", use=use)
+    data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults)
     return pages, (data, readback.pdf(data, plan, true_size=use is not None).most)
 
 
@@ -171,7 +172,8 @@ def _stack(shell: Shell, preset: Preset) -> _Stack:
     layout: dict[str, object] = {
         "paper": how.paper, "landscape": lying, "margin": how.margin, "overlap": how.overlap
     }  # fmt: skip
-    return _Stack(preset.title or shell.name, layout)
+    faults = tuple(finding.text for finding in shell.findings if finding.level == "fault")
+    return _Stack(preset.title or shell.name, layout, faults)
 
 
 def _papers(stack: _Stack) -> Papers:

@@ -116,17 +116,20 @@ def read(path: Path) -> Preset:
 def tailored(preset: Preset, *, kept: Container[str]) -> Preset:
     """The preset with the length, width and height that fit its wearer, if one is named and the dome has such figures.
 
+    They fit the wearer in steps, whoever may read the measures: the shell goes wherever its pack goes.
     kept : those of them that stay as they are, because the maker wrote them. PresetError as `wearer.body`.
     """
-    if not preset.wearer.given:
-        return preset
-    own, advised = preset.dome.own, fit.size(wearer.body(preset.wearer))
-    free = {
-        name: getattr(advised, name)
+    who, own = preset.wearer, preset.dome.own
+    free = [
+        name
         for name, spec in params.specs(type(own) if own else None).items()
-        if hasattr(advised, name) and isinstance(spec.default, float) and name not in kept
-    }
-    return replace(preset, dome=replace(preset.dome, own=replace(own, **free))) if free else preset
+        if name in fit.Size.__slots__ and isinstance(spec.default, float) and name not in kept
+    ]
+    if not who.given and (who.group != "child" or not free):
+        return preset
+    advised = fit.size(wearer.in_steps(who))
+    new = {name: getattr(advised, name) for name in free}
+    return replace(preset, dome=replace(preset.dome, own=replace(own, **new))) if free else preset
 
 
 def _keys(node: Node | None) -> Container[str]:

@@ -48,7 +48,10 @@ counted by the nesting and the cut lists."""
 
 
 def check(params: Params, items: Iterable[str]) -> None:
-    """PresetError for an item that no buying list has, or that stands there twice. `items` are those of this list."""
+    """PresetError for an item that no buying list has, or that stands there twice.
+
+    items : lines that this list may have beside the usual ones
+    """
     known = {*PACKS, *items}
     for number, entry in enumerate(params.items, 1):
         where = f"prices.items[{number}].item"

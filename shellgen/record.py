@@ -17,6 +17,14 @@ from shellgen.shell import Shell
 from shellgen.stock import CutList
 from shellgen.wearer.survey import MEASURES
 
+SECTIONS = (
+    *("name", "foam_thickness_mm", "dome", "plates", "pieces", "proof", "seams", "spikes", "prints", "clay_cm3"),
+    *("ring_stock", "edging", "edging_stock", "materials", "cost", "mass_g", "mass_uncertainty_g", "mass_parts_g"),
+    *("centre_of_mass_mm", "sheets", "sheets_at_least", "sheets_cost", "schedule", "plan", "joins", "tape", "heat"),
+    *("paint", "wearer", "wear", "findings"),
+)
+"""The keys of a record, known before it is made."""
+
 
 @lru_cache(maxsize=1)  # guide, page and lists ask for that of one shell
 def record(shell: Shell) -> Mapping[str, Any]:
@@ -50,7 +58,7 @@ def record(shell: Shell) -> Mapping[str, Any]:
         "paint": paint.record(shell.paint),
         "wearer": _wearer(shell),
         "wear": wear.figures(shell.wear, private=shell.body is not None and not shell.measures_shared),
-        "findings": [{"level": f.level, "stage": f.stage, "text": f.text} for f in shell.findings],
+        "findings": [{"level": f.level, "stage": f.stage, "text": f.text, "safety": f.safety} for f in shell.findings],
     }
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
@@ -21,6 +21,8 @@ RINGS = (("crown", 0.4), ("mid", 0.75), ("rim", inf))
 """How far out, from the crown (0) to the rim (1) of the domain, the middle of a piece lies. Chosen: a gore is "mid"."""
 
 HANDS = "CLR"
+SEAMS_NAMED = 3
+"""So many of several seams are named in a message (chosen)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -111,7 +113,7 @@ def _bodies(mesh: ShellMesh, layout: Layout, lines: tuple[int, ...]) -> tuple[_B
     bodies: list[_Body] = []
     for patch, name, mate in _named(mesh, opened.patch, image):
         if len(outlines[patch]) != 1 or euler[patch] != 1:
-            raise FitError(_holed(layout, name, np.unique(mesh.face_cell[groups[patch]])))
+            raise FitError(_holed(layout, name, [line[loop] for loop in outlines[patch]]))
         if name.startswith("R"):
             bodies.append(_mirrored(mesh, layout, bodies[mate], image, name, mate))
         else:
@@ -119,11 +121,15 @@ def _bodies(mesh: ShellMesh, layout: Layout, lines: tuple[int, ...]) -> tuple[_B
     return tuple(bodies)
 
 
-def _holed(layout: Layout, name: str, cells: NDArray) -> str:
-    plates = sorted({layout.plates[layout.cell_plate[cell]].name for cell in cells})
+def _holed(layout: Layout, name: str, lines: Sequence[NDArray]) -> str:
+    """lines : per outline of the piece, the line that each of its edges lies on, -1 along the rim"""
+    inner = sorted(lines, key=lambda along: ((along < 0).any(), len(along)))[:-1] or lines
+    seams = list(dict.fromkeys(" / ".join(sorted(line_plates(layout, k))) for along in inner for k in along.tolist()))
+    more = f" and {len(seams) - SEAMS_NAMED} more" if len(seams) > SEAMS_NAMED else ""
+    of = f"the seam {seams[0]} lies" if len(seams) == 1 else f"the seams {', '.join(seams[:SEAMS_NAMED])}{more} lie"
     return (
-        f"piece {name} (plates {', '.join(plates)}) goes all the way round and would have a hole; "
-        "a piece must have one outline: cut it along one more line from the hole to its edge"
+        f"{of} inside piece {name} like a hole, and a piece must have one outline: cut along one more line, from there "
+        "to the edge of the piece"
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,11 +13,28 @@ LEVELS = {"fault": "FAULT", "caution": "Caution"}
 
 def text(record: Mapping[str, Any], folder: Path) -> str:
     """The summary of a pack's record, for a person at a terminal."""
-    words = [f"{record['name']} is in {folder}", terminal.pairs(_figures(record))]
-    for level, word in LEVELS.items():
-        words += [f"{word}: {finding['text']}" for finding in record["findings"] if finding["level"] == level]
+    faults, cautions = (said(record["findings"], level) for level in LEVELS)
+    warning = f", with {count(len(faults), 'fault')}. Mend what is wrong before you cut anything:" if faults else ""
+    words = [f"{record['name']} is in {folder}{warning}", *faults, terminal.pairs(_figures(record)), *cautions]
     words += [f"Left out: {what}" for what in record["left_out"]]
     return "\n".join(words)
+
+
+def checked(findings: Sequence[Mapping[str, Any]], path: Path) -> str:
+    """What the checks found in the preset at `path`, faults first, and how many of each there are."""
+    faults, cautions = (said(findings, level) for level in LEVELS)
+    some = ", ".join(count(len(of), word) for of, word in ((faults, "fault"), (cautions, "caution")) if of)
+    return "\n".join([*faults, *cautions, f"{path} has {some}." if some else f"{path} is good."])
+
+
+def said(findings: Sequence[Mapping[str, Any]], level: str) -> list[str]:
+    """Lines for the findings of one level."""
+    return [f"{LEVELS[level]}: {of['text'][:1].upper()}{of['text'][1:]}" for of in findings if of["level"] == level]
+
+
+def count(number: int, what: str) -> str:
+    """Such as "1 fault" or "2 faults"."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _figures(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:

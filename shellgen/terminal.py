@@ -1,11 +1,143 @@
-"""Tables and the closing summary as plain text for a terminal."""
+"""Tables as plain text, and the terminal itself: streams that may be closed or full, and signals to stop."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+import contextlib
+import io
+import json
+import os
+import signal
+import sys
+import threading
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, NoReturn
 
-from shellgen.canvas import Table
+import click
+
+from shellgen.errors import FaultError, ShellgenError
+
+if TYPE_CHECKING:
+    from shellgen.canvas import Table
+
+INTERRUPTED, TERMINATED = 130, 143
+"""Exit codes after Ctrl-C and SIGTERM: 128 and the signal's number (POSIX shell, 2.8.2; common practice)."""
+
+
+class Terminated(BaseException):
+    """SIGTERM arrived. It unwinds like Ctrl-C, so that locks, processes and half-written folders are cleared away."""
+
+
+class Unshown(OSError):
+    """The standard output took no more: a full disk, or nobody reads on."""
+
+
+class _Stream(io.RawIOBase):
+    """A standard stream that fails once and with a name of its own, or never (`must` is False)."""
+
+    def __init__(self, handle: int, *, must: bool) -> None:
+        self._handle, self._must = handle, must
+
+    def writable(self) -> bool:
+        return True
+
+    def fileno(self) -> int:
+        return self._handle
+
+    def isatty(self) -> bool:
+        return os.isatty(self._handle)
+
+    def write(self, data: Any) -> int:
+        try:
+            return os.write(self._handle, data)
+        except OSError as error:
+            if self._must:
+                self._must = False  # what is still buffered is dropped, not complained of again at the end
+                raise Unshown(error.errno, error.strerror) from error
+            return len(data)
+
+
+def open_streams() -> None:
+    """Gives the process the standard streams that its caller closed, and an error stream that never fails: a pack is
+    worth more than the lines about its progress.
+
+    A closed stream's number would go to the next file opened, and what is printed would end up in that file.
+    """
+    if sys.stderr is not sys.__stderr__ or sys.stdout is not sys.__stdout__:
+        return  # somebody else reads them, such as a test
+    while (handle := os.open(os.devnull, os.O_RDWR)) <= 2:
+        os.set_inheritable(handle, True)
+    os.close(handle)
+    if sys.platform != "win32":  # its console has an encoding of its own
+        sys.stdout, sys.stderr = _text(sys.stdout, 1, must=True), _text(sys.stderr, 2, must=False)
+
+
+def _text(before: Any, handle: int, *, must: bool) -> io.TextIOWrapper:
+    encoding = before.encoding if before is not None else "utf-8"
+    stream = io.BufferedWriter(_Stream(handle, must=must))
+    return io.TextIOWrapper(stream, encoding, "backslashreplace", line_buffering=not must or stream.isatty())
+
+
+@contextlib.contextmanager
+def signals() -> Iterator[None]:
+    """SIGTERM raises `Terminated` in here, where this thread may say so."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+
+    def stop(*_: object) -> None:
+        signal.signal(signal.SIGTERM, signal.SIG_IGN)  # a second one must not end the clearing away
+        raise Terminated
+
+    before = signal.signal(signal.SIGTERM, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+class Mistake(click.ClickException):
+    """Something that is the user's to mend: one line, exit code 2, no traceback."""
+
+    exit_code = 2
+
+
+class Commands(click.Group):
+    """Commands in the order a maker uses them, with the house's own errors told as mistakes."""
+
+    def main(self, *args: Any, **extra: Any) -> Any:
+        open_streams()
+        try:
+            return super().main(*args, **extra)
+        except Unshown as error:  # where nobody reads on, click itself ends in silence
+            click.echo(f"Error: cannot write the answer: {error.strerror}", err=True)
+            sys.exit(1)
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            with signals():
+                return super().invoke(ctx)
+        except FaultError as error:
+            for fault in error.faults:
+                click.echo(f"FAULT: {fault}", err=True)
+            _end(f"{error} To make it all the same: --accept-faults", 1)
+        except ShellgenError as error:
+            raise Mistake(str(error)) from error
+        except KeyboardInterrupt as error:
+            _end(str(error) or "Stopped.", INTERRUPTED)
+        except Terminated:
+            _end("Ended by the system.", TERMINATED)
+
+
+def _end(message: str, code: int) -> NoReturn:
+    click.echo(message, err=True)
+    sys.exit(code)
+
+
+def print_json(content: Any) -> None:
+    click.echo(json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False))
 
 
 def table(content: Table) -> str:
@@ -29,6 +161,8 @@ def pairs(rows: Iterable[tuple[str, str]], *, indent: str = "  ") -> str:
 
 def record_table(name: str, section: Any) -> Table:
     """A section of a pack's record as a table: one row for each entry, or for each figure."""
+    from shellgen.canvas import Table  # brings numpy, which "shellgen --help" can do without
+
     if isinstance(section, Mapping):
         return Table(name, ("figure", "value"), tuple((key, _flat(value)) for key, value in section.items()))
     if not isinstance(section, Sequence) or isinstance(section, str):

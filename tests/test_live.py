@@ -1,5 +1,6 @@
 """The preview: follows the file, outlives mistakes, writes one figure at a time, and answers nobody else."""
 
+import asyncio
 import base64
 import contextlib
 import http.client
@@ -20,11 +21,13 @@ import browsers
 import pytest
 from click.testing import CliRunner
 from ruamel.yaml import YAML
+from starlette.responses import PlainTextResponse
 
 from shellgen import preset
 from shellgen.cli import main
 from shellgen.errors import PresetError
 from shellgen.live import rewrite
+from shellgen.live.server import Doorkeeper
 from shellgen.live.sliders import markup, sliders
 from shellgen.live.work import Errand, Superseded, Workshop
 
@@ -158,17 +161,41 @@ def test_other_hosts_and_origins_are_refused(served):
         assert ask(address, path="/events", Origin=origin)[0] == 403, origin
 
 
+@pytest.mark.parametrize(("port", "status"), ((80, 200), (8730, 403)))
+def test_port_80_is_left_out_of_the_host(port, status):
+    """As every browser does (RFC 9110, 4.2.1)."""
+
+    async def page(_scope, _receive, send):
+        await PlainTextResponse("page")(_scope, _receive, send)
+
+    async def answered():
+        told = []
+
+        async def send(message):
+            told.append(message)
+
+        scope = {"type": "http", "method": "GET", "headers": [(b"host", b"127.0.0.1")]}
+        await Doorkeeper(page, port, "token")(scope, None, send)
+        return told[0]["status"]
+
+    assert asyncio.run(answered()) == status
+
+
 def test_only_sliders_figures_are_written(served):
     path, address = served
     before = path.read_bytes()
-    own = {"Origin": address.rstrip("/"), "Content_Type": "application/json"}
+    token = re.search(r'data-token="([^"]{40,})"', ask(address)[1])[1]
+    own = {"Origin": address.rstrip("/"), "Content_Type": "application/json", "X_Token": token}
     good = b'{"field": "dome.height", "value": 140}'
+    for forged in (None, "", token[:-1], token + "x", "\u00e9"):  # a process that knows the address, not the page
+        assert ask(address, "POST", "/figure", good, **{**own, "X_Token": forged})[0] == 403, forged
     assert ask(address, "POST", "/figure", good, Content_Type="application/json")[0] == 403  # no Origin
     assert ask(address, "POST", "/figure", good, **{**own, "Origin": "http://marsh.example"})[0] == 403
     assert ask(address, "POST", "/figure", good, **{**own, "Content_Type": "text/plain"})[0] == 415
     for body, status in (
         (b"{", 400), (b"[]", 400), (b'{"field": "dome.height"}', 400), (b'{"field": "name", "value": 3}', 404),
-        (b"x" * 5000, 413),
+        (b"x" * 5000, 413), (b"[" * 490 + b"]" * 490, 400), (b'{"field": ' + b"[" * 480 + b"]" * 480 + b"}", 400),
+        (b'{"field": "dome.height", "value": ' + b"9" * 900 + b"}", 400),
     ):  # fmt: skip
         assert ask(address, "POST", "/figure", body, **own)[0] == status, body[:40]
     assert ask(address, "PUT", "/figure", good, **own)[0] == 405

@@ -56,7 +56,7 @@ def test_both_is_halfway_and_a_year_between_birthdays_too():
         assert getattr(both, name) == pytest.approx((getattr(male, name) + getattr(female, name)) / 2)
         if name in ("stature", "mass_kg"):
             assert getattr(seven, name) == pytest.approx((getattr(six, name) + getattr(eight, name)) / 2)
-    assert (six.group, both.group) == ("child", "adult")
+    assert (six.group, both.group) == ("child", "child"), "nobody says that the wearer is grown"
 
 
 def test_childrens_other_measures_go_with_the_stature():
@@ -114,14 +114,15 @@ def test_measures_that_no_body_has_are_refused(figures, where, says):
 
 
 def test_remarks_say_where_measures_come_from_and_tell_none():
-    said = wearer.remarks(Params(percentile=50), body(Params(percentile=50)))
+    grown = Params(group="adult", percentile=50)
+    said = wearer.remarks(grown, body(grown))
     assert [f.level for f in said] == ["ok"] and "Army" in said[0].text and "unweighted" in said[0].text
     child = Params(years=6.0, shoulder_breadth=261.0)
     said = wearer.remarks(child, body(child))
     assert [f.level for f in said] == ["caution"] and "rough" in said[0].text
     assert "shoulder breadth, back" not in said[0].text and "261" not in said[0].text
     known = {name: getattr(body(Params()), MEASURED[name]) for name in MEASURED if name != "mass"}
-    whole = Params(mass=75e3, **known)
+    whole = Params(group="adult", mass=75e3, **known)
     assert wearer.remarks(whole, body(whole)) == ()
 
 

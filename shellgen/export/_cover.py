@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -34,11 +36,16 @@ STEPS = (
 USE = "Cut the pieces out of the paper, lay them on the foam, textured side up, and draw round them."
 CAUTION = "Caution: use a sharp blade on a cutting mat, cut away from your hand, and keep blades from children."
 
-_BODY, _LEAST_MAP = 3.5, 30.0  # mm; a smaller map says no more than the one on every page
+_BODY, _HEAD, _LEAST_MAP = 3.5, 5.0, 30.0  # mm; a smaller map says no more than the one on every page
+FAULTS_SHOWN = 3
+"""Chosen: what a cover has room for besides; the build guide has all."""
 
 
-def cover(plan: Plan, *, title: str, count: str, use: str = USE) -> Items:
-    """Items of the cover, in the page's frame. count : such as "8 pages A4, 13 pieces"; use : what the pages are for"""
+def cover(plan: Plan, *, title: str, count: str, use: str = USE, faults: Sequence[str] = ()) -> Items:
+    """Items of the cover, in the page's frame.
+
+    count : such as "8 pages A4, 13 pieces"; use : what the pages are for; faults : what is wrong, which comes first
+    """
     frame = plan.frame
     left, right, top = frame.margin + 5, frame.paper[0] - frame.margin, frame.paper[1] - frame.margin
     corner = (left + _furniture.SQUARE, frame.margin + 20 + _furniture.SQUARE)
@@ -48,9 +55,12 @@ def cover(plan: Plan, *, title: str, count: str, use: str = USE) -> Items:
         items.append(Text(line, (left + 50, inside + 56 - 8 * k), 5.0 - 1.5 * k, anchor="middle", layer="note"))
     if frame.paper[0] > frame.paper[1]:
         steps = _steps(use, left, corner[0] - left, top - 20, _furniture.SMALL)
-        items += steps + _key(plan, corner[0] + 12, right, inside + 62, columns=2)
-        return items + _large_map(plan, (corner[0] + 12, inside + 72), (right - corner[0] - 12, top - 22 - inside - 72))
-    steps = _steps(use, left, right - left, top - 22, _BODY)
+        wrong, low = _wrong(faults, corner[0] + 12, right, top - 20)
+        items += wrong + steps + _key(plan, corner[0] + 12, right, inside + 62, columns=2)
+        return items + _large_map(plan, (corner[0] + 12, inside + 72), (right - corner[0] - 12, low - 2 - inside - 72))
+    wrong, begin = _wrong(faults, left, right, top - 22)
+    items += wrong
+    steps = _steps(use, left, right - left, begin, _BODY)
     low = min(item.at[1] for item in steps if isinstance(item, Text)) - 8
     items += steps + _key(plan, corner[0] + 10, right, corner[1] - 4, columns=1)
     return items + _large_map(plan, (left, corner[1] + 8), (right - left, low - corner[1] - 8))
@@ -60,6 +70,25 @@ def _heading(title: str, count: str, left: float, right: float, top: float) -> I
     height = lettering.fit(title, right - left, most=7.0) or _furniture.SMALL
     name = _furniture.shorten(title, right - left, height)
     return [Text(name, (left, top - 7), height, layer="note"), Text(count, (left, top - 13.5), _BODY, layer="note")]
+
+
+def _wrong(faults: Sequence[str], left: float, right: float, top: float) -> tuple[Items, float]:
+    """What is wrong, in few words, and how far down it reaches."""
+    if not faults:
+        return Items(), top
+    head = "FAULT: mend it before you cut" if len(faults) == 1 else "FAULTS: mend them before you cut"
+    top -= 0.5 * _HEAD
+    items = Items([Text(head, (left, top), _HEAD, layer="note")])
+    y = top - 1.7 * _HEAD
+    more = len(faults) - FAULTS_SHOWN
+    tail = [f"And {more} more: see the build guide."] if more > 0 else []
+    for text in (*faults[:FAULTS_SHOWN], *tail):
+        for line in _furniture.wrap(f"{text[:1].upper()}{text[1:]}", right - left, _furniture.SMALL):
+            items.append(Text(line, (left, y), _furniture.SMALL, layer="note"))
+            y -= 1.7 * _furniture.SMALL
+        y -= 0.5 * _furniture.SMALL
+    items.append(_furniture.note([(left, y), (right, y)]))
+    return items, y - 2.2 * _BODY
 
 
 def _steps(use: str, left: float, across: float, top: float, height: float) -> Items:

@@ -47,11 +47,12 @@ def write(drawing: Drawing) -> bytes:
     return book.data
 
 
-def write_pages(plan: Plan, *, title: str = "", use: str | None = USE) -> bytes:
+def write_pages(plan: Plan, *, title: str = "", use: str | None = USE, faults: Sequence[str] = ()) -> bytes:
     """PDF of a cover and the pages of a plan, each piece stored once and clipped where it is printed.
 
     use : the cover's last step, what to do with the pages; None where they are not at true size, so that there is
           nothing to measure: they have neither cover nor scale
+    faults : what is wrong with what is drawn, for the cover
     """
     covers = int(use is not None)
     count, joints = len(plan.pages) + covers, _furniture.Joints(plan)
@@ -59,7 +60,7 @@ def write_pages(plan: Plan, *, title: str = "", use: str | None = USE) -> bytes:
         for k, placed in enumerate(plan.placed):
             book.store(f"piece{k}", placed.drawing)
         if use is not None:
-            _first(book, plan, title, count, use)
+            _first(book, plan, title, count, use, faults)
         for number, page in enumerate(plan.pages, start=1 + covers):
             _pieces(book, plan, page)
             furniture, sheet = joints.on(page), f"page {number} of {count}"
@@ -71,15 +72,15 @@ def write_pages(plan: Plan, *, title: str = "", use: str | None = USE) -> bytes:
     return book.data
 
 
-def _first(book: _Book, plan: Plan, title: str, count: int, use: str) -> None:
+def _first(book: _Book, plan: Plan, title: str, count: int, use: str, faults: Sequence[str]) -> None:
     paper = next((n for n, s in PAPERS.items() if sorted(s) == sorted(plan.frame.paper)), "custom paper")
     split = f", {plan.split} on more than one sheet" if plan.split else ", none split"
     book.begin()
     many = f"{count} pages {paper}, {len(plan.placed)} piece{'s' * (len(plan.placed) != 1)}{split}"
-    book.draw(_cover.cover(plan, title=title, count=many, use=use))
+    book.draw(_cover.cover(plan, title=title, count=many, use=use, faults=faults))
     book.draw(_furniture.scale(plan.frame, shapely.Point()))
     book.draw(_furniture.foot_line(plan.frame, title=title, sheet=f"page 1 of {count}"))
-    book.end((title, *_cover.STEPS, use, _cover.CAUTION, *(p.drawing.name for p in plan.placed)))
+    book.end((title, *faults, *_cover.STEPS, use, _cover.CAUTION, *(p.drawing.name for p in plan.placed)))
 
 
 def _pieces(book: _Book, plan: Plan, page: tuple[int, int]) -> None:

@@ -9,7 +9,7 @@ from shellgen import registry, rule
 from shellgen.canvas import Drawing
 from shellgen.guide import booklet, html
 from shellgen.guide.kit import Kit
-from shellgen.guide.leaf import Guide, Rows, Step
+from shellgen.guide.leaf import Guide, Rows, Step, Warn
 from shellgen.joins import joins
 from shellgen.paper import PAPERS
 from shellgen.preset import Preset
@@ -49,7 +49,9 @@ def guide(kit: Kit, *, picture: bytes = b"") -> Guide:
     """The steps of all chapters, and the index of the pieces."""
     title = kit.preset.title or kit.shell.name
     words = "How to build this shell. Every figure and picture here was computed for it alone."
-    return Guide(title, words, tuple(all_steps(kit)), _index(kit), picture)
+    wrong = (f["text"] for f in kit.figures["findings"] if f["level"] == "fault")
+    faults = tuple(Warn(("general",), f"Fault: {text[:1].upper()}{text[1:]}") for text in wrong)
+    return Guide(title, words, tuple(all_steps(kit)), _index(kit), picture, faults)
 
 
 def all_steps(kit: Kit) -> Iterator[Step]:

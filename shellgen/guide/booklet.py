@@ -169,6 +169,8 @@ def _say(text: str, style: ParagraphStyle = BODY) -> Laid:
 def _front(guide: Guide, across: float) -> Iterator[Flowable]:
     yield Strokes(guide.title, 7.0, across, "")
     yield Spacer(1, 8)
+    for fault in guide.faults:
+        yield from (Laid(fault), Spacer(1, 6))
     yield _say(guide.words)
     if guide.picture:
         jpeg, (wide, high) = stills.jpeg(guide.picture, quality=82)

@@ -39,6 +39,7 @@ def write(guide: Guide, files: Iterable[str] = ()) -> bytes:
         key=escape(guide.title, quote=True),
         style=_text("guide.css"),
         words=escape(guide.words),
+        faults="".join(_block(fault, "", ()) for fault in guide.faults),
         picture=_still(guide),
         signs=_sign_store(),
         contents="".join(_entry(step) for step in guide.steps),

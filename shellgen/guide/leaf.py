@@ -79,10 +79,13 @@ class Step:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Guide:
-    """index : the pieces, where their templates are and which joins they have. picture : PNG of the finished shell"""
+    """index : the pieces, where their templates are and which joins they have. picture : PNG of the finished shell
+    faults : what the checks found wrong, which comes before all else
+    """
 
     title: str
     words: str
     steps: tuple[Step, ...]
     index: Rows
     picture: bytes = b""
+    faults: tuple[Warn, ...] = ()

@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 import json
 import math
+import secrets
 import socket
 from collections.abc import AsyncIterator, Callable
 from dataclasses import dataclass
@@ -30,6 +31,7 @@ from shellgen.live.work import encoded
 
 HOST = "127.0.0.1"
 NAMES = (HOST, "localhost")
+HTTP = 80
 LARGEST = 1000
 """Bytes that a slider's message may have (chosen: it has about 40)."""
 
@@ -47,22 +49,27 @@ class Doorkeeper:
     """Answers only those who ask for this very address: a page of another site, even under a name that its owner
     has pointed at this computer, gets nothing and can change nothing.
 
-    References: RFC 9110, section 7.2 (Host); RFC 6454 (Origin).
+    A change needs the token as well, which stands in the page and nowhere else: any process can make up an Origin.
+
+    References: RFC 9110, sections 7.2 (Host) and 4.2.1 (port 80 is left out); RFC 6454 (Origin).
     """
 
     app: ASGIApp
     port: int
+    token: str
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        hosts = [f"{name}:{self.port}" for name in NAMES]
+        hosts = [f"{name}:{self.port}" for name in NAMES] + ([*NAMES] if self.port == HTTP else [])
         sent = [(name, value.decode("latin-1")) for name, value in scope["headers"]]
-        host, origin = ([value for name, value in sent if name == wanted] for wanted in (b"host", b"origin"))
+        host, origin, token = (
+            [value for name, value in sent if name == wanted] for wanted in (b"host", b"origin", b"x-token")
+        )
         same = [f"http://{name}" for name in hosts]
         good = len(host) == 1 and host[0] in hosts and all(o in same for o in origin) and len(origin) <= 1
-        if not good or (scope["method"] not in ("GET", "HEAD") and not origin):
+        if not good or (scope["method"] not in ("GET", "HEAD") and not (origin and self._knows(token))):
             await PlainTextResponse("only this preview's own page may ask", 403)(scope, receive, send)
             return
 
@@ -73,12 +80,16 @@ class Doorkeeper:
 
         await self.app(scope, receive, sending)
 
+    def _knows(self, token: list[str]) -> bool:
+        return len(token) == 1 and secrets.compare_digest(token[0].encode(), self.token.encode())
+
 
 def app(follower: Follower, port: int, stop: asyncio.Event) -> ASGIApp:
     """The preview of one preset as an ASGI application."""
+    token = secrets.token_urlsafe(32)
 
     async def show(_: Request) -> Response:
-        return HTMLResponse(page.page(_content(follower), live=panel(follower)))
+        return HTMLResponse(page.page(_content(follower), live=panel(follower, token)))
 
     async def events(request: Request) -> Response:
         seen = request.query_params.get("version", "")
@@ -97,7 +108,7 @@ def app(follower: Follower, port: int, stop: asyncio.Event) -> ASGIApp:
         await task
 
     routes = [Route("/", show), Route("/events", events), Route("/figure", write, methods=["POST"])]
-    return Doorkeeper(Starlette(routes=routes, lifespan=running), port)
+    return Doorkeeper(Starlette(routes=routes, lifespan=running), port, token)
 
 
 def _content(follower: Follower) -> page.Content:
@@ -108,11 +119,12 @@ def _content(follower: Follower) -> page.Content:
     return page.Content(title, f"<h1>{escape(title)}</h1>{words}", "")
 
 
-def panel(follower: Follower) -> str:
-    """What only the preview has: state, mistakes, what changed, sliders."""
+def panel(follower: Follower, token: str) -> str:
+    """What only the preview has: state, mistakes, what changed, sliders. token : what a change must show"""
     good = follower.good
     return (
-        f'<section class="live" id="live" data-version="{good.version if good else 0}" aria-labelledby="live-title">'
+        f'<section class="live" id="live" data-version="{good.version if good else 0}" '
+        f'data-token="{token}" aria-labelledby="live-title">'
         f'<h2 id="live-title">Following {escape(follower.path.name)}</h2>'
         '<p class="state" id="state" role="status">Save the file, and this page follows.</p>'
         '<div class="mistake" id="mistake" role="alert" hidden></div>'
@@ -164,7 +176,7 @@ async def _write(follower: Follower, request: Request) -> Response:
     try:
         told: Any = json.loads(body)
         field, value = str(told["field"]), float(told["value"])
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, OverflowError, RecursionError):
         return PlainTextResponse("a slider sends a field and a value", 400)
     shown = follower.good.sliders if follower.good else ()
     slider = next((s for s in shown if s.field == field), None)

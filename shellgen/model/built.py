@@ -13,12 +13,14 @@ from shellgen.model._freeze import freeze
 class Finding:
     """One plain sentence for the maker.
 
-    level : "ok", "caution" or "fault"
+    level  : "ok", "caution" or "fault"
+    safety : whether somebody may come to serious harm; no pack is made with a fault of this kind
     """
 
     level: str
     stage: str
     text: str
+    safety: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -25,7 +25,7 @@ START = {"guide.html": "Build guide, step by step", "templates-": "Templates, to
 
 
 def head(title: str, record: Mapping[str, Any], files: Iterable[str] = ()) -> str:
-    """Title, the few figures that matter most, and where among the `files` to begin."""
+    """Title, what is wrong, the few figures that matter most, and where among the `files` to begin."""
     told = ""
     for fact in facts(record):
         note = f" <small>{escape(fact.note)}</small>" if fact.note else ""
@@ -39,7 +39,11 @@ def head(title: str, record: Mapping[str, Any], files: Iterable[str] = ()) -> st
         if file.startswith(begin)
     )
     start = f'<nav class="start" aria-label="Where to begin">{links}</nav>' if links else ""
-    return f'<h1>{escape(title)}</h1><p class="size">{size(record)}, {foam}</p><dl class="facts">{told}</dl>{start}'
+    faults = [finding for finding in record["findings"] if finding["level"] == "fault"]
+    first = f'<div class="faults" role="note">{_told(faults)}</div>' if faults else ""
+    return (
+        f'<h1>{escape(title)}</h1>{first}<p class="size">{size(record)}, {foam}</p><dl class="facts">{told}</dl>{start}'
+    )
 
 
 def body(
@@ -57,10 +61,11 @@ def _section(name: str, title: str, inner: str) -> str:
 
 
 def _findings(record: Mapping[str, Any]) -> str:
-    """Faults first; what is well is folded away."""
-    found = [f for level in LEVELS for f in record["findings"] if f["level"] == level]
-    bad, good = [f for f in found if f["level"] != "ok"], [f for f in found if f["level"] == "ok"]
-    first = _told(bad) if bad else "<p>Every check came out well.</p>"
+    """Cautions; faults stand at the head of the page, and what is well is folded away."""
+    of = {level: [f for f in record["findings"] if f["level"] == level] for level in LEVELS}
+    bad, good = of["caution"], of["ok"]
+    none = "The faults stand at the top of this page." if of["fault"] else "Every check came out well."
+    first = _told(bad) if bad else f"<p>{none}</p>"
     count = f"{len(good)} check{'s' if len(good) != 1 else ''} that came out well"
     rest = f"<details><summary>{count}</summary>{_told(good)}</details>" if good else ""
     return _section("findings", "What the checks found", first + rest)

@@ -7,11 +7,12 @@ from functools import partial
 from operator import itemgetter
 from typing import Any, NamedTuple
 
-from shellgen import bounds, flatten, mesh, registry, seams
+from shellgen import bounds, flatten, mesh, prices, registry, seams, wear, wearer
 from shellgen.errors import FitError
 from shellgen.flow import Flow, Made
 from shellgen.layouts._overlay import overlay
 from shellgen.model import Layout, ShellMesh, Surface
+from shellgen.paint.zones import ZONES
 from shellgen.params import Chosen
 from shellgen.plans._task import Flatten, Ground, Task
 from shellgen.preset import Preset
@@ -21,9 +22,18 @@ COARSE = 2.5
 
 
 def asked(preset: Preset, flow: Flow) -> tuple[Made, Made]:
-    """The dome's surface and what the preset comes to on it. PresetError if that is more than can be done."""
+    """The dome's surface and what the preset comes to on it. PresetError if that is more than can be done, or a price
+    is for nothing that is bought."""
+    if preset.prices.items:
+        flow.run("prices", _priced, preset)
     surface = flow.run("surface", _chosen, "shellgen.surfaces", preset.dome)
     return surface, flow.run("bounds", bounds.hold, preset, surface)
+
+
+def _priced(preset: Preset) -> None:
+    who = preset.wearer if preset.wearer.given else wearer.Params()
+    colours = (f"paint, {getattr(preset.paint, zone)}" for zone in ZONES)
+    prices.check(preset.prices, (*colours, *wear.items(wearer.body(who), preset.wear)))
 
 
 def dome(preset: Preset, flow: Flow) -> tuple[Made, Made]:

@@ -76,18 +76,19 @@ def spiked(preset: Preset, flow: Flow, surface: Made, layout: Made, grid: Made) 
 
 
 def fitted(preset: Preset, flow: Flow, grid: Made, spikes: Made) -> tuple[Made | None, Made | None]:
-    """The wearer and how the dome sits on them; neither if the preset names nobody."""
+    """The wearer as a pack may show them, and how the dome sits on them; neither if the preset names nobody."""
     if not preset.wearer.given:
         return None, None
-    body = flow.run("wearer", wearer.body, preset.wearer)
+    body = flow.run("wearer", wearer.shown, preset.wearer)
     notes = flow.run("remarks on the wearer", wearer.remarks, preset.wearer, body)
     return body, flow.run("fit", fit.build, body, grid, spikes, notes=notes)
 
 
 def hung(preset: Preset, flow: Flow, body: Made | None, worn: Made | None, *shell: Made) -> Made:
-    """The harness; on a grown body of middle size where the preset names nobody."""
+    """The harness; on a body that the dome would fit where the preset names nobody."""
     assumed = body is None
-    body = body or flow.run("usual wearer", wearer.body, wearer.Params())
+    points = flow.run("outer face", attrgetter("points"), shell[2])
+    body = body or flow.run("usual wearer", fit.wearer_of, replace(preset.wearer, share=False), points)
     worn = worn or flow.run("usual fit", fit.build, body, shell[2], shell[4])
     return flow.run(
         "harness",

@@ -12,10 +12,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import PurePosixPath
 
-from shellgen import contents, guide, pack, papers, prices, schedule, wearer
+from shellgen import checks, contents, guide, pack, papers, prices, schedule, wearer
 from shellgen.draw.template import templates
 from shellgen.errors import FitError
+from shellgen.flow import Flow
 from shellgen.nest import Stock
+from shellgen.pipeline import shell_of
 from shellgen.preset import Preset
 from shellgen.share import cover, plain
 
@@ -25,11 +27,21 @@ EPOCH = (1980, 1, 1, 0, 0, 0)
 
 
 def build(
-    preset: Preset, *, with_measures: bool = False, progress: Callable[[str], None] = lambda _: None
+    preset: Preset,
+    *,
+    with_measures: bool = False,
+    accept_faults: bool = False,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> dict[str, bytes]:
-    """The files to be shared, by path. `with_measures` also passes on the wearer's."""
+    """The files to be shared, by path. `with_measures` also passes on the wearer's.
+
+    FaultError if the checks find any fault, unless `accept_faults`.
+    """
     of = public(preset, with_measures=with_measures)
-    made = contents.build(replace(of, print=replace(of.print, paper=PAPERS[0])), progress=progress)
+    first, flow = replace(of, print=replace(of.print, paper=PAPERS[0])), Flow(progress)
+    if not accept_faults:
+        checks.refuse(shell_of(first, flow).value.findings, any_fault=True)
+    made = contents.build(first, flow=flow, progress=progress, accept_faults=accept_faults)
     files = dict(made.files)
     for paper in PAPERS[1:]:
         progress(f"papers on {paper}")

@@ -55,6 +55,13 @@ def licence(share: Share) -> str:
     return by + (f"Licence: {share.license}" if share.license else NO_LICENCE)
 
 
+def wrong(record: Mapping[str, Any]) -> Iterator[str]:
+    """What the checks found wrong; there is nothing unless the maker accepted it."""
+    for finding in record["findings"]:
+        if finding["level"] == "fault":
+            yield f"FAULT: {finding['text']}"
+
+
 def about(of: Preset, record: Mapping[str, Any]) -> str:
     """What it is, in the maker's words or ours."""
     return of.share.about or (
@@ -91,7 +98,14 @@ def readme(of: Preset, record: Mapping[str, Any], listed: Sequence[str]) -> str:
     """The same as the cover, as plain text."""
     rows = "\n".join(f"{name + ':':<9} {words}" for name, words in facts(record, listed))
     things = "\n".join(f"  {name}\n      {words}" for name, words in contained(listed))
-    parts = (of.title or str(of.name), about(of, record), rows, licence(of.share), PRINTING, f"Caution. {CAUTION}")
+    parts = (
+        "\n".join((of.title or str(of.name), *wrong(record))),
+        about(of, record),
+        rows,
+        licence(of.share),
+        PRINTING,
+        f"Caution. {CAUTION}",
+    )
     change = f"Another size: change {of.name}.yaml and run shellgen build {of.name}.yaml"
     return "\n\n".join((*parts, f"Contents\n{things}", change)) + "\n"
 
@@ -118,6 +132,8 @@ def _story(
     of: Preset, record: Mapping[str, Any], listed: Sequence[str], picture: bytes, across: float
 ) -> Iterator[Flowable]:
     yield Paragraph(escape(of.title or str(of.name)), TITLE)
+    for fault in wrong(record):
+        yield Paragraph(f"<b>{escape(fault)}</b>", BODY)
     yield Paragraph(escape(about(of, record)), BODY)
     wide, high = Raster.open(io.BytesIO(picture)).size
     scale = min(across / wide, PICTURE * POINT / high)

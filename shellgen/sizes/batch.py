@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import CancelledError
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -23,7 +23,7 @@ from threadpoolctl import threadpool_limits
 
 from shellgen import contents, pack
 from shellgen.contents import Pack
-from shellgen.errors import ShellgenError
+from shellgen.errors import FaultError, ShellgenError
 from shellgen.preset import Preset
 from shellgen.sizes.grade import Design, changes, design, grade
 from shellgen.sizes.wearers import Wearer
@@ -68,18 +68,21 @@ def build(
     folder: Path,
     *,
     workers: int | None = None,
+    accept_faults: bool = False,
     told: Told = lambda *_: None,
-    make: Make = contents.build,
+    make: Make | None = None,
 ) -> tuple[Size, ...]:
     """The sizes in the wearers' order, each with its pack in a folder of its name inside `folder`.
 
-    workers : how many at a time; as many as `joblib.parallel_config` says if None
-    make    : the pack of a preset, called by the workers
+    workers       : how many at a time; as many as `joblib.parallel_config` says if None
+    accept_faults : as for `contents.build`
+    make          : the pack of a preset, called by the workers; `contents.build` if None
 
     A size whose complete pack from the same inputs is there is left as it is. One that fails says why and stops none
     of the others; an interruption loses only those that were being computed.
     """
-    keys = {one.name: fingerprint(preset, one) for one in wearers}
+    make = make or partial(contents.build, accept_faults=accept_faults)
+    keys = {one.name: fingerprint(preset, one, accept_faults=accept_faults) for one in wearers}
     done = {one.name: size for one in wearers if (size := _kept(folder / one.name, one.name, keys[one.name]))}
     left = [one for one in wearers if one.name not in done]
     start = time.perf_counter()
@@ -125,6 +128,8 @@ def _make(of: Design, one: Wearer, key: str, make: Make) -> _Made:
             graded = grade(of, one.name, one.measures)
             changed = changes(of.preset, graded)
             made = make(graded)
+    except FaultError as error:
+        return _Made(Size(one.name, "failed", changed, trouble=" ".join((str(error), *error.faults))), {})
     except ShellgenError as error:
         return _Made(Size(one.name, "failed", changed, trouble=str(error)), {})
     except Exception as error:  # a mistake of ours at one size must not cost the others
@@ -145,9 +150,9 @@ def _written(made: _Made, folder: Path) -> Size:
     return size
 
 
-def fingerprint(preset: Preset, one: Wearer) -> str:
-    """Of all that a size is made from: the design, the wearer, and the program."""
-    parts = (repr(preset), one.name, repr(one.measures), _program())
+def fingerprint(preset: Preset, one: Wearer, *, accept_faults: bool) -> str:
+    """Of all that a size is made from: the design, the wearer, what faults may be in it, and the program."""
+    parts = (repr(preset), one.name, repr(one.measures), str(accept_faults), _program())
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()
 
 

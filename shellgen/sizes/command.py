@@ -26,6 +26,7 @@ def run(
     *,
     workers: int | None = None,
     cluster: str | None = None,
+    accept_faults: bool = False,
     say: Say = print,
 ) -> tuple[batch.Size, ...]:
     """Builds all sizes and writes the chart. `cluster` is the address of a Dask scheduler.
@@ -35,7 +36,9 @@ def run(
     for worn in wearers:
         pack.hold(folder / worn.name)
     if not preset.wearer.given:
-        say(f"{preset.name} does not say who it was made for (wearer:), so it is taken as made for a middling adult.")
+        say(
+            f"{preset.name} does not say who it was made for (wearer:), so it counts as made for a body that its dome would fit."
+        )
 
     kept = 0
 
@@ -49,26 +52,33 @@ def run(
     with _workers(workers, cluster, len(wearers)) as place:
         say(f"{len(wearers)} sizes, {place}")
         try:
-            sizes = batch.build(preset, wearers, folder, told=told)
-        except KeyboardInterrupt:
-            say("Broken off. What is finished is kept: the same command builds only what is missing.")
-            raise
+            sizes = batch.build(preset, wearers, folder, accept_faults=accept_faults, told=told)
+        except KeyboardInterrupt as error:
+            kept_so_far = "Stopped. What is finished is kept: the same command builds only what is missing."
+            raise KeyboardInterrupt(kept_so_far) from error
     chart.write(folder, sizes, design=str(preset.name))
     return sizes
 
 
 def summary(sizes: tuple[batch.Size, ...], folder: Path) -> str:
-    """The size chart, and what became of every size that failed."""
+    """The size chart, the faults, and what became of every size that failed."""
     failed = [size for size in sizes if size.state == "failed"]
     words = [
         terminal.table(chart.chart(sizes)),
         "",
         f"{len(sizes) - len(failed)} of {len(sizes)} sizes are in {folder}",
     ]
+    words += [f"FAULT: {size.name}: {text}" for size in sizes for text in faults(size)]
     words += [f"FAILED: {size.name}: {size.trouble}" for size in failed]
     if failed:
         words.append("The same command again builds only what is missing.")
     return "\n".join(words)
+
+
+def faults(size: batch.Size) -> tuple[str, ...]:
+    """What the checks found wrong in a size that was built."""
+    findings = (size.record or {}).get("findings", ())
+    return tuple(finding["text"] for finding in findings if finding["level"] == "fault")
 
 
 @contextmanager

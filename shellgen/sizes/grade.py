@@ -1,7 +1,7 @@
 """One design made again for another wearer: what changes with the body, and what stays.
 
-dome    its length, width and height times the ratio of the domes that fit the two wearers, so that a shell which was
-        meant wide or short stays so
+dome    its length, width and height times the ratio of the domes that fit the two wearers, both in steps (`wearer`):
+        a shell which was meant wide or short stays so, and nobody can be measured by it
 plates  drawn anew on the new dome, as many as before
 spikes  each keeps its place; its base follows the room on its plate, less what does not change: with R mm from plate
         line to plate line, a ring t thick and the clearance c, a base of b mm takes b + 2 (t + c) of R. The new base
@@ -80,7 +80,7 @@ def design(preset: Preset, *, flow: Flow | None = None) -> Design:
     if preset.seams.name == "least":
         layout, _, cut = pipeline.seams_of(preset, flow)
         seams = kept.pairs(layout.value, cut.value.cut_lines)
-    return Design(preset, wearer.body(preset.wearer), face, plates, stands, seams)
+    return Design(preset, _made_for(preset, flow), face, plates, stands, seams)
 
 
 def grade(of: Design, name: str, worn_by: wearer.Params) -> Preset:
@@ -89,7 +89,7 @@ def grade(of: Design, name: str, worn_by: wearer.Params) -> Preset:
     FitError where the dome is of a kind that cannot be graded, or a graded figure leaves the bounds of its field.
     PresetError for measures that no body has.
     """
-    fitted, reference = fit.exact(wearer.body(worn_by)), fit.exact(of.body)
+    fitted, reference = fit.exact(wearer.in_steps(worn_by)), fit.exact(of.body)
     along, across, up = (getattr(fitted, side) / getattr(reference, side) for side in ("length", "width", "height"))
     first = of.preset
     new = replace(
@@ -105,6 +105,15 @@ def grade(of: Design, name: str, worn_by: wearer.Params) -> Preset:
     new = replace(new, spikes=_spikes(of, new, along, across, flow))
     _check(new)
     return new
+
+
+def _made_for(preset: Preset, flow: Flow) -> Body:
+    """Whom the design fits: its wearer, or where nobody is named the body that its dome would fit."""
+    if preset.wearer.given:
+        return wearer.in_steps(preset.wearer)
+    turn = np.linspace(0, 2 * np.pi, 361)
+    rim = pipeline.asked(preset, flow)[0].value.points(np.column_stack([np.cos(turn), np.sin(turn)]))
+    return fit.wearer_of(preset.wearer, rim)
 
 
 def changes(before: Preset, after: Preset) -> tuple[tuple[str, str, str], ...]:

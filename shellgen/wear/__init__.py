@@ -146,6 +146,12 @@ def build(
     return replace(worn, findings=tuple(_say.findings(worn, chosen, assumed=assumed)))
 
 
+def items(body: Body, chosen: Chosen) -> tuple[str, ...]:
+    """Names of all that the harness puts on the buying list, wherever on the body the shell hangs."""
+    torso = _torso.placed(body, 0.0, 0.0, -body.stature)
+    return tuple(_straps.items(registry.load("shellgen.wear", chosen.name).strands(torso, chosen.own)))
+
+
 def _cases(params: Params) -> tuple[Case, ...]:
     cases = [Case("standing", 0.0, 0.0, 1.0), Case("bowing", params.lean, 0.0, 1.0)]
     cases += [Case(f"leaning {word}", 0.0, side * params.sway, 1.0) for word, side in (("left", 1), ("right", -1))]

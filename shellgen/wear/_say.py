@@ -59,13 +59,13 @@ def _neck(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
     )
     if child:
         text = f"{share}: nothing that carries load, and no cord, goes round a child's neck. {CHILD_CORDS}. {BETTER}."
-        yield Finding("fault", "wear", text)
+        yield Finding("fault", "wear", text, safety=True)
     else:
         text = (
             f"{share}: a band round the neck can strangle when it is caught; {fastener}, wear it for minutes, never "
             f"alone, on rides, machines or ladders. {BETTER}."
         )
-        yield Finding("caution" if lets_go else "fault", "wear", text)
+        yield Finding("caution" if lets_go else "fault", "wear", text, safety=True)
 
 
 def _child(wear: Wear) -> Iterator[Finding]:

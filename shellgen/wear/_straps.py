@@ -16,6 +16,9 @@ GLUE = 150.0
 """g/m2 of contact adhesive on each face, wet (trade pages for brushing)."""
 
 
+CLOTH_ITEM = "strong cloth for patches"
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Strap:
     """count : how many are cut; on_body : mm from anchor to anchor; cut : with the tabs at both ends and the spare. A
@@ -55,25 +58,40 @@ def amounts(listed: Sequence[Strap], patches: Sequence[Patch]) -> Iterator[Amoun
         metres = sum(strap.count * strap.cut for strap in group) / 1000
         how = " + ".join(f"{s.count} x {s.name} {s.cut / 1000:.2f} m" for s in group)
         buy = ceil(round(metres * 10, 6)) / 10
-        yield Amount(
-            f"strap webbing {width:g} mm", metres, buy, "m", f"{how} = {metres:.2f} m, tabs and adjustment in it"
-        )
+        yield Amount(_webbing(width), metres, buy, "m", f"{how} = {metres:.2f} m, tabs and adjustment in it")
     for strap in listed:
         if not strap.cut:
-            yield Amount(f"{strap.name} that fits the wearer", 1, 1, "pieces", "strong seams over the shoulders")
+            yield Amount(_garment(strap.name), 1, 1, "pieces", "strong seams over the shoulders")
         for buckle, each in strap.buckles:
-            count, item = (
-                each * strap.count,
-                f"buckle, {buckle.removesuffix(' buckle')}, {strap.width:g} mm" if strap.cut else buckle,
-            )
+            count, item = each * strap.count, _buckle(buckle, strap.width, cloth=not strap.cut)
             yield Amount(item, count, count, "pieces", f"{each} on each {strap.name}")
     if patches:
         area = sum(2 * patch.length * patch.width for patch in patches) / 1e6
         how = f"{2 * len(patches)} patches by their length and width = {1e4 * area:.0f} cm2"
-        yield Amount("strong cloth for patches", 1e4 * area, 50.0 * ceil(1e4 * area * CLOTH / 50), "cm2", how)
+        yield Amount(CLOTH_ITEM, 1e4 * area, 50.0 * ceil(1e4 * area * CLOTH / 50), "cm2", how)
         glue = 2 * area * GLUE
         how = f"both faces of the patches {2 * area:.3f} m2 x {GLUE:g} g/m2 = {glue:.1f} g"
         yield Amount("contact adhesive", glue, 5.0 * ceil(glue / 5), "g", how)
+
+
+def items(strands: Sequence[Strand]) -> Iterator[str]:
+    """What the lines of the buying list are called, known before anything is measured."""
+    for strand in strands:
+        yield _garment(strand.name) if strand.cloth else _webbing(strand.width)
+        yield from (_buckle(name, strand.width, cloth=strand.cloth) for name, _ in strand.buckles)
+        yield CLOTH_ITEM
+
+
+def _webbing(width: float) -> str:
+    return f"strap webbing {width:g} mm"
+
+
+def _garment(name: str) -> str:
+    return f"{name} that fits the wearer"
+
+
+def _buckle(name: str, width: float, *, cloth: bool) -> str:
+    return name if cloth else f"buckle, {name.removesuffix(' buckle')}, {width:g} mm"
 
 
 def together(amounts: Sequence[Amount], more: Sequence[Amount]) -> tuple[Amount, ...]:

@@ -6,16 +6,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 from shellgen import params as preset
 from shellgen.errors import PresetError
 from shellgen.model import Body, Finding
-from shellgen.wearer import survey
-from shellgen.wearer.survey import MEASURES, Rows
-
-GROWN = 18.0
-"""From so many years on, a wearer is an adult unless said otherwise (chosen: the common age of majority)."""
+from shellgen.wearer import age, steps, survey
+from shellgen.wearer.survey import BULK, FRAME, MEASURES, Rows
 
 FAR = 3.0
 """Standard deviations beyond which a survey of thousands says nothing more (one in 740 is farther out)."""
@@ -24,16 +21,17 @@ LIKELY = (0.5, 2.2)
 """Between these multiples of what is usual for the stature a measure is believed (chosen: wide enough for every body
 that we could think of, too narrow for centimetres or inches taken for millimetres)."""
 
-FRAME = ("stature", "shoulder_breadth", "back_length", "neck_height", "sitting_height")
-BULK = ("mass_kg", "chest_depth", "chest_breadth", "hip_breadth", "neck_girth")
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
     group: str | None = preset.choice(
-        None, ("adult", "child"), "Who wears it; by the years if left out, an adult without them."
+        None,
+        ("adult", "child"),
+        "Who wears it, by the years if left out; without both it is a child wherever a child could have the body.",
     )
-    years: float | None = preset.number(None, 2, 110, "Age in years; needed for a child whose stature is not given.")
+    years: float | None = preset.number(
+        None, 2, 110, "Age in years, which makes a child or an adult; needed for a child whose stature is not given."
+    )
     survey: str = preset.choice(
         "both", ("both", "male", "female"), "Whose survey stands in for measures that you leave out."
     )
@@ -58,12 +56,19 @@ class Params:
     sitting_height: float | None = preset.length(
         None, 350, 1200, "From the seat of a chair to the top of the head, sitting upright."
     )
-    share: bool = preset.flag(False, "Whether these measures may stand in the pack's record for others to read.")
+    share: bool = preset.flag(
+        False, "Whether these measures may be read from the pack; if not, fit and straps are computed in wide steps."
+    )
+
+    def __post_init__(self) -> None:
+        if self.group == "adult" and self.years is not None and self.years < age.GROWN:
+            found = f"adult, with {self.years:g} years"
+            raise PresetError("group", found, f"child below {age.GROWN:g} years; leave the line out, the years decide")
 
     @property
     def given(self) -> bool:
-        """Whether anything at all is said of a wearer."""
-        return any(getattr(self, f.name) != f.default for f in fields(self) if f.name != "share")
+        """Whether anything is said of a wearer's size; the group alone says nothing of it."""
+        return any(getattr(self, f.name) != f.default for f in fields(self) if f.name not in ("group", "share"))
 
     @property
     def measures(self) -> dict[str, float]:
@@ -84,6 +89,30 @@ def body(params: Params) -> Body:
 
     PresetError for a child of unknown size, or measures that no body has.
     """
+    found = complete(params)
+    _check(found, _rows(params))
+    if params.years is not None and "stature" in found.stated:
+        low, high = age.statures(params.survey, params.years)
+        if not low <= found.stature <= high:
+            allowed = f"{low:.0f} to {high:.0f} mm at {params.years:g} years"
+            raise PresetError("wearer.stature", f"{found.stature:g} mm", allowed, hint="are unit and years right?")
+    return found
+
+
+def shown(params: Params) -> Body:
+    """The wearer as a pack may show him or her: as measured if the preset allows it, or else in steps."""
+    return body(params) if params.share else in_steps(params)
+
+
+def in_steps(params: Params) -> Body:
+    """The wearer in steps so wide that no measure can be found from what is made of them; see `steps`."""
+    exact = body(params)
+    made = complete(steps.params(params, exact, complete))
+    return replace(made, group=exact.group, stated=exact.stated)
+
+
+def complete(params: Params) -> Body:
+    """`body`, believed whatever was measured."""
     stated, rows = params.measures, _rows(params)
     asked = 0.0 if params.percentile is None else survey.score(params.percentile)
     frame = _completed(rows, {name: stated.get(name) for name in FRAME}, asked)
@@ -91,15 +120,8 @@ def body(params: Params) -> Body:
     if params.percentile is None and not any(known.values()):
         known["mass_kg"] = rows["mass_kg"][1] * (frame["stature"] / rows["stature"][1]) ** 2
     bulk = _completed(rows, known, asked)
-    found = Body(group=group(params), **frame, **bulk, stated=tuple(stated))
-    _check(found, rows)
-    return found
-
-
-def group(params: Params) -> str:
-    """ "adult" or "child"."""
-    grown = params.years is None or params.years >= GROWN
-    return params.group or ("adult" if grown else "child")
+    group = age.group(params.group, params.years, frame["stature"])
+    return Body(group=group, **frame, **bulk, stated=tuple(stated))
 
 
 def remarks(params: Params, found: Body) -> tuple[Finding, ...]:
@@ -108,8 +130,15 @@ def remarks(params: Params, found: Body) -> tuple[Finding, ...]:
 
 
 def _rows(params: Params) -> Rows:
-    if group(params) == "adult":
-        return survey.adults(params.survey)
+    """The survey that stands in: children's for a child, or for who is too small for the other."""
+    grown = survey.adults(params.survey)
+    if params.group is None and params.years is None:
+        small = params.stature is not None and params.stature < survey.value(survey.adults("female")["stature"], -FAR)
+        said = "child" if small else "adult"
+    else:
+        said = age.group(params.group, params.years, 0.0)
+    if said == "adult":
+        return grown
     first, last = survey.YEARS[0], survey.YEARS[-1]
     if params.stature is not None:
         years = params.years or survey.years_of(params.survey, params.stature)
@@ -117,7 +146,7 @@ def _rows(params: Params) -> Rows:
     if params.years is None:
         raise PresetError("wearer.years", "neither years nor stature of a child", "either of them")
     if not first <= params.years <= last:
-        hint = "the survey has no other children; state the stature, or group: adult"
+        hint = "the survey has no other children; state the stature"
         raise PresetError("wearer.years", f"{params.years:g} years", f"{first} to {last} without a stature", hint=hint)
     return survey.children(params.survey, params.years)
 
@@ -170,11 +199,18 @@ def trunk(found: Body) -> float:
 
 
 def _remarks(params: Params, found: Body) -> Iterator[Finding]:
+    if params.group is None and params.years is None and found.group == "child":
+        text = (
+            "The preset does not say how old the wearer is, and a child could have this body, so all is made as for a "
+            "child. For a grown wearer write wearer: group: adult, or the years."
+        )
+        yield Finding("caution", "wearer", text)
     missing = [name for name in MEASURES if name not in found.stated]
     if not missing:
         return
+    rows = _rows(params if params.share or params.years is None else replace(params, years=steps.years(params.years)))
     names = ", ".join(name.removesuffix("_kg").replace("_", " ") for name in missing)
-    if found.group == "adult":
+    if rows["stature"] == survey.adults(params.survey)["stature"]:
         whose = {"both": "men and women", "male": "men", "female": "women"}[params.survey]
         text = (
             f"Reckoned for this wearer, not measured: {names}. They come from {whose} of the US Army measured in 2012 "
@@ -188,7 +224,6 @@ def _remarks(params: Params, found: Body) -> Iterator[Finding]:
             "which is rough: measure shoulder breadth, chest depth and sitting height before you cut."
         )
         yield Finding("caution", "wearer", text)
-    rows = _rows(params)
     far = [name for name in found.stated if abs(survey.standing(rows[name], getattr(found, name))) > FAR]
     if far:
         names = ", ".join(name.removesuffix("_kg").replace("_", " ") for name in far)

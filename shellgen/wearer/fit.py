@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.model import Body, Finding, ShellMesh, Spike
-from shellgen.wearer import trunk
+from shellgen.wearer import Params, age, complete, trunk
 
 NECK_GAP = 0.04
 """Of the trunk, from the base of the neck down to the shell (chosen: two fingers, room for a collar and to look up)."""
@@ -63,6 +63,13 @@ SEEN = 2500.0
 """From so far behind on, the floor must be seen over the shoulder (chosen: three steps back)."""
 
 
+SMALLEST = 5.0
+"""Percentile of grown women (ANSUR II) whose dome is the smallest that counts as a grown wearer's (chosen)."""
+
+SCALES = (0.3, 1.4)
+"""Of a middling adult: bodies that are thought of for a dome whose wearer nobody knows (chosen: 0.5 to 2.37 m)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Size:
     """The outer figures of a dome, mm."""
@@ -100,6 +107,22 @@ def exact(body: Body) -> Size:
     """The dome that fits, unrounded."""
     width = WIDTH * body.shoulder_breadth
     return Size((1 - NECK_GAP - SEAT_GAP) * trunk(body), width, HEIGHT * width)
+
+
+def wearer_of(params: Params, dome: NDArray) -> Body:
+    """A body for a dome whose wearer nobody knows: of usual proportions, and so large that the dome would fit it.
+
+    params : what the preset says of the wearer, of which only the group and the survey count
+    dome   : (n, 3) points of its outer face
+    """
+    long, wide = np.ptp(dome[:, 0]), np.ptp(dome[:, 1])
+    whose = Params(group="adult", survey=params.survey)
+    least = exact(complete(replace(whose, survey="female", percentile=SMALLEST)))
+    group = age.of_shell(params.group, long, wide, least={"length": least.length, "width": least.width})
+    usual = complete(whose)
+    fits = exact(usual)
+    scale = float(np.clip(np.sqrt(long / fits.length * wide / fits.width), *SCALES))
+    return complete(replace(whose, group=group, stature=scale * usual.stature))
 
 
 def build(body: Body, mesh: ShellMesh, spikes: tuple[Spike, ...], *, notes: tuple[Finding, ...] = ()) -> Fit:

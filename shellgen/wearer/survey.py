@@ -20,6 +20,9 @@ from shellgen.model import Body
 MEASURES = tuple(name for name in Body.__dataclass_fields__ if name not in ("group", "stated"))
 """Of a `Body`."""
 
+FRAME = ("stature", "shoulder_breadth", "back_length", "neck_height", "sitting_height")
+BULK = ("mass_kg", "chest_depth", "chest_breadth", "hip_breadth", "neck_girth")
+
 Column = tuple[float, float, float]
 """The 5th, 50th and 95th percentile, mm or kg."""
 
@@ -78,6 +81,9 @@ CHILDREN: Mapping[str, Mapping[str, tuple[Column, ...]]] = {  # by YEARS
 }  # fmt: skip
 """Of 14-year-old girls, the outer weights are reckoned from the chart's L, M and S."""
 
+AT_TWO: Mapping[str, float] = {"male": 868.6, "female": 854.0}
+"""Median stature half a month past the second birthday, from the same charts."""
+
 SEXES = {"both": ("male", "female"), "male": ("male",), "female": ("female",)}
 
 _TAIL = NormalDist().inv_cdf(0.95)
@@ -122,6 +128,13 @@ def years_of(survey: str, stature: float) -> float:
     """The age at which the median child is so tall, within YEARS."""
     medians = [children(survey, year)["stature"][1] for year in YEARS]
     return float(np.interp(stature, medians, YEARS))
+
+
+def usual_stature(survey: str, years: float) -> float:
+    """The median stature at an age from two years on, mm; that of grown people is reached at 18."""
+    medians = [children(survey, year)["stature"][1] for year in YEARS]
+    first = float(np.mean([AT_TWO[sex] for sex in SEXES[survey]]))
+    return float(np.interp(years, (2, *YEARS, 18), (first, *medians, adults(survey)["stature"][1])))
 
 
 def _at(columns: tuple[Column, ...], years: float) -> Column:

@@ -35,7 +35,8 @@ function connectSliders() {
     });
     input.addEventListener("change", async () => {
       const body = JSON.stringify({ field: input.dataset.field, value: Number(input.value) });
-      const answer = await fetch("/figure", { method: "POST", headers: { "Content-Type": "application/json" }, body });
+      const headers = { "Content-Type": "application/json", "X-Token": $("live").dataset.token };
+      const answer = await fetch("/figure", { method: "POST", headers, body });
       delete input.dataset.held;
       if (!answer.ok) mistake(await answer.text());
     });
