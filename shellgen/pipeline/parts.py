@@ -11,6 +11,7 @@ from shellgen import (
     checks,
     edging,
     flatten,
+    lettering,
     materials,
     nest,
     paint,
@@ -173,12 +174,25 @@ def nested(cut: Cut, pattern: Pattern, how: nest.Params, thickness: float) -> ne
 
 
 def findings(
-    checked: tuple[Finding, ...], corrected: shape.Corrected, built: Any, standing: tuple[Finding, ...], *others: Any
-) -> tuple[Finding, ...]:
+    checked: tuple[Finding, ...], corrected: shape.Corrected, built: Any, standing: tuple[Finding, ...], *others: Any,
+    unset: tuple[Finding, ...] = (),
+) -> tuple[Finding, ...]:  # fmt: skip
     """All that is to be said; `others` are results, some with findings of their own, or None."""
     brought = checks.corrected([made.rms for made in corrected.rounds], corrected.kept)
     more = (finding for other in others for finding in getattr(other, "findings", ()))
-    return (*checked, *brought, *built.findings, *standing, *more)
+    return (*checked, *brought, *built.findings, *standing, *more, *unset)
+
+
+def unset(preset: Preset) -> tuple[Finding, ...]:
+    """A word where a title cannot be set on paper."""
+    missing = lettering.unset(" ".join(filter(None, (preset.title, preset.share.about, preset.share.by))))
+    if not missing:
+        return ()
+    text = (
+        f"The sheets have no letters for {' '.join(missing)} in the title or under share: they print as boxes. Pages in "
+        "the browser show them. Write it in Latin, Greek, Cyrillic, Armenian or Georgian letters for paper."
+    )
+    return (Finding("caution", "title", text),)
 
 
 def solids_of(casts: tuple[solids.Master, ...]) -> tuple[Solid, ...]:

@@ -69,21 +69,33 @@ def _settled(room: Room, spikes: list[Spike], groups: list[Group]) -> tuple[list
     return _apart(room, kept, groups, spikes, short), short
 
 
-def _cures(room: Room, spikes: list[Spike], groups: list[Group], ill: set[int]) -> dict[int, str]:
+@dataclass(frozen=True, slots=True, order=True)
+class Cure:
+    """step : 0 for a smaller base alone, 1 for a sharper tip with it, 2 for no lean besides; base : the largest, mm"""
+
+    step: int
+    base: float
+
+    def __str__(self) -> str:
+        more = ("", ", and a tip as sharp as it then needs", ", a sharper tip and no lean")[self.step]
+        return f"a base of at most {self.base:g} mm{more}"
+
+
+def _cures(room: Room, spikes: list[Spike], groups: list[Group], ill: set[int]) -> dict[int, Cure]:
     """What would let each of the spikes in question stand: found by trying a smaller base, then a sharper tip, then
     an upright axis, each with a base as large as there is room for."""
     if not ill:
         return {}
     free = [replace(group, may_shrink=True) for group in groups]
-    cures: dict[int, str] = {}
-    for words, change in (("", lambda s: s), ("a sharper tip and ", _sharper), ("no lean and ", _upright)):
+    cures: dict[int, Cure] = {}
+    for step, change in enumerate((lambda s: s, _sharper, _upright)):
         left = ill - cures.keys()
         if not left:
             break
         tried = [change(spike) if i in left else spike for i, spike in enumerate(spikes)]
         for i, spike in enumerate(_settled(room, tried, free)[0]):
-            if i in left and spike is not None and not (words == "" and groups[i].may_shrink):
-                cures[i] = f"{words}a base of {spike.base_diameter:g} mm"
+            if i in left and spike is not None:
+                cures[i] = Cure(step, spike.base_diameter)
     return cures
 
 
@@ -248,7 +260,7 @@ def _side(spike: Spike) -> NDArray:
     return to_shell(spike.frame, body.points(s, angle).reshape(-1, 3))
 
 
-def _faults(asked: list[Spike], short: list[Short], cures: dict[int, str]) -> list[Finding]:
+def _faults(asked: list[Spike], short: list[Short], cures: dict[int, Cure]) -> list[Finding]:
     """A fault for what comes too near to a plate line, and one for what comes too near to a neighbour."""
     found = []
     for words, some in (
@@ -261,29 +273,37 @@ def _faults(asked: list[Spike], short: list[Short], cures: dict[int, str]) -> li
         who = asked[worst.spike].name + (f" and {asked[worst.other].name}" if worst.other is not None else "")
         ill = list(dict.fromkeys(i for s in some for i in (s.spike, s.other) if i is not None))
         text = (
-            f"{several(asked[i].name for i in ill)}: too near to {words}. The worst is {who} at "
-            f"{worst.distance:.2f} mm, where {worst.asked:g} mm is asked. {_help(ill, cures)}, or set may_shrink: yes."
+            f"{several(asked[i].name for i in ill)}: too near to {words}. The worst is {who}, "
+            f"{_away(worst)} where {worst.asked:g} mm is asked.{_help(asked, ill, cures)}"
         )
         found.append(Finding("fault", "spikes", text))
     return found
 
 
-def _help(ill: list[int], cures: dict[int, str]) -> str:
-    """What would let all of them stand: the remedy of the one that needs the most."""
-    if any(i not in cures for i in ill):
-        return "No base of 8 mm or more fits there: move the spikes, or ask for fewer"
-    return f"Ask for {min((cures[i] for i in ill), key=lambda cure: float(cure.split()[-2]))}"
+def _away(short: Short) -> str:
+    assert short.distance is not None
+    near = "over it by" if short.distance < 0 else "off by"
+    return f"{near} {abs(short.distance):.1f} mm"
 
 
-def _shrunk(asked: list[Spike], kept: list[Spike | None], cures: dict[int, str]) -> list[Finding]:
+def _help(asked: list[Spike], ill: list[int], cures: dict[int, Cure]) -> str:
+    """What would let all of them stand, as far as anything would: the remedy of the one that needs the most."""
+    text, hopeless = "", [asked[i].name for i in ill if i not in cures]
+    if cured := [cures[i] for i in ill if i in cures]:
+        least = Cure(max(cure.step for cure in cured), min(cure.base for cure in cured))
+        text = f" Ask for {least}, or set may_shrink: yes."
+    if hopeless:
+        text += f" {several(hopeless)} would not fit with a base of {SMALLEST:g} mm: ask for fewer or move them."
+    return text
+
+
+def _shrunk(asked: list[Spike], kept: list[Spike | None], cures: dict[int, Cure]) -> list[Finding]:
     """What was made smaller or left out, one sentence for each size and what became of it."""
     said: dict[str, list[str]] = {}
     for i, (before, after) in enumerate(zip(asked, kept, strict=True)):
         if after is None:
-            why = "left out: it meets the shell or has room there only with " + cures[i] if i in cures else (
-                f"left out: there is no room for it, not even with a base of {SMALLEST:g} mm; move it or leave it off"
-            )
-            said.setdefault(why, []).append(before.name)
+            needs = f"it takes {cures[i]}" if i in cures else f"not even a base of {SMALLEST:g} mm fits, so move it"
+            said.setdefault(f"left out, for it does not fit there: {needs}", []).append(before.name)
         elif after.shape != before.shape:
             change = f"base {before.base_diameter:g} mm made {after.base_diameter:g} mm, for want of room"
             said.setdefault(change, []).append(before.name)
