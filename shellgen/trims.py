@@ -215,8 +215,8 @@ def _buried(spikes: list[Spike], params: Params) -> tuple[Finding, ...]:
         return ()
     least = min(spike.height * np.cos(spike.tilt) for spike in low)
     text = (
-        f"{several(spike.name for spike in low)}: no higher than the ring of {params.width:g} mm, the lowest {least:.1f} mm: the ring hides "
-        f"{'it' if len(low) == 1 else 'them'}. Leave the ring off (ring: no) or make it at most "
+        f"{several(spike.name for spike in low)}: no higher than the ring of {params.width:g} mm, the lowest "
+        f"{least:.1f} mm, so the ring hides {'it' if len(low) == 1 else 'them'}. Leave the ring off (ring: no) or make it at most "
         f"{max(3.0, np.floor(least / 2)):g} mm wide."
     )
     return (Finding("caution", "trims", text),)

@@ -27,7 +27,10 @@ STAGES = {
     "stock", "marks", "flatmap", "scores", "stencils", "nest", "materials", "prices", "schedule", "wear", "paint",
     "checks", "wearer",
 }  # fmt: skip
-SEES_ONLY = {"geom": {"geom", "errors"}, "export": {"export", "canvas", "lettering", "fonts", "paper", "keep", "errors"}}
+SEES_ONLY = {
+    "geom": {"geom", "errors"},
+    "export": {"export", "canvas", "lettering", "fonts", "paper", "keep", "errors"},
+}
 ONE_ROOM = {("plans", "seams")}  # ways to choose lines, and the limits that all of them keep
 FILES = sorted(ROOT.rglob("*.py"))
 

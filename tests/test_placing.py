@@ -180,7 +180,9 @@ def test_neighbours_too_near_shrink_together_until_their_rings_keep_the_gap(shel
 def test_neighbours_that_may_not_shrink_are_told_once(shell):
     spikes, findings = neighbours(shell, may_shrink=False)
     assert [s.base_diameter for s in spikes] == [24.0, 24.0]
-    assert [f.level for f in findings] == ["fault"] and "2 mm is asked. Ask for a base of at most 18 mm" in findings[0].text
+    assert [f.level for f in findings] == ["fault"] and "2 mm is asked. Ask for a base of at most 18 mm" in findings[
+        0
+    ].text
 
 
 def test_rows_lie_evenly_about_the_centre(shell):
@@ -195,7 +197,8 @@ def test_rows_lie_evenly_about_the_centre(shell):
 def test_sharp_tips_are_pointed_out_and_kept(shell):
     spikes, findings = placed(shell, Group(base_diameter=20.0, height=20.0, tip_radius=3.0, plates=("ring1",)))
     assert {body.make(s.shape).tip for s in spikes} == {3.0}
-    assert len(findings) == 1 and findings[0].level == "caution" and "3 mm, under the 5 mm" in findings[0].text
+    assert len(findings) == 1 and findings[0].level == "caution" and "the radius of 5 mm" in findings[0].text
+    assert "the sharpest 3 mm at" in findings[0].text
     assert not placed(shell, Group(base_diameter=20.0, height=20.0, tip_radius=3.0, plates=("ring1",)), tip_floor=3.0)[
         1
     ]

@@ -33,7 +33,7 @@ def data() -> bytes:
 
 @lru_cache(maxsize=1)
 def _font() -> tuple[Any, dict[int, str]]:
-    from fontTools.ttLib import TTFont  # noqa: PLC0415 - asked for late: most titles need none of it
+    from fontTools.ttLib import TTFont
 
     font = TTFont(BytesIO(data()), lazy=True)
     return font.getGlyphSet(), font.getBestCmap()
@@ -47,7 +47,7 @@ def has(char: str) -> bool:
 @lru_cache(maxsize=1024)
 def outlines(char: str, height: float) -> tuple[NDArray, ...]:
     """Closed polylines (n, 2) of a character the font has, for capitals of this height."""
-    from fontTools.pens.basePen import BasePen  # noqa: PLC0415
+    from fontTools.pens.basePen import BasePen
 
     lines: list[list[tuple[float, float]]] = []
 
@@ -82,5 +82,7 @@ def _thinned(lines: list[list[tuple[float, float]]]) -> list[NDArray]:
         thin = whole.buffer(-inward, join_style="mitre")
         same = len(shapely.get_parts(thin)) == len(shapely.get_parts(whole))
         if same and shapely.hausdorff_distance(whole, thin) <= FAR * inward:
-            return [np.array(ring.coords) for part in shapely.get_parts(thin) for ring in (part.exterior, *part.interiors)]
+            return [
+                np.array(ring.coords) for part in shapely.get_parts(thin) for ring in (part.exterior, *part.interiors)
+            ]
     return [np.array(line, float) for line in lines]

@@ -165,6 +165,7 @@ def write(guide: Guide, paper: tuple[float, float]) -> bytes:
 
 
 def _foot(title: str, paper: tuple[float, float], canvas: Canvas, book: BaseDocTemplate) -> None:
+    _take_second(canvas)  # before any other is named, as on the pad
     canvas.saveState()
     canvas.setFillColor(SOFT)
     line = Paragraph(_typeface.marked(f"{title}: build guide"), FOOT)

@@ -189,8 +189,8 @@ def unset(preset: Preset) -> tuple[Finding, ...]:
     if not missing:
         return ()
     text = (
-        f"The sheets have no letters for {' '.join(missing)} in the title or under share: they print as boxes. Pages in "
-        "the browser show them. Write it in Latin, Greek, Cyrillic, Armenian or Georgian letters for paper."
+        f"The sheets have no letters for {' '.join(missing)} in the title or under share: they print as boxes. Pages "
+        "in the browser show them. Write it in Latin, Greek, Cyrillic, Armenian or Georgian letters for paper."
     )
     return (Finding("caution", "title", text),)
 

@@ -40,6 +40,7 @@ KINDS = (
     ("patches-", "patches for the straps"),
     ("shading-", "where the shade lies on each piece"),
     ("guide-", "the build guide, step by step"),
+    ("dome.stl", "the dome's form, which the preset reads"),
     ("index.html", "everything on one page, with the shell to turn round"),
 )
 """What there is, by the beginning of its path."""

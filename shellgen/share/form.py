@@ -9,9 +9,11 @@ import numpy as np
 from shellgen.export import stl
 from shellgen.geom import patches
 from shellgen.model import Solid, Surface
+from shellgen.params import File
 from shellgen.preset import Preset
 from shellgen.surfaces import scan
 
+NAME = "dome.stl"
 FINEST = 5.0
 """mm: the least smoothing there is, for what is smooth already."""
 RINGS, SPOKES = 60, 180
@@ -23,13 +25,16 @@ def passed_on(preset: Preset, surface: Surface) -> tuple[Preset, dict[str, bytes
     own = preset.dome.own
     if not isinstance(own, scan.Params):
         return preset, {}
-    name = f"{preset.name}-dome.stl"
-    file = replace(own.file, written=name)
-    plain = scan.Params(file=file, up="z", head="x", cut=0.0, smoothing=FINEST)
-    return replace(preset, dome=replace(preset.dome, own=plain)), {name: stl.write(_mesh(name, surface))}
+    file = replace(own.file, written=NAME)
+    return replace(preset, dome=replace(preset.dome, own=plain(file))), {NAME: stl.write(mesh(surface))}
 
 
-def _mesh(name: str, surface: Surface) -> Solid:
+def plain(file: File) -> scan.Params:
+    """How the mesh of a dome is read back as it is."""
+    return scan.Params(file=file, up="z", head="x", cut=0.0, smoothing=FINEST)
+
+
+def mesh(surface: Surface) -> Solid:
     """The outer face, closed by a flat bottom in the plane of the rim, below which nothing is read."""
     uv = np.vstack([np.zeros((1, 2)), patches.polar_grid(np.linspace(0, 1, RINGS + 1)[1:], SPOKES)])
     place = 1 + np.arange(RINGS * SPOKES).reshape(RINGS, SPOKES)
@@ -41,4 +46,4 @@ def _mesh(name: str, surface: Surface) -> Solid:
     last = np.full(SPOKES, len(points))
     bottom = np.stack([last, after[-1], place[-1]], axis=-1)
     faces = np.concatenate([middle, np.stack([inner, outer, out], -1), np.stack([inner, out, on], -1), bottom])
-    return Solid(name, np.vstack([points, points[place[-1]].mean(axis=0)]), faces)
+    return Solid(NAME, np.vstack([points, points[place[-1]].mean(axis=0)]), faces)

@@ -88,7 +88,11 @@ def _solid(masters: Sequence[Master], cores: Mapping[str, core.Core], params: Pa
         f"under {params.clay:g} mm of clay there is no room for a core {core.LEAST:g} mm high": small,
     }
     return [
-        Finding("caution", "spikes", f"No core for {several(names)}: {reason}. Make {'it' if len(names) == 1 else 'them'} of clay all through.")
+        Finding(
+            "caution",
+            "spikes",
+            f"No core for {several(names)}: {reason}. Make {'it' if len(names) == 1 else 'them'} of clay all through.",
+        )
         for reason, names in why.items()
         if names
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -71,14 +71,16 @@ def _settled(room: Room, spikes: list[Spike], groups: list[Group]) -> tuple[list
 
 @dataclass(frozen=True, slots=True, order=True)
 class Cure:
-    """step : 0 for a smaller base alone, 1 for a sharper tip with it, 2 for no lean besides; base : the largest, mm"""
+    """step : 0 for a smaller base alone, 1 for a sharper tip with it, 2 for no lean besides; base : the largest, mm;
+    tip : the bluntest that the base then takes, mm"""
 
     step: int
     base: float
+    tip: float = 0.0
 
     def __str__(self) -> str:
-        more = ("", ", and a tip as sharp as it then needs", ", a sharper tip and no lean")[self.step]
-        return f"a base of at most {self.base:g} mm{more}"
+        sharp = f" with a tip of radius {self.tip:g} mm" if self.step else ""
+        return f"a base of at most {self.base:g} mm{sharp}{' and no lean' if self.step == 2 else ''}"
 
 
 def _cures(room: Room, spikes: list[Spike], groups: list[Group], ill: set[int]) -> dict[int, Cure]:
@@ -95,13 +97,24 @@ def _cures(room: Room, spikes: list[Spike], groups: list[Group], ill: set[int]) 
         tried = [change(spike) if i in left else spike for i, spike in enumerate(spikes)]
         for i, spike in enumerate(_settled(room, tried, free)[0]):
             if i in left and spike is not None:
-                cures[i] = Cure(step, spike.base_diameter)
+                cures[i] = Cure(step, spike.base_diameter, _bluntest(spike, spikes[i].shape.tip_radius))
     return cures
 
 
 def _sharper(spike: Spike) -> Spike:
     """With the least tip that a preset may ask for, if it has one."""
     return replace(spike, shape=replace(spike.shape, tip_radius=min(spike.shape.tip_radius, LEAST_TIP)))
+
+
+def _bluntest(spike: Spike, asked: float) -> float:
+    """The largest tip, in halves of a mm up to what was asked, that goes with the figures of a spike."""
+    for tip in np.arange(2 * asked, 2 * LEAST_TIP, -1) / 2:
+        try:
+            make(replace(spike.shape, tip_radius=float(tip)))
+        except GeometryError:
+            continue
+        return float(tip)
+    return min(asked, LEAST_TIP)
 
 
 def _upright(spike: Spike) -> Spike:
@@ -290,7 +303,9 @@ def _help(asked: list[Spike], ill: list[int], cures: dict[int, Cure]) -> str:
     """What would let all of them stand, as far as anything would: the remedy of the one that needs the most."""
     text, hopeless = "", [asked[i].name for i in ill if i not in cures]
     if cured := [cures[i] for i in ill if i in cures]:
-        least = Cure(max(cure.step for cure in cured), min(cure.base for cure in cured))
+        least = Cure(
+            *(pick(part) for pick, part in zip((max, min, min), zip(*map(astuple, cured), strict=True), strict=True))
+        )
         text = f" Ask for {least}, or set may_shrink: yes."
     if hopeless:
         text += f" {several(hopeless)} would not fit with a base of {SMALLEST:g} mm: ask for fewer or move them."

@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from shellgen import registry
 from shellgen.errors import GeometryError
 from shellgen.model import Finding, Layout, ShellMesh, Spike, SpikeShape, Surface
+from shellgen.model.said import apart
+from shellgen.model.said import count as said
 from shellgen.spikes import clear, fit
 from shellgen.spikes.body import PROFILES, make
 from shellgen.spikes.groups import Group
@@ -155,17 +157,20 @@ def _frame(uv: NDArray, origin: NDArray, normal: NDArray, tangent: NDArray, lean
 
 def _tips(spikes: list[Spike], floor: float) -> list[Finding]:
     """A caution for tips that are sharper than the floor."""
-    sharp: dict[float, int] = {}
-    for spike in spikes:
-        across = make(spike.shape).tip * min(1.0, (spike.shape.width / spike.shape.diameter) ** 2)
-        if across < floor - 1e-9:
-            sharp[round(across, 2)] = sharp.get(round(across, 2), 0) + 1
-    return [
-        Finding(
-            "caution",
-            "spikes",
-            f"{count} spikes have a tip of radius {radius:g} mm, under the {floor:g} mm that is common practice: blunt "
-            "them, keep them soft with no rigid core to the tip, and check the event's rules.",
-        )
-        for radius, count in sorted(sharp.items())
-    ]
+    tips = [(_tip(spike.shape), spike.name) for spike in spikes]
+    sharp = [tip for tip in tips if tip[0] < floor - 1e-9]
+    if not sharp:
+        return []
+    least, name = min(sharp)
+    radius, usual = apart(least, floor)
+    text = (
+        f"{said(len(sharp), 'spike')} {'has' if len(sharp) == 1 else 'have'} a tip sharper than the radius of {usual} "
+        f"mm that is common practice, the sharpest {radius} mm at {name}: ask for a larger tip_radius, or blunt tips by "
+        "hand, keep them soft with no rigid core to the tip, and check the event's rules."
+    )
+    return [Finding("caution", "spikes", text)]
+
+
+def _tip(shape: SpikeShape) -> float:
+    """The smallest radius of curvature at the tip of a round or oval spike."""
+    return make(shape).tip * min(1.0, (shape.width / shape.diameter) ** 2)

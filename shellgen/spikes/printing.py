@@ -72,7 +72,7 @@ def _master(master: Master, printer: Printer, scale: float) -> tuple[Print, ...]
     pins = pins @ turn.T
     left, right = (
         replace(laid(half, side, master.name, "master", ON_CUT, printer), pins=len(pins))
-        for half, side in zip(halves(solid, pins, printer.pin, deep), SIDES, strict=True)
+        for half, side in zip(halves(solid, pins, deep, printer.pin), SIDES, strict=True)
     )
     if left.fits:
         return (left, right)
@@ -121,12 +121,13 @@ def overhang(solid: Solid) -> float:
     return float(np.arcsin(np.clip(down.max(initial=0.0), 0, 1)))
 
 
-def halves(solid: Solid, pins: NDArray, diameter: float, deep: float = HOLE) -> tuple[Solid, Solid]:
-    """The solid parted in the plane y = 0, with holes so `deep` on either side for pins at the points (n, 3)."""
-    whole = manifold(solid)
-    hole = _hole(diameter, deep).rotate((90, 0, 0))
-    holes = Manifold.batch_boolean([hole.translate((p[0], 0, p[2])) for p in pins], OpType.Add) if len(pins) else None
-    drilled = whole - holes if holes is not None else whole
+def halves(solid: Solid, pins: NDArray, deep: NDArray, diameter: float) -> tuple[Solid, Solid]:
+    """The solid parted in the plane y = 0, with holes across the cut for pins at the points (n, 3), (n,) deep."""
+    holes = [
+        _hole(diameter, depth).rotate((90, 0, 0)).translate((x, 0, z))
+        for (x, _, z), depth in zip(pins, deep, strict=True)
+    ]
+    drilled = Manifold.batch_boolean([manifold(solid), *holes], OpType.Subtract)
     left, right = drilled.split_by_plane((0, 1, 0), 0.0)
     return solid_of(f"{solid.name}-left", left), solid_of(f"{solid.name}-right", right)
 
@@ -142,18 +143,17 @@ def _rod(radius: float, length: float) -> Manifold:
     return Manifold.cylinder(length, radius, radius, 32, True)
 
 
-def _pins_along(body: Body, scale: float, diameter: float) -> tuple[NDArray, float]:
+def _pins_along(body: Body, scale: float, diameter: float) -> tuple[NDArray, NDArray]:
     """(n, 3) points on the spine, in the spike's own frame, where there is room round a pin's hole, at most two; and
-    how deep the holes go on either side: less where the spike is slender, but never less than SHALLOW."""
+    (n,) how deep it goes on either side: less where the spike is slender."""
     s = np.array([0.18, 0.62]) * body.length
     reach = scale * body.radius(s) * (1 - body.depth(s)) * min(1.0, body.oval)
     x, z, _ = body.spine(s)
     points = scale * np.column_stack([x, np.zeros(2), z])
-    for deep in (HOLE, SHALLOW):
-        room = reach > max(deep + (diameter + PLAY) / 2, diameter) + SKIN
-        if room.any():
-            return points[room], deep
-    return points[:0], HOLE
+    beyond = (diameter + PLAY) / 2 + SKIN
+    deep = np.where(reach > HOLE + beyond, HOLE, SHALLOW)
+    room = reach > np.maximum(deep + beyond, diameter + SKIN)
+    return points[room], deep[room]
 
 
 def unpinned(prints: tuple[Print, ...]) -> tuple[Finding, ...]:

@@ -54,7 +54,7 @@ def _top(half_angle: float, shape: SpikeShape) -> float:
     its middle; of all sections the highest counts.
     """
     side, winding = _bent(half_angle, shape)
-    s = np.concatenate([np.linspace(0, side.end, ALONG), side.centre + side.ball * np.sin(BALL[BALL > -half_angle])])
+    s = np.concatenate([np.linspace(0, side.end, ALONG), side.centre + side.ball * np.sin(BALL[-half_angle < BALL])])
     _, z, heading = spine(s, side, winding)
     turn = shape.twist * s / side.length
     along = side(s) * np.hypot(np.cos(turn), shape.width / shape.diameter * np.sin(turn))
