@@ -214,9 +214,9 @@ def _buried(spikes: list[Spike], params: Params) -> tuple[Finding, ...]:
     if not low:
         return ()
     least = min(spike.height * np.cos(spike.tilt) for spike in low)
+    width, them = max(3.0, np.floor(least / 2)), "it" if len(low) == 1 else "them"
     text = (
         f"{several(spike.name for spike in low)}: no higher than the ring of {params.width:g} mm, the lowest "
-        f"{least:.1f} mm, so the ring hides {'it' if len(low) == 1 else 'them'}. Leave the ring off (ring: no) or make it at most "
-        f"{max(3.0, np.floor(least / 2)):g} mm wide."
+        f"{least:.1f} mm, so the ring hides {them}. Leave it off (ring: no) or make it at most {width:g} mm wide."
     )
     return (Finding("caution", "trims", text),)

@@ -39,7 +39,7 @@ def build(
     spikes = _sized(surface, layout, places, groups)
     owner = [groups[spot.group] for spot in places]
     spikes, findings = clear.settle(surface, layout, spikes, owner, ring_thickness=ring_thickness)
-    findings += _tips(spikes, tip_floor)
+    findings += [*_tips(spikes, tip_floor), *_one_size(spikes, groups)]
     return fit.share(surface, tuple(spikes), tolerance=base_agreement), tuple(findings)
 
 
@@ -163,12 +163,28 @@ def _tips(spikes: list[Spike], floor: float) -> list[Finding]:
         return []
     least, name = min(sharp)
     radius, usual = apart(least, floor)
+    have = "has" if len(sharp) == 1 else "have"
     text = (
-        f"{said(len(sharp), 'spike')} {'has' if len(sharp) == 1 else 'have'} a tip sharper than the radius of {usual} "
-        f"mm that is common practice, the sharpest {radius} mm at {name}: ask for a larger tip_radius, or blunt tips by "
-        "hand, keep them soft with no rigid core to the tip, and check the event's rules."
+        f"{said(len(sharp), 'spike')} {have} a tip sharper than the radius of {usual} mm that is common practice, the "
+        f"sharpest {radius} mm at {name}: ask for a larger tip_radius, or blunt tips by hand, keep them soft with no "
+        "rigid core to the tip, and check the event's rules."
     )
     return [Finding("caution", "spikes", text)]
+
+
+def _one_size(spikes: list[Spike], groups: tuple[Group, ...]) -> list[Finding]:
+    """A word on groups of a single size that are to get smaller: all then have the mean, less than was asked."""
+    bases = [spike.base_diameter for spike in spikes]
+    return [
+        Finding(
+            "ok",
+            "spikes",
+            f"spikes[{g}] has one size for all, so none has the base of {group.base_diameter:g} mm asked for the crown: "
+            "set sizes to 2 or more, or size_at_rim to 1.",
+        )
+        for g, group in enumerate(groups, 1)
+        if group.sizes == 1 and bases and max(bases) < 0.95 * group.base_diameter and group.size_at_rim < 1
+    ]
 
 
 def _tip(shape: SpikeShape) -> float:

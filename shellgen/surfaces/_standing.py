@@ -94,9 +94,10 @@ def _is_flat(rim: NDArray, axis: NDArray, size: float) -> None:
     """GeometryError for an open edge that lies in no plane: a part of a dome has one that runs up and down again."""
     off = (rim - rim.mean(axis=0)) @ axis
     if off.std() > _EDGE * size:
+        rise = np.ptp(off) / size
         raise GeometryError(
-            f"the scan's open edge lies in no plane: it rises and falls by {np.ptp(off) / size:.0%} of the scan's size, as "
-            "if a part of the dome were missing; scan all round, or set up to the axis that points out of the back"
+            f"the scan's open edge lies in no plane: it rises and falls by {rise:.0%} of the scan's size, as if a "
+            "part of the dome were missing; scan all round, or set up to the axis that points out of the back"
         )
 
 
