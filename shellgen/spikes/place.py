@@ -179,8 +179,8 @@ def _one_size(spikes: list[Spike], groups: tuple[Group, ...]) -> list[Finding]:
         Finding(
             "ok",
             "spikes",
-            f"spikes[{g}] has one size for all, so none has the base of {group.base_diameter:g} mm asked for the crown: "
-            "set sizes to 2 or more, or size_at_rim to 1.",
+            f"spikes[{g}] has one size for all, so none has the base of {group.base_diameter:g} mm asked for the "
+            "crown: set sizes to 2 or more, or size_at_rim to 1.",
         )
         for g, group in enumerate(groups, 1)
         if group.sizes == 1 and bases and max(bases) < 0.95 * group.base_diameter and group.size_at_rim < 1
