@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from shellgen.errors import FaultError
 from shellgen.model import Cut, Finding, Pattern
+from shellgen.model.said import apart, count, several, shares_apart
 
 MATE_LIMIT = 0.05
 """Mates may differ between two marks by this much, mm: a tenth of the line that is cut along (ISO 128 wide line)."""
@@ -38,7 +39,7 @@ def build(
         *_too_large(cut, pattern, sheet),
         *_necks(cut, pattern, least_neck),
     ]
-    text = f"{len(cut.pieces)} pieces and {len(cut.seams)} seams are within their limits"
+    text = f"{count(len(cut.pieces), 'piece')} and {count(len(cut.seams), 'seam')} are within their limits"
     return tuple(found) or (Finding("ok", "checks", text),)
 
 
@@ -62,40 +63,57 @@ def corrected(rms: Sequence[float], kept: int) -> Iterator[Finding]:
 
 
 def _stretched(cut: Cut, pattern: Pattern, limit: float) -> Iterator[Finding]:
-    for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
-        most = max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min())
-        if most > limit * (1 + 1e-3):  # the mates' share of a rounding is no one's fault
-            yield Finding(
-                "caution",
-                "stretch",
-                f"{piece.name} must be stretched or pressed by {most:.1%} in forming; the limit is {limit:.1%}: "
-                "cut it along one more line, choose another seam plan, or raise the limit for softer foam",
-            )
+    most = {
+        piece.name: float(max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min()))
+        for piece, flat in zip(cut.pieces, pattern.flats, strict=True)
+    }
+    over = {name: by for name, by in most.items() if by > limit * (1 + 1e-3)}  # nobody sees what rounding adds
+    if over:
+        worst, allowed = shares_apart(max(over.values()), limit)
+        yield Finding(
+            "caution",
+            "stretch",
+            f"{several(over)} must be stretched or pressed by up to {worst} in forming; the limit is {allowed}: "
+            "cut along one more line, choose another seam plan, or raise the limit for softer foam",
+        )
 
 
 def _unequal(cut: Cut, intervals: Sequence[NDArray]) -> Iterator[Finding]:
-    for seam, gaps in zip(cut.seams, intervals, strict=True):
-        off = float(np.abs(gaps[0] - gaps[1]).max())
-        if off > MATE_LIMIT:
-            yield Finding(
-                "fault",
-                "mates",
-                f"the two sides of seam {seam.name} differ by {off:.2f} mm between two marks; the limit is "
-                f"{MATE_LIMIT} mm: a finer mesh or another seam plan may mend it",
-            )
+    off = {seam.name: float(np.abs(gaps[0] - gaps[1]).max()) for seam, gaps in zip(cut.seams, intervals, strict=True)}
+    over = {name: by for name, by in off.items() if by > MATE_LIMIT}
+    if over:
+        worst, allowed = apart(max(over.values()), MATE_LIMIT, digits=2)
+        yield Finding(
+            "fault",
+            "mates",
+            f"the two sides of {several(over, 'seam')} differ by up to {worst} mm between two marks; the limit is "
+            f"{allowed} mm: a finer mesh or another seam plan may mend it",
+        )
 
 
 def _too_large(cut: Cut, pattern: Pattern, sheet: tuple[float, float]) -> Iterator[Finding]:
     room = sorted(sheet)
-    for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
-        if not _fits(flat.flat[piece.outline], room):
-            size = sorted(np.ptp(flat.flat, axis=0))
-            yield Finding(
-                "fault",
-                "size",
-                f"{piece.name} is {size[1]:.0f} x {size[0]:.0f} mm and does not fit on a sheet of "
-                f"{room[1]:.0f} x {room[0]:.0f} mm at any angle: cut it along one more line or take larger sheets",
-            )
+    sizes = {
+        piece.name: _least_box(flat.flat[piece.outline])
+        for piece, flat in zip(cut.pieces, pattern.flats, strict=True)
+        if not _fits(flat.flat[piece.outline], room)
+    }
+    if sizes:
+        width, length = np.max(list(sizes.values()), axis=0)
+        yield Finding(
+            "fault",
+            "size",
+            f"{several(sizes)} do{'es' if len(sizes) == 1 else ''} not fit on a sheet or bed with room for "
+            f"{room[1]:.0f} x {room[0]:.0f} mm at any angle; room for {np.ceil(length):.0f} x {np.ceil(width):.0f} mm "
+            "is enough: take larger sheets, or cut along one more line",
+        )
+
+
+def _least_box(points: NDArray) -> tuple[float, float]:
+    """Sides of the narrowest rectangle about the points, the shorter first."""
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(shapely.multipoints(points)))
+    first, second = np.hypot(*(corners[1:3] - corners[:2]).T).tolist()
+    return min(first, second), max(first, second)
 
 
 def _fits(points: NDArray, room: Sequence[float]) -> bool:
@@ -107,14 +125,14 @@ def _fits(points: NDArray, room: Sequence[float]) -> bool:
 
 
 def _necks(cut: Cut, pattern: Pattern, least: float) -> Iterator[Finding]:
+    narrow = []
     for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
         shape = shapely.make_valid(shapely.polygons(flat.flat[piece.outline]))
         lobes = shapely.get_parts(shape.buffer(-least / 2))
         large = [lobe for lobe in lobes if lobe.buffer(least / 2).area > NOTEWORTHY_LOBE * shape.area]
         if len(large) > 1:
-            yield Finding(
-                "caution",
-                "necks",
-                f"{piece.name} has a neck narrower than {least:.0f} mm: handle it with care until it is glued, "
-                "or cut it there",
-            )
+            narrow.append(piece.name)
+    if narrow:
+        has, it = ("has", "it") if len(narrow) == 1 else ("have", "them")
+        text = f"{several(narrow)} {has} a neck narrower than {least:.0f} mm: take care of {it} before gluing, or cut"
+        yield Finding("caution", "necks", f"{text} {it} there")

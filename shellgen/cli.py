@@ -76,9 +76,7 @@ def check(preset: str, only_figures: bool, as_json: bool) -> None:
     _end_with(findings)
 
 
-FAULTY = click.option(
-    "--accept-faults", is_flag=True, help="Make the pack although there are faults in it that forbid it otherwise."
-)
+FAULTY = click.option("--accept-faults", is_flag=True, help="Make the pack even where its faults forbid it.")
 
 
 @main.command()
@@ -145,10 +143,7 @@ def sizes(
 @click.option("--with-measures", is_flag=True, help="Also pass on the wearer's measures, which are left out otherwise.")
 @FAULTY
 def share(preset: str, out: Path | None, with_measures: bool, accept_faults: bool) -> None:
-    """Write PRESET as one zip to pass on: cover, licence, both papers, everything to build, nobody's measures.
-
-    A shell with faults is not passed on.
-    """
+    """Write PRESET as one zip to pass on, if it has no faults: both papers, all to build, nobody's measures."""
     from shellgen import onefile
     from shellgen import share as share_
 
@@ -191,8 +186,8 @@ def show(stage: str, preset: str, as_json: bool) -> None:
     from shellgen import flow, pipeline, record, summary
     from shellgen.values import nearest
 
-    if stage not in record.SECTIONS:
-        raise PresetError("STAGE", stage, ", ".join(record.SECTIONS), hint=nearest(stage, record.SECTIONS))
+    if stage not in summary.SECTIONS:
+        raise PresetError("STAGE", stage, ", ".join(summary.SECTIONS), hint=nearest(stage, summary.SECTIONS))
     path, content = _read(preset)
     with _progress(path) as progress:
         figures = record.record(pipeline.shell_of(content, flow.Flow(progress)).value)

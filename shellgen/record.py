@@ -17,14 +17,6 @@ from shellgen.shell import Shell
 from shellgen.stock import CutList
 from shellgen.wearer.survey import MEASURES
 
-SECTIONS = (
-    *("name", "foam_thickness_mm", "dome", "plates", "pieces", "proof", "seams", "spikes", "prints", "clay_cm3"),
-    *("ring_stock", "edging", "edging_stock", "materials", "cost", "mass_g", "mass_uncertainty_g", "mass_parts_g"),
-    *("centre_of_mass_mm", "sheets", "sheets_at_least", "sheets_cost", "schedule", "plan", "joins", "tape", "heat"),
-    *("paint", "wearer", "wear", "findings"),
-)
-"""The keys of a record, known before it is made."""
-
 
 @lru_cache(maxsize=1)  # guide, page and lists ask for that of one shell
 def record(shell: Shell) -> Mapping[str, Any]:

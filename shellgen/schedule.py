@@ -228,6 +228,9 @@ def build(size: Size, params: Params) -> Plan | None:
 def _findings(params: Params, begin: datetime, ways: Sequence[Way]) -> tuple[Finding, ...]:
     if params.event is None:
         return ()
+    if params.start is not None and params.start > params.event:
+        text = f"The start, {params.start:%d %B %Y}, is after the event, {params.event:%d %B %Y}: change one of them"
+        return (Finding("fault", "plan", f"{text} (schedule: start, event)."),)
     first = f"Begin by {begin:%A %d %B %Y}"
     if params.start is None or begin.date() >= params.start:
         return (Finding("ok", "plan", f"{first} to be ready for {params.event:%A %d %B %Y}."),)

@@ -7,6 +7,15 @@ from pathlib import Path
 from typing import Any
 
 from shellgen import tables, terminal, wear
+from shellgen.model.said import count
+
+SECTIONS = (
+    *("name", "foam_thickness_mm", "dome", "plates", "pieces", "proof", "seams", "spikes", "prints", "clay_cm3"),
+    *("ring_stock", "edging", "edging_stock", "materials", "cost", "mass_g", "mass_uncertainty_g", "mass_parts_g"),
+    *("centre_of_mass_mm", "sheets", "sheets_at_least", "sheets_cost", "schedule", "plan", "joins", "tape", "heat"),
+    *("paint", "wearer", "wear", "findings"),
+)
+"""The keys of a record, known before it is made."""
 
 LEVELS = {"fault": "FAULT", "caution": "Caution"}
 
@@ -30,11 +39,6 @@ def checked(findings: Sequence[Mapping[str, Any]], path: Path) -> str:
 def said(findings: Sequence[Mapping[str, Any]], level: str) -> list[str]:
     """Lines for the findings of one level."""
     return [f"{LEVELS[level]}: {of['text'][:1].upper()}{of['text'][1:]}" for of in findings if of["level"] == level]
-
-
-def count(number: int, what: str) -> str:
-    """Such as "1 fault" or "2 faults"."""
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _figures(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:

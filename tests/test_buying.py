@@ -96,7 +96,7 @@ def test_without_prices_no_column_speaks_of_money():
 )
 def test_mistakes_are_named(text, words):
     with pytest.raises(PresetError, match=words.replace("[1]", r"\[1\]") if r"\[" not in words else words):
-        bought(said(text))
+        prices.check(said(text), ("paint, plates",))
 
 
 @pytest.mark.parametrize("name", [name for name in ROWS if name.startswith("spreading")])

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
+import shlex
+import signal
 import subprocess
 import sys
 from contextlib import nullcontext
@@ -15,7 +18,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 import shellgen
-from shellgen import doctor, preset, starter
+from shellgen import beside, doctor, pack, preset, starter
 from shellgen.cli import main
 from shellgen.errors import FitError, PresetError
 
@@ -73,7 +76,7 @@ def built(here: Path, monkeypatch: pytest.MonkeyPatch) -> list[Path]:
     (here / "pond.yaml").write_text("dome: plan\n", encoding="utf-8")
     folders: list[Path] = []
 
-    def build(content: preset.Preset, *, flow: Any, progress: Any, exact_solids: bool) -> SimpleNamespace:
+    def build(content: preset.Preset, *, flow: Any, progress: Any, **_: bool) -> SimpleNamespace:
         progress("surface")
         return SimpleNamespace(record=RECORD, seconds={"surface": 0.25}, write=folders.append)
 
@@ -93,7 +96,7 @@ def test_build_tells_a_person(built: list[Path]) -> None:
         "strays from dome  2.3 mm as glued, 0.6 mm once formed",
         "spikes            3 from 2 masters",
         "ring strip        0.24 m",
-        "Caution: a tip is sharp",
+        "Caution: A tip is sharp",
         "surface     0.25 s",
     ):
         assert words in result.stdout
@@ -136,7 +139,7 @@ def test_mistakes_are_one_line_and_exit_code_two(
         assert result.stderr.count("\n") == 1
     assert not (here / "mere.yaml").exists()
 
-    def refuse(content: preset.Preset, *, flow: Any, progress: Any, exact_solids: bool) -> None:
+    def refuse(content: preset.Preset, *, flow: Any, progress: Any, **_: bool) -> None:
         raise FitError("a piece is larger than the sheet")
 
     replace_build(monkeypatch, refuse)
@@ -179,7 +182,7 @@ def test_a_place_that_cannot_be_written_is_told_before_anything_is_computed(
 def test_a_stages_mistake_is_given_its_line(built: list[Path], here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (here / "pond.yaml").write_text("plates:\n  pleurals: 9\n", encoding="utf-8")
 
-    def refuse(content: preset.Preset, *, flow: Any, progress: Any, exact_solids: bool) -> None:
+    def refuse(content: preset.Preset, *, flow: Any, progress: Any, **_: bool) -> None:
         raise PresetError("layout.pleurals", "9", "4 to 6 with 5 vertebrals")
 
     replace_build(monkeypatch, refuse)
@@ -189,19 +192,153 @@ def test_a_stages_mistake_is_given_its_line(built: list[Path], here: Path, monke
 
 
 def test_a_fault_of_ours_is_no_mistake_of_theirs(built: list[Path], monkeypatch: pytest.MonkeyPatch) -> None:
-    def fail(content: preset.Preset, *, flow: Any, progress: Any, exact_solids: bool) -> None:
+    def fail(content: preset.Preset, *, flow: Any, progress: Any, **_: bool) -> None:
         raise ZeroDivisionError
 
     replace_build(monkeypatch, fail)
     assert run("build", "pond.yaml").exit_code == 1
 
 
+def test_a_stage_that_is_none_is_refused_before_anything_is_computed(
+    built: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def never(*_: object, **__: object) -> None:
+        raise AssertionError("computed for nothing")
+
+    replace_build(monkeypatch, never)
+    for word in ("preset", "foo"):
+        assert run("show", word, "pond.yaml").exit_code == 2
+    assert "or preset" not in run("show", "--help").stdout
+
+
+FAULT = {"level": "fault", "stage": "nest", "text": "no room for C-mid-1", "safety": False}
+
+
+@pytest.mark.parametrize("command", ("build", "check"))
+def test_faults_come_first_and_end_a_command_with_code_1(
+    command: str, built: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    faulty = {**RECORD, "findings": [*RECORD["findings"], FAULT]}  # type: ignore[misc]
+
+    def build(*_: object, **__: object) -> SimpleNamespace:
+        return SimpleNamespace(record=faulty, seconds={}, write=built.append)
+
+    replace_build(monkeypatch, build)
+    result = run(command, "pond.yaml")
+    assert result.exit_code == 1 and "1 fault" in result.stdout
+    lines = result.stdout.splitlines()
+    fault, caution = lines.index("FAULT: No room for C-mid-1"), lines.index("Caution: A tip is sharp")
+    assert fault < 2 and fault < caution
+    assert built == ([Path("out/pond")] if command == "build" else []), "the pack is written, with its faults"
+    assert run(command, "pond.yaml", "--json").exit_code == 1
+
+
+def test_check_says_what_it_found_and_is_good_only_without(built: list[Path], monkeypatch: pytest.MonkeyPatch) -> None:
+    assert run("check", "pond.yaml").stdout == "Caution: A tip is sharp\npond.yaml has 1 caution.\n"
+    told = json.loads(run("check", "pond.yaml", "--json").stdout)
+    assert told["findings"] == RECORD["findings"] and told["figures"]["plates.layout"] == "turtle"
+    replace_build(monkeypatch, lambda *_, **__: SimpleNamespace(record={**RECORD, "findings": []}))
+    assert run("check", "pond.yaml").stdout == "pond.yaml is good.\n"
+
+
+def test_a_pack_does_not_replace_the_folder_one_stands_in(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (here / "pond.yaml").write_text("dome: plan\n", encoding="utf-8")
+    (here / "new" / "deep").mkdir(parents=True)
+    for start, out in (("new/deep", "."), ("new/deep", str(here / "new" / "deep"))):
+        monkeypatch.chdir(here / start)
+        result = run("build", str(here / "pond.yaml"), "--out", out)
+        assert result.exit_code == 2 and "the folder you stand in" in result.stderr
+    pack.write(here / "old", {"name": "old"}, {"a.txt": b""})
+    (here / "old" / "tables").mkdir()
+    monkeypatch.chdir(here / "old" / "tables")
+    assert "the folder you stand in" in run("build", str(here / "pond.yaml"), "--out", "..").stderr
+
+
+def test_unknown_items_under_prices_are_refused_at_once(here: Path) -> None:
+    (here / "pond.yaml").write_text("prices: {items: [{item: paint, price: 3}, {item: gold}]}\n", encoding="utf-8")
+    result = run("build", "pond.yaml")
+    assert result.exit_code == 2 and 'prices.items[2].item: found "gold"' in result.stderr
+    assert "seam plan" not in result.stderr
+    (here / "pond.yaml").write_text("prices: {items: [{item: 'strap webbing 40 mm', price: 3}]}\n", encoding="utf-8")
+    assert run("check", "--figures", "pond.yaml").exit_code == 0
+
+
+PROGRAM = [sys.executable, "-c", "from shellgen.cli import main; main()"]
+SURROUNDINGS = {**os.environ, "PYTHONPATH": str(ROOT)}
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+@pytest.mark.parametrize(
+    ("words", "code"),
+    (
+        ("list papers >&-", 0),
+        ("list papers >&- 2>&- <&-", 0),
+        ("list papers 2>/dev/full", 0),
+        ("list nothing 2>/dev/full", 2),
+        ("list nothing 2>&-", 2),
+        ("list papers >/dev/full", 1),
+    ),
+)
+def test_streams_that_are_closed_or_full_cost_no_more_than_what_is_shown(words: str, code: int) -> None:
+    done = subprocess.run(
+        f"{shlex.join(PROGRAM)} {words}", shell=True, capture_output=True, text=True, check=False, env=SURROUNDINGS
+    )
+    assert done.returncode == code
+    assert done.stderr in ("", "Error: cannot write the answer: No space left on device\n")
+    assert bool(done.stderr) == (code == 1)
+
+
+def test_json_is_whole_on_a_terminal_of_bare_ascii(here: Path) -> None:
+    (here / "pond.yaml").write_text("title: K\u00f6nig\n", encoding="utf-8")
+    plain = {**SURROUNDINGS, "PYTHONIOENCODING": "ascii", "LC_ALL": "C"}
+    words = [*PROGRAM, "check", "--figures", "--json", "pond.yaml"]
+    done = subprocess.run(words, capture_output=True, env=plain, check=True)
+    assert json.loads(done.stdout)["title"] == "K\u00f6nig"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs signals")
+@pytest.mark.parametrize(("sent", "code"), ((signal.SIGINT, 130), (signal.SIGTERM, 143)))
+def test_what_is_ended_from_outside_says_so_in_one_line_and_leaves_nothing(
+    sent: signal.Signals, code: int, here: Path
+) -> None:
+    (here / "pond.yaml").write_text("dome: plan\n", encoding="utf-8")
+    words = [*PROGRAM, "build", "pond.yaml"]
+    with subprocess.Popen(words, stderr=subprocess.PIPE, text=True, start_new_session=True, env=SURROUNDINGS) as of:
+        assert of.stderr is not None
+        of.stderr.readline()  # the first stage has begun, and so has the second process
+        os.killpg(of.pid, sent) if sent == signal.SIGINT else of.send_signal(sent)
+        told = [line for line in of.stderr.read().splitlines() if " s  " not in line]
+        assert of.wait() == code
+    assert told == ["Stopped." if sent == signal.SIGINT else "Ended by the system."]
+    assert [path.name for path in here.iterdir()] == ["pond.yaml"]
+
+
+def test_where_there_is_no_room_for_a_second_process_there_is_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As in a container with a /dev/shm of a few kB."""
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(beside, "cpu_count", lambda: 2)
+    monkeypatch.setattr(beside, "ProcessPoolExecutor", full)
+    with beside.helper() as other:
+        assert other is None
+
+
+def test_an_error_that_is_not_the_outputs_is_no_mistake_of_theirs(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*_: object) -> None:
+        raise OSError(errno.EIO, "a disk")
+
+    monkeypatch.setattr(starter, "presets", fail)
+    assert isinstance(run("list", "presets").exception, OSError)
+
+
 def test_check_shows_every_figure(here: Path) -> None:
     (here / "pond.yaml").write_text("dome: {length: 20 in}\n", encoding="utf-8")
-    result = run("check", "pond.yaml")
-    assert result.exit_code == 0 and "pond.yaml is good." in result.stdout
+    result = run("check", "--figures", "pond.yaml")
+    assert result.exit_code == 0
     assert ["dome.length", "508", "mm", "560", "mm"] in [line.split() for line in result.stdout.splitlines()]
-    figures = json.loads(run("check", "pond.yaml", "--json").stdout)
+    figures = json.loads(run("check", "--figures", "pond.yaml", "--json").stdout)
     assert figures["dome.length"] == "508 mm" and figures["plates.layout"] == "turtle"
 
 
@@ -216,8 +353,8 @@ def test_new_presets_are_good_and_keep_their_comments(here: Path) -> None:
 
 
 def test_demos_are_found_by_name(here: Path) -> None:
-    result = run("check", "marsh-warden")
-    assert result.exit_code == 0 and "marsh-warden.yaml is good." in result.stdout
+    result = run("check", "--figures", "marsh-warden")
+    assert result.exit_code == 0 and "dome.length" in result.stdout
     assert "marsh-warden.yaml" in run("list", "presets").stdout
 
 

@@ -34,7 +34,7 @@ import made_up  # noqa: E402
 def check(path: Path | str) -> Result:
     """What `check` says, which is never more than one line if it is not good."""
     start = time.perf_counter()
-    result = CliRunner().invoke(main, ["check", str(path)])
+    result = CliRunner().invoke(main, ["check", "--figures", str(path)])
     assert time.perf_counter() - start < SOON
     assert result.exception is None or isinstance(result.exception, SystemExit), repr(result.exception)
     assert result.exit_code in (0, 2), result.output

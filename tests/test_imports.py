@@ -83,7 +83,7 @@ def test_this_test_can_fail(tmp_path):
     assert floor("geom") < floor("model") < floor("seams") < floor("preset") < floor("cli")
 
 
-@pytest.mark.parametrize("words", (["--help"], ["list"], ["check", "presets/marsh-warden.yaml"]))
+@pytest.mark.parametrize("words", (["--help"], ["list"], ["check", "--figures", "presets/marsh-warden.yaml"]))
 def test_no_solid_kernel_where_none_is_needed(words):
     program = (
         "import sys\nfrom shellgen.cli import main\n"

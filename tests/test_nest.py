@@ -2,6 +2,7 @@
 
 import math
 import os
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -111,6 +112,9 @@ def test_a_part_larger_than_any_sheet_is_named_with_its_size() -> None:
     laid = nest.build([*plates(3), large], params(), thickness=10.0)
     fault = next(f for f in laid.findings if f.level == "fault")
     assert laid.left_out == ("L-long-1",) and "L-long-1 (600 x 50 mm)" in fault.text and "290 x 190 mm" in fault.text
+    length, width = map(float, re.search(r"a sheet of (\d+) x (\d+) mm is large enough", fault.text).groups())
+    enough = params(sheets=(nest.Stock(length=length, width=width),))
+    assert nest.build([*plates(3), large], enough, thickness=10.0).left_out == (), "what it advises, does"
 
 
 def test_a_part_that_fits_slantwise_only_is_placed() -> None:
@@ -130,7 +134,11 @@ def test_offcuts_go_first_and_limited_stock_runs_out() -> None:
     laid = nest.build(plates(4), params(sheets=stock), thickness=10.0)
     assert laid.cost == 0.0 and [s.stock.price for s in laid.sheets] == [0.0]
     few = nest.build(plates(), params(sheets=(nest.Stock(length=300.0, width=200.0, count=1),)), thickness=10.0)
-    assert len(few.sheets) == 1 and few.left_out and any(f.level == "fault" for f in few.findings)
+    assert len(few.sheets) == 1 and few.left_out
+    (fault,) = (f.text for f in few.findings if f.level == "fault")
+    more = int(re.search(r"at least (\d+) more sheet", fault)[1])
+    stock = (nest.Stock(length=300.0, width=200.0, count=more),)
+    assert nest.build(plates(), params(sheets=stock), thickness=10.0).left_out, "so many more, beside the one"
 
 
 def test_the_cheapest_sheets_are_those_found_by_trying_all() -> None:

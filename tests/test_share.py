@@ -93,7 +93,10 @@ def test_what_is_computed_never_sees_who_wears_it(small):
     """Presets that differ in the private alone become one and the same: so then must all that is made of them."""
     other = worn(small, years=7, share=True)
     other = replace(other, schedule=replace(schedule.Params(), event=date(2027, 5, 1)))
-    assert repr(share.public(small)) == repr(share.public(other)) == repr(share.public(said(SMALL)))
+    child = replace(said(SMALL), wearer=wearer.Params(group="child"))
+    assert repr(share.public(small)) == repr(share.public(other)) == repr(share.public(child)) == repr(child)
+    grown = worn(small, stature=1731.37, years=40)
+    assert share.public(grown).wearer.group == "adult" and share.public(said(SMALL)).wearer.group is None
     assert repr(share.public(small)) != repr(share.public(small, with_measures=True))
 
 
@@ -153,7 +156,7 @@ def test_the_command_writes_one_file(files, tmp_path, monkeypatch):
 
 RECORD = {
     "foam_thickness_mm": 6.0, "sheets": [1], "pieces": [1, 2], "seams": [], "spikes": [], "mass_g": 400.0,
-    "dome": {"length_mm": 380.0, "width_mm": 320.0, "height_mm": 120.0},
+    "wear": {"group": "child"}, "dome": {"length_mm": 380.0, "width_mm": 320.0, "height_mm": 120.0},
 }  # fmt: skip
 PICTURE = bytes.fromhex(
     "89504e470d0a1a0a0000000d4948445200000001000000010802000000907753de0000000c4944415408d763f8ffff3f0005fe02fe"

@@ -143,6 +143,11 @@ def front(shell: Shell, wear: Wear, rule: Rule) -> View:
         ahead = wear.runs[at].path[wear.runs[at].path[:, 2] < torso.back - torso.deep]
         spot = ahead[ahead[:, 1].argmax()]
         names.append((f"{strap.name}, {cut}", spot[None, [1, 0]]))
+        if strand.lets_go is not None:
+            middle = wear.runs[at].beside_middle[[1, 0]]
+            corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * strand.width / 2
+            paths.append(Path(middle + corners, "label", closed=True))
+            names.append((f"breakaway, opens at {strand.lets_go:.0f} N", middle[None]))
         at += strand.count
     return View("from in front", paths, names, _broad(names, 33.0))
 

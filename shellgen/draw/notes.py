@@ -41,6 +41,16 @@ GLUE = (
     "fresh air, and the respirator and gloves it names."
 )
 SPRAY = coats.SPRAYED
+STRAPS = (
+    "First sew: each strap's end to the tab of its patch, round the square and across it, with strong thread and a "
+    "thick needle, before any glue.",
+    "Then glue: mark the anchor inside the shell, roughen the foam, spread contact adhesive on foam and patch, wait as "
+    "its label says, press hard from the middle outwards. Where a groove or seam runs under a patch, the patch goes "
+    "over it. Let it set for a day.",
+    "Then the hang test: hang the shell by each strap for an hour, a bag of three times its weight in it, close above "
+    "the floor, and look at the edges of every patch. Look again before every wearing.",
+)
+"""How straps are fastened, in this order, on paper and in the guide."""
 
 
 def with_notes(drawing: Drawing, notes: Sequence[str]) -> Drawing:

@@ -14,9 +14,8 @@ from shellgen.wear import Anchor, Patch, Wear
 MARGIN = 4.0
 ACROSS = 90.0
 """mm of words under a patch at least (chosen: two stand side by side on any paper)."""
-TEST = (
-    "Hang the shell by each strap for an hour before it is worn, loaded with a bag of three times its weight, and look "
-    "at the edges of every patch. Look again before every wearing."
+CROSS = (
+    "A cross on the template stands in the middle of each patch: prick it through the foam before you form the piece."
 )
 
 
@@ -80,13 +79,4 @@ def turned(anchor: Anchor) -> str:
 
 def patch_words() -> Drawing:
     """What holds for all patches, on a slip of its own."""
-    said = (
-        "A cross on the template stands in the middle of each patch: prick it through the foam before you form the "
-        "piece.",
-        "Sew the strap's end to the tab, round and across, before the patch is glued.",
-        "Patches: roughen the foam, spread contact adhesive on both faces, let it flash off as its label says, press "
-        "hard from the middle outwards. Where a groove or seam runs under a patch, the patch goes over it.",
-        TEST,
-        notes.GLUE,
-    )
-    return slip("about the patches", said)
+    return slip("about the patches", (CROSS, *notes.STRAPS, notes.GLUE))

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from math import ceil
 
 import numpy as np
 import shapely
 
 from shellgen.model import Cut, Finding, Pattern
+from shellgen.model.said import count, several
 from shellgen.nest.fill import fill
 from shellgen.nest.order import tour
 from shellgen.nest.parts import Nest, Params, Part, Placement, Sheet
@@ -88,14 +90,23 @@ def _missing(parts: Sequence[Part], kinds: Sequence[Stock], thickness: float, pa
             np.array(shapely.minimum_rotated_rectangle(shapely.Polygon(p.outline)).exterior.coords) for p in parts
         ]
         sizes = [sorted(np.hypot(*(c[1:3] - c[:2]).T), reverse=True) for c in corners]
-        listed = ", ".join(f"{p.name} ({a:.0f} x {b:.0f} mm)" for p, (a, b) in zip(parts[:5], sizes, strict=False))
-        yield Finding(
-            "fault",
-            "nest",
-            f"no room on any sheet for {listed}{' and others' if len(parts) > 5 else ''}; within its margins the "
-            f"largest measures {length:.0f} x {width:.0f} mm: name larger or more sheets under nest.sheets, let pieces "
-            "turn freely, or cut them along one more line",
-        )
+        large = [size for size in sizes if size[0] > length or size[1] > width]
+        round_it = 2 * params.margin + params.separation + params.kerf
+        a, b = (ceil(float(side) + round_it) for side in np.max([*large, (length, width)], axis=0))
+        if large:
+            named = (f"{p.name} ({x:.0f} x {y:.0f} mm)" for p, (x, y) in zip(parts, sizes, strict=True))
+            text = f"no room on any sheet for {several(named)}; within its margins the largest measures"
+            more = f"{length:.0f} x {width:.0f} mm: a sheet of {a} x {b} mm is large enough (nest.sheets)"
+            yield Finding("fault", "size", f"{text} {more}")
+        elif any(kind.count is None for kind in kinds):
+            text = (
+                f"{several(p.name for p in parts)} would fit a sheet only at an angle that is not allowed: let pieces"
+            )
+            yield Finding("fault", "size", f"{text} turn freely (nest: rotations: free), or take larger sheets")
+        else:
+            room = sum(shapely.Polygon(p.outline).area for p in parts) / (length * width)
+            text = f"the sheets are used up, and {several(p.name for p in parts)} lie on none: at least "
+            yield Finding("fault", "nest", f"{text}{count(ceil(room), 'more sheet')} must be had (nest.sheets: count)")
 
 
 def _summary(count: int, least: int, share: float) -> Iterator[Finding]:

@@ -43,6 +43,8 @@ from shellgen.preset import Preset
 from shellgen.spikes import place, solids
 from shellgen.wearer import fit
 
+LEVELS = ("fault", "caution", "ok")
+
 
 def corrected(
     grid: ShellMesh, cut: Cut, flat: Pattern, shares: Any, thickness: float,
@@ -99,6 +101,7 @@ def hung(preset: Preset, flow: Flow, body: Made | None, worn: Made | None, *shel
         neck=flow.run("neck", attrgetter("neck"), worn),
         back=flow.run("back", attrgetter("back"), worn),
         assumed=assumed,
+        said=preset.wearer.group is not None,
     )
 
 
@@ -177,10 +180,14 @@ def findings(
     checked: tuple[Finding, ...], corrected: shape.Corrected, built: Any, standing: tuple[Finding, ...], *others: Any,
     unset: tuple[Finding, ...] = (),
 ) -> tuple[Finding, ...]:  # fmt: skip
-    """All that is to be said; `others` are results, some with findings of their own, or None."""
+    """All that is to be said, what may hurt and what is wrong first; `others` are results, some with findings of their
+    own, or None. What the virtual build or the nesting finds wrong is not said again of the flat pieces."""
     brought = checks.corrected([made.rms for made in corrected.rounds], corrected.kept)
     more = (finding for other in others for finding in getattr(other, "findings", ()))
-    return (*checked, *brought, *built.findings, *standing, *more, *unset)
+    later = (*brought, *built.findings, *standing, *more, *unset)
+    faults = {finding.stage for finding in later if finding.level == "fault"}
+    once = (finding for finding in checked if finding.stage not in faults)
+    return tuple(sorted((*once, *later), key=lambda finding: (LEVELS.index(finding.level), not finding.safety)))
 
 
 def unset(preset: Preset) -> tuple[Finding, ...]:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from shellgen.geom.triangles import areas
 from shellgen.model import Built, Cut, Finding, Pattern
+from shellgen.model.said import apart, count, several, shares_apart
 
 CUT_SMALLER = "Cut it into smaller pieces: a lower stretch_limit under seams."
 LESS_SPRING = (
@@ -23,54 +24,70 @@ SLACK = 5e-4
 
 
 def turned(cut: Cut, pattern: Pattern) -> Iterator[Finding]:
+    inside, folded = [], []
     for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
         signed = areas(flat.flat, piece.faces)
         if signed.sum() < 0:
-            text = "is drawn as seen from the inside: its marks run round it the wrong way. Mirror it."
+            inside.append(piece.name)
         elif (signed <= 0).any():
-            text = f"is folded over itself in {int((signed <= 0).sum())} triangles; flatten it again."
-        else:
-            continue
-        yield Finding("fault", "proof", f"Piece {piece.name} {text}")
+            folded.append(piece.name)
+    if inside:
+        text = "drawn as seen from the inside, with marks that run round the wrong way. Mirror what is drawn."
+        yield Finding("fault", "proof", f"{several(inside, 'Piece')}: {text}")
+    if folded:
+        text = "folded over itself when laid flat. Another seam plan or a finer mesh avoids that."
+        yield Finding("fault", "proof", f"{several(folded, 'Piece')}: {text}")
 
 
 def unequal(cut: Cut, gap: NDArray, limit: float) -> Iterator[Finding]:
-    for seam, miss in zip(cut.seams, gap.tolist(), strict=True):
-        if abs(miss) > limit:
-            longer, shorter = (cut.pieces[p].name for p, _ in (seam.sides if miss > 0 else seam.sides[::-1]))
-            text = (
-                f"Seam {seam.name}: the side on {longer} is {abs(miss):.1f} mm longer than its mate on {shorter} "
-                f"(limit {limit:.1f} mm) and would stand open or buckle; make the two equal."
-            )
-            yield Finding("fault", "proof", text)
+    over = [k for k, miss in enumerate(gap.tolist()) if abs(miss) > limit]
+    if not over:
+        return
+    k = max(over, key=lambda k: abs(gap[k]))
+    seam, (miss, allowed) = cut.seams[k], apart(abs(float(gap[k])), limit, digits=1)
+    longer, shorter = (cut.pieces[p].name for p, _ in (seam.sides if gap[k] > 0 else seam.sides[::-1]))
+    others = f" (as on {count(len(over) - 1, 'other seam')})" if len(over) > 1 else ""
+    text = (
+        f"Seam {seam.name}: the side on {longer} is {miss} mm longer than the side on {shorter}, where {allowed} mm "
+        f"are allowed{others}, and would stand open or buckle; make the two equal."
+    )
+    yield Finding("fault", "mates", text)
 
 
 def overstrained(cut: Cut, need: NDArray, limits: tuple[float, float]) -> Iterator[Finding]:
+    over: dict[str, tuple[float, float, str]] = {}
     for piece in cut.pieces:
         sizes = need[piece.shell_faces]
-        for most, limit, verb in (
+        ways = (
             (float(sizes.max()) - 1, limits[0], "stretched"),
             (1 - float(sizes.min()), limits[1], "compressed"),
-        ):
-            if most > limit + SLACK:
-                text = f"Piece {piece.name} would have to be {verb} by {most:.1%} somewhere (limit {limit:.1%}); "
-                yield Finding("fault", "proof", text + "it is the wrong size, or must be cut into smaller ones.")
+        )
+        most = max(ways, key=lambda way: way[0] - way[1])
+        if most[0] > most[1] + SLACK:
+            over[piece.name] = most
+    if over:
+        worst, (most_of_all, limit, verb) = max(over.items(), key=lambda item: item[1][0] - item[1][1])
+        by, allowed = shares_apart(most_of_all, limit)
+        others = f" (as would {count(len(over) - 1, 'other piece')})" if len(over) > 1 else ""
+        text = f"Piece {worst} would have to be {verb} by {by} somewhere, where {allowed} are allowed{others}: "
+        yield Finding("fault", "stretch", text + "it is the wrong size, or must be cut into smaller ones.")
 
 
 def rim(excess: NDArray, limits: tuple[float, float]) -> Iterator[Finding]:
     """excess : (2,) of the pieces over each half of the rim, as a share of it"""
     most = float(excess[np.abs(excess).argmax()])
     limit, word = (limits[1], "longer") if most > 0 else (limits[0], "shorter")
-    text = f"Along half the rim the pieces are {abs(most):.1%} {word} than the rim itself (limit {limit:.1%})"
+    by, allowed = shares_apart(abs(most), limit)
+    text = f"Along half the rim the pieces are {by} {word} than the rim itself (limit {allowed})"
     tail = "; the rim would stay wavy." if abs(most) > limit else "; ease them in evenly when edging."
     yield Finding("fault" if abs(most) > limit else "ok", "proof", text + tail)
 
 
 def restless(builds: Mapping[str, Built]) -> Iterator[Finding]:
-    for name, made in builds.items():
-        if not made.settled:
-            text = f"The {name} shell found no place to rest: its pieces do not fit together."
-            yield Finding("fault", "proof", text)
+    moving = [name for name, made in builds.items() if not made.settled]
+    if moving:
+        text = f"The shell found no place to rest in the virtual build ({', '.join(moving)}): its pieces do not fit"
+        yield Finding("fault", "proof", f"{text} together.")
 
 
 def springing(formed: NDArray, loose: NDArray) -> Iterator[Finding]:
@@ -82,8 +99,9 @@ def springing(formed: NDArray, loose: NDArray) -> Iterator[Finding]:
 
 
 def astray(when: str, built: Built, limit: float, *, cure: str) -> Iterator[Finding]:
-    text = f"The shell {when} lies {built.rms:.1f} mm (rms) from the dome, at most {built.most:.1f} mm"
+    rms, allowed = apart(built.rms, limit, digits=1)
+    text = f"The shell {when} lies {rms} mm (rms) from the dome, at most {built.most:.1f} mm"
     if built.rms > limit:
-        yield Finding("fault", "proof", f"{text}; the limit is {limit:.1f} mm rms. {cure}")
+        yield Finding("fault", "proof", f"{text}; the limit is {allowed} mm rms. {cure}")
     else:
-        yield Finding("ok", "proof", f"{text} (limit {limit:.1f} mm rms).")
+        yield Finding("ok", "proof", f"{text} (limit {allowed} mm rms).")

@@ -12,18 +12,27 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import PurePosixPath
 
-from shellgen import checks, contents, guide, pack, papers, prices, schedule, wearer
+import numpy as np
+
+from shellgen import checks, contents, guide, pack, papers, prices, registry, schedule, wearer
 from shellgen.draw.template import templates
 from shellgen.errors import FitError
 from shellgen.flow import Flow
 from shellgen.nest import Stock
+from shellgen.params import Chosen
 from shellgen.pipeline import shell_of
 from shellgen.preset import Preset
 from shellgen.share import cover, form, plain
+from shellgen.wearer import steps
 
 PAPERS = ("A4", "Letter")
 EPOCH = (1980, 1, 1, 0, 0, 0)
 """The time of every file: the first that the format knows (APPNOTE.TXT 4.4.6), so that equal content is equal bytes."""
+
+STEP_OF = 500.0
+"""mm in the middle of a step (chosen: about the length and width of a grown wearer's shell)."""
+RIM_AND_CROWN = np.vstack([np.zeros(2), *([np.cos(t), np.sin(t)] for t in np.linspace(0, 2 * np.pi, 361))])
+"""Places on a dome that are its outermost."""
 
 
 def build(
@@ -61,14 +70,33 @@ def build(
 
 
 def public(preset: Preset, *, with_measures: bool = False) -> Preset:
-    """The preset without what is nobody's business: wearer, days and hours, what things cost."""
+    """The preset without what is nobody's business: wearer, days and hours, what things cost.
+
+    Of the wearer the group stays, so that what was made for a child, or for a body that a child could have, is passed
+    on with all that is said of a child's. A dome that was measured on a form keeps its shape, its size goes in steps.
+    """
     return replace(
         preset,
-        wearer=replace(preset.wearer, share=True) if with_measures else wearer.Params(),
+        wearer=replace(preset.wearer, share=True) if with_measures else wearer.Params(group=_group(preset)),
+        dome=preset.dome if with_measures else _in_steps(preset.dome),
         schedule=schedule.Params(),
         prices=prices.Params(),
         nest=replace(preset.nest, sheets=tuple(_priceless(sheet) for sheet in preset.nest.sheets)),
     )
+
+
+def _group(preset: Preset) -> str | None:
+    return wearer.body(preset.wearer).group if preset.wearer.given else preset.wearer.group
+
+
+def _in_steps(dome: Chosen) -> Chosen:
+    """A dome whose figures may be a body's, its three sizes each in the middle of a step."""
+    family = registry.load("shellgen.surfaces", dome.name)
+    if not getattr(family, "MEASURED", False):
+        return dome
+    sizes = np.ptp(family.build(dome.own).points(RIM_AND_CROWN), axis=0)
+    along, across, up = (steps.middle(size, STEP_OF, steps.BONES) / size for size in sizes.tolist())
+    return replace(dome, own=family.graded(dome.own, along, across, up))
 
 
 def _priceless(sheet: Stock) -> Stock:

@@ -25,6 +25,10 @@ CAUTION = (
     "Blades, hot tools, glue, paint and dust can hurt: the caution stands at each step; read it and the labels of what "
     "you use. The shell was sized for somebody else: measure the wearer and change the preset before you cut foam."
 )
+CHILD = (
+    "This pack is a child's: nothing that carries load, and no cord, goes round a child's neck, and every strap opens "
+    "by itself or with one hand."
+)
 KINDS = (
     ("templates-", "templates at true size, to print, tape and cut out"),
     ("templates/", "the same pieces one by one, as SVG"),
@@ -63,6 +67,11 @@ def wrong(record: Mapping[str, Any]) -> Iterator[str]:
             yield f"FAULT: {finding['text']}"
 
 
+def cautions(record: Mapping[str, Any]) -> str:
+    """What can hurt, with a child's own words first."""
+    return f"{CHILD} {CAUTION}" if record["wear"]["group"] == "child" else CAUTION
+
+
 def about(of: Preset, record: Mapping[str, Any]) -> str:
     """What it is, in the maker's words or ours."""
     return of.share.about or (
@@ -76,6 +85,7 @@ def facts(record: Mapping[str, Any], listed: Sequence[str]) -> Iterator[tuple[st
     sides = (dome[f"{side}_mm"] for side in ("length", "width", "height"))
     both = [(side, side / 25.4) for side in sides]
     yield "Size", f"{' x '.join(f'{mm:.0f}' for mm, _ in both)} mm ({' x '.join(f'{i:.1f}' for _, i in both)} in)"
+    yield "For", "a child" if record["wear"]["group"] == "child" else "a grown wearer"
     yield "Foam", f"{record['foam_thickness_mm']:g} mm, {_count(len(record['sheets']), 'sheet')}"
     seams = sum(max(seam["length_mm"]) for seam in record["seams"]) / 1000
     yield "Pieces", f"{_count(len(record['pieces']), 'piece')}, {seams:.1f} m of seams"
@@ -105,7 +115,7 @@ def readme(of: Preset, record: Mapping[str, Any], listed: Sequence[str]) -> str:
         rows,
         licence(of.share),
         PRINTING,
-        f"Caution. {CAUTION}",
+        f"Caution. {cautions(record)}",
     )
     change = f"Another size: change {of.name}.yaml and run shellgen build {of.name}.yaml"
     return "\n\n".join((*parts, f"Contents\n{things}", change)) + "\n"
@@ -143,7 +153,7 @@ def _story(
     yield _table(facts(record, listed), across, 22)
     yield Paragraph(_typeface.marked(licence(of.share)), HEAD)
     yield Paragraph(_typeface.marked(PRINTING), BODY)
-    yield Paragraph(f"<b>Caution.</b> {_typeface.marked(CAUTION)}", BODY)
+    yield Paragraph(f"<b>Caution.</b> {_typeface.marked(cautions(record))}", BODY)
     yield Paragraph("Contents", HEAD)
     yield _table(contained(listed), across, 62)
 

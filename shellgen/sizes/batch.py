@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import CancelledError
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, partial
 from importlib.metadata import version
 from pathlib import Path
@@ -21,7 +21,7 @@ from typing import Any
 from joblib import Parallel, delayed
 from threadpoolctl import threadpool_limits
 
-from shellgen import contents, pack
+from shellgen import contents, pack, wearer
 from shellgen.contents import Pack
 from shellgen.errors import FaultError, ShellgenError
 from shellgen.preset import Preset
@@ -151,8 +151,13 @@ def _written(made: _Made, folder: Path) -> Size:
 
 
 def fingerprint(preset: Preset, one: Wearer, *, accept_faults: bool) -> str:
-    """Of all that a size is made from: the design, the wearer, what faults may be in it, and the program."""
-    parts = (repr(preset), one.name, repr(one.measures), str(accept_faults), _program())
+    """Of all that a size is made from: the design, the wearer, what faults may be in it, and the program.
+
+    It stands in the pack. A digest of private measures would tell them: there are few enough to try them all.
+    """
+    nobody = replace(preset, wearer=wearer.Params(group=preset.wearer.group))
+    whose = (wearer.trace(of) if of.given else repr(of.group) for of in (preset.wearer, one.measures))
+    parts = (repr(nobody), one.name, *whose, str(accept_faults), _program())
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()
 
 

@@ -36,9 +36,7 @@ def run(
     for worn in wearers:
         pack.hold(folder / worn.name)
     if not preset.wearer.given:
-        say(
-            f"{preset.name} does not say who it was made for (wearer:), so it counts as made for a body that its dome would fit."
-        )
+        say(f"{preset.name} does not say who it was made for (wearer:): it counts as made for whom its dome fits.")
 
     kept = 0
 

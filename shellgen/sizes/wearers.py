@@ -1,7 +1,7 @@
 """The wearers that one design is made for, read from a file of their own.
 
     wearers:
-      - {name: heron, stature: 1700, shoulder_breadth: 400}
+      - {name: heron, group: adult, stature: 1700, shoulder_breadth: 400}
       - {name: newt, years: 9}
 
 Each has a name for its folder, and what may stand in the section `wearer` of a preset.
@@ -59,6 +59,10 @@ def read(path: Path) -> tuple[Wearer, ...]:
             raise PresetError(
                 f"{where}.{field}", error.found, error.allowed, file=str(path), line=_line(item, field), hint=error.hint
             ) from error
+    for number, (one, item) in enumerate(zip(found, items, strict=True), 1):
+        if not one.measures.given and one.measures.group is None:
+            allowed = "years, stature or another line of the section wearer"
+            raise PresetError(f"wearers[{number}]", "a name alone", allowed, file=str(path), line=item.line)
     return found
 
 

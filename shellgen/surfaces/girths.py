@@ -32,6 +32,10 @@ FLATTEST = 1.02
 """Least girth over width (chosen: an eighth of the half width high, about as flat as foam holds a shape)."""
 
 
+MEASURED = True
+"""The figures are those of a form, which may be somebody's body."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Station:
     at: float = preset.length(preset.REQUIRED, 1, 1200, "How far from the neck edge, straight along the form.")

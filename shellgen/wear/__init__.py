@@ -16,9 +16,10 @@ from shellgen.params import Chosen
 from shellgen.wear import _anchor, _place, _say, _straps, _torso
 from shellgen.wear._anchor import Anchor, Pressure
 from shellgen.wear._figures import figures, tables
-from shellgen.wear._hang import hang
+from shellgen.wear._hang import Hung, hang
 from shellgen.wear._hold import GRAVITY, Case, Hold
 from shellgen.wear._patch import Patch
+from shellgen.wear._remedy import remedy
 from shellgen.wear._strand import Run, Strand
 from shellgen.wear._straps import Strap, together
 
@@ -111,19 +112,26 @@ def build(
     neck: float,
     back: float,
     assumed: bool = False,
+    said: bool = False,
 ) -> Wear:
     """The harness of a shell on a body whose neck bone is at x = `neck` and whose back touches z = `back`.
 
-    assumed : whether nobody was named, and the body is a survey's
+    assumed : whether nobody was measured, and the body is one that the dome would fit; said : whether the preset says
+    child or adult even so
     """
     params: Params = chosen.common
     torso = _torso.placed(body, neck, back, float(mesh.points[:, 0].min()))
-    strands = registry.load("shellgen.wear", chosen.name).strands(torso, chosen.own)
+    strands = _strands(torso, chosen)
     on = _place.ground(layout, mesh, cut.cut_lines, spikes, thickness)
     cases = _cases(params)
     weight = (made.mass_g + HEAVY * made.mass_uncertainty_g) / 1000 * GRAVITY
     rim = _anchor.inner_rim(mesh, thickness)
-    hung = hang(strands, on, cases, _torso.supports(torso, rim[1], pads=params.pads), made.centre, weight, params)
+
+    def hanging(how: Chosen) -> Hung:
+        supports = _torso.supports(torso, rim[1], pads=how.common.pads)
+        return hang(_strands(torso, how), on, cases, supports, made.centre, weight, how.common)
+
+    hung = hanging(chosen)
     listed = _straps.straps(strands, hung.runs, hung.patches, spare=params.spare)
     worn = Wear(
         harness=chosen.name,
@@ -143,13 +151,19 @@ def build(
         amounts=tuple(_straps.amounts(listed, hung.patches)),
         findings=(),
     )
-    return replace(worn, findings=tuple(_say.findings(worn, chosen, assumed=assumed)))
+    mend = remedy(chosen, lambda how: None not in hanging(how).holds) if None in hung.holds else ""
+    return replace(worn, findings=tuple(_say.findings(worn, chosen, spikes, mend, assumed=assumed, said=said)))
+
+
+def _strands(torso: _torso.Torso, chosen: Chosen) -> tuple[Strand, ...]:
+    made: tuple[Strand, ...] = registry.load("shellgen.wear", chosen.name).strands(torso, chosen.own)
+    return made
 
 
 def items(body: Body, chosen: Chosen) -> tuple[str, ...]:
     """Names of all that the harness puts on the buying list, wherever on the body the shell hangs."""
     torso = _torso.placed(body, 0.0, 0.0, -body.stature)
-    return tuple(_straps.items(registry.load("shellgen.wear", chosen.name).strands(torso, chosen.own)))
+    return tuple(_straps.items(_strands(torso, chosen)))
 
 
 def _cases(params: Params) -> tuple[Case, ...]:

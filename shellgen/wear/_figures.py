@@ -16,10 +16,11 @@ if TYPE_CHECKING:
 def figures(wear: Wear, *, private: bool) -> dict[str, Any]:
     """For the record: mm, N, kPa, degrees and shares as the names say.
 
-    private : leaves out what the wearer's mass could be reckoned from
+    private : leaves out what is only of use to who may know the wearer's measures
     """
     return {
         "harness": wear.harness,
+        "group": wear.body.group,
         "load_n": _round(wear.load_n),
         "share_of_body_mass": None if private else _round(wear.body_share, 4),
         "share_on_neck": _round(wear.neck_share, 4),
@@ -30,7 +31,7 @@ def figures(wear: Wear, *, private: bool) -> dict[str, Any]:
                 "strap": p.strap,
                 "where": p.where,
                 "width_mm": _round(p.width),
-                "radius_mm": _round(p.radius, 1),
+                "radius_mm": None if private else _round(p.radius, 1),
                 "standing_kpa": _round(p.standing_kpa),
                 "most_kpa": _round(p.most_kpa),
             }

@@ -46,6 +46,11 @@ class Run:
     def length(self) -> float:
         return float(np.linalg.norm(np.diff(self.path, axis=0), axis=1).sum())
 
+    @property
+    def beside_middle(self) -> NDArray:
+        """(3,) half-way along the last straight stretch, on which a strap that goes round meets its mirror image."""
+        return np.asarray(self.path[-2:].mean(axis=0))
+
     def mirrored(self) -> Run:
         return replace(self, path=self.path * MIRROR)
 
@@ -66,6 +71,7 @@ class Strand:
     on_neck : whether it bears on the neck
     cloth   : whether it is part of a garment, not cut from webbing
     buckles : (name, how many) on each strap
+    lets_go : N at which its fastener opens by itself; None if it has none that does
     """
 
     name: str
@@ -74,6 +80,7 @@ class Strand:
     on_neck: bool = False
     cloth: bool = False
     buckles: tuple[tuple[str, int], ...] = ()
+    lets_go: float | None = None
 
     @property
     def count(self) -> int:

@@ -104,6 +104,12 @@ def shown(params: Params) -> Body:
     return body(params) if params.share else in_steps(params)
 
 
+def trace(params: Params) -> str:
+    """All of a wearer that a pack depends on, as text to compare packs by; the measures only if they may be read."""
+    exact = body(params)
+    return repr((params if params.share else steps.params(params, exact, complete), exact.group, exact.stated))
+
+
 def in_steps(params: Params) -> Body:
     """The wearer in steps so wide that no measure can be found from what is made of them; see `steps`."""
     exact = body(params)

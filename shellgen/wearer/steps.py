@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from math import ceil, log
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from shellgen.model import Body
 from shellgen.wearer import age, survey
@@ -44,16 +44,16 @@ def params(of: Params, exact: Body, complete: Callable[[Params], Body]) -> Param
     return replace(new, **_heights(new, exact, known, complete))
 
 
-def _heights(new: Params, exact: Body, known: set[str], complete: Callable[[Params], Body]) -> Mapping[str, float]:
+def _heights(new: Params, exact: Body, known: set[str], complete: Callable[[Params], Body]) -> Mapping[str, Any]:
     """Heights of the neck and of the head, sitting, from head and trunk in steps; both are stated then."""
     made = complete(replace(new, neck_height=None, sitting_height=None))
     head = made.stature - made.neck_height
     if "neck_height" in known:
-        head = _middle(exact.stature - exact.neck_height, _USUAL["stature"] - _USUAL["neck_height"], BONES)
+        head = middle(exact.stature - exact.neck_height, _USUAL["stature"] - _USUAL["neck_height"], BONES)
     trunk = made.sitting_height - (made.stature - made.neck_height)
     if "sitting_height" in known:
         usual = _USUAL["sitting_height"] - (_USUAL["stature"] - _USUAL["neck_height"])
-        trunk = _middle(exact.sitting_height - (exact.stature - exact.neck_height), usual, BONES)
+        trunk = middle(exact.sitting_height - (exact.stature - exact.neck_height), usual, BONES)
     return {"neck_height": made.stature - head, "sitting_height": trunk + head}
 
 
@@ -62,7 +62,7 @@ def step(name: str, value: float) -> float:
     if name == "stature":
         number = ceil(round(log(value / age.TALLEST, BONES), 9))
         return float(age.TALLEST * BONES ** (number - 0.5))
-    return _middle(value, _USUAL[name], ratio(name))
+    return middle(value, _USUAL[name], ratio(name))
 
 
 def ratio(name: str) -> float:
@@ -70,7 +70,8 @@ def ratio(name: str) -> float:
     return FLESH if name in survey.BULK else BONES
 
 
-def _middle(value: float, usual: float, by: float) -> float:
+def middle(value: float, usual: float, by: float) -> float:
+    """The middle of the step in which a figure lies; `usual` is in the middle of one, and the next is `by` times it."""
     return float(usual * by ** round(log(value / usual, by)))
 
 
@@ -79,6 +80,6 @@ def years(of: float) -> float:
     return of if of >= age.GROWN else float(min(survey.YEARS, key=lambda year: abs(year - of)))
 
 
-def _as_params(measures: Mapping[str, float]) -> dict[str, float]:
+def _as_params(measures: Mapping[str, float]) -> dict[str, Any]:
     return {("mass" if name == "mass_kg" else name): value * (1000 if name == "mass_kg" else 1)
             for name, value in measures.items()}  # fmt: skip

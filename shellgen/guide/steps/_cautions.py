@@ -32,6 +32,11 @@ NECK = Warn(
     "Caution, neck: hang nothing from the neck, and tie no cord round it. Whatever passes near it must come apart by "
     "itself at a pull. For a child leave it out altogether.",
 )
+FLAME = Warn(
+    ("fire",),
+    "Caution, fire: the foam burns, drips and smokes. Keep candles, torches, stage flames, grills and cigarettes away "
+    "from the shell and from whoever wears it, and never light foam to seal or shape it.",
+)
 LOAD = Warn(
     ("load",),
     "Caution, weight: numb hands, tingling, hard breathing or pain mean off with it at once. Somebody who knows how it "
@@ -39,6 +44,6 @@ LOAD = Warn(
 )
 READ = Warn(
     ("general", "read"),
-    "This guide tells the usual way. The labels and safety sheets of your products, and the rules of your place and of "
+    "This guide shows the usual way. The labels and safety sheets of your products, and the rules of your place and of "
     "the event, come before it.",
 )

@@ -21,7 +21,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         needs=("the right size",),
         makes=("materials", "tools"),
         blocks=(
-            Rows(("what", "reckoned", "buy"), tuple(_line(kit, line) for line in lines)),
+            Rows(("what", "computed", "buy"), tuple(_line(kit, line) for line in lines)),
             Words(
                 "How each amount was reckoned stands in tables/buying.csv. The finished shell will weigh about "
                 f"{kit.grams(mass)}, give or take {kit.grams(spread)}."
@@ -33,6 +33,8 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "paper.",
                     f"Heat gun with a stand; {_scoring(kit)}; something round to form the foam over.",
                     "Brush for glue, brush for primer, brush for paint, a squeegee or old card, fine sandpaper.",
+                    *(("Thick needle and strong thread for the straps.",) if kit.figures["wear"]["straps"] else ()),
+                    "Clear acrylic varnish to seal the paint.",
                     *(("Kitchen scale, starch, a rack for the spikes to dry on.",) if kit.figures["spikes"] else ()),
                     "Breathing mask, gloves and goggles as the labels ask, a window that opens, a bucket of water.",
                     "A scrap of every foam: test glue, primer, paint and heat on it first, and let the test dry.",

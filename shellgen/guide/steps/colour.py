@@ -53,15 +53,31 @@ def steps(kit: Kit) -> Iterator[Step]:
             *_pictures(kit),
             Ticks(
                 (
+                    *_sealed(kit),
                     "Run the paint into the grooves with a small brush, leave it a minute, wipe the plates clean from "
                     "the middle to the edge.",
                     "Darkest at the foot of rings and spikes and in the grooves; high places stay clean.",
                     "Let it dry where no dust falls, and touch nothing until a hidden groove is dry.",
+                    "Then seal the whole outside with clear varnish that suits both paints, a scrap first, and let it "
+                    "dry: unsealed shade rubs off on clothes and hands.",
                 )
             ),
-            RAGS if kit.preset.schedule.shading in ("oil", "alkyd") else None,
+            RAGS if _oily(kit) else None,
+            SPRAY,
         ),
     )
+
+
+def _oily(kit: Kit) -> bool:
+    return kit.preset.schedule.shading in ("oil", "alkyd")
+
+
+def _sealed(kit: Kit) -> Iterator[str]:
+    if _oily(kit):
+        yield (
+            "Before any oil: seal the paint with a clear acrylic varnish and let it dry through, or the thinner lifts "
+            "it. Try both on the painted scrap."
+        )
 
 
 def _coat(kit: Kit, coat: dict[str, Any]) -> tuple[str, ...]:

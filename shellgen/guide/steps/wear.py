@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from shellgen.draw import notes
 from shellgen.draw.wearing import wearing_views
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Block, Gallery, Picture, Rows, Step, Ticks, Words
-from shellgen.guide.steps._cautions import DUST, GLUE, HEAT, LOAD, NECK, SPRAY
+from shellgen.guide.steps._cautions import DUST, FLAME, GLUE, HEAT, LOAD, NECK
 from shellgen.rule import Rule
+from shellgen.wear import GRAVITY
 
 PLACE = 170
 HALF = 0.48
@@ -25,7 +27,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         needs=("shaded shell", "materials", "tools"),
         makes=("finished shell",),
         hand=(
-            *(("strap webbing", "the buckles", "strong cloth") if worn else ()),
+            *(("strap webbing", "the buckles", "strong cloth", "needle and strong thread") if worn else ()),
             "soft tape measure",
             "pencil",
             "scissors",
@@ -35,7 +37,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             "brush for glue",
         ),
         tasks=("seal, fit the straps, try it on",),
-        blocks=(NECK, *(_hung(kit, of) if worn else (_unhung(kit),)), *_ticks(worn), GLUE, DUST, SPRAY),
+        blocks=(NECK, *(_hung(kit, of) if worn else (_unhung(kit),)), *_ticks(kit, worn), GLUE, DUST),
     )
     yield kit.step(
         "try",
@@ -44,6 +46,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         makes=("tried shell",),
         blocks=(
             LOAD,
+            FLAME,
             Ticks(
                 (
                     "Five minutes standing, walking, sitting, through a door sideways and straight, a look over each "
@@ -81,7 +84,7 @@ def _hung(kit: Kit, of: Mapping[str, Any]) -> Iterator[Block]:
     if of["pressures"]:
         rows = tuple((p["strap"], p["where"], *(f"{p[k]:.1f} kPa" if p[k] >= 0.05 else "only steadies"
                       for k in ("standing_kpa", "most_kpa"))) for p in of["pressures"])  # fmt: skip
-        yield Words("What the straps press, reckoned; a wider strap presses less.")
+        yield Words("What the straps press, computed; a wider strap presses less.")
         yield Rows(("strap", "where", "standing", "at most"), rows, tick=False)
 
 
@@ -95,19 +98,26 @@ def _unhung(kit: Kit) -> Block:
     return Words(f"The shell weighs about {kit.grams(kit.figures['mass_g'])}. No harness is laid out for it.")
 
 
-def _ticks(worn: bool) -> Iterator[Block]:
-    patches = (
-        "Cut the patches of strong cloth, mark their middle and direction, and try a glued offcut with a pull before "
-        "you trust the glue.",
-        "Mark the anchors inside the shell, roughen the foam there, glue the patches with the strap through them.",
-    )
+def _ticks(kit: Kit, worn: bool) -> Iterator[Block]:
+    band = next((strand for strand in kit.shell.wear.strands if strand.lets_go), None)
+    steps = ("Cut the patches by their templates and the straps to length.", *notes.STRAPS) if worn else ()
     yield Ticks(
         (
-            "Seal the outside if your paint asks for it, and let it dry.",
-            *(patches if worn else ()),
+            *steps,
             "Close the straps with buckles that the wearer can open with one hand.",
+            *((_breakaway(kit, band.lets_go),) if band is not None and band.lets_go else ()),
             "Pad the inside where it meets the shoulder blades and the seat.",
         )
+    )
+
+
+def _breakaway(kit: Kit, force: float) -> str:
+    mass = force / GRAVITY
+    return (
+        "Breakaway fastener of the neck band: on the wearer's left, beside the middle of the throat, where the picture "
+        f"from in front shows a square. It must open by itself at {force:.0f} N. Test it before every wearing: close "
+        f"it, hold one half of the band and hang {kit.grams(1000 * mass)} on the other: it must let go. If it holds, "
+        "take a weaker one; never sew, tape or knot it shut."
     )
 
 
