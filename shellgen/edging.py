@@ -12,6 +12,7 @@ from shellgen.canvas import frozen_array
 from shellgen.errors import FitError
 from shellgen.geom import loops
 from shellgen.model import Finding, Surface
+from shellgen.model.said import count
 
 AROUND = 1024
 GRID = 4.0
@@ -35,6 +36,11 @@ class Params:
     )
     relief: float = preset.length(3.0, 1, 10, "Width of a relief cut at the face that is pressed together.")
     corner: float = preset.angle(35.0, 10, 90, "Where the rim turns by more within its width, it is mitred.")
+
+
+def face(params: Params) -> float:
+    """Width of what is painted: both slanted faces of the stock, whose section is a triangle on the rim's edge."""
+    return float(2 * np.hypot(params.width / 2, params.thickness))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -243,10 +249,9 @@ def _runs(flags: NDArray) -> list[NDArray]:
 def _said(reliefs: tuple[Relief, ...], corners: tuple[Corner, ...]) -> tuple[Finding, ...]:
     said = []
     if reliefs:
-        count = sum(r.count for r in reliefs)
-        said.append(
-            f"the rim is tighter than the edging bends in {len(reliefs)} places: {count} relief cuts are marked."
-        )
+        cuts = sum(r.count for r in reliefs)
+        where, marked = count(len(reliefs), "place"), "is marked" if cuts == 1 else "are marked"
+        said.append(f"the rim is tighter than the edging bends in {where}: {count(cuts, 'relief cut')} {marked}.")
     if corners:
-        said.append(f"the rim has {len(corners)} corners: the edging is mitred there.")
+        said.append(f"the rim has {count(len(corners), 'corner')}: the edging is mitred there.")
     return tuple(Finding("caution", "edging", text) for text in said)

@@ -1,6 +1,7 @@
 """Lettering with a single stroke, so that a pen, a knife and a printer all write the same and need no font.
 
-A capital of height h is drawn with a pen of h/10 (ISO 3098 type B); the alphabet is in `glyphs`.
+A capital of height h is drawn with a pen of h/10 (ISO 3098 type B); the alphabet is in `glyphs`. Letters of other
+scripts are drawn round the thin outlines of a font (`fonts`); what that lacks too is a box.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from itertools import accumulate, pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen import glyphs
+from shellgen import fonts, glyphs
 from shellgen.canvas import Text, frozen_array
 
 HEIGHTS = (1.8, 2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0)
@@ -111,13 +112,34 @@ def _clusters(text: str) -> tuple[str, ...]:
         return tuple(text)
     out: list[str] = []
     for whole in unicodedata.normalize("NFC", text):
-        known = glyphs.LIKE.get(whole, whole)
-        for char in known if known in glyphs.GLYPHS else unicodedata.normalize("NFD", known):
+        for char in _parts(whole):
             if unicodedata.combining(char) and out:
                 out[-1] += char
             else:
                 out.append(char)
     return tuple(out)
+
+
+def _parts(whole: str) -> str:
+    """A character as it is drawn: whole where the alphabet has it, or the font and the alphabet lacks an accent."""
+    known = glyphs.LIKE.get(whole, whole)
+    if known in glyphs.GLYPHS:
+        return known
+    parts = unicodedata.normalize("NFD", known)
+    drawn = parts[0] in glyphs.GLYPHS and all(c in glyphs.ABOVE or c in glyphs.BELOW for c in parts[1:])
+    return known if not drawn and fonts.has(known) else parts
+
+
+def unset(text: str) -> str:
+    """The characters of a text that can only be shown as a box or without their accent, each once."""
+    missing: dict[str, None] = {}
+    for whole in unicodedata.normalize("NFC", text):
+        letter, *accents = _parts(whole)
+        marks = unicodedata.combining(letter) and (letter in glyphs.ABOVE or letter in glyphs.BELOW)
+        known = letter in glyphs.GLYPHS or fonts.has(letter) or marks
+        if not known or not all(c in glyphs.ABOVE or c in glyphs.BELOW for c in accents):
+            missing[whole] = None
+    return "".join(missing)
 
 
 @lru_cache(maxsize=2048)
@@ -126,7 +148,10 @@ def _glyph(cluster: str) -> tuple[NDArray, tuple[int, ...], float]:
     letter, accents = cluster[0], cluster[1:]
     if letter in "ij" and any(a in glyphs.ABOVE for a in accents):
         letter = {"i": "ı", "j": "ȷ"}[letter]
-    lines = [_curve(s) for s in glyphs.GLYPHS.get(letter, glyphs.BOX).split("|") if s.strip()]
+    if letter not in glyphs.GLYPHS and fonts.has(letter):
+        lines = list(fonts.outlines(letter, 1 / _UNIT))
+    else:
+        lines = [_curve(s) for s in glyphs.GLYPHS.get(letter, glyphs.BOX).split("|") if s.strip()]
     if not lines:
         return np.empty((0, 2)), (), glyphs.SPACE
     left = min(line[:, 0].min() for line in lines)

@@ -11,8 +11,8 @@ from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from shellgen.errors import FitError
 
-STEP = 0.5
-"""mm: lengths are rounded up to this for cutting; no finer is cut by hand."""
+STEP = 0.1
+"""mm: lengths are rounded up to this. Finer than anybody cuts, so that the rounding never costs a length."""
 ROUNDS, DIVE_ROUNDS = 400, 20
 NODES = 2000
 """Branches that the search for whole numbers may open; counted, not timed, so that equal input gives equal output."""

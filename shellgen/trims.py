@@ -11,6 +11,7 @@ from shellgen import params as preset
 from shellgen.canvas import frozen_array
 from shellgen.geom import loops, strips
 from shellgen.model import Finding, Ring, Spike, Surface
+from shellgen.model.said import count, several, shares_apart
 
 FINE = 8
 """Times finer than the base curve a strip is unrolled: its length is then right to 0.001 mm."""
@@ -94,7 +95,8 @@ def build(surface: Surface, spikes: tuple[Spike, ...], params: Params) -> Trims:
     made = [_ring(surface, spike, params) for spike in wanted]
     rings, strips_ = tuple(r for r, _ in made), tuple(s for _, s in made)
     metres = sum(r.neutral_length for r in rings) / 1000
-    return Trims(rings, strips_, metres, scarf_run(params), _strained(strips_, params))
+    findings = (*_strained(strips_, params), *_buried(wanted, params))
+    return Trims(rings, strips_, metres, scarf_run(params), findings)
 
 
 def scarf_run(params: Params) -> float:
@@ -180,11 +182,41 @@ def _strained(made: tuple[Strip, ...], params: Params) -> tuple[Finding, ...]:
     if not over:
         return ()
     worst = max(over, key=lambda s: s.strain)
+    limit, most = shares_apart(params.strain_limit, worst.strain)
     return (
         Finding(
             "caution",
             "trims",
-            f"{len(over)} rings are strained beyond {params.strain_limit:.0%} at their faces, the worst by "
-            f"{worst.strain:.0%} at {worst.spike}: warm the strip over a former first, or take thinner stock.",
+            f"{count(len(over), 'ring')} would be strained at the faces by more than {limit}, the most by {most} at "
+            f"{worst.spike}: warm the strip over a former first, or take strip of {_thinner(worst, params):g} mm.",
         ),
     )
+
+
+def _thinner(worst: Strip, params: Params) -> float:
+    """The thickest strip, to half a mm, that bends round the tightest base within the limit.
+
+    References: the strain of `bending`, e = b m / (1 + K b) with b = k t, solved for t.
+    """
+    share, neutral = max(params.neutral, 1 - params.neutral), params.neutral
+
+    def bent(strain: float) -> float:
+        return strain / (share - strain * neutral)
+
+    if params.strain_limit * neutral >= share:
+        return params.thickness
+    return max(0.5, np.floor(2 * params.thickness * bent(params.strain_limit) / bent(worst.strain)) / 2)
+
+
+def _buried(spikes: list[Spike], params: Params) -> tuple[Finding, ...]:
+    """A caution for spikes that stand no higher than the ring round them."""
+    low = [spike for spike in spikes if spike.height * np.cos(spike.tilt) <= params.width]
+    if not low:
+        return ()
+    least = min(spike.height * np.cos(spike.tilt) for spike in low)
+    width, them = max(3.0, np.floor(least / 2)), "it" if len(low) == 1 else "them"
+    text = (
+        f"{several(spike.name for spike in low)}: no higher than the ring of {params.width:g} mm, the lowest "
+        f"{least:.1f} mm, so the ring hides {them}. Leave it off (ring: no) or make it at most {width:g} mm wide."
+    )
+    return (Finding("caution", "trims", text),)

@@ -22,6 +22,9 @@ from shellgen.draw.overview import overview
 from shellgen.draw.shelf import GAP, shelve
 from shellgen.draw.template import templates
 from shellgen.flow import Flow
+from shellgen.spikes import casting, place, solids
+from shellgen.spikes.groups import Group
+from shellgen.spikes.making import Params
 from shellgen.surfaces import plan as dome_plan
 
 INCHES = rule.Rule(inches=True)
@@ -135,9 +138,12 @@ def test_ring_strips_are_true_size_and_all_there(name: str, lies: str) -> None:
 
 def test_core_sectors_are_those_computed() -> None:
     of = shell("marsh-warden")
-    sheets = strips.core_sectors(of.casting.cores, of.spikes)
-    assert len(sheets) == len(of.casting.cores) > 0
-    for sheet, core in zip(sheets, of.casting.cores.values(), strict=True):
+    cones = (Group(plates=("vertebral",), base_diameter=44.0, height=60.0, tip_radius=6.0),)
+    spikes, _ = place.build(of.surface, of.mesh, of.layout, cones)
+    cores = casting.cores_of(solids.masters(of.surface, spikes, glue_line=0.1), Params(core=3.0))
+    sheets = strips.core_sectors(cores, spikes)
+    assert len(sheets) == len(cores) > 0
+    for sheet, core in zip(sheets, cores.values(), strict=True):
         outline = paths(sheet, "cut")[0].points
         assert np.abs((outline - outline[0]) - (core.outline - core.outline[0])).max() < 1e-9
 

@@ -118,3 +118,8 @@ def test_corners_are_mitred_at_half_their_turn():
     for corner in made.corners:
         assert min(abs(corner.at - j) for j in joints) < 1e-6
     assert edging.build(Boxy(2.0), edging.Params(), foam=0.0).corners == ()
+
+
+def test_what_is_painted_are_both_slanted_faces() -> None:
+    """Stock 20 wide and 10 high is half a square of side 14.14 mm: two faces of that (Pythagoras)."""
+    assert edging.face(edging.Params()) == pytest.approx(20 * 2**0.5)

@@ -10,7 +10,7 @@ import pytest
 ROOT = Path(__file__).parent.parent / "shellgen"
 FLOORS = (
     {"errors", "units", "registry", "params", "keep", "geom"},
-    {"canvas", "model", "glyphs", "lettering", "paper", "reading", "rule", "tiling"},
+    {"canvas", "model", "fonts", "glyphs", "lettering", "paper", "reading", "rule", "tiling"},
     {"stages"},
     {"yamltree", "values", "bind", "preset", "bounds", "schema", "resolved"},
     {"flow", "buying", "shell", "pipeline"},
@@ -27,7 +27,10 @@ STAGES = {
     "stock", "marks", "flatmap", "scores", "stencils", "nest", "materials", "prices", "schedule", "wear", "paint",
     "checks", "wearer",
 }  # fmt: skip
-SEES_ONLY = {"geom": {"geom", "errors"}, "export": {"export", "canvas", "lettering", "paper", "keep", "errors", "geom"}}
+SEES_ONLY = {
+    "geom": {"geom", "errors"},
+    "export": {"export", "canvas", "lettering", "fonts", "paper", "keep", "errors", "geom"},
+}
 ONE_ROOM = {("plans", "seams")}  # ways to choose lines, and the limits that all of them keep
 FILES = sorted(ROOT.rglob("*.py"))
 

@@ -83,3 +83,21 @@ def test_fit_takes_the_largest_height_that_is_narrow_enough() -> None:
     assert height in lettering.HEIGHTS and lettering.width("L-mid-3", height) <= 30.0
     assert lettering.width("L-mid-3", min(h for h in lettering.HEIGHTS if h > height)) > 30.0
     assert lettering.fit("L-mid-3", 1.0) is None
+
+
+def test_other_scripts_are_drawn_and_what_cannot_be_is_named() -> None:
+    known = "Χελώνα του έλους Болотный страж Ёжик Ґєї Őrző ả ộ ữ ş ț Ļ ř đ Հայերեն ქართული"
+    assert lettering.unset(known) == ""
+    assert lettering.unset("Mere 龟 🐢 שלום") == "龟🐢שלום"
+    box = lettering.strokes("龟", 5.0)[0]
+    for char in "Χλώυςжщыќўքჭ":
+        drawn = lettering.strokes(char, 5.0)
+        assert not np.array_equal(drawn[0], box)
+        assert all(np.isfinite(line).all() for line in drawn)
+
+
+def test_letters_of_the_font_are_as_high_as_the_alphabets() -> None:
+    """Capitals of the font stand on the line and reach as high as asked, but for what thins their outline."""
+    for char in "ΓЖԲ":
+        points = np.vstack(lettering.strokes(char, 10.0))
+        assert points[:, 1].min() == pytest.approx(0.0, abs=0.4) and points[:, 1].max() == pytest.approx(10.0, abs=0.4)

@@ -100,8 +100,18 @@ def test_prints_lie_on_the_bed_and_say_how_steep_they_are():
         assert mesh.is_watertight and mesh.body_count == 1
         assert np.degrees(part.overhang) < 50
     together = sum(p.volume for p in halves)
-    holes = 2 * 2 * np.pi * 1.6**2 * 6
+    holes = 2 * np.pi * 1.6**2 * (6 + 3)  # the upper one is shallow: there is less room
     assert together == pytest.approx(solids.volume(masters(SHAPES["horn"])[0].solid) - holes, rel=2e-3)
+
+
+def test_a_slender_half_has_a_shallow_hole_or_says_that_it_has_none():
+    ridged = SpikeShape("ridged", 22, 22, 40, 5, ridges=8, ridge_depth=0.14)
+    flat = Printer(bed_z=60.0, overhang=np.radians(20))
+    for width, pins in ((22.0, 1), (10.0, 0)):
+        shape = replace(ridged, diameter=width, width=width, tip_radius=3.0)
+        halves = printing.masters(masters(shape, lean=0.5), flat)
+        assert [part.pins for part in halves] == [pins, pins]
+        assert bool(printing.unpinned(halves)) == (pins == 0)
 
 
 def test_overhang_is_that_of_a_known_block():

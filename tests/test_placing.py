@@ -1,5 +1,8 @@
 """Where spikes stand, how large, and how much room they keep."""
 
+import re
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from spiked import ball, dome
@@ -111,7 +114,10 @@ def test_nothing_shrinks_unless_allowed(shell):
     group = Group(base_diameter=60.0, height=60.0, size_at_rim=1.0, may_shrink=False, plates=("ring2",))
     spikes, findings = placed(shell, group)
     assert {s.base_diameter for s in spikes} == {60.0}
-    assert {f.level for f in findings} == {"fault"} and "mm asked" in findings[0].text
+    assert [f.level for f in findings] == ["fault"] and "mm is asked" in findings[0].text
+    largest = float(re.search(r"a base of at most ([\d.]+) mm", findings[0].text)[1])
+    smaller = replace(group, base_diameter=largest, height=largest, may_shrink=False)
+    assert not [f for f in placed(shell, smaller)[1] if f.level == "fault"], "the remedy that is named cures it"
     roomy, none = placed(shell, Group(base_diameter=16.0, height=16.0, tip_radius=5.0))
     assert not none and len(roomy) == 36
 
@@ -174,7 +180,9 @@ def test_neighbours_too_near_shrink_together_until_their_rings_keep_the_gap(shel
 def test_neighbours_that_may_not_shrink_are_told_once(shell):
     spikes, findings = neighbours(shell, may_shrink=False)
     assert [s.base_diameter for s in spikes] == [24.0, 24.0]
-    assert [f.level for f in findings] == ["fault"] and "mm apart, 2 mm asked" in findings[0].text
+    assert [f.level for f in findings] == ["fault"] and "2 mm is asked. Ask for a base of at most 18 mm" in findings[
+        0
+    ].text
 
 
 def test_rows_lie_evenly_about_the_centre(shell):
@@ -189,7 +197,8 @@ def test_rows_lie_evenly_about_the_centre(shell):
 def test_sharp_tips_are_pointed_out_and_kept(shell):
     spikes, findings = placed(shell, Group(base_diameter=20.0, height=20.0, tip_radius=3.0, plates=("ring1",)))
     assert {body.make(s.shape).tip for s in spikes} == {3.0}
-    assert len(findings) == 1 and findings[0].level == "caution" and "3 mm, under the 5 mm" in findings[0].text
+    assert len(findings) == 1 and findings[0].level == "caution" and "the radius of 5 mm" in findings[0].text
+    assert "the sharpest 3 mm at" in findings[0].text
     assert not placed(shell, Group(base_diameter=20.0, height=20.0, tip_radius=3.0, plates=("ring1",)), tip_floor=3.0)[
         1
     ]
@@ -208,3 +217,12 @@ def test_a_plate_that_is_not_there(shell, word, near):
 def test_at_the_crown_leaning_outward_has_a_way_to_lean():
     made = place.frame(ball(), np.zeros(2), lean=0.2, towards="rim")
     assert np.isfinite(made).all() and np.linalg.det(made[:3, :3]) == pytest.approx(1)
+
+
+def test_one_that_does_not_fit_is_left_out_and_the_others_stand(shell):
+    wide = Group(base_diameter=60.0, height=60.0, size_at_rim=1.0, lean=np.radians(45), may_shrink=False)
+    spikes, findings = placed(shell, wide)
+    asked = len(placed(shell, replace(wide, base_diameter=12.0, height=14.0, lean=0.0))[0])
+    gone = [f.text for f in findings if "left out" in f.text]
+    assert 0 < len(spikes) < asked and gone
+    assert all("it takes a base of at most" in text or "not even a base of 8 mm" in text for text in gone)

@@ -17,7 +17,8 @@ def test_the_side_is_closed_at_the_tip_and_as_wide_and_high_as_asked(name):
     foot = made.points(np.array(0.0), np.array([0.0, np.pi]))
     assert foot[0, 0] - foot[1, 0] == pytest.approx(40, abs=1e-9)
     assert made.radius(np.array([made.length]))[0] == pytest.approx(0, abs=1e-5)
-    assert made.points(np.array(made.length), np.array(0.0))[2] == pytest.approx(SHAPES[name].height, abs=1e-5)
+    side = made.points(np.linspace(0, made.length, 2001)[:, None], np.linspace(0, 2 * np.pi, 181))
+    assert side[..., 2].max() == pytest.approx(SHAPES[name].height, abs=1e-3)
     assert (np.diff(made.rows) > 0).all() and made.rows[0] == 0 and made.rows[-1] == pytest.approx(made.length)
 
 
@@ -134,3 +135,11 @@ def test_twist_keeps_the_volume_and_turns_the_tip():
 def test_figures_that_make_no_spike_are_refused(bad):
     with pytest.raises(GeometryError, match=bad.profile):
         body.make(bad)
+
+
+@pytest.mark.parametrize("bend", [0.0, 0.6, 1.0, 1.7])
+@pytest.mark.parametrize(("tip", "width", "twist"), [(5.0, 40.0, 0.0), (14.0, 28.0, 0.0), (8.0, 30.0, 1.0)])
+def test_no_point_of_a_horn_stands_above_its_height(bend, tip, width, twist):
+    horn = body.make(SpikeShape("horn", 40, width, 60, tip, bend=bend, twist=twist))
+    side = horn.points(np.linspace(0, horn.length, 4001)[:, None], np.linspace(0, 2 * np.pi, 361))
+    assert side[..., 2].max() == pytest.approx(60.0, abs=0.01)

@@ -12,8 +12,11 @@ import yaml
 from scans import TURNED
 
 from shellgen.errors import GeometryError, PresetError
+from shellgen.export import stl
 from shellgen.geom import mesh_repair, patches
-from shellgen.surfaces import plan
+from shellgen.params import File
+from shellgen.share import form
+from shellgen.surfaces import plan, scan
 
 ROWS = {row["id"]: row for row in yaml.safe_load(Path("tests/published/scan.yaml").read_text("utf-8"))}
 UV = np.concatenate([np.zeros((1, 2)), patches.polar_grid(np.linspace(0, 1, 25)[1:], 72)])
@@ -294,3 +297,22 @@ def test_the_head_is_where_it_is_said_to_be(tmp_path):
         got = scans.built(tmp_path, points, faces, up="z", head=head).points(UV)
         ahead, behind = (np.abs(got[got[:, 0] * side > 0, 1]).mean() for side in (narrower, -narrower))
         assert ahead < 0.98 * behind
+
+
+def test_an_open_part_of_a_dome_is_refused_and_not_laid_flat(tmp_path):
+    points, faces = scans.hemisphere()
+    for cut in (points[:, 0], points[:, 0] + points[:, 1]):
+        part = faces[(cut[faces] > 0).all(axis=1)]
+        with pytest.raises(GeometryError, match="open edge lies in no plane"):
+            scans.built(tmp_path, points, part)
+
+
+def test_what_is_passed_on_builds_the_same_dome(tmp_path):
+    """The form that goes with a shared pack, read and fitted again, lies where the first dome lay."""
+    made = scans.built(tmp_path, *scans.bumpy(), offset=12.0)
+    file = tmp_path / "again.stl"
+    file.write_bytes(stl.write(form.mesh(made)))
+    own = form.plain(File(file.name, file, "-"))
+    uv = patches.polar_grid(np.linspace(0, 1, 9), 24)
+    off = np.linalg.norm(scan.build(own).points(uv) - made.points(uv), axis=1)
+    assert off.max() < 0.3

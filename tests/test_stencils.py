@@ -9,10 +9,11 @@ import shapely
 from drawn import DEMOS, shell
 from spiked import Plate, ball, spike
 
-from shellgen import stencils
+from shellgen import stencils, trims
 from shellgen.draw.masks import mask_sheets
 from shellgen.model import Ring, SpikeShape
-from shellgen.spikes import solids
+from shellgen.spikes import place, solids
+from shellgen.spikes.groups import Group
 from shellgen.stencils import _hoods, _mask, _sheets
 
 RADIUS = 250.0
@@ -146,3 +147,19 @@ def test_every_mask_is_named_inside_itself(name: str) -> None:
         for hole in (p for p in sheet.items if getattr(p, "data", {}).get("hole")):
             assert not any(ink(t).intersects(shapely.Polygon(hole.points)) for t in words(sheet)), sheet.name
         assert mask.name.split("-")[-1] in " ".join(t.text for t in words(sheet))
+
+
+def test_masks_of_wavy_feet_and_of_spikes_that_meet_have_no_crossing_lines() -> None:
+    of = shell("marsh-warden")
+    ridged = Group(profile="ridged", lean=np.radians(40), plates=("vertebral",))
+    crowded = Group(in_row=3, may_shrink=False, plates=("vertebral",))
+    for group in (ridged, crowded):
+        spikes, _ = place.build(of.surface, of.mesh, of.layout, (group,))
+        made = tuple(m.solid for m in solids.masters(of.surface, spikes, glue_line=0.1))
+        rings = trims.build(of.surface, spikes, trims.Params()).rings
+        found = stencils.build(of.surface, of.layout, spikes, made, rings)
+        for mask in found:
+            if mask.kind != "hood":
+                shape = shapely.Polygon(mask.outline, mask.holes)
+                assert shape.is_valid and shape.area > 0, mask.name
+        assert len(mask_sheets(found)) == len(found)

@@ -75,3 +75,14 @@ def test_no_pieces_no_stock_and_one_too_long():
     assert stock.cut_list({}, stock=1000).lengths == ()
     with pytest.raises(FitError, match="long-one is 1001 mm"):
         stock.cut_list({"long-one": 1001.0}, stock=1000)
+
+
+def test_rounding_costs_no_length() -> None:
+    """Three lengths filled to the last tenth of a millimetre by pieces of odd sizes, put together here."""
+    room, kerf = 992.5, 0.5
+    cuts = ([151.37, 148.21, 160.43, 170.09, 133.31], [201.13, 188.87, 119.61, 222.03], [99.77, 140.51, 177.19, 303.01])
+    pieces = {}
+    for k, cut in enumerate(cuts):
+        last = room - sum(size + kerf for size in cut) - 0.6
+        pieces |= {f"{k}-{n}": size for n, size in enumerate([*cut, last])}
+    assert len(stock.cut_list(pieces, stock=1000.0, kerf=kerf, lost=7.5).lengths) == 3

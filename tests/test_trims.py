@@ -1,5 +1,6 @@
 """Rings: closed forms on plates and spheres, handbook figures, developed strips."""
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -146,7 +147,10 @@ def test_hard_bends_are_pointed_out():
     assert not one(Plate(), thickness=6.0)[2].findings
     tight = one(Plate(), SpikeShape("cone", 12, 12, 30, 5), thickness=6.0)
     assert tight[1].strain == pytest.approx(6 / 18)
-    assert tight[2].findings[0].level == "caution" and "33%" in tight[2].findings[0].text
+    assert tight[2].findings[0].level == "caution" and "33.3 %" in tight[2].findings[0].text
+    thinner = float(re.search(r"strip of ([\d.]+) mm", tight[2].findings[0].text)[1])
+    assert not one(Plate(), SpikeShape("cone", 12, 12, 30, 5), thickness=thinner)[2].findings
+    assert one(Plate(), SpikeShape("cone", 12, 12, 30, 5), thickness=thinner + 0.5)[2].findings
 
 
 def test_spikes_without_a_ring_get_none():

@@ -12,6 +12,7 @@ from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.edging import Edging
 from shellgen.lettering import width, wrapped
+from shellgen.model.said import count
 from shellgen.rule import METRIC, Rule, inch
 from shellgen.stock import CutList
 
@@ -53,9 +54,10 @@ def cut_sheets(
 
 def _heading(title: str, cuts: CutList, page: int, pages: int, rule: Rule) -> list[Path | Text]:
     proven = "no cutting needs fewer" if len(cuts.lengths) <= cuts.bound else f"at least {cuts.bound} are needed"
+    lengths = count(len(cuts.lengths), "length")
     told = [
         (f"{title}{f', sheet {page} of {pages}' if pages > 1 else ''}", 5.0),
-        (f"{len(cuts.lengths)} lengths of {rule.mm(cuts.stock, None)}, {proven}; {cuts.waste:.0%} is left over", 3.5),
+        (f"{lengths} of {rule.mm(cuts.stock, None)}, {proven}; {cuts.waste:.0%} is left over", 3.5),
     ]
     words: list[Path | Text] = []
     y = SHEET[1] - BORDER
@@ -183,12 +185,13 @@ def _outward(rim: NDArray, at: NDArray) -> NDArray:
 
 
 def _edging_words(name: str, edging: Edging, scale: float, rule: Rule) -> list[Text]:
+    cuts = sum(relief.count for relief in edging.reliefs)
     head = f"{name}: edging from above, scale 1:{scale:g}"
     told = [
-        f"{len(edging.pieces)} pieces, {rule.metres(edging.length)} in all, measured along the middle of the stock. "
-        "Dry-fit each piece before you glue; begin at the front.",
+        f"{count(len(edging.pieces), 'piece')}, {rule.metres(edging.length)} in all, measured along the middle of the "
+        "stock. Dry-fit each piece before you glue; begin at the front.",
         *(
-            [f"Short dashes: {sum(r.count for r in edging.reliefs)} relief cuts at the face that is pressed together."]
+            [f"Short dashes: {count(cuts, 'relief cut')} at the face that is pressed together."]
             if edging.reliefs
             else []
         ),

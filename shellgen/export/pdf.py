@@ -17,7 +17,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from shellgen.canvas import Colour, Drawing, Path, Text
 from shellgen.errors import GeometryError
-from shellgen.export import _cover, _furniture, _ink
+from shellgen.export import _cover, _furniture, _ink, _typeface
 from shellgen.export._reportlab import compact
 from shellgen.keep import kept, kept_each
 from shellgen.paper import PAPERS, Plan, label
@@ -124,10 +124,10 @@ class _Book:
     def end(self, words: Iterable[str]) -> None:
         """Ends the page, with words that do not show, so that a viewer's search finds what the strokes say."""
         text = self.canvas.beginText(10, 10)
-        text.setFont("Helvetica", 1)
         text.setTextRenderMode(3)
         for word in words:
-            text.textOut(word.encode("cp1252", "replace").decode("cp1252") + " ")
+            text.setFont("Helvetica" if _typeface.western(word) else _typeface.face(), 1)
+            text.textOut(word + " ")
         self.canvas.drawText(text)
         self.canvas.showPage()
 

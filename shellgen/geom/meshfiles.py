@@ -27,6 +27,8 @@ LARGEST = 512 * 2**20
 MOST = 4_000_000
 """Triangles. Chosen: four times what a dense scan of a torso has."""
 _BLOCK = 2**23
+TRIANGLE = 50
+"""Bytes of a triangle in a binary STL; fewer behind the last one are padding."""
 
 Mesh = tuple[Floats, Ints]
 
@@ -63,8 +65,8 @@ def _room_for_points(count: int) -> None:
 
 def _stl(data: bytes) -> Mesh:
     count = int.from_bytes(data[80:84], "little") if len(data) >= 84 else 0
-    needed = 84 + 50 * count
-    if len(data) == needed or (len(data) > needed > 84 and not data.startswith(b"solid")):
+    needed = 84 + TRIANGLE * count
+    if needed <= len(data) < needed + TRIANGLE and (len(data) == needed or not data.startswith(b"solid")):
         _room_for(count)
         record = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("more", "<u2")])
         corners = np.frombuffer(data, record, count, offset=84)["corners"]
@@ -73,9 +75,9 @@ def _stl(data: bytes) -> Mesh:
         return _stl_text(data)
     if len(data) < 84:
         raise ValueError("a file too short for an STL")
-    raise ValueError(
-        f"an incomplete STL: its header counts {count} triangles, the file has room for {(len(data) - 84) // 50}"
-    )
+    room = (len(data) - 84) // TRIANGLE
+    fault = "an incomplete STL" if room < count else "an STL with a wrong header"
+    raise ValueError(f"{fault}: its header counts {count} triangles, the file has room for {room}")
 
 
 def _stl_text(data: bytes) -> Mesh:
@@ -201,6 +203,10 @@ def _ply_binary(body: bytes, elements: Elements, order: str) -> Mesh:
     points, faces = elements[0][1], elements[1][1]
     if len(body) < points * vertex.itemsize + faces * face.itemsize:
         raise ValueError("an incomplete PLY of triangles: it is truncated, or has faces with fewer corners")
+    needed = points * vertex.itemsize + faces * face.itemsize
+    if len(elements) == 2 and len(body) >= needed + face.itemsize:
+        more = (len(body) - needed) // face.itemsize
+        raise ValueError(f"a PLY with a wrong header: it counts {faces} faces, and room for {more} more follows")
     place = np.frombuffer(body, vertex, points)
     round_ = np.frombuffer(body, face, faces, offset=points * vertex.itemsize)
     return _ply_mesh(place, round_)
@@ -212,6 +218,8 @@ def _ply_text(body: bytes, elements: Elements) -> Mesh:
     lines = (line for block in _blocks(body) for line in block if line.strip())
     place = _rows(lines, elements[0][1], [(vertex.names or ()).index(axis) for axis in "xyz"])
     round_ = _rows(lines, elements[1][1], range(at, at + 4))
+    if len(elements) == 2 and next(lines, None) is not None:
+        raise ValueError(f"a PLY whose header is wrong: {elements[1][1]} faces are announced, more lines follow")
     if (round_[:, 0] != 3).any():
         raise ValueError("faces with more or fewer than three corners")
     return place, _whole(round_[:, 1:])

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from functools import lru_cache, partial
 from threading import get_ident
 from typing import Any
-from xml.sax.saxutils import escape
 
 import numpy as np
 from reportlab.lib.colors import Color
@@ -31,9 +30,10 @@ from reportlab.platypus import (
 )
 
 from shellgen import stills
+from shellgen.export import _typeface
 from shellgen.export._reportlab import compact
 from shellgen.guide import signs
-from shellgen.guide.flowables import GUTTER, POINT, Box, Drawn, Figures, Strokes, plain
+from shellgen.guide.flowables import GUTTER, POINT, Box, Drawn, Figures, Strokes
 from shellgen.guide.html import hand_words, time_words
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
 from shellgen.keep import kept
@@ -51,6 +51,8 @@ INK, SOFT, RULE, AMBER = (
 
 BOLD, SECOND = "Helvetica-Bold", "/F2 "
 """The only font beside the usual one, and how operators call it."""
+EMBEDDED = "+0 "
+"""How operators end the name of a font that the book itself holds."""
 BODY = ParagraphStyle("body", fontName="Helvetica", fontSize=10, leading=13.6, spaceAfter=5)
 LEAD = ParagraphStyle("lead", BODY, keepWithNext=1)
 CELL = ParagraphStyle("cell", BODY, fontSize=9, leading=11.4, spaceAfter=0)
@@ -58,6 +60,7 @@ HEAD = ParagraphStyle("head", CELL, fontName=BOLD, textColor=SOFT, fontSize=8)
 NOTE = ParagraphStyle("note", BODY, fontSize=8.5, leading=11, textColor=SOFT, spaceAfter=8)
 TIME = ParagraphStyle("time", BODY, textColor=SOFT, spaceAfter=6)
 HAND = ParagraphStyle("hand", BODY, fontName=BOLD, spaceAfter=6)
+FOOT = ParagraphStyle("foot", CELL, fontSize=8, leading=8, textColor=SOFT)
 STYLES = {style.name: style for style in (BODY, LEAD, CELL, HEAD, NOTE, TIME, HAND)}
 
 
@@ -96,8 +99,16 @@ class Laid(Flowable):
     def draw(self) -> None:
         if SECOND in self.code:
             _take_second(self.canv)
-        if self.code:
+        if EMBEDDED in self.code:
+            self._set_anew()
+        elif self.code:
             self.canv.addLiteral(self.code)
+
+    def _set_anew(self) -> None:
+        """Letters of an embedded font have other codes in every book."""
+        whole = _made(self.content, self.width)
+        whole.wrapOn(self.canv, self.width, ENDLESS)
+        whole.drawOn(self.canv, 0, 0)
 
     def split(self, across: float, up: float) -> list[Flowable]:
         whole = _made(self.content, across)
@@ -154,10 +165,13 @@ def write(guide: Guide, paper: tuple[float, float]) -> bytes:
 
 
 def _foot(title: str, paper: tuple[float, float], canvas: Canvas, book: BaseDocTemplate) -> None:
+    _take_second(canvas)  # before any other is named, as on the pad
     canvas.saveState()
-    canvas.setFont("Helvetica", 8)
     canvas.setFillColor(SOFT)
-    canvas.drawString(MARGIN * POINT, 0.55 * MARGIN * POINT, plain(f"{title}: build guide"))
+    line = Paragraph(_typeface.marked(f"{title}: build guide"), FOOT)
+    line.wrapOn(canvas, (paper[0] - 2 * MARGIN) * POINT - 60, FOOT.leading)
+    line.drawOn(canvas, MARGIN * POINT, 0.55 * MARGIN * POINT + FOOT.fontSize - FOOT.leading)
+    canvas.setFont("Helvetica", 8)
     canvas.drawRightString((paper[0] - MARGIN) * POINT, 0.55 * MARGIN * POINT, f"page {book.page}")
     canvas.restoreState()
 
@@ -224,7 +238,7 @@ def _captioned(picture: Picture) -> tuple[Picture, Laid]:
 def _made(content: Content, across: float) -> Flowable:
     match content:
         case Line(text, style):
-            return Paragraph(escape(plain(text)), STYLES[style])
+            return Paragraph(_typeface.marked(text), STYLES[style])
         case Contents(steps):
             listed = [
                 [Box(), _say(f"{k}. {title}", CELL), _say(when, CELL)] for k, (title, when) in enumerate(steps, 1)

@@ -10,7 +10,7 @@ from reportlab.platypus import Flowable
 
 from shellgen import lettering
 from shellgen.canvas import Drawing, Path, Text
-from shellgen.export import _ink
+from shellgen.export import _ink, _typeface
 from shellgen.export.pdf import Trace, operators
 from shellgen.guide.leaf import Picture
 from shellgen.keep import kept
@@ -24,11 +24,6 @@ BOX = 3.6
 """mm, of a box to tick."""
 LEAST = 1.4
 """mm: lettering that would come out lower is left out (chosen: it cannot be read at arm's length)."""
-
-
-def plain(text: str) -> str:
-    """What the standard fonts can show; the title itself stands in strokes on the first page."""
-    return text.encode("cp1252", "replace").decode("cp1252")
 
 
 class Box(Flowable):
@@ -57,7 +52,7 @@ class Strokes(Flowable):
         canvas = self.canv
         if self.key:
             canvas.bookmarkPage(self.key)
-            canvas.addOutlineEntry(plain(self.text), self.key, 0)
+            canvas.addOutlineEntry(self.text, self.key, 0)
         canvas.saveState()
         canvas.scale(POINT, POINT)
         canvas.setLineCap(1)
@@ -67,9 +62,9 @@ class Strokes(Flowable):
         canvas.drawPath(Trace([line + up for line in lettering.strokes(self.text, self.height_mm)]))
         canvas.restoreState()
         text = canvas.beginText(0, 2)
-        text.setFont("Helvetica", 10)
+        text.setFont("Helvetica" if _typeface.western(self.text) else _typeface.face(), 10)
         text.setTextRenderMode(3)
-        text.textOut(plain(self.text))
+        text.textOut(self.text)
         canvas.drawText(text)
 
 

@@ -34,7 +34,7 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
     plan = rooms.plan(preset, flow, on, cut, top)
     wear, stuff, paint = rooms.worn(preset, flow, on, cut, flat, top, body, fit)
     proof = rooms.proved(preset, flow, on.mesh, cut, flat, limits)
-    cast = flow.run("casting", casting.together, top.casts, top.cores, top.clay, top.whole, top.moulds)
+    cast = flow.run("casting", casting.together, top.casts, top.cores, top.clay, top.whole, top.moulds, preset.making)
     remarks = (flat.checked, flat.corrected, proof, top.remarks)
     others = (surface, cast, top.trims, top.edging, flat.nest, plan, fit, wear, paint)
     return flow.run(
@@ -57,5 +57,5 @@ def shell_of(preset: Preset, flow: Flow) -> Made:
         paint=paint,
         buying=rooms.bought(preset, flow, flat, top, cast, stuff),
         seats=flow.run("seats", flatmap.seats, on.mesh, cut, flat.pattern, top.spikes),
-        findings=flow.run("findings", parts.findings, *remarks, *others),
+        findings=flow.run("findings", parts.findings, *remarks, *others, unset=parts.unset(preset)),
     )

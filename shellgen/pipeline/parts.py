@@ -11,6 +11,7 @@ from shellgen import (
     checks,
     edging,
     flatten,
+    lettering,
     materials,
     nest,
     paint,
@@ -155,7 +156,7 @@ def zoned(
         paint.zoned,
         *parts,
         rim=flow.run("length of the edging", attrgetter("length"), edged),
-        edging=preset.edging.width,
+        edging=edging.face(preset.edging),
         groove=groove,
         thickness=preset.foam.thickness,
         coats=preset.materials.paint_coats,
@@ -176,16 +177,29 @@ def nested(cut: Cut, pattern: Pattern, how: nest.Params, thickness: float) -> ne
 
 
 def findings(
-    checked: tuple[Finding, ...], corrected: shape.Corrected, built: Any, standing: tuple[Finding, ...], *others: Any
-) -> tuple[Finding, ...]:
+    checked: tuple[Finding, ...], corrected: shape.Corrected, built: Any, standing: tuple[Finding, ...], *others: Any,
+    unset: tuple[Finding, ...] = (),
+) -> tuple[Finding, ...]:  # fmt: skip
     """All that is to be said, what may hurt and what is wrong first; `others` are results, some with findings of their
     own, or None. What the virtual build or the nesting finds wrong is not said again of the flat pieces."""
     brought = checks.corrected([made.rms for made in corrected.rounds], corrected.kept)
     more = (finding for other in others for finding in getattr(other, "findings", ()))
-    later = (*brought, *built.findings, *standing, *more)
+    later = (*brought, *built.findings, *standing, *more, *unset)
     faults = {finding.stage for finding in later if finding.level == "fault"}
     once = (finding for finding in checked if finding.stage not in faults)
     return tuple(sorted((*once, *later), key=lambda finding: (LEVELS.index(finding.level), not finding.safety)))
+
+
+def unset(preset: Preset) -> tuple[Finding, ...]:
+    """A word where a title cannot be set on paper."""
+    missing = lettering.unset(" ".join(filter(None, (preset.title, preset.share.about, preset.share.by))))
+    if not missing:
+        return ()
+    text = (
+        f"The sheets have no letters for {' '.join(missing)} in the title or under share: they print as boxes. Pages "
+        "in the browser show them. Write it in Latin, Greek, Cyrillic, Armenian or Georgian letters for paper."
+    )
+    return (Finding("caution", "title", text),)
 
 
 def solids_of(casts: tuple[solids.Master, ...]) -> tuple[Solid, ...]:

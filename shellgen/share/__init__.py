@@ -22,7 +22,7 @@ from shellgen.nest import Stock
 from shellgen.params import Chosen
 from shellgen.pipeline import shell_of
 from shellgen.preset import Preset
-from shellgen.share import cover, plain
+from shellgen.share import cover, form, plain
 from shellgen.wearer import steps
 
 PAPERS = ("A4", "Letter")
@@ -58,7 +58,8 @@ def build(
         again = papers.build(made.shell, how, templates(made.shell))
         _, booklet = guide.build(made.shell, how, again.pages, again.drawings, picture=files["preview.png"])
         files |= {path: data for path, data in {**again.files, **booklet}.items() if path not in files}
-    files[f"{of.name}.yaml"] = plain.text(of).encode()
+    again_from, needed = form.passed_on(of, made.shell.surface)
+    files |= {f"{of.name}.yaml": plain.text(again_from).encode(), **needed}
     files["LICENSE.txt"] = (cover.licence(of.share) + "\n").encode()
     contained = sorted({*files, pack.RECORD, "README.txt", *(f"cover-{paper}.pdf" for paper in PAPERS)})
     files["README.txt"] = cover.readme(of, made.record, contained).encode()

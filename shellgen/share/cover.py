@@ -5,12 +5,12 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
-from xml.sax.saxutils import escape
 
 from PIL import Image as Raster
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, Image, Paragraph, SimpleDocTemplate, Spacer, Table
 
+from shellgen.export import _typeface
 from shellgen.paper import PAPERS
 from shellgen.preset import Preset, Share
 
@@ -44,6 +44,7 @@ KINDS = (
     ("patches-", "patches for the straps"),
     ("shading-", "where the shade lies on each piece"),
     ("guide-", "the build guide, step by step"),
+    ("dome.stl", "the dome's form, which the preset reads"),
     ("index.html", "everything on one page, with the shell to turn round"),
 )
 """What there is, by the beginning of its path."""
@@ -141,24 +142,24 @@ def page(of: Preset, record: Mapping[str, Any], listed: Sequence[str], picture: 
 def _story(
     of: Preset, record: Mapping[str, Any], listed: Sequence[str], picture: bytes, across: float
 ) -> Iterator[Flowable]:
-    yield Paragraph(escape(of.title or str(of.name)), TITLE)
+    yield Paragraph(_typeface.marked(of.title or str(of.name)), TITLE)
     for fault in wrong(record):
-        yield Paragraph(f"<b>{escape(fault)}</b>", BODY)
-    yield Paragraph(escape(about(of, record)), BODY)
+        yield Paragraph(f"<b>{_typeface.marked(fault)}</b>", BODY)
+    yield Paragraph(_typeface.marked(about(of, record)), BODY)
     wide, high = Raster.open(io.BytesIO(picture)).size
     scale = min(across / wide, PICTURE * POINT / high)
     yield Image(io.BytesIO(picture), wide * scale, high * scale)
     yield Spacer(1, 4)
     yield _table(facts(record, listed), across, 22)
-    yield Paragraph(escape(licence(of.share)), HEAD)
-    yield Paragraph(escape(PRINTING), BODY)
-    yield Paragraph(f"<b>Caution.</b> {escape(cautions(record))}", BODY)
+    yield Paragraph(_typeface.marked(licence(of.share)), HEAD)
+    yield Paragraph(_typeface.marked(PRINTING), BODY)
+    yield Paragraph(f"<b>Caution.</b> {_typeface.marked(cautions(record))}", BODY)
     yield Paragraph("Contents", HEAD)
     yield _table(contained(listed), across, 62)
 
 
 def _table(rows: Iterator[tuple[str, str]], across: float, first: float) -> Table:
-    cells = [[Paragraph(escape(word), BODY) for word in row] for row in rows]
+    cells = [[Paragraph(_typeface.marked(word), BODY) for word in row] for row in rows]
     made = Table(cells, colWidths=(first * POINT, across - first * POINT), hAlign="LEFT")
     made.setStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("TOPPADDING", (0, 0), (-1, -1), 0),
                    ("BOTTOMPADDING", (0, 0), (-1, -1), 0), ("LEFTPADDING", (0, 0), (-1, -1), 0)])  # fmt: skip

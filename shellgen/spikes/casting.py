@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from shellgen.model import Finding
+from shellgen.model.said import several
 from shellgen.spikes import clay, core, mould, printing
 from shellgen.spikes.making import Params
 from shellgen.spikes.solids import Master
@@ -36,7 +37,7 @@ def build(masters: tuple[Master, ...], params: Params) -> Casting:
     """Masters, moulds and cores, larger than the finished spikes by the clay's shrinkage."""
     cores = cores_of(masters, params)
     amount = clay.amount(masters, cores, params.shrinkage)
-    return together(masters, cores, amount, masters_of(masters, params), moulds_of(masters, params))
+    return together(masters, cores, amount, masters_of(masters, params), moulds_of(masters, params), params)
 
 
 def cores_of(masters: tuple[Master, ...], params: Params) -> dict[str, core.Core]:
@@ -52,7 +53,7 @@ def cores_of(masters: tuple[Master, ...], params: Params) -> dict[str, core.Core
 def masters_of(masters: tuple[Master, ...], params: Params) -> Prints:
     """The masters for the printer."""
     prints = printing.masters(masters, params.printer, scale=clay.enlargement(params.shrinkage))
-    return Prints(prints)
+    return Prints(prints, printing.unpinned(prints))
 
 
 def moulds_of(masters: tuple[Master, ...], params: Params) -> Prints:
@@ -68,9 +69,33 @@ def together(
     amount: clay.Clay,
     whole: Prints,
     moulds: Prints,
+    params: Params,
 ) -> Casting:
     prints = (*whole.prints, *moulds.prints)
-    return Casting(prints, cores, amount, (*moulds.findings, *_too_large(prints), *_unmeasured(masters, amount)))
+    findings = (*moulds.findings, *whole.findings, *_solid(masters, cores, params), *_too_large(prints))
+    return Casting(prints, cores, amount, (*findings, *_unmeasured(masters, amount)))
+
+
+def _solid(masters: Sequence[Master], cores: Mapping[str, core.Core], params: Params) -> list[Finding]:
+    """What gets no core although cores are asked for, and why."""
+    if not params.core:
+        return []
+    without = [master for master in masters if master.name not in cores]
+    bent = [m.name for m in without if not core.straight_and_round(m)]
+    small = [m.name for m in without if core.straight_and_round(m)]
+    why = {
+        "a core is rolled from a sheet, and fits only into a straight, round spike": bent,
+        f"under {params.clay:g} mm of clay there is no room for a core {core.LEAST:g} mm high": small,
+    }
+    return [
+        Finding(
+            "caution",
+            "spikes",
+            f"No core for {several(names)}: {reason}. Make {'it' if len(names) == 1 else 'them'} of clay all through.",
+        )
+        for reason, names in why.items()
+        if names
+    ]
 
 
 def _moulds(masters: tuple[Master, ...], params: Params, scale: float) -> dict[str, mould.PressMould]:

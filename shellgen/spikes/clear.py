@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import astuple, dataclass, replace
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from shellgen.errors import FitError, GeometryError
+from shellgen.errors import GeometryError
 from shellgen.geom import curves, loops
 from shellgen.model import Finding, Layout, Spike, Surface
+from shellgen.model.said import several
 from shellgen.spikes.body import make
 from shellgen.spikes.fit import fitted, to_shell
 from shellgen.spikes.groups import Group
@@ -24,16 +25,104 @@ SHRINK_STEP = 2.0
 SMALLEST = 8.0
 """mm: a base under this is left out (chosen: no strip of foam closes round it)."""
 SLACK = 0.02
+LEAST_TIP = 0.5
+"""mm: the sharpest tip that a preset may ask for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Short:
+    """A spike that may not be made smaller and is `distance` from a plate line, or from its neighbour `other`, where
+    `asked` is the least; distance is None for one that does not meet the shell all round."""
+
+    spike: int
+    asked: float
+    distance: float | None = None
+    other: int | None = None
 
 
 def settle(
     surface: Surface, layout: Layout, spikes: list[Spike], groups: list[Group], *, ring_thickness: float
 ) -> tuple[list[Spike], list[Finding]]:
-    """The spikes fitted, made smaller or left out where there is no room and the group allows it; and what was done."""
-    rings = [ring_thickness if group.ring else 0.0 for group in groups]
-    kept, findings = _on_plates(surface, cKDTree(plate_lines(surface, layout)), spikes, groups, rings)
-    kept = _apart(surface, kept, groups, rings, spikes, findings)
-    return [s for s in kept if s is not None], _shrunk(spikes, kept) + findings
+    """The spikes fitted, made smaller or left out where there is no room; and what was done, with what would help."""
+    room = Room(surface, cKDTree(plate_lines(surface, layout)), ring_thickness)
+    kept, short = _settled(room, spikes, groups)
+    gone = [i for i, spike in enumerate(kept) if spike is None]
+    cures = _cures(room, spikes, groups, {*gone, *(i for s in short for i in (s.spike, s.other) if i is not None)})
+    findings = [*_shrunk(spikes, kept, cures), *_faults(spikes, short, cures)]
+    return [s for s in kept if s is not None], findings
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Room:
+    """What spikes keep clear of: the plate lines of a surface; rings, where they have them, add to their size."""
+
+    surface: Surface
+    lines: cKDTree
+    ring_thickness: float
+
+    def rings(self, groups: Sequence[Group]) -> list[float]:
+        return [self.ring_thickness if group.ring else 0.0 for group in groups]
+
+
+def _settled(room: Room, spikes: list[Spike], groups: list[Group]) -> tuple[list[Spike | None], list[Short]]:
+    kept, short = _on_plates(room, spikes, groups)
+    return _apart(room, kept, groups, spikes, short), short
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Cure:
+    """step : 0 for a smaller base alone, 1 for a sharper tip with it, 2 for no lean besides; base : the largest, mm;
+    tip : the bluntest that the base then takes, mm"""
+
+    step: int
+    base: float
+    tip: float = 0.0
+
+    def __str__(self) -> str:
+        sharp = f" with a tip of radius {self.tip:g} mm" if self.step else ""
+        return f"a base of at most {self.base:g} mm{sharp}{' and no lean' if self.step == 2 else ''}"
+
+
+def _cures(room: Room, spikes: list[Spike], groups: list[Group], ill: set[int]) -> dict[int, Cure]:
+    """What would let each of the spikes in question stand: found by trying a smaller base, then a sharper tip, then
+    an upright axis, each with a base as large as there is room for."""
+    if not ill:
+        return {}
+    free = [replace(group, may_shrink=True) for group in groups]
+    cures: dict[int, Cure] = {}
+    for step, change in enumerate((lambda s: s, _sharper, _upright)):
+        left = ill - cures.keys()
+        if not left:
+            break
+        tried = [change(spike) if i in left else spike for i, spike in enumerate(spikes)]
+        for i, spike in enumerate(_settled(room, tried, free)[0]):
+            if i in left and spike is not None:
+                cures[i] = Cure(step, spike.base_diameter, _bluntest(spike, spikes[i].shape.tip_radius))
+    return cures
+
+
+def _sharper(spike: Spike) -> Spike:
+    """With the least tip that a preset may ask for, if it has one."""
+    return replace(spike, shape=replace(spike.shape, tip_radius=min(spike.shape.tip_radius, LEAST_TIP)))
+
+
+def _bluntest(spike: Spike, asked: float) -> float:
+    """The largest tip, in halves of a mm up to what was asked, that goes with the figures of a spike."""
+    for tip in np.arange(2 * asked, 2 * LEAST_TIP, -1) / 2:
+        try:
+            make(replace(spike.shape, tip_radius=float(tip)))
+        except GeometryError:
+            continue
+        return float(tip)
+    return min(asked, LEAST_TIP)
+
+
+def _upright(spike: Spike) -> Spike:
+    """Square to the shell, and with the least tip."""
+    turn = np.eye(4)
+    cos, sin = np.cos(spike.tilt), np.sin(spike.tilt)
+    turn[:3, :3] = [[cos, 0, -sin], [0, 1, 0], [sin, 0, cos]]
+    return replace(_sharper(spike), frame=spike.frame @ turn, tilt=0.0)
 
 
 def plate_lines(surface: Surface, layout: Layout) -> NDArray:
@@ -70,37 +159,31 @@ def _depth(points: NDArray, edge: NDArray, spike: Spike) -> float:
     return float((radius - np.hypot(*p.T)).max(initial=-np.inf))
 
 
-def _on_plates(
-    surface: Surface, lines: cKDTree, spikes: list[Spike], groups: list[Group], rings: list[float]
-) -> tuple[list[Spike | None], list[Finding]]:
+def _on_plates(room: Room, spikes: list[Spike], groups: list[Group]) -> tuple[list[Spike | None], list[Short]]:
     """The spikes fitted to the shell, each smaller if need be and allowed until it keeps clear of the plate lines."""
+    rings = room.rings(groups)
     kept: list[Spike | None] = list(spikes)
-    findings: list[Finding] = []
+    short: list[Short] = []
     waiting = list(range(len(spikes)))
     while waiting:
         tried = [s for i in waiting if (s := kept[i]) is not None]
-        standing = {i: s for i, s in zip(waiting, fitted(surface, tried), strict=True) if s is not None}
-        edges = outlines(surface, list(standing.values()), [rings[i] for i in standing]) if standing else []
-        rooms = {i: room_to(lines, s, edge) for (i, s), edge in zip(standing.items(), edges, strict=True)}
+        standing = {i: s for i, s in zip(waiting, fitted(room.surface, tried), strict=True) if s is not None}
+        edges = outlines(room.surface, list(standing.values()), [rings[i] for i in standing]) if standing else []
+        rooms = {i: room_to(room.lines, s, edge) for (i, s), edge in zip(standing.items(), edges, strict=True)}
         kept = [standing.get(i, s) for i, s in enumerate(kept)]
         again = []
-        for i in waiting:
-            if i in rooms and rooms[i] >= groups[i].clearance - SLACK:
+        for i, spike in zip(waiting, tried, strict=True):
+            asked = groups[i].clearance
+            if i in rooms and rooms[i] >= asked - SLACK:
                 continue
             if groups[i].may_shrink:
-                kept[i] = smaller(
-                    tried[waiting.index(i)], _less(standing.get(i), rooms.get(i, 0.0), groups[i]), spikes[i]
-                )
+                kept[i] = smaller(spike, _less(standing.get(i), rooms.get(i, 0.0), groups[i]), spikes[i])
                 again += [i] if kept[i] is not None else []
-            elif i in rooms:
-                said = f"{spikes[i].name} is {rooms[i]:.1f} mm from a plate line, {groups[i].clearance:g} mm asked"
-                findings.append(_fault(said))
             else:
-                raise FitError(
-                    f"{spikes[i].name} does not meet the shell all round: it leans too far or hangs over the rim"
-                )
+                short.append(Short(i, asked, rooms.get(i)))
+                kept[i] = standing.get(i)
         waiting = again
-    return kept, findings
+    return kept, short
 
 
 def _less(spike: Spike | None, room: float, group: Group) -> float:
@@ -133,31 +216,25 @@ def smaller(spike: Spike, scale: float, asked: Spike) -> Spike | None:
 
 
 def _apart(
-    surface: Surface,
-    spikes: list[Spike | None],
-    groups: list[Group],
-    rings: list[float],
-    asked: list[Spike],
-    findings: list[Finding],
+    room: Room, spikes: list[Spike | None], groups: list[Group], asked: list[Spike], short: list[Short]
 ) -> list[Spike | None]:
-    """Neighbours made smaller together until the gaps are kept; a fault is added where that is not allowed."""
-    told: set[tuple[int, int]] = set()
-    spikes = list(spikes)
-    while close := [pair for pair in _close(surface, spikes, groups, rings) if pair[:2] not in told]:
+    """Neighbours made smaller together until the gaps are kept; added to `short` where that is not allowed."""
+    said: set[tuple[int, int]] = set()
+    spikes, rings = list(spikes), room.rings(groups)
+    while close := [pair for pair in _close(room.surface, spikes, groups, rings) if pair[:2] not in said]:
         scale: dict[int, float] = {}
         for i, j, distance, gap in close:
             may = [k for k in (i, j) if groups[k].may_shrink]
             if not may:
-                told.add((i, j))
-                said = f"{asked[i].name} and {asked[j].name} are {distance:.1f} mm apart, {gap:g} mm asked"
-                findings.append(_fault(said))
+                said.add((i, j))
+                short.append(Short(i, gap, distance, j))
             for k in may:
                 spike = spikes[k]
                 assert spike is not None
                 radius = spike.shape.diameter / 2
                 scale[k] = min(scale.get(k, 1.0), (radius - (gap - distance) / len(may)) / radius)
         less = {k: smaller(s, f, asked[k]) for k, f in scale.items() if (s := spikes[k]) is not None}
-        standing = fitted(surface, [s for s in less.values() if s is not None])
+        standing = fitted(room.surface, [s for s in less.values() if s is not None])
         refitted = iter(standing)
         for k, s in less.items():
             spikes[k] = None if s is None else next(refitted)
@@ -196,16 +273,52 @@ def _side(spike: Spike) -> NDArray:
     return to_shell(spike.frame, body.points(s, angle).reshape(-1, 3))
 
 
-def _fault(text: str) -> Finding:
-    return Finding("fault", "spikes", f"{text}: make it smaller, move it, or set may_shrink: yes.")
+def _faults(asked: list[Spike], short: list[Short], cures: dict[int, Cure]) -> list[Finding]:
+    """A fault for what comes too near to a plate line, and one for what comes too near to a neighbour."""
+    found = []
+    for words, some in (
+        ("a plate line", [s for s in short if s.other is None and s.distance is not None]),
+        ("a neighbour", [s for s in short if s.other is not None]),
+    ):
+        if not some:
+            continue
+        worst = min(some, key=lambda s: s.distance - s.asked)  # type: ignore[operator]
+        who = asked[worst.spike].name + (f" and {asked[worst.other].name}" if worst.other is not None else "")
+        ill = list(dict.fromkeys(i for s in some for i in (s.spike, s.other) if i is not None))
+        text = (
+            f"{several(asked[i].name for i in ill)}: too near to {words}. The worst is {who}, "
+            f"{_away(worst)} where {worst.asked:g} mm is asked.{_help(asked, ill, cures)}"
+        )
+        found.append(Finding("fault", "spikes", text))
+    return found
 
 
-def _shrunk(asked: list[Spike], kept: list[Spike | None]) -> list[Finding]:
+def _away(short: Short) -> str:
+    assert short.distance is not None
+    near = "over it by" if short.distance < 0 else "off by"
+    return f"{near} {abs(short.distance):.1f} mm"
+
+
+def _help(asked: list[Spike], ill: list[int], cures: dict[int, Cure]) -> str:
+    """What would let all of them stand, as far as anything would: the remedy of the one that needs the most."""
+    text, hopeless = "", [asked[i].name for i in ill if i not in cures]
+    if cured := [cures[i] for i in ill if i in cures]:
+        least = Cure(
+            *(pick(part) for pick, part in zip((max, min, min), zip(*map(astuple, cured), strict=True), strict=True))
+        )
+        text = f" Ask for {least}, or set may_shrink: yes."
+    if hopeless:
+        text += f" {several(hopeless)} would not fit with a base of {SMALLEST:g} mm: ask for fewer or move them."
+    return text
+
+
+def _shrunk(asked: list[Spike], kept: list[Spike | None], cures: dict[int, Cure]) -> list[Finding]:
     """What was made smaller or left out, one sentence for each size and what became of it."""
     said: dict[str, list[str]] = {}
-    for before, after in zip(asked, kept, strict=True):
+    for i, (before, after) in enumerate(zip(asked, kept, strict=True)):
         if after is None:
-            said.setdefault("left out: there is no room for it", []).append(before.name)
+            needs = f"it takes {cures[i]}" if i in cures else f"not even a base of {SMALLEST:g} mm fits, so move it"
+            said.setdefault(f"left out, for it does not fit there: {needs}", []).append(before.name)
         elif after.shape != before.shape:
             change = f"base {before.base_diameter:g} mm made {after.base_diameter:g} mm, for want of room"
             said.setdefault(change, []).append(before.name)

@@ -43,6 +43,11 @@ class Core:
         object.__setattr__(self, "outline", frozen_array(self.outline))
 
 
+def straight_and_round(master: Master) -> bool:
+    """Whether a frustum can stand inside it."""
+    return not master.body.shape.bend and master.body.oval == 1
+
+
 @kept(128)
 def core(master: Master, *, thickness: float, clay: float, scale: float = 1.0) -> Core | None:
     """The tallest core that leaves `clay` over it all round, in a straight round spike; None where it saves little.
@@ -51,7 +56,7 @@ def core(master: Master, *, thickness: float, clay: float, scale: float = 1.0) -
     so between them.
     """
     body = master.body
-    if body.shape.bend or body.oval != 1:
+    if not straight_and_round(master):
         return None
     s = np.linspace(0, body.length, 400)
     room = scale * body.radius(s) * (1 - body.depth(s)) - clay * np.hypot(1.0, np.gradient(body.radius(s), s))

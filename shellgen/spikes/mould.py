@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shellgen.geom.vectors import cross
 from shellgen.keep import kept
 from shellgen.model import Finding, Solid
+from shellgen.model.said import several
 from shellgen.spikes.boolean import manifold, solid_of
 from shellgen.spikes.fit import Underside
 from shellgen.spikes.making import Mould
@@ -93,17 +94,17 @@ def _recedes(spike: Solid) -> bool:
 
 
 def findings(moulds: dict[str, PressMould]) -> tuple[Finding, ...]:
-    """A caution for each mould that would lock on its spike."""
-    return tuple(
-        Finding(
-            "caution",
-            "spikes",
-            f"{name}: no press mould, because the spike would lock in it ({mould.locked:.0f} mm3 in the way): less "
-            "twist, fewer or shallower ridges, or clay laid over the master.",
-        )
-        for name, mould in moulds.items()
-        if not mould.draws
+    """A caution for moulds that would lock on their spikes."""
+    locked = {name: mould.locked for name, mould in moulds.items() if not mould.draws}
+    if not locked:
+        return ()
+    worst = max(locked, key=lambda name: locked[name])
+    text = (
+        f"No press mould {several(locked)}, because the spike would lock in it, the most in {worst} with "
+        f"{locked[worst]:.0f} mm3 in the way: less twist or lean, fewer or shallower ridges, or clay laid over the "
+        "master."
     )
+    return (Finding("caution", "spikes", text),)
 
 
 def _ring(under: Underside) -> NDArray:

@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from shellgen import registry
 from shellgen.errors import GeometryError
 from shellgen.model import Finding, Layout, ShellMesh, Spike, SpikeShape, Surface
+from shellgen.model.said import apart
+from shellgen.model.said import count as said
 from shellgen.spikes import clear, fit
 from shellgen.spikes.body import PROFILES, make
 from shellgen.spikes.groups import Group
@@ -31,13 +33,13 @@ def build(
     tip_floor      : a tip rounder than this is not remarked upon
     base_agreement : spikes of one shape share a master where their bases differ by no more
 
-    PresetError for a plate that does not exist; FitError for a spike that cannot stand where it is asked to.
+    PresetError for a plate that does not exist. A spike that cannot stand where it is asked to is left out, and said.
     """
     places = tuple(spots(surface, mesh, layout, groups))
     spikes = _sized(surface, layout, places, groups)
     owner = [groups[spot.group] for spot in places]
     spikes, findings = clear.settle(surface, layout, spikes, owner, ring_thickness=ring_thickness)
-    findings += _tips(spikes, tip_floor)
+    findings += [*_tips(spikes, tip_floor), *_one_size(spikes, groups)]
     return fit.share(surface, tuple(spikes), tolerance=base_agreement), tuple(findings)
 
 
@@ -155,17 +157,36 @@ def _frame(uv: NDArray, origin: NDArray, normal: NDArray, tangent: NDArray, lean
 
 def _tips(spikes: list[Spike], floor: float) -> list[Finding]:
     """A caution for tips that are sharper than the floor."""
-    sharp: dict[float, int] = {}
-    for spike in spikes:
-        across = make(spike.shape).tip * min(1.0, (spike.shape.width / spike.shape.diameter) ** 2)
-        if across < floor - 1e-9:
-            sharp[round(across, 2)] = sharp.get(round(across, 2), 0) + 1
+    tips = [(_tip(spike.shape), spike.name) for spike in spikes]
+    sharp = [tip for tip in tips if tip[0] < floor - 1e-9]
+    if not sharp:
+        return []
+    least, name = min(sharp)
+    radius, usual = apart(least, floor)
+    have = "has" if len(sharp) == 1 else "have"
+    text = (
+        f"{said(len(sharp), 'spike')} {have} a tip sharper than the radius of {usual} mm that is common practice, the "
+        f"sharpest {radius} mm at {name}: ask for a larger tip_radius, or blunt tips by hand, keep them soft with no "
+        "rigid core to the tip, and check the event's rules."
+    )
+    return [Finding("caution", "spikes", text)]
+
+
+def _one_size(spikes: list[Spike], groups: tuple[Group, ...]) -> list[Finding]:
+    """A word on groups of a single size that are to get smaller: all then have the mean, less than was asked."""
+    bases = [spike.base_diameter for spike in spikes]
     return [
         Finding(
-            "caution",
+            "ok",
             "spikes",
-            f"{count} spikes have a tip of radius {radius:g} mm, under the {floor:g} mm that is common practice: blunt "
-            "them, keep them soft with no rigid core to the tip, and check the event's rules.",
+            f"spikes[{g}] has one size for all, so none has the base of {group.base_diameter:g} mm asked for the "
+            "crown: set sizes to 2 or more, or size_at_rim to 1.",
         )
-        for radius, count in sorted(sharp.items())
+        for g, group in enumerate(groups, 1)
+        if group.sizes == 1 and bases and max(bases) < 0.95 * group.base_diameter and group.size_at_rim < 1
     ]
+
+
+def _tip(shape: SpikeShape) -> float:
+    """The smallest radius of curvature at the tip of a round or oval spike."""
+    return make(shape).tip * min(1.0, (shape.width / shape.diameter) ** 2)

@@ -4,7 +4,7 @@ how much plastic it takes and roughly how long.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from manifold3d import Manifold, OpType
@@ -12,15 +12,17 @@ from numpy.typing import NDArray
 
 from shellgen.geom.vectors import cross
 from shellgen.keep import kept
-from shellgen.model import Solid
+from shellgen.model import Finding, Solid
+from shellgen.model.said import several
 from shellgen.spikes.body import Body
 from shellgen.spikes.boolean import manifold, solid_of
 from shellgen.spikes.making import Printer
 from shellgen.spikes.mould import upright
 from shellgen.spikes.solids import Master, area, volume
 
-HOLE = 6.0
-"""mm: depth of a pin's hole on either side of a joint."""
+HOLE, SHALLOW, SKIN = 6.0, 3.0, 1.5
+"""mm: depth of a pin's hole on either side of a joint, and where there is less room; plastic left round it (chosen)."""
+ON_CUT = "lying on its cut"
 NEAR_BED = 1.5
 """mm: what hangs lower than this over the bed is bridged by the brim's first layers (chosen: the hollow of a base)."""
 PLAY = 0.2
@@ -36,6 +38,7 @@ class Print:
     lies     : how it lies, in words
     overhang : steepest overhang from the vertical, of what is not bridged near the bed
     fits     : whether it fits the bed
+    pins     : of a half, holes across its cut
     """
 
     name: str
@@ -48,6 +51,7 @@ class Print:
     volume: float
     plastic_g: float
     minutes: float
+    pins: int = 0
 
 
 def masters(made: tuple[Master, ...], printer: Printer, *, scale: float = 1.0) -> tuple[Print, ...]:
@@ -64,15 +68,16 @@ def _master(master: Master, printer: Printer, scale: float) -> tuple[Print, ...]
     whole = laid(solid, np.eye(3), master.name, "master", "standing on its base, with a brim", printer)
     if whole.fits and whole.overhang <= printer.overhang + np.radians(0.5):
         return (whole,)
-    pins = _pins_along(master.body, scale, printer.pin) @ turn.T
+    pins, deep = _pins_along(master.body, scale, printer.pin)
+    pins = pins @ turn.T
     left, right = (
-        laid(half, side, master.name, "master", "lying on its cut", printer)
-        for half, side in zip(halves(solid, pins, printer.pin), SIDES, strict=True)
+        replace(laid(half, side, master.name, "master", ON_CUT, printer), pins=len(pins))
+        for half, side in zip(halves(solid, pins, deep, printer.pin), SIDES, strict=True)
     )
     if left.fits:
         return (left, right)
     return tuple(
-        laid(part, np.eye(3), master.name, "master", "lying on its cut", printer)
+        laid(part, np.eye(3), master.name, "master", ON_CUT, printer)
         for half in (left, right)
         for part in across(half.solid, printer)
     )
@@ -116,34 +121,48 @@ def overhang(solid: Solid) -> float:
     return float(np.arcsin(np.clip(down.max(initial=0.0), 0, 1)))
 
 
-def halves(solid: Solid, pins: NDArray, diameter: float) -> tuple[Solid, Solid]:
-    """The solid parted in the plane y = 0, with holes across the cut for pins at the points (n, 3)."""
-    whole = manifold(solid)
-    hole = _hole(diameter).rotate((90, 0, 0))
-    holes = Manifold.batch_boolean([hole.translate((p[0], 0, p[2])) for p in pins], OpType.Add) if len(pins) else None
-    drilled = whole - holes if holes is not None else whole
+def halves(solid: Solid, pins: NDArray, deep: NDArray, diameter: float) -> tuple[Solid, Solid]:
+    """The solid parted in the plane y = 0, with holes across the cut for pins at the points (n, 3), (n,) deep."""
+    holes = [
+        _hole(diameter, depth).rotate((90, 0, 0)).translate((x, 0, z))
+        for (x, _, z), depth in zip(pins, deep, strict=True)
+    ]
+    drilled = Manifold.batch_boolean([manifold(solid), *holes], OpType.Subtract)
     left, right = drilled.split_by_plane((0, 1, 0), 0.0)
     return solid_of(f"{solid.name}-left", left), solid_of(f"{solid.name}-right", right)
 
 
-def _hole(diameter: float) -> Manifold:
+def _hole(diameter: float, deep: float = HOLE) -> Manifold:
     """A pin's hole across a cut in the plane z = 0, its ends tapered so that they print as steeply as anything may."""
     radius = (diameter + PLAY) / 2
-    end = Manifold.cylinder(radius, radius, 0.0, 32).translate((0, 0, HOLE))
-    return Manifold.batch_boolean([_rod(radius, 2 * HOLE), end, end.mirror((0, 0, 1))], OpType.Add)
+    end = Manifold.cylinder(radius, radius, 0.0, 32).translate((0, 0, deep))
+    return Manifold.batch_boolean([_rod(radius, 2 * deep), end, end.mirror((0, 0, 1))], OpType.Add)
 
 
 def _rod(radius: float, length: float) -> Manifold:
     return Manifold.cylinder(length, radius, radius, 32, True)
 
 
-def _pins_along(body: Body, scale: float, diameter: float) -> NDArray:
-    """(n, 3) points on the spine, in the spike's own frame, where there is room round a pin's hole; at most two."""
+def _pins_along(body: Body, scale: float, diameter: float) -> tuple[NDArray, NDArray]:
+    """(n, 3) points on the spine, in the spike's own frame, where there is room round a pin's hole, at most two; and
+    (n,) how deep it goes on either side: less where the spike is slender."""
     s = np.array([0.18, 0.62]) * body.length
     reach = scale * body.radius(s) * (1 - body.depth(s)) * min(1.0, body.oval)
     x, z, _ = body.spine(s)
     points = scale * np.column_stack([x, np.zeros(2), z])
-    return points[reach > max(HOLE, diameter) + 1.5]
+    beyond = (diameter + PLAY) / 2 + SKIN
+    deep = np.where(reach > HOLE + beyond, HOLE, SHALLOW)
+    room = reach > np.maximum(deep + beyond, diameter + SKIN)
+    return points[room], deep[room]
+
+
+def unpinned(prints: tuple[Print, ...]) -> tuple[Finding, ...]:
+    """A word on masters in halves that are too slender for a pin."""
+    bare = dict.fromkeys(p.serves for p in prints if p.lies == ON_CUT and not p.pins and p.fits)
+    if not bare:
+        return ()
+    text = f"{several(bare)}: in halves, but too slender for the holes of pins. Glue the halves edge to edge by eye."
+    return (Finding("caution", "spikes", text),)
 
 
 def across(solid: Solid, printer: Printer) -> tuple[Solid, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
@@ -28,9 +29,10 @@ def collar(surface: Surface, name: str, group: list[Spike], ring: Ring | None) -
     outward = loops.frames(spike.base_curve, surface.normals(spike.seat_uv))[1]
     outer_uv = closest_parameters(surface, (stands + COLLAR * outward)[::every], inner_uv)
     inner, outer = np.split(about(surface, spike.uv, np.vstack([inner_uv, outer_uv]), spike.frame[:3, 0]), 2)
-    slits, overlap = _slits(
-        outer, surface.points(outer_uv), 1.1 * float((np.hypot(*inner.T) / np.hypot(*outer.T)).max())
-    )
+    true, flat = _around(surface.points(outer_uv)), _around(outer)
+    inward = 1.1 * float((np.hypot(*inner.T) / np.hypot(*outer.T)).max())
+    inner, outer = _simple(inner), _simple(outer)
+    slits, overlap = _slits(outer, true * _around(outer) / flat, min(inward, 0.95))
     entry = frozen_array(np.array([outer[0], inner[0]]))
     names = tuple(s.name for s in group)
     return Mask("collar", name, frozen_array(outer), (frozen_array(inner),), (entry, *slits[1:]), overlap, names)
@@ -71,8 +73,36 @@ def _plate(surface: Surface, name: str, uv: NDArray, here: list[Spike], rings: l
     )
     reach = max((float(np.hypot(*hole.T).max()) for hole in holes), default=0.0)
     inner = min(0.9, (reach + 5.0) / float(np.hypot(*flat.T).min())) if reach else 0.3
-    slits, overlap = _slits(flat, surface.points(uv), inner)
+    slits, overlap = _slits(flat, _around(surface.points(uv)), inner)
+    flat, holes = _cut_out(flat, holes)
     return Mask("plate", name, frozen_array(flat), tuple(frozen_array(hole) for hole in holes), slits, overlap, (name,))
+
+
+def _around(points: NDArray) -> float:
+    """Length of a closed polyline."""
+    return float(np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1).sum())
+
+
+def _simple(outline: NDArray) -> NDArray:
+    """The outline, or the line of a thread pulled tight round it where it crosses itself: beyond a wavy foot the
+    valleys' own offsets overlap, and paper spans them."""
+    if shapely.Polygon(outline).is_valid:
+        return outline
+    hull = np.array(shapely.MultiPoint(outline).convex_hull.exterior.coords)[:-1]
+    first = int(np.hypot(*(hull - outline[0]).T).argmin())
+    return np.roll(hull, -first, axis=0)
+
+
+def _cut_out(outline: NDArray, holes: list[NDArray]) -> tuple[NDArray, list[NDArray]]:
+    """Outline and holes of a plate's mask. Holes that meet become one; one that reaches over the edge notches it."""
+    holes = [_simple(hole) for hole in holes]
+    shapes, whole = [shapely.Polygon(hole) for hole in holes], shapely.Polygon(_simple(outline))
+    gone = shapely.union_all(shapes)
+    if whole.contains_properly(gone) and len(shapely.get_parts(gone)) == len(holes):
+        return outline, holes
+    left = max(shapely.get_parts(whole.difference(gone)), key=lambda part: part.area, default=whole)
+    left = shapely.orient_polygons(left) if left.area > 0 else whole
+    return np.array(left.exterior.coords)[:-1], [np.array(hole.coords)[:-1] for hole in left.interiors]
 
 
 def _middle(uv: NDArray) -> NDArray:
@@ -118,11 +148,10 @@ def about(surface: Surface, middle: NDArray, uv: NDArray, ahead: NDArray | None 
     return away.length[:, None] * np.stack([away.heading @ first, away.heading @ np.cross(normal, first)], axis=1)
 
 
-def _slits(flat: NDArray, points: NDArray, inner: float) -> tuple[tuple[NDArray, ...], float]:
+def _slits(flat: NDArray, true: float, inner: float) -> tuple[tuple[NDArray, ...], float]:
     """Cuts from the edge inwards as far as `inner`, as a share of the way out, and by how much their edges overlap: the
-    flat edge is longer than the edge on the dome, and each slit takes up to GIVE of the difference."""
+    flat edge is longer than the `true` one on the dome, and each slit takes up to GIVE of the difference."""
     edge = np.linalg.norm(np.diff(np.vstack([flat, flat[:1]]), axis=0), axis=1)
-    true = np.linalg.norm(np.diff(np.vstack([points, points[:1]]), axis=0), axis=1).sum()
     excess = float(edge.sum() - true)
     count = int(np.ceil(excess / GIVE - 1e-9)) if excess > 0.25 * GIVE else 0
     if not count:

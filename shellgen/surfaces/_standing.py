@@ -22,6 +22,9 @@ _ROUND = 1.1
 _TAPER = 0.015
 """Difference of the mean breadths before and behind the middle, over their sum, that tells head from tail (chosen: a
 taper of 3 % has it, twice what holes and noise bring about on the made-up scans of the tests)."""
+_EDGE = 0.06
+"""How far an open edge may lie off its plane (rms), over the scan's size, to tell which way is up (chosen: a quarter of
+a ball has 0.11, a rim that waves by 5 % to either side of its plane 0.035)."""
 _FLOOR = 0.03
 """Share of the points low down and well within the wall above which a scan has a bottom (chosen)."""
 
@@ -79,11 +82,23 @@ def _up(scan: Cleaned) -> tuple[NDArray, bool]:
     size = np.ptp(points, axis=0).max()
     if len(rim) and np.ptp(rim, axis=0).max() > size / 2:
         axis = np.linalg.svd(rim - rim.mean(axis=0), full_matrices=False)[2][-1]
+        _is_flat(rim, axis, size)
         return axis * _sign((middle - rim.mean(axis=0)) @ axis, axis, 0.02 * size), True
     away = points - middle
     axis = np.linalg.eigh((away * weight[:, None]).T @ away)[1][:, 0]
     ends = np.quantile(points @ axis, [0.001, 0.999])
     return axis * _sign(ends.mean() - middle @ axis, axis, 0.02 * np.ptp(ends)), False
+
+
+def _is_flat(rim: NDArray, axis: NDArray, size: float) -> None:
+    """GeometryError for an open edge that lies in no plane: a part of a dome has one that runs up and down again."""
+    off = (rim - rim.mean(axis=0)) @ axis
+    if off.std() > _EDGE * size:
+        rise = np.ptp(off) / size
+        raise GeometryError(
+            f"the scan's open edge lies in no plane: it rises and falls by {rise:.0%} of the scan's size, as if a "
+            "part of the dome were missing; scan all round, or set up to the axis that points out of the back"
+        )
 
 
 def _sign(value: float, axis: NDArray, least: float) -> float:

@@ -8,7 +8,7 @@ const [FEW, NONE, MUCH] = ["#2f6fb0", "#f1efe6", "#c9541f"].map((hex) => new THR
 const LIT = new THREE.Color("#ffdf9e"); // the chosen piece
 const CHOSEN = 0.35; // how much of that light the chosen piece takes
 const WALL = 0.82; // the cut edge is shown this much darker than the face
-const BARE = { plates: [146, 158, 112], inside: [92, 88, 80] };
+const BARE = { plates: [168, 168, 168], inside: [92, 92, 92] }; // neutral: no colour is chosen yet
 
 export const sRGB = ([r, g, b]) => new THREE.Color().setRGB(r / 255, g / 255, b / 255, THREE.SRGBColorSpace);
 

@@ -1,0 +1,49 @@
+"""The form of a scanned dome as it is passed on: the smooth outer face, never the scan, which may be of a body."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from shellgen.export import stl
+from shellgen.geom import patches
+from shellgen.model import Solid, Surface
+from shellgen.params import File
+from shellgen.preset import Preset
+from shellgen.surfaces import scan
+
+NAME = "dome.stl"
+FINEST = 5.0
+"""mm: the least smoothing there is, for what is smooth already."""
+RINGS, SPOKES = 60, 180
+"""Chosen: triangles of some 5 to 9 mm on an adult's shell, whose chords sag by less than 0.05 mm."""
+
+
+def passed_on(preset: Preset, surface: Surface) -> tuple[Preset, dict[str, bytes]]:
+    """A preset that builds the same shell without the scan, and the file that it then needs."""
+    own = preset.dome.own
+    if not isinstance(own, scan.Params):
+        return preset, {}
+    file = replace(own.file, written=NAME)
+    return replace(preset, dome=replace(preset.dome, own=plain(file))), {NAME: stl.write(mesh(surface))}
+
+
+def plain(file: File) -> scan.Params:
+    """How the mesh of a dome is read back as it is."""
+    return scan.Params(file=file, up="z", head="x", cut=0.0, smoothing=FINEST)
+
+
+def mesh(surface: Surface) -> Solid:
+    """The outer face, closed by a flat bottom in the plane of the rim, below which nothing is read."""
+    uv = np.vstack([np.zeros((1, 2)), patches.polar_grid(np.linspace(0, 1, RINGS + 1)[1:], SPOKES)])
+    place = 1 + np.arange(RINGS * SPOKES).reshape(RINGS, SPOKES)
+    after = np.roll(place, -1, axis=1)
+    middle = np.stack([np.zeros(SPOKES, int), place[0], after[0]], axis=-1)
+    inner, outer = place[:-1].ravel(), place[1:].ravel()
+    on, out = after[:-1].ravel(), after[1:].ravel()
+    points = surface.points(uv)
+    last = np.full(SPOKES, len(points))
+    bottom = np.stack([last, after[-1], place[-1]], axis=-1)
+    faces = np.concatenate([middle, np.stack([inner, outer, out], -1), np.stack([inner, out, on], -1), bottom])
+    return Solid(NAME, np.vstack([points, points[place[-1]].mean(axis=0)]), faces)
