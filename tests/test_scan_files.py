@@ -106,7 +106,9 @@ def test_what_is_missing_is_told_in_the_figures_of_the_file():
     """A file cut off by one triangle has room for all but one; points are counted from one, nought names none."""
     short = bytearray(exported("stl"))
     short[80:84] = struct.pack("<I", len(FACES) - 3)
-    with pytest.raises(ValueError, match=f"wrong header: its header counts {len(FACES) - 3} triangles, .* room for {len(FACES)}$"):
+    with pytest.raises(
+        ValueError, match=f"wrong header: its header counts {len(FACES) - 3} triangles, .* room for {len(FACES)}$"
+    ):
         meshfiles.read(bytes(short), ".stl")
     with pytest.raises(ValueError, match=f" counts {len(FACES)} triangles, .* room for {len(FACES) - 1}$"):
         meshfiles.read(exported("stl")[:-50], ".stl")
