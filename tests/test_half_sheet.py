@@ -38,10 +38,10 @@ def test_half_a_sheet_is_half_of_it(dome, whole):
     faces, one = whole
     points = dome[0].points
     assert 2 * len(one.faces) == len(faces)
-    assert (one.take(points)[one.middle][:, 1] == 0).all()
-    assert np.abs(one.give(one.take(points)) - points).max() < 1e-12
+    assert (one.restrict(points)[one.middle][:, 1] == 0).all()
+    assert np.abs(one.prolong(one.restrict(points)) - points).max() < 1e-12
     assert len({*np.sign(points[one.vertices[~one.middle], 1])}) == 1
-    assert areas(one.take(points), one.faces).sum() * 2 == pytest.approx(areas(points, faces).sum(), rel=1e-12)
+    assert areas(one.restrict(points), one.faces).sum() * 2 == pytest.approx(areas(points, faces).sum(), rel=1e-12)
 
 
 @pytest.mark.parametrize("across", (False, True))

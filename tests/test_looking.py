@@ -73,8 +73,8 @@ def test_each_sample_gets_the_nearest_of_all_triangles_that_hold_it():
     best = np.where(inside, deep, -np.inf).max(axis=0)
     hit = np.flatnonzero((seen >= 0) & ~near)
     assert np.array_equal((seen >= 0)[~near], np.isfinite(best)[~near]) and len(hit) > 1000
-    which, told = depths.told(seen[hit])
-    assert np.abs(told - best[hit]).max() < 0.05  # of 100, slivers included
+    which, depth_there = depths.decoded(seen[hit])
+    assert np.abs(depth_there - best[hit]).max() < 0.05  # of 100, slivers included
     assert inside[which, hit].all()
 
 

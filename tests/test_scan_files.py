@@ -102,7 +102,7 @@ def test_a_harmful_file_is_one_clear_error(tmp_path, name):
     assert len(str(told.value)) < 400
 
 
-def test_what_is_missing_is_told_in_the_figures_of_the_file():
+def test_the_message_gives_the_figures_of_the_file():
     """A file cut off by one triangle has room for all but one; points are counted from one, nought names none."""
     short = bytearray(exported("stl"))
     short[80:84] = struct.pack("<I", len(FACES) - 3)
@@ -113,7 +113,7 @@ def test_what_is_missing_is_told_in_the_figures_of_the_file():
     with pytest.raises(ValueError, match=f" counts {len(FACES)} triangles, .* room for {len(FACES) - 1}$"):
         meshfiles.read(exported("stl")[:-50], ".stl")
     corners = b"v 0 0 0\nv 1 0 0\nv 0 1 0\n"
-    with pytest.raises(ValueError, match="points which the file does not hold"):
+    with pytest.raises(ValueError, match="points missing from the file"):
         meshfiles.read(corners + b"f 0 1 2\n", ".obj")
     with pytest.raises(ValueError, match="counted backwards"):
         meshfiles.read(corners + b"f 1 2 -1\n", ".obj")

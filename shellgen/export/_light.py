@@ -173,7 +173,7 @@ def shadows(triangles: Soup, axes: NDArray, scale: float, most: int) -> Shadows:
     columns, rows = (int(n) for n in np.ceil((high - low) * scale) + 4)
     deep = Depths(facets, depth)
     seen = deep.nearest(Lattice((rows, columns)))
-    out = np.where(seen < 0, np.float32(-np.inf), deep.told(seen)[1]).reshape(rows, columns)
+    out = np.where(seen < 0, np.float32(-np.inf), deep.decoded(seen)[1]).reshape(rows, columns)
     return Shadows(camera, out, _about(out, np.minimum), _about(out, np.maximum))
 
 

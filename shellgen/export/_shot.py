@@ -87,7 +87,7 @@ def take(seen: Stuff, size: tuple[int, int], samples: int, colours: Sequence[NDA
     sight, shape, half = seen.sight, (size[1], size[0]), np.float32(0.5)
     keys = seen.depths.nearest(Lattice(shape))
     hit = np.flatnonzero(keys >= 0)
-    which, depth = seen.depths.told(keys.take(hit))
+    which, depth = seen.depths.decoded(keys.take(hit))
     depth = sight.camera.away(depth)
     away = np.zeros(len(keys), np.float32)
     away[hit] = depth
@@ -115,7 +115,7 @@ def _again(seen: Stuff, first: Samples, about: NDArray, edge: NDArray, samples: 
     for down in (np.arange(samples) + 0.5) / samples - 0.5:  # rows lean, so that no two samples share a column
         keys = seen.depths.nearest(Lattice((high, wide * samples), samples, down / samples, down), wanted)
         hit = np.flatnonzero(keys >= 0)
-        which, depth = seen.depths.told(keys.take(hit))
+        which, depth = seen.depths.decoded(keys.take(hit))
         at = x.take(hit) + np.float32(down / samples), y.take(hit) + np.float32(0.5 + down)
         tint, known = seen.tint(which, *at), number.take(hit)
         same = (known >= 0) & (tint == first.tint.take(known))

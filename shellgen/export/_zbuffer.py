@@ -43,7 +43,7 @@ class Depths:
                 np.maximum.at(seen, *keys.sample(part, wanted))
         return seen
 
-    def told(self, seen: Ints) -> tuple[Ints, NDArray[np.float32]]:
+    def decoded(self, seen: Ints) -> tuple[Ints, NDArray[np.float32]]:
         """Triangle (k,) intp and depth (k,) of samples where something is."""
         depth = (seen >> 32).astype(np.float32)
         depth -= np.float32(_STEPS // 2)
