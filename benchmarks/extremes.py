@@ -26,8 +26,11 @@ from typing import Any
 
 from smallest import pick
 
-from shellgen import contents, flow, params, pipeline, preset, registry, units
+from shellgen import pipeline, preset
+from shellgen.core import flow, registry
 from shellgen.errors import ShellgenError
+from shellgen.fields import params, units
+from shellgen.pack import contents
 
 SMALL: dict[str, Any] = {
     "name": "small",

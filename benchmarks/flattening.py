@@ -19,12 +19,13 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 import discs
 from smallest import pick
 
-from shellgen import flatten, marks, mesh, seams
+from shellgen.dome import mesh
+from shellgen.dome.surfaces import plan
 from shellgen.geom.distortion import singular_values
 from shellgen.geom.flattening import Shape, flatten_each
 from shellgen.geom.flattening import flatten as lay
-from shellgen.layouts import turtle
-from shellgen.surfaces import plan
+from shellgen.pattern import flatten, marks, seams
+from shellgen.plates import turtle
 
 REPEATS = pick(5, 1)
 FINE = pick(26, 5)  # rings of triangles in a piece

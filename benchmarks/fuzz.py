@@ -20,8 +20,11 @@ from pathlib import Path
 import atheris
 
 with atheris.instrument_imports(include=["shellgen", "yaml"]):
-    from shellgen import bind, flow, mesh, params, pipeline, preset, registry, yamltree
+    from shellgen import pipeline, preset
+    from shellgen.core import flow, registry
+    from shellgen.dome import mesh
     from shellgen.errors import PresetError, ShellgenError
+    from shellgen.fields import bind, params, yamltree
     from shellgen.geom import patches
 
     for family in ("surfaces", "layouts"):
@@ -67,7 +70,7 @@ def surface(data: bytes) -> None:
         area, round_ = patches.area(dome), patches.area(dome, rings=48, spokes=128)
         assert math.isfinite(area) and abs(area / round_ - 1) < 0.01, (text, area, round_)
         if deep < 3:
-            layout = registry.load("shellgen.layouts", content.plates.name).build(dome, content.plates.own)
+            layout = registry.load("shellgen.plates", content.plates.name).build(dome, content.plates.own)
         if deep < 1:
             mesh.build(dome, layout, content.mesh)  # which holds itself against Euler's number and the rim
     except ShellgenError as error:

@@ -34,25 +34,18 @@ import trimesh
 from click.testing import CliRunner
 from made_up import MadeUp, draw
 
-from shellgen import (
-    checks,
-    cli,
-    contents,
-    flow,
-    nest,
-    params,
-    pipeline,
-    preset,
-    record,
-    registry,
-    scores,
-    stencils,
-    tables,
-)
+from shellgen import cli, pipeline, preset, record
+from shellgen.core import flow, registry
 from shellgen.errors import PresetError, ShellgenError
+from shellgen.fields import params
+from shellgen.finish import scores, stencils
 from shellgen.geom.triangles import areas, euler_characteristic
-from shellgen.plans import _search, petals
-from shellgen.shell import Shell
+from shellgen.pack import contents
+from shellgen.pattern import checks
+from shellgen.pattern.plans import _search, petals
+from shellgen.pipeline.shell import Shell
+from shellgen.record import tables
+from shellgen.workshop import nest
 
 PATIENCE = 60.0
 """Seconds of processor after which a shell counts as hanging; a pack may take as much again for its files."""

@@ -11,9 +11,10 @@ from math import log
 
 from smallest import pick
 
-from shellgen import flatten, marks, mesh, proof, seams
-from shellgen.layouts import hexes
-from shellgen.surfaces import plan
+from shellgen.dome import mesh
+from shellgen.dome.surfaces import plan
+from shellgen.pattern import flatten, marks, proof, seams
+from shellgen.plates import hexes
 
 THICKNESS = 10.0
 ACROSS = pick(6.5, 3.0)  # mesh edges across a plate

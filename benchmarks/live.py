@@ -21,7 +21,7 @@ from pathlib import Path
 from smallest import SMALLEST, demos
 
 from shellgen import preset
-from shellgen.beside import helper
+from shellgen.core.worker import helper
 from shellgen.live import rewrite
 from shellgen.live.follow import Event, Follower
 

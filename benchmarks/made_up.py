@@ -21,16 +21,19 @@ import numpy as np
 import trimesh
 import yaml
 
-from shellgen import bind, flow, params, pipeline, preset, registry, units, wearer, yamltree
+from shellgen import pipeline, preset
+from shellgen.core import flow, registry
+from shellgen.dome.surfaces._standing import AUTO, AXES
+from shellgen.dome.surfaces.girths import over
+from shellgen.dome.surfaces.scan import UNITS
 from shellgen.errors import PresetError, ShellgenError
+from shellgen.fields import bind, params, units, yamltree
+from shellgen.fields.values import NO, YES
+from shellgen.finish.paint.zones import PALETTE, ZONES
 from shellgen.model import Layout, Plate
-from shellgen.paint.zones import PALETTE, ZONES
-from shellgen.prices import PACKS
-from shellgen.surfaces._standing import AUTO, AXES
-from shellgen.surfaces.girths import over
-from shellgen.surfaces.scan import UNITS
-from shellgen.values import NO, YES
-from shellgen.wearer.survey import MEASURES
+from shellgen.wear import wearer
+from shellgen.wear.wearer.survey import MEASURES
+from shellgen.workshop.prices import PACKS
 
 SECTIONS, LINES = 0.6, 0.25
 """Share of the sections, and of the lines in them, that are written at all; the rest take their defaults."""

@@ -24,12 +24,13 @@ import yaml
 from numpy.typing import NDArray
 from smallest import pick
 
-from shellgen import nest, pipeline, preset
-from shellgen.flow import Flow
-from shellgen.nest import strip
-from shellgen.nest.fill import _body
-from shellgen.nest.parts import EFFORT
-from shellgen.params import own_params
+from shellgen import pipeline, preset
+from shellgen.core.flow import Flow
+from shellgen.fields.params import own_params
+from shellgen.workshop import nest
+from shellgen.workshop.nest import strip
+from shellgen.workshop.nest.fill import _body
+from shellgen.workshop.nest.parts import EFFORT
 
 HERE = Path(__file__).parent
 LEAST, MOST, TRIES = 50, 1600, pick(7, 2)
@@ -44,7 +45,7 @@ def instances(files: list[Path]) -> Iterator[tuple[str, list[NDArray], float, st
         yield name, shapes, task["strip"], task["rotations"], task["area"], task["record"]
     for file in files:
         chosen = preset.read(file)
-        own = own_params("shellgen.plans", "plates")
+        own = own_params("shellgen.pattern.plans", "plates")
         apart = replace(chosen, seams=replace(chosen.seams, name="plates", own=own() if own else None))
         shell = pipeline.shell_of(apart, Flow()).value
         parts = nest.pieces(shell.cut, shell.pattern, shell.thickness)

@@ -13,13 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 from smallest import demos, pick
 
-from shellgen import flatten, flow, marks, mesh, pipeline, preset, proof, seams, shape
+from shellgen import pipeline, preset
+from shellgen.core import flow
+from shellgen.dome import mesh
+from shellgen.dome.surfaces import plan
 from shellgen.geom import membrane
 from shellgen.geom.welded_sheet import welded_sheet
-from shellgen.layouts import turtle
 from shellgen.model import Cut, Pattern, Proof, ShellMesh
-from shellgen.proof import rest
-from shellgen.surfaces import plan
+from shellgen.pattern import flatten, marks, proof, seams, shape
+from shellgen.pattern.proof import rest
+from shellgen.plates import turtle
 
 THICKNESS = 10.0
 

@@ -22,11 +22,13 @@ from pathlib import Path
 from generated import patience, scan
 from made_up import SCAN, preset_text, small_text
 
-from shellgen import flatten, marks, preset, registry
+from shellgen import preset
+from shellgen.core import registry
+from shellgen.core.flow import Flow
 from shellgen.errors import FitError, GeometryError, PresetError, ShellgenError
-from shellgen.flow import Flow
+from shellgen.fields.params import Chosen
 from shellgen.model import Pattern
-from shellgen.params import Chosen
+from shellgen.pattern import flatten, marks
 from shellgen.pipeline import ground
 
 SHAPE = ("dome", "mesh", "plates", "foam", "seams", "flatten", "nest", "marks")  # sections that pieces follow from
@@ -50,7 +52,7 @@ def laid(content: preset.Preset) -> tuple[Pattern, float]:
 def others(content: preset.Preset) -> Iterator[tuple[str, preset.Preset]]:
     """The preset with other plans, then with finer meshes."""
     for plan in ("gores", "petals", "least", "plates"):
-        own = registry.load("shellgen.plans", plan).Params()
+        own = registry.load("shellgen.pattern.plans", plan).Params()
         yield plan, replace(content, seams=Chosen(plan, own, content.seams.common))
     for factor in FINER:
         edge = max(factor * content.mesh.edge, 2.0)

@@ -13,13 +13,17 @@ from functools import partial
 import numpy as np
 from smallest import demos, pick
 
-from shellgen import flatten, mesh, nest, preset, registry, seams
-from shellgen.flow import Flow
+from shellgen import preset
+from shellgen.core import registry
+from shellgen.core.flow import Flow
+from shellgen.dome import mesh
+from shellgen.fields.params import Chosen
 from shellgen.model import Cut
-from shellgen.params import Chosen
+from shellgen.pattern import flatten, seams
+from shellgen.pattern.plans._task import Task
+from shellgen.pattern.plans.least import Params, choose
 from shellgen.pipeline import shell_of
-from shellgen.plans._task import Task
-from shellgen.plans.least import Params, choose
+from shellgen.workshop import nest
 
 LONG = pick(30, 2)
 PLANS = pick(("gores", "petals", "least", "plates"), ("gores", "plates"))
@@ -28,7 +32,7 @@ LIMIT = 0.03  # of stretch, the same for all; on the usual sheets, since plans o
 
 def cut_by(chosen: preset.Preset, plan: str) -> tuple[Cut, float, float]:
     """The cut of one plan, its largest stretch alone, and the seconds of processor it took."""
-    of = registry.load("shellgen.plans", plan)
+    of = registry.load("shellgen.pattern.plans", plan)
     limits = replace(chosen.seams.common, stretch_limit=LIMIT)
     made = replace(
         chosen, seams=Chosen(plan, of.Params(), limits), shape=replace(chosen.shape, rounds=0), nest=nest.Params()
@@ -61,8 +65,8 @@ def against_a_long_search(walks: int) -> None:
     print(f"\n| dome | as it comes, m | s | best of {walks} walks, m | s | farther by |\n|---|---|---|---|---|---|")
     for path in demos():
         name, chosen = path.stem, preset.read(path)
-        surface = registry.load("shellgen.surfaces", chosen.dome.name).build(chosen.dome.own)
-        layout = registry.load("shellgen.layouts", chosen.plates.name).build(surface, chosen.plates.own)
+        surface = registry.load("shellgen.dome.surfaces", chosen.dome.name).build(chosen.dome.own)
+        layout = registry.load("shellgen.plates", chosen.plates.name).build(surface, chosen.plates.own)
         grid = mesh.build(surface, layout, chosen.mesh)
         coarse = mesh.build(surface, layout, replace(chosen.mesh, edge=2.5 * chosen.mesh.edge))
         offset = flatten.mid_offset(chosen.flatten, chosen.foam.thickness)

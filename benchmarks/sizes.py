@@ -24,10 +24,13 @@ from joblib import cpu_count, parallel_config
 from joblib.externals.loky import get_reusable_executor
 from smallest import HERE, SMALLEST, pick
 
-from shellgen import contents, flow, pipeline, preset, wearer
+from shellgen import pipeline, preset
+from shellgen.core import flow
+from shellgen.pack import contents
 from shellgen.sizes import batch
 from shellgen.sizes.grade import design, grade
 from shellgen.sizes.wearers import Wearer
+from shellgen.wear import wearer
 
 MANY = 40
 SPREAD = 0.1

@@ -27,16 +27,17 @@ import nesting
 import spikes
 from smallest import FLAG, SMALLEST, demos, pick
 
-from shellgen import mesh, preset
-from shellgen.beside import helper
-from shellgen.contents import build
-from shellgen.flow import Flow
-from shellgen.layouts import turtle
+from shellgen import preset
+from shellgen.core.flow import Flow
+from shellgen.core.worker import helper
+from shellgen.dome import mesh
+from shellgen.dome.surfaces import plan
+from shellgen.pack.contents import build
 from shellgen.pipeline import shell_of
+from shellgen.plates import turtle
 from shellgen.preset import Preset
 from shellgen.spikes import casting, fit, solids
 from shellgen.spikes.making import Params
-from shellgen.surfaces import plan
 
 COLD, MEMORY, WARM = 20.0, 1000.0, 2.0
 """Goals for a whole pack: s, MB, and s after an edit."""

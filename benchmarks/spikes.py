@@ -11,10 +11,10 @@ from dataclasses import replace
 import numpy as np
 from smallest import SMALLEST, pick
 
+from shellgen.dome.surfaces import plan
 from shellgen.model import Spike, SpikeShape
 from shellgen.spikes import casting, fit, place, solids, step
 from shellgen.spikes.making import Params
-from shellgen.surfaces import plan
 
 GOAL = 5.0
 """s, on two cores, for everything but STEP."""

@@ -20,8 +20,7 @@ import ezdxf
 import numpy as np
 from reportlab import rl_config
 
-from shellgen import tiling
-from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas import Drawing, Path, Text, tiling
 from shellgen.export import _ink, dxf, pdf
 
 

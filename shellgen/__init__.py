@@ -47,10 +47,10 @@ from typing import TYPE_CHECKING, Any
 from shellgen.errors import FaultError, FitError, GeometryError, PresetError, ShellgenError
 
 if TYPE_CHECKING:
-    from shellgen.bounds import Load
-    from shellgen.contents import Pack
+    from shellgen.pack.contents import Pack
+    from shellgen.pipeline.shell import Shell
     from shellgen.preset import Preset
-    from shellgen.shell import Shell
+    from shellgen.preset.bounds import Load
 
 __version__ = "0.2.0"
 
@@ -80,7 +80,8 @@ def read(path: str | Path) -> Preset:
 
 def check(preset: Preset) -> tuple[Load, ...]:
     """How much work the preset comes to, each with the most there may be. PresetError if it is more."""
-    from shellgen import flow, pipeline
+    from shellgen import pipeline
+    from shellgen.core import flow
 
     return pipeline.asked(preset, flow.Flow())[1].value
 
@@ -91,7 +92,8 @@ def compute(preset: Preset, *, progress: Callable[[str], None] = lambda _: None)
     progress : called with the name of each stage before it is run
     GeometryError, FitError or PresetError for figures that make no shell.
     """
-    from shellgen import flow, pipeline
+    from shellgen import pipeline
+    from shellgen.core import flow
 
     return pipeline.shell_of(preset, flow.Flow(progress)).value
 
@@ -101,7 +103,7 @@ def build(preset: Preset, *, progress: Callable[[str], None] = lambda _: None) -
 
     FaultError if somebody could come to harm by it; `contents.build` has a switch for those who know better.
     """
-    from shellgen import contents
+    from shellgen.pack import contents
 
     return contents.build(preset, progress=progress)
 

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from shellgen import flow, pipeline, preset
+from shellgen import pipeline, preset
+from shellgen.core import flow
 
 TOAD = """\
 # A toad, quick to compute

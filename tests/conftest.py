@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from shellgen import contents, preset
+from shellgen import preset
+from shellgen.pack import contents
 
 PRESETS = sorted((Path(__file__).parent.parent / "presets").glob("*.yaml"))
 

@@ -7,11 +7,11 @@ from itertools import product
 import numpy as np
 from polar import bowl, shell
 
-from shellgen import mesh as meshed
-from shellgen.layouts import turtle
-from shellgen.plans._graph import Net, line_lengths
-from shellgen.surfaces import plan
-from shellgen.surfaces.plan import Params as PlanParams
+from shellgen.dome import mesh as meshed
+from shellgen.dome.surfaces import plan
+from shellgen.dome.surfaces.plan import Params as PlanParams
+from shellgen.pattern.plans._graph import Net, line_lengths
+from shellgen.plates import turtle
 
 
 def small_dome(steps=3):

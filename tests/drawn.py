@@ -8,26 +8,17 @@ from pathlib import Path
 
 import numpy as np
 
-from shellgen import (
-    bevels,
-    edging,
-    flatmap,
-    flatten,
-    marks,
-    mesh,
-    nest,
-    preset,
-    registry,
-    scores,
-    seams,
-    stock,
-    trims,
-    wear,
-    wearer,
-)
+from shellgen import preset, wear
+from shellgen.core import registry
+from shellgen.dome import mesh
+from shellgen.finish import scores
 from shellgen.model import Materials
-from shellgen.shell import Shell
+from shellgen.pattern import bevels, flatmap, flatten, marks, seams
+from shellgen.pipeline.shell import Shell
 from shellgen.spikes import casting, place, solids
+from shellgen.trim import edging, rings
+from shellgen.wear import wearer
+from shellgen.workshop import nest, stock
 
 DEMOS = ("marsh-warden", "puddle-hatchling", "reed-knight")
 EDGE = 14.0
@@ -44,8 +35,8 @@ def shell(name: str, plan: str = "plates") -> Shell:
     """A demo, cut into its plates ("plates") or in one piece with a dart at each line from the rim ("darts")."""
     chosen = demo(name)
     offset = flatten.mid_offset(chosen.flatten, chosen.foam.thickness)
-    surface = registry.load("shellgen.surfaces", chosen.dome.name).build(chosen.dome.own)
-    layout = registry.load("shellgen.layouts", chosen.plates.name).build(surface, chosen.plates.own)
+    surface = registry.load("shellgen.dome.surfaces", chosen.dome.name).build(chosen.dome.own)
+    layout = registry.load("shellgen.plates", chosen.plates.name).build(surface, chosen.plates.own)
     grid = mesh.build(surface, layout, replace(chosen.mesh, edge=EDGE))
     rim = {node for line in layout.lines if line.kind == "rim" for node in (line.start, line.end)}
     lines = [
@@ -58,7 +49,7 @@ def shell(name: str, plan: str = "plates") -> Shell:
     pattern = flatten.build(grid, cut, chosen.flatten, thickness=chosen.foam.thickness, intervals=shares)
     spikes, _ = place.build(surface, grid, layout, chosen.spikes, ring_thickness=chosen.rings.thickness)
     masters = solids.masters(surface, spikes, glue_line=chosen.making.glue_line)
-    trimmed = trims.build(surface, spikes, chosen.rings)
+    trimmed = rings.build(surface, spikes, chosen.rings)
     edged = edging.build(surface, chosen.edging, foam=chosen.foam.thickness)
     made = {
         "name": name,

@@ -4,8 +4,7 @@ from functools import cache
 
 import numpy as np
 
-from shellgen import tiling
-from shellgen.canvas import Drawing, Part, Path, Scene, Text
+from shellgen.canvas import Drawing, Part, Path, Scene, Text, tiling
 
 
 def blob(across: float, up: float, *, lobes: int = 5, wave: float = 0.08, count: int = 240) -> np.ndarray:

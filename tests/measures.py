@@ -8,8 +8,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from shellgen.dome.surfaces import plan
 from shellgen.model import Layout, Line, Surface
-from shellgen.surfaces import plan
 
 HEMISPHERE = plan.Params(length=500, width=500, height=250, taper=0, squareness=0, fullness=0, crown=0, keel=0, flare=0)
 DOMES = {

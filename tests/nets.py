@@ -6,8 +6,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from shellgen.layouts._net import Arc, HalfNet, Label, assemble, faces
 from shellgen.model import Layout
+from shellgen.plates._net import Arc, HalfNet, Label, assemble, faces
 
 
 def circle(radius: float, start: float, end: float, count: int = 65) -> np.ndarray:

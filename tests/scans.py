@@ -9,9 +9,9 @@ import trimesh
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
+from shellgen.dome.surfaces import scan
+from shellgen.fields.params import File
 from shellgen.model import Surface
-from shellgen.params import File
-from shellgen.surfaces import scan
 
 TURNED = Rotation.from_euler("xyz", [100, 20, 50], degrees=True).as_matrix()
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import polar
 
-from shellgen import registry
+from shellgen.core import registry
+from shellgen.dome.surfaces import plan
 from shellgen.model import Spike, SpikeShape
 from shellgen.spikes import body, fit, place
-from shellgen.surfaces import plan
 
 FIGURES = {"tip_radius": 5.0, "bend": np.radians(55), "ridges": 8, "ridge_depth": 0.14}
 """What a profile may ask for beyond base, height and twist."""

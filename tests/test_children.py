@@ -7,16 +7,18 @@ from types import SimpleNamespace
 
 import pytest
 
-from shellgen import bind, preset, record, share, wearer, yamltree
+from shellgen import preset, record, share
+from shellgen.core.flow import Flow
 from shellgen.errors import PresetError
-from shellgen.flow import Flow
+from shellgen.fields import bind, yamltree
 from shellgen.live import work
 from shellgen.live.work import Errand, Workshop
 from shellgen.pipeline import shell_of
 from shellgen.share import cover, plain
 from shellgen.sizes import grade, wearers
+from shellgen.wear import wearer
 from shellgen.wear._say import END
-from shellgen.wearer import Params, age, survey
+from shellgen.wear.wearer import Params, age, survey
 
 SHELL = """
 name: small

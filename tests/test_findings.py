@@ -7,11 +7,13 @@ import pytest
 from click.testing import CliRunner
 from pypdf import PdfReader
 
-from shellgen import bind, contents, pipeline, preset, share, summary, yamltree
-from shellgen.cli import main
+from shellgen import pipeline, preset, share
+from shellgen.cli import main, summary
+from shellgen.core.flow import Flow
 from shellgen.errors import FaultError
-from shellgen.flow import Flow
+from shellgen.fields import bind, yamltree
 from shellgen.model.said import apart, count, several, shares_apart
+from shellgen.pack import contents
 from shellgen.record import record
 from shellgen.sizes import batch, wearers
 

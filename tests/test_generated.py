@@ -13,10 +13,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shellgen import preset, schema
+from shellgen import preset
 from shellgen.errors import FitError, PresetError, ShellgenError
-from shellgen.preset import Preset
-from shellgen.shell import Shell
+from shellgen.pipeline.shell import Shell
+from shellgen.preset import Preset, schema
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "benchmarks"))
 import generated

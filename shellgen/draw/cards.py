@@ -10,14 +10,14 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.core.memory import remembered
 from shellgen.draw.guide import in_order, strokes_of
 from shellgen.draw.lines import outline
 from shellgen.draw.placing import Room
 from shellgen.draw.topview import disc, dot
 from shellgen.geom.curves import arc_length, at_arc_length
-from shellgen.joins import Join
-from shellgen.keep import kept
-from shellgen.shell import Shell
+from shellgen.pattern.joins import Join
+from shellgen.pipeline.shell import Shell
 
 EDGE = 3.0
 FINE = 0.05
@@ -77,7 +77,7 @@ def join_card(shell: Shell, index: int, joins: Sequence[Join], *, across: float,
     return _joined(of, sides, marks, frozenset(join.marks[0] for join in joins))
 
 
-@kept(64)
+@remembered
 def _joined(
     of: Card, sides: tuple[tuple[int, NDArray, bool], ...], marks: tuple[Numbered, ...], starts: frozenset[int]
 ) -> Drawing:
@@ -110,7 +110,7 @@ def score_card(shell: Shell, index: int, *, across: float, up: float) -> Drawing
     return _scored(card(shell, index, across=across, up=up), *strokes_of(shell, index, np.zeros(2)))
 
 
-@kept(64)
+@remembered
 def _scored(of: Card, strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[float]) -> Drawing:
     """As `strokes_of` found them on the flat piece."""
     lines = [of.move(stroke.points) for stroke in in_order(strokes, start, stop)]
@@ -134,7 +134,7 @@ def heat_card(shell: Shell, index: int, *, across: float, up: float) -> Drawing:
     return _heated(of, middles, shell.proof.heat[piece.shell_faces] - 1, most)
 
 
-@kept(64)
+@remembered
 def _heated(of: Card, middles: NDArray, ratio: NDArray, most: float) -> Drawing:
     """middles : (m, 2) of the triangles on the sheet; ratio : (m, 2) how much each is pressed and stretched, as a share
     of its length; most : of all pieces"""

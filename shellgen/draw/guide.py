@@ -9,15 +9,15 @@ from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.lines import outline, score_paths, seat_paths, sheet_of
 from shellgen.draw.placing import Room
-from shellgen.flatmap import carry
+from shellgen.finish.scores import Scores
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.geom.trails import trails
-from shellgen.keep import kept
-from shellgen.scores import Scores
-from shellgen.shell import Shell
+from shellgen.pattern.flatmap import carry
+from shellgen.pipeline.shell import Shell
 
 ARROW = 7.0
 NUMBER_HEIGHTS = (7.0, 5.0, 3.5, 2.5)
@@ -57,7 +57,7 @@ def _guide(shell: Shell, scores: Scores, index: int, rings: list[tuple[str, NDAr
     return notes.with_notes(drawing, _told(scores, bool(strokes)))
 
 
-@kept(64)
+@remembered
 def _ordered(
     strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[float]
 ) -> tuple[list[Path], list[Path], list[NDArray]]:

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from shellgen.canvas import Path
+from shellgen.canvas.lettering import width
+from shellgen.canvas.rule import Rule
 from shellgen.geom.patches import project
-from shellgen.lettering import width
-from shellgen.rule import Rule
-from shellgen.shell import Shell
+from shellgen.pipeline.shell import Shell
 from shellgen.wear import Wear
 
 ARROW = 150.0

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.lettering import wrapped
 from shellgen.draw import notes
-from shellgen.lettering import wrapped
 
 SHEET = (210.0, 297.0)  # ISO 216 A4
 BORDER = 15.0

@@ -8,13 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Table, Text
+from shellgen.canvas.lettering import width, wrapped
+from shellgen.canvas.rule import METRIC, Rule, inch
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
-from shellgen.edging import Edging
-from shellgen.lettering import width, wrapped
 from shellgen.model.said import count
-from shellgen.rule import METRIC, Rule, inch
-from shellgen.stock import CutList
+from shellgen.trim.edging import Edging
+from shellgen.workshop.stock import CutList
 
 SHEET = (210.0, 297.0)  # ISO 216 A4
 BORDER = 12.0

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import Path
-from shellgen.flatmap import carry, chains
 from shellgen.geom.curves import at_arc_length
-from shellgen.shell import Shell
+from shellgen.pattern.flatmap import carry, chains
+from shellgen.pipeline.shell import Shell
 
 MARGIN = 8.0
 TICK = 6.0

@@ -9,11 +9,11 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.draw.strips import slip
-from shellgen.keep import kept
-from shellgen.stencils import Mask
+from shellgen.finish.stencils import Mask
 
 MARGIN = 3.0
 HEIGHTS = (5.0, 3.5, 2.5, 1.8)
@@ -26,7 +26,7 @@ def mask_sheets(masks: Sequence[Mask]) -> tuple[Drawing, ...]:
     return tuple(_sheet(mask) for mask in masks)
 
 
-@kept(256)
+@remembered
 def _sheet(mask: Mask) -> Drawing:
     outline = _with_tab(mask.outline) if mask.kind == "hood" else mask.outline
     low = outline.min(axis=0) - MARGIN

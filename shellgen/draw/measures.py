@@ -7,9 +7,9 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text, frozen_array
-from shellgen.keep import kept
-from shellgen.lettering import width
-from shellgen.shell import Shell
+from shellgen.canvas.lettering import width
+from shellgen.core.memory import remembered
+from shellgen.pipeline.shell import Shell
 
 GAP = 16.0
 OUT = 6.0
@@ -38,7 +38,7 @@ def measures(shell: Shell, words: dict[str, str], *, across: float) -> Drawing:
     return Drawing("measures", across, top + 5.0, tuple(items), f"{shell.name}: size of the finished shell")
 
 
-@kept(16)
+@remembered
 def _hull(points: NDArray) -> NDArray:
     fine = shapely.simplify(shapely.convex_hull(shapely.multipoints(points)), 0.2)
     return frozen_array(shapely.get_coordinates(fine)[:-1])

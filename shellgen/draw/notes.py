@@ -9,8 +9,8 @@ from itertools import accumulate
 import numpy as np
 
 from shellgen.canvas import Drawing, Path, Text, frozen_array
-from shellgen.lettering import wrapped
-from shellgen.paint import coats
+from shellgen.canvas.lettering import wrapped
+from shellgen.finish.paint import coats
 
 HEIGHTS = ((400.0, 5.0), (180.0, 3.5), (0.0, 2.5))
 """mm: from this width of a sheet, lettering of this height (ISO 3098)."""

@@ -12,7 +12,7 @@ from shellgen.canvas import Drawing, Path, Text
 from shellgen.draw.lines import score_paths, seat_paths
 from shellgen.draw.placing import Room
 from shellgen.geom.curves import length
-from shellgen.shell import Shell
+from shellgen.pipeline.shell import Shell
 
 SHEET = (297.0, 210.0)  # ISO 216 A4, landscape
 BORDER = 12.0

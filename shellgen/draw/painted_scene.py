@@ -11,7 +11,7 @@ from shellgen.canvas import Bands, Colour, Part, Scene
 from shellgen.draw.shell_scene import PALETTE
 from shellgen.geom.subdivision import parents, subdivided_where
 from shellgen.model import Shading
-from shellgen.shell import Shell
+from shellgen.pipeline.shell import Shell
 
 GREYS: tuple[Colour, ...] = ((236, 232, 222), (176, 166, 148), (98, 86, 72))
 """Light, middle and dark of the shading alone (chosen: even steps of lightness that stay apart in black and white)."""

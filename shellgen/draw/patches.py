@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.rule import METRIC, Rule, inch
 from shellgen.draw import notes
 from shellgen.draw.placing import texts
 from shellgen.draw.strips import headed, slip
-from shellgen.rule import METRIC, Rule, inch
 from shellgen.wear import Anchor, Patch, Wear
 
 MARGIN = 4.0

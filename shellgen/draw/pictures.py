@@ -16,8 +16,8 @@ from shellgen.draw.shell_scene import LINE_LIFT, PALETTE
 from shellgen.draw.webbing import straps
 from shellgen.geom.triangles import boundary_loops
 from shellgen.model import Piece, Spike
-from shellgen.shell import Shell
-from shellgen.wearer import mannequin
+from shellgen.pipeline.shell import Shell
+from shellgen.wear.wearer import mannequin
 
 APART = 0.3
 """How far pieces are moved out, over their distance from the middle of the shell (chosen)."""

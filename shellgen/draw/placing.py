@@ -10,8 +10,8 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import Path, Text
-from shellgen.lettering import width
-from shellgen.reading import upright
+from shellgen.canvas.lettering import width
+from shellgen.canvas.reading import upright
 
 CLEAR = 1.0
 """Least distance of lettering from any line, mm (chosen: two wide lines of ISO 128)."""

@@ -10,8 +10,7 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen import lettering
-from shellgen.canvas import Colour, Drawing, Path, Text
+from shellgen.canvas import Colour, Drawing, Path, Text, lettering
 from shellgen.model import Job, Plan
 
 BORDER = 12.0

@@ -9,16 +9,16 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import Colour, Drawing, Path, Text
+from shellgen.canvas.lettering import width
+from shellgen.canvas.paper import PAPERS
+from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.lines import outline, score_paths, sheet_of
 from shellgen.draw.placing import Room
 from shellgen.geom.hatching import hatched
 from shellgen.geom.isolines import cut_into_bands
 from shellgen.geom.subdivision import subdivided
-from shellgen.keep import kept
-from shellgen.lettering import width
-from shellgen.paper import PAPERS
-from shellgen.shell import Shell
+from shellgen.pipeline.shell import Shell
 
 FILLS: tuple[Colour, ...] = ((255, 255, 255), (222, 220, 214), (176, 172, 164))
 """Light, middle and dark (chosen: they stay apart on a printer without colour; the dark one is hatched besides)."""
@@ -91,7 +91,7 @@ def _fine(shell: Shell, index: int) -> tuple[NDArray, NDArray, NDArray]:
     return fine, faces, shading.shade[of]
 
 
-@kept(64)
+@remembered
 def _halved(
     flat: NDArray, faces: NDArray, of: NDArray, halved_edges: Sequence[NDArray], count: int
 ) -> tuple[NDArray, NDArray, NDArray]:

@@ -10,10 +10,10 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.reading import stood
 from shellgen.draw.placing import Room
-from shellgen.nest import Nest, Part, Placement, Sheet
-from shellgen.nest.kerf import compensated
-from shellgen.reading import stood
+from shellgen.workshop.nest import Nest, Part, Placement, Sheet
+from shellgen.workshop.nest.kerf import compensated
 
 PAGE = (297.0, 210.0)  # ISO 216 A4, landscape
 BORDER, HEAD, SCALE_STEP = 12.0, 26.0, 0.5

@@ -9,10 +9,9 @@ import shapely
 from numpy.typing import NDArray
 from shapely.affinity import rotate, translate
 
-from shellgen import lettering, tiling
-from shellgen.canvas import Drawing, Path, Text
-from shellgen.keep import kept
-from shellgen.paper import PAPERS, Frame, Placed, Plan
+from shellgen.canvas import Drawing, Path, Text, lettering, tiling
+from shellgen.canvas.paper import PAPERS, Frame, Placed, Plan
+from shellgen.core.memory import remembered
 
 GAP = 4.0
 """mm between parts: room for scissors (chosen)."""
@@ -67,7 +66,7 @@ def _covers(drawing: Drawing) -> shapely.Geometry:
     return shapely.union_all([whole, *map(shapely.LineString, out)]).buffer(HAIR, quad_segs=2)
 
 
-@kept(256)
+@remembered
 def _lying(drawing: Drawing, window: tuple[float, float]) -> tuple[float, shapely.Geometry] | None:
     """The part turned so that it is lowest, or as it is drawn where it is told in sentences what to do with it; upright
     where it is too long for that; None where neither fits. Its lettering does not stand on its head."""

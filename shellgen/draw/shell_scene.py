@@ -12,7 +12,7 @@ from shellgen.canvas import Colour, Part, Scene
 from shellgen.draw.crease import creased_each
 from shellgen.draw.light_spikes import AROUND, light
 from shellgen.model import Ring, Spike
-from shellgen.shell import Shell
+from shellgen.pipeline.shell import Shell
 
 PALETTE: dict[str, Colour] = {  # chosen: muted marsh tones of our own, light enough for plate lines to show
     "plates": (95, 135, 145),

@@ -8,14 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.lettering import width, wrapped
+from shellgen.canvas.rule import METRIC, Rule
+from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
-from shellgen.keep import kept
-from shellgen.lettering import width, wrapped
 from shellgen.model import Ring, Spike
-from shellgen.rule import METRIC, Rule
 from shellgen.spikes.core import Core
-from shellgen.trims import Params, Strip, Trims, scarf_run
+from shellgen.trim.rings import Params, Strip, Trims, scarf_run
 
 MARGIN = 4.0
 HEIGHT = 2.5
@@ -40,7 +40,7 @@ def ring_strips(trims: Trims, spikes: Sequence[Spike], params: Params, *, rule: 
     return tuple(result)
 
 
-@kept(128)
+@remembered
 def _strip(name: str, group: list[tuple[Ring, Strip]], params: Params, rule: Rule) -> Drawing:
     ring, strip = group[0]
     low = strip.outline.min(axis=0) - MARGIN
@@ -89,7 +89,7 @@ def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
     return slip("about the rings", [text for text in told if text])
 
 
-@kept(64)
+@remembered
 def slip(name: str, told: Sequence[str], *, across: float = 90.0) -> Drawing:
     """Words alone in a frame."""
     lines = [line for text in told for line in wrapped(text, across - 2 * MARGIN, HEIGHT)]

@@ -6,6 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.lettering import width
+from shellgen.canvas.reading import upright
 from shellgen.draw.lines import (
     JUNCTION_RADIUS,
     TICK,
@@ -24,10 +26,8 @@ from shellgen.draw.lines import (
 )
 from shellgen.draw.placing import Room, size_of, texts
 from shellgen.geom.curves import at_arc_length, length
-from shellgen.lettering import width
 from shellgen.model import Piece, Side
-from shellgen.reading import upright
-from shellgen.shell import Shell
+from shellgen.pipeline.shell import Shell
 
 TITLE_HEIGHTS = (14.0, 10.0, 7.0, 5.0, 3.5, 2.5, 1.8)  # ISO 3098
 SMALL_HEIGHTS = (3.5, 2.5, 1.8)

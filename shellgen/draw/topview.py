@@ -10,12 +10,12 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.lettering import width
+from shellgen.core.memory import remembered
 from shellgen.draw.placing import Room
 from shellgen.geom.curves import arc_length, at_arc_length
-from shellgen.joins import Join
-from shellgen.keep import kept
-from shellgen.lettering import width
-from shellgen.shell import Shell
+from shellgen.pattern.joins import Join
+from shellgen.pipeline.shell import Shell
 
 EDGE = 6.0
 HEAD = 6.0
@@ -61,7 +61,7 @@ def join_map(shell: Shell, joins: Sequence[Join], *, across: float, up: float) -
     return _joined(f"{shell.name}: joins from above", seen, net, seams, points[shell.mesh.rim], pieces)
 
 
-@kept(4)
+@remembered
 def _joined(
     title: str, seen: View, net: Net, seams: Sequence[tuple[int, NDArray, bool]], rim: NDArray,
     pieces: Sequence[tuple[str, NDArray]],
@@ -91,7 +91,7 @@ def seat_map(shell: Shell, *, across: float, up: float) -> Drawing:
     return _seated(f"{shell.name}: seats of the spikes from above", seen, net, seats)
 
 
-@kept(4)
+@remembered
 def _seated(title: str, seen: View, net: Net, seats: Sequence[tuple[str, NDArray]]) -> Drawing:
     items: Items = list(_lines(net))
     items += [Path(_simple(points), "seat", closed=True, data={"spike": name}) for name, points in seats]
@@ -148,7 +148,7 @@ def _net(shell: Shell, points: NDArray, *, skip: set[int]) -> Net:
     )
 
 
-@kept(8)
+@remembered
 def _lines(net: Net) -> tuple[Path, ...]:
     return tuple(Path(_simple(points), layer) for points, layer in net)
 

@@ -11,11 +11,11 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.lettering import wrapped
+from shellgen.canvas.rule import METRIC, Rule
 from shellgen.draw.hanging import View, front, hollow, side
 from shellgen.draw.notes import raised
-from shellgen.lettering import wrapped
-from shellgen.rule import METRIC, Rule
-from shellgen.shell import Shell
+from shellgen.pipeline.shell import Shell
 from shellgen.wear import Wear
 
 SHEET = (297.0, 210.0)  # ISO 216 A4, landscape

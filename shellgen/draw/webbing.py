@@ -9,13 +9,13 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from shellgen.canvas import Colour, Part
+from shellgen.core.memory import remembered
 from shellgen.geom.curves import arc_length, at_arc_length
-from shellgen.keep import kept
 from shellgen.model import Body
-from shellgen.shell import Shell
+from shellgen.pipeline.shell import Shell
 from shellgen.wear import Run
-from shellgen.wearer import mannequin
-from shellgen.wearer.fit import Fit
+from shellgen.wear.wearer import mannequin
+from shellgen.wear.wearer.fit import Fit
 
 WEBBING: Colour = (70, 74, 78)
 STEP = 6.0
@@ -50,7 +50,7 @@ def _lines(runs: Sequence[Run]) -> Iterator[NDArray]:
         yield np.vstack([first.path, second.path[::-1]])
 
 
-@kept(32)
+@remembered
 def _ribbon(line: NDArray, width: float, body: Body, fit: Fit) -> tuple[NDArray, NDArray]:
     """Vertices and faces, both sides of it."""
     long = arc_length(line)[-1]

@@ -7,15 +7,15 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Table, Text
+from shellgen.canvas.lettering import fit
+from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.draw.strips import slip
+from shellgen.finish.scores import Corner, Scores, Wrap, from_crown
 from shellgen.geom.curves import at_arc_length, length
-from shellgen.keep import kept
-from shellgen.lettering import fit
 from shellgen.model import Layout, Surface
-from shellgen.scores import Corner, Scores, Wrap, from_crown
-from shellgen.shell import Shell
+from shellgen.pipeline.shell import Shell
 
 HALF = 9.0
 """mm of paper on either hand of a line (chosen: room for a corner's number, narrow enough to lie without creases)."""
@@ -46,7 +46,7 @@ def wrap_words(scores: Scores) -> Drawing:
     return slip("about the strips", told)
 
 
-@kept(256)
+@remembered
 def _strip(wrap: Wrap) -> Drawing:
     line = shapely.LineString(wrap.centre)
     paper = line.buffer(HALF, cap_style="flat", join_style="mitre", mitre_limit=1.6)
@@ -117,7 +117,7 @@ def measuring_map(shell: Shell, scores: Scores, *, title: str) -> Drawing:
     return _map(shell.surface, shell.layout, scores.corners, title)
 
 
-@kept(2)
+@remembered
 def _map(surface: Surface, layout: Layout, corners: tuple[Corner, ...], title: str) -> Drawing:
     tape, bearing, _ = from_crown(surface, layout.nodes)
     at = tape[:, None] * np.stack([-np.sin(bearing), np.cos(bearing)], axis=1)  # head up, the wearer's left on the left

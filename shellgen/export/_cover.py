@@ -9,11 +9,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely.affinity import affine_transform
 
-from shellgen import lettering
-from shellgen.canvas import LAYERS, Path, Text
+from shellgen.canvas import LAYERS, Path, Text, lettering
+from shellgen.canvas.paper import Placed, Plan, label
 from shellgen.export import _furniture
 from shellgen.export._furniture import Items
-from shellgen.paper import Placed, Plan, label
 
 KEY = {
     "cut": ("cut", "cut through, blade upright"),

@@ -13,10 +13,9 @@ import shapely
 from numpy.typing import NDArray
 from shapely.affinity import translate
 
-from shellgen import lettering
-from shellgen.canvas import Path, Text
+from shellgen.canvas import Path, Text, lettering
+from shellgen.canvas.paper import FOOT, Frame, Plan, label
 from shellgen.export import _ink
-from shellgen.paper import FOOT, Frame, Plan, label
 
 Items = list[Path | Text]
 Page = tuple[int, int]

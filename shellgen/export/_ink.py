@@ -13,8 +13,7 @@ from dataclasses import dataclass
 
 from numpy.typing import NDArray
 
-from shellgen import lettering
-from shellgen.canvas import LAYERS, Colour, Drawing, Path, Text
+from shellgen.canvas import LAYERS, Colour, Drawing, Path, Text, lettering
 
 BLACK, GREY = (0, 0, 0), (130, 130, 130)
 VERMILION, BLUE, GREEN, PURPLE, SKY = (213, 94, 0), (0, 114, 178), (0, 158, 115), (204, 121, 167), (86, 180, 233)

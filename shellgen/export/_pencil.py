@@ -6,8 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from shellgen import lettering
-from shellgen.canvas import Colour, Text
+from shellgen.canvas import Colour, Text, lettering
 
 FINE = 3  # samples along either side of a pixel
 

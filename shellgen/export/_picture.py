@@ -9,8 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from shellgen import lettering
-from shellgen.canvas import Colour, Scene
+from shellgen.canvas import Colour, Scene, lettering
 from shellgen.export import _light
 from shellgen.export._field import OneField, Taken
 from shellgen.export._light import COARSE, Soup

@@ -11,13 +11,13 @@ from contextlib import contextmanager
 from reportlab import rl_config
 from reportlab.pdfbase import pdfdoc
 
-from shellgen.keep import kept
+from shellgen.core.memory import remembered
 
 
 class _Deflate(pdfdoc.PDFStreamFilterZCompress):
     """The library's own filter, memoised: most streams of a rebuilt file are as they were."""
 
-    encode = staticmethod(kept(1024)(pdfdoc.PDFZCompress.encode))
+    encode = staticmethod(remembered(pdfdoc.PDFZCompress.encode))
 
 
 @contextmanager

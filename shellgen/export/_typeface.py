@@ -13,7 +13,7 @@ from io import BytesIO
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
-from shellgen import fonts, lettering
+from shellgen.canvas import fonts, lettering
 
 NAME = "sheet"
 

@@ -8,8 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from shellgen import lettering
-from shellgen.canvas import Colour
+from shellgen.canvas import Colour, lettering
 from shellgen.export._pencil import Sheet
 from shellgen.export._view import Camera
 

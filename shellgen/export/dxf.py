@@ -12,8 +12,8 @@ import ezdxf.units
 from ezdxf.document import Drawing as Document
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.core.memory import remembered_each
 from shellgen.export import _ink
-from shellgen.keep import kept_each
 
 _EMPTY = "  0\nSECTION\n  2\nENTITIES\n  0\nENDSEC\n"
 _LINE = "  0\nLWPOLYLINE\n  5\n%s\n330\n%s\n100\nAcDbEntity\n  8\n%s\n100\nAcDbPolyline\n 90\n%d\n 70\n%d\n"
@@ -57,7 +57,7 @@ def _with_entities(document: Document, entities: str) -> bytes:
     return (before + section + after).encode(document.output_encoding, errors="dxfreplace")
 
 
-@kept_each(16384, _ink.key)
+@remembered_each(_ink.key)
 def _drawn(items: Sequence[Path | Text]) -> list[list[tuple[bool, int, str]]]:
     """Of each item its lines: whether it closes, how many points it has, and these."""
     out = []

@@ -9,10 +9,10 @@ from icalendar import Calendar as File
 from icalendar import Event
 
 from shellgen.canvas import Calendar
-from shellgen.keep import kept
+from shellgen.core.memory import remembered
 
 
-@kept(4)
+@remembered
 def write(calendar: Calendar) -> bytes:
     """iCalendar of `calendar`, without alarms. Times float: six in the evening is so wherever the reader is.
 

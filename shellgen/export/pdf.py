@@ -16,11 +16,11 @@ from reportlab.lib.rl_accel import fp_str
 from reportlab.pdfgen.canvas import Canvas
 
 from shellgen.canvas import Colour, Drawing, Path, Text
+from shellgen.canvas.paper import PAPERS, Plan, label
+from shellgen.core.memory import remembered, remembered_each
 from shellgen.errors import GeometryError
 from shellgen.export import _cover, _furniture, _ink, _typeface
 from shellgen.export._reportlab import compact
-from shellgen.keep import kept, kept_each
-from shellgen.paper import PAPERS, Plan, label
 
 USE = _cover.USE
 _PAINT = {(True, False): "S", (True, True): "B*", (False, True): "f*", (False, False): "n"}
@@ -142,7 +142,7 @@ class _Book:
         self.canvas.addLiteral(operators(items))
 
 
-@kept(512)
+@remembered
 def _stored(drawing: Drawing) -> str:
     return operators(item for _, items in _ink.in_layers(drawing) for item in items)
 
@@ -155,7 +155,7 @@ def operators(items: Iterable[Path | Text]) -> str:
     return "\n".join(["1 J", "1 j", *_drawn(list(items))])
 
 
-@kept_each(16384, _ink.key)
+@remembered_each(_ink.key)
 def _drawn(items: Sequence[Path | Text]) -> list[str]:
     """Of each item the operators that take up its pen and draw it."""
     out, every = list[str](), list[NDArray]()

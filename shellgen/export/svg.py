@@ -11,8 +11,8 @@ import numpy as np
 import svgwrite
 
 from shellgen.canvas import Drawing, Path, Text, hexadecimal
+from shellgen.core.memory import remembered_each
 from shellgen.export import _ink
-from shellgen.keep import kept_each
 
 _NEEDLESS = re.compile(r"(?:\.0|0)0*(?![\d.])")
 """Noughts at the end of figures that all have decimals: thrice as quick as with the point and what follows it apart."""
@@ -45,7 +45,7 @@ def write(drawing: Drawing) -> bytes:
     return "".join([before, *layers, end, after]).encode("utf-8")
 
 
-@kept_each(16384, _ink.key)
+@remembered_each(_ink.key)
 def _elements(items: Sequence[Path | Text], height: float) -> Iterable[str]:
     return map(_element, items, _traces(items, height))
 

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 
-from shellgen import registry, rule
-from shellgen.canvas import Drawing
+from shellgen.canvas import Drawing, rule
+from shellgen.canvas.paper import PAPERS
+from shellgen.core import registry
 from shellgen.guide import booklet, html
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Guide, Rows, Step, Warn
-from shellgen.joins import joins
-from shellgen.paper import PAPERS
+from shellgen.pattern.joins import joins
+from shellgen.pipeline.shell import Shell
 from shellgen.preset import Preset
 from shellgen.record import record
-from shellgen.shell import Shell
 
 READ_ON = {"A2": "A4", "A3": "A4", "Tabloid": "Letter"}
 """Paper of the booklet where the templates stand on larger sheets (chosen: it is held in one hand)."""

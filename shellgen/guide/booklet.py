@@ -29,14 +29,13 @@ from reportlab.platypus import (
     Table,
 )
 
-from shellgen import stills
+from shellgen.core.memory import remembered
 from shellgen.export import _typeface
 from shellgen.export._reportlab import compact
-from shellgen.guide import signs
+from shellgen.guide import signs, stills
 from shellgen.guide.flowables import GUTTER, POINT, Box, Drawn, Figures, Strokes
 from shellgen.guide.html import hand_words, time_words
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
-from shellgen.keep import kept
 
 MARGIN = 16.0
 SIGN = 9.5
@@ -116,7 +115,7 @@ class Laid(Flowable):
         return whole.split(across, up)
 
 
-@kept(4096)
+@remembered
 def _set(content: Content, across: float) -> tuple[float, str]:
     """Height in points of what is `across` points wide, and the operators that draw it."""
     whole, pad = _made(content, across), _pad(get_ident())

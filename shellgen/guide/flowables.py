@@ -8,12 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 from reportlab.platypus import Flowable
 
-from shellgen import lettering
-from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas import Drawing, Path, Text, lettering
+from shellgen.core.memory import remembered
 from shellgen.export import _ink, _typeface
 from shellgen.export.pdf import Trace, operators
 from shellgen.guide.leaf import Picture
-from shellgen.keep import kept
 
 POINT = 72 / 25.4
 SMALLER = 0.6
@@ -118,7 +117,7 @@ class Figures(Flowable):
             caption.drawOn(self.canv, x, top - high - under + 4)
 
 
-@kept(256)
+@remembered
 def _seen(drawing: Drawing, scale: float) -> str:
     """Operators that draw what can be read at a scale."""
     return operators(

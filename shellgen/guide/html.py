@@ -11,12 +11,11 @@ from html import escape
 from importlib import resources
 from string import Template
 
-from shellgen import stills
 from shellgen.canvas import LAYERS, Drawing, Path, Text, hexadecimal
-from shellgen.guide import signs
+from shellgen.canvas.lettering import width as lettering_width
+from shellgen.core.memory import remembered
+from shellgen.guide import signs, stills
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
-from shellgen.keep import kept
-from shellgen.lettering import width as lettering_width
 
 POLICY = "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'"
 QUALITY = 80
@@ -190,7 +189,7 @@ def _figure(of: Picture) -> str:
     return f"<figure>{shown}<figcaption>{escape(of.caption)}</figcaption></figure>"
 
 
-@kept(128)
+@remembered
 def picture(drawing: Drawing, words: str, tall: float) -> str:
     """`<svg>` in user units of 1 mm. Layers are classes; lettering is text. On paper no higher than `tall` mm."""
     wide, high = f"{drawing.width:.1f}", f"{drawing.height:.1f}"

@@ -8,11 +8,11 @@ from datetime import datetime
 from typing import Any
 
 from shellgen.canvas import Drawing
+from shellgen.canvas.rule import INCH, Rule
 from shellgen.guide.leaf import Block, Step, Warn
-from shellgen.joins import Join
+from shellgen.pattern.joins import Join
+from shellgen.pipeline.shell import Shell
 from shellgen.preset import Preset
-from shellgen.rule import INCH, Rule
-from shellgen.shell import Shell
 
 OUNCE, POUND, FLUID_OUNCE = 28.349523125, 453.59237, 29.5735295625
 """g, g and mL: exact by definition, or cut off far beyond what is weighed (NIST Handbook 44, appendix C)."""

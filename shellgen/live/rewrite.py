@@ -10,8 +10,9 @@ from pathlib import Path
 
 import yaml
 
-from shellgen import onefile, units
+from shellgen.core import onefile
 from shellgen.errors import PresetError
+from shellgen.fields import units
 
 Steps = tuple[str | int, ...]
 """The way to a value: keys of sections, and places in lists counted from 0."""

@@ -22,7 +22,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from shellgen import page
-from shellgen.beside import helper
+from shellgen.core.worker import helper
 from shellgen.errors import FitError, PresetError
 from shellgen.live import rewrite
 from shellgen.live.follow import Event, Follower

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from shellgen import params
 from shellgen.errors import PresetError
+from shellgen.fields import params
 from shellgen.live import rewrite
 from shellgen.preset import Preset
 

@@ -12,19 +12,21 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from shellgen import flatten, page, preset, yamltree
+from shellgen import page, preset
+from shellgen.core.flow import Flow, Made
 from shellgen.draw.painted_scene import zone_colours
 from shellgen.draw.pictures import worn
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import templates
 from shellgen.errors import PresetError, ShellgenError
-from shellgen.flow import Flow, Made
+from shellgen.fields import yamltree
 from shellgen.live.sliders import Slider, markup, sliders
 from shellgen.page import facts, solid
+from shellgen.pattern import flatten
 from shellgen.pipeline import coarse_mesh, dome, shell_of
+from shellgen.pipeline.shell import Shell
 from shellgen.preset import Preset
 from shellgen.record import record
-from shellgen.shell import Shell
 
 
 def encoded(**blobs: bytes) -> dict[str, str]:

@@ -14,11 +14,11 @@ from shellgen.canvas import Drawing
 from shellgen.draw.overview import overview
 from shellgen.draw.pictures import worn
 from shellgen.draw.shell_scene import shell_scene
+from shellgen.guide.stills import webp
 from shellgen.page import sections, solid
+from shellgen.pipeline.shell import Shell
 from shellgen.record import record
-from shellgen.shell import Shell
-from shellgen.stills import webp
-from shellgen.tables import tables
+from shellgen.record.tables import tables
 
 QUALITY, METHOD = 82, 2
 """Of the pictures on the page, WebP (chosen: no difference is seen at arm's length)."""

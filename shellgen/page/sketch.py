@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 
 from shellgen.canvas import LAYERS, Drawing, Path, Text
-from shellgen.keep import kept
+from shellgen.core.memory import remembered
 
 FINE = 0.08
 """A line may be drawn this far off, mm (chosen: a third of its width)."""
@@ -20,7 +20,7 @@ CAPITAL = 0.72
 """Height of capitals over the font's size, of common system fonts (from memory)."""
 
 
-@kept(64)
+@remembered
 def sketch(drawing: Drawing, words: str) -> str:
     """`<svg>` of `drawing` in user units of 1 mm, with `words` for those who cannot see it. Layers are classes."""
     shown = []

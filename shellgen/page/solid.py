@@ -18,15 +18,15 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
-from shellgen import proof
 from shellgen.canvas import Colour, Scene, frozen_array
+from shellgen.core.memory import remembered
 from shellgen.draw import painted_scene
 from shellgen.draw.shell_scene import PALETTE
-from shellgen.flatmap import chains
 from shellgen.geom import scan_conversion
-from shellgen.keep import kept
 from shellgen.model import Cut, Layout, Piece, Shading, ShellMesh
-from shellgen.shell import Shell
+from shellgen.pattern import proof
+from shellgen.pattern.flatmap import chains
+from shellgen.pipeline.shell import Shell
 
 FOAM = "shell-"
 """Parts of the scene named so are the foam, which the viewer makes from the pieces."""
@@ -127,7 +127,7 @@ def chart(uv: NDArray, shading: Shading, seats: tuple[NDArray, ...]) -> NDArray:
     return frozen_array(found)
 
 
-@kept(2)
+@remembered
 def _ground(uv: NDArray, ends: tuple[NDArray, ...], faces: NDArray) -> tuple[NDArray, NDArray, NDArray]:
     """The (n,) pixels of the chart that show the dome, the (3, n) corners of the triangle that each shows, and what
     share (2, n) it has of the second and the third of them."""
@@ -147,7 +147,7 @@ def _ground(uv: NDArray, ends: tuple[NDArray, ...], faces: NDArray) -> tuple[NDA
     return pixels, corners.astype(np.int32), np.array([second, third]) / area
 
 
-@kept(512)
+@remembered
 def _bare(seat: NDArray) -> tuple[NDArray, NDArray, NDArray]:
     """Rows and columns of the chart about a seat, and (rows, columns) how much of each pixel's shade is left there."""
     under = shapely.buffer(shapely.polygons((seat + 1) * CHART / 2), -UNDER)

@@ -5,12 +5,12 @@
 
 from __future__ import annotations
 
-from shellgen import flatmap, flatten
-from shellgen.flow import Flow, Made
+from shellgen.core.flow import Flow, Made
+from shellgen.pattern import flatmap, flatten
 from shellgen.pipeline import ground, parts, rooms
 from shellgen.pipeline.ground import COARSE, asked, coarse_mesh, dome, seams_of
+from shellgen.pipeline.shell import Shell
 from shellgen.preset import Preset
-from shellgen.shell import Shell
 from shellgen.spikes import casting
 
 __all__ = ["COARSE", "asked", "coarse_mesh", "dome", "seams_of", "shell_of"]

@@ -7,15 +7,20 @@ from functools import partial
 from operator import itemgetter
 from typing import Any, NamedTuple
 
-from shellgen import bounds, flatten, mesh, prices, registry, seams, wear, wearer
+from shellgen import wear
+from shellgen.core import registry
+from shellgen.core.flow import Flow, Made
+from shellgen.dome import mesh
 from shellgen.errors import FitError
-from shellgen.flow import Flow, Made
-from shellgen.layouts._overlay import overlay
+from shellgen.fields.params import Chosen
+from shellgen.finish.paint.zones import ZONES
 from shellgen.model import Layout, ShellMesh, Surface
-from shellgen.paint.zones import ZONES
-from shellgen.params import Chosen
-from shellgen.plans._task import Flatten, Ground, Task
-from shellgen.preset import Preset
+from shellgen.pattern import flatten, seams
+from shellgen.pattern.plans._task import Flatten, Ground, Task
+from shellgen.plates._overlay import overlay
+from shellgen.preset import Preset, bounds
+from shellgen.wear import wearer
+from shellgen.workshop import prices
 
 COARSE = 2.5
 """Edges of the mesh that seam plans search on, over those of the mesh itself (chosen)."""
@@ -26,7 +31,7 @@ def asked(preset: Preset, flow: Flow) -> tuple[Made, Made]:
     is for nothing that is bought."""
     if preset.prices.items:
         flow.run("prices", _priced, preset)
-    surface = flow.run("surface", _chosen, "shellgen.surfaces", preset.dome)
+    surface = flow.run("surface", _chosen, "shellgen.dome.surfaces", preset.dome)
     return surface, flow.run("bounds", bounds.hold, preset, surface)
 
 
@@ -39,7 +44,7 @@ def _priced(preset: Preset) -> None:
 def dome(preset: Preset, flow: Flow) -> tuple[Made, Made]:
     """The surface and the plates on it."""
     surface, _ = asked(preset, flow)
-    return surface, flow.run("plates", _chosen, "shellgen.layouts", preset.plates, surface)
+    return surface, flow.run("plates", _chosen, "shellgen.plates", preset.plates, surface)
 
 
 def seams_of(preset: Preset, flow: Flow) -> tuple[Made, Made, Made]:
@@ -112,7 +117,7 @@ def _planned(preset: Preset) -> tuple[Any, Chosen, Flatten, float]:
     """The seam plan, how it was chosen, how it lays a piece flat, and how far from the surface that is meant."""
     chosen = replace(preset.seams, common=limits_of(preset))
     offset = flatten.mid_offset(preset.flatten, preset.foam.thickness)
-    plan = registry.load("shellgen.plans", chosen.name)
+    plan = registry.load("shellgen.pattern.plans", chosen.name)
     return plan, chosen, partial(flatten.alone, params=preset.flatten), offset
 
 

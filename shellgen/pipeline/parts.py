@@ -6,42 +6,19 @@ from dataclasses import replace
 from operator import attrgetter, itemgetter
 from typing import Any
 
-from shellgen import (
-    bevels,
-    checks,
-    edging,
-    flatten,
-    lettering,
-    materials,
-    nest,
-    paint,
-    proof,
-    schedule,
-    shape,
-    stock,
-    trims,
-    wear,
-    wearer,
-)
-from shellgen.flow import Flow, Made
+from shellgen import wear
+from shellgen.canvas import lettering
+from shellgen.core.flow import Flow, Made
+from shellgen.finish import paint
 from shellgen.geom.triangles import areas
-from shellgen.model import (
-    Cut,
-    Finding,
-    Layout,
-    Materials,
-    Paint,
-    Pattern,
-    Ring,
-    Shading,
-    ShellMesh,
-    Solid,
-    Spike,
-    Zone,
-)
+from shellgen.model import Cut, Finding, Layout, Materials, Paint, Pattern, Ring, Shading, ShellMesh, Solid, Spike, Zone
+from shellgen.pattern import bevels, checks, flatten, proof, shape
 from shellgen.preset import Preset
 from shellgen.spikes import place, solids
-from shellgen.wearer import fit
+from shellgen.trim import edging, rings
+from shellgen.wear import wearer
+from shellgen.wear.wearer import fit
+from shellgen.workshop import materials, nest, schedule, stock
 
 LEVELS = ("fault", "caution", "ok")
 
@@ -206,7 +183,7 @@ def solids_of(casts: tuple[solids.Master, ...]) -> tuple[Solid, ...]:
     return tuple(master.solid for master in casts)
 
 
-def ring_stock(trimmed: trims.Trims, how: trims.Params) -> stock.CutList:
+def ring_stock(trimmed: rings.Trims, how: rings.Params) -> stock.CutList:
     lengths = {ring.spike: ring.neutral_length for ring in trimmed.rings}
     return stock.cut_list(lengths, stock=how.stock, kerf=how.kerf, lost=trimmed.lost)
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 from operator import attrgetter
 from typing import NamedTuple
 
-from shellgen import buying, checks, edging, flatten, marks, materials, proof, schedule, seams, trims
-from shellgen.flow import Flow, Made
+from shellgen.core.flow import Flow, Made
+from shellgen.pattern import checks, flatten, marks, proof, seams
+from shellgen.pattern.proof import rest
 from shellgen.pipeline import parts
 from shellgen.preset import Preset
-from shellgen.proof import rest
 from shellgen.spikes import casting, clay, solids
+from shellgen.trim import edging, rings
+from shellgen.workshop import buying, materials, schedule
 
 
 class Ground(NamedTuple):
@@ -114,10 +116,10 @@ def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
     whole = flow.start("printed masters", casting.masters_of, casts, preset.making)
     cores = run("cores", casting.cores_of, casts, preset.making)
     masters = run("solids", parts.solids_of, casts)
-    trimmed = run("rings", trims.build, on.surface, spikes, preset.rings)
-    rings = run("strips", attrgetter("rings"), trimmed)
+    trimmed = run("rings", rings.build, on.surface, spikes, preset.rings)
+    strips = run("strips", attrgetter("rings"), trimmed)
     edged = run("edging", edging.build, on.surface, preset.edging, foam=preset.foam.thickness)
-    zones, shade = parts.zoned(preset, flow, *on, spikes, masters, rings, edged)
+    zones, shade = parts.zoned(preset, flow, *on, spikes, masters, strips, edged)
     return Standing(
         spikes=spikes,
         casts=casts,
@@ -127,7 +129,7 @@ def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
         whole=whole,
         moulds=moulds,
         trims=trimmed,
-        rings=rings,
+        rings=strips,
         ring_stock=run("ring stock", parts.ring_stock, trimmed, preset.rings),
         edging=edged,
         edging_stock=run("edging stock", parts.edging_stock, edged, preset.edging),

@@ -14,16 +14,21 @@ from pathlib import PurePosixPath
 
 import numpy as np
 
-from shellgen import checks, contents, guide, pack, papers, prices, registry, schedule, wearer
+from shellgen import guide, pack
+from shellgen.core import registry
+from shellgen.core.flow import Flow
 from shellgen.draw.template import templates
 from shellgen.errors import FitError
-from shellgen.flow import Flow
-from shellgen.nest import Stock
-from shellgen.params import Chosen
+from shellgen.fields.params import Chosen
+from shellgen.pack import contents, papers
+from shellgen.pattern import checks
 from shellgen.pipeline import shell_of
 from shellgen.preset import Preset
 from shellgen.share import cover, form, plain
-from shellgen.wearer import steps
+from shellgen.wear import wearer
+from shellgen.wear.wearer import steps
+from shellgen.workshop import prices, schedule
+from shellgen.workshop.nest import Stock
 
 PAPERS = ("A4", "Letter")
 EPOCH = (1980, 1, 1, 0, 0, 0)
@@ -91,7 +96,7 @@ def _group(preset: Preset) -> str | None:
 
 def _in_steps(dome: Chosen) -> Chosen:
     """A dome whose figures may be a body's, its three sizes each in the middle of a step."""
-    family = registry.load("shellgen.surfaces", dome.name)
+    family = registry.load("shellgen.dome.surfaces", dome.name)
     if not getattr(family, "MEASURED", False):
         return dome
     sizes = np.ptp(family.build(dome.own).points(RIM_AND_CROWN), axis=0)

@@ -10,8 +10,8 @@ from PIL import Image as Raster
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, Image, Paragraph, SimpleDocTemplate, Spacer, Table
 
+from shellgen.canvas.paper import PAPERS
 from shellgen.export import _typeface
-from shellgen.paper import PAPERS
 from shellgen.preset import Preset, Share
 
 POINT = 72 / 25.4

@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from shellgen.dome.surfaces import scan
 from shellgen.export import stl
+from shellgen.fields.params import File
 from shellgen.geom import patches
 from shellgen.model import Solid, Surface
-from shellgen.params import File
 from shellgen.preset import Preset
-from shellgen.surfaces import scan
 
 NAME = "dome.stl"
 FINEST = 5.0

@@ -8,9 +8,9 @@ from math import degrees
 from pathlib import PurePath
 from typing import Any
 
-from shellgen import params
+from shellgen.fields import params
+from shellgen.fields.values import Spec, written
 from shellgen.preset import Preset
-from shellgen.values import Spec, written
 
 STEP = "  "
 UNITS = {"length": " mm", "mass": " g", "ratio": "", "number": ""}

@@ -21,12 +21,14 @@ from joblib import Parallel, delayed
 from threadpoolctl import threadpool_limits
 
 import shellgen
-from shellgen import contents, pack, wearer
-from shellgen.contents import Pack
+from shellgen import pack
 from shellgen.errors import FaultError, ShellgenError
+from shellgen.pack import contents
+from shellgen.pack.contents import Pack
 from shellgen.preset import Preset
 from shellgen.sizes.grade import Design, changes, design, grade
 from shellgen.sizes.wearers import Wearer
+from shellgen.wear import wearer
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from shellgen import onefile
 from shellgen.canvas import Table
+from shellgen.core import onefile
 from shellgen.export import csv
 from shellgen.sizes.batch import Size
 

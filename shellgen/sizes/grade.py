@@ -19,20 +19,25 @@ from typing import Any
 import numpy as np
 from scipy.spatial import cKDTree
 
-from shellgen import mesh, params, pipeline, registry, trims, wearer
+from shellgen import pipeline
+from shellgen.core import registry
+from shellgen.core.flow import Flow
+from shellgen.dome import mesh
 from shellgen.errors import FitError, GeometryError
-from shellgen.flow import Flow
+from shellgen.fields import params
+from shellgen.fields.params import Chosen
+from shellgen.fields.values import allowed, written
 from shellgen.geom.patches import area
 from shellgen.model import Body
-from shellgen.params import Chosen
-from shellgen.plans import kept
+from shellgen.pattern.plans import kept
 from shellgen.preset import Preset
-from shellgen.resolved import resolved
+from shellgen.preset.resolved import resolved
 from shellgen.spikes import clear, place, spots
 from shellgen.spikes.body import make
 from shellgen.spikes.groups import Group
-from shellgen.values import allowed, written
-from shellgen.wearer import fit
+from shellgen.trim import rings
+from shellgen.wear import wearer
+from shellgen.wear.wearer import fit
 
 STEP, STEPS = 0.005, 10
 """By how much a cell's size is changed at a time, and how often at most, until there are as many plates as in the
@@ -124,7 +129,7 @@ def changes(before: Preset, after: Preset) -> tuple[tuple[str, str, str], ...]:
 
 
 def _dome(dome: Chosen, along: float, across: float, up: float) -> Any:
-    module = registry.load("shellgen.surfaces", dome.name)
+    module = registry.load("shellgen.dome.surfaces", dome.name)
     if not hasattr(module, "graded"):
         raise FitError(
             f"a dome of kind {dome.name} is one wearer's own and cannot be graded; allowed: kinds plan and girths"
@@ -138,7 +143,7 @@ def _seams(seams: Chosen, between: tuple[str, ...] | None) -> Chosen:
 
 def _plates(of: Design, new: Preset, flow: Flow) -> Preset:
     """With the plates' own size graded, if they have one, so that there are as many as before, or nearly."""
-    module = registry.load("shellgen.layouts", new.plates.name)
+    module = registry.load("shellgen.plates", new.plates.name)
     if not hasattr(module, "graded"):
         return new
     surface = pipeline.asked(new, flow)[0].value
@@ -200,7 +205,7 @@ def _moved(group: Group, along: float, across: float) -> Group:
     return replace(group, by_hand=points)
 
 
-def _resized(group: Group, stands: Sequence[Stand], rooms: dict[str, float], whole: float, ring: trims.Params) -> Group:
+def _resized(group: Group, stands: Sequence[Stand], rooms: dict[str, float], whole: float, ring: rings.Params) -> Group:
     """A group with its base and height by the law above; `whole` stands in where no plate is found again."""
     fixed = 2 * max(0.0, (ring.thickness if group.ring else 0.0) + group.clearance)
     shares = []
@@ -214,7 +219,7 @@ def _resized(group: Group, stands: Sequence[Stand], rooms: dict[str, float], who
     return next((made for made in tried if all(_stands(made, grade) for grade in grades)), _scaled(group, share, ring))
 
 
-def _scaled(group: Group, share: float, ring: trims.Params) -> Group:
+def _scaled(group: Group, share: float, ring: rings.Params) -> Group:
     """Bases times `share`, in whole mm so that the ring still fits; what shows above the ring in proportion."""
     base = float(np.floor(share * group.base_diameter + 1e-6))
     width = None if group.base_width is None else float(np.floor(share * group.base_width + 1e-6))

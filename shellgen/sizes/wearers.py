@@ -12,9 +12,10 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from pathlib import Path
 
-from shellgen import bind, params, wearer, yamltree
 from shellgen.errors import PresetError
-from shellgen.yamltree import Items, Node, Section
+from shellgen.fields import bind, params, yamltree
+from shellgen.fields.yamltree import Items, Node, Section
+from shellgen.wear import wearer
 
 MOST = 400
 """Wearers in one file (chosen: a large company, and still a file that can be read)."""

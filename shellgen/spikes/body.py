@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen import registry
+from shellgen.core import registry
 from shellgen.errors import GeometryError
 from shellgen.model import SpikeShape
 

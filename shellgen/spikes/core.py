@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
-from shellgen.keep import kept
+from shellgen.core.memory import remembered
 from shellgen.spikes.fit import Underside
 from shellgen.spikes.solids import Master
 
@@ -48,7 +48,7 @@ def straight_and_round(master: Master) -> bool:
     return not master.body.shape.bend and master.body.oval == 1
 
 
-@kept(128)
+@remembered
 def core(master: Master, *, thickness: float, clay: float, scale: float = 1.0) -> Core | None:
     """The tallest core that leaves `clay` over it all round, in a straight round spike; None where it saves little.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shellgen import params as preset
+from shellgen.fields import params as preset
 
 
 @dataclass(frozen=True, slots=True, eq=False)

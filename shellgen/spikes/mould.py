@@ -13,8 +13,8 @@ import numpy as np
 from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 
+from shellgen.core.memory import remembered
 from shellgen.geom.vectors import cross
-from shellgen.keep import kept
 from shellgen.model import Finding, Solid
 from shellgen.model.said import several
 from shellgen.spikes.boolean import manifold, solid_of
@@ -55,7 +55,7 @@ class PressMould:
         return bool(self.halves)
 
 
-@kept(64)
+@remembered
 def press_mould(name: str, masters: tuple[Master, ...], params: Mould, *, scale: float = 1.0) -> PressMould:
     """The mould for masters of one shape and tilt, larger than the finished spike by `scale`."""
     body, tilt = masters[0].body, masters[0].tilt

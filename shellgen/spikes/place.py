@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen import registry
+from shellgen.core import registry
 from shellgen.errors import GeometryError
 from shellgen.model import Finding, Layout, ShellMesh, Spike, SpikeShape, Surface
 from shellgen.model.said import apart

@@ -10,8 +10,8 @@ import numpy as np
 from manifold3d import Manifold, OpType
 from numpy.typing import NDArray
 
+from shellgen.core.memory import remembered
 from shellgen.geom.vectors import cross
-from shellgen.keep import kept
 from shellgen.model import Finding, Solid
 from shellgen.model.said import several
 from shellgen.spikes.body import Body
@@ -61,7 +61,7 @@ def masters(made: tuple[Master, ...], printer: Printer, *, scale: float = 1.0) -
     return tuple(part for master in made for part in _master(master, printer, scale))
 
 
-@kept(128)
+@remembered
 def _master(master: Master, printer: Printer, scale: float) -> tuple[Print, ...]:
     turn = upright(master.tilt)
     solid = Solid(master.name, scale * master.solid.vertices @ turn.T, master.solid.faces)

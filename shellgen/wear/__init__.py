@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from shellgen import params as preset
-from shellgen import registry
+from shellgen.core import registry
+from shellgen.fields import params as preset
+from shellgen.fields.params import Chosen
 from shellgen.model import Amount, Body, Cut, Finding, Layout, Materials, ShellMesh, Spike, Surface
-from shellgen.params import Chosen
 from shellgen.wear import _anchor, _place, _say, _straps, _torso
 from shellgen.wear._anchor import Anchor, Pressure
 from shellgen.wear._figures import figures, tables
@@ -36,7 +36,7 @@ HEAVY = 2.0
 class Params:
     """How the shell is hung on the wearer."""
 
-    harness: str = preset.member("straps", "shellgen.wear", "What carries the shell.")
+    harness: str = preset.member("straps", "shellgen.wear.harnesses", "What carries the shell.")
     pads: bool = preset.flag(True, "Whether pads fill the shell down to the back; without, it rests on its rim alone.")
     lean: float = preset.angle(45.0, 0, 80, "How far the wearer bows forward in the shell.")
     sway: float = preset.angle(15.0, 0, 45, "How far the wearer leans to either side.")
@@ -156,7 +156,7 @@ def build(
 
 
 def _strands(torso: _torso.Torso, chosen: Chosen) -> tuple[Strand, ...]:
-    made: tuple[Strand, ...] = registry.load("shellgen.wear", chosen.name).strands(torso, chosen.own)
+    made: tuple[Strand, ...] = registry.load("shellgen.wear.harnesses", chosen.name).strands(torso, chosen.own)
     return made
 
 

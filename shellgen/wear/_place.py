@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from shellgen.core.memory import remembered
 from shellgen.geom.curves import arc_length
 from shellgen.geom.geodesics import shortest
-from shellgen.keep import kept
 from shellgen.model import Layout, ShellMesh, Spike, Surface
 from shellgen.wear._strand import End
 
@@ -68,7 +68,7 @@ def ground(
     return Ground(inside, -mesh.normals, clear, to_rim, plate, mesh.uv, mesh.mirror)
 
 
-@kept(4)
+@remembered
 def _distance(points: NDArray, lines: Sequence[NDArray]) -> NDArray:
     """(n,) mm to the nearest of the lines, sampled every two millimetres."""
     if not lines:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from shellgen import registry
+from shellgen.core import registry
 from shellgen.errors import FitError
-from shellgen.params import Chosen
+from shellgen.fields.params import Chosen
 
 INSTEAD = ("straps", "vest")
 """Harnesses to take instead, the lighter one first; none of them goes round the neck."""
@@ -36,7 +36,7 @@ def _ways(chosen: Chosen) -> Iterator[tuple[str, Chosen]]:
         yield f"add a belt (wear: belt: yes) and {pads}", replace(padded, own=belt)
     for name in INSTEAD:
         if name != chosen.name:
-            own = registry.load("shellgen.wear", name).Params()
+            own = registry.load("shellgen.wear.harnesses", name).Params()
             words = f"hang it on {'a vest' if name == 'vest' else 'straps with a belt'} (wear: harness: {name})"
             yield words, replace(chosen, name=name, own=own)
             if not chosen.common.pads:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from shellgen.fields.params import Chosen
 from shellgen.model import Finding, Spike
 from shellgen.model.said import apart, several
-from shellgen.params import Chosen
 from shellgen.wear._hang import BOND_KPA, PEEL
 from shellgen.wear._hold import GRAVITY
 from shellgen.wear._strand import Strand

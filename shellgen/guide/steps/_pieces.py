@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.lettering import box
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Gallery, Picture
-from shellgen.lettering import box
 
 FEW = 2
 """Pieces that are shown at the full breadth of the page (chosen)."""

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from shellgen.canvas.rule import inch
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
-from shellgen.rule import inch
 
 PLACE = 20
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from shellgen.canvas.rule import INCH
 from shellgen.draw.measures import measures
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import READ
-from shellgen.rule import INCH
 
 PLACE = 10
 

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from shellgen.guide.kit import Kit, listed, plural
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import DUST, GLUE, KNIFE, POINTS
-from shellgen.schedule import CUBE
 from shellgen.spikes.clay import TEST_CUBE
+from shellgen.workshop.schedule import CUBE
 
 PLACE = 30
 AGAIN = (

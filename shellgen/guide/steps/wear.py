@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from shellgen.canvas.rule import Rule
 from shellgen.draw import notes
 from shellgen.draw.wearing import wearing_views
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Block, Gallery, Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import DUST, FLAME, GLUE, HEAT, LOAD, NECK
-from shellgen.rule import Rule
 from shellgen.wear import GRAVITY
 
 PLACE = 170

@@ -1,0 +1,1 @@
+"""Score lines, paint and masks."""

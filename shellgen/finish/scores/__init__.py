@@ -1,0 +1,160 @@
+"""Score lines on the built dome: each corner of the net by tape and bearing from the crown, and paper strips that wrap
+along the lines; how deep and wide the lines are burnt or carved."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.canvas import frozen_array
+from shellgen.core.content import digest
+from shellgen.core.memory import remembered, remembered_each
+from shellgen.fields import params as preset
+from shellgen.finish.scores.wraps import Stop, Wrap, drawn, wraps
+from shellgen.geom import loops, patches
+from shellgen.geom.geodesics import Geodesics, angle_between, shortest
+from shellgen.model import Layout, Spike, Surface
+
+__all__ = ["Corner", "Params", "Scores", "Seat", "Stop", "Wrap", "build", "corners", "from_crown", "seats", "wraps"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    """The grooves between the plates."""
+
+    way: str = preset.choice("burn", ("burn", "carve"), "How they are made: with a hot tool, or with knife and rasp.")
+    width: float = preset.length(3.0, 0.5, 15, "Width of a groove at the foam's face.")
+    depth: float = preset.length(3.0, 0.5, 20, "Depth of a groove; a third of the foam keeps the shell strong.")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Corner:
+    """A place on the dome, as the tape finds it.
+
+    name    : number from the crown outwards, with L or R off the midline
+    uv      : (2,); tape : mm along the dome from the crown
+    bearing : at the crown, from the head's direction; positive to the wearer's left
+    plates  : names of those that meet there
+    """
+
+    name: str
+    node: int
+    uv: NDArray
+    tape: float
+    bearing: float
+    plates: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seat:
+    """Where a spike stands. turn : of its turning line from the tape's own direction, counter-clockwise from outside;
+    ring : (n, 2) uv, closed, outer foot of its ring; empty without one"""
+
+    spike: str
+    tape: float
+    bearing: float
+    turn: float
+    ring: NDArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scores:
+    corners: tuple[Corner, ...]
+    wraps: tuple[Wrap, ...]
+    seats: tuple[Seat, ...]
+    way: str
+    width: float
+    depth: float
+
+
+def build(
+    surface: Surface, layout: Layout, spikes: tuple[Spike, ...], params: Params, *, ring_thickness: float
+) -> Scores:
+    """Corners from the crown outwards, wrap strips of all plate lines, seats of the spikes."""
+    found, strips = _of_net(surface, layout)
+    return Scores(found, strips, seats(surface, spikes, ring_thickness), params.way, params.width, params.depth)
+
+
+@remembered
+def _of_net(surface: Surface, layout: Layout) -> tuple[tuple[Corner, ...], tuple[Wrap, ...]]:
+    found = corners(surface, layout)
+    return found, wraps(surface, layout, {corner.node: corner.name for corner in found})
+
+
+@remembered
+def from_crown(surface: Surface, uv: NDArray) -> tuple[NDArray, NDArray, Geodesics]:
+    """Tape (k,) and bearing (k,) of places uv (k, 2), and the ways there."""
+    crown = np.zeros(2)
+    away = shortest(surface, crown, uv)
+    ahead = surface.tangents(crown[None])[0, :, 0]
+    ahead = ahead / np.linalg.norm(ahead)
+    left = np.cross(surface.normals(crown[None])[0], ahead)
+    bearing = np.arctan2(away.heading @ left, away.heading @ ahead)
+    return away.length, np.where(away.length > 1e-6, bearing, 0.0), away
+
+
+def corners(surface: Surface, layout: Layout) -> tuple[Corner, ...]:
+    """The nodes where plates meet, numbered by their tape; a mirrored pair has one number."""
+    degree = np.zeros(len(layout.nodes), int)
+    for line in layout.lines:
+        if line.kind in ("plate", "rim"):
+            degree[[line.start, line.end]] += 1
+    plates: dict[int, set[str]] = {}
+    for k in drawn(layout):
+        line = layout.lines[k]
+        beside = {layout.plates[layout.cell_plate[cell]].name for cell in (line.left, line.right) if cell >= 0}
+        for node in (line.start, line.end):
+            plates.setdefault(node, set()).update(beside)
+    nodes = np.array([node for node in plates if degree[node] != 2])
+    tape, bearing, _ = from_crown(surface, layout.nodes[nodes])
+    left = bearing >= -1e-9
+    middle = np.abs(layout.nodes[nodes, 1]) < 1e-9
+    order = [k for k in np.lexsort((bearing, np.round(tape, 3))) if left[k]]
+    result = []
+    for number, k in enumerate(order, 1):
+        hands = [(k, "" if middle[k] else "L")]
+        if not middle[k]:
+            apart = np.abs(layout.nodes[nodes] * [1, -1] - layout.nodes[nodes[k]]).max(axis=1)
+            hands.append((int(apart.argmin()), "R"))
+        for i, hand in hands:
+            node = int(nodes[i])
+            names = tuple(sorted(plates[node]))
+            result.append(Corner(f"{number}{hand}", node, layout.nodes[node], float(tape[i]), float(bearing[i]), names))
+    return tuple(result)
+
+
+def seats(surface: Surface, spikes: tuple[Spike, ...], ring_thickness: float) -> tuple[Seat, ...]:
+    """Where each spike stands, and the outer foot of its ring."""
+    if not spikes:
+        return ()
+    uv = np.array([spike.uv for spike in spikes])
+    tape, bearing, away = from_crown(surface, uv)
+    arriving = np.einsum("kij,kj->ki", surface.tangents(uv), away.uv[:, -1] - away.uv[:, -2])
+    normal = surface.normals(uv)
+    rings = _rings(surface, spikes, ring_thickness)
+    return tuple(
+        Seat(
+            spike.name, float(tape[k]), float(bearing[k]),
+            angle_between(arriving[k], spike.frame[:3, 0], normal[k]) if tape[k] > 1e-6 else 0.0,
+            rings.get(spike.name, np.zeros((0, 2))),
+        )
+        for k, spike in enumerate(spikes)
+    )  # fmt: skip
+
+
+def _rings(surface: Surface, spikes: tuple[Spike, ...], thickness: float) -> dict[str, NDArray]:
+    ringed = [spike for spike in spikes if spike.ring and len(spike.base_curve)]
+    if not ringed:
+        return {}
+    return dict(zip((s.name for s in ringed), _feet(ringed, surface, thickness), strict=True))
+
+
+@remembered_each(digest)
+def _feet(spikes: Sequence[Spike], surface: Surface, thickness: float) -> list[NDArray]:
+    """Of each spike the outer foot of its ring, (n, 2) uv."""
+    outer = [loops.offset(s.base_curve, surface.normals(s.seat_uv), thickness) for s in spikes]
+    uv, _ = patches.project(surface, np.vstack(outer))
+    return [frozen_array(part) for part in np.split(uv, np.cumsum([len(points) for points in outer])[:-1])]

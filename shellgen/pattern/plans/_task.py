@@ -1,0 +1,44 @@
+"""What a seam plan is given."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from numpy.typing import NDArray
+
+from shellgen.geom.flattening import Shape
+from shellgen.model import Layout, ShellMesh, Surface
+from shellgen.pattern.seams import Params
+
+Flatten = Callable[[Sequence[Shape]], Sequence[tuple[float, NDArray]]]
+"""Lays pieces flat, each alone: the most each must stretch or shrink anywhere (0.03 for 3 %; endless if it overlaps
+itself) and its outline, (k, 2) mm. Many in one call are cheaper."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Task:
+    """A plan that cuts along lines of the net returns their indices from `choose(task, params)`.
+
+    mesh   : on which the choice must hold
+    coarse : a mesh of the same layout with edges two to three times as long, to search on
+    limits : what the pieces may be like
+    """
+
+    layout: Layout
+    mesh: ShellMesh
+    coarse: ShellMesh
+    mid_offset: float
+    limits: Params
+    flatten: Flatten
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """A plan that draws its own lines returns them from `curves(ground, params)`, as uv polylines on the left half or
+    along the midline; they and their mirror images are all that is cut."""
+
+    surface: Surface
+    mid_offset: float
+    limits: Params
+    flatten: Flatten

@@ -1,0 +1,59 @@
+"""Seams listed by the maker, each by the two plates it parts; the other half follows by mirroring."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from shellgen.errors import PresetError
+from shellgen.fields.params import REQUIRED, many, text
+from shellgen.model import Layout
+from shellgen.pattern.plans._task import Task
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    between: tuple[str, ...] = many(
+        text(REQUIRED, 'Two plates that touch, such as "vertebral-2 / pleural-L-1".'),
+        "Pairs of plates to be parted by a seam; the mirror image of each is parted too.",
+        most=1000,
+        default=REQUIRED,
+    )
+
+
+def choose(task: Task, params: Params) -> tuple[int, ...]:
+    """Lines to cut. Raises PresetError for a plate that is not there, and for plates that do not touch."""
+    layout = task.layout
+    lines: set[int] = set()
+    for pair in params.between:
+        found = _lines(layout, pair, "seams.between")
+        lines.update(found, (layout.lines[line].mirror for line in found))
+    return tuple(sorted(lines))
+
+
+def _lines(layout: Layout, pair: str, where: str) -> tuple[int, ...]:
+    names = {plate.name: k for k, plate in enumerate(layout.plates)}
+    words = [word.strip() for word in pair.split("/")]
+    if len(words) != 2:
+        raise PresetError(where, repr(pair), 'two plates with a stroke between, such as "vertebral-2 / pleural-L-1"')
+    for word in words:
+        if word not in names:
+            close = get_close_matches(word, names, n=3, cutoff=0.0)
+            raise PresetError(
+                where, f"no plate {word!r}", "a plate of this layout", hint=f"nearest: {', '.join(close)}"
+            )
+    one, other = (names[word] for word in words)
+    found = tuple(
+        i
+        for i, line in enumerate(layout.lines)
+        if line.kind == "plate" and {one, other} == {layout.cell_plate[line.left], layout.cell_plate[line.right]}
+    )
+    if not found:
+        touching = ", ".join(_names(layout, layout.plates[one].neighbours))
+        raise PresetError(where, repr(pair), f"two plates that touch: {words[0]} touches {touching}")
+    return found
+
+
+def _names(layout: Layout, plates: Iterable[int]) -> list[str]:
+    return [layout.plates[k].name for k in plates]

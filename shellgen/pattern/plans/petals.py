@@ -1,0 +1,145 @@
+"""One piece with darts from the rim towards the crown: gores that stay joined at the crown.
+
+How many darts, where and how deep is searched on rays from the crown, for the least total length under the limit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.errors import FitError
+from shellgen.fields.params import count
+from shellgen.pattern.plans._anneal import Change, Move, anneal
+from shellgen.pattern.plans._graph import Net, Part, line_lengths
+from shellgen.pattern.plans._judge import Judge
+from shellgen.pattern.plans._rosette import RAY, Rosette, direction, evenly, rosette
+from shellgen.pattern.plans._search import Walk, shortest
+from shellgen.pattern.plans._task import Ground, Task
+
+RAYS, ROWS = 32, 10
+"""Rays round the dome and rows on each. Chosen: darts may stand 50 mm apart and end every 35 mm on an adult's shell."""
+
+TRIALS = 4
+"""Halvings in search of the row's fraction at which all darts may end."""
+
+STEPS, MEND_STEPS = 2500, 600
+HOT, COLD = 1.5, 0.05
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    walks: int = count(3, 1, 20, "How often the search sets out anew: more may find shorter darts, and takes longer.")
+
+
+def curves(ground: Ground, params: Params) -> tuple[NDArray, ...]:
+    """Each dart of the left half from its mouth on the rim to its tip, (n, 2) uv. FitError if no darts will do."""
+    dome, net, judge = _stage(ground, 0.0)
+    columns = _columns(dome, net)
+    surest, start = np.zeros((2, len(net.choices)), dtype=bool)
+    surest[columns[:, 1:]] = start[columns[::3, ROWS // 2 :]] = True
+    chosen = shortest(net, judge, surest, *_walks(net, judge, columns), walks=params.walks, start=start)
+    if chosen is surest and not judge.confirm(net.parts(chosen)):
+        raise FitError(_why(judge, net.parts(chosen)[0], ground))
+    dome = _shortened(ground, net.parts(chosen))
+    return tuple(_dart(dome, ray, int(depth)) for ray, depth in enumerate(chosen[columns].sum(axis=1)) if depth)
+
+
+def _why(judge: Judge, part: Part, ground: Ground) -> str:
+    """Why the piece will not do even with every dart there may be."""
+    found, limits = judge.measured[part], ground.limits
+    if found.size > 1:
+        text = (
+            f"in one piece the dome is {found.size:.2f} times too large for a sheet of {limits.sheet_length:.0f} x "
+            f"{limits.sheet_width:.0f} mm; give larger sheets (nest.sheets)"
+        )
+    elif found.neck > 1:
+        text = f"in one piece the dome hangs together by less than {limits.least_neck:.0f} mm; allow narrower necks"
+    elif found.stretch <= judge.limit:
+        text = "on the full mesh the darted dome stretches too far or overlaps itself; make mesh.edge smaller"
+    else:
+        text = (
+            f"even with {RAYS} darts the dome stretches {100 * found.stretch:.1f} % in one piece, allowed: "
+            f"{100 * judge.limit:.1f} %; allow more stretch"
+        )
+    return f"{text}, or choose another plan of seams, such as least"
+
+
+def _stage(ground: Ground, shift: float) -> tuple[Rosette, Net, Judge]:
+    turns = evenly(ground.surface, RAYS, offset=ground.mid_offset)
+    dome = rosette(ground.surface, turns, ROWS, offset=ground.mid_offset, shift=shift)
+    task = Task(dome.layout, dome.fine, dome.mesh, ground.mid_offset, ground.limits, ground.flatten)
+    net = _Whole(dome.layout, line_lengths(dome.mesh, dome.mesh.offset(ground.mid_offset)), kinds=(RAY,))
+    return dome, net, Judge(task, net)
+
+
+def _shortened(ground: Ground, parts: Sequence[Part]) -> Rosette:
+    """The rosette with its rings as far out as the pieces can bear: all darts end a little earlier."""
+    low, high = 0.0, 0.9
+    for _ in range(TRIALS):
+        middle = 0.5 * (low + high)
+        holds = _stage(ground, middle)[2].confirm(parts)
+        low, high = (middle, high) if holds else (low, middle)
+    return _stage(ground, low)[0]
+
+
+class _Whole(Net):
+    """A net of which no choice falls apart, since no dart reaches the crown."""
+
+    def part_at(self, cell: int, cut: int) -> Part:
+        return Part(self.everything, cut)
+
+
+def _columns(dome: Rosette, net: Net) -> NDArray:
+    """(rays of the left half, rows) the choice of each stretch of ray, from the crown out."""
+    owner = {line: c for c, choice in enumerate(net.choices) for line in choice}
+    rays = len(dome.turns)
+    return np.array([[owner[row * rays + ray] for row in range(len(dome.radii))] for ray in range(rays // 2 + 1)])
+
+
+def _walks(net: Net, judge: Judge, columns: NDArray) -> tuple[Walk, Walk]:
+    move = _deepen_or_shift(columns)
+
+    def walk(start: NDArray, seed: int) -> NDArray:
+        return anneal(net, start, judge.load, move, steps=STEPS, seed=seed, hot=HOT, cold=COLD)
+
+    def mend(chosen: NDArray, seed: int) -> NDArray:
+        return anneal(net, chosen, judge.load, move, steps=MEND_STEPS, seed=seed, hot=0.5 * HOT, cold=COLD)
+
+    return walk, mend
+
+
+def _deepen_or_shift(columns: NDArray) -> Move:
+    """A dart a row deeper or less deep, moved to the ray beside it, or trading depth with the next ray."""
+    rays, rows = columns.shape
+
+    def move(chosen: NDArray, luck: Sequence[float]) -> Change:
+        ray = int(luck[0] * rays)
+        depth = int(chosen[columns[ray]].sum())
+        beside = min(max(ray + (1 if luck[2] < 0.5 else -1), 0), rays - 1)
+        other = int(chosen[columns[beside]].sum())
+        if luck[1] < 0.5:
+            wanted = {ray: depth + (1 if luck[2] < 0.5 else -1)}
+        elif luck[1] < 0.7:
+            wanted = {ray: 0, beside: max(depth, other)}
+        elif luck[1] < 0.85:
+            wanted = {ray: depth - 1, beside: other + 1}
+        else:
+            wanted = {ray: int(luck[2] * rows)}
+        change: list[int] = []
+        for k, deep in wanted.items():
+            deep = min(max(deep, 0), rows - 1)
+            now = int(chosen[columns[k]].sum())
+            change += columns[k, rows - max(deep, now) : rows - min(deep, now)].tolist()
+        return tuple(change)
+
+    return move
+
+
+def _dart(dome: Rosette, ray: int, depth: int) -> NDArray:
+    radii = np.append(0.0, dome.radii)[::-1][: depth + 1]
+    uv = radii[:, None] * direction(float(dome.turns[ray]))
+    return uv * (1, 0) if ray in (0, len(dome.turns) // 2) else uv

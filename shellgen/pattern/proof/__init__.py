@@ -1,0 +1,91 @@
+"""The virtual build: welds the flat pieces by arc length, lets the foam come to rest and measures how far the shell
+strays from the dome.
+
+Nothing of the dome goes in but the curve of the rim, along which the edging holds the pieces. As glued, the foam is
+elastic and wants to be flat. In forming, the maker follows the heat map in steps he can judge by eye and within the
+foam's limits, and the foam keeps most of the curvature it cools in.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.geom.curves import length
+from shellgen.geom.membrane import lay_flat
+from shellgen.geom.unfolding import Way, way
+from shellgen.model import Built, Cut, Pattern, Proof, ShellMesh
+from shellgen.pattern.proof import findings, rest
+from shellgen.pattern.proof.params import Params
+from shellgen.pattern.proof.rest import glue
+
+__all__ = ["Params", "build", "glue", "judge", "ways"]
+
+SPREAD = 1.5
+"""How much wider than the shell the flat pieces lie on the table. Chosen: parts the pieces of the demos."""
+
+
+def build(
+    mesh: ShellMesh,
+    cut: Cut,
+    pattern: Pattern,
+    params: Params,
+    *,
+    thickness: float,
+    limits: tuple[float, float] = (0.03, 0.03),
+    start: NDArray | None = None,
+) -> Proof:
+    """Builds the shell from its flat pieces and measures it.
+
+    thickness : of the foam, mm
+    start     : (n, 3) mm, where an earlier `glue` came to rest; from a bump over the rim if None
+    limits    : the most by which forming may stretch the foam and press it in
+
+    Raises GeometryError if the pieces do not close into one sheet.
+    """
+    of = mesh, cut, pattern, params
+    glued = rest.glue(*of, thickness=thickness, start=start)
+    formed = rest.form(*of, glued, thickness=thickness, limits=limits)
+    return judge(*of, glued, rest.flawless(*of, glued, thickness=thickness), formed, limits=limits)
+
+
+def judge(
+    mesh: ShellMesh, cut: Cut, pattern: Pattern, params: Params,
+    glued: Built, flawless: Built, formed: tuple[Built, Built], *, limits: tuple[float, float],
+) -> Proof:  # fmt: skip
+    """What the shell at rest in each of its states comes to; `formed` : in the edging and out of it."""
+    mid = mesh.offset(pattern.mid_offset)
+    sheet, sides, flat = rest.weld_pieces(mesh, cut, pattern)
+    _, heat, _ = rest.need(lay_flat(flat), sheet.faces, mid)
+    built = {"glued": glued, "formed": formed[0], "loose": formed[1], "flawless": flawless}
+    seams = np.array([length(glued.points[seam.vertices]) for seam in cut.seams])
+    gap = sides[:, 0] - sides[:, 1]
+    found = (
+        *findings.turned(cut, pattern),
+        *findings.unequal(cut, gap, params.gap_limit),
+        *findings.overstrained(cut, heat, limits),
+        *findings.rim(sheet.cut_length / sheet.rim_length - 1, limits),
+        *findings.restless(built),
+        *findings.springing(formed[0].points[sheet.rim], formed[1].points[sheet.rim]),
+        *findings.astray("as glued, unheated,", glued, params.glued_limit, cure=findings.CUT_SMALLER),
+        *findings.astray("after forming", formed[0], params.formed_limit, cure=findings.LESS_SPRING),
+    )
+    return Proof(
+        **built,
+        pattern_rms=rest.rms(mid, mesh.faces, glued.distance - flawless.distance),
+        heat=heat[:, ::-1],
+        seam_gap=gap,
+        seam_strain=seams[:, None] / sides - 1,
+        rim_gap=sheet.cut_length - sheet.rim_length,
+        caught=any(finding.level == "fault" for finding in found),
+        findings=found,
+    )
+
+
+def ways(cut: Cut, pattern: Pattern, built: Built) -> tuple[Way, ...]:
+    """For each piece, its way from flat on the table to its place in the shell."""
+    crown, table = built.points[built.points[:, 2].argmax()], float(built.points[:, 2].min())
+    return tuple(
+        way(flat.flat, built.points[piece.shell_vertices], crown=crown, spread=SPREAD, table=table)
+        for piece, flat in zip(cut.pieces, pattern.flats, strict=True)
+    )

@@ -1,0 +1,1 @@
+"""The foam rings round the spikes and the edging of the rim."""

@@ -1,0 +1,1 @@
+"""Kinds of harness, one file each."""

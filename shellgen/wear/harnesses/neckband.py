@@ -1,0 +1,39 @@
+"""A hidden band round the neck on which the shell hangs, with a belt round the hips if it is asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from shellgen.fields import params as preset
+from shellgen.wear._strand import End, Strand
+from shellgen.wear._torso import Torso
+from shellgen.wear.harnesses.straps import belt
+
+LETS_GO = 25.0
+"""N at which the band's fastener opens. EN 71-1:2014+A1:2018 lets costumes of children have cords that part at 25 N,
+which then do not catch (as a test house tells it); of grown wearers there is no rule that we know, so the same."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    width: float = preset.length(40.0, 10, 120, "Width of the band.")
+    belt: bool = preset.flag(True, "Whether a belt goes round the hips.")
+    belt_width: float = preset.length(40.0, 10, 150, "Width of the belt.")
+    breakaway: bool = preset.flag(True, "Whether the band has a fastener that lets go by itself when it is caught.")
+
+
+def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:
+    """The band lies over the roots of the neck and goes round its front: it bears on the neck and on nothing else."""
+    y = torso.neck_radius + params.width / 2
+    fastener = "breakaway buckle" if params.breakaway else "side-release buckle"
+    lets_go = LETS_GO if params.breakaway else None
+    end = End(
+        "neck",
+        np.array([torso.shoulder_top(y), y, 0.0]),
+        partial(torso.over_neck, y=y),
+    )
+    band = Strand("neck band", params.width, (end,), on_neck=True, buckles=((fastener, 1),), lets_go=lets_go)
+    return (band, *belt(torso, params.belt_width)) if params.belt else (band,)

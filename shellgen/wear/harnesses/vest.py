@@ -1,0 +1,21 @@
+"""A vest that is closed in front, to which the shell is fastened at four places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shellgen.fields import params as preset
+from shellgen.wear._shoulders import ends
+from shellgen.wear._strand import Strand
+from shellgen.wear._torso import Torso
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    width: float = preset.length(90.0, 20, 200, "How much of the vest's shoulder carries, from neck side to arm side.")
+
+
+def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:
+    """Cloth carries like a broad strap: over the shoulders, and from there slantwise to the sides of the waist."""
+    closing = ("zip or buckles in front of the vest", 1)
+    return (Strand("vest", params.width, ends(torso, "side"), cloth=True, buckles=(closing,)),)

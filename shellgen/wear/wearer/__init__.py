@@ -1,0 +1,237 @@
+"""Who wears the shell: the few measures it must fit, those that were not taken reckoned from surveys.
+
+`fit` says which dome fits and where it sits; `mannequin` is a plain lay figure of the same measures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, replace
+
+from shellgen.errors import PresetError
+from shellgen.fields import params as preset
+from shellgen.model import Body, Finding
+from shellgen.wear.wearer import age, steps, survey
+from shellgen.wear.wearer.survey import BULK, FRAME, MEASURES, Rows
+
+FAR = 3.0
+"""Standard deviations beyond which a survey of thousands says nothing more (one in 740 is farther out)."""
+
+LIKELY = (0.5, 2.2)
+"""Between these multiples of what is usual for the stature a measure is believed (chosen: wide enough for every body
+that we could think of, too narrow for centimetres or inches taken for millimetres)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Params:
+    group: str | None = preset.choice(
+        None,
+        ("adult", "child"),
+        "Who wears it, by the years if left out; without both it is a child wherever a child could have the body.",
+    )
+    years: float | None = preset.number(
+        None, 2, 110, "Age in years, which makes a child or an adult; needed for a child whose stature is not given."
+    )
+    survey: str = preset.choice(
+        "both", ("both", "male", "female"), "Whose survey stands in for measures that you leave out."
+    )
+    percentile: float | None = preset.number(
+        None, 1, 99, "Size among that group for what you leave out: 50 is the middle, 95 larger than 95 in 100."
+    )
+    stature: float | None = preset.length(None, 700, 2300, "Height without shoes.")
+    mass: float | None = preset.mass(None, 8000, 250000, "Body mass, with its unit: 72 kg or 160 lb.")
+    shoulder_breadth: float | None = preset.length(
+        None, 150, 600, "Across the back between the bony points on top of the shoulders."
+    )
+    back_length: float | None = preset.length(
+        None, 150, 750, "From the knob at the base of the neck down the spine to the height of the navel."
+    )
+    chest_depth: float | None = preset.length(None, 90, 600, "From breastbone to back at the fullest, breathing out.")
+    chest_breadth: float | None = preset.length(None, 120, 700, "Across the chest under the arms.")
+    hip_breadth: float | None = preset.length(None, 120, 800, "Across the hips at their widest, standing.")
+    neck_girth: float | None = preset.length(None, 180, 700, "Round the neck.")
+    neck_height: float | None = preset.length(
+        None, 500, 2050, "From the floor to the knob at the base of the neck, standing."
+    )
+    sitting_height: float | None = preset.length(
+        None, 350, 1200, "From the seat of a chair to the top of the head, sitting upright."
+    )
+    share: bool = preset.flag(
+        False, "Whether these measures may be read from the pack; if not, fit and straps are computed in wide steps."
+    )
+
+    def __post_init__(self) -> None:
+        if self.group == "adult" and self.years is not None and self.years < age.GROWN:
+            found = f"adult, with {self.years:g} years"
+            raise PresetError("group", found, f"child below {age.GROWN:g} years; leave the line out, the years decide")
+
+    @property
+    def given(self) -> bool:
+        """Whether anything is said of a wearer's size; the group alone says nothing of it."""
+        return any(getattr(self, f.name) != f.default for f in fields(self) if f.name not in ("group", "share"))
+
+    @property
+    def measures(self) -> dict[str, float]:
+        """What was measured, by the names of `Body`; mm and kg."""
+        taken = {name: getattr(self, name) for name in MEASURES if name != "mass_kg"}
+        taken["mass_kg"] = None if self.mass is None else self.mass / 1000
+        return {name: float(taken[name]) for name in MEASURES if taken[name] is not None}
+
+
+def body(params: Params) -> Body:
+    """The wearer's measures, those that are not stated reckoned from a survey.
+
+    A body has two standings in its survey, counted in standard deviations: of its frame (the stature's, or else the
+    mean of those of the bones that were measured) and of its bulk (the mass's, or else the mean of those of the depths,
+    breadths and girths that were measured). Each measure that is missing is taken at the standing of its kind. Where
+    nothing of a kind was measured, the percentile asked for decides; without one the frame is the median's, and the
+    mass the median's times the square of the stature over the median's (Quetelet's rule).
+
+    PresetError for a child of unknown size, or measures that no body has.
+    """
+    found = complete(params)
+    _check(found, _rows(params))
+    if params.years is not None and "stature" in found.stated:
+        low, high = age.statures(params.survey, params.years)
+        if not low <= found.stature <= high:
+            allowed = f"{low:.0f} to {high:.0f} mm at {params.years:g} years"
+            raise PresetError("wearer.stature", f"{found.stature:g} mm", allowed, hint="are unit and years right?")
+    return found
+
+
+def shown(params: Params) -> Body:
+    """The wearer as a pack may show him or her: as measured if the preset allows it, or else in steps."""
+    return body(params) if params.share else in_steps(params)
+
+
+def trace(params: Params) -> str:
+    """All of a wearer that a pack depends on, as text to compare packs by; the measures only if they may be read."""
+    exact = body(params)
+    return repr((params if params.share else steps.params(params, exact, complete), exact.group, exact.stated))
+
+
+def in_steps(params: Params) -> Body:
+    """The wearer in steps so wide that no measure can be found from what is made of them; see `steps`."""
+    exact = body(params)
+    made = complete(steps.params(params, exact, complete))
+    return replace(made, group=exact.group, stated=exact.stated)
+
+
+def complete(params: Params) -> Body:
+    """`body`, believed whatever was measured."""
+    stated, rows = params.measures, _rows(params)
+    asked = 0.0 if params.percentile is None else survey.score(params.percentile)
+    frame = _completed(rows, {name: stated.get(name) for name in FRAME}, asked)
+    known = {name: stated.get(name) for name in BULK}
+    if params.percentile is None and not any(known.values()):
+        known["mass_kg"] = rows["mass_kg"][1] * (frame["stature"] / rows["stature"][1]) ** 2
+    bulk = _completed(rows, known, asked)
+    group = age.group(params.group, params.years, frame["stature"])
+    return Body(group=group, **frame, **bulk, stated=tuple(stated))
+
+
+def remarks(params: Params, found: Body) -> tuple[Finding, ...]:
+    """What the maker must know of where the measures come from. No measure is named with its figure."""
+    return tuple(_remarks(params, found))
+
+
+def _rows(params: Params) -> Rows:
+    """The survey that stands in: children's for a child, or for who is too small for the other."""
+    grown = survey.adults(params.survey)
+    if params.group is None and params.years is None:
+        small = params.stature is not None and params.stature < survey.value(survey.adults("female")["stature"], -FAR)
+        said = "child" if small else "adult"
+    else:
+        said = age.group(params.group, params.years, 0.0)
+    if said == "adult":
+        return grown
+    first, last = survey.YEARS[0], survey.YEARS[-1]
+    if params.stature is not None:
+        years = params.years or survey.years_of(params.survey, params.stature)
+        return survey.children(params.survey, min(max(years, first), last))
+    if params.years is None:
+        raise PresetError("wearer.years", "neither years nor stature of a child", "either of them")
+    if not first <= params.years <= last:
+        hint = "the survey has no other children; state the stature"
+        raise PresetError("wearer.years", f"{params.years:g} years", f"{first} to {last} without a stature", hint=hint)
+    return survey.children(params.survey, params.years)
+
+
+def _completed(rows: Rows, kind: Mapping[str, float | None], asked: float) -> dict[str, float]:
+    """All measures of a kind, by those that are known. The first leads, if it is known: else the mean of the others.
+
+    Beyond FAR all go on in proportion to what leads. asked : the standing if none is known
+    """
+    known = {name: value for name, value in kind.items() if value is not None}
+    first = next(iter(kind))
+    leading = {first: known[first]} if first in known else known
+    z = [survey.standing(rows[name], value) for name, value in leading.items()] or [asked]
+    middle = sum(z) / len(z)
+    usual = {name: survey.value(rows[name], min(max(middle, -FAR), FAR)) for name in kind}
+    more = 1.0
+    if abs(middle) > FAR:
+        ratios = [(value / usual[name]) ** (1 / _power(name)) for name, value in leading.items()]
+        more = sum(ratios) / len(ratios)
+    return {name: known.get(name, usual[name] * more ** _power(name)) for name in kind}
+
+
+def _power(name: str) -> int:
+    """At one stature the mass goes with the square of every girth."""
+    return 2 if name == "mass_kg" else 1
+
+
+def _check(found: Body, rows: Rows) -> None:
+    share = found.stature / rows["stature"][1] if "stature" in found.stated else 1.0
+    for name in found.stated:
+        usual = rows[name][1] * share ** _power(name)
+        low, high = (bound ** _power(name) * usual for bound in LIKELY)
+        if not low <= getattr(found, name) <= high:
+            unit = "kg" if name == "mass_kg" else "mm"
+            where = f"wearer.{name.removesuffix('_kg')}"
+            allowed = f"{low:.0f} to {high:.0f} {unit} for such a body"
+            raise PresetError(where, f"{getattr(found, name):g} {unit}", allowed, hint="is the unit right?")
+    for name, most in (("neck_height", 0.95), ("sitting_height", 0.8)):  # chosen: no body is near these
+        if getattr(found, name) > most * found.stature:
+            allowed = f"up to {most * found.stature:.0f} mm for a body {found.stature:.0f} mm tall"
+            raise PresetError(f"wearer.{name}", f"{getattr(found, name):.0f} mm", allowed)
+    if trunk(found) < 0.15 * found.stature:
+        found_here = f"{trunk(found):.0f} mm from the seat to the base of the neck"
+        raise PresetError("wearer.sitting_height", found_here, "more; measure sitting and neck height again")
+
+
+def trunk(found: Body) -> float:
+    """From the seat of a chair up to the bone at the base of the neck, sitting upright."""
+    return found.sitting_height - (found.stature - found.neck_height)
+
+
+def _remarks(params: Params, found: Body) -> Iterator[Finding]:
+    if params.group is None and params.years is None and found.group == "child":
+        text = (
+            "The preset does not say how old the wearer is, and a child could have this body, so all is made as for a "
+            "child. For a grown wearer write wearer: group: adult, or the years."
+        )
+        yield Finding("caution", "wearer", text)
+    missing = [name for name in MEASURES if name not in found.stated]
+    if not missing:
+        return
+    rows = _rows(params if params.share or params.years is None else replace(params, years=steps.years(params.years)))
+    names = ", ".join(name.removesuffix("_kg").replace("_", " ") for name in missing)
+    if rows["stature"] == survey.adults(params.survey)["stature"]:
+        whose = {"both": "men and women", "male": "men", "female": "women"}[params.survey]
+        text = (
+            f"Reckoned for this wearer, not measured: {names}. They come from {whose} of the US Army measured in 2012 "
+            "(ANSUR II, unweighted), who are fitter than most; a measured body always goes before a reckoned one."
+        )
+        yield Finding("ok", "wearer", text)
+    else:
+        text = (
+            f"Reckoned for this child, not measured: {names}. Stature and mass are from the CDC growth charts "
+            "of 2000; no survey of other measures was at hand, so they are an adult's in proportion to the stature, "
+            "which is rough: measure shoulder breadth, chest depth and sitting height before you cut."
+        )
+        yield Finding("caution", "wearer", text)
+    far = [name for name in found.stated if abs(survey.standing(rows[name], getattr(found, name))) > FAR]
+    if far:
+        names = ", ".join(name.removesuffix("_kg").replace("_", " ") for name in far)
+        text = f"The surveys hold hardly anyone with this {names}: measure all that the wearer section lists."
+        yield Finding("caution", "wearer", text)

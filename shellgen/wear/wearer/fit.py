@@ -1,0 +1,225 @@
+"""Which dome fits a body, where on the back it sits, and what is to be said of one that does not fit.
+
+The neck edge of the shell lies a little below the bone at the base of the neck, whatever the shell's size; the rim's
+plane lies on the padding that the back carries. Lengths along the back are measured against the trunk (seat to base of
+the neck, sitting), widths against the bony points of the shoulders: they grow with the wearer, so one set of shares
+serves children and adults.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shellgen.model import Body, Finding, ShellMesh, Spike
+from shellgen.wear.wearer import Params, age, complete, trunk
+
+NECK_GAP = 0.04
+"""Of the trunk, from the base of the neck down to the shell (chosen: two fingers, room for a collar and to look up)."""
+
+SEAT_GAP = 0.13
+"""Of the trunk, from the shell down to the seat (chosen: a hand's breadth, what a trunk sinks by when it slumps)."""
+
+SEAT_LEAST = 0.06
+"""Of the trunk: with less than this left above the seat the shell is pushed up at every move (chosen, half the gap)."""
+
+BACK_LEAST = 0.75
+"""Of the back's length: a shorter shell looks like a knapsack (chosen)."""
+
+WIDTH = 1.11
+"""Of the shoulders' breadth (chosen: it passes the bony points by two fingers on each side, as seen on the demos)."""
+
+ELBOWS = 1.23
+"""Of the shoulders' breadth: the arms hang outside this, so a wider rim holds them off. Across the upper arms over
+across the bony points, medians of ANSUR II: 509 / 415 of men, 450 / 365 of women."""
+
+ARMPITS = 0.11
+"""Of the trunk, from the base of the neck down to the shoulder joints (75 mm in 680, from memory)."""
+
+HEIGHT = 0.39
+"""Of the shell's width (chosen: round as a tortoise, and still shallow enough to sit down with)."""
+
+PADDING = 10.0
+"""From the back to the plane of the rim (chosen: soft foam or a folded towel under the rim)."""
+
+CHAIR = 420.0
+"""Depth of a chair's seat (common practice); PERCH, a third of it, must be left to sit on (chosen)."""
+
+PERCH = CHAIR / 3
+
+DOORWAY = 815.0
+"""Clear width of a doorway on an accessible way: 32 in, 2010 ADA Standards 404.2.3 (from memory)."""
+
+HAND = 50.0
+"""Room to keep on either side in a doorway (chosen: a hand that guides the rim)."""
+
+EYES = 0.53
+"""Of the way from the base of the neck to the top of the head, where the eyes are (from memory: 113 mm below 238)."""
+
+SEEN = 2500.0
+"""From so far behind on, the floor must be seen over the shoulder (chosen: three steps back)."""
+
+
+SMALLEST = 5.0
+"""Percentile of grown women (ANSUR II) whose dome is the smallest that counts as a grown wearer's (chosen)."""
+
+SCALES = (0.3, 1.4)
+"""Of a middling adult: bodies that are thought of for a dome whose wearer nobody knows (chosen: 0.5 to 2.37 m)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """The outer figures of a dome, mm."""
+
+    length: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """Where a body is in the shell's frame, and what is to be said.
+
+    neck, seat : x of the bone at the base of the neck, and of the seat of a chair when sitting upright
+    back       : z of the plane that touches the back
+    advised    : the dome that would fit
+    fits       : whether nothing is to be said against this one; `findings` hold more than what is said against it
+    """
+
+    neck: float
+    seat: float
+    back: float
+    advised: Size
+    findings: tuple[Finding, ...]
+    fits: bool = True
+
+
+def size(body: Body) -> Size:
+    """The dome that fits, to 5 mm."""
+    just = exact(body)
+    return Size(*(5.0 * round(x / 5) for x in (just.length, just.width, just.height)))
+
+
+def exact(body: Body) -> Size:
+    """The dome that fits, unrounded."""
+    width = WIDTH * body.shoulder_breadth
+    return Size((1 - NECK_GAP - SEAT_GAP) * trunk(body), width, HEIGHT * width)
+
+
+def wearer_of(params: Params, dome: NDArray) -> Body:
+    """A body for a dome whose wearer nobody knows: of usual proportions, and so large that the dome would fit it.
+
+    params : what the preset says of the wearer, of which only the group and the survey count
+    dome   : (n, 3) points of its outer face
+    """
+    long, wide = np.ptp(dome[:, 0]), np.ptp(dome[:, 1])
+    whose = Params(group="adult", survey=params.survey)
+    least = exact(complete(replace(whose, survey="female", percentile=SMALLEST)))
+    group = age.of_shell(params.group, long, wide, least={"length": least.length, "width": least.width})
+    usual = complete(whose)
+    fits = exact(usual)
+    scale = float(np.clip(np.sqrt(long / fits.length * wide / fits.width), *SCALES))
+    return complete(replace(whose, group=group, stature=scale * usual.stature))
+
+
+def build(body: Body, mesh: ShellMesh, spikes: tuple[Spike, ...], *, notes: tuple[Finding, ...] = ()) -> Fit:
+    """A dome with its spikes on a body. `notes` go before what is found here."""
+    neck = float(mesh.points[:, 0].max()) + NECK_GAP * trunk(body)
+    placed = Fit(neck, neck - trunk(body), -PADDING, size(body), ())
+    tips = [spike.frame[:3, 3] + spike.height * spike.frame[:3, 2] for spike in spikes]
+    outside = np.vstack([mesh.points, *tips])
+    found = (
+        *_along(body, placed, mesh.points),
+        *_across(body, placed, mesh.points),
+        *_head(body, placed, outside),
+        *_going(body, placed, outside),
+    )
+    text = "The dome fits: arms, head and sight are free, and the wearer can sit and go through doors."
+    said = found or (Finding("ok", "wearer", text),)
+    return replace(placed, findings=(*notes, *said), fits=not found)
+
+
+def _caution(text: str) -> Finding:
+    return Finding("caution", "wearer", text)
+
+
+def _limit(figure: float) -> float:
+    """To 10 mm, downwards: a limit must not tell the measure it was reckoned from more closely."""
+    return 10.0 * (figure // 10)
+
+
+def _along(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
+    """Share of the back, and sitting."""
+    long, left = np.ptp(dome[:, 0]), float(dome[:, 0].min()) - at.seat
+    most = _limit((1 - NECK_GAP - SEAT_LEAST) * trunk(body))
+    if left < 0:
+        text = f"The shell reaches some {_limit(-left) + 10:.0f} mm below the seat of a chair, so nobody can sit in it"
+        yield Finding("fault", "wearer", f"{text}: make the dome at most {most:.0f} mm long, it is {long:.0f}.")
+    elif long > most:
+        text = "Sitting leaves less than two fingers between shell and seat, which push it up at every move"
+        yield _caution(f"{text}: make the dome at most {most:.0f} mm long, it is {long:.0f}.")
+    if long < BACK_LEAST * body.back_length:
+        text = f"The shell covers less than {100 * BACK_LEAST:.0f} % of the back and looks like a knapsack"
+        yield _caution(f"{text}: make the dome longer than {long:.0f} mm, best {_limit(at.advised.length):.0f}.")
+
+
+def _across(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
+    """Reach of the arms: down, and up."""
+    wide, most = np.ptp(dome[:, 1]), _limit(ELBOWS * body.shoulder_breadth)
+    if wide > most:
+        text = f"The rim is {wide:.0f} mm wide and holds the arms off, which hang {most:.0f} mm apart"
+        yield _caution(f"{text}: make the dome at most {most:.0f} mm wide, better {_limit(at.advised.width):.0f}.")
+    level = at.neck - ARMPITS * trunk(body)
+    upper = dome[dome[:, 0] >= level]
+    high = np.ptp(upper[:, 1]) if len(upper) else 0.0
+    if high > body.shoulder_breadth:
+        most = _limit(body.shoulder_breadth)
+        text = f"At the shoulders the shell is {high:.0f} mm wide, so the arms cannot be raised freely"
+        yield _caution(f"{text}: {most:.0f} mm fit there; less squareness or taper narrows the neck end.")
+
+
+def _head(body: Body, at: Fit, outside: NDArray) -> Iterator[Finding]:
+    """Turning and tipping the head, and what is seen over the shoulder."""
+    over = float(outside[:, 0].max()) - at.neck
+    if over > 0:
+        text = f"A spike stands some {_limit(over) + 10:.0f} mm above the base of the neck, where the head turns"
+        yield _caution(f"{text}: lean it towards the rear, shorten it or leave it out.")
+    seen = sight(body, at, outside)
+    if seen > SEEN:
+        where = f"nearer than {seen / 1000:.1f} m" if np.isfinite(seen) else "at all"
+        text = f"Looking over the shoulder, the floor behind is not seen {where}; {SEEN / 1000:.1f} m are wanted"
+        yield _caution(
+            f"{text}: make the dome lower than {np.ptp(outside[:, 2]):.0f} mm, spikes counted, or go with a guide."
+        )
+
+
+def sight(body: Body, at: Fit, outside: NDArray) -> float:
+    """How far behind the eyes the floor is first seen over the shell, mm; inf if it never is.
+
+    outside : (n, 3) points of the shell. The eyes of the turned head are taken a quarter of the chest's depth before
+    the back; a line of sight is free when it passes above every point.
+    """
+    head = body.stature - body.neck_height
+    across, up = at.neck + EYES * head, at.back - body.chest_depth / 4
+    behind = outside[outside[:, 2] > up]
+    slope = ((across - behind[:, 0]) / (behind[:, 2] - up)).min()
+    return float((body.neck_height + EYES * head) / slope) if slope > 0 else float("inf")
+
+
+def _going(body: Body, at: Fit, outside: NDArray) -> Iterator[Finding]:
+    """Chairs and doorways."""
+    tall, wide = float(outside[:, 2].max()), float(np.ptp(outside[:, 1]))
+    depth, room = body.chest_depth - at.back + tall, DOORWAY - 2 * HAND
+    if PADDING + tall > CHAIR - PERCH:
+        text = f"Against a chair's back the shell pushes the wearer {PADDING + tall:.0f} mm forward"
+        yield _caution(f"{text}, and {CHAIR - PERCH:.0f} leave something to sit on: provide a stool or bench.")
+    if wide > room:
+        yield _caution(f"The shell is {wide:.0f} mm wide, an accessible doorway has room for {room:.0f}: go sideways.")
+    if depth > room:
+        text = (
+            f"Sideways, wearer and shell are some {_limit(depth) + 10:.0f} mm deep, a doorway has room for {room:.0f}"
+        )
+        yield _caution(f"{text}: make the dome lower, or mind the spikes on every door.")

@@ -1,0 +1,421 @@
+"""The command line: what is printed where, exit codes, and a quick start."""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import shlex
+import signal
+import subprocess
+import sys
+from contextlib import nullcontext
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+import shellgen
+from shellgen import pack, preset
+from shellgen.cli import doctor, main
+from shellgen.core import worker
+from shellgen.errors import FitError, PresetError
+from shellgen.preset import starter
+
+ROOT = Path(__file__).parents[2]
+RECORD = {
+    "name": "pond",
+    "dome": {"length_mm": 560.0, "width_mm": 460.0, "height_mm": 180.0, "rim_length_mm": 1630.0, "scan": None},
+    "plates": [{"id": "nuchal"}, {"id": "vertebral-1"}],
+    "pieces": [{"id": "C-crown-1", "stretch_max": 0.021}, {"id": "L-rim-1", "stretch_max": 0.012}],
+    "seams": [{"id": "C-crown-1~L-rim-1", "length_mm": [500.0, 500.05]}],
+    "spikes": [
+        {"id": "a", "ring_length_mm": 120.5, "stl": "x.stl"},
+        {"id": "b", "ring_length_mm": 121.0, "stl": "x.stl"},
+        {"id": "c", "ring_length_mm": None, "stl": "y.stl"},
+    ],
+    "proof": {"distance_rms_mm": 2.34, "formed_distance_rms_mm": 0.56},
+    "sheets": [{"id": "sheet-1"}],
+    "mass_g": 850.0,
+    "wearer": None,
+    "left_out": [],
+    "findings": [
+        {"level": "ok", "stage": "spikes", "text": "all well"},
+        {"level": "caution", "stage": "spikes", "text": "a tip is sharp"},
+    ],
+}
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(main, list(words))
+
+
+def replace_build(monkeypatch: pytest.MonkeyPatch, build: Any) -> None:
+    """`build` in the place of the whole flow."""
+
+    def shell_of(content: preset.Preset, flow: SimpleNamespace) -> SimpleNamespace:
+        return SimpleNamespace(value=build(content, flow=flow, progress=flow.progress, exact_solids=False))
+
+    monkeypatch.setattr(shellgen, "contents", SimpleNamespace(build=build), raising=False)
+    monkeypatch.setattr(shellgen, "pipeline", SimpleNamespace(shell_of=shell_of), raising=False)
+    flow = SimpleNamespace(Flow=lambda progress=None, beside=None: SimpleNamespace(progress=progress))
+    monkeypatch.setattr(shellgen, "flow", flow, raising=False)
+    monkeypatch.setattr(shellgen, "beside", SimpleNamespace(helper=nullcontext), raising=False)
+    monkeypatch.setattr(shellgen, "record", SimpleNamespace(record=lambda shell: shell.record), raising=False)
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def built(here: Path, monkeypatch: pytest.MonkeyPatch) -> list[Path]:
+    """A pond.yaml, and a build that is only told: the folders that packs are written to."""
+    (here / "pond.yaml").write_text("dome: plan\n", encoding="utf-8")
+    folders: list[Path] = []
+
+    def build(content: preset.Preset, *, flow: Any, progress: Any, **_: bool) -> SimpleNamespace:
+        progress("surface")
+        return SimpleNamespace(record=RECORD, seconds={"surface": 0.25}, write=folders.append)
+
+    replace_build(monkeypatch, build)
+    return folders
+
+
+def test_build_tells_a_person(built: list[Path]) -> None:
+    result = run("build", "pond.yaml", "--timings")
+    assert result.exit_code == 0 and built == [Path("out/pond")]
+    for words in (
+        f"pond is in {Path('out/pond')}",
+        "size              560 x 460 x 180 mm",
+        "pieces            2",
+        "largest stretch   2.1 % in C-crown-1",
+        "seams             1, 0.5 m in all",
+        "strays from dome  2.3 mm as glued, 0.6 mm once formed",
+        "spikes            3 from 2 masters",
+        "ring strip        0.24 m",
+        "Caution: A tip is sharp",
+        "surface     0.25 s",
+    ):
+        assert words in result.stdout
+    assert "all well" not in result.stdout
+    assert "s  surface" in result.stderr
+
+
+def test_build_tells_a_program(built: list[Path]) -> None:
+    result = run("build", "pond.yaml", "--json", "--timings", "--out", "elsewhere")
+    assert json.loads(result.stdout) == RECORD and built == [Path("elsewhere")]
+    assert "0.25 s" in result.stderr
+
+
+def test_show_prints_one_stage(built: list[Path]) -> None:
+    lines = run("show", "pieces", "pond.yaml").stdout.splitlines()
+    assert lines[0].split() == ["id", "stretch_max"] and lines[2].split() == ["C-crown-1", "0.021"]
+    assert json.loads(run("show", "seams", "pond.yaml", "--json").stdout) == RECORD["seams"]
+    assert "rim_length_mm   1630" in run("show", "dome", "pond.yaml").stdout
+    wrong = run("show", "peaces", "pond.yaml")
+    assert wrong.exit_code == 2 and "did you mean pieces?" in wrong.stderr
+
+
+def test_mistakes_are_one_line_and_exit_code_two(
+    built: list[Path], here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (here / "bad.yaml").write_text("dome:\n  lenght: 3\n", encoding="utf-8")
+    for words, message in (
+        (("check", "bad.yaml"), "Error: bad.yaml:2: dome.lenght: found an unknown key"),
+        (("build", "none.yaml"), "Error: none.yaml: found no such file"),
+        (("build", "nowhere"), "Error: nowhere: found no such file"),
+        (("check", "x" * 5000), "Error: " + "x" * 5000 + ": found a file that cannot be read"),
+        (("check", "a\0b"), "Error: "),
+        (("new", "Marsh Warden"), 'Error: found the name "Marsh Warden"'),
+        (("new", "pond"), "Error: pond.yaml: found a file of this name"),
+        (("new", "mere", "--like", "bad.yaml"), "Error: bad.yaml:2: dome.lenght"),
+        (("list", "layout"), "Error: TOPIC: found layout; allowed: layouts"),
+    ):
+        result = run(*words)
+        assert result.exit_code == 2 and result.stderr.startswith(message) and result.stdout == ""
+        assert result.stderr.count("\n") == 1
+    assert not (here / "mere.yaml").exists()
+
+    def refuse(content: preset.Preset, *, flow: Any, progress: Any, **_: bool) -> None:
+        raise FitError("a piece is larger than the sheet")
+
+    replace_build(monkeypatch, refuse)
+    result = run("build", "pond.yaml")
+    assert (result.exit_code, result.stderr) == (2, "Error: pond.yaml: a piece is larger than the sheet\n")
+
+
+def test_a_place_that_cannot_be_written_is_told_before_anything_is_computed(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def never(*_: object, **__: object) -> None:
+        raise AssertionError("computed for nothing")
+
+    replace_build(monkeypatch, never)
+    monkeypatch.setattr("shellgen.share.build", never)
+    monkeypatch.setattr("shellgen.sizes.batch.build", never)
+    for name in ("pond", "wearers"):
+        text = "dome: plan\n" if name == "pond" else "wearers: [{name: newt, years: 9}]\n"
+        (here / f"{name}.yaml").write_text(text, encoding="utf-8")
+    (here / "photos").mkdir()
+    (here / "photos" / "cat.jpg").write_bytes(b"x")
+    (here / "link").symlink_to(here / "new")
+    sizes = ("sizes", "pond.yaml", "--for", "wearers.yaml")
+    for words, place, message in (
+        (("build", "pond.yaml"), "pond.yaml", "is not a folder"),
+        (("build", "pond.yaml"), "link", "is not a folder"),
+        (("build", "pond.yaml"), "photos", "holds files but no shell.json"),
+        (("build", "pond.yaml"), "pond.yaml/in", "Not a directory"),
+        (("build", "pond.yaml"), "link/in", "Not a directory"),
+        (("build", "pond.yaml"), "x" * 300, "File name too long"),
+        (("share", "pond.yaml"), "photos", "Is a directory"),
+        (("share", "pond.yaml"), "pond.yaml/a.zip", "Not a directory"),
+        (sizes, "pond.yaml", "Not a directory"),
+    ):
+        result = run(*words, "--out", place)
+        assert result.exit_code == 2 and message in result.stderr and result.stderr.count("\n") == 1
+    assert sorted(path.name for path in here.iterdir()) == ["link", "photos", "pond.yaml", "wearers.yaml"]
+
+
+def test_a_stages_mistake_is_given_its_line(built: list[Path], here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (here / "pond.yaml").write_text("plates:\n  pleurals: 9\n", encoding="utf-8")
+
+    def refuse(content: preset.Preset, *, flow: Any, progress: Any, **_: bool) -> None:
+        raise PresetError("layout.pleurals", "9", "4 to 6 with 5 vertebrals")
+
+    replace_build(monkeypatch, refuse)
+    assert run("build", "pond.yaml").stderr == (
+        "Error: pond.yaml:2: plates.pleurals: found 9; allowed: 4 to 6 with 5 vertebrals\n"
+    )
+
+
+def test_a_fault_of_ours_is_no_mistake_of_theirs(built: list[Path], monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(content: preset.Preset, *, flow: Any, progress: Any, **_: bool) -> None:
+        raise ZeroDivisionError
+
+    replace_build(monkeypatch, fail)
+    assert run("build", "pond.yaml").exit_code == 1
+
+
+def test_a_stage_that_is_none_is_refused_before_anything_is_computed(
+    built: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def never(*_: object, **__: object) -> None:
+        raise AssertionError("computed for nothing")
+
+    replace_build(monkeypatch, never)
+    for word in ("preset", "foo"):
+        assert run("show", word, "pond.yaml").exit_code == 2
+    assert "or preset" not in run("show", "--help").stdout
+
+
+FAULT = {"level": "fault", "stage": "nest", "text": "no room for C-mid-1", "safety": False}
+
+
+@pytest.mark.parametrize("command", ("build", "check"))
+def test_faults_come_first_and_end_a_command_with_code_1(
+    command: str, built: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    faulty = {**RECORD, "findings": [*RECORD["findings"], FAULT]}  # type: ignore[misc]
+
+    def build(*_: object, **__: object) -> SimpleNamespace:
+        return SimpleNamespace(record=faulty, seconds={}, write=built.append)
+
+    replace_build(monkeypatch, build)
+    result = run(command, "pond.yaml")
+    assert result.exit_code == 1 and "1 fault" in result.stdout
+    lines = result.stdout.splitlines()
+    fault, caution = lines.index("FAULT: No room for C-mid-1"), lines.index("Caution: A tip is sharp")
+    assert fault < 2 and fault < caution
+    assert built == ([Path("out/pond")] if command == "build" else []), "the pack is written, with its faults"
+    assert run(command, "pond.yaml", "--json").exit_code == 1
+
+
+def test_check_says_what_it_found_and_is_good_only_without(built: list[Path], monkeypatch: pytest.MonkeyPatch) -> None:
+    assert run("check", "pond.yaml").stdout == "Caution: A tip is sharp\npond.yaml has 1 caution.\n"
+    told = json.loads(run("check", "pond.yaml", "--json").stdout)
+    assert told["findings"] == RECORD["findings"] and told["figures"]["plates.layout"] == "turtle"
+    replace_build(monkeypatch, lambda *_, **__: SimpleNamespace(record={**RECORD, "findings": []}))
+    assert run("check", "pond.yaml").stdout == "pond.yaml is good.\n"
+
+
+def test_a_pack_does_not_replace_the_folder_one_stands_in(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (here / "pond.yaml").write_text("dome: plan\n", encoding="utf-8")
+    (here / "new" / "deep").mkdir(parents=True)
+    for start, out in (("new/deep", "."), ("new/deep", str(here / "new" / "deep"))):
+        monkeypatch.chdir(here / start)
+        result = run("build", str(here / "pond.yaml"), "--out", out)
+        assert result.exit_code == 2 and "the folder you stand in" in result.stderr
+    pack.write(here / "old", {"name": "old"}, {"a.txt": b""})
+    (here / "old" / "tables").mkdir()
+    monkeypatch.chdir(here / "old" / "tables")
+    assert "the folder you stand in" in run("build", str(here / "pond.yaml"), "--out", "..").stderr
+
+
+def test_unknown_items_under_prices_are_refused_at_once(here: Path) -> None:
+    (here / "pond.yaml").write_text("prices: {items: [{item: paint, price: 3}, {item: gold}]}\n", encoding="utf-8")
+    result = run("build", "pond.yaml")
+    assert result.exit_code == 2 and 'prices.items[2].item: found "gold"' in result.stderr
+    assert "seam plan" not in result.stderr
+    (here / "pond.yaml").write_text("prices: {items: [{item: 'strap webbing 40 mm', price: 3}]}\n", encoding="utf-8")
+    assert run("check", "--figures", "pond.yaml").exit_code == 0
+
+
+PROGRAM = [sys.executable, "-c", "from shellgen.cli import main; main()"]
+SURROUNDINGS = {**os.environ, "PYTHONPATH": str(ROOT)}
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+@pytest.mark.parametrize(
+    ("words", "code"),
+    (
+        ("list papers >&-", 0),
+        ("list papers >&- 2>&- <&-", 0),
+        ("list papers 2>/dev/full", 0),
+        ("list nothing 2>/dev/full", 2),
+        ("list nothing 2>&-", 2),
+        ("list papers >/dev/full", 1),
+    ),
+)
+def test_streams_that_are_closed_or_full_cost_no_more_than_what_is_shown(words: str, code: int) -> None:
+    done = subprocess.run(
+        f"{shlex.join(PROGRAM)} {words}", shell=True, capture_output=True, text=True, check=False, env=SURROUNDINGS
+    )
+    assert done.returncode == code
+    assert done.stderr in ("", "Error: cannot write the answer: No space left on device\n")
+    assert bool(done.stderr) == (code == 1)
+
+
+def test_json_is_whole_on_a_terminal_of_bare_ascii(here: Path) -> None:
+    (here / "pond.yaml").write_text("title: K\u00f6nig\n", encoding="utf-8")
+    plain = {**SURROUNDINGS, "PYTHONIOENCODING": "ascii", "LC_ALL": "C"}
+    words = [*PROGRAM, "check", "--figures", "--json", "pond.yaml"]
+    done = subprocess.run(words, capture_output=True, env=plain, check=True)
+    assert json.loads(done.stdout)["title"] == "K\u00f6nig"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs signals")
+@pytest.mark.parametrize(("sent", "code"), ((signal.SIGINT, 130), (signal.SIGTERM, 143)))
+def test_what_is_ended_from_outside_says_so_in_one_line_and_leaves_nothing(
+    sent: signal.Signals, code: int, here: Path
+) -> None:
+    (here / "pond.yaml").write_text("dome: plan\n", encoding="utf-8")
+    words = [*PROGRAM, "build", "pond.yaml"]
+    with subprocess.Popen(words, stderr=subprocess.PIPE, text=True, start_new_session=True, env=SURROUNDINGS) as of:
+        assert of.stderr is not None
+        of.stderr.readline()  # the first stage has begun, and so has the second process
+        os.killpg(of.pid, sent) if sent == signal.SIGINT else of.send_signal(sent)
+        told = [line for line in of.stderr.read().splitlines() if " s  " not in line]
+        assert of.wait() == code
+    assert told == ["Stopped." if sent == signal.SIGINT else "Ended by the system."]
+    assert [path.name for path in here.iterdir()] == ["pond.yaml"]
+
+
+def test_where_there_is_no_room_for_a_second_process_there_is_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As in a container with a /dev/shm of a few kB."""
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(worker, "cpu_count", lambda: 2)
+    monkeypatch.setattr(worker, "ProcessPoolExecutor", full)
+    with worker.helper() as other:
+        assert other is None
+
+
+def test_an_error_that_is_not_the_outputs_is_no_mistake_of_theirs(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*_: object) -> None:
+        raise OSError(errno.EIO, "a disk")
+
+    monkeypatch.setattr(starter, "presets", fail)
+    assert isinstance(run("list", "presets").exception, OSError)
+
+
+def test_check_shows_every_figure(here: Path) -> None:
+    (here / "pond.yaml").write_text("dome: {length: 20 in}\n", encoding="utf-8")
+    result = run("check", "--figures", "pond.yaml")
+    assert result.exit_code == 0
+    assert ["dome.length", "508", "mm", "560", "mm"] in [line.split() for line in result.stdout.splitlines()]
+    figures = json.loads(run("check", "--figures", "pond.yaml", "--json").stdout)
+    assert figures["dome.length"] == "508 mm" and figures["plates.layout"] == "turtle"
+
+
+def test_new_presets_are_good_and_keep_their_comments(here: Path) -> None:
+    assert run("new", "mere").exit_code == run("new", "deep/tarn.yaml").exit_code == 0
+    assert run("new", "second-warden", "--like", str(ROOT / "presets" / "marsh-warden.yaml")).exit_code == 0
+    for path in ("mere.yaml", "deep/tarn.yaml", "second-warden.yaml"):
+        assert preset.read(here / path).name == Path(path).stem
+        text = (here / path).read_text(encoding="utf-8")
+        assert text.count("#") > 8 and (here / path).with_name(starter.SCHEMA_FILE).exists()
+    assert "The Marsh Warden: the old tortoise" in (here / "second-warden.yaml").read_text(encoding="utf-8")
+
+
+def test_demos_are_found_by_name(here: Path) -> None:
+    result = run("check", "--figures", "marsh-warden")
+    assert result.exit_code == 0 and "dome.length" in result.stdout
+    assert "marsh-warden.yaml" in run("list", "presets").stdout
+
+
+@pytest.mark.parametrize(
+    ("topic", "word"),
+    [
+        ("layouts", "hexes"),
+        ("profiles", "cone"),
+        ("surfaces", "plan"),
+        ("papers", "210 x 297 mm"),
+        ("fields", "spikes[].base_diameter"),
+        ("schema", '"$schema"'),
+    ],
+)
+def test_lists(topic: str, word: str) -> None:
+    result = run("list", topic)
+    assert result.exit_code == 0 and word in result.stdout
+    assert topic in run("list").stdout
+
+
+def test_doctor_tells_how_to_cure(monkeypatch: pytest.MonkeyPatch) -> None:
+    checks = (
+        doctor.Check("python", True, True, "3.11"),
+        doctor.Check("cadquery", False, False, "2.8, but it cannot load libGL", "apt-get install libgl1"),
+    )
+    monkeypatch.setattr(doctor, "examine", lambda: checks)
+    result = run("doctor")
+    assert result.exit_code == 0 and "without  cadquery" in result.stdout and "libgl1" in result.stdout
+    monkeypatch.setattr(doctor, "examine", lambda: (doctor.Check("numpy", False, True, "not installed", "pip"),))
+    assert run("doctor").exit_code == 2
+
+
+def test_doctor_catches_both_ways_a_library_can_be_missing(monkeypatch: pytest.MonkeyPatch) -> None:
+    def missing(name: str) -> None:
+        raise {"shapely": OSError, "cadquery": ImportError, "yaml": ImportError}[name](f"lib behind {name}\nmore")
+
+    monkeypatch.setattr(doctor.importlib, "import_module", missing)
+    monkeypatch.setattr(doctor, "_declared", lambda: ("shapely", "cadquery", "pyyaml", "no-such-package"))
+    _, shapes, cad, yaml, none = doctor.examine()
+    assert "libgl1" in cad.cure and not (cad.good or cad.needed)
+    assert shapes.needed and not shapes.good and "lib behind shapely" in shapes.found
+    assert yaml.needed and "lib behind yaml" in yaml.found and "\n" not in yaml.found
+    assert none.needed and none.found == "not installed"
+
+
+def test_the_doctor_knows_every_declared_package() -> None:
+    assert {"numpy", "pyyaml", "cadquery", "click"} <= set(doctor._declared())
+    assert not {"pytest", "mypy"} & set(doctor._declared())
+
+
+def test_help_starts_quickly_and_heavy_rooms_stay_shut() -> None:
+    program = (
+        "import sys\nfrom shellgen.cli import main\n"
+        "try: main(sys.argv[1:], standalone_mode=False)\nexcept SystemExit: pass\n"
+        "print([name for name in ('numpy', 'scipy', 'yaml', 'cadquery', 'shapely') if name in sys.modules])"
+    )
+    before = os.times()
+    done = subprocess.run([sys.executable, "-c", program, "--help"], capture_output=True, check=True)
+    after = os.times()
+    assert done.stdout.splitlines()[-1] == b"[]"
+    spent = after.children_user + after.children_system - before.children_user - before.children_system
+    assert spent < 0.5  # of the processor's time, so that a busy machine does not fail the test

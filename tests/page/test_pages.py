@@ -1,0 +1,97 @@
+"""What a maker reads on the printed pages: on every page of every paper no lettering lies on other lettering, stands on
+its head or leaves the sheet."""
+
+from functools import cache
+
+import drawn
+import pytest
+import shapely
+
+from shellgen.canvas import Text, lettering, tiling
+from shellgen.canvas.paper import Plan
+from shellgen.canvas.reading import overturned
+from shellgen.draw import masks, patches, strips, wrap
+from shellgen.draw.shelf import shelve
+from shellgen.draw.template import templates
+from shellgen.export import _cover, _furniture
+from shellgen.finish import stencils
+
+PAPER = dict(zip(drawn.DEMOS, ("A4", "A3", "Letter"), strict=True))
+KINDS = ("templates", "wrap", "rings", "patches", "masks")
+NEAR = 0.2
+"""mm between two letterings, at least: less and they run together in print."""
+pages = pytest.mark.parametrize(("name", "kind"), [(name, kind) for name in drawn.DEMOS for kind in KINDS])
+
+
+@cache
+def plan(name: str, kind: str) -> Plan:
+    of, chosen, paper = drawn.shell(name), drawn.demo(name), PAPER[name]
+    if kind == "templates":
+        return tiling.arrange(templates(drawn.shell(name, "darts")), paper=paper)
+    if kind == "wrap":
+        found = drawn.lines(name)
+        return shelve([wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(of)], paper=paper)
+    if kind == "rings":
+        words = strips.ring_words(of.trims, chosen.rings)
+        return shelve([words, *strips.ring_strips(of.trims, of.spikes, chosen.rings)], paper=paper)
+    if kind == "patches":
+        return shelve([patches.patch_words(), *patches.patch_sheets(of.wear)], paper=paper)
+    found = stencils.build(of.surface, of.layout, of.spikes, of.masters, of.rings)
+    return shelve([masks.mask_words(found), *masks.mask_sheets(found)], paper=paper)
+
+
+def written(of: Plan, page: tuple[int, int]) -> list[tuple[str, shapely.Geometry]]:
+    """Every lettering of a page with its strokes, in the page's frame."""
+    found = []
+    x, y, across, up = of.frame.window
+    for placed in of.on(page):
+        for text in placed.drawing.items:
+            if isinstance(text, Text):
+                lines = [placed.move(line) + _furniture.origin(of.frame, page) for line in lettering.lay(text)]
+                seen = shapely.MultiLineString(lines).intersection(shapely.box(x, y, x + across, y + up))
+                found += [] if seen.is_empty else [(text.text, seen)]
+    joints = _furniture.Joints(of).on(page)
+    furniture = _furniture.scale(of.frame, _furniture.covered(of, page, joints))
+    furniture += _furniture.foot_line(of.frame, title="A title of middling length", sheet="page 10 of 12")
+    return found + lettered([*furniture, *_furniture.identity(of, page)])
+
+
+def lettered(items) -> list[tuple[str, shapely.Geometry]]:
+    texts = [item for item in items if isinstance(item, Text)]
+    return [(text.text, shapely.MultiLineString(lettering.lay(text))) for text in texts if text.text]
+
+
+def clashes(found: list[tuple[str, shapely.Geometry]]) -> list[tuple[str, str]]:
+    strokes = [lines for _, lines in found]
+    pairs = shapely.STRtree(strokes).query(strokes, predicate="dwithin", distance=NEAR)
+    return [(found[a][0], found[b][0]) for a, b in pairs.T if a < b]
+
+
+@pages
+def test_no_lettering_lies_on_other_lettering_or_leaves_the_page(name, kind):
+    of = plan(name, kind)
+    sheet = shapely.box(0, 0, *of.frame.paper)
+    for page in of.pages:
+        found = written(of, page)
+        assert not clashes(found), page
+        assert all(sheet.covers(lines) for _, lines in found), page
+
+
+@pages
+def test_no_lettering_stands_on_its_head(name, kind):
+    for placed in plan(name, kind).placed:
+        for text in placed.drawing.items:
+            assert not isinstance(text, Text) or not overturned(text.angle + placed.angle), text.text
+
+
+@pages
+def test_the_cover_can_be_read(name, kind):
+    of = plan(name, kind)
+    found = lettered(_cover.cover(of, title="The Keeper of the Northern Pond", count="12 pages, 34 pieces, none split"))
+    assert not clashes(found)
+    assert all(shapely.box(0, 0, *of.frame.paper).covers(lines) for _, lines in found)
+
+
+def test_words_on_each_other_are_found():
+    over = [Text("dart", (0.0, 0.0), 2.5), Text("rim", (2.0, 0.5), 2.5), Text("7", (40.0, 0.0), 2.5)]
+    assert clashes(lettered(over)) == [("dart", "rim")]
