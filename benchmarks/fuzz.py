@@ -20,12 +20,13 @@ from pathlib import Path
 import atheris
 
 with atheris.instrument_imports(include=["shellgen", "yaml"]):
-    from shellgen import pipeline, preset
+    from shellgen import preset
     from shellgen.core import flow, registry
     from shellgen.dome import mesh
     from shellgen.errors import PresetError, ShellgenError
     from shellgen.fields import bind, params, yamltree
     from shellgen.geom import patches
+    from shellgen.pipeline import dome
 
     for family in ("surfaces", "layouts"):
         for name in registry.names(f"shellgen.{family}"):
@@ -66,11 +67,11 @@ def surface(data: bytes) -> None:
     text = made_up.draw(Dice(source), only=("dome", "plates", "mesh"), exact=False).text
     try:
         content = bind.bind(yamltree.parse(text.encode(), file="a.yaml"), preset.Preset, file="a.yaml")
-        dome = pipeline.asked(content, flow.Flow())[0].value
-        area, round_ = patches.area(dome), patches.area(dome, rings=48, spokes=128)
+        surface = dome.asked(content, flow.Flow())[0]
+        area, round_ = patches.area(surface), patches.area(surface, rings=48, spokes=128)
         assert math.isfinite(area) and abs(area / round_ - 1) < 0.01, (text, area, round_)
         if deep < 3:
-            layout = registry.load("shellgen.plates", content.plates.name).build(dome, content.plates.own)
+            layout = registry.load("shellgen.plates", content.plates.name).build(surface, content.plates.own)
         if deep < 1:
             mesh.build(dome, layout, content.mesh)  # which holds itself against Euler's number and the rim
     except ShellgenError as error:

@@ -21,8 +21,8 @@ from pathlib import Path
 from smallest import SMALLEST, demos
 
 from shellgen import preset
-from shellgen.core.worker import helper
-from shellgen.live import rewrite
+from shellgen.core import worker
+from shellgen.live import rewrite, work
 from shellgen.live.follow import Event, Follower
 
 Edit = tuple[str, rewrite.Steps | str, float | tuple[str, ...], float]
@@ -39,8 +39,8 @@ if SMALLEST:
     EDITS = EDITS[:1]
 
 
-async def measure(path: Path, beside: Executor | None) -> None:
-    follower, stop = Follower(path, beside), asyncio.Event()
+async def measure(path: Path, worker_: Executor | None) -> None:
+    follower, stop = Follower(path, worker_), asyncio.Event()
     queue: asyncio.Queue[Event] = asyncio.Queue()
     follower.watching.add(queue)
     task = asyncio.create_task(follower.run(stop))
@@ -108,5 +108,5 @@ def figure(path: Path, steps: rewrite.Steps) -> float:
 if __name__ == "__main__":
     source = Path(sys.argv[1] if len(sys.argv) > 1 else demos()[0])
     print(f"{source}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} before it began")
-    with tempfile.TemporaryDirectory() as folder, helper() as beside:
-        asyncio.run(measure(Path(shutil.copy(source, folder)), beside))
+    with tempfile.TemporaryDirectory() as folder, worker.started(work.__name__) as other:
+        asyncio.run(measure(Path(shutil.copy(source, folder)), other))

@@ -47,7 +47,7 @@ def instances(files: list[Path]) -> Iterator[tuple[str, list[NDArray], float, st
         chosen = preset.read(file)
         own = own_params("shellgen.pattern.plans", "plates")
         apart = replace(chosen, seams=replace(chosen.seams, name="plates", own=own() if own else None))
-        shell = pipeline.shell_of(apart, Flow()).value
+        shell = pipeline.shell_of(apart, Flow())
         parts = nest.pieces(shell.cut, shell.pattern, shell.thickness)
         shapes = [_body(part, nest.Params()).shape for part in parts]
         yield (

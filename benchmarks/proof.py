@@ -65,7 +65,7 @@ def proven(shell: ShellMesh, cut: Cut, pattern: Pattern) -> Proof:
 def whole_shells() -> Iterator[tuple[object, ...]]:
     for path in demos():
         run = flow.Flow()
-        shell = pipeline.shell_of(preset.read(path), run).value
+        shell = pipeline.shell_of(preset.read(path), run)
         made = shell.proof
         yield (path.stem, len(shell.mesh.faces), len(shell.cut.pieces), made.glued.rms, made.glued.most,
                made.formed.rms, made.formed.most, made.flawless.rms,

@@ -28,8 +28,8 @@ import spikes
 from smallest import FLAG, SMALLEST, demos, pick
 
 from shellgen import preset
+from shellgen.core import worker
 from shellgen.core.flow import Flow
-from shellgen.core.worker import helper
 from shellgen.dome import mesh
 from shellgen.dome.surfaces import plan
 from shellgen.pack.contents import build
@@ -66,8 +66,8 @@ def edits(of: Preset) -> Iterator[tuple[str, Preset]]:
 def one(path: Path) -> None:
     """Prints as JSON: s of the cold build, and then of each edit, s of the cold build's stages, and MB."""
     content, clocks = preset.read(path), dict[str, float]()
-    with helper() as other:
-        flow = Flow(beside=other)
+    with worker.started(build.__module__) as other:
+        flow = Flow(worker=other)
         for what, asked in (("cold", content), *edits(content)):
             start = time.perf_counter()
             flow.seconds.clear()

@@ -80,10 +80,10 @@ def read(path: str | Path) -> Preset:
 
 def check(preset: Preset) -> tuple[Load, ...]:
     """How much work the preset comes to, each with the most there may be. PresetError if it is more."""
-    from shellgen import pipeline
-    from shellgen.core import flow
+    from shellgen.core.flow import Flow
+    from shellgen.pipeline import dome
 
-    return pipeline.asked(preset, flow.Flow())[1].value
+    return dome.asked(preset, Flow())[1]
 
 
 def compute(preset: Preset, *, progress: Callable[[str], None] = lambda _: None) -> Shell:
@@ -92,10 +92,13 @@ def compute(preset: Preset, *, progress: Callable[[str], None] = lambda _: None)
     progress : called with the name of each stage before it is run
     GeometryError, FitError or PresetError for figures that make no shell.
     """
-    from shellgen import pipeline
-    from shellgen.core import flow
+    from shellgen.core.flow import Flow
+    from shellgen.pipeline import shell_of
 
-    return pipeline.shell_of(preset, flow.Flow(progress)).value
+    flow = Flow(progress)
+    shell = shell_of(preset, flow)
+    flow.finish()
+    return shell
 
 
 def build(preset: Preset, *, progress: Callable[[str], None] = lambda _: None) -> Pack:

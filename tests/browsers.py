@@ -45,7 +45,7 @@ def toad(folder):
     """The shell of that preset."""
     path = folder / "toad.yaml"
     path.write_text(TOAD)
-    return pipeline.shell_of(preset.read(path), flow.Flow()).value
+    return pipeline.shell_of(preset.read(path), flow.Flow())
 
 
 def unpacked(blob: bytes):

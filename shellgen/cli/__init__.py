@@ -59,7 +59,9 @@ def check(preset: str, only_figures: bool, as_json: bool) -> None:
     """Compute PRESET and say what is wrong with it, faults first. Exit code 1 if there are faults; writes no pack."""
     from shellgen import pipeline, record
     from shellgen.cli import summary
-    from shellgen.core import flow, worker
+    from shellgen.core import worker
+    from shellgen.core.flow import Flow
+    from shellgen.pipeline import dome
     from shellgen.preset import resolved
 
     path, content = _read(preset)
@@ -67,11 +69,11 @@ def check(preset: str, only_figures: bool, as_json: bool) -> None:
     rows = {field: value for field, value, _ in figures.rows}
     if only_figures:
         with _located(path):
-            pipeline.asked(content, flow.Flow())
+            dome.asked(content, Flow())
         terminal.print_json(rows) if as_json else click.echo(terminal.table(figures))
         return
-    with _progress(path) as progress, worker.helper() as other:
-        shell = pipeline.shell_of(content, flow.Flow(progress, beside=other)).value
+    with _progress(path) as progress, worker.started(pipeline.__name__) as other:
+        shell = pipeline.shell_of(content, Flow(progress, other))
     findings = record.record(shell)["findings"]
     if as_json:
         terminal.print_json({"figures": rows, "findings": findings})
@@ -97,15 +99,16 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: boo
     """
     from shellgen import pack
     from shellgen.cli import summary
-    from shellgen.core import flow, worker
+    from shellgen.core import worker
+    from shellgen.core.flow import Flow
     from shellgen.pack import contents
 
     path, content = _read(preset)
     folder = out or Path("out") / content.name
     pack.hold(folder)
-    with _progress(path) as progress, worker.helper() as other:
+    with _progress(path) as progress, worker.started(contents.__name__) as other:
         made = contents.build(
-            content, flow=flow.Flow(beside=other), progress=progress, exact_solids=step, accept_faults=accept_faults
+            content, flow=Flow(worker=other), progress=progress, exact_solids=step, accept_faults=accept_faults
         )
     made.write(folder)
     if as_json:
@@ -193,14 +196,14 @@ def show(stage: str, preset: str, as_json: bool) -> None:
     """Print the figures of one STAGE of PRESET, such as pieces, seams or spikes."""
     from shellgen import pipeline, record
     from shellgen.cli import summary
-    from shellgen.core import flow
+    from shellgen.core.flow import Flow
     from shellgen.fields.values import nearest
 
     if stage not in summary.SECTIONS:
         raise PresetError("STAGE", stage, ", ".join(summary.SECTIONS), hint=nearest(stage, summary.SECTIONS))
     path, content = _read(preset)
     with _progress(path) as progress:
-        figures = record.record(pipeline.shell_of(content, flow.Flow(progress)).value)
+        figures = record.record(pipeline.shell_of(content, Flow(progress)))
     if as_json:
         terminal.print_json(figures[stage])
     elif stage == "plan":

@@ -1,112 +1,121 @@
-"""Runs stages one after the other and remembers what has not changed."""
+"""Runs stages, here or in a worker process, and takes from memory what has been computed before."""
 
 from __future__ import annotations
 
-import hashlib
 import time
 from collections.abc import Callable
-from concurrent.futures import Executor
-from dataclasses import dataclass, field
-from functools import cache
-from typing import Any
+from concurrent.futures import Executor, Future
+from dataclasses import dataclass, field, replace
+from typing import Any, Generic, ParamSpec, TypeVar, cast
 
+from shellgen.core.memory import MEMORY, MISSING, Memory, key_of
+from shellgen.core.worker import Worker
 from shellgen.errors import ShellgenError
 
-Progress = Callable[[str], None]
-Finished = Callable[[str, Any], None]
+P = ParamSpec("P")
+T = TypeVar("T")
 
 
-class Made:
-    """A stage's result, which may still be in the making, and the fingerprint of all it was made from."""
+class Pending(Generic[T]):
+    """A result that may still be computed by the worker. Not for several threads at once."""
 
-    __slots__ = ("_result", "key")
+    __slots__ = ("_get", "_result")
 
-    def __init__(self, result: Callable[[], Any], key: str) -> None:
-        self._result, self.key = result, key
+    def __init__(self, get: Callable[[], T]) -> None:
+        self._get, self._result = get, cast(T, MISSING)
 
-    @property
-    def value(self) -> Any:
-        """The result, waited for where it is being made beside; what its making raised is raised here."""
-        return self._result()
+    def result(self) -> T:
+        """The result, once it is there. What its computation raised is raised here."""
+        if self._result is MISSING:
+            self._result = self._get()
+        return self._result
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Flow:
-    """Runs stages, and takes a result from memory when nothing it was made from has changed.
+    """Runs plain functions as stages. A stage's key is its function and the content of its arguments; what it is called
+    on the screen has no part in it.
 
-    Only results of the latest run are kept, so memory stays that of one shell.
-
-    progress : called with a stage's name before it is run; what it raises ends the run, and loses nothing kept
-    finished : called with a stage's name and its result after it was run here
-    beside   : another process, for stages that are started and not waited for
+    show    : called with a stage's name for the screen before it is computed; what it raises ends the run
+    worker  : another process, for stages that are started and not waited for
+    seconds : time that each stage took, by its name for the screen; `title` is that name, None for small steps
     """
 
-    progress: Progress = lambda _: None
-    finished: Finished = lambda *_: None
-    beside: Executor | None = None
+    show: Callable[[str], None] = lambda _: None
+    worker: Executor | None = None
+    memory: Memory = MEMORY
     seconds: dict[str, float] = field(default_factory=dict)
-    _kept: dict[str, Made] = field(default_factory=dict)
+    title: str | None = None
 
-    def run(self, stage: str, make: Callable[..., Any], *sources: Any, **named: Any) -> Made:
-        """`make` called with the sources, those that are Made unwrapped. Other sources count by their repr."""
-        return self._made(stage, self._here, make, sources, named)
+    def named(self, title: str) -> Flow:
+        """The same flow, for a stage with this name on the screen."""
+        return replace(self, title=title)
 
-    def start(self, stage: str, make: Callable[..., Any], *sources: Any, **named: Any) -> Made:
-        """As `run`, but made beside what follows where there is a process for it. What has not been begun there when it
-        is asked for is made here after all."""
-        return self._made(stage, self._here if self.beside is None else self._there, make, sources, named)
+    def run(self, make: Callable[P, T], /, *of: P.args, **named: P.kwargs) -> T:
+        """What the function returns for these arguments, computed only if it is not remembered."""
+        key = key_of(make, of, named)
+        found = self.memory.get(key)
+        if found is MISSING:
+            return self._here(key, make, of, named)
+        return cast(T, found.result() if isinstance(found, Pending) else found)
 
-    def _made(self, stage: str, way: Callable[..., Callable[[], Any]], make: Any, sources: Any, named: Any) -> Made:
-        parts = [_fingerprint(source) for source in sources]
-        parts += [f"{name}={_fingerprint(source)}" for name, source in named.items()]
-        key = hashlib.sha256("\0".join([stage, *parts]).encode()).hexdigest()
-        kept = self._kept.get(stage)
-        if kept is None or kept.key != key:
-            self.progress(stage)
-            values = {name: _value(source) for name, source in named.items()}
-            kept = self._kept[stage] = Made(way(stage, make, [_value(source) for source in sources], values), key)
-            if way == self._here:
-                self.finished(stage, kept.value)  # who is told may ask for the latest of any stage, this one too
-        return kept
+    def start(self, make: Callable[P, T], /, *of: P.args, **named: P.kwargs) -> Pending[T]:
+        """As `run`, but computed by the worker while this process goes on, where there is a worker. What the worker has
+        not begun when it is asked for is computed here after all."""
+        key = key_of(make, of, named)
+        found = self.memory.get(key)
+        if isinstance(found, Pending):
+            return found
+        if found is not MISSING:
+            return Pending(lambda: cast(T, found))
+        if self.worker is None:
+            done = self._here(key, make, of, named)
+            return Pending(lambda: done)
+        self._announce()
+        future: Future[tuple[T, float]] = self.worker.submit(timed, make, *of, **named)  # type: ignore[arg-type]
+        return self.memory.put(key, Pending(lambda: self._wait(future, key, make, of, named)))
 
-    def _here(self, stage: str, make: Callable[..., Any], sources: Any, named: Any) -> Callable[[], Any]:
-        value, self.seconds[stage] = timed(make, *sources, **named)
-        return lambda: value
+    def finish(self) -> None:
+        """Ends a build: drops what it did not use, in the worker too."""
+        self.memory.sweep()
+        if isinstance(self.worker, Worker):
+            self.worker.forget()
 
-    def _there(self, stage: str, make: Callable[..., Any], sources: Any, named: Any) -> Callable[[], Any]:
-        assert self.beside is not None
-        future = self.beside.submit(timed, make, *sources, **named)
+    def _announce(self) -> None:
+        if self.title is not None:
+            self.show(self.title)
 
-        def here() -> Any:
-            return self._here(stage, make, sources, named)()
+    def _here(self, key: bytes, make: Callable[..., T], of: Any, named: Any) -> T:
+        self._announce()
+        result, seconds = timed(make, *of, **named)
+        self._took(seconds)
+        return self.memory.put(key, result)
 
-        def result() -> Any:
-            if future.cancel():  # not begun
-                return here()
-            try:
-                value, self.seconds[stage] = future.result()
-            except ShellgenError:
-                raise
-            except Exception:  # ended from outside, or could not be sent; a mistake of ours shows better from here
-                return here()
-            return value
+    def _took(self, seconds: float) -> None:
+        if self.title is not None:
+            self.seconds[self.title] = seconds
 
-        return cache(result)
+    def _wait(self, future: Future[tuple[T, float]], key: bytes, make: Callable[..., T], of: Any, named: Any) -> T:
+        try:
+            if not future.cancel():  # begun
+                result, seconds = future.result()
+                self._took(seconds)
+                return result
+        except ShellgenError:
+            self.memory.drop(key)
+            raise
+        except Exception:  # noqa: S110 - ended from outside, or could not be sent; our own mistake shows better here
+            pass
+        try:
+            result, seconds = timed(make, *of, **named)
+        except BaseException:
+            self.memory.drop(key)
+            raise
+        self._took(seconds)
+        return result
 
-    def latest(self, stage: str) -> Any:
-        """The result of a stage as last run."""
-        return self._kept[stage].value
 
-
-def timed(make: Callable[..., Any], *sources: Any, **named: Any) -> tuple[Any, float]:
-    """What is made, and the seconds it took."""
+def timed(make: Callable[P, T], *of: P.args, **named: P.kwargs) -> tuple[T, float]:
+    """What a function returns, and the seconds it took."""
     start = time.perf_counter()
-    return make(*sources, **named), time.perf_counter() - start
-
-
-def _fingerprint(source: Any) -> str:
-    return source.key if isinstance(source, Made) else repr(source)
-
-
-def _value(source: Any) -> Any:
-    return source.value if isinstance(source, Made) else source
+    return make(*of, **named), time.perf_counter() - start

@@ -1,4 +1,4 @@
-"""A second process, so that what does not wait for each other is made at the same time."""
+"""A worker process, so that what does not wait for each other is computed at the same time."""
 
 from __future__ import annotations
 
@@ -12,42 +12,47 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
+from importlib import import_module
+from itertools import count
 from typing import Any
 
 from threadpoolctl import threadpool_limits
 
 with warnings.catch_warnings():
-    warnings.simplefilter("ignore")  # where no second process can be had, all is made in this one; nobody need know
+    warnings.simplefilter("ignore")  # where no worker can be had, all is computed in this process
     from joblib import cpu_count
     from joblib.externals.loky import ProcessPoolExecutor
 
+from shellgen.core.memory import MEMORY
+
 SELDOM = (50_000, 20, 100)
-"""How often Python looks for rings of objects that nothing holds (`gc.set_threshold`). A build makes hardly any, and to
-look through all that a shell is made of as often as is usual takes a tenth of its time."""
+"""How often Python looks for cycles of garbage (`gc.set_threshold`). A build leaves hardly any, and the usual rate
+takes a tenth of its time."""
 
 
 @contextmanager
-def helper() -> Iterator[Executor | None]:
-    """The process, on its way; none where there is but one core, or no room for what two of them share."""
+def started(preload: str) -> Iterator[Worker | None]:
+    """The worker, which imports the module `preload` while it starts; None where there is only one core, or no
+    shared memory for a second process."""
     usual = gc.get_threshold()
     gc.set_threshold(*SELDOM)
     try:
-        with _other() if cpu_count() > 1 else nullcontext() as other:
-            yield other
+        with _process(preload) if cpu_count() > 1 else nullcontext() as worker:
+            yield worker
     finally:
         gc.set_threshold(*usual)
 
 
 @contextmanager
-def _other() -> Iterator[Executor | None]:
+def _process(preload: str) -> Iterator[Worker | None]:
     try:
-        process = ProcessPoolExecutor(max_workers=1, initializer=_ready, initargs=(os.getpid(),))
+        process = ProcessPoolExecutor(max_workers=1, initializer=_ready, initargs=(os.getpid(), preload))
         with _uninterrupted():
             process.submit(os.getpid)  # starts it at once
     except OSError:  # such as a /dev/shm of a few kB, in some containers
         yield None
         return
-    line = _Line(process)
+    line = Worker(process)
     try:
         yield line
     finally:
@@ -57,7 +62,7 @@ def _other() -> Iterator[Executor | None]:
 
 @contextmanager
 def _uninterrupted() -> Iterator[None]:
-    """What is started in here ignores Ctrl-C, which every process of a terminal gets: the first one ends it."""
+    """What is started in here ignores Ctrl-C, which every process of a terminal gets: this one ends the worker."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
@@ -68,25 +73,33 @@ def _uninterrupted() -> Iterator[None]:
         signal.signal(signal.SIGINT, before)
 
 
-class _Line(Executor):
-    """Gives a process one thing at a time, so that whatever has not been begun can still be called off.
+class Worker(Executor):
+    """Gives the process one task at a time, so that those not yet begun can be cancelled.
 
-    What is the very same object as at the time before is not sent again: to send a finished shell takes longer than
-    some of what is made of it.
+    An object that an earlier task was sent is not sent again: to send a finished shell takes longer than some of what
+    is computed from it. `forget` lets go of them all.
     """
 
     def __init__(self, process: Executor) -> None:
         self._process, self._waiting = process, ThreadPoolExecutor(1)
-        self._before: tuple[Any, ...] = ()
+        self._sent: dict[int, tuple[int, Any]] = {}
+        self._numbers = count()
 
     def submit(self, make: Callable[..., Any], /, *of: Any, **named: Any) -> Future[Any]:
-        return self._waiting.submit(self._made, make, of, named)
+        return self._waiting.submit(self._send, make, of, named)
 
-    def _made(self, make: Callable[..., Any], of: tuple[Any, ...], named: dict[str, Any]) -> Any:
-        before, self._before = self._before, ()
-        known = {id(value): _Again(place) for place, value in enumerate(before)}
-        result = self._process.submit(_call, make, tuple(known.get(id(v), v) for v in of), named).result()
-        self._before = of  # only now is it sure to have arrived
+    def forget(self) -> None:
+        self._waiting.submit(self._forget)
+
+    def _forget(self) -> None:
+        self._sent = {}
+        self._process.submit(_forget).result()
+
+    def _send(self, make: Callable[..., Any], of: tuple[Any, ...], named: dict[str, Any]) -> Any:
+        new = {id(value): (next(self._numbers), value) for value in of if id(value) not in self._sent}
+        sent = tuple(_Again(self._sent[id(v)][0]) if id(v) in self._sent else _First(new[id(v)][0], v) for v in of)
+        result = self._process.submit(_call, make, sent, named).result()
+        self._sent |= new  # only now is it sure that they arrived; they are held, so that no other takes over their id
         return result
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
@@ -94,29 +107,38 @@ class _Line(Executor):
 
 
 @dataclass(frozen=True, slots=True)
+class _First:
+    number: int
+    value: Any
+
+
+@dataclass(frozen=True, slots=True)
 class _Again:
-    """Stands for what came in this place the time before."""
+    """Stands for a value that was sent with this number."""
 
-    place: int
-
-
-_arrived: tuple[Any, ...] = ()  # in the other process only
+    number: int
 
 
-def _call(make: Callable[..., Any], sent: tuple[Any, ...], named: dict[str, Any]) -> Any:
-    global _arrived
-    _arrived = tuple(_arrived[v.place] if isinstance(v, _Again) else v for v in sent)
-    return make(*_arrived, **named)
+_arrived: dict[int, Any] = {}
+"""In the worker only: what it was sent, by number."""
 
 
-def _ready(parent: int) -> None:
-    """Has the program loaded, and one thread for all sums: more change their last digits."""
+def _call(make: Callable[..., Any], sent: tuple[_First | _Again, ...], named: dict[str, Any]) -> Any:
+    _arrived.update({each.number: each.value for each in sent if isinstance(each, _First)})
+    return make(*(_arrived[each.number] for each in sent), **named)
+
+
+def _forget() -> None:
+    _arrived.clear()
+    MEMORY.sweep()
+
+
+def _ready(parent: int, preload: str) -> None:
+    """Loads the program, and gives all sums one thread: more change their last digits."""
     threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
     gc.set_threshold(*SELDOM)
-    from shellgen.pack import contents
-
+    import_module(preload)
     threadpool_limits(1)
-    assert contents
 
 
 def _end_with(parent: int) -> None:

@@ -31,10 +31,10 @@ def _among(names: set[str], _: Any, changed: str) -> bool:
 
 @dataclass(slots=True, eq=False)
 class Follower:
-    """One preset and all that watch it. beside : another process to compute in"""
+    """One preset and all that watch it. worker : another process to compute in"""
 
     path: Path
-    beside: Executor | None = None
+    worker: Executor | None = None
     watching: set[asyncio.Queue[Event]] = field(default_factory=set)
     workshop: Workshop = field(init=False)
     _errand: Errand = field(default_factory=Errand)
@@ -42,7 +42,7 @@ class Follower:
     _wanted: asyncio.Event = field(default_factory=asyncio.Event)
 
     def __post_init__(self) -> None:
-        self.workshop = Workshop(self.path, self._tell, self.beside)
+        self.workshop = Workshop(self.path, self._tell, self.worker)
 
     @property
     def good(self) -> Good | None:

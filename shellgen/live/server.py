@@ -22,9 +22,9 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from shellgen import page
-from shellgen.core.worker import helper
+from shellgen.core import worker
 from shellgen.errors import FitError, PresetError
-from shellgen.live import rewrite
+from shellgen.live import rewrite, work
 from shellgen.live.follow import Event, Follower
 from shellgen.live.sliders import markup
 from shellgen.live.work import encoded
@@ -208,8 +208,8 @@ def serve(path: Path, port: int, *, ready: Callable[[str], object] = lambda _: N
 
 
 async def _serve(path: Path, port: int, listening: Any) -> None:
-    with helper() as beside:
-        await _follow(Follower(path.resolve(), beside), port, listening)
+    with worker.started(work.__name__) as other:
+        await _follow(Follower(path.resolve(), other), port, listening)
 
 
 async def _follow(follower: Follower, port: int, listening: Any) -> None:

@@ -13,7 +13,9 @@ from pathlib import Path
 from typing import Any
 
 from shellgen import page, preset
-from shellgen.core.flow import Flow, Made
+from shellgen.canvas import Scene
+from shellgen.core.content import digest
+from shellgen.core.flow import Flow
 from shellgen.draw.painted_scene import zone_colours
 from shellgen.draw.pictures import worn
 from shellgen.draw.shell_scene import shell_scene
@@ -23,8 +25,10 @@ from shellgen.fields import yamltree
 from shellgen.live.sliders import Slider, markup, sliders
 from shellgen.page import facts, solid
 from shellgen.pattern import flatten
-from shellgen.pipeline import coarse_mesh, dome, shell_of
-from shellgen.pipeline.shell import Shell
+from shellgen.pipeline import Shell, shell_of
+from shellgen.pipeline.dome import coarse_mesh, ground, plated
+from shellgen.pipeline.finish import zones
+from shellgen.pipeline.spikes import placed, standing, trimmed
 from shellgen.preset import Preset
 from shellgen.record import record
 
@@ -80,27 +84,25 @@ class Workshop:
 
     good  : the last shell that came out; wrong : what is amiss since; shape : what was shown of a newer one
     tell  : called with the name and content of every event
-    beside : another process, for what does not hold up the rest
+    worker : another process, for what does not hold up the rest
     files : the preset and those it names
     """
 
     path: Path
     tell: Callable[[str, Mapping[str, Any]], None]
-    beside: Executor | None = None
+    worker: Executor | None = None
     good: Good | None = None
     wrong: str = ""
     shape: dict[str, str] | None = None
-    flow: Flow = field(default_factory=Flow)
     files: tuple[Path, ...] = ()
-    _before: Made | None = None
-    _plates: str = ""
+    _before: Shell | None = None
+    _plates: bytes = b""
     _shown: Shell | None = None
     _working: Any = field(default_factory=threading.Lock)
     _telling: Any = field(default_factory=threading.Lock)
 
     def __post_init__(self) -> None:
         self.files = (self.path,)
-        self.flow.beside = self.beside
 
     def do(self, errand: Errand) -> None:
         """Everything for one save, unless it is superseded."""
@@ -120,54 +122,57 @@ class Workshop:
 
     def _compute(self, errand: Errand, wanted: Preset, text: str) -> None:
         errand.check()
-        self.flow.progress = lambda stage: self._stage(errand, f"Computing: {stage} …")
-        self.flow.finished = lambda stage, _: self._standing(errand, stage)
-        self._bare(errand, wanted)
-        made = shell_of(wanted, self.flow)
-        self._came_out(errand, wanted, text, made)
+        flow = Flow(lambda title: self._busy(errand, f"Computing: {title} …"), self.worker)
+        self._bare(errand, wanted, flow)
+        self._standing(errand, wanted, flow)
+        made = shell_of(wanted, flow)
+        self._came_out(errand, wanted, text, made, flow)
         self._before = made
+        flow.finish()
 
-    def _bare(self, errand: Errand, wanted: Preset) -> None:
+    def _bare(self, errand: Errand, wanted: Preset, flow: Flow) -> None:
         """A new dome with its plates, before anything is cut."""
-        surface, plates = dome(wanted, self.flow)
-        if plates.key == self._plates:
+        surface, plates = plated(wanted, flow)
+        grid, foam = coarse_mesh(wanted, flow, surface, plates), wanted.foam
+        now = digest((surface, plates))
+        if now == self._plates:
             return
-        self._plates, self._shown = plates.key, None
-        grid, thickness = coarse_mesh(wanted, self.flow, surface, plates).value, wanted.foam.thickness
-        offset = flatten.mid_offset(wanted.flatten, thickness)
-        self._show(errand, foam=solid.whole(grid, plates.value, thickness=thickness, mid_offset=offset))
+        self._plates, self._shown = now, None
+        offset = flatten.mid_offset(wanted.flatten, foam.thickness)
+        self._show(errand, foam=solid.whole(grid, plates, thickness=foam.thickness, mid_offset=offset))
 
-    def _stage(self, errand: Errand, told: str) -> None:
+    def _busy(self, errand: Errand, text: str) -> None:
         errand.check()
-        self.tell("busy", {"text": told})
+        self.tell("busy", {"text": text})
 
-    def _standing(self, errand: Errand, stage: str) -> None:
-        """New spikes, rings or colours of a shell that is otherwise the same, shown before anything is reckoned."""
-        if stage not in ("spikes", "strips", "zones") or self._before is None:
+    def _standing(self, errand: Errand, wanted: Preset, flow: Flow) -> None:
+        """New spikes, rings or colours of a shell that is otherwise the same, each as soon as it is there."""
+        old = self._before
+        if old is None or self._shown is not old:
             return
-        old: Shell = self._before.value
-        latest = self.flow.latest
-        if self._shown is not old:
-            return
-        spikes = latest("spikes")
-        here = {spike.name for spike in spikes}
-        rings = tuple(r for r in (old.rings if stage == "spikes" else latest("strips")) if r.spike in here)
-        new = replace(old, spikes=spikes, rings=rings)
-        if stage == "zones":
-            new = replace(new, paint=replace(old.paint, zones=latest("zones")))
-            if zone_colours(new) == zone_colours(old):
-                return
-        scene = worn(new, shell_scene(new, smooth=False))
-        foam = {"foam": solid.foam(new, scene)} if stage == "zones" else {}
-        self._show(errand, **foam, standing=solid.standing(new, scene))
+        on = ground(wanted, flow)
+        new = replace(old, spikes=placed(wanted, flow, on)[0])
+        here = {spike.name for spike in new.spikes}
+        new = replace(new, rings=tuple(ring for ring in old.rings if ring.spike in here))
+        if digest(new.spikes) != digest(old.spikes):
+            self._show(errand, standing=solid.standing(new, _worn(new)))
+        top = standing(wanted, flow, on)
+        trim = trimmed(wanted, flow, on.surface, top.spikes)
+        new = replace(new, rings=trim.rings.rings)
+        if digest(new.rings) != digest(old.rings):
+            self._show(errand, standing=solid.standing(new, _worn(new)))
+        new = replace(new, paint=replace(old.paint, zones=zones(wanted, flow, on, top, trim)))
+        if zone_colours(new) != zone_colours(old):
+            scene = _worn(new)
+            self._show(errand, foam=solid.foam(new, scene), standing=solid.standing(new, scene))
 
-    def _came_out(self, errand: Errand, wanted: Preset, text: str, made: Made) -> None:
-        shell, title = made.value, wanted.title or wanted.name or ""
-        solids = self.flow.run("solids of the page", page.solids_of, made, figure=True)
+    def _came_out(self, errand: Errand, wanted: Preset, text: str, shell: Shell, flow: Flow) -> None:
+        solids = flow.named("solids of the page").run(page.solids_of, shell, figure=True)
         if self._shown is None or self._shown.proof is not shell.proof or self._shown.paint is not shell.paint:
-            self._show(errand, **dict(zip(("foam", "standing"), solids.value, strict=True)))
-        drawn = self.flow.run("templates", templates, made)
-        content = self.flow.run("page", page.of, made, drawn, title=title, solids=solids).value
+            self._show(errand, **dict(zip(("foam", "standing"), solids, strict=True)))
+        drawn = flow.named("templates").run(templates, shell)
+        title = wanted.title or wanted.name or ""
+        content = flow.named("page").run(page.of, shell, drawn, title=title, solids=solids)
         figures = record(shell)
         changes = tuple(facts.changes(self.good.record, figures)) if self.good else ()
         number = self.good.version + 1 if self.good else 1
@@ -198,5 +203,9 @@ class Workshop:
             self.wrong = text
             if self.shape and self.good:  # what was shown on the way came to nothing
                 self._show(errand, foam=self.good.content.foam, standing=self.good.content.standing)
-                self.shape, self._plates, self._shown = None, "", None
+                self.shape, self._plates, self._shown = None, b"", None
             self.tell("mistake", {"text": text})
+
+
+def _worn(shell: Shell) -> Scene:
+    return worn(shell, shell_scene(shell, smooth=False))

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +25,7 @@ from shellgen.record import record
 from shellgen.record.tables import tables
 from shellgen.spikes import step
 from shellgen.spikes.clay import enlargement
+from shellgen.spikes.solids import Master
 
 Family = Callable[[Shell], Iterator[tuple[str, bytes]]]
 """What makes files of one kind: path and bytes of each."""
@@ -61,40 +61,43 @@ def build(
     exact_solids  : also the spikes as STEP, which takes the solid modeller; the record says so where it is missing
     accept_faults : make the pack even if somebody may come to harm by it, for a dummy perhaps; FaultError if not
     """
-    flow = flow or Flow()
-    flow.progress = progress
+    flow = replace(flow or Flow(), show=progress)
     shell = shell_of(preset, flow)
     if not accept_faults:
-        checks.refuse(shell.value.findings)
-    shaded = flow.start("papers for shading", papers.shaded, shell, preset)
-    seen = [flow.start(name, partial(_seen, draw), shell) for name, draw in PICTURES]
-    others = [flow.start(name, partial(_files, family), shell) for name, family in FAMILIES]
-    drawn = flow.run("templates", templates, shell)
-    sized = flow.run("papers", papers.true_size, shell, preset, drawn)
-    solids = flow.run("solids of the page", page.solids_of, shell, figure=preset.wearer.share)
+        checks.refuse(shell.findings)
+    shaded = flow.named("papers for shading").start(papers.shaded, shell, preset)
+    seen = [flow.named(name).start(_seen, draw, shell) for name, draw in PICTURES]
+    others = [flow.named(name).start(_files, family, shell) for name, family in FAMILIES]
+    drawn = flow.named("templates").run(templates, shell)
+    sized = flow.named("papers").run(papers.true_size, shell, preset, drawn)
+    solids = flow.named("solids of the page").run(page.solids_of, shell, figure=preset.wearer.share)
     files: dict[str, bytes] = {}
-    for family in reversed(others):  # what is begun last can still be taken over from the other process
-        files |= family.value
-    told = flow.run("build guide", _guide, shell, preset, sized, shaded, seen[0])
-    printed = papers.together(sized.value, shaded.value)
-    files |= {path: data for of in (printed.files, *(made.value[0] for made in seen)) for path, data in of.items()}
+    for family in reversed(others):  # what was started last can still be taken over from the worker
+        files |= family.result()
+    pictures_ = [made.result() for made in seen]
+    printed = papers.together(sized, shaded.result())
+    told, own = flow.named("build guide").run(
+        guide.build, shell, preset, printed.pages, printed.drawings, picture=pictures_[0][0]["preview.png"]
+    )
+    files |= {path: data for of in (printed.files, *(of for of, _ in pictures_)) for path, data in of.items()}
     left_out: list[str] = []
     if exact_solids:
-        made = flow.run("exact solids", _exact, shell, preset.making.shrinkage).value
+        made = flow.named("exact solids").run(_exact, shell.casts, preset.making.shrinkage)
         files |= {name: data for name, data in made.items() if data}
         left_out += [name for name, data in made.items() if not data]
-    files["guide.html"] = flow.run("linked guide", _linked, told, (*files, pack.RECORD)).value
-    files |= told.value[1]
-    shown = flow.run("pictures on the page", _shown, *seen)
-    title, listed = preset.title or preset.name, (*files, pack.RECORD)
-    content = flow.run("page", page.of, shell, drawn, title=title, pictures=shown, files=listed, solids=solids)
-    files["index.html"] = page.page(content.value)
+    files["guide.html"] = flow.run(guide.html.write, told, (*files, pack.RECORD))
+    files |= own
+    shown = {path: address for _, own in pictures_ for path, address in own.items()}
+    title, listed = preset.title or preset.name or "", (*files, pack.RECORD)
+    content = flow.named("page").run(page.of, shell, drawn, title=title, pictures=shown, files=listed, solids=solids)
+    files["index.html"] = page.page(content)
     figures = {
-        **record(shell.value),
+        **record(shell),
         "readback": _measured(printed.off),
         "left_out": [f"{name}: see shellgen doctor" for name in left_out],
     }
-    return Pack(shell.value, figures, files, dict(flow.seconds))
+    flow.finish()
+    return Pack(shell, figures, files, dict(flow.seconds))
 
 
 def _files(family: Family, shell: Shell) -> dict[str, bytes]:
@@ -115,10 +118,10 @@ def _solids(shell: Shell) -> Iterator[tuple[str, bytes]]:
         yield f"spikes/{solid.name}.stl", stl.write(solid)
 
 
-def _exact(shell: Shell, shrinkage: float | None) -> dict[str, bytes]:
+def _exact(casts: Sequence[Master], shrinkage: float | None) -> dict[str, bytes]:
     """STEP of every master; empty bytes where the solid modeller or a system library of its own is missing."""
     scale, made = enlargement(shrinkage), {}
-    for master in shell.casts:
+    for master in casts:
         try:
             made[f"spikes/{master.name}.step"] = step.write(master, scale=scale)
         except (ImportError, OSError):
@@ -141,26 +144,9 @@ def _seen(draw: Family, shell: Shell) -> Pictures:
     return files, page.stills(files)
 
 
-def _shown(*seen: Pictures) -> dict[str, str]:
-    return {path: address for _, own in seen for path, address in own.items()}
-
-
 def _tables(shell: Shell) -> Iterator[tuple[str, bytes]]:
     for table in tables(shell):
         yield f"tables/{table.name}.csv", csv.write(table)
-
-
-def _guide(
-    shell: Shell, preset: Preset, sized: papers.Papers, shaded: papers.Papers, seen: Pictures
-) -> tuple[guide.Guide, dict[str, bytes]]:
-    """The build guide. seen : the pictures of the whole shell"""
-    of = papers.together(sized, shaded)
-    return guide.build(shell, preset, of.pages, of.drawings, picture=seen[0]["preview.png"])
-
-
-def _linked(told: tuple[guide.Guide, dict[str, bytes]], files: Sequence[str]) -> bytes:
-    """The guide as HTML, which links to all files made before it."""
-    return guide.html.write(told[0], files)
 
 
 PICTURES: tuple[tuple[str, Family], ...] = (("pictures", pictures.whole), ("pictures of parts", pictures.parts))

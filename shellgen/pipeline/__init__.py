@@ -1,61 +1,7 @@
-"""The flow from a preset to a finished shell: which stage gets what. Nothing is computed here.
-
-`ground` : dome, plates, mesh and cut; `rooms` : what is made on it; `parts` : stages that take from more than one room
-"""
+"""From a preset to a finished shell: which stage gets what. One file a subject; nothing is computed here."""
 
 from __future__ import annotations
 
-from shellgen.core.flow import Flow, Made
-from shellgen.pattern import flatmap, flatten
-from shellgen.pipeline import ground, parts, rooms
-from shellgen.pipeline.ground import COARSE, asked, coarse_mesh, dome, seams_of
-from shellgen.pipeline.shell import Shell
-from shellgen.preset import Preset
-from shellgen.spikes import casting
+from shellgen.pipeline.shell import Shell, shell_of
 
-__all__ = ["COARSE", "asked", "coarse_mesh", "dome", "seams_of", "shell_of"]
-
-
-SHOWN = ("spikes", "casts", "masters", "trims", "rings", "ring_stock", "edging", "edging_stock")
-"""What a shell holds of what stands on it, as it is; the rest goes into other fields."""
-
-
-def shell_of(preset: Preset, flow: Flow) -> Made:
-    """The finished shell, as a Made whose value is a `Shell`."""
-    offset = flatten.mid_offset(preset.flatten, preset.foam.thickness)
-    limits = ground.limits_of(preset)
-    surface, plates = dome(preset, flow)
-    meshed = ground.meshed(preset, flow, surface, plates)
-    on = rooms.Ground(surface, meshed.layout, meshed.mesh)
-    top = rooms.standing(preset, flow, on)
-    cut = ground.cut(preset, flow, surface, meshed)
-    flat = rooms.flat(preset, flow, on.mesh, cut, offset, limits)
-    body, fit = parts.fitted(preset, flow, on.mesh, top.spikes)
-    plan = rooms.plan(preset, flow, on, cut, top)
-    wear, stuff, paint = rooms.worn(preset, flow, on, cut, flat, top, body, fit)
-    proof = rooms.proved(preset, flow, on.mesh, cut, flat, limits)
-    cast = flow.run("casting", casting.together, top.casts, top.cores, top.clay, top.whole, top.moulds, preset.making)
-    remarks = (flat.checked, flat.corrected, proof, top.remarks)
-    others = (surface, cast, top.trims, top.edging, flat.nest, plan, fit, wear, paint)
-    return flow.run(
-        "shell",
-        Shell,
-        name=preset.name,
-        thickness=preset.foam.thickness,
-        measures_shared=preset.wearer.share,
-        **on._asdict(),
-        cut=cut,
-        **{name: getattr(flat, name) for name in ("pattern", "marks", "intervals", "bevels", "nest")},
-        **{name: made for name, made in top._asdict().items() if name in SHOWN},
-        casting=cast,
-        proof=proof,
-        plan=plan,
-        body=body,
-        fit=fit,
-        wear=wear,
-        materials=stuff,
-        paint=paint,
-        buying=rooms.bought(preset, flow, flat, top, cast, stuff),
-        seats=flow.run("seats", flatmap.seats, on.mesh, cut, flat.pattern, top.spikes),
-        findings=flow.run("findings", parts.findings, *remarks, *others, unset=parts.unset(preset)),
-    )
+__all__ = ["Shell", "shell_of"]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from numpy.typing import NDArray
 
+from shellgen.core.flow import Flow
 from shellgen.model import (
     Body,
     Cut,
@@ -23,6 +24,11 @@ from shellgen.model import (
     Spike,
     Surface,
 )
+from shellgen.pattern import flatmap
+from shellgen.pipeline import finish, foam, wear, workshop
+from shellgen.pipeline import spikes as standing
+from shellgen.pipeline.dome import ground
+from shellgen.preset import Preset
 from shellgen.spikes.casting import Casting
 from shellgen.spikes.solids import Master
 from shellgen.trim.edging import Edging
@@ -75,3 +81,59 @@ class Shell:
     measures_shared: bool
     wear: Wear
     paint: Paint
+
+
+def shell_of(preset: Preset, flow: Flow) -> Shell:
+    """The finished shell."""
+    on = ground(preset, flow)
+    top = standing.standing(preset, flow, on)
+    trim = standing.trimmed(preset, flow, on.surface, top.spikes)
+    zones, shade = finish.zones(preset, flow, on, top, trim), finish.shade(preset, flow, on, top, trim)
+    cut = foam.cut(preset, flow, on)
+    flat = foam.foam(preset, flow, on.mesh, cut)
+    nested = workshop.nested(preset, flow, flat)
+    worn = wear.fitted(preset, flow, on, top.spikes)
+    plan = workshop.plan(preset, flow, on, cut, top, trim.rings.rings, zones)
+    stuff = workshop.stuff(preset, flow, on, flat, top, trim, zones)
+    hung = wear.hung(preset, flow, on, cut, top.spikes, stuff, worn)
+    paint = finish.painted(preset, flow, zones, shade, stuff)
+    made = workshop.with_harness(stuff, hung)
+    checked = foam.checked(preset, flow, flat)
+    proof = foam.proved(preset, flow, on.mesh, flat)
+    cast = standing.cast(flow, top)
+    fit = worn.fit if worn.named else None
+    others = (on.surface, cast, trim.rings, trim.edging, nested, plan, fit, hung, paint)
+    more = (finding for other in others for finding in getattr(other, "findings", ()))
+    return Shell(
+        name=preset.name or "shell",
+        surface=on.surface,
+        layout=on.layout,
+        mesh=on.mesh,
+        cut=cut,
+        pattern=flat.pattern,
+        thickness=preset.foam.thickness,
+        marks=flat.marks,
+        intervals=flat.intervals,
+        bevels=flat.bevels,
+        spikes=top.spikes,
+        masters=top.masters,
+        casts=top.casts,
+        casting=cast,
+        rings=trim.rings.rings,
+        trims=trim.rings,
+        ring_stock=trim.ring_stock,
+        edging=trim.edging,
+        edging_stock=trim.edging_stock,
+        proof=proof,
+        materials=made,
+        nest=nested,
+        plan=plan,
+        seats=flow.run(flatmap.seats, on.mesh, cut, flat.pattern, top.spikes),
+        findings=(*checked, *proof.findings, *top.findings, *more),
+        buying=workshop.bought(preset, flow, made, nested, trim, cast),
+        body=worn.body if worn.named else None,
+        fit=fit,
+        measures_shared=preset.wearer.share,
+        wear=hung,
+        paint=paint,
+    )

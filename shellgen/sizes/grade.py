@@ -19,10 +19,8 @@ from typing import Any
 import numpy as np
 from scipy.spatial import cKDTree
 
-from shellgen import pipeline
 from shellgen.core import registry
 from shellgen.core.flow import Flow
-from shellgen.dome import mesh
 from shellgen.errors import FitError, GeometryError
 from shellgen.fields import params
 from shellgen.fields.params import Chosen
@@ -30,6 +28,7 @@ from shellgen.fields.values import allowed, written
 from shellgen.geom.patches import area
 from shellgen.model import Body
 from shellgen.pattern.plans import kept
+from shellgen.pipeline import dome, foam
 from shellgen.preset import Preset
 from shellgen.preset.resolved import resolved
 from shellgen.spikes import clear, place, spots
@@ -83,8 +82,8 @@ def design(preset: Preset, *, flow: Flow | None = None) -> Design:
     face, plates, stands = _seen(preset, flow)
     seams = None
     if preset.seams.name == "least":
-        layout, _, cut = pipeline.seams_of(preset, flow)
-        seams = kept.pairs(layout.value, cut.value.cut_lines)
+        on = dome.ground(preset, flow)
+        seams = kept.pairs(on.layout, foam.cut(preset, flow, on).cut_lines)
     return Design(preset, _made_for(preset, flow), face, plates, stands, seams)
 
 
@@ -117,7 +116,8 @@ def _made_for(preset: Preset, flow: Flow) -> Body:
     if preset.wearer.given:
         return wearer.in_steps(preset.wearer)
     turn = np.linspace(0, 2 * np.pi, 361)
-    rim = pipeline.asked(preset, flow)[0].value.points(np.column_stack([np.cos(turn), np.sin(turn)]))
+    surface, _ = dome.asked(preset, flow)
+    rim = surface.points(np.column_stack([np.cos(turn), np.sin(turn)]))
     return fit.wearer_of(preset.wearer, rim)
 
 
@@ -128,13 +128,13 @@ def changes(before: Preset, after: Preset) -> tuple[tuple[str, str, str], ...]:
     return tuple(row for row in rows if row[1] != row[2] and row[0].startswith(("dome.", "plates.", "spikes[")))
 
 
-def _dome(dome: Chosen, along: float, across: float, up: float) -> Any:
-    module = registry.load("shellgen.dome.surfaces", dome.name)
+def _dome(chosen: Chosen, along: float, across: float, up: float) -> Any:
+    module = registry.load("shellgen.dome.surfaces", chosen.name)
     if not hasattr(module, "graded"):
         raise FitError(
-            f"a dome of kind {dome.name} is one wearer's own and cannot be graded; allowed: kinds plan and girths"
+            f"a dome of kind {chosen.name} is one wearer's own and cannot be graded; allowed: kinds plan and girths"
         )
-    return module.graded(dome.own, along, across, up)
+    return module.graded(chosen.own, along, across, up)
 
 
 def _seams(seams: Chosen, between: tuple[str, ...] | None) -> Chosen:
@@ -146,7 +146,7 @@ def _plates(of: Design, new: Preset, flow: Flow) -> Preset:
     module = registry.load("shellgen.plates", new.plates.name)
     if not hasattr(module, "graded"):
         return new
-    surface = pipeline.asked(new, flow)[0].value
+    surface, _ = dome.asked(new, flow)
     scale = float(np.sqrt(area(surface) / of.area))
 
     def sized(more: float) -> Any:
@@ -171,11 +171,11 @@ def _plates(of: Design, new: Preset, flow: Flow) -> Preset:
 
 def _seen(preset: Preset, flow: Flow) -> tuple[float, int, tuple[Stand, ...]]:
     """Area of the outer face, number of plates, and the stands of the spikes."""
-    surface, layout = (made.value for made in pipeline.dome(preset, flow))
+    surface, layout = dome.plated(preset, flow)
     face = area(surface)
     if not preset.spikes:
         return face, len(layout.plates), ()
-    grid = mesh.build(surface, layout, replace(preset.mesh, edge=pipeline.COARSE * preset.mesh.edge))
+    grid = dome.coarse_mesh(preset, flow, surface, layout)
     places = tuple(spots.spots(surface, grid, layout, preset.spikes))
     if not places:
         return face, len(layout.plates), ()

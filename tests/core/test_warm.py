@@ -7,6 +7,7 @@ from shellgen.core.memory import MEMORY
 
 from shellgen import preset
 from shellgen.core.flow import Flow
+from shellgen.core.memory import MEMORY
 from shellgen.export import svg
 from shellgen.pack import contents
 
@@ -43,7 +44,7 @@ def presets(tmp_path_factory):
 @pytest.fixture(scope="module")
 def warm(presets):
     """The packs one after the other, with all that is kept, and the names of the drawings written for each."""
-    forget()
+    MEMORY.clear()
     made, flow = [], Flow()
     for one in presets:
         written = []
@@ -56,14 +57,9 @@ def warm(presets):
     return made
 
 
-def forget():
-    for memory in MEMORIES:
-        memory.clear()
-
-
 @pytest.mark.parametrize("number", (1, 2))
 def test_a_warm_pack_is_the_cold_one(presets, warm, number):
-    forget()
+    MEMORY.clear()
     fresh, made = contents.build(presets[number]), warm[number][0]
     assert made.record == fresh.record
     assert made.files.keys() == fresh.files.keys()

@@ -11,10 +11,12 @@ import pytest
 import scans
 import trimesh
 
-from shellgen import pipeline, preset
+from shellgen import preset
+from shellgen.core.content import digest
 from shellgen.core.flow import Flow
 from shellgen.errors import PresetError
 from shellgen.geom import mesh_repair, meshfiles
+from shellgen.pipeline import dome
 from shellgen.preset import resolved
 
 POINTS, FACES = scans.ball(2)
@@ -98,7 +100,7 @@ def test_a_harmful_file_is_one_clear_error(tmp_path, name):
     (tmp_path / f"scan{suffix}").write_bytes(data)
     (tmp_path / "shell.yaml").write_text(f"dome:\n  kind: scan\n  file: scan{suffix}\n")
     with pytest.raises(PresetError) as told:
-        pipeline.dome(preset.read(tmp_path / "shell.yaml"), Flow())
+        dome.plated(preset.read(tmp_path / "shell.yaml"), Flow())
     assert "dome.file" in str(told.value) and "allowed" in str(told.value) and str(told.value).isprintable()
     assert len(str(told.value)) < 400
 
@@ -182,8 +184,8 @@ def test_a_new_content_of_the_same_name_is_computed_anew(tmp_path):
         scans.saved(tmp_path / "scans" / "form.ply", *scans.upper(*scans.ball(4, radius)))
         bound = preset.read(path)
         assert list(preset.files(bound)) == [tmp_path / "scans" / "form.ply"]
-        surface, _ = pipeline.dome(bound, flow)
-        sizes.append((surface.key, round(float(np.ptp(surface.value.points(np.array([[1.0, 0], [-1, 0]]))[:, 0])))))
+        surface, _ = dome.plated(bound, flow)
+        sizes.append((digest(surface), round(float(np.ptp(surface.points(np.array([[1.0, 0], [-1, 0]]))[:, 0])))))
     assert sizes[0] == sizes[1] and sizes[0][0] != sizes[2][0]
     assert [size for _, size in sizes] == [
         pytest.approx(400, abs=3),

@@ -240,7 +240,7 @@ def test_all_papers_are_read_back_within_a_hundredth_and_repeat(tmp_path: Path) 
     path = tmp_path / "pond.yaml"
     path.write_text(POND)
     small = preset.read(path)
-    of = pipeline.shell_of(small, Flow()).value
+    of = pipeline.shell_of(small, Flow())
     made = papers.build(of, small, templates(of))
     for piece in of.cut.pieces:
         name = piece.name

@@ -46,7 +46,7 @@ def small(tmp_path_factory):
     file = tmp_path_factory.mktemp("guide") / "pond.yaml"
     file.write_text(SMALL)
     how = preset.read(file)
-    shell = shell_of(how, Flow()).value
+    shell = shell_of(how, Flow())
     figures = record(shell)
     pages = {"templates": {piece["id"]: ("A1", "A2") for piece in figures["pieces"]}}
     drawings = {"edging-plan.svg": SHEET, **{f"sheets/{s['id']}-order.svg": SHEET for s in figures["sheets"]}}

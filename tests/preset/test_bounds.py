@@ -8,12 +8,14 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from shellgen import pipeline, preset
+from shellgen import preset
 from shellgen.cli import main
-from shellgen.core import flow, registry
+from shellgen.core import registry
+from shellgen.core.flow import Flow
 from shellgen.dome import mesh
 from shellgen.dome.surfaces import plan
 from shellgen.fields import params
+from shellgen.pipeline import dome
 from shellgen.plates import hexes
 from shellgen.preset import bounds
 
@@ -72,7 +74,7 @@ def test_what_is_too_much_is_refused_before_any_of_it_is_done(
 def test_what_is_advised_is_allowed(tmp_path: Path) -> None:
     for text in ("dome: plan", "dome: {length: 1200, width: 1000, height: 400}"):
         with pytest.raises(preset.PresetError) as refused:
-            pipeline.asked(read(tmp_path, f"{text}\nmesh: {{edge: 2}}"), flow.Flow())
+            dome.asked(read(tmp_path, f"{text}\nmesh: {{edge: 2}}"), Flow())
         finest = re.match(r"([\d.]+) mm or more", refused.value.hint)
         assert finest
-        pipeline.asked(read(tmp_path, f"{text}\nmesh: {{edge: {finest[1]}}}"), flow.Flow())
+        dome.asked(read(tmp_path, f"{text}\nmesh: {{edge: {finest[1]}}}"), Flow())

@@ -7,13 +7,14 @@ import numpy as np
 import pytest
 import yaml
 
-from shellgen import pipeline, preset
+from shellgen import preset
 from shellgen.core.flow import Flow
 from shellgen.dome import mesh
 from shellgen.errors import FitError, PresetError
 from shellgen.fields import bind, yamltree
 from shellgen.fields.params import Chosen
 from shellgen.pattern.plans import kept
+from shellgen.pipeline import dome, foam
 from shellgen.preset import resolved
 from shellgen.sizes import grade, wearers
 from shellgen.spikes import clear, place
@@ -59,10 +60,17 @@ def turtle():
     return grade.design(said(TURTLE))
 
 
+def cut_of(of):
+    """The layout of a preset, and its mesh as cut."""
+    flow = Flow()
+    on = dome.ground(of, flow)
+    return on.layout, foam.cut(of, flow, on)
+
+
 def stands(of):
     """Spikes as they come to stand, the remarks made, and their room from plate line to plate line."""
     flow = Flow()
-    surface, layout = (made.value for made in pipeline.dome(of, flow))
+    surface, layout = dome.plated(of, flow)
     grid = mesh.build(surface, layout, of.mesh)
     spikes, remarks = place.build(surface, grid, layout, of.spikes, ring_thickness=of.rings.thickness)
     lines = clear.plate_lines(surface, layout)
@@ -127,7 +135,7 @@ def test_as_many_cells_in_every_size():
     of = grade.design(said("name: cells\nseams: plates\nmesh: {edge: 40}\nplates: {layout: hexes, size: 120}"))
     for measures in ({"years": 9}, {"stature": 1870}):
         new = grade.grade(of, "w", worn(**measures))
-        layout = pipeline.dome(new, Flow())[1].value
+        layout = dome.plated(new, Flow())[1]
         assert len(layout.plates) == of.plates and new.plates.own.size != of.preset.plates.own.size
 
 
@@ -143,14 +151,14 @@ def test_what_cannot_be_graded_says_so(turtle):
 def test_seams_are_kept_where_they_hold():
     few = "{plan: plates, stretch_limit: 6 %}\nplates: {vertebrals: 3, pleurals: 2, marginals: 6}"
     of = said(TURTLE.replace("seams: plates", f"seams: {few}").replace("edge: 30", "edge: 40"))
-    layout, _, cut = (made.value for made in pipeline.seams_of(of, Flow()))
+    layout, cut = cut_of(of)
     every = kept.pairs(layout, cut.cut_lines)
     across = [i for i in range(len(layout.lines)) if kept.pair(layout, i) == "vertebral-1 / vertebral-2"]
     assert len(across) == 2 and kept.pairs(layout, (across[0],)) is None, "half a seam across the midline"
     for between, held in ((every, True), (every[:1], False)):
         own = kept.Params(between=between, walks=1)
-        again, _, found = pipeline.seams_of(replace(of, seams=replace(of.seams, name="kept", own=own)), Flow())
-        assert (kept.pairs(again.value, found.value.cut_lines) == between) == held
+        again, found = cut_of(replace(of, seams=replace(of.seams, name="kept", own=own)))
+        assert (kept.pairs(again, found.cut_lines) == between) == held
 
 
 # Wearers

@@ -9,12 +9,12 @@ import pytest
 from click.testing import CliRunner
 from test_sizes import NAMES, SMALL, said, worn
 
-from shellgen import pipeline
 from shellgen.cli import main, sizes
 from shellgen.core.flow import Flow
 from shellgen.dome import mesh
 from shellgen.errors import FitError
 from shellgen.pack import contents
+from shellgen.pipeline import dome
 from shellgen.sizes import batch, chart, grade, wearers
 
 
@@ -24,7 +24,7 @@ def company(*names):
 
 def quick(of):
     """A pack in a second: the mesh of the graded dome, to the last bit."""
-    surface, layout = (made.value for made in pipeline.dome(of, Flow()))
+    surface, layout = dome.plated(of, Flow())
     grid = mesh.build(surface, layout, of.mesh)
     return SimpleNamespace(record={"name": of.name}, files={"mesh.bin": grid.points.tobytes()})
 

@@ -13,7 +13,7 @@ import pytest
 import shapely
 import yaml
 
-from shellgen import pipeline, preset, wear
+from shellgen import preset, wear
 from shellgen.canvas.lettering import box
 from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.flow import Flow
@@ -25,6 +25,7 @@ from shellgen.export import csv as csv_file
 from shellgen.export import svg
 from shellgen.fields.params import Chosen, own_params
 from shellgen.model import Body, Materials, Spike
+from shellgen.pipeline import dome, foam
 from shellgen.wear import Case, Run, Strand, _hold, _patch, _torso
 from shellgen.wear._remedy import NOTHING
 from shellgen.wear._strand import End, Wrap
@@ -48,8 +49,8 @@ def shell(tmp_path_factory):
     path = tmp_path_factory.mktemp("wear") / "coarse.yaml"
     path.write_text(COARSE)
     read, flow = preset.read(path), Flow()
-    layout, grid, cut = pipeline.seams_of(read, flow)
-    return flow.latest("surface"), layout.value, grid.value, cut.value
+    on = dome.ground(read, flow)
+    return on.surface, on.layout, on.mesh, foam.cut(read, flow, on)
 
 
 def built(shell, harness="straps", *, own=(), mass_g=700.0, spikes=(), body=ADULT, **common):

@@ -271,7 +271,7 @@ def worn(tmp_path_factory):
     for share in ("no", "yes"):
         path = tmp_path_factory.mktemp("worn") / "bell.yaml"
         path.write_text(text.format(share))
-        made[share] = pipeline.shell_of(preset.read(path), running).value
+        made[share] = pipeline.shell_of(preset.read(path), running)
     return made
 
 

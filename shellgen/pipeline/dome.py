@@ -1,0 +1,107 @@
+"""The dome's surface, its plates and its mesh: everything else lies on them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
+
+from shellgen.core import registry
+from shellgen.core.flow import Flow
+from shellgen.dome import mesh
+from shellgen.errors import FitError
+from shellgen.fields.params import Chosen
+from shellgen.model import Layout, ShellMesh, Surface
+from shellgen.pattern import flatten, seams
+from shellgen.pattern.plans import _task
+from shellgen.plates._overlay import overlay
+from shellgen.preset import Preset, bounds
+
+COARSE = 2.5
+"""Edges of the mesh that seam plans search on, over those of the mesh itself (chosen)."""
+
+Overlaid = tuple[Layout, tuple[tuple[int, ...], ...]]
+"""A layout with lines added, and which of its lines each of them became."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """added : the lines to cut, where the seam plan draws its own; the layout holds them too"""
+
+    surface: Surface
+    layout: Layout
+    mesh: ShellMesh
+    added: Overlaid | None
+
+
+def asked(preset: Preset, flow: Flow) -> tuple[Surface, tuple[bounds.Load, ...]]:
+    """The dome's surface, and how much the preset asks for on it. PresetError if that is more than can be done."""
+    surface = flow.named("surface").run(_surface, preset.dome)
+    return surface, flow.run(bounds.hold, preset, surface)
+
+
+def plated(preset: Preset, flow: Flow) -> tuple[Surface, Layout]:
+    """The surface and the plates on it."""
+    surface, _ = asked(preset, flow)
+    return surface, flow.named("plates").run(_plates, preset.plates, surface)
+
+
+def ground(preset: Preset, flow: Flow) -> Ground:
+    """The plates on the mesh, with the seam plan's own lines among theirs if it draws any."""
+    surface, layout = plated(preset, flow)
+    added = None
+    chosen = plan_of(preset)
+    if hasattr(registry.load(PLANS, chosen.name), "curves"):
+        added = flow.named("seam plan").run(_added, surface, layout, chosen, *flattening(preset))
+        layout = added[0]
+    return Ground(surface, layout, flow.named("mesh").run(mesh.build, surface, layout, preset.mesh), added)
+
+
+def coarse_mesh(preset: Preset, flow: Flow, surface: Surface, layout: Layout) -> ShellMesh:
+    """The plates on a mesh for seam plans to search on."""
+    how = replace(preset.mesh, edge=COARSE * preset.mesh.edge)
+    return flow.named("coarse mesh").run(mesh.build, surface, layout, how)
+
+
+PLANS = "shellgen.pattern.plans"
+
+
+def plan_of(preset: Preset) -> Chosen:
+    """The seam plan, with the limits that hold for this preset's sheets."""
+    return replace(preset.seams, common=limits_of(preset))
+
+
+def flattening(preset: Preset) -> tuple[float, flatten.Params]:
+    """How far from the outer face the pattern is developed, mm, and how pieces are laid flat."""
+    return flatten.mid_offset(preset.flatten, preset.foam.thickness), preset.flatten
+
+
+def limits_of(preset: Preset) -> seams.Params:
+    """What a piece may be like: no larger than the bed, nor than the largest sheet of this foam has room for."""
+    limits, how = preset.seams.common, preset.nest
+    rooms = [
+        sorted(side - how.separation - how.kerf for side in stock.room(how.margin))
+        for stock in how.sheets
+        if stock.thickness in (None, preset.foam.thickness) and stock.count != 0
+    ]
+    if not rooms:
+        raise FitError(f"nest.sheets names no sheet of {preset.foam.thickness:g} mm foam; allowed: at least one")
+    width, length = max(rooms, key=lambda room: room[0] * room[1])
+    bed = sorted((limits.sheet_length, limits.sheet_width))
+    return replace(limits, sheet_length=min(bed[1], length), sheet_width=min(bed[0], width))
+
+
+def _surface(chosen: Chosen) -> Surface:
+    built: Surface = registry.load("shellgen.dome.surfaces", chosen.name).build(chosen.own)
+    return built
+
+
+def _plates(chosen: Chosen, surface: Surface) -> Layout:
+    built: Layout = registry.load("shellgen.plates", chosen.name).build(surface, chosen.own)
+    return built
+
+
+def _added(surface: Surface, layout: Layout, chosen: Chosen, offset: float, how: flatten.Params) -> Overlaid:
+    curves: Any = registry.load(PLANS, chosen.name).curves
+    task = _task.Ground(surface, offset, chosen.common, partial(flatten.alone, params=how))
+    return overlay(surface, layout, curves(task, chosen.own))

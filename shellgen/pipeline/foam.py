@@ -1,0 +1,134 @@
+"""The dome cut into flat pieces of foam, corrected and tried by the virtual build."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+
+from numpy.typing import NDArray
+
+from shellgen.core import registry
+from shellgen.core.flow import Flow, Pending
+from shellgen.fields.params import Chosen
+from shellgen.model import Built, Cut, Finding, Layout, Mark, Pattern, Proof, ShellMesh
+from shellgen.pattern import bevels, checks, flatten, marks, proof, seams, shape
+from shellgen.pattern.plans._task import Task
+from shellgen.pattern.proof import rest
+from shellgen.pipeline.dome import PLANS, Ground, Overlaid, coarse_mesh, flattening, limits_of, plan_of
+from shellgen.preset import Preset
+
+Shares = tuple[tuple[float, ...], ...]
+"""Per seam, where its marks lie: shares of its length."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Foam:
+    """The flat pieces.
+
+    intervals : per seam, (2, gaps) mm, as `marks.interval_lengths`
+    bevels    : per seam, radians, half the angle between the neighbours as glued
+    formed, flawless : where they come to rest, as `rest.form` and `rest.flawless`
+    """
+
+    cut: Cut
+    pattern: Pattern
+    marks: tuple[Mark, ...]
+    intervals: tuple[NDArray, ...]
+    bevels: tuple[float, ...]
+    corrected: shape.Corrected
+    formed: Pending[tuple[Built, Built]]
+    flawless: Pending[Built]
+
+
+def cut(preset: Preset, flow: Flow, on: Ground) -> Cut:
+    """The mesh cut by the seam plan."""
+    offset, how = flattening(preset)
+    if on.added is None:
+        coarse = coarse_mesh(preset, flow, on.surface, on.layout)
+        lines = flow.named("seam plan").run(_chosen_lines, on.layout, on.mesh, coarse, plan_of(preset), offset, how)
+    else:
+        lines = _with_mirror_images(on.added)
+    return flow.named("seams").run(seams.cut, on.mesh, on.layout, lines, mid_offset=offset)
+
+
+def foam(preset: Preset, flow: Flow, mesh: ShellMesh, parts: Cut) -> Foam:
+    """The flat pieces, and where they come to rest."""
+    limits, thickness = limits_of(preset), preset.foam.thickness
+    offset, _ = flattening(preset)
+    shares = flow.named("marks").run(marks.along, parts, mesh, offset, preset.marks)
+    first = flow.named("flat pieces").run(
+        flatten.build, mesh, parts, preset.flatten, thickness=thickness, intervals=shares
+    )
+    corrected = flow.named("correction").run(
+        _corrected, mesh, parts, first, shares, preset.shape, preset.flatten, preset.proof,
+        thickness=thickness, stretch_limit=limits.stretch_limit,
+    )  # fmt: skip
+    pattern = flow.run(flatten.measured, mesh, parts, corrected.pattern)
+    rests = mesh, parts, pattern, preset.proof, corrected.glued
+    return Foam(
+        cut=parts,
+        pattern=pattern,
+        marks=flow.named("numbered marks").run(marks.build, mesh, parts, pattern, shares),
+        intervals=flow.run(marks.interval_lengths, mesh, parts, pattern, shares),
+        bevels=flow.named("bevels").run(_bevels, mesh, parts, pattern, formed=preset.foam.formed),
+        corrected=corrected,
+        formed=flow.named("as formed").start(rest.form, *rests, thickness=thickness, limits=_both(limits)),
+        flawless=flow.named("without flaw").start(rest.flawless, *rests, thickness=thickness),
+    )
+
+
+def proved(preset: Preset, flow: Flow, mesh: ShellMesh, of: Foam) -> Proof:
+    """The virtual build, measured."""
+    return flow.named("virtual build").run(
+        proof.judge, mesh, of.cut, of.pattern, preset.proof,
+        of.corrected.glued, of.flawless.result(), of.formed.result(), limits=_both(limits_of(preset)),
+    )  # fmt: skip
+
+
+def checked(preset: Preset, flow: Flow, of: Foam) -> tuple[Finding, ...]:
+    """Findings on the pieces and on their correction."""
+    limits = limits_of(preset)
+    pieces = flow.named("checks").run(
+        checks.build, of.cut, of.pattern, of.intervals, stretch_limit=limits.stretch_limit,
+        sheet=(limits.sheet_length, limits.sheet_width), least_neck=limits.least_neck,
+    )  # fmt: skip
+    return *pieces, *checks.corrected([round.rms for round in of.corrected.rounds], of.corrected.kept)
+
+
+def _both(limits: seams.Params) -> tuple[float, float]:
+    """Forming may press the foam in as far as it may stretch it."""
+    return limits.stretch_limit, limits.stretch_limit
+
+
+def _chosen_lines(
+    layout: Layout, mesh: ShellMesh, coarse: ShellMesh, chosen: Chosen, offset: float, how: flatten.Params
+) -> tuple[int, ...]:
+    task = Task(layout, mesh, coarse, offset, chosen.common, partial(flatten.alone, params=how))
+    lines: tuple[int, ...] = registry.load(PLANS, chosen.name).choose(task, chosen.own)
+    return lines
+
+
+def _with_mirror_images(added: Overlaid) -> tuple[int, ...]:
+    layout, chains = added
+    left = {line for chain in chains for line in chain}
+    return tuple(sorted(left | {layout.lines[line].mirror for line in left}))
+
+
+def _corrected(
+    mesh: ShellMesh, parts: Cut, first: Pattern, shares: Shares, how: shape.Params, flattening: flatten.Params,
+    building: proof.Params, *, thickness: float, stretch_limit: float,
+) -> shape.Corrected:  # fmt: skip
+    return shape.correct(
+        mesh,
+        parts,
+        first,
+        how,
+        thickness=thickness,
+        flatten=lambda moved: flatten.build(moved, parts, flattening, thickness=thickness, intervals=shares),
+        glue=lambda made, start: proof.glue(mesh, parts, made, building, thickness=thickness, start=start),
+        stretch_limit=stretch_limit,
+    )
+
+
+def _bevels(mesh: ShellMesh, parts: Cut, pattern: Pattern, *, formed: bool) -> tuple[float, ...]:
+    return tuple(bevel.mean for bevel in bevels.build(mesh, parts, pattern, formed=formed))

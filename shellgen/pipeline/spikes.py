@@ -1,0 +1,98 @@
+"""The spikes and how they are made, the rings round them, and the edging of the rim."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from shellgen.core.flow import Flow, Pending
+from shellgen.model import Finding, Ring, Solid, Spike, Surface
+from shellgen.pipeline.dome import Ground
+from shellgen.preset import Preset
+from shellgen.spikes import casting, clay, place, solids
+from shellgen.spikes.core import Core
+from shellgen.trim import edging, rings
+from shellgen.workshop import stock
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Standing:
+    """The spikes.
+
+    casts   : their masters, with the curve each stands on; whole, moulds : what is printed for them
+    """
+
+    spikes: tuple[Spike, ...]
+    casts: tuple[solids.Master, ...]
+    cores: Mapping[str, Core]
+    clay: clay.Clay
+    whole: Pending[casting.Prints]
+    moulds: Pending[casting.Prints]
+    findings: tuple[Finding, ...]
+
+    @property
+    def masters(self) -> tuple[Solid, ...]:
+        return tuple(master.solid for master in self.casts)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trim:
+    """The foam rings and the edging, and the stock that they are cut from."""
+
+    rings: rings.Trims
+    ring_stock: stock.CutList
+    edging: edging.Edging
+    edging_stock: stock.CutList
+
+
+Placed = tuple[tuple[Spike, ...], tuple[Finding, ...]]
+
+
+def placed(preset: Preset, flow: Flow, on: Ground) -> Placed:
+    """The spikes, and what there is to say of them."""
+    return flow.named("spikes").run(
+        place.build, on.surface, on.mesh, on.layout, preset.spikes, ring_thickness=preset.rings.thickness,
+        tip_floor=preset.making.tip_floor, base_agreement=preset.making.base_agreement,
+    )  # fmt: skip
+
+
+def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
+    """Begun before the foam is cut: the worker can make what is heavy here at the same time."""
+    spikes, findings = placed(preset, flow, on)
+    casts = flow.named("masters").run(solids.masters, on.surface, spikes, glue_line=preset.making.glue_line)
+    moulds = flow.named("moulds").start(casting.moulds_of, casts, preset.making)
+    whole = flow.named("printed masters").start(casting.masters_of, casts, preset.making)
+    cores = flow.run(casting.cores_of, casts, preset.making)
+    amount = flow.named("clay").run(clay.amount, casts, cores, preset.making.shrinkage)
+    return Standing(spikes, casts, cores, amount, whole, moulds, findings)
+
+
+def cast(flow: Flow, of: Standing) -> casting.Casting:
+    """Everything for making the spikes."""
+    return flow.run(casting.together, of.casts, of.cores, of.clay, of.whole.result(), of.moulds.result())
+
+
+def ringed(preset: Preset, flow: Flow, surface: Surface, spikes: tuple[Spike, ...]) -> rings.Trims:
+    """The foam rings round the spikes."""
+    return flow.named("rings").run(rings.build, surface, spikes, preset.rings)
+
+
+def trimmed(preset: Preset, flow: Flow, surface: Surface, spikes: tuple[Spike, ...]) -> Trim:
+    """Rings, edging and their stock."""
+    around = ringed(preset, flow, surface, spikes)
+    edge = flow.named("edging").run(edging.build, surface, preset.edging, foam=preset.foam.thickness)
+    return Trim(
+        around,
+        flow.run(_ring_stock, around.rings, preset.rings, lost=around.lost),
+        edge,
+        flow.run(_edging_stock, edge, preset.edging),
+    )
+
+
+def _ring_stock(around: tuple[Ring, ...], how: rings.Params, *, lost: float) -> stock.CutList:
+    lengths = {ring.spike: ring.neutral_length for ring in around}
+    return stock.cut_list(lengths, stock=how.stock, kerf=how.kerf, lost=lost)
+
+
+def _edging_stock(edge: edging.Edging, how: edging.Params) -> stock.CutList:
+    return stock.cut_list({piece.name: piece.length for piece in edge.pieces}, stock=how.stock, kerf=how.kerf)

@@ -1,0 +1,83 @@
+"""Sheets, materials, the plan to the day and what to buy."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from shellgen import wear
+from shellgen.core.flow import Flow
+from shellgen.geom.triangles import areas
+from shellgen.model import Cut, Layout, Materials, Pattern, Plan, Ring, ShellMesh, Spike, Zone
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
+from shellgen.pipeline.spikes import Standing, Trim
+from shellgen.preset import Preset
+from shellgen.spikes.casting import Casting
+from shellgen.workshop import buying, materials, nest, schedule
+
+
+def nested(preset: Preset, flow: Flow, of: Foam) -> nest.Nest:
+    """The pieces on sheets of foam."""
+    return flow.named("nest").run(_nested, of.cut, of.pattern, preset.nest, thickness=preset.foam.thickness)
+
+
+def plan(
+    preset: Preset, flow: Flow, on: Ground, cut: Cut, top: Standing, rings: tuple[Ring, ...], zones: tuple[Zone, ...]
+) -> Plan | None:
+    """What has to be done, and when."""
+    size = flow.run(
+        _size, on.layout, on.mesh, cut, top.spikes, rings, zones,
+        primer_coats=preset.materials.primer_coats, shrinkage=preset.making.shrinkage,
+    )  # fmt: skip
+    return flow.named("plan").run(schedule.build, size, preset.schedule)
+
+
+def stuff(
+    preset: Preset, flow: Flow, on: Ground, of: Foam, top: Standing, trim: Trim, zones: tuple[Zone, ...]
+) -> Materials:
+    """Amounts and mass of what the shell is made of, without its harness."""
+    return flow.named("materials").run(
+        materials.build, on.layout, on.mesh, of.cut, of.pattern, top.spikes, top.masters, trim.rings.rings, zones,
+        preset.materials, thickness=preset.foam.thickness, edging=(preset.edging.width, preset.edging.thickness),
+        shading=preset.schedule.shading, clay_wet=top.clay.wet, clay_dry=top.clay.dry, clay_cube=top.clay.cube,
+    )  # fmt: skip
+
+
+def with_harness(made: Materials, hung: wear.Wear) -> Materials:
+    """What the shell is made of, and what it hangs on."""
+    return replace(made, amounts=wear.together(made.amounts, hung.amounts))
+
+
+def bought(preset: Preset, flow: Flow, made: Materials, nested: nest.Nest, trim: Trim, cast: Casting) -> buying.Buying:
+    """What has to be bought."""
+    return flow.named("buying").run(
+        buying.build, made.amounts, nested, trim.ring_stock, trim.edging_stock, cast, preset.prices,
+        preset.materials.spare,
+    )  # fmt: skip
+
+
+def _nested(cut: Cut, pattern: Pattern, how: nest.Params, *, thickness: float) -> nest.Nest:
+    return nest.build(nest.pieces(cut, pattern, thickness), how, thickness=thickness)
+
+
+def _size(
+    layout: Layout, mesh: ShellMesh, cut: Cut, spikes: tuple[Spike, ...], rings: tuple[Ring, ...],
+    zones: tuple[Zone, ...], *, primer_coats: int, shrinkage: float | None,
+) -> schedule.Size:  # fmt: skip
+    """What there is to do, in the units of the plan. shrinkage : of the clay, None if it is still to be measured"""
+    along = materials.lengths(layout, mesh)
+    joined = sum(seam.length for seam in cut.seams) / 1000
+    return schedule.Size(
+        pieces=len(cut.pieces),
+        cut_m=2 * joined + along["rim"],
+        score_m=along["plate"],
+        seam_m=joined,
+        spikes=len(spikes),
+        masters=len({spike.master for spike in spikes}),
+        ring_m=sum(ring.neutral_length for ring in rings) / 1000,
+        rim_m=along["rim"],
+        area_m2=float(areas(mesh.points, mesh.faces).sum()) / 1e6,
+        primer_coats=primer_coats,
+        paint_coats=max(zone.coats for zone in zones),
+        test_cube=shrinkage is None,
+    )
