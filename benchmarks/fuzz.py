@@ -73,7 +73,7 @@ def surface(data: bytes) -> None:
         if deep < 3:
             layout = registry.load("shellgen.plates", content.plates.name).build(surface, content.plates.own)
         if deep < 1:
-            mesh.build(dome, layout, content.mesh)  # which holds itself against Euler's number and the rim
+            mesh.build(surface, layout, content.mesh)  # which holds itself against Euler's number and the rim
     except ShellgenError as error:
         assert str(error).isprintable()
 
