@@ -52,7 +52,8 @@ def ground(preset: Preset, flow: Flow) -> Ground:
     added = None
     chosen = plan_of(preset)
     if hasattr(registry.load(PLANS, chosen.name), "curves"):
-        added = flow.named("seam plan").run(_added, surface, layout, chosen, *flattening(preset))
+        mid_offset, how = flattening(preset)
+        added = flow.named("seam plan").run(_added, surface, layout, chosen, mid_offset, how)
         layout = added[0]
     return Ground(surface, layout, flow.named("mesh").run(mesh.build, surface, layout, preset.mesh), added)
 
@@ -101,7 +102,7 @@ def _plates(chosen: Chosen, surface: Surface) -> Layout:
     return built
 
 
-def _added(surface: Surface, layout: Layout, chosen: Chosen, offset: float, how: flatten.Params) -> Overlaid:
+def _added(surface: Surface, layout: Layout, chosen: Chosen, mid_offset: float, how: flatten.Params) -> Overlaid:
     curves: Any = registry.load(PLANS, chosen.name).curves
-    task = _task.Ground(surface, offset, chosen.common, partial(flatten.alone, params=how))
+    task = _task.Ground(surface, mid_offset, chosen.common, partial(flatten.alone, params=how))
     return overlay(surface, layout, curves(task, chosen.own))

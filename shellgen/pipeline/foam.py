@@ -42,20 +42,20 @@ class Foam:
 
 def cut(preset: Preset, flow: Flow, on: Ground) -> Cut:
     """The mesh cut by the seam plan."""
-    offset, how = flattening(preset)
+    mid_offset, how = flattening(preset)
     if on.added is None:
         coarse = coarse_mesh(preset, flow, on.surface, on.layout)
-        lines = flow.named("seam plan").run(_chosen_lines, on.layout, on.mesh, coarse, plan_of(preset), offset, how)
+        lines = flow.named("seam plan").run(_chosen_lines, on.layout, on.mesh, coarse, plan_of(preset), mid_offset, how)
     else:
         lines = _with_mirror_images(on.added)
-    return flow.named("seams").run(seams.cut, on.mesh, on.layout, lines, mid_offset=offset)
+    return flow.named("seams").run(seams.cut, on.mesh, on.layout, lines, mid_offset=mid_offset)
 
 
 def foam(preset: Preset, flow: Flow, mesh: ShellMesh, parts: Cut) -> Foam:
     """The flat pieces, and where they come to rest."""
     limits, thickness = limits_of(preset), preset.foam.thickness
-    offset, _ = flattening(preset)
-    shares = flow.named("marks").run(marks.along, parts, mesh, offset, preset.marks)
+    mid_offset, _ = flattening(preset)
+    shares = flow.named("marks").run(marks.along, parts, mesh, mid_offset, preset.marks)
     first = flow.named("flat pieces").run(
         flatten.build, mesh, parts, preset.flatten, thickness=thickness, intervals=shares
     )
@@ -101,9 +101,9 @@ def _both(limits: seams.Params) -> tuple[float, float]:
 
 
 def _chosen_lines(
-    layout: Layout, mesh: ShellMesh, coarse: ShellMesh, chosen: Chosen, offset: float, how: flatten.Params
+    layout: Layout, mesh: ShellMesh, coarse: ShellMesh, chosen: Chosen, mid_offset: float, how: flatten.Params
 ) -> tuple[int, ...]:
-    task = Task(layout, mesh, coarse, offset, chosen.common, partial(flatten.alone, params=how))
+    task = Task(layout, mesh, coarse, mid_offset, chosen.common, partial(flatten.alone, params=how))
     lines: tuple[int, ...] = registry.load(PLANS, chosen.name).choose(task, chosen.own)
     return lines
 

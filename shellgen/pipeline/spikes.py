@@ -81,12 +81,9 @@ def trimmed(preset: Preset, flow: Flow, surface: Surface, spikes: tuple[Spike, .
     """Rings, edging and their stock."""
     around = ringed(preset, flow, surface, spikes)
     edge = flow.named("edging").run(edging.build, surface, preset.edging, foam=preset.foam.thickness)
-    return Trim(
-        around,
-        flow.run(_ring_stock, around.rings, preset.rings, lost=around.lost),
-        edge,
-        flow.run(_edging_stock, edge, preset.edging),
-    )
+    ring_stock = flow.run(_ring_stock, around.rings, preset.rings, lost=around.lost)
+    edging_stock = flow.run(_edging_stock, edge, preset.edging)
+    return Trim(around, ring_stock, edge, edging_stock)
 
 
 def _ring_stock(around: tuple[Ring, ...], how: rings.Params, *, lost: float) -> stock.CutList:

@@ -6,14 +6,13 @@ from dataclasses import replace
 
 from shellgen import wear
 from shellgen.core.flow import Flow
-from shellgen.geom.triangles import areas
-from shellgen.model import Cut, Layout, Materials, Pattern, Plan, Ring, ShellMesh, Spike, Zone
+from shellgen.model import Cut, Materials, Pattern, Plan, Ring, Zone
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
 from shellgen.pipeline.spikes import Standing, Trim
 from shellgen.preset import Preset
 from shellgen.spikes.casting import Casting
-from shellgen.workshop import buying, materials, nest, schedule
+from shellgen.workshop import buying, materials, nest, schedule, work
 
 
 def nested(preset: Preset, flow: Flow, of: Foam) -> nest.Nest:
@@ -58,26 +57,3 @@ def bought(preset: Preset, flow: Flow, made: Materials, nested: nest.Nest, trim:
 
 def _nested(cut: Cut, pattern: Pattern, how: nest.Params, *, thickness: float) -> nest.Nest:
     return nest.build(nest.pieces(cut, pattern, thickness), how, thickness=thickness)
-
-
-def _size(
-    layout: Layout, mesh: ShellMesh, cut: Cut, spikes: tuple[Spike, ...], rings: tuple[Ring, ...],
-    zones: tuple[Zone, ...], *, primer_coats: int, shrinkage: float | None,
-) -> schedule.Size:  # fmt: skip
-    """What there is to do, in the units of the plan. shrinkage : of the clay, None if it is still to be measured"""
-    along = materials.lengths(layout, mesh)
-    joined = sum(seam.length for seam in cut.seams) / 1000
-    return schedule.Size(
-        pieces=len(cut.pieces),
-        cut_m=2 * joined + along["rim"],
-        score_m=along["plate"],
-        seam_m=joined,
-        spikes=len(spikes),
-        masters=len({spike.master for spike in spikes}),
-        ring_m=sum(ring.neutral_length for ring in rings) / 1000,
-        rim_m=along["rim"],
-        area_m2=float(areas(mesh.points, mesh.faces).sum()) / 1e6,
-        primer_coats=primer_coats,
-        paint_coats=max(zone.coats for zone in zones),
-        test_cube=shrinkage is None,
-    )
