@@ -25,7 +25,7 @@ def plan(
 ) -> Plan | None:
     """What has to be done, and when."""
     size = flow.run(
-        _size, on.layout, on.mesh, cut, top.spikes, rings, zones,
+        work.size, on.layout, on.mesh, cut, top.spikes, rings, zones,
         primer_coats=preset.materials.primer_coats, shrinkage=preset.making.shrinkage,
     )  # fmt: skip
     return flow.named("plan").run(schedule.build, size, preset.schedule)
