@@ -122,7 +122,7 @@ def build(made: MadeUp, folder: Path, *, pack: bool = False) -> Shell:
     """The shell. ShellgenError if it is refused, Unsound if it is not as it must be, or refused only as a pack."""
     path = made.write(folder)
     content, memory = preset.read(path), flow.Flow()
-    shell: Shell = pipeline.shell_of(content, memory).value
+    shell: Shell = pipeline.shell_of(content, memory)
     if found := tuple(faults(shell)):
         raise Unsound("; ".join(found))
     try:

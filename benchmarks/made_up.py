@@ -21,8 +21,9 @@ import numpy as np
 import trimesh
 import yaml
 
-from shellgen import pipeline, preset
-from shellgen.core import flow, registry
+from shellgen import preset
+from shellgen.core import registry
+from shellgen.core.flow import Flow
 from shellgen.dome.surfaces._standing import AUTO, AXES
 from shellgen.dome.surfaces.girths import over
 from shellgen.dome.surfaces.scan import UNITS
@@ -31,6 +32,7 @@ from shellgen.fields import bind, params, units, yamltree
 from shellgen.fields.values import NO, YES
 from shellgen.finish.paint.zones import PALETTE, ZONES
 from shellgen.model import Layout, Plate
+from shellgen.pipeline import dome
 from shellgen.wear import wearer
 from shellgen.wear.wearer.survey import MEASURES
 from shellgen.workshop.prices import PACKS
@@ -240,7 +242,7 @@ def _drawn_plates(text: str) -> tuple[Plate, ...]:
     tree = yamltree.parse(text.encode(), file="made-up.yaml")
     content = bind.bind(tree, preset.Preset)
     sized = preset.tailored(content, kept=getattr(tree.entries.get("dome"), "entries", ()))
-    layout: Layout = pipeline.dome(sized, flow.Flow())[1].value
+    layout: Layout = dome.plated(sized, Flow())[1]
     return layout.plates
 
 

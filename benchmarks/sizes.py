@@ -24,9 +24,10 @@ from joblib import cpu_count, parallel_config
 from joblib.externals.loky import get_reusable_executor
 from smallest import HERE, SMALLEST, pick
 
-from shellgen import pipeline, preset
-from shellgen.core import flow
+from shellgen import preset
+from shellgen.core.flow import Flow
 from shellgen.pack import contents
+from shellgen.pipeline import dome
 from shellgen.sizes import batch
 from shellgen.sizes.grade import design, grade
 from shellgen.sizes.wearers import Wearer
@@ -41,7 +42,7 @@ def make(of: preset.Preset) -> contents.Pack | SimpleNamespace:
     """A whole pack; in the smallest run the bare dome."""
     if not SMALLEST:
         return contents.build(of)
-    surface = pipeline.asked(of, flow.Flow())[0].value
+    surface = dome.asked(of, Flow())[0]
     return SimpleNamespace(record={"name": of.name}, files={"rim.bin": surface.points(np.eye(2)).tobytes()})
 
 

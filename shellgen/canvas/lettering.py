@@ -133,7 +133,8 @@ def unset(text: str) -> str:
     """The characters of a text that can only be shown as a box or without their accent, each once."""
     missing: dict[str, None] = {}
     for whole in unicodedata.normalize("NFC", text):
-        letter, *accents = _parts(whole)
+        parts = _parts(whole)
+        letter, accents = parts[0], parts[1:]
         marks = unicodedata.combining(letter) and (letter in glyphs.ABOVE or letter in glyphs.BELOW)
         known = letter in glyphs.GLYPHS or fonts.has(letter) or marks
         if not known or not all(c in glyphs.ABOVE or c in glyphs.BELOW for c in accents):

@@ -6,16 +6,20 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
+from shellgen import wear
 from shellgen.core import registry
 from shellgen.core.flow import Flow
 from shellgen.dome import mesh
 from shellgen.errors import FitError
 from shellgen.fields.params import Chosen
+from shellgen.finish.paint.zones import ZONES
 from shellgen.model import Layout, ShellMesh, Surface
 from shellgen.pattern import flatten, seams
 from shellgen.pattern.plans import _task
 from shellgen.plates._overlay import overlay
 from shellgen.preset import Preset, bounds
+from shellgen.wear import wearer
+from shellgen.workshop import prices
 
 COARSE = 2.5
 """Edges of the mesh that seam plans search on, over those of the mesh itself (chosen)."""
@@ -35,7 +39,10 @@ class Ground:
 
 
 def asked(preset: Preset, flow: Flow) -> tuple[Surface, tuple[bounds.Load, ...]]:
-    """The dome's surface, and how much the preset asks for on it. PresetError if that is more than can be done."""
+    """The dome's surface, and how much the preset asks for on it. PresetError if that is more than can be done, or if
+    a price is for nothing that has to be bought."""
+    if preset.prices.items:
+        flow.run(_priced, preset)
     surface = flow.named("surface").run(_surface, preset.dome)
     return surface, flow.run(bounds.hold, preset, surface)
 
@@ -90,6 +97,12 @@ def limits_of(preset: Preset) -> seams.Params:
     width, length = max(rooms, key=lambda room: room[0] * room[1])
     bed = sorted((limits.sheet_length, limits.sheet_width))
     return replace(limits, sheet_length=min(bed[1], length), sheet_width=min(bed[0], width))
+
+
+def _priced(preset: Preset) -> None:
+    who = preset.wearer if preset.wearer.given else wearer.Params()
+    colours = (f"paint, {getattr(preset.paint, zone)}" for zone in ZONES)
+    prices.check(preset.prices, (*colours, *wear.items(wearer.body(who), preset.wear)))
 
 
 def _surface(chosen: Chosen) -> Surface:

@@ -8,13 +8,14 @@ from shellgen.model import Materials, Paint, Shading, Zone
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.spikes import Standing, Trim
 from shellgen.preset import Preset
+from shellgen.trim import edging
 
 
 def zones(preset: Preset, flow: Flow, on: Ground, top: Standing, trim: Trim) -> tuple[Zone, ...]:
     """The zones with their areas and paint."""
     return flow.named("zones").run(
         paint.zoned, on.surface, on.layout, on.mesh, top.spikes, top.masters, trim.rings.rings, preset.paint,
-        rim=trim.edging.length, edging=preset.edging.width, groove=(preset.scores.width, preset.scores.depth),
+        rim=trim.edging.length, edging=edging.face(preset.edging), groove=(preset.scores.width, preset.scores.depth),
         thickness=preset.foam.thickness, coats=preset.materials.paint_coats, coverage=preset.materials.paint,
     )  # fmt: skip
 

@@ -86,13 +86,17 @@ def proved(preset: Preset, flow: Flow, mesh: ShellMesh, of: Foam) -> Proof:
 
 
 def checked(preset: Preset, flow: Flow, of: Foam) -> tuple[Finding, ...]:
-    """Findings on the pieces and on their correction."""
+    """Findings on the flat pieces."""
     limits = limits_of(preset)
-    pieces = flow.named("checks").run(
+    return flow.named("checks").run(
         checks.build, of.cut, of.pattern, of.intervals, stretch_limit=limits.stretch_limit,
         sheet=(limits.sheet_length, limits.sheet_width), least_neck=limits.least_neck,
     )  # fmt: skip
-    return *pieces, *checks.corrected([round.rms for round in of.corrected.rounds], of.corrected.kept)
+
+
+def correction(of: Foam) -> tuple[Finding, ...]:
+    """What correcting the pieces by the virtual build achieved."""
+    return tuple(checks.corrected([round.rms for round in of.corrected.rounds], of.corrected.kept))
 
 
 def _both(limits: seams.Params) -> tuple[float, float]:

@@ -25,7 +25,7 @@ from shellgen.model import (
     Surface,
 )
 from shellgen.pattern import flatmap
-from shellgen.pipeline import finish, foam, wear, workshop
+from shellgen.pipeline import findings, finish, foam, wear, workshop
 from shellgen.pipeline import spikes as standing
 from shellgen.pipeline.dome import ground
 from shellgen.preset import Preset
@@ -98,12 +98,10 @@ def shell_of(preset: Preset, flow: Flow) -> Shell:
     hung = wear.hung(preset, flow, on, cut, top.spikes, stuff, worn)
     paint = finish.painted(preset, flow, zones, shade, stuff)
     made = workshop.with_harness(stuff, hung)
-    checked = foam.checked(preset, flow, flat)
+    checked, corrected = foam.checked(preset, flow, flat), foam.correction(flat)
     proof = foam.proved(preset, flow, on.mesh, flat)
-    cast = standing.cast(flow, top)
+    cast = standing.cast(preset, flow, top)
     fit = worn.fit if worn.named else None
-    others = (on.surface, cast, trim.rings, trim.edging, nested, plan, fit, hung, paint)
-    more = (finding for other in others for finding in getattr(other, "findings", ()))
     return Shell(
         name=preset.name or "shell",
         surface=on.surface,
@@ -129,7 +127,22 @@ def shell_of(preset: Preset, flow: Flow) -> Shell:
         nest=nested,
         plan=plan,
         seats=flow.run(flatmap.seats, on.mesh, cut, flat.pattern, top.spikes),
-        findings=(*checked, *proof.findings, *top.findings, *more),
+        findings=findings.ordered(
+            checked,
+            corrected,
+            proof,
+            top,
+            on.surface,
+            cast,
+            trim.rings,
+            trim.edging,
+            nested,
+            plan,
+            fit,
+            hung,
+            paint,
+            unset=findings.unset(preset),
+        ),
         buying=workshop.bought(preset, flow, made, nested, trim, cast),
         body=worn.body if worn.named else None,
         fit=fit,

@@ -67,9 +67,9 @@ def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
     return Standing(spikes, casts, cores, amount, whole, moulds, findings)
 
 
-def cast(flow: Flow, of: Standing) -> casting.Casting:
+def cast(preset: Preset, flow: Flow, of: Standing) -> casting.Casting:
     """Everything for making the spikes."""
-    return flow.run(casting.together, of.casts, of.cores, of.clay, of.whole.result(), of.moulds.result())
+    return flow.run(casting.together, of.casts, of.cores, of.clay, of.whole.result(), of.moulds.result(), preset.making)
 
 
 def ringed(preset: Preset, flow: Flow, surface: Surface, spikes: tuple[Spike, ...]) -> rings.Trims:

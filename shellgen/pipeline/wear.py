@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shellgen import wear
 from shellgen.core.flow import Flow
@@ -15,7 +15,7 @@ from shellgen.wear.wearer import fit
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fitted:
-    """A body and the dome on it. named : whether the preset says who wears it, or it is a grown body of middle size"""
+    """A body and the dome on it. named : whether the preset says who wears it, or it is a body that the dome fits"""
 
     body: Body
     fit: fit.Fit
@@ -23,11 +23,13 @@ class Fitted:
 
 
 def fitted(preset: Preset, flow: Flow, on: Ground, spikes: tuple[Spike, ...]) -> Fitted:
-    named = preset.wearer.given
-    params = preset.wearer if named else wearer.Params()
-    body = flow.named("wearer").run(wearer.body, params)
-    notes = flow.run(wearer.remarks, params, body) if named else ()
-    return Fitted(body, flow.named("fit").run(fit.build, body, on.mesh, spikes, notes=notes), named)
+    """The wearer as a pack may show them, and how the dome sits on them."""
+    if preset.wearer.given:
+        body = flow.named("wearer").run(wearer.shown, preset.wearer)
+        notes = flow.run(wearer.remarks, preset.wearer, body)
+        return Fitted(body, flow.named("fit").run(fit.build, body, on.mesh, spikes, notes=notes), named=True)
+    body = flow.named("wearer").run(fit.wearer_of, replace(preset.wearer, share=False), on.mesh.points)
+    return Fitted(body, flow.named("fit").run(fit.build, body, on.mesh, spikes), named=False)
 
 
 def hung(
@@ -37,4 +39,5 @@ def hung(
     return flow.named("harness").run(
         wear.build, on.surface, on.layout, on.mesh, cut, spikes, made, worn.body, preset.wear,
         thickness=preset.foam.thickness, neck=worn.fit.neck, back=worn.fit.back, assumed=not worn.named,
+        said=preset.wearer.group is not None,
     )  # fmt: skip

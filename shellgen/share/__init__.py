@@ -54,7 +54,7 @@ def build(
     of = public(preset, with_measures=with_measures)
     first, flow = replace(of, print=replace(of.print, paper=PAPERS[0])), Flow(progress)
     if not accept_faults:
-        checks.refuse(shell_of(first, flow).value.findings, any_fault=True)
+        checks.refuse(shell_of(first, flow).findings, any_fault=True)
     made = contents.build(first, flow=flow, progress=progress, accept_faults=accept_faults)
     files = dict(made.files)
     for paper in PAPERS[1:]:

@@ -17,11 +17,12 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-import shellgen
-from shellgen import pack, preset
+from shellgen import pack, pipeline, preset, record
 from shellgen.cli import doctor, main
 from shellgen.core import worker
+from shellgen.core.flow import Flow
 from shellgen.errors import FitError, PresetError
+from shellgen.pack import contents
 from shellgen.preset import starter
 
 ROOT = Path(__file__).parents[2]
@@ -55,15 +56,14 @@ def run(*words: str) -> Result:
 def replace_build(monkeypatch: pytest.MonkeyPatch, build: Any) -> None:
     """`build` in the place of the whole flow."""
 
-    def shell_of(content: preset.Preset, flow: SimpleNamespace) -> SimpleNamespace:
-        return SimpleNamespace(value=build(content, flow=flow, progress=flow.progress, exact_solids=False))
+    def shell_of(content: preset.Preset, flow: Flow) -> SimpleNamespace:
+        made: SimpleNamespace = build(content, flow=flow, progress=flow.show, exact_solids=False)
+        return made
 
-    monkeypatch.setattr(shellgen, "contents", SimpleNamespace(build=build), raising=False)
-    monkeypatch.setattr(shellgen, "pipeline", SimpleNamespace(shell_of=shell_of), raising=False)
-    flow = SimpleNamespace(Flow=lambda progress=None, beside=None: SimpleNamespace(progress=progress))
-    monkeypatch.setattr(shellgen, "flow", flow, raising=False)
-    monkeypatch.setattr(shellgen, "beside", SimpleNamespace(helper=nullcontext), raising=False)
-    monkeypatch.setattr(shellgen, "record", SimpleNamespace(record=lambda shell: shell.record), raising=False)
+    monkeypatch.setattr(contents, "build", build)
+    monkeypatch.setattr(pipeline, "shell_of", shell_of)
+    monkeypatch.setattr(worker, "started", nullcontext)
+    monkeypatch.setattr(record, "record", lambda shell: shell.record)
 
 
 @pytest.fixture
@@ -323,7 +323,7 @@ def test_where_there_is_no_room_for_a_second_process_there_is_one(monkeypatch: p
 
     monkeypatch.setattr(worker, "cpu_count", lambda: 2)
     monkeypatch.setattr(worker, "ProcessPoolExecutor", full)
-    with worker.helper() as other:
+    with worker.started(worker.__name__) as other:
         assert other is None
 
 

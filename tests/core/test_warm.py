@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from shellgen.core.memory import MEMORY
 
 from shellgen import preset
 from shellgen.core.flow import Flow

@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
-from shellgen.core.content import digest
 
 from shellgen.core import registry
+from shellgen.core.content import digest
 from shellgen.dome.surfaces import girths, plan, scan
 from shellgen.fields.params import File
 from shellgen.geom import patches

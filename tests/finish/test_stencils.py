@@ -157,8 +157,8 @@ def test_masks_of_wavy_feet_and_of_spikes_that_meet_have_no_crossing_lines() -> 
     for group in (ridged, crowded):
         spikes, _ = place.build(of.surface, of.mesh, of.layout, (group,))
         made = tuple(m.solid for m in solids.masters(of.surface, spikes, glue_line=0.1))
-        rings = rings.build(of.surface, spikes, rings.Params()).rings
-        found = stencils.build(of.surface, of.layout, spikes, made, rings)
+        around = rings.build(of.surface, spikes, rings.Params()).rings
+        found = stencils.build(of.surface, of.layout, spikes, made, around)
         for mask in found:
             if mask.kind != "hood":
                 shape = shapely.Polygon(mask.outline, mask.holes)
