@@ -10,7 +10,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 
 from shellgen import preset, schema
@@ -163,7 +162,7 @@ def test_a_shell_with_a_fault_is_told(shells: Mapping[int, Shell]) -> None:
         return replace(shell.pattern, flats=(of, *shell.pattern.flats[1:]))
 
     assert not told()
-    longer = flat.flat + np.eye(len(flat.flat), 2) * 5
+    longer = flat.flat * 1.05
     assert "differ by" in told(pattern=with_first(replace(flat, flat=longer)))
     assert "folds over itself" in told(pattern=with_first(replace(flat, flat=flat.flat * (-1, 1))))
     assert "cover the dome" in told(cut=replace(shell.cut, pieces=(piece, piece, *shell.cut.pieces[2:])))

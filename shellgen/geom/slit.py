@@ -115,9 +115,9 @@ def chain_of_edges(faces: NDArray, chains: Sequence[NDArray]) -> NDArray:
     tail = faces.ravel().astype(np.int64)
     if not chains:
         return np.full(len(tail), -1)
-    size = int(tail.max()) + 1
-    key = tail * size + tail[heads(len(faces))]
     ends = np.concatenate([np.column_stack([chain[:-1], chain[1:]]) for chain in chains]).astype(np.int64)
+    size = int(max(tail.max(), ends.max())) + 1  # chains may pass vertices that none of these faces has
+    key = tail * size + tail[heads(len(faces))]
     owner = np.repeat(np.arange(len(chains)), [len(chain) - 1 for chain in chains])
     wanted = np.concatenate([ends[:, 0] * size + ends[:, 1], ends[:, 1] * size + ends[:, 0]])
     order = np.argsort(wanted)
