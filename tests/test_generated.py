@@ -20,6 +20,7 @@ from shellgen.shell import Shell
 sys.path.insert(0, str(Path(__file__).parent.parent / "benchmarks"))
 import generated
 import made_up
+import sound
 
 NUMBERS = range(1, 9)
 DRAWS = 800
@@ -156,7 +157,7 @@ def test_a_shell_with_a_fault_is_told(shells: Mapping[int, Shell]) -> None:
     piece, flat, master = shell.cut.pieces[0], shell.pattern.flats[0], shell.masters[0]
 
     def told(**changed: object) -> str:
-        return "; ".join(generated.faults(replace(shell, **changed)))
+        return "; ".join(sound.faults(replace(shell, **changed)))
 
     def with_first(of: object) -> object:
         return replace(shell.pattern, flats=(of, *shell.pattern.flats[1:]))
