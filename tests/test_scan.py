@@ -14,7 +14,7 @@ from scans import TURNED
 from shellgen.errors import GeometryError, PresetError
 from shellgen.export import stl
 from shellgen.geom import mesh_repair, patches
-from shellgen.geom.closest_parameters import nearest
+from shellgen.geom.closest_parameters import closest_parameters
 from shellgen.params import File
 from shellgen.share import form
 from shellgen.surfaces import plan, scan
@@ -319,5 +319,5 @@ def test_what_is_passed_on_builds_the_same_dome(tmp_path):
     again, ends = scan.build(own), np.array([(1.0, 0.0), (-1.0, 0.0)])
     shift = (again.points(ends) - made.points(ends)).mean(axis=0)
     points = again.points(uv) - shift
-    off = np.linalg.norm(made.points(nearest(made, points, uv)) - points, axis=1)
+    off = np.linalg.norm(made.points(closest_parameters(made, points, uv)) - points, axis=1)
     assert abs(shift[0]) < 3.0 and off.max() < 0.3
