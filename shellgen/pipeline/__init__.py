@@ -23,19 +23,21 @@ SHOWN = ("spikes", "casts", "masters", "trims", "rings", "ring_stock", "edging",
 def shell_of(preset: Preset, flow: Flow) -> Made:
     """The finished shell, as a Made whose value is a `Shell`."""
     offset = flatten.mid_offset(preset.flatten, preset.foam.thickness)
-    limits = ground.limits_of(preset)
     surface, plates = dome(preset, flow)
+    limits = ground.limits_of(preset, surface.value)
     meshed = ground.meshed(preset, flow, surface, plates)
     on = rooms.Ground(surface, meshed.layout, meshed.mesh)
     top = rooms.standing(preset, flow, on)
     cut = ground.cut(preset, flow, surface, meshed)
     flat = rooms.flat(preset, flow, on.mesh, cut, offset, limits)
+    own = flow.run("own plan", parts.own_plan, *on[1:], cut, flat.pattern, preset.seams.name, limits.neck)
+    compared = flow.start("other plans", parts.compared, surface, own, limits, preset.flatten, offset)
     body, fit = parts.fitted(preset, flow, on.mesh, top.spikes)
     plan = rooms.plan(preset, flow, on, cut, top)
     wear, stuff, paint = rooms.worn(preset, flow, on, cut, flat, top, body, fit)
     proof = rooms.proved(preset, flow, on.mesh, cut, flat, limits)
     cast = flow.run("casting", casting.together, top.casts, top.cores, top.clay, top.whole, top.moulds)
-    remarks = (flat.checked, flat.corrected, proof, top.remarks)
+    remarks = (flat.checked, compared, flat.corrected, proof, top.remarks)
     others = (surface, cast, top.trims, top.edging, flat.nest, plan, fit, wear, paint)
     return flow.run(
         "shell",

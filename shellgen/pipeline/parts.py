@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from operator import attrgetter, itemgetter
 from typing import Any
 
@@ -16,6 +17,7 @@ from shellgen import (
     paint,
     proof,
     schedule,
+    seams,
     shape,
     stock,
     trims,
@@ -36,8 +38,13 @@ from shellgen.model import (
     ShellMesh,
     Solid,
     Spike,
+    Surface,
     Zone,
 )
+from shellgen.plans._comparison import Chosen, short_lines
+from shellgen.plans._comparison import findings as comparison
+from shellgen.plans._graph import line_lengths
+from shellgen.plans._task import Ground
 from shellgen.preset import Preset
 from shellgen.spikes import place, solids
 from shellgen.wearer import fit
@@ -103,6 +110,20 @@ def hung(preset: Preset, flow: Flow, body: Made | None, worn: Made | None, *shel
 def with_harness(stuff: Materials, hung: wear.Wear) -> Materials:
     """What the shell is made of, and what it hangs on."""
     return replace(stuff, amounts=wear.together(stuff.amounts, hung.amounts))
+
+
+def own_plan(layout: Layout, grid: ShellMesh, cut: Cut, pattern: Pattern, plan: str, neck: float) -> Chosen:
+    most = max(max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min()) for flat in pattern.flats)
+    short = short_lines(layout, line_lengths(grid, grid.offset(pattern.mid_offset)), neck)
+    return Chosen(plan, sum(seam.length for seam in cut.seams), float(most), short)
+
+
+def compared(
+    surface: Surface, own: Chosen, limits: seams.Params, flattening: flatten.Params, offset: float
+) -> tuple[Finding, ...]:
+    """What is to be said of other seam plans."""
+    ground = Ground(surface, offset, limits, partial(flatten.alone, params=flattening))
+    return comparison(ground, own)
 
 
 def bevelled(grid: ShellMesh, cut: Cut, pattern: Pattern, formed: bool) -> tuple[float, ...]:
@@ -172,12 +193,17 @@ def nested(cut: Cut, pattern: Pattern, how: nest.Params, thickness: float) -> ne
 
 
 def findings(
-    checked: tuple[Finding, ...], corrected: shape.Corrected, built: Any, standing: tuple[Finding, ...], *others: Any
+    checked: tuple[Finding, ...],
+    compared: tuple[Finding, ...],
+    corrected: shape.Corrected,
+    built: Any,
+    standing: tuple[Finding, ...],
+    *others: Any,
 ) -> tuple[Finding, ...]:
     """All that is to be said; `others` are results, some with findings of their own, or None."""
     brought = checks.corrected([made.rms for made in corrected.rounds], corrected.kept)
     more = (finding for other in others for finding in getattr(other, "findings", ()))
-    return (*checked, *brought, *built.findings, *standing, *more)
+    return (*checked, *compared, *brought, *built.findings, *standing, *more)
 
 
 def solids_of(casts: tuple[solids.Master, ...]) -> tuple[Solid, ...]:

@@ -104,7 +104,7 @@ class Judge:
 
     def _neck(self, inside: Inside) -> float:
         """A line that is not cut but runs from outline to outline is a neck if it is short."""
-        width = self.task.limits.least_neck
+        width = self.task.limits.neck
         lengths = (self.net.line_lengths[line] for line in inside.bridges)
         return max((width / length for length in lengths if length < width), default=0.0)
 
@@ -144,6 +144,6 @@ class Judge:
         limits = self.task.limits
         sheet = (limits.sheet_length, limits.sheet_width)
         return [
-            (stretch, size_load(outline, sheet), neck_load(outline, limits.least_neck))
+            (stretch, size_load(outline, sheet), neck_load(outline, limits.neck))
             for stretch, outline in (self.task.flatten(patches) if patches else ())
         ]
