@@ -90,16 +90,19 @@ def meshed(preset: Preset, flow: Flow, surface: Made, plates: Made) -> Meshed:
     return Meshed(layout, flow.run("mesh", mesh.build, surface, layout, preset.mesh), drawn)
 
 
-def cut(preset: Preset, flow: Flow, surface: Made, on: Meshed) -> Made:
-    """The mesh cut by the seam plan."""
+Avoid = tuple[tuple[int, tuple[int, ...]], ...]
+
+
+def cut(preset: Preset, flow: Flow, surface: Made, on: Meshed, avoid: Avoid = ()) -> Made:
+    """The mesh cut by the seam plan. avoid : pieces that will not do, see `Task`"""
     plan, chosen, lay_flat, offset = _planned(preset, surface.value)
 
     def choose(net: Layout, grid: ShellMesh, coarse: ShellMesh, chosen: Chosen, *_: Any) -> Any:
-        return plan.choose(Task(net, grid, coarse, offset, chosen.common, lay_flat), chosen.own)
+        return plan.choose(Task(net, grid, coarse, offset, chosen.common, lay_flat, avoid), chosen.own)
 
     if on.drawn is None:
         coarse = coarse_mesh(preset, flow, surface, on.layout)
-        lines = flow.run("seam plan", choose, on.layout, on.mesh, coarse, chosen, preset.flatten, offset)
+        lines = flow.run("seam plan", choose, on.layout, on.mesh, coarse, chosen, preset.flatten, offset, avoid)
     else:
         lines = flow.run("cut lines", _with_mirror_images, on.drawn)
     return flow.run("seams", seams.cut, on.mesh, on.layout, lines, mid_offset=offset)

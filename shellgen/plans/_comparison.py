@@ -101,9 +101,7 @@ def _others(ground: Ground, own: str) -> Iterator[Other]:
 
 
 def _kept_by(limit: float, own: Chosen, others: list[Other]) -> Finding:
-    most, least = (f"{100 * x:.1f}" for x in (own.stretch, limit))
-    if most == least:
-        most, least = (f"{100 * x:.2f}" for x in (own.stretch, limit))
+    most, least = _apart(100 * own.stretch, 100 * limit)
     raised = np.ceil(1000 * own.stretch) / 10
     text = f"Forming stretches or presses the pieces by up to {most} %, more than the limit of {least} %."
     if others:
@@ -130,6 +128,12 @@ def _dearer(own: Chosen, best: Other) -> Finding:
         f"{why.get(own.plan, along)} To change it: seams: plan: {best.plan}."
     )
     return Finding("caution", "seams", text)
+
+
+def _apart(one: float, other: float) -> tuple[str, str]:
+    """Two figures with as many decimals as show that they differ."""
+    places = next(n for n in range(1, 10) if n == 9 or f"{one:.{n}f}" != f"{other:.{n}f}")
+    return f"{one:.{places}f}", f"{other:.{places}f}"
 
 
 def _metres(plan: Chosen | Other) -> str:
