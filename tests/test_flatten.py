@@ -202,11 +202,8 @@ def test_a_mark_on_one_half_of_a_seam_across_the_midline_holds_on_its_other_half
 
 
 @pytest.mark.parametrize(
-    ("dome", "vertebrals", "pleurals", "edge"),
-    [
-        ({"length": 178.5, "keel": 14.25, "keel_width": 72.8}, 3, 3, 20.0),
-        ({"length": 189.4, "height": 237.8}, 5, 5, 20.0),
-    ],
+    ("dome", "rows"),
+    [({"length": 178.5, "keel": 14.25, "keel_width": 72.8}, 3), ({"length": 189.4, "height": 237.8}, 5)],
 )
 def test_mates_close_where_small_flat_plates_meet_strongly_curved_ones(dome, rows):
     """Largest stretches of neighbours differ a hundredfold here."""
