@@ -14,6 +14,7 @@ from shellgen.dome import mesh
 from shellgen.errors import FitError
 from shellgen.fields.params import Chosen
 from shellgen.finish.paint.zones import ZONES
+from shellgen.geom.patches import area
 from shellgen.model import Layout, ShellMesh, Surface
 from shellgen.pattern import flatten, seams
 from shellgen.pattern.plans._task import Flatten, Ground, Task
@@ -60,8 +61,9 @@ def coarse_mesh(preset: Preset, flow: Flow, surface: Made, plates: Made) -> Made
     return flow.run("coarse mesh", mesh.build, surface, plates, how)
 
 
-def limits_of(preset: Preset) -> seams.Params:
-    """What a piece may be like: no larger than the bed, nor than the largest sheet of this foam has room for."""
+def limits_of(preset: Preset, surface: Surface) -> seams.Params:
+    """What a piece may be like: no larger than the bed, nor than the largest sheet of this foam has room for, and with
+    necks as wide as these plates and this foam allow."""
     limits, how = preset.seams.common, preset.nest
     rooms = [
         sorted(side - how.separation - how.kerf for side in stock.room(how.margin))
@@ -72,7 +74,12 @@ def limits_of(preset: Preset) -> seams.Params:
         raise FitError(f"nest.sheets names no sheet of {preset.foam.thickness:g} mm foam; allowed: at least one")
     width, length = max(rooms, key=lambda room: room[0] * room[1])
     bed = sorted((limits.sheet_length, limits.sheet_width))
-    return replace(limits, sheet_length=min(bed[1], length), sheet_width=min(bed[0], width))
+    neck = limits.least_neck
+    if neck is None:
+        dome = area(surface)
+        plates = registry.load("shellgen.plates", preset.plates.name).expected(preset.plates.own, dome)
+        neck = seams.usual_neck(thickness=preset.foam.thickness, plate_area=dome / plates)
+    return replace(limits, sheet_length=min(bed[1], length), sheet_width=min(bed[0], width), least_neck=neck)
 
 
 class Meshed(NamedTuple):
@@ -86,7 +93,7 @@ class Meshed(NamedTuple):
 def meshed(preset: Preset, flow: Flow, surface: Made, plates: Made) -> Meshed:
     """The plates on the mesh; a seam plan that draws its own lines adds them to the plates' before meshing."""
     drawn, layout = None, plates
-    plan, chosen, lay_flat, offset = _planned(preset)
+    plan, chosen, lay_flat, offset = _planned(preset, surface.value)
     if hasattr(plan, "curves"):
 
         def draw(surface: Surface, net: Layout, chosen: Chosen, *_: Any) -> Any:
@@ -98,24 +105,27 @@ def meshed(preset: Preset, flow: Flow, surface: Made, plates: Made) -> Meshed:
     return Meshed(layout, flow.run("mesh", mesh.build, surface, layout, preset.mesh), drawn)
 
 
-def cut(preset: Preset, flow: Flow, surface: Made, on: Meshed) -> Made:
-    """The mesh cut by the seam plan."""
-    plan, chosen, lay_flat, offset = _planned(preset)
+Avoid = tuple[tuple[int, tuple[int, ...]], ...]
+
+
+def cut(preset: Preset, flow: Flow, surface: Made, on: Meshed, avoid: Avoid = ()) -> Made:
+    """The mesh cut by the seam plan. avoid : pieces that will not do, see `Task`"""
+    plan, chosen, lay_flat, offset = _planned(preset, surface.value)
 
     def choose(net: Layout, grid: ShellMesh, coarse: ShellMesh, chosen: Chosen, *_: Any) -> Any:
-        return plan.choose(Task(net, grid, coarse, offset, chosen.common, lay_flat), chosen.own)
+        return plan.choose(Task(net, grid, coarse, offset, chosen.common, lay_flat, avoid), chosen.own)
 
     if on.drawn is None:
         coarse = coarse_mesh(preset, flow, surface, on.layout)
-        lines = flow.run("seam plan", choose, on.layout, on.mesh, coarse, chosen, preset.flatten, offset)
+        lines = flow.run("seam plan", choose, on.layout, on.mesh, coarse, chosen, preset.flatten, offset, avoid)
     else:
         lines = flow.run("cut lines", _with_mirror_images, on.drawn)
     return flow.run("seams", seams.cut, on.mesh, on.layout, lines, mid_offset=offset)
 
 
-def _planned(preset: Preset) -> tuple[Any, Chosen, Flatten, float]:
+def _planned(preset: Preset, surface: Surface) -> tuple[Any, Chosen, Flatten, float]:
     """The seam plan, how it was chosen, how it lays a piece flat, and how far from the surface that is meant."""
-    chosen = replace(preset.seams, common=limits_of(preset))
+    chosen = replace(preset.seams, common=limits_of(preset, surface))
     offset = flatten.mid_offset(preset.flatten, preset.foam.thickness)
     plan = registry.load("shellgen.pattern.plans", chosen.name)
     return plan, chosen, partial(flatten.alone, params=preset.flatten), offset

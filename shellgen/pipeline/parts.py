@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from operator import attrgetter, itemgetter
 from typing import Any
 
@@ -11,8 +12,26 @@ from shellgen.canvas import lettering
 from shellgen.core.flow import Flow, Made
 from shellgen.finish import paint
 from shellgen.geom.triangles import areas
-from shellgen.model import Cut, Finding, Layout, Materials, Paint, Pattern, Ring, Shading, ShellMesh, Solid, Spike, Zone
-from shellgen.pattern import bevels, checks, flatten, proof, shape
+from shellgen.model import (
+    Cut,
+    Finding,
+    Layout,
+    Materials,
+    Paint,
+    Pattern,
+    Ring,
+    Shading,
+    ShellMesh,
+    Solid,
+    Spike,
+    Surface,
+    Zone,
+)
+from shellgen.pattern import bevels, checks, flatten, proof, seams, shape
+from shellgen.pattern.plans._comparison import Chosen, short_lines
+from shellgen.pattern.plans._comparison import findings as comparison
+from shellgen.pattern.plans._graph import line_lengths
+from shellgen.pattern.plans._task import Ground
 from shellgen.preset import Preset
 from shellgen.spikes import place, solids
 from shellgen.trim import edging, rings
@@ -87,6 +106,20 @@ def with_harness(stuff: Materials, hung: wear.Wear) -> Materials:
     return replace(stuff, amounts=wear.together(stuff.amounts, hung.amounts))
 
 
+def own_plan(layout: Layout, grid: ShellMesh, cut: Cut, pattern: Pattern, plan: str, neck: float) -> Chosen:
+    most = max(max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min()) for flat in pattern.flats)
+    short = short_lines(layout, line_lengths(grid, grid.offset(pattern.mid_offset)), neck)
+    return Chosen(plan, sum(seam.length for seam in cut.seams), float(most), short)
+
+
+def compared(
+    surface: Surface, own: Chosen, limits: seams.Params, flattening: flatten.Params, offset: float
+) -> tuple[Finding, ...]:
+    """What is to be said of other seam plans."""
+    ground = Ground(surface, offset, limits, partial(flatten.alone, params=flattening))
+    return comparison(ground, own)
+
+
 def bevelled(grid: ShellMesh, cut: Cut, pattern: Pattern, formed: bool) -> tuple[float, ...]:
     return tuple(bevel.mean for bevel in bevels.build(grid, cut, pattern, formed=formed))
 
@@ -154,14 +187,19 @@ def nested(cut: Cut, pattern: Pattern, how: nest.Params, thickness: float) -> ne
 
 
 def findings(
-    checked: tuple[Finding, ...], corrected: shape.Corrected, built: Any, standing: tuple[Finding, ...], *others: Any,
+    checked: tuple[Finding, ...],
+    compared: tuple[Finding, ...],
+    corrected: shape.Corrected,
+    built: Any,
+    standing: tuple[Finding, ...],
+    *others: Any,
     unset: tuple[Finding, ...] = (),
-) -> tuple[Finding, ...]:  # fmt: skip
+) -> tuple[Finding, ...]:
     """All that is to be said, what may hurt and what is wrong first; `others` are results, some with findings of their
     own, or None. What the virtual build or the nesting finds wrong is not said again of the flat pieces."""
     brought = checks.corrected([made.rms for made in corrected.rounds], corrected.kept)
     more = (finding for other in others for finding in getattr(other, "findings", ()))
-    later = (*brought, *built.findings, *standing, *more, *unset)
+    later = (*compared, *brought, *built.findings, *standing, *more, *unset)
     faults = {finding.stage for finding in later if finding.level == "fault"}
     once = (finding for finding in checked if finding.stage not in faults)
     return tuple(sorted((*once, *later), key=lambda finding: (LEVELS.index(finding.level), not finding.safety)))

@@ -78,7 +78,7 @@ def flat(preset: Preset, flow: Flow, mesh: Made, cut: Made, offset: float, limit
     pattern = run("pattern", flatten.measured, mesh, cut, run("best", attrgetter("pattern"), corrected))
     intervals = run("intervals", marks.interval_lengths, mesh, cut, pattern, shares)
     stretch = {"stretch_limit": limits.stretch_limit}
-    room = {"sheet": (limits.sheet_length, limits.sheet_width), "least_neck": limits.least_neck}
+    room = {"sheet": (limits.sheet_length, limits.sheet_width), "least_neck": limits.neck}
     of, foam = (mesh, cut, pattern, preset.proof), {"thickness": thickness}
     glued = run("as glued", attrgetter("glued"), corrected)
     formed = flow.start("as formed", rest.form, *of, glued, **foam, limits=_both(limits))
