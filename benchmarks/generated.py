@@ -2,7 +2,7 @@
 
     python benchmarks/generated.py [--count 3000] [--seed 1] [--packs 25] [--overturn] [--log FILE]
 
-Every preset must give a sound shell (see `faults`), with its masks, lists and record, or one clear refusal; anything
+Every preset must give a sound shell (see `sound.py`), with its masks, lists and record, or one clear refusal; anything
 else is printed with the number of the preset. Of every so many presets (`--packs`) the whole pack is built, and `check`
 and `build` must find the same faults. `--overturn` computes what was refused again, with other seams and a finer mesh.
 The log takes a line of JSON for each preset; a run with the same log goes on with the numbers that it lacks.
@@ -28,23 +28,17 @@ from pathlib import Path
 from types import FrameType
 from typing import Any
 
-import numpy as np
-import shapely
-import trimesh
+import sound
 from click.testing import CliRunner
 from made_up import MadeUp, draw
 
-from shellgen import cli, pipeline, preset, record
+from shellgen import cli, pipeline, preset
 from shellgen.core import flow, registry
 from shellgen.errors import PresetError, ShellgenError
 from shellgen.fields import params
-from shellgen.finish import scores, stencils
-from shellgen.geom.triangles import areas, euler_characteristic
 from shellgen.pack import contents
-from shellgen.pattern import checks
 from shellgen.pattern.plans import _search, petals
 from shellgen.pipeline.shell import Shell
-from shellgen.record import tables
 from shellgen.workshop import nest
 
 PATIENCE = 60.0
@@ -123,27 +117,17 @@ def build(made: MadeUp, folder: Path, *, pack: bool = False) -> Shell:
     path = made.write(folder)
     content, memory = preset.read(path), flow.Flow()
     shell: Shell = pipeline.shell_of(content, memory)
-    if found := tuple(faults(shell)):
-        raise Unsound("; ".join(found))
     try:
-        _lists(shell, content)
+        found = (*sound.faults(shell), *sound.lists(shell, content))
         if pack:
             contents.build(content, flow=memory)
     except ShellgenError as error:
         raise Unsound(f"a shell whose files are refused: {error}") from error
+    if found:
+        raise Unsound("; ".join(found))
     if pack and (told := disagreement(path, shell)):
         raise Unsound(told)
     return shell
-
-
-def _lists(shell: Shell, content: preset.Preset) -> None:
-    """What a pack holds besides drawings: record, lists, score lines, masks."""
-    json.dumps(record.record(shell), allow_nan=False)
-    tables.tables(shell)
-    scores.build(shell.surface, shell.layout, shell.spikes, content.scores, ring_thickness=content.rings.thickness)
-    for mask in stencils.build(shell.surface, shell.layout, shell.spikes, shell.masters, shell.rings):
-        if not np.isfinite(mask.outline).all() or not shapely.Polygon(mask.outline).area > 0:
-            raise Unsound(f"the mask {mask.kind} {mask.name} has no area")
 
 
 def disagreement(path: Path, shell: Shell) -> str:
@@ -193,57 +177,6 @@ def blurred(text: str) -> str:
     """Without figures, quotations and names of pieces."""
     text = re.sub(r"\"[^\"]*\"|'[^']*'", "...", text)
     return re.sub(r"[\w./-]*\d[\w.]*", "#", text)[:100]
-
-
-def faults(shell: Shell) -> Iterator[str]:
-    """What is wrong with a finished shell, whatever its preset asked for.
-
-    The dome is one disc, and its pieces are discs that cover it once; flat, they turn no triangle over, their outlines
-    do not cross, and both sides of every seam are of one length between any two marks; on sheets they keep apart;
-    everything to be printed encloses a volume, told by a reader that is not ours; every figure is a number.
-    """
-    points, faces = shell.mesh.points, shell.mesh.faces
-    if not np.isfinite(points).all() or euler_characteristic(faces) != 1:
-        yield "the dome is no disc"
-    used = np.concatenate([piece.shell_faces for piece in shell.cut.pieces])
-    if not np.array_equal(np.sort(used), np.arange(len(faces))):
-        yield "the pieces do not cover the dome once"
-        return  # nothing of theirs can be measured
-    for piece, flat in zip(shell.cut.pieces, shell.pattern.flats, strict=True):
-        if euler_characteristic(piece.faces) != 1:
-            yield f"{piece.name} is no disc"
-        outline = np.concatenate([side.vertices[:-1] for side in piece.sides])
-        if not (areas(flat.flat, piece.faces) > 0).all() or not shapely.Polygon(flat.flat[outline]).is_valid:
-            yield f"{piece.name} folds over itself"
-    yield from _open_seams(shell)
-    yield from _open_solids(shell)
-    if lost := {piece.name for piece in shell.cut.pieces} ^ {*_on_sheets(shell), *shell.nest.left_out}:
-        yield f"neither on a sheet nor missed: {lost}"
-    for finding in shell.findings:
-        if finding.level == "fault" and "choose another seed under nest" in finding.text:
-            yield finding.text
-
-
-def _open_seams(shell: Shell) -> Iterator[str]:
-    """Seams whose sides differ: in all, measured here, and between marks, as the shell itself says."""
-    for seam, gaps in zip(shell.cut.seams, shell.intervals, strict=True):
-        long = []
-        for p, s in seam.sides:
-            chain = shell.pattern.flats[p].flat[shell.cut.pieces[p].sides[s].vertices]
-            long.append(float(np.linalg.norm(np.diff(chain, axis=0), axis=1).sum()))
-        most = max(abs(long[0] - long[1]) / max(len(gaps[0]), 1), float(np.abs(gaps[0] - gaps[1]).max()))
-        if not most <= checks.MATE_LIMIT:
-            yield f"the sides of {seam.name} differ by {most:.3f} mm"
-
-
-def _open_solids(shell: Shell) -> Iterator[str]:
-    for solid in (*shell.masters, *(part.solid for part in shell.casting.prints)):
-        if not trimesh.Trimesh(solid.vertices, solid.faces, process=False).is_volume:
-            yield f"{solid.name} is not closed"
-
-
-def _on_sheets(shell: Shell) -> Iterator[str]:
-    return (placed.part.name for sheet in shell.nest.sheets for placed in sheet.placements)
 
 
 def report(outcomes: Mapping[int, Outcome]) -> str:

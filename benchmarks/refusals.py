@@ -29,7 +29,7 @@ from shellgen.errors import FitError, GeometryError, PresetError, ShellgenError
 from shellgen.fields.params import Chosen
 from shellgen.model import Pattern
 from shellgen.pattern import flatten, marks
-from shellgen.pipeline import ground
+from shellgen.pipeline import dome, foam
 
 SHAPE = ("dome", "mesh", "plates", "foam", "seams", "flatten", "nest", "marks")  # sections that pieces follow from
 FINER = (0.7, 0.5)
@@ -40,11 +40,11 @@ SLACK = 1.01  # stretch over its limit that no finding speaks of
 def laid(content: preset.Preset) -> tuple[Pattern, float]:
     """The flat pieces, and their largest stretch over its limit."""
     flow = Flow()
-    _, mesh, cut = ground.seams_of(content, flow)
-    offset = flatten.mid_offset(content.flatten, content.foam.thickness)
-    shares = marks.along(cut.value, mesh.value, offset, content.marks)
-    foam = content.foam.thickness
-    pattern = flatten.build(mesh.value, cut.value, content.flatten, thickness=foam, intervals=shares)
+    on = dome.ground(content, flow)
+    parts, offset = foam.cut(content, flow, on), flatten.mid_offset(content.flatten, content.foam.thickness)
+    shares = marks.along(parts, on.mesh, offset, content.marks)
+    thickness = content.foam.thickness
+    pattern = flatten.build(on.mesh, parts, content.flatten, thickness=thickness, intervals=shares)
     most = max(max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min()) for flat in pattern.flats)
     return pattern, float(most) / content.seams.common.stretch_limit
 

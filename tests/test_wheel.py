@@ -3,7 +3,6 @@
 import json
 import subprocess
 import sys
-import sysconfig
 import venv
 import zipfile
 from pathlib import Path
@@ -41,7 +40,7 @@ def run(wheel, tmp_path_factory):
     home, here = tmp_path_factory.mktemp("home"), tmp_path_factory.mktemp("elsewhere")
     venv.create(home, symlinks=True)
     (place,) = home.glob("lib/python*/site-packages")
-    (place / "lent.pth").write_text(sysconfig.get_path("purelib"))
+    (place / "lent.pth").write_text("\n".join(path for path in sys.path if path.endswith("site-packages")))
     python = home / "bin" / "python"
     words = ["-m", "pip", "--python", python, "install", "--quiet", "--no-deps", "--no-index", wheel]
     subprocess.run([sys.executable, *words], check=True, capture_output=True)

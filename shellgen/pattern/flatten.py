@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
@@ -75,7 +75,7 @@ def build(
     A piece lies with the head upwards, seen from outside, its centre of area in the origin; one astride the midline
     is symmetric about x = 0. Left and middle pieces are solved, of the latter the left half, and mirrored.
 
-    Raises GeometryError for a piece that overlaps itself in the plane.
+    Raises OverlapError for a piece that overlaps itself in the plane.
     """
     offset = mid_offset(params, thickness)
     points = mesh.offset(offset)
@@ -264,11 +264,24 @@ def _flat_piece(points: NDArray, piece: Piece, flat: NDArray) -> FlatPiece:
     )
 
 
+class OverlapError(GeometryError):
+    """A piece that overlaps itself when all are laid flat together; cell : one of its cells."""
+
+    def __init__(self, text: str, cell: int) -> None:
+        super().__init__(text)
+        self.cell = cell
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """So that one raised in another process arrives whole."""
+        return type(self), (str(self), self.cell)
+
+
 def check_overlaps(cut: Cut, pattern: Pattern) -> None:
     for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
         outline = shapely.Polygon(flat.flat[piece.outline])
         if not outline.is_valid:
-            raise GeometryError(
+            text = (
                 f"piece {piece.name} overlaps itself when laid flat ({shapely.is_valid_reason(outline)} mm); "
-                "cut it along one more line"
+                "cut it along one more line, or choose another plan, such as gores (seams: plan)"
             )
+            raise OverlapError(text, piece.cells[0])

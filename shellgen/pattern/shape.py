@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.linalg import splu
 
+from shellgen.errors import GeometryError
 from shellgen.fields import params as preset
 from shellgen.geom.distortion import stretches
 from shellgen.geom.triangles import areas, cotangent_laplacian, inner_vertices
@@ -80,15 +81,19 @@ def correct(
     least, greatest = min(rounds[0].least, 1 - compression), max(rounds[0].greatest, 1 + stretch_limit)
     shift, gain, full = np.zeros(len(mesh.points)), 1.0, False
     smooth = _smoother(mesh, SMOOTHING * thickness)
-    for number in range(1, params.rounds + 1):
+    for _ in range(params.rounds):
         moved = shift - gain * smooth(built.distance)
-        tried = flatten(replace(mesh, points=mesh.points + moved[:, None] * mesh.normals))
+        try:
+            tried = flatten(replace(mesh, points=mesh.points + moved[:, None] * mesh.normals))
+        except GeometryError:  # the uncorrected pieces lie flat, so the round went too far
+            gain *= 0.5
+            continue
         made = glue(tried, built.points)
         rounds.append(_judged(mesh, cut, tried, made))
         before, after = rounds[kept], rounds[-1]
         room = min(_room(before.least, after.least, least), _room(before.greatest, after.greatest, greatest))
         if room >= 1 and after.rms < before.rms:
-            best, built, shift, kept = tried, made, moved, number
+            best, built, shift, kept = tried, made, moved, len(rounds) - 1
             if full:  # a round was cut to what the limits leave: there is little left for another
                 break
         else:

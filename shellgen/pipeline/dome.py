@@ -13,6 +13,7 @@ from shellgen.dome import mesh
 from shellgen.errors import FitError
 from shellgen.fields.params import Chosen
 from shellgen.finish.paint.zones import ZONES
+from shellgen.geom.patches import area
 from shellgen.model import Layout, ShellMesh, Surface
 from shellgen.pattern import flatten, seams
 from shellgen.pattern.plans import _task
@@ -57,7 +58,7 @@ def ground(preset: Preset, flow: Flow) -> Ground:
     """The plates on the mesh, with the seam plan's own lines among theirs if it draws any."""
     surface, layout = plated(preset, flow)
     added = None
-    chosen = plan_of(preset)
+    chosen = plan_of(preset, surface)
     if hasattr(registry.load(PLANS, chosen.name), "curves"):
         mid_offset, how = flattening(preset)
         added = flow.named("seam plan").run(_added, surface, layout, chosen, mid_offset, how)
@@ -74,9 +75,9 @@ def coarse_mesh(preset: Preset, flow: Flow, surface: Surface, layout: Layout) ->
 PLANS = "shellgen.pattern.plans"
 
 
-def plan_of(preset: Preset) -> Chosen:
+def plan_of(preset: Preset, surface: Surface) -> Chosen:
     """The seam plan, with the limits that hold for this preset's sheets."""
-    return replace(preset.seams, common=limits_of(preset))
+    return replace(preset.seams, common=limits_of(preset, surface))
 
 
 def flattening(preset: Preset) -> tuple[float, flatten.Params]:
@@ -84,8 +85,9 @@ def flattening(preset: Preset) -> tuple[float, flatten.Params]:
     return flatten.mid_offset(preset.flatten, preset.foam.thickness), preset.flatten
 
 
-def limits_of(preset: Preset) -> seams.Params:
-    """What a piece may be like: no larger than the bed, nor than the largest sheet of this foam has room for."""
+def limits_of(preset: Preset, surface: Surface) -> seams.Params:
+    """What a piece may be like: no larger than the bed, nor than the largest sheet of this foam has room for, and with
+    necks as wide as these plates and this foam allow."""
     limits, how = preset.seams.common, preset.nest
     rooms = [
         sorted(side - how.separation - how.kerf for side in stock.room(how.margin))
@@ -96,7 +98,12 @@ def limits_of(preset: Preset) -> seams.Params:
         raise FitError(f"nest.sheets names no sheet of {preset.foam.thickness:g} mm foam; allowed: at least one")
     width, length = max(rooms, key=lambda room: room[0] * room[1])
     bed = sorted((limits.sheet_length, limits.sheet_width))
-    return replace(limits, sheet_length=min(bed[1], length), sheet_width=min(bed[0], width))
+    neck = limits.least_neck
+    if neck is None:
+        dome = area(surface)
+        plates = registry.load("shellgen.plates", preset.plates.name).expected(preset.plates.own, dome)
+        neck = seams.usual_neck(thickness=preset.foam.thickness, plate_area=dome / plates)
+    return replace(limits, sheet_length=min(bed[1], length), sheet_width=min(bed[0], width), least_neck=neck)
 
 
 def _priced(preset: Preset) -> None:

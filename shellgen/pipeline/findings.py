@@ -12,13 +12,17 @@ LEVELS = ("fault", "caution", "ok")
 
 
 def ordered(
-    checked: tuple[Finding, ...], corrected: tuple[Finding, ...], *results: Any, unset: tuple[Finding, ...]
+    checked: tuple[Finding, ...],
+    compared: tuple[Finding, ...],
+    corrected: tuple[Finding, ...],
+    *results: Any,
+    unset: tuple[Finding, ...],
 ) -> tuple[Finding, ...]:
     """What may hurt and what is wrong first. What a later stage finds wrong is not said again of the flat pieces.
 
-    checked : of the flat pieces; results : some have findings of their own, some may be None
+    checked : of the flat pieces; compared : of other seam plans; results : some have findings of their own
     """
-    later = (*corrected, *(f for result in results for f in getattr(result, "findings", ())), *unset)
+    later = (*compared, *corrected, *(f for result in results for f in getattr(result, "findings", ())), *unset)
     faults = {finding.stage for finding in later if finding.level == "fault"}
     once = (finding for finding in checked if finding.stage not in faults)
     return tuple(sorted((*once, *later), key=lambda finding: (LEVELS.index(finding.level), not finding.safety)))

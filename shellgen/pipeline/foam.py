@@ -10,12 +10,23 @@ from numpy.typing import NDArray
 from shellgen.core import registry
 from shellgen.core.flow import Flow, Pending
 from shellgen.fields.params import Chosen
-from shellgen.model import Built, Cut, Finding, Layout, Mark, Pattern, Proof, ShellMesh
+from shellgen.model import Built, Cut, Finding, Layout, Mark, Pattern, Proof, ShellMesh, Surface
 from shellgen.pattern import bevels, checks, flatten, marks, proof, seams, shape
+from shellgen.pattern.plans import _comparison as comparison
+from shellgen.pattern.plans import _task
 from shellgen.pattern.plans._task import Task
 from shellgen.pattern.proof import rest
 from shellgen.pipeline.dome import PLANS, Ground, Overlaid, coarse_mesh, flattening, limits_of, plan_of
 from shellgen.preset import Preset
+
+SEARCHED = ("least", "kept")
+"""Plans that can look for other seams."""
+
+TRIES = 3
+"""Searches for seams of which no piece overlaps itself (chosen)."""
+
+Avoid = tuple[tuple[int, tuple[int, ...]], ...]
+"""Pieces that will not do, see `Task`."""
 
 Shares = tuple[tuple[float, ...], ...]
 """Per seam, where its marks lie: shares of its length."""
@@ -40,20 +51,37 @@ class Foam:
     flawless: Pending[Built]
 
 
+def foam(preset: Preset, flow: Flow, on: Ground) -> Foam:
+    """The flat pieces, and where they come to rest; where one overlaps itself, other seams are searched for."""
+    avoid: Avoid = ()
+    while True:
+        parts = _cut(preset, flow, on, avoid)
+        try:
+            return _flat(preset, flow, on, parts)
+        except flatten.OverlapError as error:
+            if preset.seams.name not in SEARCHED or len(avoid) + 1 == TRIES:
+                raise
+            avoid += ((error.cell, parts.cut_lines),)
+
+
 def cut(preset: Preset, flow: Flow, on: Ground) -> Cut:
-    """The mesh cut by the seam plan."""
+    """The mesh cut by the seam plan, whether or not its pieces can be laid flat."""
+    return _cut(preset, flow, on, ())
+
+
+def _cut(preset: Preset, flow: Flow, on: Ground, avoid: Avoid) -> Cut:
     mid_offset, how = flattening(preset)
     if on.added is None:
         coarse = coarse_mesh(preset, flow, on.surface, on.layout)
-        lines = flow.named("seam plan").run(_chosen_lines, on.layout, on.mesh, coarse, plan_of(preset), mid_offset, how)
+        chosen = plan_of(preset, on.surface)
+        lines = flow.named("seam plan").run(_lines, on.layout, on.mesh, coarse, chosen, mid_offset, how, avoid)
     else:
         lines = _with_mirror_images(on.added)
     return flow.named("seams").run(seams.cut, on.mesh, on.layout, lines, mid_offset=mid_offset)
 
 
-def foam(preset: Preset, flow: Flow, mesh: ShellMesh, parts: Cut) -> Foam:
-    """The flat pieces, and where they come to rest."""
-    limits, thickness = limits_of(preset), preset.foam.thickness
+def _flat(preset: Preset, flow: Flow, on: Ground, parts: Cut) -> Foam:
+    limits, thickness, mesh = limits_of(preset, on.surface), preset.foam.thickness, on.mesh
     mid_offset, _ = flattening(preset)
     shares = flow.named("marks").run(marks.along, parts, mesh, mid_offset, preset.marks)
     first = flow.named("flat pieces").run(
@@ -77,20 +105,29 @@ def foam(preset: Preset, flow: Flow, mesh: ShellMesh, parts: Cut) -> Foam:
     )
 
 
-def proved(preset: Preset, flow: Flow, mesh: ShellMesh, of: Foam) -> Proof:
+def compared(preset: Preset, flow: Flow, on: Ground, of: Foam) -> Pending[tuple[Finding, ...]]:
+    """What there is to say of other seam plans."""
+    mid_offset, how = flattening(preset)
+    limits = limits_of(preset, on.surface)
+    own = flow.run(comparison.chosen, on.layout, on.mesh, of.cut, of.pattern, plan=preset.seams.name, neck=limits.neck)
+    return flow.named("other plans").start(_compared, on.surface, own, limits, how, mid_offset)
+
+
+def proved(preset: Preset, flow: Flow, on: Ground, of: Foam) -> Proof:
     """The virtual build, measured."""
+    limits = limits_of(preset, on.surface)
     return flow.named("virtual build").run(
-        proof.judge, mesh, of.cut, of.pattern, preset.proof,
-        of.corrected.glued, of.flawless.result(), of.formed.result(), limits=_both(limits_of(preset)),
+        proof.judge, on.mesh, of.cut, of.pattern, preset.proof,
+        of.corrected.glued, of.flawless.result(), of.formed.result(), limits=_both(limits),
     )  # fmt: skip
 
 
-def checked(preset: Preset, flow: Flow, of: Foam) -> tuple[Finding, ...]:
+def checked(preset: Preset, flow: Flow, on: Ground, of: Foam) -> tuple[Finding, ...]:
     """Findings on the flat pieces."""
-    limits = limits_of(preset)
+    limits = limits_of(preset, on.surface)
     return flow.named("checks").run(
         checks.build, of.cut, of.pattern, of.intervals, stretch_limit=limits.stretch_limit,
-        sheet=(limits.sheet_length, limits.sheet_width), least_neck=limits.least_neck,
+        sheet=(limits.sheet_length, limits.sheet_width), least_neck=limits.neck,
     )  # fmt: skip
 
 
@@ -104,10 +141,11 @@ def _both(limits: seams.Params) -> tuple[float, float]:
     return limits.stretch_limit, limits.stretch_limit
 
 
-def _chosen_lines(
-    layout: Layout, mesh: ShellMesh, coarse: ShellMesh, chosen: Chosen, mid_offset: float, how: flatten.Params
-) -> tuple[int, ...]:
-    task = Task(layout, mesh, coarse, mid_offset, chosen.common, partial(flatten.alone, params=how))
+def _lines(
+    layout: Layout, mesh: ShellMesh, coarse: ShellMesh, chosen: Chosen, mid_offset: float, how: flatten.Params,
+    avoid: Avoid,
+) -> tuple[int, ...]:  # fmt: skip
+    task = Task(layout, mesh, coarse, mid_offset, chosen.common, partial(flatten.alone, params=how), avoid)
     lines: tuple[int, ...] = registry.load(PLANS, chosen.name).choose(task, chosen.own)
     return lines
 
@@ -136,3 +174,10 @@ def _corrected(
 
 def _bevels(mesh: ShellMesh, parts: Cut, pattern: Pattern, *, formed: bool) -> tuple[float, ...]:
     return tuple(bevel.mean for bevel in bevels.build(mesh, parts, pattern, formed=formed))
+
+
+def _compared(
+    surface: Surface, own: comparison.Chosen, limits: seams.Params, how: flatten.Params, mid_offset: float
+) -> tuple[Finding, ...]:
+    ground = _task.Ground(surface, mid_offset, limits, partial(flatten.alone, params=how))
+    return comparison.findings(ground, own)

@@ -89,8 +89,9 @@ def shell_of(preset: Preset, flow: Flow) -> Shell:
     top = standing.standing(preset, flow, on)
     trim = standing.trimmed(preset, flow, on.surface, top.spikes)
     zones, shade = finish.zones(preset, flow, on, top, trim), finish.shade(preset, flow, on, top, trim)
-    cut = foam.cut(preset, flow, on)
-    flat = foam.foam(preset, flow, on.mesh, cut)
+    flat = foam.foam(preset, flow, on)
+    compared = foam.compared(preset, flow, on, flat)
+    cut = flat.cut
     nested = workshop.nested(preset, flow, flat)
     worn = wear.fitted(preset, flow, on, top.spikes)
     plan = workshop.plan(preset, flow, on, cut, top, trim.rings.rings, zones)
@@ -98,8 +99,8 @@ def shell_of(preset: Preset, flow: Flow) -> Shell:
     hung = wear.hung(preset, flow, on, cut, top.spikes, stuff, worn)
     paint = finish.painted(preset, flow, zones, shade, stuff)
     made = workshop.with_harness(stuff, hung)
-    checked, corrected = foam.checked(preset, flow, flat), foam.correction(flat)
-    proof = foam.proved(preset, flow, on.mesh, flat)
+    checked, corrected = foam.checked(preset, flow, on, flat), foam.correction(flat)
+    proof = foam.proved(preset, flow, on, flat)
     cast = standing.cast(preset, flow, top)
     fit = worn.fit if worn.named else None
     return Shell(
@@ -129,6 +130,7 @@ def shell_of(preset: Preset, flow: Flow) -> Shell:
         seats=flow.run(flatmap.seats, on.mesh, cut, flat.pattern, top.spikes),
         findings=findings.ordered(
             checked,
+            compared.result(),
             corrected,
             proof,
             top,

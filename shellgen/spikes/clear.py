@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import astuple, dataclass, replace
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -69,41 +69,47 @@ def _settled(room: Room, spikes: list[Spike], groups: list[Group]) -> tuple[list
     return _apart(room, kept, groups, spikes, short), short
 
 
-@dataclass(frozen=True, slots=True, order=True)
+@dataclass(frozen=True, slots=True)
 class Cure:
-    """step : 0 for a smaller base alone, 1 for a sharper tip with it, 2 for no lean besides; base : the largest, mm;
-    tip : the bluntest that the base then takes, mm"""
+    """base : the largest that fits; tip : the bluntest that it then takes, or 0 if that asked for does; upright :
+    whether it must not lean"""
 
-    step: int
     base: float
-    tip: float = 0.0
+    tip: float
+    upright: bool
 
     def __str__(self) -> str:
-        sharp = f" with a tip of radius {self.tip:g} mm" if self.step else ""
-        return f"a base of at most {self.base:g} mm{sharp}{' and no lean' if self.step == 2 else ''}"
+        sharp = f" with a tip of radius {self.tip:g} mm" if self.tip else ""
+        return f"a base of at most {self.base:g} mm{sharp}{' and no lean' if self.upright else ''}"
 
 
 def _cures(room: Room, spikes: list[Spike], groups: list[Group], ill: set[int]) -> dict[int, Cure]:
-    """What would let each of the spikes in question stand: found by trying a smaller base, then a sharper tip, then
-    an upright axis, each with a base as large as there is room for."""
+    """What would let each of the spikes in question stand: found by trying a smaller base, then an upright axis,
+    and only then a sharper tip, each with a base as large as there is room for."""
     if not ill:
         return {}
     free = [replace(group, may_shrink=True) for group in groups]
     cures: dict[int, Cure] = {}
-    for step, change in enumerate((lambda s: s, _sharper, _upright)):
+    for upright, sharp in ((False, False), (True, False), (True, True)):
         left = ill - cures.keys()
         if not left:
             break
-        tried = [change(spike) if i in left else spike for i, spike in enumerate(spikes)]
+        tried = [_changed(spike, upright, sharp) if i in left else spike for i, spike in enumerate(spikes)]
         for i, spike in enumerate(_settled(room, tried, free)[0]):
             if i in left and spike is not None:
-                cures[i] = Cure(step, spike.base_diameter, _bluntest(spike, spikes[i].shape.tip_radius))
+                tip = _bluntest(spike, spikes[i].shape.tip_radius) if sharp else 0.0
+                cures[i] = Cure(spike.base_diameter, tip, upright and spikes[i].tilt > 0)
     return cures
 
 
-def _sharper(spike: Spike) -> Spike:
-    """With the least tip that a preset may ask for, if it has one."""
-    return replace(spike, shape=replace(spike.shape, tip_radius=min(spike.shape.tip_radius, LEAST_TIP)))
+def _changed(spike: Spike, upright: bool, sharp: bool) -> Spike:
+    """The spike square to the shell, or with the least tip that a preset may ask for, or both."""
+    turn, tilt, tip = np.eye(4), spike.tilt, spike.shape.tip_radius
+    if upright:
+        cos, sin = np.cos(tilt), np.sin(tilt)
+        turn[:3, :3], tilt = [[cos, 0, -sin], [0, 1, 0], [sin, 0, cos]], 0.0
+    shape = replace(spike.shape, tip_radius=min(tip, LEAST_TIP) if sharp else tip)
+    return replace(spike, frame=spike.frame @ turn, tilt=tilt, shape=shape)
 
 
 def _bluntest(spike: Spike, asked: float) -> float:
@@ -115,14 +121,6 @@ def _bluntest(spike: Spike, asked: float) -> float:
             continue
         return float(tip)
     return min(asked, LEAST_TIP)
-
-
-def _upright(spike: Spike) -> Spike:
-    """Square to the shell, and with the least tip."""
-    turn = np.eye(4)
-    cos, sin = np.cos(spike.tilt), np.sin(spike.tilt)
-    turn[:3, :3] = [[cos, 0, -sin], [0, 1, 0], [sin, 0, cos]]
-    return replace(_sharper(spike), frame=spike.frame @ turn, tilt=0.0)
 
 
 def plate_lines(surface: Surface, layout: Layout) -> NDArray:
@@ -303,9 +301,8 @@ def _help(asked: list[Spike], ill: list[int], cures: dict[int, Cure]) -> str:
     """What would let all of them stand, as far as anything would: the remedy of the one that needs the most."""
     text, hopeless = "", [asked[i].name for i in ill if i not in cures]
     if cured := [cures[i] for i in ill if i in cures]:
-        least = Cure(
-            *(pick(part) for pick, part in zip((max, min, min), zip(*map(astuple, cured), strict=True), strict=True))
-        )
+        tip = min((cure.tip for cure in cured if cure.tip), default=0.0)
+        least = Cure(min(cure.base for cure in cured), tip, any(cure.upright for cure in cured))
         text = f" Ask for {least}, or set may_shrink: yes."
     if hopeless:
         text += f" {several(hopeless)} would not fit with a base of {SMALLEST:g} mm: ask for fewer or move them."

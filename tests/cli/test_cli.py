@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import errno
 import json
 import os
-import shlex
-import signal
 import subprocess
 import sys
 from contextlib import nullcontext
@@ -17,8 +14,8 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from shellgen import pack, pipeline, preset, record
-from shellgen.cli import doctor, main
+from shellgen import pipeline, preset, record
+from shellgen.cli import main
 from shellgen.core import worker
 from shellgen.core.flow import Flow
 from shellgen.errors import FitError, PresetError
@@ -243,98 +240,6 @@ def test_check_says_what_it_found_and_is_good_only_without(built: list[Path], mo
     assert run("check", "pond.yaml").stdout == "pond.yaml is good.\n"
 
 
-def test_a_pack_does_not_replace_the_folder_one_stands_in(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    (here / "pond.yaml").write_text("dome: plan\n", encoding="utf-8")
-    (here / "new" / "deep").mkdir(parents=True)
-    for start, out in (("new/deep", "."), ("new/deep", str(here / "new" / "deep"))):
-        monkeypatch.chdir(here / start)
-        result = run("build", str(here / "pond.yaml"), "--out", out)
-        assert result.exit_code == 2 and "the folder you stand in" in result.stderr
-    pack.write(here / "old", {"name": "old"}, {"a.txt": b""})
-    (here / "old" / "tables").mkdir()
-    monkeypatch.chdir(here / "old" / "tables")
-    assert "the folder you stand in" in run("build", str(here / "pond.yaml"), "--out", "..").stderr
-
-
-def test_unknown_items_under_prices_are_refused_at_once(here: Path) -> None:
-    (here / "pond.yaml").write_text("prices: {items: [{item: paint, price: 3}, {item: gold}]}\n", encoding="utf-8")
-    result = run("build", "pond.yaml")
-    assert result.exit_code == 2 and 'prices.items[2].item: found "gold"' in result.stderr
-    assert "seam plan" not in result.stderr
-    (here / "pond.yaml").write_text("prices: {items: [{item: 'strap webbing 40 mm', price: 3}]}\n", encoding="utf-8")
-    assert run("check", "--figures", "pond.yaml").exit_code == 0
-
-
-PROGRAM = [sys.executable, "-c", "from shellgen.cli import main; main()"]
-SURROUNDINGS = {**os.environ, "PYTHONPATH": str(ROOT)}
-
-
-@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
-@pytest.mark.parametrize(
-    ("words", "code"),
-    (
-        ("list papers >&-", 0),
-        ("list papers >&- 2>&- <&-", 0),
-        ("list papers 2>/dev/full", 0),
-        ("list nothing 2>/dev/full", 2),
-        ("list nothing 2>&-", 2),
-        ("list papers >/dev/full", 1),
-    ),
-)
-def test_streams_that_are_closed_or_full_cost_no_more_than_what_is_shown(words: str, code: int) -> None:
-    done = subprocess.run(
-        f"{shlex.join(PROGRAM)} {words}", shell=True, capture_output=True, text=True, check=False, env=SURROUNDINGS
-    )
-    assert done.returncode == code
-    assert done.stderr in ("", "Error: cannot write the answer: No space left on device\n")
-    assert bool(done.stderr) == (code == 1)
-
-
-def test_json_is_whole_on_a_terminal_of_bare_ascii(here: Path) -> None:
-    (here / "pond.yaml").write_text("title: K\u00f6nig\n", encoding="utf-8")
-    plain = {**SURROUNDINGS, "PYTHONIOENCODING": "ascii", "LC_ALL": "C"}
-    words = [*PROGRAM, "check", "--figures", "--json", "pond.yaml"]
-    done = subprocess.run(words, capture_output=True, env=plain, check=True)
-    assert json.loads(done.stdout)["title"] == "K\u00f6nig"
-
-
-@pytest.mark.skipif(sys.platform == "win32", reason="needs signals")
-@pytest.mark.parametrize(("sent", "code"), ((signal.SIGINT, 130), (signal.SIGTERM, 143)))
-def test_what_is_ended_from_outside_says_so_in_one_line_and_leaves_nothing(
-    sent: signal.Signals, code: int, here: Path
-) -> None:
-    (here / "pond.yaml").write_text("dome: plan\n", encoding="utf-8")
-    words = [*PROGRAM, "build", "pond.yaml"]
-    with subprocess.Popen(words, stderr=subprocess.PIPE, text=True, start_new_session=True, env=SURROUNDINGS) as of:
-        assert of.stderr is not None
-        of.stderr.readline()  # the first stage has begun, and so has the second process
-        os.killpg(of.pid, sent) if sent == signal.SIGINT else of.send_signal(sent)
-        told = [line for line in of.stderr.read().splitlines() if " s  " not in line]
-        assert of.wait() == code
-    assert told == ["Stopped." if sent == signal.SIGINT else "Ended by the system."]
-    assert [path.name for path in here.iterdir()] == ["pond.yaml"]
-
-
-def test_where_there_is_no_room_for_a_second_process_there_is_one(monkeypatch: pytest.MonkeyPatch) -> None:
-    """As in a container with a /dev/shm of a few kB."""
-
-    def full(*_: object, **__: object) -> None:
-        raise OSError(errno.ENOSPC, "No space left on device")
-
-    monkeypatch.setattr(worker, "cpu_count", lambda: 2)
-    monkeypatch.setattr(worker, "ProcessPoolExecutor", full)
-    with worker.started(worker.__name__) as other:
-        assert other is None
-
-
-def test_an_error_that_is_not_the_outputs_is_no_mistake_of_theirs(monkeypatch: pytest.MonkeyPatch) -> None:
-    def fail(*_: object) -> None:
-        raise OSError(errno.EIO, "a disk")
-
-    monkeypatch.setattr(starter, "presets", fail)
-    assert isinstance(run("list", "presets").exception, OSError)
-
-
 def test_check_shows_every_figure(here: Path) -> None:
     (here / "pond.yaml").write_text("dome: {length: 20 in}\n", encoding="utf-8")
     result = run("check", "--figures", "pond.yaml")
@@ -375,36 +280,6 @@ def test_lists(topic: str, word: str) -> None:
     result = run("list", topic)
     assert result.exit_code == 0 and word in result.stdout
     assert topic in run("list").stdout
-
-
-def test_doctor_tells_how_to_cure(monkeypatch: pytest.MonkeyPatch) -> None:
-    checks = (
-        doctor.Check("python", True, True, "3.11"),
-        doctor.Check("cadquery", False, False, "2.8, but it cannot load libGL", "apt-get install libgl1"),
-    )
-    monkeypatch.setattr(doctor, "examine", lambda: checks)
-    result = run("doctor")
-    assert result.exit_code == 0 and "without  cadquery" in result.stdout and "libgl1" in result.stdout
-    monkeypatch.setattr(doctor, "examine", lambda: (doctor.Check("numpy", False, True, "not installed", "pip"),))
-    assert run("doctor").exit_code == 2
-
-
-def test_doctor_catches_both_ways_a_library_can_be_missing(monkeypatch: pytest.MonkeyPatch) -> None:
-    def missing(name: str) -> None:
-        raise {"shapely": OSError, "cadquery": ImportError, "yaml": ImportError}[name](f"lib behind {name}\nmore")
-
-    monkeypatch.setattr(doctor.importlib, "import_module", missing)
-    monkeypatch.setattr(doctor, "_declared", lambda: ("shapely", "cadquery", "pyyaml", "no-such-package"))
-    _, shapes, cad, yaml, none = doctor.examine()
-    assert "libgl1" in cad.cure and not (cad.good or cad.needed)
-    assert shapes.needed and not shapes.good and "lib behind shapely" in shapes.found
-    assert yaml.needed and "lib behind yaml" in yaml.found and "\n" not in yaml.found
-    assert none.needed and none.found == "not installed"
-
-
-def test_the_doctor_knows_every_declared_package() -> None:
-    assert {"numpy", "pyyaml", "cadquery", "click"} <= set(doctor._declared())
-    assert not {"pytest", "mypy"} & set(doctor._declared())
 
 
 def test_help_starts_quickly_and_heavy_rooms_stay_shut() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pyproj
 import pytest
@@ -74,11 +76,13 @@ def test_hoods_clear_what_they_cover_and_stand_on_the_shell(name: str) -> None:
 def test_a_hole_in_a_flat_plates_mask_is_the_rings_foot() -> None:
     of, plane = shell("marsh-warden"), Plate(300.0)
     stands = spike(plane, SpikeShape("cone", 30.0, 30.0, 40.0, 5.0), uv=tuple(of.spikes[2].uv))
+    index = of.spikes[2].plate
+    stands = replace(stands, plate=index)
     found = _sheets.plates(plane, of.layout, (stands,), {stands.name: Ring(stands.name, 0, 5.0, 8.0)})
-    holed = found[0]
+    holed = found[index]
     assert np.hypot(*(holed.holes[0] - holed.holes[0].mean(axis=0)).T) == pytest.approx(20.0, abs=0.01)
     assert not holed.slits and holed.overlap < 0.01  # a flat plate needs none
-    corners = plane.points(_sheets.border(of.layout, 0))[:, :2]
+    corners = plane.points(_sheets.border(of.layout, index))[:, :2]
     assert shapely.Polygon(holed.outline).area == pytest.approx(shapely.Polygon(corners).area, rel=1e-6)
 
 

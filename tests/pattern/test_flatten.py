@@ -11,12 +11,15 @@ import trimesh
 import yaml
 from polar import bowl, cap, shell
 
+from shellgen.dome import mesh as meshes
+from shellgen.dome.surfaces import plan
 from shellgen.errors import GeometryError
 from shellgen.geom.distortion import singular_values
 from shellgen.geom.flattening import Shape
 from shellgen.geom.triangles import angle_deficits, areas, corner_angles, inner_vertices
 from shellgen.model import Cut, FlatPiece, Pattern
 from shellgen.pattern import bevels, flatten, marks, seams
+from shellgen.plates import turtle
 
 ROWS = {
     row["id"]: row
@@ -196,6 +199,22 @@ def test_a_mark_on_one_half_of_a_seam_across_the_midline_holds_on_its_other_half
     )
     both = [(0.0, 0.2, 0.8, 1.0) if a else (0.0, 1.0) for a in across]
     gaps = marks.interval_lengths(mesh, made, pattern, both)
+    assert max(np.abs(first - second).max() for first, second in gaps) < 0.01
+
+
+@pytest.mark.parametrize(
+    ("dome", "rows"),
+    [({"length": 178.5, "keel": 14.25, "keel_width": 72.8}, 3), ({"length": 189.4, "height": 237.8}, 5)],
+)
+def test_mates_close_where_small_flat_plates_meet_strongly_curved_ones(dome, rows):
+    """Largest stretches of neighbours differ a hundredfold here."""
+    surface = plan.build(plan.Params(**dome))
+    layout = turtle.build(surface, turtle.Params(vertebrals=rows, pleurals=rows, marginals=7))
+    mesh = meshes.build(surface, layout, meshes.Params(edge=20.0))
+    made = seams.cut(mesh, layout, plates(layout), mid_offset=MID)
+    shares = marked(mesh, made)
+    pattern = flatten.build(mesh, made, EVEN, thickness=THICKNESS, intervals=shares)
+    gaps = marks.interval_lengths(mesh, made, pattern, shares)
     assert max(np.abs(first - second).max() for first, second in gaps) < 0.01
 
 

@@ -258,3 +258,19 @@ def test_gores_are_as_many_as_asked_or_refused(ground):
 def refuse(shapes):
     """A foam that stretches however it is cut."""
     return [(1.0, shape.points[:, :2]) for shape in shapes]
+
+
+def test_a_piece_to_avoid_is_not_cut_again(task):
+    first = least.choose(task, least.Params(walks=1))
+    cut = seams.cut(task.mesh, task.layout, first, mid_offset=0.0)
+    avoided = next(piece for piece in cut.pieces if len(piece.cells) > 2)
+    again = least.choose(replace(task, avoid=((avoided.cells[0], first),)), least.Params(walks=1))
+    other = seams.cut(task.mesh, task.layout, again, mid_offset=0.0)
+    assert again != first
+    darts = [
+        set(seam.lines) for seam in other.seams if seam.dart and other.pieces[seam.sides[0][0]].cells == avoided.cells
+    ]
+    before = [
+        set(seam.lines) for seam in cut.seams if seam.dart and cut.pieces[seam.sides[0][0]].cells == avoided.cells
+    ]
+    assert darts != before or avoided.cells not in {piece.cells for piece in other.pieces}

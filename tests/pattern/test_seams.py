@@ -260,3 +260,10 @@ def test_chain_of_edges_marks_each_edge_of_the_cut_on_both_faces(dome):
     chain = chain_of_edges(mesh.faces, [mesh.line_vertices[i] for i in inner(layout)])
     for k, i in enumerate(inner(layout)):
         assert (chain == k).sum() == 2 * (len(mesh.line_vertices[i]) - 1)
+
+
+def test_a_chain_past_vertices_that_no_face_has_marks_no_edge():
+    """As half a mesh is cut along lines of both halves."""
+    for stray in range(3, 12):
+        for near in range(3):
+            assert (chain_of_edges(np.array([[0, 1, 2]]), [np.array([near, stray])]) == -1).all()

@@ -25,7 +25,7 @@ OTHER_NAMES = {
     ("edging.build", "foam"): "preset.foam.thickness",
     ("paint.zoned", "coats"): "preset.materials.paint_coats",
     ("paint.zoned", "coverage"): "preset.materials.paint",
-    ("paint.zoned", "edging"): "preset.edging.width",
+    ("paint.zoned", "edging"): "edging.face(preset.edging)",
     ("paint.zoned", "groove"): "(preset.scores.width, preset.scores.depth)",
     ("paint.zoned", "rim"): "trim.edging.length",
     ("paint.shaded", "groove"): "(preset.scores.width, preset.scores.depth)",
@@ -43,6 +43,12 @@ OTHER_NAMES = {
     ("Shell", "name"): "preset.name or 'shell'",
     ("Shell", "measures_shared"): "preset.wearer.share",
     ("Shell", "body"): "worn.body if worn.named else None",
+    ("wear.build", "said"): "preset.wearer.group is not None",
+    ("findings.ordered", "unset"): "findings.unset(preset)",
+    ("findings.ordered", "compared"): "compared.result()",
+    ("comparison.chosen", "plan"): "preset.seams.name",
+    ("comparison.chosen", "neck"): "limits.neck",
+    ("checks.build", "least_neck"): "limits.neck",
     ("wear.together", "more"): "hung.amounts",
     ("clay.amount", "rate"): "preset.making.shrinkage",
 }
@@ -52,9 +58,10 @@ LEFT_AT_DEFAULT = {
     ("_corrected", "shape.correct", "compression_limit"),
     ("_edging_stock", "stock.cut_list", "lost"),
     ("_nested", "nest.build", "progress"),
+    ("fitted", "fit.build", "notes"),
 }
 """By the function that calls, the stage and the parameter."""
-PLUMBING = {"registry.load"}
+PLUMBING = {"registry.load", "Finding", "lettering.unset", "Fitted"}
 PLAIN = ("float", "int", "str", "bool")
 
 

@@ -54,6 +54,7 @@ class Judge:
         self._summed: dict[int, float] = {}
         self._known: dict[Part, tuple[Inside, float]] = {}
         self._guesses: dict[Part, float] = {}
+        self._avoided = {net.part_at(cell, sum(1 << line for line in lines)) for cell, lines in task.avoid}
 
     def be_cautious(self, factor: float) -> None:
         """Takes guesses for so much more than they say."""
@@ -104,7 +105,7 @@ class Judge:
 
     def _neck(self, inside: Inside) -> float:
         """A line that is not cut but runs from outline to outline is a neck if it is short."""
-        width = self.task.limits.least_neck
+        width = self.task.limits.neck
         lengths = (self.net.line_lengths[line] for line in inside.bridges)
         return max((width / length for length in lengths if length < width), default=0.0)
 
@@ -144,6 +145,6 @@ class Judge:
         limits = self.task.limits
         sheet = (limits.sheet_length, limits.sheet_width)
         return [
-            (stretch, size_load(outline, sheet), neck_load(outline, limits.least_neck))
-            for stretch, outline in (self.task.flatten(patches) if patches else ())
+            (np.inf if part in self._avoided else stretch, size_load(outline, sheet), neck_load(outline, limits.neck))
+            for part, (stretch, outline) in zip(parts, self.task.flatten(patches) if patches else (), strict=True)
         ]

@@ -23,6 +23,7 @@ class Task:
     mesh   : on which the choice must hold
     coarse : a mesh of the same layout with edges two to three times as long, to search on
     limits : what the pieces may be like
+    avoid  : pieces that will not do, each by one of its cells and all lines that were cut with it
     """
 
     layout: Layout
@@ -31,6 +32,7 @@ class Task:
     mid_offset: float
     limits: Params
     flatten: Flatten
+    avoid: tuple[tuple[int, tuple[int, ...]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -37,8 +37,8 @@ class Params:
 
 def curves(ground: Ground, params: Params) -> tuple[NDArray, ...]:
     """Each dart of the left half from its mouth on the rim to its tip, (n, 2) uv. FitError if no darts will do."""
-    dome, net, judge = _stage(ground, 0.0)
-    columns = _columns(dome, net)
+    dome, net, judge = stage(ground, 0.0)
+    columns = by_ray(dome, net)
     surest, start = np.zeros((2, len(net.choices)), dtype=bool)
     surest[columns[:, 1:]] = start[columns[::3, ROWS // 2 :]] = True
     chosen = shortest(net, judge, surest, *_walks(net, judge, columns), walks=params.walks, start=start)
@@ -57,7 +57,7 @@ def _why(judge: Judge, part: Part, ground: Ground) -> str:
             f"{limits.sheet_width:.0f} mm; give larger sheets (nest.sheets)"
         )
     elif found.neck > 1:
-        text = f"in one piece the dome hangs together by less than {limits.least_neck:.0f} mm; allow narrower necks"
+        text = f"in one piece the dome hangs together by less than {limits.neck:.0f} mm; allow narrower necks"
     elif found.stretch <= judge.limit:
         text = "on the full mesh the darted dome stretches too far or overlaps itself; make mesh.edge smaller"
     else:
@@ -68,7 +68,7 @@ def _why(judge: Judge, part: Part, ground: Ground) -> str:
     return f"{text}, or choose another plan of seams, such as least"
 
 
-def _stage(ground: Ground, shift: float) -> tuple[Rosette, Net, Judge]:
+def stage(ground: Ground, shift: float) -> tuple[Rosette, Net, Judge]:
     turns = evenly(ground.surface, RAYS, offset=ground.mid_offset)
     dome = rosette(ground.surface, turns, ROWS, offset=ground.mid_offset, shift=shift)
     task = Task(dome.layout, dome.fine, dome.mesh, ground.mid_offset, ground.limits, ground.flatten)
@@ -81,9 +81,9 @@ def _shortened(ground: Ground, parts: Sequence[Part]) -> Rosette:
     low, high = 0.0, 0.9
     for _ in range(TRIALS):
         middle = 0.5 * (low + high)
-        holds = _stage(ground, middle)[2].confirm(parts)
+        holds = stage(ground, middle)[2].confirm(parts)
         low, high = (middle, high) if holds else (low, middle)
-    return _stage(ground, low)[0]
+    return stage(ground, low)[0]
 
 
 class _Whole(Net):
@@ -93,7 +93,7 @@ class _Whole(Net):
         return Part(self.everything, cut)
 
 
-def _columns(dome: Rosette, net: Net) -> NDArray:
+def by_ray(dome: Rosette, net: Net) -> NDArray:
     """(rays of the left half, rows) the choice of each stretch of ray, from the crown out."""
     owner = {line: c for c, choice in enumerate(net.choices) for line in choice}
     rays = len(dome.turns)
