@@ -127,7 +127,7 @@ def test_no_function_is_written_twice() -> None:
 
 
 CHANGING = {
-    "Doorkeeper": "the preview's visitors", "Errand": "work that may be called off", "Flow": "remembers stages",
+    "Doorkeeper": "the preview's visitors", "Errand": "work that may be called off",
     "Follower": "what was last read", "Packer": "grows as it is written", "Workshop": "the preview's shells",
     "_File": "grows as it is written", "_Shelf": "sheets are used up",
     "_Stack": "pages pile up",

@@ -16,15 +16,6 @@ import shellgen
 from shellgen.cli import terminal
 from shellgen.errors import FaultError, PresetError, ShellgenError, printable
 
-TOPICS = {
-    "layouts": "shellgen.plates",
-    "plans": "shellgen.pattern.plans",
-    "profiles": "shellgen.spikes.profiles",
-    "surfaces": "shellgen.dome.surfaces",
-    "harnesses": "shellgen.wear.harnesses",
-}
-"""Families that `list` can show."""
-
 SHOWN = 0.05
 """Seconds from which a stage is worth a line among the timings (chosen)."""
 
@@ -218,50 +209,14 @@ def show(stage: str, preset: str, as_json: bool) -> None:
 @click.argument("topic", required=False)
 def list_(topic: str | None) -> None:
     """List what there is to choose from: one TOPIC, or the topics."""
-    shown = {**{name: _family(package) for name, package in TOPICS.items()}, **_LISTS}
+    from shellgen.cli.lists import LISTS
+
     if topic is None:
-        click.echo("shellgen list " + " | ".join(shown))
-    elif topic not in shown:
-        raise PresetError("TOPIC", topic, ", ".join(shown))
+        click.echo("shellgen list " + " | ".join(LISTS))
+    elif topic not in LISTS:
+        raise PresetError("TOPIC", topic, ", ".join(LISTS))
     else:
-        shown[topic]()
-
-
-def _family(package: str) -> Callable[[], None]:
-    def show_members() -> None:
-        from shellgen.core import registry
-
-        click.echo(terminal.pairs((name, registry.about(package, name)) for name in registry.names(package)))
-
-    return show_members
-
-
-def _list_fields() -> None:
-    from shellgen.preset import Preset, resolved
-
-    click.echo(terminal.table(resolved.reference(Preset)))
-
-
-def _list_presets() -> None:
-    from shellgen.preset import starter
-
-    for path in starter.presets():
-        click.echo(str(path))
-
-
-def _list_schema() -> None:
-    from shellgen.preset.starter import schema_bytes
-
-    click.echo(schema_bytes(), nl=False)
-
-
-def _list_papers() -> None:
-    from shellgen.canvas.paper import PAPERS
-
-    click.echo(terminal.pairs((name, f"{width:g} x {height:g} mm") for name, (width, height) in PAPERS.items()))
-
-
-_LISTS = {"fields": _list_fields, "papers": _list_papers, "presets": _list_presets, "schema": _list_schema}
+        LISTS[topic]()
 
 
 @main.command()

@@ -35,7 +35,7 @@ OTHER_NAMES = {
     ("materials.build", "edging"): "(preset.edging.width, preset.edging.thickness)",
     ("place.build", "ring_thickness"): "preset.rings.thickness",
     ("rest.form", "limits"): "_both(limits)",
-    ("proof.judge", "limits"): "_both(limits_of(preset))",
+    ("proof.judge", "limits"): "_both(limits)",
     ("paint.build", "kind"): "kind",
     ("paint.build", "shade_ml"): "amount",
     ("wear.build", "assumed"): "not worn.named",
@@ -49,6 +49,7 @@ OTHER_NAMES = {
     ("comparison.chosen", "plan"): "preset.seams.name",
     ("comparison.chosen", "neck"): "limits.neck",
     ("checks.build", "least_neck"): "limits.neck",
+    ("seams.usual_neck", "plate_area"): "dome / plates",
     ("wear.together", "more"): "hung.amounts",
     ("clay.amount", "rate"): "preset.making.shrinkage",
 }
@@ -59,6 +60,7 @@ LEFT_AT_DEFAULT = {
     ("_edging_stock", "stock.cut_list", "lost"),
     ("_nested", "nest.build", "progress"),
     ("fitted", "fit.build", "notes"),
+    ("limits_of", "area", "offset"),
 }
 """By the function that calls, the stage and the parameter."""
 PLUMBING = {"registry.load", "Finding", "lettering.unset", "Fitted"}
