@@ -60,10 +60,9 @@ LEFT_AT_DEFAULT = {
     ("_edging_stock", "stock.cut_list", "lost"),
     ("_nested", "nest.build", "progress"),
     ("fitted", "fit.build", "notes"),
-    ("limits_of", "area", "offset"),
 }
 """By the function that calls, the stage and the parameter."""
-PLUMBING = {"registry.load", "Finding", "lettering.unset", "Fitted"}
+PLUMBING = {"area", "registry.load", "Finding", "lettering.unset", "Fitted"}
 PLAIN = ("float", "int", "str", "bool")
 
 
