@@ -212,7 +212,7 @@ def test_mates_close_where_small_flat_plates_meet_strongly_curved_ones(dome, row
     mesh = meshes.build(surface, layout, meshes.Params(edge=20.0))
     made = seams.cut(mesh, layout, plates(layout), mid_offset=MID)
     shares = marked(mesh, made)
-    pattern = flatten.build(mesh, made, EVEN, thickness=THICKNESS, intervals=shares)
+    pattern = flatten.build(mesh, made, flatten.Params(), thickness=THICKNESS, intervals=shares)
     gaps = marks.interval_lengths(mesh, made, pattern, shares)
     assert max(np.abs(first - second).max() for first, second in gaps) < 0.01
 
