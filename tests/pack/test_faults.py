@@ -16,7 +16,7 @@ from shellgen import pack
 from shellgen.errors import FitError
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
-import kills  # noqa: E402 - how it writes and is killed is what is tested here
+import kills
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs SIGKILL, flock and fsync of folders")
 
