@@ -16,6 +16,7 @@ from shellgen.dome import mesh
 from shellgen.dome.surfaces import plan
 from shellgen.errors import GeometryError
 from shellgen.geom import curves, patches, remesh, triangles
+from shellgen.geom.halfedges import twins
 from shellgen.model import Line
 
 PLAIN = plan.Params(length=400, width=400, height=200, taper=0, squareness=0, fullness=0, crown=0, keel=0, flare=0)
@@ -236,14 +237,13 @@ def test_flipping_ends_in_scipys_delaunay_triangulation():
         face, _ = triangles.locate(uv[:k], faces, uv[k : k + 1])
         a, b, c = faces[face[0]]
         faces = np.concatenate([np.delete(faces, face[0], axis=0), [[a, b, k], [b, c, k], [c, a, k]]])
-    rim = np.array([[0, 1], [1, 2], [2, 3], [3, 0]])
     start = remesh.Fill(uv, np.column_stack([uv, np.zeros(len(uv))]), faces, np.zeros(len(faces), int))
-    flipped, twin = remesh._delaunay(start, remesh._twins(faces, rim))
+    flipped, twin = remesh._delaunay(start, twins(faces))
     assert {tuple(sorted(f)) for f in flipped.faces.tolist()} == {
         tuple(sorted(f)) for f in Delaunay(uv).simplices.tolist()
     }
     assert (triangles.areas(uv, flipped.faces) > 0).all()
-    assert np.array_equal(twin, remesh._twins(flipped.faces, rim))
+    assert np.array_equal(twin, twins(flipped.faces))
 
 
 def test_where_a_vertex_would_stand_best_knows_no_unit() -> None:
