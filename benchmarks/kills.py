@@ -20,11 +20,21 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from dataclasses import dataclass
 from pathlib import Path
 
 from smallest import HERE, pick
 
 from shellgen import pack
+from shellgen.record.files import FileEntry
+
+
+@dataclass(frozen=True)
+class Numbered:
+    """A record that says no more than the number of its pack."""
+
+    number: int
+    files: tuple[FileEntry, ...] | None = None
 
 
 def made_up(number: int, *, files: int = 40) -> dict[str, bytes]:
@@ -60,19 +70,19 @@ def kill_writes(folder: Path, count: int, *, seed: int = 1, files: int = 40) -> 
     """What became of writes killed at an instant of their own, until `count` were killed before they were done."""
     rng, outcomes = random.Random(seed), Counter[str]()
     start = time.perf_counter()
-    pack.write(folder, {"number": 0}, made_up(0, files=files))
-    pack.write(folder, {"number": 0}, made_up(0, files=files))  # over an older one, as the killed ones
+    pack.write(folder, Numbered(0), made_up(0, files=files))
+    pack.write(folder, Numbered(0), made_up(0, files=files))  # over an older one, as the killed ones
     usual, last, number = (time.perf_counter() - start) / 2, 0, 0
     while sum(found for what, found in outcomes.items() if what.startswith("killed")) < count:
         number += 1
         content = made_up(number, files=files)
-        ended = _killed(lambda c=content, n=number: pack.write(folder, {"number": n}, c), rng.uniform(0, usual))
+        ended = _killed(lambda c=content, n=number: pack.write(folder, Numbered(n), c), rng.uniform(0, usual))
         usual *= 1.02 if ended < 0 else 0.8  # as busy as the computer is now
         now = whole(folder)
         assert now in (last, number), f"pack {now} stands where {last} or {number} should"
         outcomes[f"{'killed' if ended < 0 else 'was done'}: {'new' if now == number else 'old'} pack whole"] += 1
         last = now
-    pack.write(folder, {"number": -1}, made_up(-1, files=files))
+    pack.write(folder, Numbered(-1), made_up(-1, files=files))
     left = [path.name for path in folder.parent.iterdir()]
     assert left == [folder.name], f"left behind: {left}"
     return outcomes

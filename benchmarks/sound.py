@@ -16,6 +16,7 @@ from shellgen.pattern import checks
 from shellgen.pipeline.shell import Shell
 from shellgen.preset import Preset
 from shellgen.record import tables
+from shellgen.record.plain import plain
 
 
 def faults(shell: Shell) -> Iterator[str]:
@@ -71,7 +72,7 @@ def _on_sheets(shell: Shell) -> Iterator[str]:
 
 def lists(shell: Shell, preset: Preset) -> Iterator[str]:
     """What a pack holds besides drawings can be made: record, lists, score lines; and every mask covers something."""
-    json.dumps(record.record(shell), allow_nan=False)
+    json.dumps(plain(record.record(shell)), allow_nan=False)
     tables.tables(shell)
     scores.build(shell.surface, shell.layout, shell.spikes, preset.scores, ring_thickness=preset.rings.thickness)
     for mask in stencils.build(shell.surface, shell.layout, shell.spikes, shell.masters, shell.rings):

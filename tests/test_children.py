@@ -60,10 +60,10 @@ def flow():
 
 def told(figures):
     """Of a record: the group, what faults of safety there are, and whether a child's caution stands there."""
-    texts = [f["text"] for f in figures["findings"] if f["level"] == "caution"]
-    faults = [f["text"].partition(": ")[2] for f in figures["findings"] if f["safety"] and f["level"] == "fault"]
+    texts = [f.text for f in figures.findings if f.level == "caution"]
+    faults = [f.text.partition(": ")[2] for f in figures.findings if f.safety and f.level == "fault"]
     assert all("a child's neck" in text for text in faults)
-    return figures["wear"]["group"], faults, any(f"more than {END:g} mm hangs loose" in text for text in texts)
+    return figures.wear.group, faults, any(f"more than {END:g} mm hangs loose" in text for text in texts)
 
 
 @pytest.mark.parametrize("name", CHILDREN)
@@ -80,7 +80,7 @@ def test_a_child_is_one_in_every_door(name, flow, tmp_path, monkeypatch):
     doors["sizes"] = grade.grade(grade.design(of, flow=flow), "newt", of.wearer)
     regraded = grade.grade(grade.design(passed_on, flow=flow), "newt", of.wearer)
     assert wearer.shown(regraded.wearer).group == "child" and regraded.wear.name == of.wear.name
-    found = {door: told(record.record(shell_of(one, flow).value)) for door, one in doors.items()}
+    found = {door: told(record.record(shell_of(one, flow))) for door, one in doors.items()}
     found["live"] = told(_followed(path, flow, monkeypatch))
     banned = "neckband" in harness
     for door, (group, faults, cautioned) in found.items():
@@ -107,7 +107,7 @@ def _followed(path, flow, monkeypatch):
 def test_a_shell_as_small_as_a_childs_is_one_until_the_preset_says_otherwise(flow):
     for group, faults in ((None, 1), ("child", 1), ("adult", 0)):
         of = replace(said(written("", "neckband")), wearer=Params(group=group))
-        found = told(record.record(shell_of(of, flow).value))
+        found = told(record.record(shell_of(of, flow)))
         assert (found[0], len(found[1])) == (group or "child", faults)
         assert share.public(of).wearer.group == group
     assert age.of_shell(None, 560, 460, least={"length": 480, "width": 372}) == "adult"
@@ -115,7 +115,7 @@ def test_a_shell_as_small_as_a_childs_is_one_until_the_preset_says_otherwise(flo
 
 def test_a_shared_pack_says_on_its_cover_that_it_is_a_childs(flow):
     of = share.public(said(written("{years: 8}", "vest")))
-    figures = record.record(shell_of(of, flow).value)
+    figures = record.record(shell_of(of, flow))
     text = cover.readme(of, figures, [])
     assert "a child" in text and "round a child's neck" in text
 

@@ -15,6 +15,7 @@ from shellgen.fields import bind, yamltree
 from shellgen.model.said import apart, count, several, shares_apart
 from shellgen.pack import contents
 from shellgen.record import record
+from shellgen.record.plain import plain
 from shellgen.sizes import batch, wearers
 
 SMALL = """
@@ -53,7 +54,7 @@ def faulty(flow):
 
 
 def faults_of(pack):
-    return [finding["text"] for finding in pack.record["findings"] if finding["level"] == "fault"]
+    return [finding.text for finding in pack.record.findings if finding.level == "fault"]
 
 
 # ---- words ---------------------------------------------------------------------------------------------------------
@@ -79,7 +80,7 @@ def test_names_and_counts_read_as_one_says_them():
 
 
 def test_one_cause_is_said_once_and_harm_comes_first(faulty):
-    found = faulty.record["findings"]
+    found = faulty.record.findings
     assert len([f for f in found if "stretched" in f["text"]]) == 1, "neither piece by piece, nor as a caution as well"
     assert found[0]["safety"] and "child's neck" in found[0]["text"]
     levels = [finding["level"] for finding in found]
@@ -94,7 +95,7 @@ def test_one_cause_is_said_once_and_harm_comes_first(faulty):
     ),
 )
 def test_a_start_after_the_event_is_said_as_that(start, words, flow):
-    shell = pipeline.shell_of(said(FAULTY.replace("start: 2026-11-01", f"start: {start}")), flow).value
+    shell = pipeline.shell_of(said(FAULTY.replace("start: 2026-11-01", f"start: {start}")), flow)
     (text,) = (finding.text for finding in shell.plan.findings)
     assert words in text
 
@@ -125,7 +126,7 @@ def test_faults_stand_on_every_cover_and_first_in_page_guide_and_summary(faulty)
 def test_no_pack_is_made_where_somebody_could_come_to_harm(faulty, flow, tmp_path):
     with pytest.raises(FaultError, match="could come to harm") as refused:
         contents.build(said(FAULTY), flow=flow)
-    assert list(refused.value.faults) == [f["text"] for f in faulty.record["findings"] if f["safety"]]
+    assert list(refused.value.faults) == [f.text for f in faulty.record.findings if f.safety]
     (one,) = batch.build(said(FAULTY), (wearers.Wearer("newt", said(FAULTY).wearer),), tmp_path, workers=1)
     assert one.state == "failed" and "could come to harm" in one.trouble and "child's neck" in one.trouble
     assert not list(tmp_path.iterdir())
@@ -148,11 +149,11 @@ def test_the_command_says_why_and_writes_nothing(tmp_path, monkeypatch):
 @pytest.mark.parametrize("more", ("", "foam: {thickness: 4}\n", "wear: {harness: vest, friction: 0.02}\n"))
 def test_check_and_build_find_the_same(more):
     wanted = said(SMALL + "seams: plates\n" + more)
-    checked = record(pipeline.shell_of(wanted, Flow()).value)
-    assert contents.build(wanted).record["findings"] == checked["findings"]
-    assert set(checked) == set(summary.SECTIONS)
+    checked = record(pipeline.shell_of(wanted, Flow()))
+    assert contents.build(wanted).record.findings == checked.findings
+    assert list(plain(checked)) == list(summary.SECTIONS)
 
 
 def test_check_finds_in_the_demos_what_their_packs_say(packs, demo):
-    shell = pipeline.shell_of(preset.read(Path("presets") / f"{demo}.yaml"), Flow()).value
-    assert record(shell)["findings"] == packs(demo)[1]["findings"]
+    shell = pipeline.shell_of(preset.read(Path("presets") / f"{demo}.yaml"), Flow())
+    assert plain(record(shell).findings) == packs(demo)[1]["findings"]

@@ -5,16 +5,19 @@ from __future__ import annotations
 import contextlib
 import sys
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 import shellgen
 from shellgen.cli import terminal
 from shellgen.errors import FaultError, PresetError, ShellgenError, printable
+
+if TYPE_CHECKING:
+    from shellgen.record.findings import FindingEntry
 
 SHOWN = 0.05
 """Seconds from which a stage is worth a line among the timings (chosen)."""
@@ -54,6 +57,7 @@ def check(preset: str, only_figures: bool, as_json: bool) -> None:
     from shellgen.core.flow import Flow
     from shellgen.pipeline import dome
     from shellgen.preset import resolved
+    from shellgen.record.plain import plain
 
     path, content = _read(preset)
     figures = resolved.resolved(content)
@@ -65,9 +69,9 @@ def check(preset: str, only_figures: bool, as_json: bool) -> None:
         return
     with _progress(path) as progress, worker.started(pipeline.__name__) as other:
         shell = pipeline.shell_of(content, Flow(progress, other))
-    findings = record.record(shell)["findings"]
+    findings = record.record(shell).findings
     if as_json:
-        terminal.print_json({"figures": rows, "findings": findings})
+        terminal.print_json({"figures": rows, "findings": plain(findings)})
     else:
         click.echo(summary.checked(findings, path))
     _end_with(findings)
@@ -93,6 +97,7 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: boo
     from shellgen.core import worker
     from shellgen.core.flow import Flow
     from shellgen.pack import contents
+    from shellgen.record.plain import plain
 
     path, content = _read(preset)
     folder = out or Path("out") / content.name
@@ -103,13 +108,13 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: boo
         )
     made.write(folder)
     if as_json:
-        terminal.print_json(made.record)
+        terminal.print_json(plain(made.record))
     else:
         click.echo(summary.text(made.record, folder))
     if timings:
         rows = ((stage, f"{seconds:7.2f} s") for stage, seconds in made.seconds.items() if seconds >= SHOWN)
         click.echo(terminal.pairs(rows), err=as_json)
-    _end_with(made.record["findings"])
+    _end_with(made.record.findings)
 
 
 @main.command()
@@ -189,20 +194,22 @@ def show(stage: str, preset: str, as_json: bool) -> None:
     from shellgen.cli import summary
     from shellgen.core.flow import Flow
     from shellgen.fields.values import nearest
+    from shellgen.record.plain import plain
 
     if stage not in summary.SECTIONS:
         raise PresetError("STAGE", stage, ", ".join(summary.SECTIONS), hint=nearest(stage, summary.SECTIONS))
     path, content = _read(preset)
     with _progress(path) as progress:
         figures = record.record(pipeline.shell_of(content, Flow(progress)))
+    section = plain(getattr(figures, stage))
     if as_json:
-        terminal.print_json(figures[stage])
+        terminal.print_json(section)
     elif stage == "plan":
         click.echo(summary.plan(figures))
     elif stage == "wear":
         click.echo(summary.harness(figures))
     else:
-        click.echo(terminal.table(terminal.record_table(stage, figures[stage])))
+        click.echo(terminal.table(terminal.record_table(stage, section)))
 
 
 @main.command(name="list")
@@ -261,7 +268,7 @@ def _located(path: Path) -> Iterator[None]:
         raise type(error)(f"{printable(str(path))}: {error}") from error
 
 
-def _end_with(findings: Sequence[Mapping[str, Any]]) -> None:
+def _end_with(findings: Sequence[FindingEntry]) -> None:
     """Exit code 1 if there are faults."""
-    if any(finding["level"] == "fault" for finding in findings):
+    if any(finding.level == "fault" for finding in findings):
         sys.exit(1)

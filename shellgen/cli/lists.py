@@ -46,6 +46,12 @@ def _schema() -> None:
     click.echo(schema_bytes(), nl=False)
 
 
+def _record_schema() -> None:
+    from shellgen.record.schema import schema
+
+    terminal.print_json(schema())
+
+
 def _papers() -> None:
     from shellgen.canvas.paper import PAPERS
 
@@ -58,4 +64,5 @@ LISTS: dict[str, Callable[[], None]] = {
     "papers": _papers,
     "presets": _presets,
     "schema": _schema,
+    "record-schema": _record_schema,
 }

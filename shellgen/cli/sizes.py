@@ -76,8 +76,8 @@ def summary(sizes: tuple[batch.Size, ...], folder: Path) -> str:
 
 def faults(size: batch.Size) -> tuple[str, ...]:
     """What the checks found wrong in a size that was built."""
-    findings = (size.record or {}).get("findings", ())
-    return tuple(finding["text"] for finding in findings if finding["level"] == "fault")
+    findings = size.record.findings if size.record else ()
+    return tuple(finding.text for finding in findings if finding.level == "fault")
 
 
 @contextmanager

@@ -49,8 +49,8 @@ def guide(kit: Kit, *, picture: bytes = b"") -> Guide:
     """The steps of all chapters, and the index of the pieces."""
     title = kit.preset.title or kit.shell.name
     words = "How to build this shell. Every figure and picture here was computed for it alone."
-    wrong = (f["text"] for f in kit.figures["findings"] if f["level"] == "fault")
-    faults = tuple(Warn(("general",), f"Fault: {text[:1].upper()}{text[1:]}") for text in wrong)
+    wrong = (f.sentence for f in kit.figures.findings if f.level == "fault")
+    faults = tuple(Warn(("general",), f"Fault: {text}") for text in wrong)
     return Guide(title, words, tuple(all_steps(kit)), _index(kit), picture, faults)
 
 
@@ -62,13 +62,13 @@ def all_steps(kit: Kit) -> Iterator[Step]:
 
 def _index(kit: Kit) -> Rows:
     """Every piece: the pages of its template, its sheet of foam, its joins."""
-    sheet = {name: s["id"] for s in kit.figures["sheets"] for name in s["pieces"]}
+    sheet = {name: s.id for s in kit.figures.sheets for name in s.pieces}
     rows = []
-    for piece in kit.figures["pieces"]:
-        name = piece["id"]
-        mine = [str(j["number"]) for j in kit.figures["joins"] if name in (j["piece"], j["to"])]
+    for piece in kit.figures.pieces:
+        name = piece.id
+        mine = [str(j.number) for j in kit.figures.joins if name in (j.piece, j.to)]
         pages = " ".join(kit.pages["templates"][name])
-        mirror = "" if piece["mirror"] == name else piece["mirror"]
-        rows.append((name, pages, piece["template"], sheet.get(name, ""), " ".join(mine) or "none", mirror))
+        mirror = "" if piece.mirror == name else piece.mirror
+        rows.append((name, pages, piece.template, sheet.get(name, ""), " ".join(mine) or "none", mirror))
     columns = ("piece", "pages", "as a file", "sheet of foam", "joins", "mirror image")
     return Rows(columns, tuple(rows), tick=False)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from shellgen.canvas import Drawing
 from shellgen.canvas.rule import INCH, Rule
@@ -13,6 +12,8 @@ from shellgen.guide.leaf import Block, Step, Warn
 from shellgen.pattern.joins import Join
 from shellgen.pipeline.shell import Shell
 from shellgen.preset import Preset
+from shellgen.record import Record
+from shellgen.record.plan import TaskEntry
 
 OUNCE, POUND, FLUID_OUNCE = 28.349523125, 453.59237, 29.5735295625
 """g, g and mL: exact by definition, or cut off far beyond what is weighed (NIST Handbook 44, appendix C)."""
@@ -27,7 +28,7 @@ class Kit:
 
     preset: Preset
     shell: Shell
-    figures: Mapping[str, Any]
+    figures: Record
     joins: tuple[Join, ...]
     pages: Mapping[str, Mapping[str, tuple[str, ...]]]
     drawings: Mapping[str, Drawing]
@@ -69,33 +70,33 @@ class Kit:
 
     def bought(self, item: str) -> str:
         """How much of an item the shell takes, by the beginning of its name; "" if it is not on the buying list."""
-        found = [line for line in self.figures["materials"] if line["item"].startswith(item)]
-        found = [line for line in found if line["item"] == item] or found
-        return " and ".join(f"{self.amount(line['amount'], line['unit'])} {line['item']}" for line in found)
+        found = [line for line in self.figures.materials if line.item.startswith(item)]
+        found = [line for line in found if line.item == item] or found
+        return " and ".join(f"{self.amount(line.amount, line.unit)} {line.item}" for line in found)
 
     def step(
         self, key: str, title: str, *, needs: Sequence[str], makes: Sequence[str], blocks: Sequence[Block | None],
         hand: Sequence[str] = (), tasks: Sequence[str] = (),
     ) -> Step:  # fmt: skip
         """A step with its time from the plan. tasks : beginnings of the names of the plan's tasks that it does"""
-        mine = [t for t in self.figures["schedule"] if any(t["task"].startswith(task) for task in tasks)]
+        mine = [t for t in self.figures.schedule if any(t.task.startswith(task) for task in tasks)]
         there = [block for block in blocks if block is not None]
         shown = tuple(sorted(there, key=lambda block: not isinstance(block, Warn)))  # cautions before any work
-        hours = sum(t["hands_h"] for t in mine)
-        dry = mine[-1]["dry_h"] if mine else 0.0
+        hours = sum(t.hands_h for t in mine)
+        dry = mine[-1].dry_h if mine else 0.0
         return Step(key, title, tuple(needs), tuple(makes), shown, tuple(hand), hours, dry, when(mine))
 
 
-def when(tasks: Sequence[Mapping[str, Any]]) -> str:
+def when(tasks: Sequence[TaskEntry]) -> str:
     """The days of the plan on which tasks are done."""
     if not tasks:
         return ""
-    first = min(tasks, key=lambda t: t["day"])
-    last = max(tasks, key=lambda t: t["dry_day"])
-    if first["begin"] is None:
-        day = f"day {first['day']}"
-        return day if last["dry_day"] == first["day"] else f"{day} to {last['dry_day']}"
-    begin, dry = (f"{datetime.fromisoformat(t[k]):%d %B}".lstrip("0") for t, k in ((first, "begin"), (last, "dry")))
+    first = min(tasks, key=lambda t: t.day)
+    last = max(tasks, key=lambda t: t.dry_day)
+    if first.begin is None or last.dry is None:
+        day = f"day {first.day}"
+        return day if last.dry_day == first.day else f"{day} to {last.dry_day}"
+    begin, dry = (f"{datetime.fromisoformat(time):%d %B}".lstrip("0") for time in (first.begin, last.dry))
     return begin if begin == dry else f"{begin} to {dry}"
 
 

@@ -30,7 +30,7 @@ from shellgen.pipeline.dome import coarse_mesh, ground, plated
 from shellgen.pipeline.finish import zones
 from shellgen.pipeline.spikes import placed, standing, trimmed
 from shellgen.preset import Preset
-from shellgen.record import record
+from shellgen.record import Record, record
 
 
 def encoded(**blobs: bytes) -> dict[str, str]:
@@ -59,7 +59,7 @@ class Good:
     """A shell that came out, and the page of it."""
 
     version: int
-    record: Mapping[str, Any]
+    record: Record
     content: page.Content
     sliders: tuple[Slider, ...]
     seconds: float

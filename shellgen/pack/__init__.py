@@ -6,34 +6,41 @@ import contextlib
 import ctypes
 import errno
 import glob
-import hashlib
 import json
 import os
 import shutil
 import sys
 import tempfile
 from collections.abc import Iterator, Mapping
+from dataclasses import Field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar, Protocol
 
 from shellgen.core import onefile
 from shellgen.errors import FitError
+from shellgen.record.files import FileEntry, listing
+from shellgen.record.plain import plain
 
 RECORD = "shell.json"
 _AT_FDCWD, _RENAME_EXCHANGE = -100, 2  # Linux uapi: fcntl.h, fs.h
 
 
-def encode_record(record: Mapping[str, Any], files: Mapping[str, bytes]) -> bytes:
+class Listing(Protocol):
+    """A dataclass that lists files: the record of a shell."""
+
+    __dataclass_fields__: ClassVar[dict[str, Field[Any]]]
+
+    @property
+    def files(self) -> tuple[FileEntry, ...] | None: ...
+
+
+def encode_record(record: Listing, files: Mapping[str, bytes]) -> bytes:
     """`record` as JSON with the list of `files` (path, sha256, bytes) added, the record itself left out."""
-    listing = [
-        {"path": path, "sha256": hashlib.sha256(data).hexdigest(), "bytes": len(data)}
-        for path, data in sorted(files.items())
-    ]
-    text = json.dumps({**record, "files": listing}, indent=1, ensure_ascii=False, allow_nan=False)
-    return (text + "\n").encode()
+    whole = plain(replace(record, files=listing(files)))
+    return (json.dumps(whole, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode()
 
 
-def write(folder: Path, record: Mapping[str, Any], files: Mapping[str, bytes]) -> None:
+def write(folder: Path, record: Listing, files: Mapping[str, bytes]) -> None:
     """Writes all files and the record into `folder`, replacing an older pack there in one step.
 
     Files in the old folder that no pack put there (a maker's notes) are carried over.

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from threadpoolctl import threadpool_limits
 
@@ -21,7 +20,9 @@ from shellgen.pattern import checks
 from shellgen.pipeline import shell_of
 from shellgen.pipeline.shell import Shell
 from shellgen.preset import Preset
-from shellgen.record import record
+from shellgen.preset.digest import digest
+from shellgen.record import Record, record
+from shellgen.record.files import ReadbackEntry, ReadFileEntry
 from shellgen.record.tables import tables
 from shellgen.spikes import step
 from shellgen.spikes.clay import enlargement
@@ -38,7 +39,7 @@ class Pack:
     """Everything computed for one preset, ready to be written."""
 
     shell: Shell
-    record: Mapping[str, Any]
+    record: Record
     files: Mapping[str, bytes]
     seconds: Mapping[str, float]
 
@@ -91,11 +92,12 @@ def build(
     title, listed = preset.title or preset.name or "", (*files, pack.RECORD)
     content = flow.named("page").run(page.of, shell, drawn, title=title, pictures=shown, files=listed, solids=solids)
     files["index.html"] = page.page(content)
-    figures = {
-        **record(shell),
-        "readback": _measured(printed.off),
-        "left_out": [f"{name}: see shellgen doctor" for name in left_out],
-    }
+    figures = replace(
+        record(shell),
+        preset_digest=digest(preset),
+        readback=_measured(printed.off),
+        left_out=tuple(f"{name}: see shellgen doctor" for name in left_out),
+    )
     flow.finish()
     return Pack(shell, figures, files, dict(flow.seconds))
 
@@ -104,13 +106,13 @@ def _files(family: Family, shell: Shell) -> dict[str, bytes]:
     return dict(family(shell))
 
 
-def _measured(off: Mapping[str, float]) -> dict[str, Any]:
+def _measured(off: Mapping[str, float]) -> ReadbackEntry:
     """How far the written files are from what was drawn."""
-    return {
-        "limit_mm": readback.LIMIT,
-        "difference_max_mm": round(max(off.values()), 6),
-        "files": [{"path": path, "difference_mm": round(of, 6)} for path, of in sorted(off.items())],
-    }
+    return ReadbackEntry(
+        limit_mm=readback.LIMIT,
+        difference_max_mm=round(max(off.values()), 6),
+        files=tuple(ReadFileEntry(path, round(of, 6)) for path, of in sorted(off.items())),
+    )
 
 
 def _solids(shell: Shell) -> Iterator[tuple[str, bytes]]:

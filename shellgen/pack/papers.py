@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from shellgen import wear
 from shellgen.canvas import Drawing, tiling
 from shellgen.canvas import rule as rule_
 from shellgen.canvas.paper import PAPERS, Plan, label
@@ -25,6 +24,7 @@ from shellgen.finish import scores, stencils
 from shellgen.pack import readback
 from shellgen.pipeline.shell import Shell
 from shellgen.preset import Preset
+from shellgen.record import wear
 from shellgen.spikes.clay import TEST_CUBE
 
 USES: Mapping[str, tuple[str, str | None]] = {
@@ -254,7 +254,7 @@ def _wear(shell: Shell, stack: _Stack, rule: Rule) -> None:
         for sheet in patches:
             stack.svg(f"patches/{sheet.name}.svg", sheet)
         stack.pdf("patches", [patch_words(), *patches])
-    for table in wear.tables(wear.figures(shell.wear, private=True)):
+    for table in wear.tables(wear.wear(shell.wear, private=True)):
         stack.files[f"tables/{table.name}.csv"] = csv.write(table)
 
 

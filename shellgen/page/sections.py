@@ -11,6 +11,9 @@ from typing import Any
 from shellgen.canvas import Drawing, Table
 from shellgen.page.facts import facts, size
 from shellgen.page.sketch import sketch
+from shellgen.record import Record
+from shellgen.record.findings import FindingEntry
+from shellgen.record.pieces import PieceEntry, SeamEntry
 
 LEVELS = {"fault": "Fault", "caution": "Caution", "ok": "Good"}
 TITLES = {"pieces": "List of pieces", "buying": "Buying list", "spikes": "Spikes and rings", "plan": "Plan of work"}
@@ -24,13 +27,13 @@ START = {"guide.html": "Build guide, step by step", "templates-": "Templates, to
 """What a maker goes to first: how its path begins, and what it is."""
 
 
-def head(title: str, record: Mapping[str, Any], files: Iterable[str] = ()) -> str:
+def head(title: str, record: Record, files: Iterable[str] = ()) -> str:
     """Title, what is wrong, the few figures that matter most, and where among the `files` to begin."""
     told = ""
     for fact in facts(record):
         note = f" <small>{escape(fact.note)}</small>" if fact.note else ""
         told += f"<div><dt>{escape(fact.name)}</dt><dd>{escape(fact.text)}{note}</dd></div>"
-    foam = f"{record['foam_thickness_mm']:g} mm foam"
+    foam = f"{record.foam_thickness_mm:g} mm foam"
     known = sorted(files)
     links = "".join(
         f'<a href="{escape(file)}">{words}</a>'
@@ -39,7 +42,7 @@ def head(title: str, record: Mapping[str, Any], files: Iterable[str] = ()) -> st
         if file.startswith(begin)
     )
     start = f'<nav class="start" aria-label="Where to begin">{links}</nav>' if links else ""
-    faults = [finding for finding in record["findings"] if finding["level"] == "fault"]
+    faults = [finding for finding in record.findings if finding.level == "fault"]
     first = f'<div class="faults" role="note">{_told(faults)}</div>' if faults else ""
     return (
         f'<h1>{escape(title)}</h1>{first}<p class="size">{size(record)}, {foam}</p><dl class="facts">{told}</dl>{start}'
@@ -47,7 +50,7 @@ def head(title: str, record: Mapping[str, Any], files: Iterable[str] = ()) -> st
 
 
 def body(
-    record: Mapping[str, Any], sheets: Mapping[str, Drawing], whole: Drawing, tables: Iterable[Table],
+    record: Record, sheets: Mapping[str, Drawing], whole: Drawing, tables: Iterable[Table],
     files: Iterable[str], gallery: Iterable[tuple[str, str]],
 ) -> str:  # fmt: skip
     """gallery : words and address of each picture"""
@@ -60,9 +63,9 @@ def _section(name: str, title: str, inner: str) -> str:
     return f'<section class="part" id="{name}" aria-labelledby="{name}-title">{heading}{inner}</section>'
 
 
-def _findings(record: Mapping[str, Any]) -> str:
+def _findings(record: Record) -> str:
     """Cautions; faults stand at the head of the page, and what is well is folded away."""
-    of = {level: [f for f in record["findings"] if f["level"] == level] for level in LEVELS}
+    of = {level: [f for f in record.findings if f.level == level] for level in LEVELS}
     bad, good = of["caution"], of["ok"]
     none = "The faults stand at the top of this page." if of["fault"] else "Every check came out well."
     first = _told(bad) if bad else f"<p>{none}</p>"
@@ -80,17 +83,17 @@ def _gallery(gallery: Iterable[tuple[str, str]]) -> str:
     return _section("pictures", "Pictures", f'<div class="gallery">{figures}</div>') if figures else ""
 
 
-def _told(findings: Iterable[Mapping[str, str]]) -> str:
+def _told(findings: Iterable[FindingEntry]) -> str:
     rows = ""
     for found in findings:
-        words = escape(found["text"][:1].upper() + found["text"][1:])
-        rows += f'<li class="{found["level"]}"><strong>{LEVELS[found["level"]]}</strong> <span>{words}</span></li>'
+        words = escape(found.sentence)
+        rows += f'<li class="{found.level}"><strong>{LEVELS[found.level]}</strong> <span>{words}</span></li>'
     return f'<ul class="findings">{rows}</ul>'
 
 
-def _pieces(record: Mapping[str, Any], sheets: Mapping[str, Drawing], whole: Drawing) -> str:
-    seams = record["seams"]
-    cards = "".join(_piece(p, sheets[p["id"]], [s for s in seams if p["id"] in s["pieces"]]) for p in record["pieces"])
+def _pieces(record: Record, sheets: Mapping[str, Drawing], whole: Drawing) -> str:
+    seams = record.seams
+    cards = "".join(_piece(p, sheets[p.id], [s for s in seams if p.id in s.pieces]) for p in record.pieces)
     key = (
         '<p class="key"><span class="cut">cut</span><span class="score">burn or carve, do not cut</span>'
         '<span class="seat">a spike stands here</span><span class="mark">registration mark</span></p>'
@@ -101,26 +104,26 @@ def _pieces(record: Mapping[str, Any], sheets: Mapping[str, Drawing], whole: Dra
     return _section("pieces", "Pieces", key + together + f'<div class="grid">{cards}</div>')
 
 
-def _piece(piece: Mapping[str, Any], drawing: Drawing, seams: list[Mapping[str, Any]]) -> str:
-    name = escape(piece["id"])
-    words = f"Template of {piece['id']}, {drawing.width:.0f} by {drawing.height:.0f} mm"
-    figures = f"{piece['area_flat_mm2'] / 100:.0f} cm², largest stretch {100 * piece['stretch_max']:.1f} %"
-    mirror = "" if piece["mirror"] == piece["id"] else f", mirror image of {_link(piece['mirror'])}"
-    plates = ", ".join(map(escape, piece["plates"]))
+def _piece(piece: PieceEntry, drawing: Drawing, seams: list[SeamEntry]) -> str:
+    name = escape(piece.id)
+    words = f"Template of {piece.id}, {drawing.width:.0f} by {drawing.height:.0f} mm"
+    figures = f"{piece.area_flat_mm2 / 100:.0f} cm², largest stretch {100 * piece.stretch_max:.1f} %"
+    mirror = "" if piece.mirror == piece.id else f", mirror image of {_link(piece.mirror)}"
+    plates = ", ".join(map(escape, piece.plates))
     return (
         f'<article class="piece" id="piece-{name}" data-piece="{name}"><h3>{name}</h3>{sketch(drawing, words)}'
         f'<p class="figures">{figures}{mirror}</p><details><summary>Seams and plates</summary>'
-        f'{_joins(piece["id"], seams)}<p class="note">Plates on it: {plates}</p></details></article>'
+        f'{_joins(piece.id, seams)}<p class="note">Plates on it: {plates}</p></details></article>'
     )
 
 
-def _joins(piece: str, seams: list[Mapping[str, Any]]) -> str:
+def _joins(piece: str, seams: list[SeamEntry]) -> str:
     told = []
     for seam in seams:
-        others = [p for p in seam["pieces"] if p != piece]
+        others = [p for p in seam.pieces if p != piece]
         what = f"to {_link(others[0])}" if others else "dart"
-        marks = f"marks {seam['marks'][0]} to {seam['marks'][-1]}" if seam["marks"] else "no marks"
-        told.append(f"<li>{what}: {max(seam['length_mm']):.0f} mm, {marks}</li>")
+        marks = f"marks {seam.marks[0]} to {seam.marks[-1]}" if seam.marks else "no marks"
+        told.append(f"<li>{what}: {max(seam.length_mm):.0f} mm, {marks}</li>")
     return f'<ul class="seams">{"".join(told)}</ul>' if told else "<p>It joins no seam.</p>"
 
 

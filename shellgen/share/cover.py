@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterator, Sequence
 
 from PIL import Image as Raster
 from reportlab.lib.styles import ParagraphStyle
@@ -13,6 +12,7 @@ from reportlab.platypus import Flowable, Image, Paragraph, SimpleDocTemplate, Sp
 from shellgen.canvas.paper import PAPERS
 from shellgen.export import _typeface
 from shellgen.preset import Preset, Share
+from shellgen.record import Record
 
 POINT = 72 / 25.4
 MARGIN = 18.0
@@ -60,39 +60,37 @@ def licence(share: Share) -> str:
     return by + (f"Licence: {share.license}" if share.license else NO_LICENCE)
 
 
-def wrong(record: Mapping[str, Any]) -> Iterator[str]:
+def wrong(record: Record) -> Iterator[str]:
     """What the checks found wrong; there is nothing unless the maker accepted it."""
-    for finding in record["findings"]:
-        if finding["level"] == "fault":
-            yield f"FAULT: {finding['text']}"
+    for finding in record.findings:
+        if finding.level == "fault":
+            yield f"FAULT: {finding.text}"
 
 
-def cautions(record: Mapping[str, Any]) -> str:
+def cautions(record: Record) -> str:
     """What can hurt, with a child's own words first."""
-    return f"{CHILD} {CAUTION}" if record["wear"]["group"] == "child" else CAUTION
+    return f"{CHILD} {CAUTION}" if record.wear.group == "child" else CAUTION
 
 
-def about(of: Preset, record: Mapping[str, Any]) -> str:
+def about(of: Preset, record: Record) -> str:
     """What it is, in the maker's words or ours."""
     return of.share.about or (
-        f"Templates for a costume shell of {record['foam_thickness_mm']:g} mm foam, with everything to build it."
+        f"Templates for a costume shell of {record.foam_thickness_mm:g} mm foam, with everything to build it."
     )
 
 
-def facts(record: Mapping[str, Any], listed: Sequence[str]) -> Iterator[tuple[str, str]]:
+def facts(record: Record, listed: Sequence[str]) -> Iterator[tuple[str, str]]:
     """Sizes, what it takes, and the papers."""
-    dome = record["dome"]
-    sides = (dome[f"{side}_mm"] for side in ("length", "width", "height"))
-    both = [(side, side / 25.4) for side in sides]
+    both = [(side, side / 25.4) for side in record.dome.size_mm]
     yield "Size", f"{' x '.join(f'{mm:.0f}' for mm, _ in both)} mm ({' x '.join(f'{i:.1f}' for _, i in both)} in)"
-    yield "For", "a child" if record["wear"]["group"] == "child" else "a grown wearer"
-    yield "Foam", f"{record['foam_thickness_mm']:g} mm, {_count(len(record['sheets']), 'sheet')}"
-    seams = sum(max(seam["length_mm"]) for seam in record["seams"]) / 1000
-    yield "Pieces", f"{_count(len(record['pieces']), 'piece')}, {seams:.1f} m of seams"
-    masters = len({spike["stl"] for spike in record["spikes"]})
+    yield "For", "a child" if record.wear.group == "child" else "a grown wearer"
+    yield "Foam", f"{record.foam_thickness_mm:g} mm, {_count(len(record.sheets), 'sheet')}"
+    seams = sum(max(seam.length_mm) for seam in record.seams) / 1000
+    yield "Pieces", f"{_count(len(record.pieces), 'piece')}, {seams:.1f} m of seams"
+    masters = len({spike.stl for spike in record.spikes})
     if masters:
-        yield "Spikes", f"{len(record['spikes'])} from {_count(masters, 'master')}"
-    yield "Mass", f"about {record['mass_g'] / 1000:.1f} kg"
+        yield "Spikes", f"{len(record.spikes)} from {_count(masters, 'master')}"
+    yield "Mass", f"about {record.mass_g / 1000:.1f} kg"
     yield "Papers", " and ".join(name for name in PAPERS if f"templates-{name}.pdf" in listed)
 
 
@@ -105,7 +103,7 @@ def contained(listed: Sequence[str]) -> Iterator[tuple[str, str]]:
             yield name, f"{words} ({_count(len(found), 'file')})" if start.endswith("/") else words
 
 
-def readme(of: Preset, record: Mapping[str, Any], listed: Sequence[str]) -> str:
+def readme(of: Preset, record: Record, listed: Sequence[str]) -> str:
     """The same as the cover, as plain text."""
     rows = "\n".join(f"{name + ':':<9} {words}" for name, words in facts(record, listed))
     things = "\n".join(f"  {name}\n      {words}" for name, words in contained(listed))
@@ -121,7 +119,7 @@ def readme(of: Preset, record: Mapping[str, Any], listed: Sequence[str]) -> str:
     return "\n\n".join((*parts, f"Contents\n{things}", change)) + "\n"
 
 
-def page(of: Preset, record: Mapping[str, Any], listed: Sequence[str], picture: bytes, paper: str) -> bytes:
+def page(of: Preset, record: Record, listed: Sequence[str], picture: bytes, paper: str) -> bytes:
     """PDF of the cover on one sheet."""
     out, size = io.BytesIO(), tuple(side * POINT for side in PAPERS[paper])
     title = of.title or str(of.name)
@@ -139,9 +137,7 @@ def page(of: Preset, record: Mapping[str, Any], listed: Sequence[str], picture: 
     return out.getvalue()
 
 
-def _story(
-    of: Preset, record: Mapping[str, Any], listed: Sequence[str], picture: bytes, across: float
-) -> Iterator[Flowable]:
+def _story(of: Preset, record: Record, listed: Sequence[str], picture: bytes, across: float) -> Iterator[Flowable]:
     yield Paragraph(_typeface.marked(of.title or str(of.name)), TITLE)
     for fault in wrong(record):
         yield Paragraph(f"<b>{_typeface.marked(fault)}</b>", BODY)

@@ -15,7 +15,6 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from pathlib import Path
-from typing import Any
 
 from joblib import Parallel, delayed
 from threadpoolctl import threadpool_limits
@@ -26,6 +25,10 @@ from shellgen.errors import FaultError, ShellgenError
 from shellgen.pack import contents
 from shellgen.pack.contents import Pack
 from shellgen.preset import Preset
+from shellgen.preset.digest import trace
+from shellgen.record import Record
+from shellgen.record.files import ChangedEntry, GradedEntry
+from shellgen.record.plain import typed
 from shellgen.sizes.grade import Design, changes, design, grade
 from shellgen.sizes.wearers import Wearer
 from shellgen.wear import wearer
@@ -44,7 +47,7 @@ class Size:
     name: str
     state: str
     changed: tuple[tuple[str, str, str], ...] = ()
-    record: Mapping[str, Any] | None = None
+    record: Record | None = None
     trouble: str = ""
 
 
@@ -136,8 +139,8 @@ def _make(of: Design, one: Wearer, key: str, make: Make) -> _Made:
         return _Made(Size(one.name, "failed", changed, trouble=str(error)), {})
     except Exception as error:  # a mistake of ours at one size must not cost the others
         return _Made(Size(one.name, "failed", changed, trouble=f"{type(error).__name__}: {error}"), {})
-    told = [{"field": field, "design": before, "size": after} for field, before, after in changed]
-    figures = {**made.record, "graded": {"from": of.preset.name, "inputs": key, "changed": told}}
+    told = tuple(ChangedEntry(field, before, after) for field, before, after in changed)
+    figures = replace(made.record, graded=GradedEntry(str(of.preset.name), key, told))
     return _Made(Size(one.name, "built", changed, figures), dict(made.files))
 
 
@@ -158,7 +161,7 @@ def fingerprint(preset: Preset, one: Wearer, *, accept_faults: bool) -> str:
     It stands in the pack. A digest of private measures would tell them: there are few enough to try them all.
     """
     nobody = replace(preset, wearer=wearer.Params(group=preset.wearer.group))
-    whose = (wearer.trace(of) if of.given else repr(of.group) for of in (preset.wearer, one.measures))
+    whose = (trace(of) for of in (preset.wearer, one.measures))
     parts = (repr(nobody), one.name, *whose, str(accept_faults), _program())
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()
 
@@ -176,13 +179,13 @@ def _program() -> str:
 def _kept(folder: Path, name: str, key: str) -> Size | None:
     """The size in a folder, if it was made from the same inputs and every file of it is as written."""
     try:
-        figures = json.loads((folder / pack.RECORD).read_text("utf-8"))
-        graded = figures["graded"]
-        whole = graded["inputs"] == key and all(
-            hashlib.sha256((folder / item["path"]).read_bytes()).hexdigest() == item["sha256"]
-            for item in figures["files"]
-        )
-        changed = tuple((row["field"], row["design"], row["size"]) for row in graded["changed"])
-    except (OSError, ValueError, KeyError, TypeError):
+        figures = typed(Record, json.loads((folder / pack.RECORD).read_text("utf-8")))
+        if figures.graded is None or figures.graded.inputs != key or figures.files is None:
+            return None
+        for file in figures.files:
+            if hashlib.sha256((folder / file.path).read_bytes()).hexdigest() != file.sha256:
+                return None
+    except (OSError, ValueError):  # no pack, or one of another version of the program
         return None
-    return Size(name, "kept", changed, figures) if whole else None
+    changed = tuple((row.field, row.design, row.size) for row in figures.graded.changed)
+    return Size(name, "kept", changed, figures)

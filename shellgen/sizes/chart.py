@@ -32,17 +32,17 @@ def _figures(size: Size) -> Iterator[tuple[str, Any]]:
     if size.record is None:
         return
     of = size.record
-    yield "plates", len(of["plates"])
-    yield "pieces", len(of["pieces"])
-    yield "seams (m)", round(sum(max(seam["length_mm"]) for seam in of["seams"]) / 1000, 2)
-    yield "sheets", len(of["sheets"])
-    yield "spikes", len(of["spikes"])
-    yield "masters", len({spike["stl"] for spike in of["spikes"]})
-    yield "mass (g)", round(of["mass_g"])
-    cost = of["cost"]
-    if cost["total"] is not None:
-        yield f"cost ({cost['currency']})" if cost["currency"] else "cost", cost["total"]
-    levels = [finding["level"] for finding in of["findings"]]
+    yield "plates", len(of.plates)
+    yield "pieces", len(of.pieces)
+    yield "seams (m)", round(sum(max(seam.length_mm) for seam in of.seams) / 1000, 2)
+    yield "sheets", len(of.sheets)
+    yield "spikes", len(of.spikes)
+    yield "masters", len({spike.stl for spike in of.spikes})
+    yield "mass (g)", round(of.mass_g)
+    cost = of.cost
+    if cost.total is not None:
+        yield f"cost ({cost.currency})" if cost.currency else "cost", cost.total
+    levels = [finding.level for finding in of.findings]
     yield "faults", levels.count("fault")
     yield "cautions", levels.count("caution")
 

@@ -15,7 +15,6 @@ from shellgen.fields.params import Chosen
 from shellgen.model import Amount, Body, Cut, Finding, Layout, Materials, ShellMesh, Spike, Surface
 from shellgen.wear import _anchor, _place, _say, _straps, _torso
 from shellgen.wear._anchor import Anchor, Pressure
-from shellgen.wear._figures import figures, tables
 from shellgen.wear._hang import Hung, hang
 from shellgen.wear._hold import GRAVITY, Case, Hold
 from shellgen.wear._patch import Patch
@@ -25,7 +24,7 @@ from shellgen.wear._straps import Strap, together
 
 __all__ = [
     "Anchor", "Case", "Hold", "Params", "Patch", "Pressure", "Run", "Strand", "Strap", "Wear",
-    "build", "figures", "tables", "together",
+    "build", "together",
 ]  # fmt: skip
 
 HEAVY = 2.0

@@ -130,25 +130,6 @@ def _count(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
-def record(buying: Buying) -> list[dict[str, Any]]:
-    """The lines as plain figures and words."""
-    return [
-        {
-            "item": line.item,
-            "amount": round(line.amount, 4),
-            "buy": round(line.buy, 4),
-            "unit": line.unit,
-            "spare": line.spare,
-            "pack": line.pack,
-            "packs": line.packs,
-            "price": line.price,
-            "cost": line.cost,
-            "how": line.how,
-        }
-        for line in buying.lines
-    ]
-
-
 def table(buying: Buying) -> Table:
     """The list for the shop; prices and costs only if there are any."""
     columns: tuple[str, ...] = ("item", "needed", "buy", "unit", "packs")

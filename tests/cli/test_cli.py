@@ -7,12 +7,14 @@ import os
 import subprocess
 import sys
 from contextlib import nullcontext
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
+from made_up import made_up
 
 from shellgen import pipeline, preset, record
 from shellgen.cli import main
@@ -21,29 +23,40 @@ from shellgen.core.flow import Flow
 from shellgen.errors import FitError, PresetError
 from shellgen.pack import contents
 from shellgen.preset import starter
+from shellgen.record import Record
+from shellgen.record.dome import DomeEntry, ProofEntry
+from shellgen.record.findings import FindingEntry
+from shellgen.record.pieces import PieceEntry, PlateEntry, SeamEntry
+from shellgen.record.plain import plain
+from shellgen.record.spikes import SpikeEntry
+from shellgen.record.stock import SheetEntry
 
 ROOT = Path(__file__).parents[2]
-RECORD = {
-    "name": "pond",
-    "dome": {"length_mm": 560.0, "width_mm": 460.0, "height_mm": 180.0, "rim_length_mm": 1630.0, "scan": None},
-    "plates": [{"id": "nuchal"}, {"id": "vertebral-1"}],
-    "pieces": [{"id": "C-crown-1", "stretch_max": 0.021}, {"id": "L-rim-1", "stretch_max": 0.012}],
-    "seams": [{"id": "C-crown-1~L-rim-1", "length_mm": [500.0, 500.05]}],
-    "spikes": [
-        {"id": "a", "ring_length_mm": 120.5, "stl": "x.stl"},
-        {"id": "b", "ring_length_mm": 121.0, "stl": "x.stl"},
-        {"id": "c", "ring_length_mm": None, "stl": "y.stl"},
-    ],
-    "proof": {"distance_rms_mm": 2.34, "formed_distance_rms_mm": 0.56},
-    "sheets": [{"id": "sheet-1"}],
-    "mass_g": 850.0,
-    "wearer": None,
-    "left_out": [],
-    "findings": [
-        {"level": "ok", "stage": "spikes", "text": "all well"},
-        {"level": "caution", "stage": "spikes", "text": "a tip is sharp"},
-    ],
-}
+SEAM = made_up(SeamEntry, id="C-crown-1~L-rim-1", length_mm=(500.0, 500.05))
+RECORD = made_up(
+    Record,
+    name="pond",
+    dome=made_up(DomeEntry, length_mm=560.0, width_mm=460.0, height_mm=180.0, rim_length_mm=1630.0),
+    plates=(made_up(PlateEntry, id="nuchal"), made_up(PlateEntry, id="vertebral-1")),
+    pieces=(
+        made_up(PieceEntry, id="C-crown-1", stretch_max=0.021),
+        made_up(PieceEntry, id="L-rim-1", stretch_max=0.012),
+    ),
+    seams=(SEAM,),
+    spikes=(
+        made_up(SpikeEntry, id="a", ring_length_mm=120.5, stl="x.stl"),
+        made_up(SpikeEntry, id="b", ring_length_mm=121.0, stl="x.stl"),
+        made_up(SpikeEntry, id="c", ring_length_mm=None, stl="y.stl"),
+    ),
+    proof=made_up(ProofEntry, distance_rms_mm=2.34, formed_distance_rms_mm=0.56),
+    sheets=(made_up(SheetEntry, id="sheet-1"),),
+    mass_g=850.0,
+    left_out=(),
+    findings=(
+        FindingEntry("ok", "spikes", "all well", False),
+        FindingEntry("caution", "spikes", "a tip is sharp", False),
+    ),
+)
 
 
 def run(*words: str) -> Result:
@@ -105,14 +118,15 @@ def test_build_tells_a_person(built: list[Path]) -> None:
 
 def test_build_tells_a_program(built: list[Path]) -> None:
     result = run("build", "pond.yaml", "--json", "--timings", "--out", "elsewhere")
-    assert json.loads(result.stdout) == RECORD and built == [Path("elsewhere")]
+    assert json.loads(result.stdout) == plain(RECORD) and built == [Path("elsewhere")]
     assert "0.25 s" in result.stderr
 
 
 def test_show_prints_one_stage(built: list[Path]) -> None:
     lines = run("show", "pieces", "pond.yaml").stdout.splitlines()
-    assert lines[0].split() == ["id", "stretch_max"] and lines[2].split() == ["C-crown-1", "0.021"]
-    assert json.loads(run("show", "seams", "pond.yaml", "--json").stdout) == RECORD["seams"]
+    assert lines[0].split()[0] == "id" and "stretch_max" in lines[0]
+    assert lines[2].startswith("C-crown-1") and "0.021" in lines[2].split()
+    assert json.loads(run("show", "seams", "pond.yaml", "--json").stdout) == plain(RECORD.seams)
     assert "rim_length_mm   1630" in run("show", "dome", "pond.yaml").stdout
     wrong = run("show", "peaces", "pond.yaml")
     assert wrong.exit_code == 2 and "did you mean pieces?" in wrong.stderr
@@ -210,14 +224,14 @@ def test_a_stage_that_is_none_is_refused_before_anything_is_computed(
     assert "or preset" not in run("show", "--help").stdout
 
 
-FAULT = {"level": "fault", "stage": "nest", "text": "no room for C-mid-1", "safety": False}
+FAULT = FindingEntry("fault", "nest", "no room for C-mid-1", False)
 
 
 @pytest.mark.parametrize("command", ("build", "check"))
 def test_faults_come_first_and_end_a_command_with_code_1(
     command: str, built: list[Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    faulty = {**RECORD, "findings": [*RECORD["findings"], FAULT]}  # type: ignore[misc]
+    faulty = replace(RECORD, findings=(*RECORD.findings, FAULT))
 
     def build(*_: object, **__: object) -> SimpleNamespace:
         return SimpleNamespace(record=faulty, seconds={}, write=built.append)
@@ -235,8 +249,8 @@ def test_faults_come_first_and_end_a_command_with_code_1(
 def test_check_says_what_it_found_and_is_good_only_without(built: list[Path], monkeypatch: pytest.MonkeyPatch) -> None:
     assert run("check", "pond.yaml").stdout == "Caution: A tip is sharp\npond.yaml has 1 caution.\n"
     told = json.loads(run("check", "pond.yaml", "--json").stdout)
-    assert told["findings"] == RECORD["findings"] and told["figures"]["plates.layout"] == "turtle"
-    replace_build(monkeypatch, lambda *_, **__: SimpleNamespace(record={**RECORD, "findings": []}))
+    assert told["findings"] == plain(RECORD.findings) and told["figures"]["plates.layout"] == "turtle"
+    replace_build(monkeypatch, lambda *_, **__: SimpleNamespace(record=replace(RECORD, findings=())))
     assert run("check", "pond.yaml").stdout == "pond.yaml is good.\n"
 
 
@@ -274,6 +288,7 @@ def test_demos_are_found_by_name(here: Path) -> None:
         ("papers", "210 x 297 mm"),
         ("fields", "spikes[].base_diameter"),
         ("schema", '"$schema"'),
+        ("record-schema", '"title": "shell.json"'),
     ],
 )
 def test_lists(topic: str, word: str) -> None:

@@ -25,6 +25,7 @@ from shellgen.geom.isolines import cut_into_bands
 from shellgen.geom.occlusion import slot
 from shellgen.geom.triangles import areas
 from shellgen.model import Zone
+from shellgen.record.paint import paint as paint_entry
 
 ROWS = {r["id"]: r for r in yaml.safe_load((Path(__file__).parents[1] / "published/paint.yaml").read_text("utf-8"))}
 GROOVE = (3.0, 3.0)
@@ -181,10 +182,10 @@ def test_rags_catch_fire_by_themselves_with_drying_oils(kind, rags):
 
 def test_record_and_list():
     of = made().paint
-    record = figures.record(of)
-    assert [z["id"] for z in record["zones"]] == [z.name for z in of.zones]
-    assert record["zones"][0]["hex"] == f"#{PALETTE['water']}"
-    assert sum(record["shading"]["tones"].values()) == pytest.approx(1.0, abs=2e-3)
+    record = paint_entry(of)
+    assert [z.id for z in record.zones] == [z.name for z in of.zones]
+    assert record.zones[0].hex == f"#{PALETTE['water']}"
+    assert sum(record.shading.tones.values()) == pytest.approx(1.0, abs=2e-3)
     table = figures.table(of)
     assert len(table.rows) == len(of.coats) and all(len(row) == len(table.columns) for row in table.rows)
 

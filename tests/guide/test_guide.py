@@ -28,6 +28,7 @@ from shellgen.guide.steps import form, glue
 from shellgen.pattern.joins import joins
 from shellgen.pipeline import shell_of
 from shellgen.record import record
+from shellgen.record.plan import NoPlanEntry
 
 SMALL = """
 title: "The <Pond> & Co"
@@ -48,8 +49,8 @@ def small(tmp_path_factory):
     how = preset.read(file)
     shell = shell_of(how, Flow())
     figures = record(shell)
-    pages = {"templates": {piece["id"]: ("A1", "A2") for piece in figures["pieces"]}}
-    drawings = {"edging-plan.svg": SHEET, **{f"sheets/{s['id']}-order.svg": SHEET for s in figures["sheets"]}}
+    pages = {"templates": {piece.id: ("A1", "A2") for piece in figures.pieces}}
+    drawings = {"edging-plan.svg": SHEET, **{f"sheets/{s.id}-order.svg": SHEET for s in figures.sheets}}
     order = joins(shell.cut, shell.mesh, shell.marks)
     return kit.Kit(how, shell, figures, order, pages, drawings, 178.0, False)
 
@@ -73,9 +74,9 @@ def texts(step):
 
 @pytest.mark.parametrize("change", ["as it is", "no spikes", "not formed", "carved"])
 def test_no_step_uses_what_is_not_yet_made(small, change):
-    how, figures = small.preset, dict(small.figures)
+    how, figures = small.preset, small.figures
     if change == "no spikes":
-        figures["spikes"] = []
+        figures = replace(figures, spikes=())
     elif change == "not formed":
         how = replace(how, foam=replace(how.foam, formed=False))
     elif change == "carved":
@@ -112,9 +113,9 @@ def test_what_is_taken_in_hand_was_laid_ready(small, way):
 def test_every_join_is_told_once_with_all_its_marks(small):
     (glue,) = (step for step in guide.all_steps(small) if step.key == "glue")
     told = [row for block in glue.blocks if isinstance(block, Rows) for row in block.rows]
-    assert [int(row[0]) for row in told] == [join["number"] for join in small.figures["joins"]]
+    assert [int(row[0]) for row in told] == [join.number for join in small.figures.joins]
     marks = Counter(int(m) for row in told for m in row[2].split())
-    assert marks == Counter(m for seam in small.figures["seams"] for m in seam["marks"])
+    assert marks == Counter(m for seam in small.figures.seams for m in seam.marks)
 
 
 def test_every_join_and_mark_is_on_the_pictures_of_both_its_pieces(small):
@@ -124,15 +125,15 @@ def test_every_join_and_mark_is_on_the_pictures_of_both_its_pieces(small):
         pictures = block.pictures if isinstance(block, Gallery) else (block,) if isinstance(block, Picture) else ()
         for picture in pictures:
             shown[picture.caption.rstrip(".")] = Counter(t.text for t in picture.drawing.items if isinstance(t, Text))
-    assert {piece["id"] for piece in small.figures["pieces"]} < set(shown)
-    for join in small.figures["joins"]:
-        for name in {join["piece"], join["to"]}:
-            assert shown[name][str(join["number"])], (join["number"], name)
-            for mark in join["marks"]:
-                assert shown[name][str(mark)] >= 1 + join["dart"], (mark, name)
+    assert {piece.id for piece in small.figures.pieces} < set(shown)
+    for join in small.figures.joins:
+        for name in {join.piece, join.to}:
+            assert shown[name][str(join.number)], (join.number, name)
+            for mark in join.marks:
+                assert shown[name][str(mark)] >= 1 + join.dart, (mark, name)
     whole = next(b.drawing for b in glue.blocks if isinstance(b, Picture))
     words = [t.text for t in whole.items if isinstance(t, Text)]
-    assert {str(join["number"]) for join in small.figures["joins"]} <= set(words)
+    assert {str(join.number) for join in small.figures.joins} <= set(words)
 
 
 def test_names_on_the_dome_stand_on_their_own_pieces(small):
@@ -156,18 +157,18 @@ def test_what_no_ball_is_large_enough_for_is_called_flat(small):
 
 def test_a_shell_without_a_join_has_nothing_to_glue(small):
     """Of one piece, without a dart: too flat a dome to need any, or a maker who asks for no seam."""
-    alone = replace(small, joins=(), figures={**small.figures, "joins": [], "pieces": small.figures["pieces"][:1]})
+    alone = replace(small, joins=(), figures=replace(small.figures, joins=(), pieces=small.figures.pieces[:1]))
     (step,) = glue.steps(alone)
     assert "nothing is glued" in " ".join(texts(step)) and not step.hand and step.makes == ("glued dome",)
 
 
 def test_every_spike_and_piece_and_edging_is_named(small):
     steps = {step.key: " ".join(texts(step)) for step in guide.all_steps(small)}
-    assert all(s["id"].removeprefix("spike-") in steps["seat"] for s in small.figures["spikes"])
-    assert all(p["id"] in steps["paper"] for p in small.figures["pieces"])
-    assert all(p["id"] in steps["edging"] for p in small.figures["edging"]["pieces"])
+    assert all(s.id.removeprefix("spike-") in steps["seat"] for s in small.figures.spikes)
+    assert all(p.id in steps["paper"] for p in small.figures.pieces)
+    assert all(p.id in steps["edging"] for p in small.figures.edging.pieces)
     index = guide.guide(small).index
-    assert [row[0] for row in index.rows] == [p["id"] for p in small.figures["pieces"]]
+    assert [row[0] for row in index.rows] == [p.id for p in small.figures.pieces]
 
 
 CAUTIONS = {
@@ -192,7 +193,7 @@ def test_cautions_stand_at_the_step_that_can_hurt(small, key):
 
 def test_times_are_those_of_the_plan(small):
     steps = list(guide.all_steps(small))
-    assert sum(step.hands_h for step in steps) == pytest.approx(small.figures["plan"]["hands_h"], abs=0.1)
+    assert sum(step.hands_h for step in steps) == pytest.approx(small.figures.plan.hands_h, abs=0.1)
 
 
 @pytest.mark.parametrize("inches", [False, True])
@@ -208,9 +209,9 @@ def test_lengths_are_written_in_the_makers_units(small, inches):
 
 def test_the_plan_in_the_terminal_names_every_task_and_what_saves_time(small):
     told = summary.plan(small.figures)
-    assert all(task["task"] in told for task in small.figures["schedule"])
-    assert all(way["change"] in told for way in small.figures["plan"]["ways"]) and "None" not in told
-    assert "no plan" in summary.plan({**small.figures, "plan": {}})
+    assert all(task.task in told for task in small.figures.schedule)
+    assert all(way.change in told for way in small.figures.plan.ways) and "None" not in told
+    assert "no plan" in summary.plan(replace(small.figures, plan=NoPlanEntry()))
 
 
 class Page(HTMLParser):

@@ -22,7 +22,7 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs SIGKILL, 
 
 
 def put(folder: Path, number: int, *, files: int = 6) -> None:
-    pack.write(folder, {"number": number}, kills.made_up(number, files=files))
+    pack.write(folder, kills.Numbered(number), kills.made_up(number, files=files))
 
 
 @pytest.mark.filterwarnings("ignore:.*multi-threaded.*fork:DeprecationWarning")

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -15,24 +16,33 @@ import pytest
 from shellgen import pack
 from shellgen.core import onefile
 from shellgen.errors import FitError
+from shellgen.record.files import FileEntry
+
+
+@dataclass(frozen=True)
+class Toad:
+    """The smallest record that can list files."""
+
+    name: str = ""
+    files: tuple[FileEntry, ...] | None = None
 
 
 def test_written_files_match_the_record(tmp_path):
     folder = tmp_path / "out" / "toad"
-    pack.write(folder, {"name": "toad"}, {"templates/a.svg": b"<svg/>", "preview.png": b"png"})
+    pack.write(folder, Toad("toad"), {"templates/a.svg": b"<svg/>", "preview.png": b"png"})
     record = json.loads((folder / "shell.json").read_text())
     assert [f["path"] for f in record["files"]] == ["preview.png", "templates/a.svg"]
     # SHA-256 of "abc": FIPS 180-4, example B.1 (NIST)
-    pack.write(folder, {}, {"abc": b"abc"})
+    pack.write(folder, Toad(), {"abc": b"abc"})
     digest = json.loads((folder / "shell.json").read_text())["files"][0]["sha256"]
     assert digest == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
 
 
 def test_second_pack_replaces_the_first_but_keeps_the_makers_own_files(tmp_path):
     folder = tmp_path / "toad"
-    pack.write(folder, {}, {"old.svg": b"1", "sub/old.stl": b"1"})
+    pack.write(folder, Toad(), {"old.svg": b"1", "sub/old.stl": b"1"})
     (folder / "notes.txt").write_text("cut 3 mm wider")
-    pack.write(folder, {}, {"new.svg": b"2"})
+    pack.write(folder, Toad(), {"new.svg": b"2"})
     assert sorted(p.name for p in folder.iterdir()) == ["new.svg", "notes.txt", "shell.json"]
     assert sorted(p.name for p in tmp_path.iterdir()) == ["toad"]
 
@@ -41,10 +51,10 @@ def test_a_folder_that_is_not_a_pack_is_refused(tmp_path):
     (tmp_path / "photos").mkdir()
     (tmp_path / "photos" / "cat.jpg").write_bytes(b"x")
     with pytest.raises(FitError, match="holds files but no"):
-        pack.write(tmp_path / "photos", {}, {"a": b"1"})
+        pack.write(tmp_path / "photos", Toad(), {"a": b"1"})
     (tmp_path / "file").write_text("x")
     with pytest.raises(FitError, match="not a folder"):
-        pack.write(tmp_path / "file", {}, {"a": b"1"})
+        pack.write(tmp_path / "file", Toad(), {"a": b"1"})
 
 
 NOBODY = 65534  # the user without rights of every Linux
@@ -77,18 +87,18 @@ def test_a_folder_that_may_not_be_written_is_refused_at_once(own_folder):
 
 def test_a_failed_write_leaves_the_old_pack(tmp_path):
     folder = tmp_path / "toad"
-    pack.write(folder, {}, {"a": b"1"})
+    pack.write(folder, Toad(), {"a": b"1"})
     with pytest.raises(FitError, match="untouched"):
-        pack.write(folder, {}, {"b": b"2", "c" * 300: b"too long a name"})
+        pack.write(folder, Toad(), {"b": b"2", "c" * 300: b"too long a name"})
     assert (folder / "a").read_bytes() == b"1" and not (folder / "b").exists()
     assert sorted(p.name for p in tmp_path.iterdir()) == ["toad"]
 
 
 def test_where_names_cannot_be_exchanged_the_old_pack_goes_aside_first(tmp_path, monkeypatch):
     folder = tmp_path / "toad"
-    pack.write(folder, {}, {"a": b"1"})
+    pack.write(folder, Toad(), {"a": b"1"})
     monkeypatch.setattr(pack, "_exchange", lambda first, second: False)
-    pack.write(folder, {}, {"b": b"2"})
+    pack.write(folder, Toad(), {"b": b"2"})
     assert sorted(p.name for p in folder.iterdir()) == ["b", "shell.json"]
     assert sorted(p.name for p in tmp_path.iterdir()) == ["toad"]
 
@@ -110,9 +120,10 @@ def test_a_single_file_that_cannot_be_written_leaves_the_old_one(tmp_path, monke
 def test_killed_builds_leave_a_whole_pack(tmp_path):
     folder = tmp_path / "toad"
     program = (
-        "import sys; from pathlib import Path; from shellgen import pack\n"
+        "import sys; from dataclasses import make_dataclass; from pathlib import Path; from shellgen import pack\n"
+        "Toad = make_dataclass('Toad', ['k', ('files', object, None)])\n"
         "for k in range(10**6):\n"
-        "    pack.write(Path(sys.argv[1]), {'k': k}, {f'f{i}': str(k).encode() for i in range(20)})\n"
+        "    pack.write(Path(sys.argv[1]), Toad(k), {f'f{i}': str(k).encode() for i in range(20)})\n"
         "    print(k, flush=True)\n"
     )
     for attempt in range(8):
@@ -123,5 +134,5 @@ def test_killed_builds_leave_a_whole_pack(tmp_path):
         record = json.loads((folder / "shell.json").read_text())
         found = {(folder / f["path"]).read_bytes() for f in record["files"]}
         assert found == {str(record["k"]).encode()} and len(record["files"]) == 20
-    pack.write(folder, {}, {"a": b"1"})
+    pack.write(folder, Toad(), {"a": b"1"})
     assert sorted(p.name for p in tmp_path.iterdir()) == ["toad"]

@@ -93,10 +93,10 @@ def test_the_guide_is_led_to_from_the_head_of_the_page(html):
 
 def test_every_piece_has_its_drawing_and_its_seams(shell, html):
     text = html.decode()
-    for piece in record(shell)["pieces"]:
-        card = text.split(f'id="piece-{piece["id"]}"')[1].split("</article>")[0]
+    for piece in record(shell).pieces:
+        card = text.split(f'id="piece-{piece.id}"')[1].split("</article>")[0]
         assert card.count('class="cut"') == 1
-        beside = {p for s in record(shell)["seams"] if piece["id"] in s["pieces"] for p in s["pieces"]} - {piece["id"]}
+        beside = {p for s in record(shell).seams if piece.id in s.pieces for p in s.pieces} - {piece.id}
         assert beside <= set(re.findall(r'data-choose="([^"]+)"', card))
 
 
@@ -110,10 +110,11 @@ def test_licence_stands_in_the_script_and_beside_its_source():
 def test_changes_are_told_in_words(shell):
     before = record(shell)
     assert facts.changes(before, before) == []
-    after = {**before, "pieces": before["pieces"][:-2], "dome": {**before["dome"], "height_mm": 150.0}, "mass_g": 900.0}
-    told = facts.changes({**before, "mass_g": 812.0}, after)
+    dome = replace(before.dome, height_mm=150.0)
+    after = replace(before, pieces=before.pieces[:-2], dome=dome, mass_g=900.0)
+    told = facts.changes(replace(before, mass_g=812.0), after)
     assert any(line.startswith("Size ") and "150 mm" in line for line in told)
-    count = len(before["pieces"])
+    count = len(before.pieces)
     assert f"Pieces {count} → {count - 2}" in told and "Mass 0.81 kg → 0.90 kg" in told
 
 

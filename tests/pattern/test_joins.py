@@ -122,11 +122,11 @@ def test_of_two_plates_heated_alike_the_left_is_named_however_sums_are_rounded(m
     alike = np.array([[0.99, 1.0], [0.97, 1.02], [0.99, 1.0], [0.97, 1.02]])
     alike[3] += [-more, more]
     shell = SimpleNamespace(
-        cut=SimpleNamespace(pieces=[SimpleNamespace(shell_faces=np.array([3, 1, 2, 0]))]),
+        cut=SimpleNamespace(pieces=[SimpleNamespace(name="C-crown-1", shell_faces=np.array([3, 1, 2, 0]))]),
         proof=SimpleNamespace(heat=alike),
         mesh=SimpleNamespace(face_cell=np.array([0, 0, 1, 1])),
         layout=SimpleNamespace(cell_plate=[0, 1], plates=[SimpleNamespace(name=name) for name in ("left", "right")]),
     )
     found = heat(shell, 0)
     assert (found.stretch_plate, found.press_plate) == (plate, plate)
-    assert (found.stretch, found.press) == pytest.approx((0.02 + max(more, 0), 0.03 + max(more, 0)), abs=1e-12)
+    assert (found.stretch, found.press) == (round(0.02 + max(more, 0), 5), round(0.03 + max(more, 0), 5))

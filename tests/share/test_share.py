@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from made_up import made_up
 from pypdf import PdfReader
 
 from shellgen import preset, share
@@ -17,6 +18,11 @@ from shellgen.cli import main
 from shellgen.errors import FitError
 from shellgen.fields import bind, yamltree
 from shellgen.preset import resolved
+from shellgen.record import Record
+from shellgen.record.dome import DomeEntry
+from shellgen.record.pieces import PieceEntry
+from shellgen.record.stock import SheetEntry
+from shellgen.record.wear import WearEntry
 from shellgen.share import cover, plain
 from shellgen.wear import wearer
 from shellgen.workshop import schedule
@@ -87,7 +93,7 @@ def test_no_measure_leaks(files, small):
 def test_the_search_would_find_a_leak(small):
     told = share.public(small, with_measures=True)
     title = replace(told, title="stature 1731.37")
-    record = {**RECORD, "name": "x"}
+    record = replace(RECORD, name="x")
     page = cover.page(title, record, ["templates-A4.pdf"], PICTURE, "A4")
     assert ("cover.pdf", "1731.37") in leaks({"cover.pdf": page})
     assert ("small.yaml", "1731.37") in leaks({"small.yaml": plain.text(told).encode()})
@@ -158,10 +164,15 @@ def test_the_command_writes_one_file(files, tmp_path, monkeypatch):
     assert Path("out/small.zip").read_bytes() == share.zipped(files, "small")
 
 
-RECORD = {
-    "foam_thickness_mm": 6.0, "sheets": [1], "pieces": [1, 2], "seams": [], "spikes": [], "mass_g": 400.0,
-    "wear": {"group": "child"}, "dome": {"length_mm": 380.0, "width_mm": 320.0, "height_mm": 120.0},
-}  # fmt: skip
+RECORD = made_up(
+    Record,
+    foam_thickness_mm=6.0,
+    sheets=(made_up(SheetEntry),),
+    pieces=(made_up(PieceEntry), made_up(PieceEntry)),
+    mass_g=400.0,
+    wear=made_up(WearEntry, group="child"),
+    dome=made_up(DomeEntry, length_mm=380.0, width_mm=320.0, height_mm=120.0),
+)
 PICTURE = bytes.fromhex(
     "89504e470d0a1a0a0000000d4948445200000001000000010802000000907753de0000000c4944415408d763f8ffff3f0005fe02fe"
     "dccc59e70000000049454e44ae426082"

@@ -9,12 +9,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from shellgen import pipeline, preset, record, share, wear
+from shellgen import pipeline, preset, record, share
 from shellgen.core.flow import Flow
 from shellgen.dome.surfaces import girths
 from shellgen.fields import bind, yamltree
 from shellgen.pack import contents
 from shellgen.record import tables
+from shellgen.record import wear as record_wear
+from shellgen.record.plain import plain
 from shellgen.sizes import batch, wearers
 from shellgen.wear import wearer
 from shellgen.wear.wearer import steps, survey
@@ -164,9 +166,10 @@ def figures(value, path=""):
 
 def pack_of(of, flow):
     """Record and lists of a preset."""
-    shell = pipeline.shell_of(of, flow).value
-    listed = [(table.name, table.rows) for table in (*tables.tables(shell), *wear.tables(record.record(shell)["wear"]))]
-    return dict(figures({"record": record.record(shell), "tables": dict(listed)}))
+    shell = pipeline.shell_of(of, flow)
+    both = (*tables.tables(shell), *record_wear.tables(record.record(shell).wear))
+    listed = {table.name: table.rows for table in both}
+    return dict(figures({"record": plain(record.record(shell)), "tables": listed}))
 
 
 def guesses(pack):

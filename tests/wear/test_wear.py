@@ -26,6 +26,8 @@ from shellgen.export import svg
 from shellgen.fields.params import Chosen, own_params
 from shellgen.model import Body, Materials, Spike
 from shellgen.pipeline import dome, foam
+from shellgen.record import wear as record_wear
+from shellgen.record.plain import plain
 from shellgen.wear import Case, Run, Strand, _hold, _patch, _torso
 from shellgen.wear._remedy import NOTHING
 from shellgen.wear._strand import End, Wrap
@@ -326,7 +328,7 @@ def test_a_slippery_shell_that_leans_is_said_to_swing(shell):
     assert lost == ["leaning left", "leaning right"]
     assert "cannot hold the shell while leaning left or leaning right" in said(worn, "fault")
     assert "wear: harness: straps" in said(worn, "fault")
-    assert wear.figures(worn, private=False)["cases"][2]["held"] is False
+    assert record_wear.wear(worn, private=False).cases[2].held is False
 
 
 @pytest.mark.parametrize("pads", (True, False))
@@ -363,7 +365,7 @@ def test_a_weak_glue_takes_a_larger_patch(shell):
 
 def test_no_harness_says_nothing(shell):
     worn = built(shell, "unworn")
-    assert not worn.anchors and not worn.amounts and wear.tables(wear.figures(worn, private=True)) == ()
+    assert not worn.anchors and not worn.amounts and record_wear.tables(record_wear.wear(worn, private=True)) == ()
     assert [f.level for f in worn.findings] == ["ok"]
 
 
@@ -390,21 +392,21 @@ def test_amounts_add_up_to_the_straps(shell):
 
 def test_figures_keep_the_wearer_private(shell):
     worn = built(shell)
-    assert wear.figures(worn, private=False)["share_of_body_mass"] == pytest.approx(0.7 / 75, abs=1e-4)
-    private = wear.figures(worn, private=True)
-    assert private["share_of_body_mass"] is None
-    assert not {"body", "torso"} & set(private)
+    assert record_wear.wear(worn, private=False).share_of_body_mass == pytest.approx(0.7 / 75, abs=1e-4)
+    private = record_wear.wear(worn, private=True)
+    assert private.share_of_body_mass is None
+    assert not {"body", "torso"} & set(plain(private))
 
 
 def test_it_can_be_kept(shell):
     worn = built(shell)
     kept = pickle.loads(pickle.dumps(worn))
-    assert wear.figures(kept, private=False) == wear.figures(worn, private=False)
+    assert record_wear.wear(kept, private=False) == record_wear.wear(worn, private=False)
 
 
 def test_lists_read_back(shell):
     worn = built(shell)
-    tables = wear.tables(wear.figures(worn, private=True))
+    tables = record_wear.tables(record_wear.wear(worn, private=True))
     rows = [list(csv.reader(io.StringIO(csv_file.write(t).decode("utf-8-sig")))) for t in tables]
     assert [len(r) for r in rows] == [7, 3, 7, 4]
     assert {row[0] for row in rows[0][1:]} == {anchor.name for anchor in worn.anchors}

@@ -21,6 +21,7 @@ from shellgen.dome.surfaces import plan
 from shellgen.errors import PresetError
 from shellgen.model import Spike
 from shellgen.plates import turtle
+from shellgen.record.plain import plain
 from shellgen.wear import wearer
 from shellgen.wear.wearer import Params, body, fit, mannequin, survey, trunk
 
@@ -277,13 +278,11 @@ def worn(tmp_path_factory):
 
 def test_the_record_keeps_measures_to_itself_unless_told(worn):
     quiet, told = (record.record(worn[share]) for share in ("no", "yes"))
-    assert quiet["wearer"]["measures_given"] and set(quiet["wearer"]) == {"measures_given", "fits", "findings"}
-    assert not any(figure in str(quiet["wearer"]) for figure in ("1683", "397"))
-    assert told["wearer"]["measures"]["stature"] == 1683 and told["wearer"]["measured"] == [
-        "stature",
-        "shoulder_breadth",
-    ]
-    assert {f.text for f in worn["no"].fit.findings} <= {f["text"] for f in quiet["findings"]}
+    assert quiet.wearer.measures_given and set(plain(quiet.wearer)) == {"measures_given", "fits", "findings"}
+    assert not any(figure in str(quiet.wearer) for figure in ("1683", "397"))
+    assert told.wearer.measures["stature"] == 1683
+    assert told.wearer.measured == ("stature", "shoulder_breadth")
+    assert {f.text for f in worn["no"].fit.findings} <= {f.text for f in quiet.findings}
 
 
 # The lay figure

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -108,17 +108,6 @@ def _unseen(samples: Samples, dome: Dome) -> float:
     element = np.linalg.norm(np.cross(tangent[..., 0], tangent[..., 1]), axis=1)
     polar = np.arccos(s[:, 2])
     return float((size * element * polar / np.sin(polar)).sum() / QUARTER**2)
-
-
-_PLAIN = ("triangles", "worthless", "parts", "lost", "scale", "holes", "strays")
-
-
-def told(mended: Mended) -> dict[str, float]:
-    """The figures by name, their unit added."""
-    return {
-        name if name in _PLAIN else f"{name}_mm2" if name == "holes_area" else f"{name}_mm": round(value, 6)
-        for name, value in asdict(mended).items()
-    }
 
 
 def findings(mended: Mended, *, sure: bool, lean: float) -> Iterator[Finding]:

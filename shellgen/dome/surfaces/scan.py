@@ -69,10 +69,6 @@ class Scanned(Dome):
     mended: Mended
     findings: tuple[Finding, ...]
 
-    def scan(self) -> dict[str, float]:
-        """What was done to the scan, for the record; mm, mm2 and shares as the names say."""
-        return _mended.told(self.mended)
-
 
 def build(params: Params) -> Scanned:
     """The dome of a scan. PresetError for a file that is no sound mesh, GeometryError for a shape that is no dome."""

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shellgen.finish.paint import coats, colours
-from shellgen.finish.paint.figures import record, table
+from shellgen.finish.paint.figures import table
 from shellgen.finish.paint.shading import build as shaded
 from shellgen.finish.paint.zones import Params
 from shellgen.finish.paint.zones import build as zoned
 from shellgen.model import Coat, Finding, Paint, Pair, Shading, Zone
 
-__all__ = ["ALIKE", "MEET", "Params", "build", "pairs", "record", "shaded", "table", "zoned"]
+__all__ = ["ALIKE", "MEET", "Params", "build", "pairs", "shaded", "table", "zoned"]
 
 MEET = (("plates", "grooves"), ("plates", "rings"), ("rings", "spikes"), ("plates", "spikes"), ("plates", "rim"))
 """Zones that meet; plates and spikes do where a spike has no ring, and are seen together where it has."""

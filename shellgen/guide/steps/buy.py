@@ -8,13 +8,14 @@ from collections.abc import Iterator
 from shellgen.canvas.rule import inch
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
+from shellgen.record.buying import MaterialEntry
 
 PLACE = 20
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    lines = kit.figures["materials"]
-    mass, spread = kit.figures["mass_g"], kit.figures["mass_uncertainty_g"]
+    lines = kit.figures.materials
+    mass, spread = kit.figures.mass_g, kit.figures.mass_uncertainty_g
     yield kit.step(
         "buy",
         "Buy and lay ready",
@@ -33,9 +34,9 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "paper.",
                     f"Heat gun with a stand; {_scoring(kit)}; something round to form the foam over.",
                     "Brush for glue, brush for primer, brush for paint, a squeegee or old card, fine sandpaper.",
-                    *(("Thick needle and strong thread for the straps.",) if kit.figures["wear"]["straps"] else ()),
+                    *(("Thick needle and strong thread for the straps.",) if kit.figures.wear.straps else ()),
                     "Clear acrylic varnish to seal the paint.",
-                    *(("Kitchen scale, starch, a rack for the spikes to dry on.",) if kit.figures["spikes"] else ()),
+                    *(("Kitchen scale, starch, a rack for the spikes to dry on.",) if kit.figures.spikes else ()),
                     "Breathing mask, gloves and goggles as the labels ask, a window that opens, a bucket of water.",
                     "A scrap of every foam: test glue, primer, paint and heat on it first, and let the test dry.",
                 )
@@ -44,13 +45,13 @@ def steps(kit: Kit) -> Iterator[Step]:
     )
 
 
-def _line(kit: Kit, line: dict) -> tuple[str, str, str]:
-    packs = f"{line['packs']} x " if line["packs"] > 1 and line["pack"] != 1 else ""
-    unit = line["unit"]
+def _line(kit: Kit, line: MaterialEntry) -> tuple[str, str, str]:
+    packs = f"{line.packs} x " if line.packs > 1 and line.pack != 1 else ""
+    unit = line.unit
     return (
-        _named(kit, line["item"]),
-        kit.amount(round(line["amount"], 2), unit),
-        f"{packs}{kit.amount(line['pack' if packs else 'buy'], unit)}",
+        _named(kit, line.item),
+        kit.amount(round(line.amount, 2), unit),
+        f"{packs}{kit.amount(line.pack if packs else line.buy, unit)}",
     )
 
 

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Any
 
 from shellgen.canvas import Drawing, Path
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Block, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE, RAGS, SPRAY
 from shellgen.guide.steps._pieces import gallery, left
+from shellgen.record.paint import CoatEntry
 
 PLACE = 140
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    paper, coats = kit.preset.print.paper, kit.figures["paint"]["steps"]
+    paper, coats = kit.preset.print.paper, kit.figures.paint.steps
     yield kit.step(
         "paint",
         "Mask and paint",
@@ -30,7 +30,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Words(f"Masks, true to size on the dome, are in masks-{paper}.pdf: each sheet says what it covers."),
             Rows(
                 ("what", "colour", "coats", "paint", "masks", "how"),
-                tuple(_coat(kit, coat) for coat in coats if coat["title"] != "Shade"),
+                tuple(_coat(kit, coat) for coat in coats if coat.title != "Shade"),
             ),
             Ticks(
                 (
@@ -49,7 +49,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         hand=("paint for shading", "brush for paint", "kitchen paper", "gloves", "the shading guide"),
         tasks=("shade the grooves",),
         blocks=(
-            Words(f"{_coat(kit, coats[-1])[-1]} {kit.amount(round(coats[-1]['volume_ml'], 1), 'mL')} in all."),
+            Words(f"{_coat(kit, coats[-1])[-1]} {kit.amount(round(coats[-1].volume_ml, 1), 'mL')} in all."),
             *_pictures(kit),
             Ticks(
                 (
@@ -80,10 +80,10 @@ def _sealed(kit: Kit) -> Iterator[str]:
         )
 
 
-def _coat(kit: Kit, coat: dict[str, Any]) -> tuple[str, ...]:
-    tells = coat["text"].partition(" Caution,")[0]  # the cautions stand in the step, once
-    volume = kit.amount(round(coat["volume_ml"], 1), "mL")
-    return coat["title"], coat["colour"], str(coat["coats"]), volume, ", ".join(coat["masks"]) or "none", tells
+def _coat(kit: Kit, coat: CoatEntry) -> tuple[str, ...]:
+    tells = coat.text.partition(" Caution,")[0]  # the cautions stand in the step, once
+    volume = kit.amount(round(coat.volume_ml, 1), "mL")
+    return coat.title, coat.colour, str(coat.coats), volume, ", ".join(coat.masks) or "none", tells
 
 
 def _pictures(kit: Kit) -> Iterator[Block]:

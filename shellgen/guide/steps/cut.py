@@ -18,7 +18,7 @@ SQUARISH = 1.2
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    sheets = kit.figures["sheets"]
+    sheets = kit.figures.sheets
     yield kit.step(
         "cut",
         "Cut the foam",
@@ -52,7 +52,7 @@ def steps(kit: Kit) -> Iterator[Step]:
 
 
 def _anchors(kit: Kit) -> Iterator[str]:
-    if kit.figures["wear"]["anchors"]:
+    if kit.figures.wear.anchors:
         yield ("Prick the crosses where straps will be anchored right through the foam: they are needed on the inside, "
                "when the straps are fitted.")  # fmt: skip
 
@@ -60,10 +60,10 @@ def _anchors(kit: Kit) -> Iterator[str]:
 def _pictures(kit: Kit) -> Iterator[Picture | Gallery]:
     """Every sheet; side by side where all are about as high as they are wide."""
     pictures = []
-    for sheet in kit.figures["sheets"]:
-        drawing = bare(kit.drawings[f"sheets/{sheet['id']}-order.svg"])
-        size = f"{kit.mm(sheet['length_mm'])} by {kit.mm(sheet['width_mm'])}"
-        pictures.append(Picture(drawing, f"{sheet['id']}, {size}: {', '.join(sheet['pieces'])}.", TALL))
+    for sheet in kit.figures.sheets:
+        drawing = bare(kit.drawings[f"sheets/{sheet.id}-order.svg"])
+        size = f"{kit.mm(sheet.length_mm)} by {kit.mm(sheet.width_mm)}"
+        pictures.append(Picture(drawing, f"{sheet.id}, {size}: {', '.join(sheet.pieces)}.", TALL))
     if len(pictures) > 1 and all(of.drawing.width < SQUARISH * of.drawing.height for of in pictures):
         yield Gallery(tuple(pictures))
         return
@@ -71,7 +71,7 @@ def _pictures(kit: Kit) -> Iterator[Picture | Gallery]:
 
 
 def _bevels(kit: Kit) -> Iterator[Block]:
-    tilted = [s for s in kit.figures["seams"] if abs(s["bevel_deg"]) > NOTEWORTHY_BEVEL * DEGREE]
+    tilted = [s for s in kit.figures.seams if abs(s.bevel_deg) > NOTEWORTHY_BEVEL * DEGREE]
     if not tilted:
         yield Words("Hold the blade upright at every edge: the pieces are formed to the dome's curve before they are "
                     "glued, so neighbours meet square, and no seam of this shell asks for a bevel.")  # fmt: skip
@@ -79,4 +79,4 @@ def _bevels(kit: Kit) -> Iterator[Block]:
     yield Words("Tilt the blade along these seams, on both pieces alike, so that the inner face comes out shorter; "
                 "below 0, longer. All other edges are upright.")  # fmt: skip
     yield Rows(("seam", "bevel", "marks"), tuple(
-        (s["id"], f"{s['bevel_deg']:.0f}°", f"{s['marks'][0]} to {s['marks'][-1]}") for s in tilted))  # fmt: skip
+        (s.id, f"{s.bevel_deg:.0f}°", f"{s.marks[0]} to {s.marks[-1]}") for s in tilted))  # fmt: skip

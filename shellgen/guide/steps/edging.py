@@ -13,11 +13,11 @@ PLACE = 110
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    of, how = kit.figures["edging"], kit.preset.edging
-    mitre = {round(m["at_mm"], 1): m["mitre_deg"] for m in of["mitres"]}
+    of, how = kit.figures.edging, kit.preset.edging
+    mitre = {round(m.at_mm, 1): m.mitre_deg for m in of.mitres}
 
     def cut(at: float) -> str:
-        return f"{mitre[round(at % of['length_mm'], 1)]:.0f}°" if round(at % of["length_mm"], 1) in mitre else "square"
+        return f"{mitre[round(at % of.length_mm, 1)]:.0f}°" if round(at % of.length_mm, 1) in mitre else "square"
 
     yield kit.step(
         "edging",
@@ -31,17 +31,17 @@ def steps(kit: Kit) -> Iterator[Step]:
             KNIFE,
             Picture(bare(kit.drawings["edging-plan.svg"]), "The rim from above: joints and pieces.", 150.0),
             Words(f"Bevel stock {kit.mm(how.width)} wide and {kit.mm(how.thickness)} thick, "
-                  f"{kit.metres(of['length_mm'])} in all along the middle of the stock, its broad face on the cut edge "
-                  f"of the rim. Along the rim's outer edge it is {kit.metres(kit.figures['dome']['rim_length_mm'])}."),
+                  f"{kit.metres(of.length_mm)} in all along the middle of the stock, its broad face on the cut edge "
+                  f"of the rim. Along the rim's outer edge it is {kit.metres(kit.figures.dome.rim_length_mm)}."),
             Rows(("piece", "cut to", "first end", "other end"), tuple(
-                (p["id"], kit.mm(p["length_mm"]), cut(p["start_mm"]), cut(p["end_mm"])) for p in of["pieces"])),
+                (p.id, kit.mm(p.length_mm), cut(p.start_mm), cut(p.end_mm)) for p in of.pieces)),
             Ticks(
                 (
                     "Cut each piece to its length, measured along the middle of the stock.",
                     *_reliefs(kit),
-                    f"Bend it round dry and tape it. Its faces are strained by up to {100 * of['strain_max']:.0f} %: "
+                    f"Bend it round dry and tape it. Its faces are strained by up to {100 * of.strain_max:.0f} %: "
                     "where it resists, warm it first, before any glue is on.",
-                    _glued(len(of["pieces"])),
+                    _glued(len(of.pieces)),
                 )
             ),
             HEAT,
@@ -64,9 +64,9 @@ def _glued(pieces: int) -> str:
 
 
 def _reliefs(kit: Kit) -> Iterator[str]:
-    for cuts in kit.figures["edging"]["relief_cuts"]:
+    for cuts in kit.figures.edging.relief_cuts:
         yield (
-            f"From {kit.mm(cuts['from_mm'])} to {kit.mm(cuts['to_mm'])} along the rim, counted from the head to the "
-            f"left: {plural(cuts['count'], 'relief cut')}, {kit.mm(cuts['depth_mm'], 1)} deep, evenly spread, on the "
+            f"From {kit.mm(cuts.from_mm)} to {kit.mm(cuts.to_mm)} along the rim, counted from the head to the "
+            f"left: {plural(cuts.count, 'relief cut')}, {kit.mm(cuts.depth_mm, 1)} deep, evenly spread, on the "
             "face that is pressed together."
         )

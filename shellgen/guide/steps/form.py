@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 from shellgen.draw.cards import heat_card
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import HEAT
 from shellgen.guide.steps._pieces import gallery
+from shellgen.record.handwork import HeatEntry
 
 PLACE = 70
 SMALL = 0.003
@@ -26,7 +26,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Words("This preset glues the pieces as they are, without heat. Bend each over your knee towards its "
                   "inside until it keeps a little of the curve."),))  # fmt: skip
         return
-    tape = kit.figures["tape"]
+    tape = kit.figures.tape
     yield kit.step(
         "form",
         "Form the pieces with heat",
@@ -40,15 +40,15 @@ def steps(kit: Kit) -> Iterator[Step]:
                   "there is no sign it only bends."),
             *gallery(kit, lambda index, across, up: heat_card(kit.shell, index, across=across, up=up),
                      left_only=True),
-            Rows(("piece", "stretch most", "press together most"), tuple(_row(row) for row in kit.figures["heat"]),
+            Rows(("piece", "stretch most", "press together most"), tuple(_row(row) for row in kit.figures.heat),
                  tick=False),
             Ticks(
                 (
                     "Warm the inside first, then the textured side, the gun moving all the time, a hand's breadth "
                     "away, until the foam hangs limp and the cut edges look a little glossy. Turn the gun no hotter "
                     f"than it takes: from about {kit.celsius(ACID)} on, the foam itself gives off acid vapour.",
-                    f"Press it, outside up, over something round: {_across(kit, tape['round_across_mm'])} for the "
-                    f"curve from side to side, {_across(kit, tape['round_along_mm'])} for the curve "
+                    f"Press it, outside up, over something round: {_across(kit, tape.round_across_mm)} for the "
+                    f"curve from side to side, {_across(kit, tape.round_along_mm)} for the curve "
                     "from head to tail. A ball, a bowl, a cushion in a sack, or your own thigh under a thick cloth.",
                     "Where there are crosses, push outwards with the heel of the hand; where there are bars, push the "
                     "foam in on itself along the edge. Hold until it feels cool to the back of your hand: it keeps "
@@ -66,8 +66,8 @@ def _across(kit: Kit, radius: float) -> str:
     return "as good as flat" if radius > FLAT else f"about {kit.mm(2 * radius)} across"
 
 
-def _row(row: dict[str, Any]) -> tuple[str, str, str]:
+def _row(row: HeatEntry) -> tuple[str, str, str]:
     def word(amount: float, plate: str) -> str:
         return f"{100 * amount:.1f} % on {plate}" if amount >= SMALL else "hardly"
 
-    return row["piece"], word(row["stretch"], row["stretch_plate"]), word(row["press"], row["press_plate"])
+    return row.piece, word(row.stretch, row.stretch_plate), word(row.press, row.press_plate)

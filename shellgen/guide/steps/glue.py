@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import groupby
-from typing import Any
 
 from shellgen.draw.cards import join_card
 from shellgen.draw.topview import join_map
@@ -12,6 +11,7 @@ from shellgen.guide.kit import Kit, listed
 from shellgen.guide.leaf import Block, Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import GLUE
 from shellgen.guide.steps._pieces import gallery
+from shellgen.record.handwork import JoinEntry
 
 PLACE = 80
 TALL, TALLER, MANY = 120.0, 180.0, 30
@@ -56,33 +56,33 @@ def _blocks(kit: Kit) -> tuple[Block, ...]:
 
 
 def _lists(kit: Kit) -> Iterator[Block]:
-    made = kit.figures["joins"]
-    darts = [join for join in made if join["dart"]]
+    made = kit.figures.joins
+    darts = [join for join in made if join.dart]
     if darts:
-        pieces = listed(list(dict.fromkeys(join["piece"] for join in darts)))
+        pieces = listed(list(dict.fromkeys(join.piece for join in darts)))
         yield Words(f"First the darts of {pieces}, while each piece still lies alone: begin at the tip, end at the "
                     "edge.")  # fmt: skip
         yield _table(kit, darts)
-    start = made[-1]["piece"] if len(kit.figures["pieces"]) == 1 else next(j["to"] for j in made if not j["dart"])
-    for name, group in groupby((join for join in made if not join["dart"]), key=lambda join: join["piece"]):
+    start = made[-1].piece if len(kit.figures.pieces) == 1 else next(j.to for j in made if not j.dart)
+    for name, group in groupby((join for join in made if not join.dart), key=lambda join: join.piece):
         joins = list(group)
-        others = listed(list(dict.fromkeys(join["to"] for join in joins)))
-        first = f"Now lay {start}, which holds the crown, before you, and bring" if joins[0]["to"] == start and (
-            joins[0] is next(j for j in made if not j["dart"])) else "Bring"  # fmt: skip
+        others = listed(list(dict.fromkeys(join.to for join in joins)))
+        first = f"Now lay {start}, which holds the crown, before you, and bring" if joins[0].to == start and (
+            joins[0] is next(j for j in made if not j.dart)) else "Bring"  # fmt: skip
         yield Words(f"{first} {name} to {others}.")
         yield _table(kit, joins)
 
 
-def _table(kit: Kit, joins: Sequence[dict[str, Any]]) -> Rows:
-    flat = {seam["id"]: max(seam["length_mm"]) for seam in kit.figures["seams"]}
+def _table(kit: Kit, joins: Sequence[JoinEntry]) -> Rows:
+    flat = {seam.id: max(seam.length_mm) for seam in kit.figures.seams}
     return Rows(
         ("join", "what", "marks, in this order", "length on the template"),
         tuple(
             (
-                str(join["number"]),
-                f"{join['piece']}: dart" if join["dart"] else f"{join['piece']} to {join['to']}",
-                " ".join(map(str, join["marks"])),
-                kit.mm(flat[join["seam"]]),
+                str(join.number),
+                f"{join.piece}: dart" if join.dart else f"{join.piece} to {join.to}",
+                " ".join(map(str, join.marks)),
+                kit.mm(flat[join.seam]),
             )
             for join in joins
         ),

@@ -14,10 +14,10 @@ PLACE = 10
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    dome, tape = kit.figures["dome"], kit.figures["tape"]
-    words = {side: kit.mm(dome[f"{side}_mm"]) for side in ("length", "width", "height")}
-    foam = kit.figures["foam_thickness_mm"]
-    told = [f for f in kit.figures["findings"] if f["level"] == "caution"]  # faults stand before the first step
+    dome, tape = kit.figures.dome, kit.figures.tape
+    words = dict(zip(("length", "width", "height"), map(kit.mm, dome.size_mm), strict=True))
+    foam = kit.figures.foam_thickness_mm
+    told = [f for f in kit.figures.findings if f.level == "caution"]  # faults stand before the first step
     yield kit.step(
         "measure",
         "Check the size",
@@ -32,14 +32,14 @@ def steps(kit: Kit) -> Iterator[Step]:
                     ("length, from the knob at the base of the neck down the back", words["length"]),
                     ("width across the back, elbows hanging free", words["width"]),
                     ("how far it stands out", words["height"]),
-                    ("along the back over the crown, by tape", kit.mm(tape["along_mm"])),
-                    ("across over the crown, by tape", kit.mm(tape["across_mm"])),
-                    ("once round the rim", kit.metres(dome["rim_length_mm"])),
+                    ("along the back over the crown, by tape", kit.mm(tape.along_mm)),
+                    ("across over the crown, by tape", kit.mm(tape.across_mm)),
+                    ("once round the rim", kit.metres(dome.rim_length_mm)),
                 ),
             ),
             Ticks(
                 (
-                    f"Cut a piece of card {kit.mm(dome['length_mm'])} by {kit.mm(dome['width_mm'])}, round its corners "
+                    f"Cut a piece of card {kit.mm(dome.length_mm)} by {kit.mm(dome.width_mm)}, round its corners "
                     "and hold it to the wearer's back, in the clothes worn beneath.",
                     "The wearer stands, sits, lifts both arms and looks over each shoulder. If the card is in the way, "
                     "change length and width under dome in the preset and build the pack again: every page changes.",
@@ -48,6 +48,6 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "foam: thickness.",
                 )
             ),
-            *(Words(f"{f['level'].capitalize()}: {f['text'][:1].upper()}{f['text'][1:]}") for f in told),
+            *(Words(f"{f.level.capitalize()}: {f.sentence}") for f in told),
         ),
     )  # fmt: skip

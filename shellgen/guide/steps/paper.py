@@ -47,7 +47,7 @@ def steps(kit: Kit) -> Iterator[Step]:
 
 
 def _rows(kit: Kit) -> Iterator[tuple[str, str, str]]:
-    for piece in kit.figures["pieces"]:
-        plates = piece["plates"]
+    for piece in kit.figures.pieces:
+        plates = piece.plates
         shown = ", ".join(plates) if len(plates) <= 6 else f"{len(plates)} plates"
-        yield piece["id"], " ".join(kit.pages["templates"][piece["id"]]), shown
+        yield piece.id, " ".join(kit.pages["templates"][piece.id]), shown

@@ -12,11 +12,11 @@ PLACE = 130
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    spiked = kit.figures["spikes"]
+    spiked = kit.figures.spikes
     before = ["edged dome"]
     if spiked:
-        before.append("ringed dome" if any(s["ring_length_mm"] for s in spiked) else "spiked dome")
-    coats = [t for t in kit.figures["schedule"] if t["task"].startswith("prime")]
+        before.append("ringed dome" if any(s.ring_length_mm for s in spiked) else "spiked dome")
+    coats = [t for t in kit.figures.schedule if t.task.startswith("prime")]
     count = len(coats)
     yield kit.step(
         "prime",
@@ -37,7 +37,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                 )
             ),
             Rows(("coat", "dries", "planned for"), tuple(
-                (t["task"].removeprefix("prime, "), f"{t['dry_h']:g} h", when([t])) for t in coats)),
+                (t.task.removeprefix("prime, "), f"{t.dry_h:g} h", when([t])) for t in coats)),
             DUST,
         ),
     )  # fmt: skip

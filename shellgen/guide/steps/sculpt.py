@@ -19,7 +19,7 @@ AGAIN = (
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    spikes = kit.figures["spikes"]
+    spikes = kit.figures.spikes
     if not spikes:
         return
     measured = kit.preset.making.shrinkage is not None
@@ -47,7 +47,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         tasks=("make the spikes", "buy the spikes"),
         blocks=(
             Words(
-                f"{plural(len(spikes), 'spike')} of {plural(len({s['stl'] for s in spikes}), 'size')}. Make them "
+                f"{plural(len(spikes), 'spike')} of {plural(len({s.stl for s in spikes}), 'size')}. Make them "
                 "beside the next steps: they dry while you cut and glue the shell. You may print a size as it is, cast "
                 "it in a mould, or build it up by hand to the figures. Sizes alike but for their last letter differ in "
                 "the underside, which fits the dome where they stand."
@@ -62,22 +62,18 @@ def steps(kit: Kit) -> Iterator[Step]:
 
 
 def _masters(kit: Kit) -> Iterator[tuple[str, ...]]:
-    count = Counter(_master(spike) for spike in kit.figures["spikes"])
+    count = Counter(spike.master for spike in kit.figures.spikes)
     for name, many in count.items():
-        spike = next(s for s in kit.figures["spikes"] if _master(s) == name)
-        files = listed([f"{p['id']}.3mf" for p in kit.figures["prints"] if p["for"] == name])
-        foot = next((p for p in kit.figures["prints"] if p["id"] == f"{name}-foot"), None)
-        mould = f"halves of {foot['for']}, {foot['id']}.3mf" if foot else ""
-        measures = f"{kit.mm(spike['base_diameter_mm'])}, {kit.mm(spike['height_mm'])}"
+        spike = next(s for s in kit.figures.spikes if s.master == name)
+        files = listed([f"{p.id}.3mf" for p in kit.figures.prints if p.for_ == name])
+        foot = next((p for p in kit.figures.prints if p.id == f"{name}-foot"), None)
+        mould = f"halves of {foot.for_}, {foot.id}.3mf" if foot else ""
+        measures = f"{kit.mm(spike.base_diameter_mm)}, {kit.mm(spike.height_mm)}"
         yield name, str(many), measures, files, mould
 
 
-def _master(spike: dict) -> str:
-    return spike["stl"].removeprefix("spikes/").removesuffix(".stl")
-
-
 def _work(kit: Kit) -> tuple[str, ...]:
-    clay = kit.figures["clay_cm3"]
+    clay = kit.figures.clay_cm3
     cores = (
         ("Cut the cores of thin foam from the pages of rings and cores, roll and glue them: clay goes over them.",)
         if kit.shell.casting.cores
@@ -86,7 +82,7 @@ def _work(kit: Kit) -> tuple[str, ...]:
     return (
         "Print the parts that you want from prints/ as they lie, with the nozzle and bed out of reach of children.",
         *cores,
-        f"Have clay ready: all spikes take about {clay['wet']:.0f} cm³.",
+        f"Have clay ready: all spikes take about {clay.wet:.0f} cm³.",
         "Dust the mould with starch, press clay into both halves, close them, press the foot in; surplus leaves at "
         "the tip. Open at once, set the spike on its base and smooth the joint with a wet finger.",
         "Scratch the spike's size into the underside, where it will not show, and, if no mould has pressed it, a line "

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import groupby
-from typing import Any
 
 from shellgen.draw.topview import seat_map
 from shellgen.guide.kit import Kit, plural
 from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import DUST, GLUE, HEAT, KNIFE, POINTS
+from shellgen.record.spikes import SpikeEntry
 
 PLACE = 120
 TALL = 165.0
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    spikes = kit.figures["spikes"]
+    spikes = kit.figures.spikes
     if not spikes:
         return
     yield kit.step(
@@ -43,20 +43,20 @@ def steps(kit: Kit) -> Iterator[Step]:
             GLUE,
         ),
     )  # fmt: skip
-    rings = [s for s in spikes if s["ring_length_mm"]]
+    rings = [s for s in spikes if s.ring_length_mm]
     if rings:
         yield _rings(kit, rings)
 
 
-def _sizes(spikes: list[dict[str, Any]]) -> Iterator[tuple[str, str, str, str]]:
+def _sizes(spikes: Sequence[SpikeEntry]) -> Iterator[tuple[str, str, str, str]]:
     """A row for each size, its seats by number and name."""
-    for size in dict.fromkeys(map(_master, spikes)):
-        mine = [(k, s) for k, s in enumerate(spikes, 1) if _master(s) == size]
-        tilts = sorted({f"{s['tilt_deg']:.0f}°" for _, s in mine})
-        yield size, str(len(mine)), " ".join(tilts), "; ".join(f"{k} {s['id'].removeprefix('spike-')}" for k, s in mine)
+    for size in dict.fromkeys(spike.master for spike in spikes):
+        mine = [(k, s) for k, s in enumerate(spikes, 1) if s.master == size]
+        tilts = sorted({f"{s.tilt_deg:.0f}°" for _, s in mine})
+        yield size, str(len(mine)), " ".join(tilts), "; ".join(f"{k} {s.id.removeprefix('spike-')}" for k, s in mine)
 
 
-def _rings(kit: Kit, ringed: list[dict[str, Any]]) -> Step:
+def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
     how, paper = kit.preset.rings, kit.preset.print.paper
     joint = (
         "Cut the strips one after another, every cut slanted alike over "
@@ -95,16 +95,12 @@ def _rings(kit: Kit, ringed: list[dict[str, Any]]) -> Step:
     )  # fmt: skip
 
 
-def _lengths(kit: Kit, ringed: list[dict[str, Any]]) -> Iterator[tuple[str, str, str]]:
+def _lengths(kit: Kit, ringed: Sequence[SpikeEntry]) -> Iterator[tuple[str, str, str]]:
     """Rings of equal length, to the millimetre, the longest first."""
 
-    def key(spike: dict[str, Any]) -> int:
-        return -round(spike["ring_length_mm"])
+    def key(spike: SpikeEntry) -> int:
+        return -round(spike.ring_length_mm or 0.0)
 
     for length, group in groupby(sorted(ringed, key=key), key=key):
-        names = [spike["id"].removeprefix("spike-") for spike in group]
+        names = [spike.id.removeprefix("spike-") for spike in group]
         yield kit.mm(-length), str(len(names)), ", ".join(names)
-
-
-def _master(spike: dict[str, Any]) -> str:
-    return str(spike["stl"].removeprefix("spikes/").removesuffix(".stl"))

@@ -12,14 +12,14 @@ PLACE = 90
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    dome, tape, proof = (kit.figures[name] for name in ("dome", "tape", "proof"))
+    dome, tape, proof = kit.figures.dome, kit.figures.tape, kit.figures.proof
     sides = ("length", "width", "height")
     rows = [
-        (f"{side}, rim on the table", kit.mm(dome[f"{side}_mm"]), kit.mm(built), "")
-        for side, built in zip(sides, tape["built_size_mm"], strict=True)
+        (f"{side}, rim on the table", kit.mm(drawn), kit.mm(built), "")
+        for side, drawn, built in zip(sides, dome.size_mm, tape.built_size_mm, strict=True)
     ]
-    rows.append(("tape from head to tail over the crown", kit.mm(tape["along_mm"]), kit.mm(tape["built_along_mm"]), ""))
-    rows.append(("tape from side to side over the crown", kit.mm(tape["across_mm"]), "not computed", ""))
+    rows.append(("tape from head to tail over the crown", kit.mm(tape.along_mm), kit.mm(tape.built_along_mm), ""))
+    rows.append(("tape from side to side over the crown", kit.mm(tape.across_mm), "not computed", ""))
     yield kit.step(
         "shape",
         "Check the shape",
@@ -37,8 +37,8 @@ def steps(kit: Kit) -> Iterator[Step]:
             ),
             Rows(("measure", "as drawn", "as computed from the flat pieces", "yours"), tuple(rows), tick=True),
             Words(
-                f"Glued without heat the dome would deviate by up to {kit.mm(proof['distance_max_mm'], 1)}; formed "
-                f"with heat, by {kit.mm(proof['formed_distance_max_mm'], 1)}, both with the rim held. Let go, a "
+                f"Glued without heat the dome would deviate by up to {kit.mm(proof.distance_max_mm, 1)}; formed "
+                f"with heat, by {kit.mm(proof.formed_distance_max_mm, 1)}, both with the rim held. Let go, a "
                 "dome that was not formed opens by several centimetres, which is the foam and no fault; one that was "
                 "formed opens less. Tape holds it until the edging does."
             ),

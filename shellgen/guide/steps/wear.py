@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import Any
+from collections.abc import Iterator
 
 from shellgen.canvas.rule import Rule
 from shellgen.draw import notes
@@ -11,6 +10,7 @@ from shellgen.draw.wearing import wearing_views
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Block, Gallery, Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import DUST, FLAME, GLUE, HEAT, LOAD, NECK
+from shellgen.record.wear import StrapEntry, WearEntry
 from shellgen.wear import GRAVITY
 
 PLACE = 170
@@ -19,8 +19,8 @@ HALF = 0.48
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    of = kit.figures["wear"]
-    worn = bool(of["straps"])
+    of = kit.figures.wear
+    worn = bool(of.straps)
     yield kit.step(
         "straps",
         "Fit the straps",
@@ -61,41 +61,38 @@ def steps(kit: Kit) -> Iterator[Step]:
     yield _keep(kit)
 
 
-def _hung(kit: Kit, of: Mapping[str, Any]) -> Iterator[Block]:
+def _hung(kit: Kit, of: WearEntry) -> Iterator[Block]:
     """Where the patches go, how long the straps are, what they carry."""
     paper = kit.preset.print.paper
     yield Words(
-        f"The shell weighs about {kit.grams(kit.figures['mass_g'])}. Patches at true size: patches-{paper}.pdf. "
+        f"The shell weighs about {kit.grams(kit.figures.mass_g)}. Patches at true size: patches-{paper}.pdf. "
         "Anchors are measured along the rim from the middle of the edge named, and in from the rim."
     )
     views = wearing_views(kit.shell, kit.shell.wear, across=HALF * kit.across, rule=Rule(kit.inches))
     yield Gallery(tuple(Picture(view, f"{view.title[0].upper()}{view.title[1:]}.") for view in views))
     yield Rows(
         ("anchor", "plate", "from", "along the rim", "in from the rim", "patch"),
-        tuple(
-            (a["id"], a["plate"], a["from"], kit.mm(a["along_rim_mm"]), kit.mm(a["in_from_rim_mm"]), a["patch"])
-            for a in of["anchors"]
-        ),
+        tuple((a.id, a.plate, a.from_, kit.mm(a.along_rim_mm), kit.mm(a.in_from_rim_mm), a.patch) for a in of.anchors),
     )
-    for found in kit.figures["findings"]:
-        if found["stage"] == "wear" and found["level"] != "ok":
-            yield Words(f"{found['level'].capitalize()}: {found['text'][:1].upper()}{found['text'][1:]}")
-    yield Rows(("strap", "how many", "width", "cut to", "buckles on each"), tuple(_strap(kit, s) for s in of["straps"]))
-    if of["pressures"]:
-        rows = tuple((p["strap"], p["where"], *(f"{p[k]:.1f} kPa" if p[k] >= 0.05 else "only steadies"
-                      for k in ("standing_kpa", "most_kpa"))) for p in of["pressures"])  # fmt: skip
+    for found in kit.figures.findings:
+        if found.stage == "wear" and found.level != "ok":
+            yield Words(f"{found.level.capitalize()}: {found.sentence}")
+    yield Rows(("strap", "how many", "width", "cut to", "buckles on each"), tuple(_strap(kit, s) for s in of.straps))
+    if of.pressures:
+        rows = tuple((p.strap, p.where, *(f"{kpa:.1f} kPa" if kpa >= 0.05 else "only steadies"
+                      for kpa in (p.standing_kpa, p.most_kpa))) for p in of.pressures)  # fmt: skip
         yield Words("What the straps press, computed; a wider strap presses less.")
         yield Rows(("strap", "where", "standing", "at most"), rows, tick=False)
 
 
-def _strap(kit: Kit, strap: Mapping[str, Any]) -> tuple[str, ...]:
-    cut = kit.mm(strap["cut_mm"]) if strap["cut_mm"] else "bought whole"
-    buckles = ", ".join(f"{count / strap['count']:g} {name}" for name, count in strap["buckles"].items())
-    return strap["name"], str(strap["count"]), kit.mm(strap["width_mm"]), cut, buckles or "none"
+def _strap(kit: Kit, strap: StrapEntry) -> tuple[str, ...]:
+    cut = kit.mm(strap.cut_mm) if strap.cut_mm else "bought whole"
+    buckles = ", ".join(f"{count / strap.count:g} {name}" for name, count in strap.buckles.items())
+    return strap.name, str(strap.count), kit.mm(strap.width_mm), cut, buckles or "none"
 
 
 def _unhung(kit: Kit) -> Block:
-    return Words(f"The shell weighs about {kit.grams(kit.figures['mass_g'])}. No harness is laid out for it.")
+    return Words(f"The shell weighs about {kit.grams(kit.figures.mass_g)}. No harness is laid out for it.")
 
 
 def _ticks(kit: Kit, worn: bool) -> Iterator[Block]:
@@ -122,7 +119,7 @@ def _breakaway(kit: Kit, force: float) -> str:
 
 
 def _keep(kit: Kit) -> Step:
-    spare = "a spare spike of each size, " if kit.figures["spikes"] else ""
+    spare = "a spare spike of each size, " if kit.figures.spikes else ""
     return kit.step(
         "keep",
         "Pack, keep and mend",
