@@ -10,7 +10,7 @@ import pytest
 
 from shellgen.dome.surfaces import plan
 from shellgen.geom.curves import arc_length
-from shellgen.pattern import flatten, seams
+from shellgen.pattern import flatten, limits
 from shellgen.pattern.plans import _comparison, petals
 from shellgen.pattern.plans._comparison import Chosen
 from shellgen.pattern.plans._task import Ground
@@ -22,8 +22,8 @@ def refuse(shapes):
     raise AssertionError("a piece was laid flat where the estimate is enough")
 
 
-def ground(lay_flat=LAY_FLAT, **limits) -> Ground:
-    return Ground(plan.build(plan.Params()), -5.0, seams.Params(**limits), lay_flat)
+def ground(lay_flat=LAY_FLAT, **figures) -> Ground:
+    return Ground(plan.build(plan.Params()), -5.0, limits.Limits(**figures), lay_flat)
 
 
 def length(of: Ground, curves) -> float:
@@ -68,7 +68,7 @@ def test_figures_that_are_compared_differ():
 
 
 def test_the_usual_neck_follows_plates_and_foam():
-    assert seams.usual_neck(thickness=10.0, plate_area=90.0**2) == 30.0
-    assert seams.usual_neck(thickness=2.0, plate_area=90.0**2) == 10.0
+    assert limits.usual_neck(thickness=10.0, plate_area=90.0**2) == 30.0
+    assert limits.usual_neck(thickness=2.0, plate_area=90.0**2) == 10.0
     side = 20.0  # of a hexagon, which is a line between plates: narrower necks leave it whole
-    assert seams.usual_neck(thickness=10.0, plate_area=1.5 * np.sqrt(3) * side**2) < side
+    assert limits.usual_neck(thickness=10.0, plate_area=1.5 * np.sqrt(3) * side**2) < side

@@ -12,6 +12,7 @@ from shellgen.core.flow import Flow, Pending
 from shellgen.fields.params import Chosen
 from shellgen.model import Built, Cut, Finding, Layout, Mark, Pattern, Proof, ShellMesh, Surface
 from shellgen.pattern import bevels, checks, flatten, marks, proof, seams, shape
+from shellgen.pattern.limits import Limits
 from shellgen.pattern.plans import _comparison as comparison
 from shellgen.pattern.plans import _task
 from shellgen.pattern.plans._task import Task
@@ -136,7 +137,7 @@ def correction(of: Foam) -> tuple[Finding, ...]:
     return tuple(checks.corrected([round.rms for round in of.corrected.rounds], of.corrected.kept))
 
 
-def _both(limits: seams.Params) -> tuple[float, float]:
+def _both(limits: Limits) -> tuple[float, float]:
     """Forming may press the foam in as far as it may stretch it."""
     return limits.stretch_limit, limits.stretch_limit
 
@@ -177,7 +178,7 @@ def _bevels(mesh: ShellMesh, parts: Cut, pattern: Pattern, *, formed: bool) -> t
 
 
 def _compared(
-    surface: Surface, own: comparison.Chosen, limits: seams.Params, how: flatten.Params, mid_offset: float
+    surface: Surface, own: comparison.Chosen, limits: Limits, how: flatten.Params, mid_offset: float
 ) -> tuple[Finding, ...]:
     ground = _task.Ground(surface, mid_offset, limits, partial(flatten.alone, params=how))
     return comparison.findings(ground, own)

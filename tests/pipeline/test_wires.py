@@ -49,7 +49,7 @@ OTHER_NAMES = {
     ("comparison.chosen", "plan"): "preset.seams.name",
     ("comparison.chosen", "neck"): "limits.neck",
     ("checks.build", "least_neck"): "limits.neck",
-    ("seams.usual_neck", "plate_area"): "dome / plates",
+    ("usual_neck", "plate_area"): "dome / plates",
     ("wear.together", "more"): "hung.amounts",
     ("clay.amount", "rate"): "preset.making.shrinkage",
 }
