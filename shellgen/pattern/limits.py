@@ -11,6 +11,10 @@ NECK, NECK_THICKNESSES, NECK_PLATES = 30.0, 5.0, 0.45
 """The usual least neck, mm, and the most it is in thicknesses of the foam and in plates (the root of their mean area).
 Chosen: a line of a hexagon measures 0.62 of that root, and lines shorter than the neck must all be cut."""
 
+SLACK, ROUNDING = 5e-4, 1.001
+"""How far a stretch may exceed its limit before it is a fault, and by what factor before it is a caution. Chosen: half
+of what is shown, and what rounding adds."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Limits:

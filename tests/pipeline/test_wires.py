@@ -46,8 +46,6 @@ OTHER_NAMES = {
     ("wear.build", "said"): "preset.wearer.group is not None",
     ("findings.ordered", "unset"): "findings.unset(preset)",
     ("findings.ordered", "compared"): "compared.result()",
-    ("comparison.chosen", "plan"): "preset.seams.name",
-    ("comparison.chosen", "neck"): "limits.neck",
     ("checks.build", "least_neck"): "limits.neck",
     ("usual_neck", "plate_area"): "dome / plates",
     ("wear.together", "more"): "hung.amounts",
