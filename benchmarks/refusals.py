@@ -1,11 +1,11 @@
 """Made-up presets whose shape is refused: does another seam plan, or a finer mesh, give pieces after all?
 
-    python benchmarks/refusals.py [--count 1000] [--seed 1] [--whole] [--log FILE]
+    python benchmarks/refusals.py [--refusals 300] [--seed 1]
 
-Each preset is computed as far as its flat pieces. One that is refused there is tried again with every other plan and
-with finer meshes; where any of these gives pieces under the same stretch limit, the refusal was wrong and is printed.
-A refusal that the asked plan itself must give (a fixed number of gores, sheets too small for one piece) is still
-printed, with its text, so that a reader can see whether it names a plan that works.
+Presets are computed as far as their flat pieces until so many were refused. One that is refused there is tried again
+with every other plan and with finer meshes; where any of these gives pieces under the same stretch limit, that is
+printed. A refusal that the asked plan itself must give (a fixed number of gores, sheets too small for one piece) is
+printed with its text, so that a reader can see whether it names a plan that works.
 """
 
 from __future__ import annotations
@@ -13,14 +13,13 @@ from __future__ import annotations
 import argparse
 import random
 import tempfile
-import time
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
-from generated import patience, scan
-from made_up import SCAN, preset_text, small_text
+from generated import hurry, patience
+from made_up import draw
 
 from shellgen import preset
 from shellgen.core import registry
@@ -78,40 +77,37 @@ def overturned(content: preset.Preset) -> list[str]:
 
 def main() -> None:
     parser = argparse.ArgumentParser()
-    parser.add_argument("--count", type=int, default=1000)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--whole", action="store_true", help="figures anywhere between their bounds, on full meshes")
-    parser.add_argument("--no-retry", action="store_true", help="only print what is refused")
-    chosen = parser.parse_args()
+    parser.add_argument("--refusals", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=1, help="number of the first preset")
+    asked = parser.parse_args()
+    hurry()
     outcomes: Counter[str] = Counter()
+    number = asked.seed
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "made-up.yaml"
-        scan(Path(folder) / SCAN)
-        for number in range(chosen.seed, chosen.seed + chosen.count):
-            rng = random.Random(number)
-            path.write_text(preset_text(rng) if chosen.whole else small_text(rng, only=SHAPE), encoding="utf-8")
-            start = time.process_time()
-            try:
-                content = preset.read(path)
-                with patience(LONG):
-                    _, load = laid(content)
-            except PresetError:
-                outcomes["refused as a preset"] += 1
-                continue
-            except (FitError, GeometryError) as error:
-                outcomes[type(error).__name__] += 1
-                by = [] if chosen.no_retry else overturned(content)
-                outcomes["overturned"] += bool(by)
-                print(
-                    f"{number} [{content.seams.name}] {error}\n    overturned by: {', '.join(by) or 'none'}", flush=True
-                )
-                continue
-            except Exception as error:
-                outcomes[type(error).__name__] += 1
-                print(f"{number} {type(error).__name__}: {error} ({time.process_time() - start:.0f} s)", flush=True)
-                continue
-            outcomes["pieces" if load <= SLACK else "pieces over the limit"] += 1
+        while outcomes["refused"] < asked.refusals:
+            for outcome in tried(number, Path(folder)):
+                outcomes[outcome] += 1
+            number += 1
+    print(f"presets {asked.seed} to {number - 1}")
     print(*(f"{number:6} {outcome}" for outcome, number in outcomes.most_common()), sep="\n")
+
+
+def tried(number: int, folder: Path) -> tuple[str, ...]:
+    """What came of one preset; a refusal is printed."""
+    try:
+        content = preset.read(draw(random.Random(number), only=SHAPE).write(folder))
+        with patience(LONG):
+            _, load = laid(content)
+    except PresetError:
+        return ("refused as a preset",)
+    except (FitError, GeometryError) as error:
+        by = overturned(content)
+        print(f"{number} [{content.seams.name}] {error}\n    overturned by: {', '.join(by) or 'none'}", flush=True)
+        return ("refused", type(error).__name__, *["overturned"] * bool(by))
+    except Exception as error:
+        print(f"{number} {type(error).__name__}: {error}", flush=True)
+        return (type(error).__name__,)
+    return ("pieces" if load <= SLACK else "pieces over the limit",)
 
 
 if __name__ == "__main__":

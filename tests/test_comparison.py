@@ -8,12 +8,17 @@ from functools import partial
 import numpy as np
 import pytest
 
+from shellgen import pipeline, preset
+from shellgen.core.flow import Flow
 from shellgen.dome.surfaces import plan
+from shellgen.errors import FitError
+from shellgen.fields import bind, yamltree
 from shellgen.geom.curves import arc_length
-from shellgen.pattern import flatten, seams
-from shellgen.pattern.plans import _comparison, petals
-from shellgen.pattern.plans._comparison import Chosen
+from shellgen.pattern import flatten, limits
+from shellgen.pattern.plans import _comparison, gores, petals
+from shellgen.pattern.plans._comparison import Chosen, Other
 from shellgen.pattern.plans._task import Ground
+from shellgen.pipeline import plans
 
 LAY_FLAT = partial(flatten.alone, params=flatten.Params())
 
@@ -22,8 +27,12 @@ def refuse(shapes):
     raise AssertionError("a piece was laid flat where the estimate is enough")
 
 
-def ground(lay_flat=LAY_FLAT, **limits) -> Ground:
-    return Ground(plan.build(plan.Params()), -5.0, seams.Params(**limits), lay_flat)
+def ground(lay_flat=LAY_FLAT, **figures) -> Ground:
+    return Ground(plan.build(plan.Params()), -5.0, limits.Limits(**figures), lay_flat)
+
+
+def said(text: str) -> preset.Preset:
+    return bind.bind(yamltree.parse(text.encode()), preset.Preset)
 
 
 def length(of: Ground, curves) -> float:
@@ -44,31 +53,46 @@ def test_the_quick_estimate_is_near_the_computed_darts(darts):
     assert darts == pytest.approx(_comparison.estimated_length(ground(refuse)), rel=0.25)
 
 
-def test_nothing_is_said_nor_laid_flat_where_seams_are_short():
-    assert _comparison.findings(ground(refuse), Chosen("least", 1000.0, 0.02, 0.0)) == ()
+def no_others():
+    raise AssertionError("other plans were computed where the estimate is enough")
 
 
-def test_long_seams_name_the_shortest_plan_with_its_length(darts):
-    (found,) = _comparison.findings(ground(), Chosen("gores", 9000.0, 0.02, 0.0))
-    own, other = (1000 * float(metres) for metres in re.findall(r"([\d.]+) m\b", found.text))
-    assert own == 9000.0
-    assert other == pytest.approx(darts, abs=5.1)
-    assert "plan: petals" in found.text
+def test_nothing_is_said_nor_computed_where_seams_are_short():
+    assert _comparison.findings(ground(refuse), Chosen("least", 1000.0, 0.02, 0.0, None), no_others) == ()
 
 
-def test_a_limit_that_is_exceeded_names_the_plan_that_keeps_it():
-    (found,) = _comparison.findings(ground(), Chosen("petals", 1000.0, 0.0541, 0.0))
-    assert "5.4 %" in found.text and "3.0 %" in found.text and "plan: gores" in found.text
-    assert "5.5 %" in found.text  # the limit that these seams would need, rounded up
+def test_long_seams_name_the_shortest_plan_with_its_length():
+    others = Other("gores", 14, 3200.0), Other("petals", 9, 2500.0)
+    (found,) = _comparison.findings(ground(refuse), Chosen("plates", 9000.0, 0.02, 0.0, None), lambda: others)
+    assert "9.00 m" in found.text and "9 seams, 2.50 m in all (seams: plan: petals)" in found.text
+    assert _comparison.findings(ground(refuse), Chosen("plates", 4900.0, 0.02, 0.0, None), lambda: others) == ()
 
 
-def test_figures_that_are_compared_differ():
-    assert _comparison._apart(3.004, 3.0) == ("3.004", "3.000")
-    assert _comparison._apart(5.41, 3.0) == ("5.4", "3.0")
+FEW = "plates: {vertebrals: 3, pleurals: 2, marginals: 6}\nmesh: {edge: 40}\nspikes: []\nshape: {rounds: 0}\n"
+
+
+def test_a_limit_that_is_exceeded_is_one_finding_with_the_plan_that_keeps_it(monkeypatch):
+    monkeypatch.setattr(plans, "OTHERS", ("gores",))  # the quickest
+    shell = pipeline.shell_of(said(f"{FEW}seams: {{plan: plates, stretch_limit: 1 %}}"), Flow())
+    (found,) = (finding for finding in shell.findings if "stretch" in finding.text)
+    most = max(float(np.abs(flat.stretch - 1).max()) for flat in shell.pattern.flats)
+    shown, limit, needed = map(float, re.findall(r"([\d.]+) %", found.text))
+    assert (found.level, found.stage, limit) == ("fault", "stretch", 1.0)
+    assert shown == pytest.approx(100 * most, abs=0.05) and 100 * most <= needed < 100 * most + 0.1
+    of = ground(stretch_limit=0.01)
+    assert f"{length(of, gores.curves(of, gores.Params())) / 1000:.2f} m in all (seams: plan: gores)" in found.text
+
+
+def test_a_refusal_names_the_plan_that_works(monkeypatch):
+    small = "nest: {sheets: [{length: 330, width: 330}]}"
+    with pytest.raises(FitError, match=r"too large.* The plan gores works on this dome: \d+ seams"):
+        pipeline.shell_of(said(f"{FEW}{small}\nseams: petals"), Flow())
+    with pytest.raises(FitError, match=r"sheet of 10 mm foam; allowed: at least one$"):
+        pipeline.shell_of(said("nest: {sheets: [{length: 1000, width: 1000, thickness: 2}]}"), Flow())
 
 
 def test_the_usual_neck_follows_plates_and_foam():
-    assert seams.usual_neck(thickness=10.0, plate_area=90.0**2) == 30.0
-    assert seams.usual_neck(thickness=2.0, plate_area=90.0**2) == 10.0
+    assert limits.usual_neck(thickness=10.0, plate_area=90.0**2) == 30.0
+    assert limits.usual_neck(thickness=2.0, plate_area=90.0**2) == 10.0
     side = 20.0  # of a hexagon, which is a line between plates: narrower necks leave it whole
-    assert seams.usual_neck(thickness=10.0, plate_area=1.5 * np.sqrt(3) * side**2) < side
+    assert limits.usual_neck(thickness=10.0, plate_area=1.5 * np.sqrt(3) * side**2) < side

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shellgen.errors import FaultError
 from shellgen.model import Cut, Finding, Pattern
 from shellgen.model.said import apart, count, several, shares_apart
+from shellgen.pattern.limits import ROUNDING, SLACK
 
 MATE_LIMIT = 0.05
 """Mates may differ between two marks by this much, mm: a tenth of the line that is cut along (ISO 128 wide line)."""
@@ -34,9 +35,9 @@ def build(
     sheet     : sides of the foam sheet or the cutter's bed, mm
     """
     found = [
-        *_stretched(cut, pattern, stretch_limit),
+        *stretched(cut, pattern, stretch_limit),
         *_unequal(cut, intervals),
-        *_too_large(cut, pattern, sheet),
+        *too_large(cut, pattern, sheet),
         *_necks(cut, pattern, least_neck),
     ]
     text = f"{count(len(cut.pieces), 'piece')} and {count(len(cut.seams), 'seam')} are within their limits"
@@ -62,20 +63,22 @@ def corrected(rms: Sequence[float], kept: int) -> Iterator[Finding]:
         yield Finding("ok", "correction", text)
 
 
-def _stretched(cut: Cut, pattern: Pattern, limit: float) -> Iterator[Finding]:
-    most = {
-        piece.name: float(max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min()))
-        for piece, flat in zip(cut.pieces, pattern.flats, strict=True)
-    }
-    over = {name: by for name, by in most.items() if by > limit * (1 + 1e-3)}  # nobody sees what rounding adds
+def largest_stretch(pattern: Pattern) -> tuple[float, ...]:
+    """Of each piece, the most that it is stretched or pressed anywhere, as a share."""
+    return tuple(float(max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min())) for flat in pattern.flats)
+
+
+def stretched(cut: Cut, pattern: Pattern, limit: float) -> Iterator[Finding]:
+    """What there is to say of stretch over its limit: one finding for all pieces."""
+    most = dict(zip((piece.name for piece in cut.pieces), largest_stretch(pattern), strict=True))
+    over = {name: by for name, by in most.items() if by > ROUNDING * limit}
     if over:
-        worst, allowed = shares_apart(max(over.values()), limit)
-        yield Finding(
-            "caution",
-            "stretch",
-            f"{several(over)} must be stretched or pressed by up to {worst} in forming; the limit is {allowed}: "
-            "cut along one more line, choose another seam plan, or raise the limit for softer foam",
-        )
+        worst = max(over, key=over.__getitem__)
+        by, allowed = shares_apart(over[worst], limit)
+        text = f"Piece {worst} must be stretched or pressed by up to {by} in forming; the limit is {allowed}."
+        if more := len(over) - 1:
+            text += f" {count(more, 'other piece')} exceed{'s' if more == 1 else ''} it too."
+        yield Finding("fault" if over[worst] > limit + SLACK else "caution", "stretch", text)
 
 
 def _unequal(cut: Cut, intervals: Sequence[NDArray]) -> Iterator[Finding]:
@@ -87,11 +90,12 @@ def _unequal(cut: Cut, intervals: Sequence[NDArray]) -> Iterator[Finding]:
             "fault",
             "mates",
             f"the two sides of {several(over, 'seam')} differ by up to {worst} mm between two marks; the limit is "
-            f"{allowed} mm: a finer mesh or another seam plan may mend it",
+            f"{allowed} mm",
         )
 
 
-def _too_large(cut: Cut, pattern: Pattern, sheet: tuple[float, float]) -> Iterator[Finding]:
+def too_large(cut: Cut, pattern: Pattern, sheet: tuple[float, float]) -> Iterator[Finding]:
+    """What there is to say of pieces larger than the sheet or bed: one finding for all."""
     room = sorted(sheet)
     sizes = {
         piece.name: _least_box(flat.flat[piece.outline])
@@ -105,7 +109,7 @@ def _too_large(cut: Cut, pattern: Pattern, sheet: tuple[float, float]) -> Iterat
             "size",
             f"{several(sizes)} do{'es' if len(sizes) == 1 else ''} not fit on a sheet or bed with room for "
             f"{room[1]:.0f} x {room[0]:.0f} mm at any angle; room for {np.ceil(length):.0f} x {np.ceil(width):.0f} mm "
-            "is enough: take larger sheets, or cut along one more line",
+            "is enough",
         )
 
 

@@ -280,8 +280,6 @@ def check_overlaps(cut: Cut, pattern: Pattern) -> None:
     for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
         outline = shapely.Polygon(flat.flat[piece.outline])
         if not outline.is_valid:
-            text = (
-                f"piece {piece.name} overlaps itself when laid flat ({shapely.is_valid_reason(outline)} mm); "
-                "cut it along one more line, or choose another plan, such as gores (seams: plan)"
-            )
+            why = shapely.is_valid_reason(outline)
+            text = f"piece {piece.name} overlaps itself when laid flat ({why} mm)"
             raise OverlapError(text, piece.cells[0])

@@ -15,7 +15,8 @@ from shellgen.fields.params import Chosen
 from shellgen.finish.paint.zones import ZONES
 from shellgen.geom.patches import area
 from shellgen.model import Layout, ShellMesh, Surface
-from shellgen.pattern import flatten, seams
+from shellgen.pattern import flatten
+from shellgen.pattern.limits import Limits, usual_neck
 from shellgen.pattern.plans import _task
 from shellgen.plates._overlay import overlay
 from shellgen.preset import Preset, bounds
@@ -85,7 +86,7 @@ def flattening(preset: Preset) -> tuple[float, flatten.Params]:
     return flatten.mid_offset(preset.flatten, preset.foam.thickness), preset.flatten
 
 
-def limits_of(preset: Preset, surface: Surface) -> seams.Params:
+def limits_of(preset: Preset, surface: Surface) -> Limits:
     """What a piece may be like: no larger than the bed, nor than the largest sheet of this foam has room for, and with
     necks as wide as these plates and this foam allow."""
     limits, how = preset.seams.common, preset.nest
@@ -102,7 +103,7 @@ def limits_of(preset: Preset, surface: Surface) -> seams.Params:
     if neck is None:
         dome = area(surface)
         plates = registry.load("shellgen.plates", preset.plates.name).expected(preset.plates.own, dome)
-        neck = seams.usual_neck(thickness=preset.foam.thickness, plate_area=dome / plates)
+        neck = usual_neck(thickness=preset.foam.thickness, plate_area=dome / plates)
     return replace(limits, sheet_length=min(bed[1], length), sheet_width=min(bed[0], width), least_neck=neck)
 
 

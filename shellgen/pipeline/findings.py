@@ -18,11 +18,14 @@ def ordered(
     *results: Any,
     unset: tuple[Finding, ...],
 ) -> tuple[Finding, ...]:
-    """What may hurt and what is wrong first. What a later stage finds wrong is not said again of the flat pieces.
+    """What may hurt and what is wrong first. What a later stage finds wrong is not said again of the flat pieces, and
+    what is said with a seam plan that mends it is not said without.
 
     checked : of the flat pieces; compared : of other seam plans; results : some have findings of their own
     """
-    later = (*compared, *corrected, *(f for result in results for f in getattr(result, "findings", ())), *unset)
+    mended = {finding.stage for finding in compared}
+    found = (f for result in results for f in getattr(result, "findings", ()) if f.stage not in mended)
+    later = (*compared, *corrected, *found, *unset)
     faults = {finding.stage for finding in later if finding.level == "fault"}
     once = (finding for finding in checked if finding.stage not in faults)
     return tuple(sorted((*once, *later), key=lambda finding: (LEVELS.index(finding.level), not finding.safety)))

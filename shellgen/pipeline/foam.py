@@ -10,10 +10,9 @@ from numpy.typing import NDArray
 from shellgen.core import registry
 from shellgen.core.flow import Flow, Pending
 from shellgen.fields.params import Chosen
-from shellgen.model import Built, Cut, Finding, Layout, Mark, Pattern, Proof, ShellMesh, Surface
+from shellgen.model import Built, Cut, Finding, Layout, Mark, Pattern, Proof, ShellMesh
 from shellgen.pattern import bevels, checks, flatten, marks, proof, seams, shape
-from shellgen.pattern.plans import _comparison as comparison
-from shellgen.pattern.plans import _task
+from shellgen.pattern.limits import Limits
 from shellgen.pattern.plans._task import Task
 from shellgen.pattern.proof import rest
 from shellgen.pipeline.dome import PLANS, Ground, Overlaid, coarse_mesh, flattening, limits_of, plan_of
@@ -105,14 +104,6 @@ def _flat(preset: Preset, flow: Flow, on: Ground, parts: Cut) -> Foam:
     )
 
 
-def compared(preset: Preset, flow: Flow, on: Ground, of: Foam) -> Pending[tuple[Finding, ...]]:
-    """What there is to say of other seam plans."""
-    mid_offset, how = flattening(preset)
-    limits = limits_of(preset, on.surface)
-    own = flow.run(comparison.chosen, on.layout, on.mesh, of.cut, of.pattern, plan=preset.seams.name, neck=limits.neck)
-    return flow.named("other plans").start(_compared, on.surface, own, limits, how, mid_offset)
-
-
 def proved(preset: Preset, flow: Flow, on: Ground, of: Foam) -> Proof:
     """The virtual build, measured."""
     limits = limits_of(preset, on.surface)
@@ -136,7 +127,7 @@ def correction(of: Foam) -> tuple[Finding, ...]:
     return tuple(checks.corrected([round.rms for round in of.corrected.rounds], of.corrected.kept))
 
 
-def _both(limits: seams.Params) -> tuple[float, float]:
+def _both(limits: Limits) -> tuple[float, float]:
     """Forming may press the foam in as far as it may stretch it."""
     return limits.stretch_limit, limits.stretch_limit
 
@@ -174,10 +165,3 @@ def _corrected(
 
 def _bevels(mesh: ShellMesh, parts: Cut, pattern: Pattern, *, formed: bool) -> tuple[float, ...]:
     return tuple(bevel.mean for bevel in bevels.build(mesh, parts, pattern, formed=formed))
-
-
-def _compared(
-    surface: Surface, own: comparison.Chosen, limits: seams.Params, how: flatten.Params, mid_offset: float
-) -> tuple[Finding, ...]:
-    ground = _task.Ground(surface, mid_offset, limits, partial(flatten.alone, params=how))
-    return comparison.findings(ground, own)

@@ -25,7 +25,7 @@ from shellgen.model import (
     Surface,
 )
 from shellgen.pattern import flatmap
-from shellgen.pipeline import findings, finish, foam, wear, workshop
+from shellgen.pipeline import findings, finish, foam, plans, wear, workshop
 from shellgen.pipeline import spikes as standing
 from shellgen.pipeline.dome import ground
 from shellgen.preset import Preset
@@ -85,14 +85,16 @@ class Shell:
 
 def shell_of(preset: Preset, flow: Flow) -> Shell:
     """The finished shell."""
-    on = ground(preset, flow)
+    with plans.naming_another(preset, flow):
+        on = ground(preset, flow)
     top = standing.standing(preset, flow, on)
     trim = standing.trimmed(preset, flow, on.surface, top.spikes)
     zones, shade = finish.zones(preset, flow, on, top, trim), finish.shade(preset, flow, on, top, trim)
-    flat = foam.foam(preset, flow, on)
-    compared = foam.compared(preset, flow, on, flat)
+    with plans.naming_another(preset, flow):
+        flat = foam.foam(preset, flow, on)
+        compared = plans.compared(preset, flow, on, flat)
+        nested = workshop.nested(preset, flow, flat)
     cut = flat.cut
-    nested = workshop.nested(preset, flow, flat)
     worn = wear.fitted(preset, flow, on, top.spikes)
     plan = workshop.plan(preset, flow, on, cut, top, trim.rings.rings, zones)
     stuff = workshop.stuff(preset, flow, on, flat, top, trim, zones)

@@ -16,7 +16,7 @@ from shellgen.fields.params import Chosen
 from shellgen.fields.values import RESERVED, slug_of
 from shellgen.fields.yamltree import Items, Node, Section
 from shellgen.finish import paint, scores
-from shellgen.pattern import flatten, marks, proof, seams, shape
+from shellgen.pattern import flatten, limits, marks, proof, shape
 from shellgen.spikes import groups, making
 from shellgen.trim import edging, rings
 from shellgen.wear import wearer
@@ -63,7 +63,7 @@ class Preset:
         "plan",
         "shellgen.pattern.plans",
         "Which lines are cut, and what a piece may be like.",
-        common=seams.Params,
+        common=limits.Limits,
     )
     foam: Foam = params.group(Foam, "The sheet that the pieces are cut from.")
     mesh: mesh.Params = params.group(mesh.Params, "How finely the dome is computed.")

@@ -15,7 +15,7 @@ from shellgen.dome.surfaces import plan
 from shellgen.dome.surfaces.plan import Params as PlanParams
 from shellgen.errors import FitError, PresetError
 from shellgen.geom.flattening import Shape
-from shellgen.pattern import flatten, seams
+from shellgen.pattern import flatten, limits, seams
 from shellgen.pattern.plans import gores, least, listed, petals, plates
 from shellgen.pattern.plans._anneal import State, anneal, single_or_swap
 from shellgen.pattern.plans._estimate import Estimate
@@ -25,7 +25,7 @@ from shellgen.pattern.plans._shape import size_load
 from shellgen.pattern.plans._task import Ground, Task
 from shellgen.plates import turtle
 
-LIMITS = seams.Params()
+LIMITS = limits.Limits()
 lay_flat = partial(flatten.alone, params=flatten.Params())
 
 
@@ -176,10 +176,10 @@ def test_least_holds_and_is_shorter_than_plates_and_the_same_again(task):
 
 
 def test_least_without_darts_or_on_a_small_bed(task):
-    dartless = seams.Params(darts=False)
+    dartless = limits.Limits(darts=False)
     made, _ = held(task, least.choose(with_limits(task, dartless), least.Params(walks=1)))
     assert not any(seam.dart for seam in made.seams)
-    bed = seams.Params(sheet_length=420.0, sheet_width=300.0)
+    bed = limits.Limits(sheet_length=420.0, sheet_width=300.0)
     made, _ = held(task, least.choose(with_limits(task, bed), least.Params(walks=1)))
     laid = task.flatten([Shape(task.mesh.points[piece.shell_vertices], piece.faces) for piece in made.pieces])
     assert all(size_load(outline, (420.0, 300.0)) <= 1.0 for _, outline in laid)
@@ -252,7 +252,7 @@ def test_gores_are_as_many_as_asked_or_refused(ground):
         curves = gores.curves(ground, gores.Params(gores=number))
         assert sum(2 if uv[:, 1].any() else 1 for uv in curves) == number
     with pytest.raises(FitError, match=r"gores stretch more than the limit of 0.2 %"):
-        gores.curves(Ground(plan.build(PlanParams()), -5.0, seams.Params(stretch_limit=0.002), refuse), gores.Params())
+        gores.curves(Ground(plan.build(PlanParams()), -5.0, limits.Limits(stretch_limit=0.002), refuse), gores.Params())
 
 
 def refuse(shapes):

@@ -46,10 +46,8 @@ OTHER_NAMES = {
     ("wear.build", "said"): "preset.wearer.group is not None",
     ("findings.ordered", "unset"): "findings.unset(preset)",
     ("findings.ordered", "compared"): "compared.result()",
-    ("comparison.chosen", "plan"): "preset.seams.name",
-    ("comparison.chosen", "neck"): "limits.neck",
     ("checks.build", "least_neck"): "limits.neck",
-    ("seams.usual_neck", "plate_area"): "dome / plates",
+    ("usual_neck", "plate_area"): "dome / plates",
     ("wear.together", "more"): "hung.amounts",
     ("clay.amount", "rate"): "preset.making.shrinkage",
 }

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from shellgen.geom.flattening import Shape
 from shellgen.model import Layout, ShellMesh, Surface
-from shellgen.pattern.seams import Params
+from shellgen.pattern.limits import Limits
 
 Flatten = Callable[[Sequence[Shape]], Sequence[tuple[float, NDArray]]]
 """Lays pieces flat, each alone: the most each must stretch or shrink anywhere (0.03 for 3 %; endless if it overlaps
@@ -30,7 +30,7 @@ class Task:
     mesh: ShellMesh
     coarse: ShellMesh
     mid_offset: float
-    limits: Params
+    limits: Limits
     flatten: Flatten
     avoid: tuple[tuple[int, tuple[int, ...]], ...] = ()
 
@@ -42,5 +42,5 @@ class Ground:
 
     surface: Surface
     mid_offset: float
-    limits: Params
+    limits: Limits
     flatten: Flatten

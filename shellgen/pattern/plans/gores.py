@@ -46,10 +46,7 @@ def curves(ground: Ground, params: Params) -> tuple[NDArray, ...]:
         if worst <= 1.0 or params.gores is not None:
             return tuple(_seam(float(turn)) for turn in turns)
         number = max(number + 1, int(LEAP * number * worst**0.5))
-    raise FitError(
-        f"even {MOST} gores stretch more than the limit of {100 * ground.limits.stretch_limit:.2g} %; allow more "
-        "stretch or make the dome flatter"
-    )
+    raise FitError(f"even {MOST} gores stretch more than the limit of {100 * ground.limits.stretch_limit:.2g} %")
 
 
 def _families(number: int) -> list[tuple[bool, bool, int]]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from shellgen.errors import FitError
 from shellgen.fields.params import count
+from shellgen.model.said import shares_apart
 from shellgen.pattern.plans._anneal import Change, Move, anneal
 from shellgen.pattern.plans._graph import Net, Part, line_lengths
 from shellgen.pattern.plans._judge import Judge
@@ -52,20 +53,16 @@ def _why(judge: Judge, part: Part, ground: Ground) -> str:
     """Why the piece will not do even with every dart there may be."""
     found, limits = judge.measured[part], ground.limits
     if found.size > 1:
-        text = (
+        return (
             f"in one piece the dome is {found.size:.2f} times too large for a sheet of {limits.sheet_length:.0f} x "
-            f"{limits.sheet_width:.0f} mm; give larger sheets (nest.sheets)"
+            f"{limits.sheet_width:.0f} mm"
         )
-    elif found.neck > 1:
-        text = f"in one piece the dome hangs together by less than {limits.neck:.0f} mm; allow narrower necks"
-    elif found.stretch <= judge.limit:
-        text = "on the full mesh the darted dome stretches too far or overlaps itself; make mesh.edge smaller"
-    else:
-        text = (
-            f"even with {RAYS} darts the dome stretches {100 * found.stretch:.1f} % in one piece, allowed: "
-            f"{100 * judge.limit:.1f} %; allow more stretch"
-        )
-    return f"{text}, or choose another plan of seams, such as least"
+    if found.neck > 1:
+        return f"in one piece the dome hangs together by less than {limits.neck:.0f} mm"
+    if found.stretch <= judge.limit:
+        return "in one piece with darts the dome stretches too far or overlaps itself on a finer mesh"
+    by, allowed = shares_apart(found.stretch / judge.limit * limits.stretch_limit, limits.stretch_limit)
+    return f"even with {RAYS} darts the dome stretches {by} in one piece; the limit is {allowed}"
 
 
 def stage(ground: Ground, shift: float) -> tuple[Rosette, Net, Judge]:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from shellgen.geom.triangles import areas
 from shellgen.model import Built, Cut, Finding, Pattern
 from shellgen.model.said import apart, count, several, shares_apart
+from shellgen.pattern.limits import SLACK
 
 CUT_SMALLER = "Cut it into smaller pieces: a lower stretch_limit under seams."
 LESS_SPRING = (
@@ -18,9 +19,6 @@ LESS_SPRING = (
 )
 """Of a low shell 900 mm long whose every plate was a piece the formed rest strayed as far as in one piece, 2.7 mm; of
 foam of 5 mm in place of 8 it was 1.9 mm instead of 2.6, of a dome of 130 mm in place of 95 it was 2.1 mm (measured)."""
-
-SLACK = 5e-4
-"""How far a stretch may exceed its limit before it is a fault. Chosen: half of what is shown."""
 
 
 def turned(cut: Cut, pattern: Pattern) -> Iterator[Finding]:
@@ -35,7 +33,7 @@ def turned(cut: Cut, pattern: Pattern) -> Iterator[Finding]:
         text = "drawn as seen from the inside, with marks that run round the wrong way. Mirror what is drawn."
         yield Finding("fault", "proof", f"{several(inside, 'Piece')}: {text}")
     if folded:
-        text = "folded over itself when laid flat. Another seam plan or a finer mesh avoids that."
+        text = "folded over itself when laid flat."
         yield Finding("fault", "proof", f"{several(folded, 'Piece')}: {text}")
 
 
@@ -69,8 +67,8 @@ def overstrained(cut: Cut, need: NDArray, limits: tuple[float, float]) -> Iterat
         worst, (most_of_all, limit, verb) = max(over.items(), key=lambda item: item[1][0] - item[1][1])
         by, allowed = shares_apart(most_of_all, limit)
         others = f" (as would {count(len(over) - 1, 'other piece')})" if len(over) > 1 else ""
-        text = f"Piece {worst} would have to be {verb} by {by} somewhere, where {allowed} are allowed{others}: "
-        yield Finding("fault", "stretch", text + "it is the wrong size, or must be cut into smaller ones.")
+        text = f"Piece {worst} would have to be {verb} by {by} somewhere, where {allowed} are allowed{others}."
+        yield Finding("fault", "stretch", text)
 
 
 def rim(excess: NDArray, limits: tuple[float, float]) -> Iterator[Finding]:
