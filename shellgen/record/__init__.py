@@ -26,33 +26,36 @@ def record(shell: Shell) -> Mapping[str, Any]:
     """Plain numbers, strings, lists and dictionaries; mm, mm2, radians and degrees as the names say."""
     return {
         "name": shell.name,
-        "foam_thickness_mm": _round(shell.thickness),
+        "foam_thickness_mm": _round(shell.foam.thickness),
         "dome": _dome(shell),
         "plates": _plates(shell),
-        "pieces": [_piece(shell, index) for index in range(len(shell.cut.pieces))],
+        "pieces": [_piece(shell, index) for index in range(len(shell.foam.cut.pieces))],
         "proof": _proof(shell),
-        "seams": [_seam(shell, index) for index in range(len(shell.cut.seams))],
+        "seams": [_seam(shell, index) for index in range(len(shell.foam.cut.seams))],
         "spikes": _spikes(shell),
         "prints": _prints(shell),
-        "clay_cm3": {"dry": _round(shell.casting.clay.dry / 1000, 1), "wet": _round(shell.casting.clay.wet / 1000, 1)},
-        "ring_stock": _stock(shell.ring_stock),
+        "clay_cm3": {
+            "dry": _round(shell.top.casting.clay.dry / 1000, 1),
+            "wet": _round(shell.top.casting.clay.wet / 1000, 1),
+        },
+        "ring_stock": _stock(shell.trim.ring_stock),
         "edging": _edging(shell),
-        "edging_stock": _stock(shell.edging_stock),
-        "materials": buying.record(shell.buying),
-        "cost": {"currency": shell.buying.currency, "total": shell.buying.total},
-        "mass_g": _round(shell.materials.mass_g, 1),
-        "mass_uncertainty_g": _round(shell.materials.mass_uncertainty_g, 1),
-        "mass_parts_g": {name: _round(mass, 1) for name, mass in shell.materials.mass_parts},
-        "centre_of_mass_mm": [_round(x, 1) for x in shell.materials.centre],
+        "edging_stock": _stock(shell.trim.edging_stock),
+        "materials": buying.record(shell.work.buying),
+        "cost": {"currency": shell.work.buying.currency, "total": shell.work.buying.total},
+        "mass_g": _round(shell.work.materials.mass_g, 1),
+        "mass_uncertainty_g": _round(shell.work.materials.mass_uncertainty_g, 1),
+        "mass_parts_g": {name: _round(mass, 1) for name, mass in shell.work.materials.mass_parts},
+        "centre_of_mass_mm": [_round(x, 1) for x in shell.work.materials.centre],
         "sheets": _sheets(shell),
-        "sheets_at_least": int(shell.nest.bound),
-        "sheets_cost": shell.nest.cost,
-        "schedule": _schedule(shell.plan),
-        "plan": _plan(shell.plan),
+        "sheets_at_least": int(shell.work.nest.bound),
+        "sheets_cost": shell.work.nest.cost,
+        "schedule": _schedule(shell.work.plan),
+        "plan": _plan(shell.work.plan),
         **handwork.record(shell),
         "paint": paint.record(shell.paint),
         "wearer": _wearer(shell),
-        "wear": wear.figures(shell.wear, private=shell.body is not None and not shell.measures_shared),
+        "wear": wear.figures(shell.worn.wear, private=shell.worn.body is not None and not shell.worn.share),
         "findings": [{"level": f.level, "stage": f.stage, "text": f.text, "safety": f.safety} for f in shell.findings],
     }
 
@@ -63,8 +66,8 @@ def _round(value: float, digits: int = 4) -> float:
 
 def _dome(shell: Shell) -> dict[str, Any]:
     """Outer face as designed, and the mid surface on which the pattern is developed."""
-    mesh, mid = shell.mesh, shell.mesh.offset(shell.pattern.mid_offset)
-    rims = [line for of, line in zip(shell.layout.lines, mesh.line_vertices, strict=True) if of.kind == "rim"]
+    mesh, mid = shell.ground.mesh, shell.ground.mesh.offset(shell.foam.pattern.mid_offset)
+    rims = [line for of, line in zip(shell.ground.layout.lines, mesh.line_vertices, strict=True) if of.kind == "rim"]
 
     def figures(points: Any) -> dict[str, float]:
         area, curvature = _face(points, mesh.faces, mesh.normals)
@@ -77,7 +80,7 @@ def _dome(shell: Shell) -> dict[str, Any]:
         "surface": "outer face",
         **{f"{side}_mm": _round(of) for side, of in size},
         "mid_surface": figures(mid),
-        "scan": shell.surface.scan() if hasattr(shell.surface, "scan") else None,
+        "scan": shell.ground.surface.scan() if hasattr(shell.ground.surface, "scan") else None,
     }
 
 
@@ -89,7 +92,7 @@ def _face(points: Any, faces: Any, normals: Any) -> tuple[float, float]:
 
 def _wearer(shell: Shell) -> dict[str, Any] | None:
     """Who it is for. The measures stand here only if the maker said that they may be read by others."""
-    body, fit = shell.body, shell.fit
+    body, fit = shell.worn.body, shell.worn.fit
     if body is None or fit is None:
         return None
     told = {
@@ -105,13 +108,15 @@ def _wearer(shell: Shell) -> dict[str, Any] | None:
         "measures_given": bool(body.stated),
         "fits": fit.fits,
         "findings": [{"level": f.level, "text": f.text} for f in fit.findings],
-        **(told if shell.measures_shared else {}),
+        **(told if shell.worn.share else {}),
     }
 
 
 def _plates(shell: Shell) -> list[dict[str, Any]]:
     cell_area = np.bincount(
-        shell.mesh.face_cell, areas(shell.mesh.points, shell.mesh.faces), minlength=len(shell.layout.cells)
+        shell.ground.mesh.face_cell,
+        areas(shell.ground.mesh.points, shell.ground.mesh.faces),
+        minlength=len(shell.ground.layout.cells),
     )
     return [
         {
@@ -120,17 +125,17 @@ def _plates(shell: Shell) -> list[dict[str, Any]]:
             "side": plate.side,
             "sides": int(plate.sides),
             "area_mm2": _round(cell_area[list(plate.cells)].sum()),
-            "neighbours": [shell.layout.plates[k].name for k in plate.neighbours],
+            "neighbours": [shell.ground.layout.plates[k].name for k in plate.neighbours],
         }
-        for plate in shell.layout.plates
+        for plate in shell.ground.layout.plates
     ]
 
 
 def _piece(shell: Shell, index: int) -> dict[str, Any]:
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index]
+    piece, flat = shell.foam.cut.pieces[index], shell.foam.pattern.flats[index]
     return {
         "id": piece.name,
-        "mirror": shell.cut.pieces[piece.mirror].name,
+        "mirror": shell.foam.cut.pieces[piece.mirror].name,
         "plates": plates_of(shell, piece),
         "area_flat_mm2": _round(flat.area_flat),
         "area_surface_mm2": _round(flat.area_surface),
@@ -142,14 +147,14 @@ def _piece(shell: Shell, index: int) -> dict[str, Any]:
 
 def plates_of(shell: Shell, piece: Piece) -> list[str]:
     """Names of the plates that a piece holds, whole or in part, in the layout's order."""
-    found = {shell.layout.cell_plate[cell] for cell in piece.cells}
-    return [shell.layout.plates[k].name for k in sorted(found)]
+    found = {shell.ground.layout.cell_plate[cell] for cell in piece.cells}
+    return [shell.ground.layout.plates[k].name for k in sorted(found)]
 
 
 def stretch_rms(shell: Shell, index: int) -> float:
     """Root mean square of both principal stretches less one, weighted by area."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index]
-    mid = shell.mesh.offset(shell.pattern.mid_offset)
+    piece, flat = shell.foam.cut.pieces[index], shell.foam.pattern.flats[index]
+    mid = shell.ground.mesh.offset(shell.foam.pattern.mid_offset)
     weight = areas(mid[piece.shell_vertices], piece.faces)
     return float(np.sqrt(np.average(((flat.stretch - 1) ** 2).mean(axis=1), weights=weight)))
 
@@ -167,7 +172,7 @@ def _prints(shell: Shell) -> list[dict[str, Any]]:
             "plastic_g": _round(part.plastic_g, 1),
             "minutes": _round(part.minutes, 0),
         }
-        for part in shell.casting.prints
+        for part in shell.top.casting.prints
     ]
 
 
@@ -181,7 +186,7 @@ def _stock(cuts: CutList) -> dict[str, Any]:
 
 
 def _edging(shell: Shell) -> dict[str, Any]:
-    of = shell.edging
+    of = shell.trim.edging
     return {
         "length_mm": _round(of.length),
         "strain_max": _round(of.strain),
@@ -210,7 +215,7 @@ def _sheets(shell: Shell) -> list[dict[str, Any]]:
             "gap_mm": _round(sheet.gap) if np.isfinite(sheet.gap) else None,
             "edge_mm": _round(sheet.edge),
         }
-        for sheet in shell.nest.sheets
+        for sheet in shell.work.nest.sheets
     ]
 
 
@@ -270,24 +275,24 @@ def _proof(shell: Shell) -> dict[str, Any]:
 
 
 def _seam(shell: Shell, index: int) -> dict[str, Any]:
-    seam, gaps = shell.cut.seams[index], shell.intervals[index]
+    seam, gaps = shell.foam.cut.seams[index], shell.foam.intervals[index]
     return {
         "id": seam.name,
-        "pieces": [shell.cut.pieces[piece].name for piece, _ in seam.sides],
+        "pieces": [shell.foam.cut.pieces[piece].name for piece, _ in seam.sides],
         "dart": seam.dart,
         "length_mm": [_round(total) for total in gaps.sum(axis=1)],
         "mark_difference_max_mm": _round(np.abs(gaps[0] - gaps[1]).max(), 5),
-        "bevel_deg": _round(np.degrees(shell.bevels[index]), 2),
-        "marks": [mark.number for mark in shell.marks if mark.seam == index],
+        "bevel_deg": _round(np.degrees(shell.foam.bevels[index]), 2),
+        "marks": [mark.number for mark in shell.foam.marks if mark.seam == index],
     }
 
 
 def _spikes(shell: Shell) -> list[dict[str, Any]]:
-    rings = {ring.spike: ring for ring in shell.rings}
+    rings = {ring.spike: ring for ring in shell.trim.rings.rings}
     return [
         {
             "id": spike.name,
-            "plate": shell.layout.plates[spike.plate].name,
+            "plate": shell.ground.layout.plates[spike.plate].name,
             "profile": spike.profile,
             "base_diameter_mm": _round(spike.base_diameter),
             "height_mm": _round(spike.height),
@@ -297,5 +302,5 @@ def _spikes(shell: Shell) -> list[dict[str, Any]]:
             "ring_thickness_mm": _round(rings[spike.name].thickness) if spike.name in rings else None,
             "stl": f"spikes/{spike.master}.stl",
         }
-        for spike in shell.spikes
+        for spike in shell.top.spikes
     ]

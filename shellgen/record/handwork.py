@@ -70,12 +70,12 @@ class Heat:
 
 def heat(shell: Shell, piece: int) -> Heat:
     """Where forming asks most of a piece."""
-    faces = shell.cut.pieces[piece].shell_faces
+    faces = shell.foam.cut.pieces[piece].shell_faces
     ratio = shell.proof.heat[faces]
 
     def least(values: NDArray) -> str:
         face = faces[values <= values.min() + ALIKE].min()  # the left half's come first
-        return shell.layout.plates[shell.layout.cell_plate[shell.mesh.face_cell[face]]].name
+        return shell.ground.layout.plates[shell.ground.layout.cell_plate[shell.ground.mesh.face_cell[face]]].name
 
     return Heat(float(ratio[:, 1].max() - 1), least(-ratio[:, 1]), float(1 - ratio[:, 0].min()), least(ratio[:, 0]))
 
@@ -85,7 +85,7 @@ def record(shell: Shell) -> dict[str, Any]:
     return {
         "joins": _joins(shell),
         "tape": _tape(shell),
-        "heat": [_heat(shell, k) for k in range(len(shell.cut.pieces))],
+        "heat": [_heat(shell, k) for k in range(len(shell.foam.cut.pieces))],
     }
 
 
@@ -93,19 +93,19 @@ def _joins(shell: Shell) -> list[dict[str, Any]]:
     return [
         {
             "number": join.number,
-            "seam": shell.cut.seams[join.seam].name,
+            "seam": shell.foam.cut.seams[join.seam].name,
             "piece": join.piece,
             "to": join.to,
             "dart": join.dart,
             "marks": list(join.marks),
-            "length_mm": round(shell.cut.seams[join.seam].length, 1),
+            "length_mm": round(shell.foam.cut.seams[join.seam].length, 1),
         }
-        for join in joins(shell.cut, shell.mesh, shell.marks)
+        for join in joins(shell.foam.cut, shell.ground.mesh, shell.foam.marks)
     ]
 
 
 def _tape(shell: Shell) -> dict[str, Any]:
-    of = tape(shell.surface, shell.mesh, shell.proof, mid_offset=shell.pattern.mid_offset)
+    of = tape(shell.ground.surface, shell.ground.mesh, shell.proof, mid_offset=shell.foam.pattern.mid_offset)
     return {
         "along_mm": round(of.along, 1),
         "across_mm": round(of.across, 1),
@@ -119,7 +119,7 @@ def _tape(shell: Shell) -> dict[str, Any]:
 def _heat(shell: Shell, piece: int) -> dict[str, Any]:
     of = heat(shell, piece)
     return {
-        "piece": shell.cut.pieces[piece].name,
+        "piece": shell.foam.cut.pieces[piece].name,
         "stretch": round(of.stretch, 5),
         "stretch_plate": of.stretch_plate,
         "press": round(of.press, 5),

@@ -49,7 +49,7 @@ def tables(shell: Shell) -> tuple[Table, ...]:
             for s in figures["spikes"]
         ),
     )
-    return pieces, seams, spikes, buying.table(shell.buying), plan(figures), paint.table(shell.paint)
+    return pieces, seams, spikes, buying.table(shell.work.buying), plan(figures), paint.table(shell.paint)
 
 
 def plan(figures: Mapping[str, Any]) -> Table:
