@@ -48,7 +48,7 @@ def instances(files: list[Path]) -> Iterator[tuple[str, list[NDArray], float, st
         own = own_params("shellgen.pattern.plans", "plates")
         apart = replace(chosen, seams=replace(chosen.seams, name="plates", own=own() if own else None))
         shell = pipeline.shell_of(apart, Flow())
-        parts = nest.pieces(shell.cut, shell.pattern, shell.thickness)
+        parts = nest.pieces(shell.foam.cut, shell.foam.pattern, shell.foam.thickness)
         shapes = [_body(part, nest.Params()).shape for part in parts]
         yield (
             f"{file.stem}, {len(parts)} plates",

@@ -67,7 +67,7 @@ def whole_shells() -> Iterator[tuple[object, ...]]:
         run = flow.Flow()
         shell = pipeline.shell_of(preset.read(path), run)
         made = shell.proof
-        yield (path.stem, len(shell.mesh.faces), len(shell.cut.pieces), made.glued.rms, made.glued.most,
+        yield (path.stem, len(shell.ground.mesh.faces), len(shell.foam.cut.pieces), made.glued.rms, made.glued.most,
                made.formed.rms, made.formed.most, made.flawless.rms,
                made.loose.rms, sum(run.seconds[stage] for stage in STAGES))  # fmt: skip
 

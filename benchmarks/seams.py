@@ -40,8 +40,8 @@ def cut_by(chosen: preset.Preset, plan: str) -> tuple[Cut, float, float]:
     flow = Flow()
     start = time.process_time()
     shell = shell_of(made, flow)
-    stretch = max(max(f.stretch[:, 1].max() - 1, 1 - f.stretch[:, 0].min()) for f in shell.pattern.flats)
-    return shell.cut, float(stretch), time.process_time() - start
+    stretch = max(max(f.stretch[:, 1].max() - 1, 1 - f.stretch[:, 0].min()) for f in shell.foam.pattern.flats)
+    return shell.foam.cut, float(stretch), time.process_time() - start
 
 
 def total(cut: Cut) -> float:

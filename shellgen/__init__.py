@@ -28,9 +28,9 @@ name says otherwise. What is the maker's to mend is raised as a `ShellgenError`.
 >>> {load.what: round(load.figure) for load in shellgen.check(preset)}["plates"]
 20
 >>> shell = shellgen.compute(preset)
->>> len(shell.cut.pieces), [spike.name for spike in shell.spikes]
+>>> len(shell.foam.cut.pieces), [spike.name for spike in shell.top.spikes]
 (20, ['spike-vertebral-2'])
->>> bool(max(abs(flat.stretch - 1).max() for flat in shell.pattern.flats) < preset.seams.common.stretch_limit)
+>>> bool(max(abs(flat.stretch - 1).max() for flat in shell.foam.pattern.flats) < preset.seams.common.stretch_limit)
 True
 >>> _ = path.write_text("dome: {lenght: 300}")
 >>> shellgen.read(path)  # doctest: +ELLIPSIS

@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
-from shellgen import preset, wear
+from shellgen import page, preset, wear
+from shellgen.canvas import Colour, Drawing, Scene
 from shellgen.core import registry
 from shellgen.dome import mesh
+from shellgen.draw.overview import overview
+from shellgen.draw.shell_scene import shell_scene
+from shellgen.draw.template import templates
 from shellgen.finish import scores
 from shellgen.model import Materials
 from shellgen.pattern import bevels, flatmap, flatten, marks, seams
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
 from shellgen.pipeline.shell import Shell
+from shellgen.pipeline.spikes import Top, Trim
+from shellgen.pipeline.wear import Worn
+from shellgen.pipeline.workshop import Work
+from shellgen.record import record
+from shellgen.record.tables import tables
 from shellgen.spikes import casting, place, solids
 from shellgen.trim import edging, rings
 from shellgen.wear import wearer
@@ -23,6 +35,7 @@ from shellgen.workshop import nest, stock
 DEMOS = ("marsh-warden", "puddle-hatchling", "reed-knight")
 EDGE = 14.0
 """mm, edge of the mesh: coarse, so that the tests are quick."""
+MADE = Materials((), 600.0, 0.0, (), np.array([0.0, 0.0, 80.0]))
 
 
 @cache
@@ -51,48 +64,70 @@ def shell(name: str, plan: str = "plates") -> Shell:
     masters = solids.masters(surface, spikes, glue_line=chosen.making.glue_line)
     trimmed = rings.build(surface, spikes, chosen.rings)
     edged = edging.build(surface, chosen.edging, foam=chosen.foam.thickness)
-    made = {
-        "name": name,
-        "surface": surface,
-        "layout": layout,
-        "mesh": grid,
-        "cut": cut,
-        "pattern": pattern,
-        "thickness": chosen.foam.thickness,
-        "marks": marks.build(grid, cut, pattern, shares),
-        "intervals": marks.interval_lengths(grid, cut, pattern, shares),
-        "bevels": tuple(b.mean for b in bevels.build(grid, cut, pattern, formed=True)),
-        "spikes": spikes,
-        "masters": tuple(master.solid for master in masters),
-        "casts": masters,
-        "casting": casting.build(masters, replace(chosen.making, moulds=False, core=3.0)),
-        "rings": trimmed.rings,
-        "trims": trimmed,
-        "ring_stock": stock.cut_list(
-            {r.spike: r.neutral_length for r in trimmed.rings}, stock=chosen.rings.stock, lost=trimmed.lost
-        ),
-        "nest": nest.build(
-            nest.pieces(cut, pattern, chosen.foam.thickness),
-            nest.Params(sheets=(nest.Stock(length=2000.0, width=1000.0),), effort="quick"),
+    seats = flatmap.seats(grid, cut, pattern, spikes)
+    nested = nest.build(
+        nest.pieces(cut, pattern, chosen.foam.thickness),
+        nest.Params(sheets=(nest.Stock(length=2000.0, width=1000.0),), effort="quick"),
+        thickness=chosen.foam.thickness,
+    )
+    hung = wear.build(
+        *(surface, layout, grid, cut, spikes, MADE, wearer.body(wearer.Params()), chosen.wear),
+        thickness=chosen.foam.thickness,
+        neck=float(grid.points[:, 0].max()) + 25,
+        back=-10.0,
+    )
+    nothing: Any = None
+    return Shell(
+        name=name,
+        ground=Ground(surface, layout, grid, None),
+        foam=Foam(
+            cut=cut,
+            pattern=pattern,
+            marks=marks.build(grid, cut, pattern, shares),
+            intervals=marks.interval_lengths(grid, cut, pattern, shares),
+            bevels=tuple(b.mean for b in bevels.build(grid, cut, pattern, formed=True)),
             thickness=chosen.foam.thickness,
         ),
-        "edging": edged,
-        "edging_stock": stock.cut_list({p.name: p.length for p in edged.pieces}, stock=chosen.edging.stock),
-        "seats": flatmap.seats(grid, cut, pattern, spikes),
-        "findings": (),
-        "wear": wear.build(
-            *(surface, layout, grid, cut, spikes, Materials((), 600.0, 0.0, (), np.array([0.0, 0.0, 80.0]))),
-            *(wearer.body(wearer.Params()), chosen.wear),
-            thickness=chosen.foam.thickness,
-            neck=float(grid.points[:, 0].max()) + 25,
-            back=-10.0,
+        proof=nothing,
+        top=Top(spikes, masters, casting.build(masters, replace(chosen.making, moulds=False, core=3.0)), seats),
+        trim=Trim(
+            trimmed,
+            stock.cut_list(
+                {r.spike: r.neutral_length for r in trimmed.rings}, stock=chosen.rings.stock, lost=trimmed.lost
+            ),
+            edged,
+            stock.cut_list({p.name: p.length for p in edged.pieces}, stock=chosen.edging.stock),
         ),
-    }
-    return Shell(**{field.name: made.get(field.name) for field in fields(Shell)})
+        paint=nothing,
+        work=Work(MADE, nested, None, nothing),
+        worn=Worn(None, None, False, hung),
+        findings=(),
+    )
+
+
+def templates_of(of: Shell) -> tuple[Drawing, ...]:
+    """The templates of a shell."""
+    return templates(of.name, of.ground, of.foam, of.top.seats, of.top.spikes, of.worn.wear.anchors)
+
+
+def scene_of(of: Shell, palette: dict[str, Colour] | None = None) -> Scene:
+    """A shell in 3-D."""
+    return shell_scene(of.name, of.ground, of.foam.thickness, of.top.spikes, of.trim.rings.rings, palette)
+
+
+def page_of(of: Shell, title: str, *, shown: bool = False, **more: Any) -> page.Content:
+    """What the page says of a shell. shown : with its wearer"""
+    solids = page.solids_of(
+        of.ground, of.foam, of.proof, of.top.spikes, of.trim.rings.rings, of.paint, of.worn if shown else None
+    )
+    whole = overview(of.ground, of.foam, of.top.seats, title=title)
+    return page.of(record(of), tables(of), templates_of(of), whole, solids, title=title, **more)
 
 
 @cache
 def lines(name: str) -> scores.Scores:
     """Score lines of a demo on its dome."""
     of = shell(name)
-    return scores.build(of.surface, of.layout, of.spikes, demo(name).scores, ring_thickness=demo(name).rings.thickness)
+    return scores.build(
+        of.ground.surface, of.ground.layout, of.top.spikes, demo(name).scores, ring_thickness=demo(name).rings.thickness
+    )

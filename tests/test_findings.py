@@ -96,7 +96,7 @@ def test_one_cause_is_said_once_and_harm_comes_first(faulty):
 )
 def test_a_start_after_the_event_is_said_as_that(start, words, flow):
     shell = pipeline.shell_of(said(FAULTY.replace("start: 2026-11-01", f"start: {start}")), flow)
-    (text,) = (finding.text for finding in shell.plan.findings)
+    (text,) = (finding.text for finding in shell.work.plan.findings)
     assert words in text
 
 

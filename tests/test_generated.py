@@ -154,17 +154,17 @@ def test_a_run_goes_on_with_what_its_log_lacks(tmp_path: Path, monkeypatch: pyte
 def test_a_shell_with_a_fault_is_told(shells: Mapping[int, Shell]) -> None:
     """A seam left open, a piece turned over, a piece lost, a hole in a master and a figure that is none."""
     shell = next(s for s in shells.values() if s.masters and len(s.cut.pieces) > 2)
-    piece, flat, master = shell.cut.pieces[0], shell.pattern.flats[0], shell.masters[0]
+    piece, flat, master = shell.foam.cut.pieces[0], shell.foam.pattern.flats[0], shell.top.masters[0]
 
     def told(**changed: object) -> str:
         return "; ".join(sound.faults(replace(shell, **changed)))
 
     def with_first(of: object) -> object:
-        return replace(shell.pattern, flats=(of, *shell.pattern.flats[1:]))
+        return replace(shell.foam.pattern, flats=(of, *shell.foam.pattern.flats[1:]))
 
     assert not told()
     longer = flat.flat * 1.05
     assert "differ by" in told(pattern=with_first(replace(flat, flat=longer)))
     assert "folds over itself" in told(pattern=with_first(replace(flat, flat=flat.flat * (-1, 1))))
-    assert "cover the dome" in told(cut=replace(shell.cut, pieces=(piece, piece, *shell.cut.pieces[2:])))
-    assert "is not closed" in told(masters=(replace(master, faces=master.faces[1:]), *shell.masters[1:]))
+    assert "cover the dome" in told(cut=replace(shell.foam.cut, pieces=(piece, piece, *shell.foam.cut.pieces[2:])))
+    assert "is not closed" in told(masters=(replace(master, faces=master.faces[1:]), *shell.top.masters[1:]))

@@ -17,7 +17,8 @@ from shellgen.draw.placing import Room
 from shellgen.draw.topview import disc, dot
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.pattern.joins import Join
-from shellgen.pipeline.shell import Shell
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
 
 EDGE = 3.0
 FINE = 0.05
@@ -52,28 +53,28 @@ class Card:
         return Drawing(f"{self.name}-{kind}", *self.size, tuple(items), f"{self.name}: {words}")
 
 
-def card(shell: Shell, index: int, *, across: float, up: float) -> Card:
-    flat = shell.pattern.flats[index].flat
+def card(foam: Foam, index: int, *, across: float, up: float) -> Card:
+    flat = foam.pattern.flats[index].flat
     low, size = flat.min(axis=0), np.ptp(flat, axis=0)
     scale = min(LARGEST, float(((np.array([across, up]) - 2 * EDGE) / size).min()))
     sheet = scale * float(size[0]) + 2 * EDGE, scale * float(size[1]) + 2 * EDGE
-    return Card(shell.cut.pieces[index].name, low, scale, sheet, _moved(outline(shell, index), low, scale))
+    return Card(foam.cut.pieces[index].name, low, scale, sheet, _moved(outline(foam, index), low, scale))
 
 
 def _moved(points: NDArray, low: NDArray, scale: float) -> NDArray:
     return EDGE + scale * (points - low)
 
 
-def join_card(shell: Shell, index: int, joins: Sequence[Join], *, across: float, up: float) -> Drawing:
+def join_card(foam: Foam, index: int, joins: Sequence[Join], *, across: float, up: float) -> Drawing:
     """Outline with the number of the join at every side, the marks' numbers along it, a dot where gluing begins."""
-    of, flat = card(shell, index, across=across, up=up), shell.pattern.flats[index].flat
+    of, flat = card(foam, index, across=across, up=up), foam.pattern.flats[index].flat
     by_seam = {join.seam: join for join in joins}
     sides = tuple(
         (by_seam[side.seam].number, of.move(flat[side.vertices]), side.forward == by_seam[side.seam].forward)
-        for side in shell.cut.pieces[index].sides
+        for side in foam.cut.pieces[index].sides
         if side.seam >= 0
     )
-    marks = tuple((mark.number, *spot[1:]) for mark in shell.marks for spot in mark.at if spot[0] == index)
+    marks = tuple((mark.number, *spot[1:]) for mark in foam.marks for spot in mark.at if spot[0] == index)
     return _joined(of, sides, marks, frozenset(join.marks[0] for join in joins))
 
 
@@ -105,9 +106,9 @@ def _mark_numbers(of: Card, marks: Sequence[Numbered], starts: frozenset[int], r
     return items
 
 
-def score_card(shell: Shell, index: int, *, across: float, up: float) -> Drawing:
+def score_card(ground: Ground, foam: Foam, index: int, *, across: float, up: float) -> Drawing:
     """Outline and score lines, numbered in the order in which they are burnt or carved."""
-    return _scored(card(shell, index, across=across, up=up), *strokes_of(shell, index, np.zeros(2)))
+    return _scored(card(foam, index, across=across, up=up), *strokes_of(ground, foam, index, np.zeros(2)))
 
 
 @remembered
@@ -126,12 +127,12 @@ def _scored(of: Card, strokes: Sequence[NDArray], start: Sequence[float], stop: 
     return of.drawing("strokes", items, "score lines in their order")
 
 
-def heat_card(shell: Shell, index: int, *, across: float, up: float) -> Drawing:
+def heat_card(foam: Foam, heat: NDArray, index: int, *, across: float, up: float) -> Drawing:
     """Crosses where the foam is stretched, bars where it is pressed together; the larger, the more of it."""
-    of, piece = card(shell, index, across=across, up=up), shell.cut.pieces[index]
-    middles = of.move(shell.pattern.flats[index].flat[piece.faces].mean(axis=1))
-    most = max(float(np.abs(shell.proof.heat - 1).max()), 4 * LEAST)
-    return _heated(of, middles, shell.proof.heat[piece.shell_faces] - 1, most)
+    of, piece = card(foam, index, across=across, up=up), foam.cut.pieces[index]
+    middles = of.move(foam.pattern.flats[index].flat[piece.faces].mean(axis=1))
+    most = max(float(np.abs(heat - 1).max()), 4 * LEAST)
+    return _heated(of, middles, heat[piece.shell_faces] - 1, most)
 
 
 @remembered

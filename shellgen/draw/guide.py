@@ -16,8 +16,10 @@ from shellgen.draw.placing import Room
 from shellgen.finish.scores import Scores
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.geom.trails import trails
-from shellgen.pattern.flatmap import carry
-from shellgen.pipeline.shell import Shell
+from shellgen.model import ShellMesh
+from shellgen.pattern.flatmap import Seats, carry
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
 
 ARROW = 7.0
 NUMBER_HEIGHTS = (7.0, 5.0, 3.5, 2.5)
@@ -30,20 +32,30 @@ ROW = 0.15
 """Strokes whose beginnings differ by less, as a share of the way from crown to rim, may change places."""
 
 
-def guides(shell: Shell, scores: Scores) -> tuple[Drawing, ...]:
+def guides(shell_name: str, ground: Ground, foam: Foam, seats: Seats, scores: Scores) -> tuple[Drawing, ...]:
     """One Drawing per piece, true size, with numbered strokes and the words that go with them."""
-    rings = _rings(shell, scores)
-    return tuple(_guide(shell, scores, index, rings[index]) for index in range(len(shell.cut.pieces)))
+    rings = _rings(ground.mesh, foam, scores)
+    return tuple(
+        _guide(shell_name, ground, foam, seats, scores, index, rings[index]) for index in range(len(foam.cut.pieces))
+    )
 
 
-def _guide(shell: Shell, scores: Scores, index: int, rings: list[tuple[str, NDArray]]) -> Drawing:
-    piece = shell.cut.pieces[index]
-    low, across, up = sheet_of(shell, index)
-    edge = outline(shell, index) - low
-    strokes, arrows, besides = _ordered(*strokes_of(shell, index, low))
+def _guide(
+    shell_name: str,
+    ground: Ground,
+    foam: Foam,
+    seats: Seats,
+    scores: Scores,
+    index: int,
+    rings: list[tuple[str, NDArray]],
+) -> Drawing:
+    piece = foam.cut.pieces[index]
+    low, across, up = sheet_of(foam.pattern, index)
+    edge = outline(foam, index) - low
+    strokes, arrows, besides = _ordered(*strokes_of(ground, foam, index, low))
     around = [Path(points - low, "guide", data={"ring": name}) for name, points in rings]
-    seats = seat_paths(shell, index, low)
-    room = Room(edge, [p.points for p in (*strokes, *seats, *around, *arrows)])
+    standing = seat_paths(seats, index, low)
+    room = Room(edge, [p.points for p in (*strokes, *standing, *around, *arrows)])
     words: list[Text] = []
     for number, beside in enumerate(besides, start=1):
         words += room.place([str(number)], NUMBER_HEIGHTS, beside)
@@ -52,8 +64,8 @@ def _guide(shell: Shell, scores: Scores, index: int, rings: list[tuple[str, NDAr
     words += room.place([piece.name, f"score lines: {count}"], TITLE_HEIGHTS, spots) or room.place(
         [piece.name], TITLE_HEIGHTS, spots
     )
-    items: tuple[Path | Text, ...] = (Path(edge, "guide", closed=True), *around, *seats, *strokes, *arrows, *words)
-    drawing = Drawing(f"{piece.name}-score", across, up, items, f"{shell.name} {piece.name} score")
+    items: tuple[Path | Text, ...] = (Path(edge, "guide", closed=True), *around, *standing, *strokes, *arrows, *words)
+    drawing = Drawing(f"{piece.name}-score", across, up, items, f"{shell_name} {piece.name} score")
     return notes.with_notes(drawing, _told(scores, bool(strokes)))
 
 
@@ -78,10 +90,10 @@ def _told(scores: Scores, any_strokes: bool) -> list[str]:
     ]
 
 
-def strokes_of(shell: Shell, index: int, low: NDArray) -> tuple[list[NDArray], list[float], list[float]]:
+def strokes_of(ground: Ground, foam: Foam, index: int, low: NDArray) -> tuple[list[NDArray], list[float], list[float]]:
     """Score lines of a piece joined where they go straight on, each from its end nearest the crown; and how far from
     the crown each begins and ends, as a share of the way to the rim."""
-    paths = score_paths(shell, index, low)
+    paths = score_paths(ground, foam, index, low)
     if not paths:
         return [], [], []
     corner: dict[tuple[float, float], int] = {}
@@ -93,7 +105,7 @@ def strokes_of(shell: Shell, index: int, low: NDArray) -> tuple[list[NDArray], l
     )
     leaving = np.array([(p.points[1] - p.points[0], p.points[-2] - p.points[-1]) for p in paths])
     leaving /= np.linalg.norm(leaving, axis=2, keepdims=True)
-    reach = np.array([np.linalg.norm(shell.layout.lines[int(p.data["line"])].uv[[0, -1]], axis=1) for p in paths])
+    reach = np.array([np.linalg.norm(ground.layout.lines[int(p.data["line"])].uv[[0, -1]], axis=1) for p in paths])
     strokes, start, stop = [], [], []
     for trail in trails(ends, leaving, most_turn=ON):
         parts = [paths[e].points if d > 0 else paths[e].points[::-1] for e, d in trail]
@@ -121,11 +133,11 @@ def in_order(strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[
     return [Path(strokes[k], "score", data={"stroke": str(number)}) for number, k in enumerate(done, 1)]
 
 
-def _rings(shell: Shell, scores: Scores) -> list[list[tuple[str, NDArray]]]:
+def _rings(mesh: ShellMesh, foam: Foam, scores: Scores) -> list[list[tuple[str, NDArray]]]:
     """Per piece, the outer feet of the rings as they lie on it."""
-    found: list[list[tuple[str, NDArray]]] = [[] for _ in shell.cut.pieces]
+    found: list[list[tuple[str, NDArray]]] = [[] for _ in foam.cut.pieces]
     seats = [seat for seat in scores.seats if len(seat.ring)]
-    carried = carry([seat.ring for seat in seats], shell.mesh, shell.cut, shell.pattern, closed=True)
+    carried = carry([seat.ring for seat in seats], mesh, foam.cut, foam.pattern, closed=True)
     for seat, parts in zip(seats, carried, strict=True):
         for piece, points in parts:
             found[piece].append((seat.spike, points))

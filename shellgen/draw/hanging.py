@@ -14,7 +14,9 @@ from shellgen.canvas import Path
 from shellgen.canvas.lettering import width
 from shellgen.canvas.rule import Rule
 from shellgen.geom.patches import project
-from shellgen.pipeline.shell import Shell
+from shellgen.model import ShellMesh, Surface
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
 from shellgen.wear import Wear
 
 ARROW = 150.0
@@ -37,14 +39,14 @@ class View:
         return points.min(axis=0), points.max(axis=0)
 
 
-def side(shell: Shell, wear: Wear) -> View:
+def side(mesh: ShellMesh, thickness: float, centre: NDArray, wear: Wear) -> View:
     """From the wearer's left: back and shell to the right."""
 
     def look(points: NDArray) -> NDArray:
         return points[:, [2, 0]]
 
-    middle = shell.mesh.midline
-    outer, inner = shell.mesh.points[middle], shell.mesh.offset(-shell.thickness)[middle]
+    middle = mesh.midline
+    outer, inner = mesh.points[middle], mesh.offset(-thickness)[middle]
     paths = [Path(look(np.vstack([outer, inner[::-1]])), "cut", closed=True), *_body_side(wear)]
     paths += [Path(look(run.path), "mark") for run in wear.runs]
     names = []
@@ -56,7 +58,7 @@ def side(shell: Shell, wear: Wear) -> View:
             arrow = look(np.array([anchor.point, anchor.point + 2 * reach * anchor.standing_n * anchor.pull]))
             paths += _arrow(*arrow)
             names.append((f"{anchor.name[:-2]}, 2 x {anchor.standing_n:.1f} N", _along(*arrow)))
-    centre = shell.materials.centre * [1, 0, 1]
+    centre = centre * [1, 0, 1]
     weight = look(np.array([centre, centre - [reach * wear.load_n, 0, 0]]))
     paths += _arrow(*weight)
     names.append((f"weight, {wear.load_n:.1f} N", _along(*weight)))
@@ -85,19 +87,19 @@ def _body_side(wear: Wear) -> list[Path]:
     return [Path(line, "guide") for line in (back, front, shoulder)]
 
 
-def hollow(shell: Shell, wear: Wear, rule: Rule) -> View:
+def hollow(ground: Ground, foam: Foam, wear: Wear, rule: Rule) -> View:
     """Into the hollow, head up: the wearer's left is on the right."""
-    mesh = shell.mesh
-    inside = mesh.offset(-shell.thickness)
-    cut = set(shell.cut.cut_lines)
+    mesh = ground.mesh
+    inside = mesh.offset(-foam.thickness)
+    cut = set(foam.cut.cut_lines)
     paths = [Path(inside[mesh.rim][:, [1, 0]], "cut", closed=True)]
-    for k, (line, vertices) in enumerate(zip(shell.layout.lines, mesh.line_vertices, strict=True)):
+    for k, (line, vertices) in enumerate(zip(ground.layout.lines, mesh.line_vertices, strict=True)):
         if k in cut:
             paths.append(Path(inside[vertices][:, [1, 0]], "cut"))
         elif line.kind == "plate":
             paths.append(Path(inside[vertices][:, [1, 0]], "score"))
     names = []
-    for anchor, (lying, ahead) in zip(wear.anchors, _lying(shell, wear), strict=True):
+    for anchor, (lying, ahead) in zip(wear.anchors, _lying(ground.surface, foam.thickness, wear), strict=True):
         paths += [Path(lying[:, [1, 0]], "fill", closed=True, fill=PATCH), Path(lying[:, [1, 0]], "mark", closed=True)]
         way = np.array([anchor.point, anchor.point + 0.5 * wear.patches[anchor.patch].length * ahead])[:, [1, 0]]
         paths += _arrow(*way, size=9.0)
@@ -107,7 +109,7 @@ def hollow(shell: Shell, wear: Wear, rule: Rule) -> View:
     return View("into the hollow, head up", paths, names, _broad(names, 31.0))
 
 
-def _lying(shell: Shell, wear: Wear) -> Iterator[tuple[NDArray, NDArray]]:
+def _lying(surface: Surface, thickness: float, wear: Wear) -> Iterator[tuple[NDArray, NDArray]]:
     """For each anchor the outline (n, 3) of its patch on the inner face, and the unit direction of its pull there."""
     if not wear.anchors:
         return
@@ -117,20 +119,18 @@ def _lying(shell: Shell, wear: Wear) -> Iterator[tuple[NDArray, NDArray]]:
         ahead = anchor.pull - (anchor.pull @ anchor.inward) * anchor.inward
         ahead = ahead / np.linalg.norm(ahead)
         aside = np.cross(anchor.inward, ahead)
-        outlines.append(
-            anchor.point + outline[:, :1] * ahead + outline[:, 1:] * aside - shell.thickness * anchor.inward
-        )
+        outlines.append(anchor.point + outline[:, :1] * ahead + outline[:, 1:] * aside - thickness * anchor.inward)
         ways.append(ahead)
-    uv = project(shell.surface, np.vstack(outlines))[0]
-    lying = shell.surface.points(uv, offset=-shell.thickness)
+    uv = project(surface, np.vstack(outlines))[0]
+    lying = surface.points(uv, offset=-thickness)
     yield from zip(np.split(lying, np.cumsum([len(o) for o in outlines])[:-1]), ways, strict=True)
 
 
-def front(shell: Shell, wear: Wear, rule: Rule) -> View:
+def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> View:
     """The wearer from in front, without head and arms; what lies behind the body is dotted."""
     torso = wear.torso
     paths = [Path(_outline(wear), "guide", closed=True)]
-    paths.append(Path(shell.mesh.points[shell.mesh.rim][:, [1, 0]], "seat", closed=True))
+    paths.append(Path(mesh.points[mesh.rim][:, [1, 0]], "seat", closed=True))
     names, at = [], 0
     for strand, strap in zip(wear.strands, wear.straps, strict=True):
         for run in wear.runs[at : at + strand.count]:

@@ -9,8 +9,11 @@ from numpy.typing import NDArray
 
 from shellgen.canvas import Path
 from shellgen.geom.curves import at_arc_length
-from shellgen.pattern.flatmap import carry, chains
-from shellgen.pipeline.shell import Shell
+from shellgen.model import Pattern, ShellMesh, Spike
+from shellgen.pattern.flatmap import Seats, carry, chains
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
+from shellgen.wear import Anchor
 
 MARGIN = 8.0
 TICK = 6.0
@@ -35,47 +38,49 @@ class Tick:
     end: bool
 
 
-def outline(shell: Shell, index: int) -> NDArray:
+def outline(foam: Foam, index: int) -> NDArray:
     """(n, 2) the flat outline, counter-clockwise, not closed."""
-    return shell.pattern.flats[index].flat[shell.cut.pieces[index].outline]
+    return foam.pattern.flats[index].flat[foam.cut.pieces[index].outline]
 
 
-def sheet_of(shell: Shell, index: int) -> tuple[NDArray, float, float]:
+def sheet_of(pattern: Pattern, index: int) -> tuple[NDArray, float, float]:
     """Lower left corner, width and height of the sheet that just holds a piece."""
-    flat = shell.pattern.flats[index].flat
+    flat = pattern.flats[index].flat
     low = flat.min(axis=0) - MARGIN
     width, height = flat.max(axis=0) + MARGIN - low
     return low, float(width), float(height)
 
 
-def cut_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+def cut_paths(foam: Foam, index: int, low: NDArray) -> list[Path]:
     """Each side of the outline as a path of its own, so that mates can be found by their seam."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
+    piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     result = []
     for side in piece.sides:
-        data = {"edge": "rim"} if side.seam < 0 else {"seam": shell.cut.seams[side.seam].name}
+        data = {"edge": "rim"} if side.seam < 0 else {"seam": foam.cut.seams[side.seam].name}
         result.append(Path(flat[side.vertices] - low, "cut", data=data))
     return result
 
 
-def score_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+def score_paths(ground: Ground, foam: Foam, index: int, low: NDArray) -> list[Path]:
     """Plate lines inside the piece that are burnt or carved, not cut."""
-    piece, flat, cut = shell.cut.pieces[index], shell.pattern.flats[index].flat, set(shell.cut.cut_lines)
-    scored = [k for k, line in enumerate(shell.layout.lines) if line.kind == "plate" and k not in cut]
-    found = chains(piece, shell.mesh, shell.layout, scored)
+    piece, flat, cut = foam.cut.pieces[index], foam.pattern.flats[index].flat, set(foam.cut.cut_lines)
+    scored = [k for k, line in enumerate(ground.layout.lines) if line.kind == "plate" and k not in cut]
+    found = chains(piece, ground.mesh, ground.layout, scored)
     return [Path(flat[own] - low, "score", data={"line": str(number)}) for number, own in found.items()]
 
 
-def seat_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+def seat_paths(seats: Seats, index: int, low: NDArray) -> list[Path]:
     """Where spikes stand."""
-    return [Path(points - low, "seat", data={"spike": name}) for name, points in shell.seats[index]]
+    return [Path(points - low, "seat", data={"spike": name}) for name, points in seats[index]]
 
 
-def turning_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+def turning_paths(
+    mesh: ShellMesh, foam: Foam, seats: Seats, spikes: tuple[Spike, ...], index: int, low: NDArray
+) -> list[Path]:
     """At each seat a short line outwards, which the turning line of the spike meets."""
-    here = {name for name, _ in shell.seats[index]}
+    here = {name for name, _ in seats[index]}
     lines = []
-    for spike in shell.spikes:
+    for spike in spikes:
         if spike.name not in here:
             continue
         foot, middle = spike.seat_uv[0], spike.seat_uv.mean(axis=0)
@@ -83,12 +88,14 @@ def turning_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
         uv = middle + np.linspace(1.0, 1.0 + TURNING / reach, 5)[:, None] * (foot - middle)
         if np.hypot(*uv[-1]) < 1:
             lines.append((spike.name, uv))
-    return _carried(shell, index, low, lines, "turning")
+    return _carried(mesh, foam, index, low, lines, "turning")
 
 
-def _carried(shell: Shell, index: int, low: NDArray, lines: list[tuple[str, NDArray]], what: str) -> list[Path]:
+def _carried(
+    mesh: ShellMesh, foam: Foam, index: int, low: NDArray, lines: list[tuple[str, NDArray]], what: str
+) -> list[Path]:
     """Named lines of the dome as they lie on a piece."""
-    carried = carry([uv for _, uv in lines], shell.mesh, shell.cut, shell.pattern, closed=False)
+    carried = carry([uv for _, uv in lines], mesh, foam.cut, foam.pattern, closed=False)
     return [
         Path(points - low, "label", data={what: name})
         for (name, _), parts in zip(lines, carried, strict=True)
@@ -97,26 +104,26 @@ def _carried(shell: Shell, index: int, low: NDArray, lines: list[tuple[str, NDAr
     ]
 
 
-def anchor_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+def anchor_paths(ground: Ground, foam: Foam, anchors: tuple[Anchor, ...], index: int, low: NDArray) -> list[Path]:
     """A cross, head up, where an anchor of the harness stands on the inside."""
     lines = []
-    for anchor in shell.wear.anchors:
-        tangent = shell.surface.tangents(anchor.uv[None])[0]
+    for anchor in anchors:
+        tangent = ground.surface.tangents(anchor.uv[None])[0]
         along = CROSS * np.linspace(-1.0, 1.0, 5)[:, None]
         for way in np.linalg.qr(tangent)[0].T:
             lines.append((anchor.name, anchor.uv + along * np.linalg.lstsq(tangent, way, rcond=None)[0]))
-    return _carried(shell, index, low, lines, "anchor")
+    return _carried(ground.mesh, foam, index, low, lines, "anchor")
 
 
-def ticks(shell: Shell, index: int, low: NDArray) -> list[Tick]:
+def ticks(foam: Foam, index: int, low: NDArray) -> list[Tick]:
     """Every mark of the piece. At a seam's ends the tick leans away from the corner, so that it stays inside."""
     result = []
-    for mark in shell.marks:
-        seam = shell.cut.seams[mark.seam]
+    for mark in foam.marks:
+        seam = foam.cut.seams[mark.seam]
         for (piece, x, y, angle), (_, side) in zip(mark.at, seam.sides, strict=True):
             if piece != index:
                 continue
-            forward = shell.cut.pieces[piece].sides[side].forward
+            forward = foam.cut.pieces[piece].sides[side].forward
             end = not 0 < mark.fraction < 1
             lean = np.radians(60) * (1 if (mark.fraction == 1) == forward else -1) if end else 0.0
             inward = np.array([np.cos(angle + lean), np.sin(angle + lean)])
@@ -124,18 +131,18 @@ def ticks(shell: Shell, index: int, low: NDArray) -> list[Tick]:
     return result
 
 
-def mark_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+def mark_paths(foam: Foam, index: int, low: NDArray) -> list[Path]:
     """Ticks across the edge, inwards."""
     return [
         Path(np.array([t.at, t.at + TICK * t.inward]), "mark", data={"seam": t.seam, "mark": str(t.number)})
-        for t in ticks(shell, index, low)
+        for t in ticks(foam, index, low)
     ]
 
 
-def junction_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+def junction_paths(foam: Foam, index: int, low: NDArray) -> list[Path]:
     """Arcs round the corners where seams meet (glued straight, they make one round circle), and a small circle at the
     tip of a dart, where the knife stops."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
+    piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     result = []
     for k, side in enumerate(piece.sides):
         after = piece.sides[(k + 1) % len(piece.sides)]
@@ -145,7 +152,7 @@ def junction_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
         if side.seam == after.seam:
             full = np.linspace(0.0, 2 * np.pi, 16, endpoint=False)
             ring = corner + TIP_RADIUS * np.stack([np.cos(full), np.sin(full)], axis=1)
-            result.append(Path(ring - low, "mark", closed=True, data={"tip": shell.cut.seams[side.seam].name}))
+            result.append(Path(ring - low, "mark", closed=True, data={"tip": foam.cut.seams[side.seam].name}))
             continue
         back = at_arc_length(flat[side.vertices][::-1], JUNCTION_RADIUS) - corner
         ahead = at_arc_length(flat[after.vertices], JUNCTION_RADIUS) - corner
@@ -157,12 +164,12 @@ def junction_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
     return result
 
 
-def midline_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
+def midline_paths(mesh: ShellMesh, foam: Foam, index: int, low: NDArray) -> list[Path]:
     """Both ends of the midline on a piece astride it, to lay a ruler on."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
+    piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     if piece.side != "C":
         return []
-    uv = shell.mesh.uv[piece.shell_vertices]
+    uv = mesh.uv[piece.shell_vertices]
     on = np.flatnonzero(np.abs(uv[:, 1]) < 1e-12)
     line = flat[on[np.argsort(uv[on, 0])]] - low
     if len(line) < 2 or np.hypot(*(line[-1] - line[0])) < 3 * MIDLINE:

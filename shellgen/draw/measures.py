@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from shellgen.canvas import Drawing, Path, Text, frozen_array
 from shellgen.canvas.lettering import width
 from shellgen.core.memory import remembered
-from shellgen.pipeline.shell import Shell
+from shellgen.model import ShellMesh
 
 GAP = 16.0
 OUT = 6.0
@@ -19,9 +19,9 @@ ARROW = 2.2
 Items = list[Path | Text]
 
 
-def measures(shell: Shell, words: dict[str, str], *, across: float) -> Drawing:
+def measures(shell_name: str, mesh: ShellMesh, words: dict[str, str], *, across: float) -> Drawing:
     """words : what is written at "length", "width" and "height", each with its unit"""
-    points = shell.mesh.points - shell.mesh.points.min(axis=0)
+    points = mesh.points - mesh.points.min(axis=0)
     long, wide, high = points.max(axis=0)
     scale = (across - GAP - 2 * (OUT + 10.0)) / (long + wide)
     left = OUT + 10.0
@@ -35,7 +35,7 @@ def measures(shell: Shell, words: dict[str, str], *, across: float) -> Drawing:
     top = 12.0 + scale * high + 3.0
     for word, x in (("from the right, head on the right", side[:, 0].mean()), ("from the head", front[:, 0].mean())):
         items.append(Text(word, (float(x), top), 2.5, anchor="middle", layer="note"))
-    return Drawing("measures", across, top + 5.0, tuple(items), f"{shell.name}: size of the finished shell")
+    return Drawing("measures", across, top + 5.0, tuple(items), f"{shell_name}: size of the finished shell")
 
 
 @remembered

@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 from shellgen.canvas import Bands, Colour, Part, Scene
 from shellgen.draw.shell_scene import PALETTE
 from shellgen.geom.subdivision import parents, subdivided_where
-from shellgen.model import Shading
-from shellgen.pipeline.shell import Shell
+from shellgen.model import Paint, Shading, Zone
 
 GREYS: tuple[Colour, ...] = ((236, 232, 222), (176, 166, 148), (98, 86, 72))
 """Light, middle and dark of the shading alone (chosen: even steps of lightness that stay apart in black and white)."""
@@ -26,29 +25,29 @@ STRENGTH = (0.0, 0.4, 0.78)
 """How much of a zone's colour the shading covers in each tone (chosen by eye)."""
 
 
-def tone_colours(shell: Shell, look: str) -> NDArray:
+def tone_colours(zones: tuple[Zone, ...], look: str) -> NDArray:
     """(3, 3) uint8 light, middle and dark of the plates; look : "painted" or "shading"."""
     if look == "shading":
         return np.array(GREYS, np.uint8)
-    base, shade = np.array({**PALETTE, **zone_colours(shell)}["plates"]), np.array(SHADE)
+    base, shade = np.array({**PALETTE, **zone_colours(zones)}["plates"]), np.array(SHADE)
     return np.array([base + strength * (shade - base) for strength in STRENGTH]).round().astype(np.uint8)
 
 
-def zone_colours(shell: Shell) -> dict[str, Colour]:
+def zone_colours(zones: tuple[Zone, ...]) -> dict[str, Colour]:
     """Colour of each zone as it is painted; a zone that stays bare keeps the foam's."""
-    return {zone.name: zone.rgb for zone in shell.paint.zones if zone.coats}
+    return {zone.name: zone.rgb for zone in zones if zone.coats}
 
 
-def painted_scenes(shell: Shell, scene: Scene, *looks: str) -> tuple[Scene, ...]:
+def painted_scenes(paint: Paint, scene: Scene, *looks: str) -> tuple[Scene, ...]:
     """A `shell_scene` in the colours of its zones, its outer face in those of the tones; once for each look."""
-    shading = shell.paint.shading
+    shading = paint.shading
     plain = next(part for part in scene.parts if part.zone == "plates")
     kept, faces = _fine_at_outlines(plain.faces, shading)
     outside = replace(plain, vertices=shading.points[kept], faces=faces, vertex_normals=shading.normals[kept])
 
     def coloured(part: Part, look: str) -> Part:
         if part.zone == "plates":
-            return replace(outside, bands=Bands(shading.shade[kept], shading.levels, tone_colours(shell, look)))
+            return replace(outside, bands=Bands(shading.shade[kept], shading.levels, tone_colours(paint.zones, look)))
         return replace(part, colour=GREYS[0]) if look == "shading" and part.zone in BARE else part
 
     return tuple(replace(scene, parts=tuple(coloured(part, look) for part in scene.parts)) for look in looks)

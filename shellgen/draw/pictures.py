@@ -15,8 +15,10 @@ from shellgen.draw.painted_scene import zone_colours
 from shellgen.draw.shell_scene import LINE_LIFT, PALETTE
 from shellgen.draw.webbing import straps
 from shellgen.geom.triangles import boundary_loops
-from shellgen.model import Piece, Spike
-from shellgen.pipeline.shell import Shell
+from shellgen.model import Cut, Piece, Ring, ShellMesh, Spike, Zone
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
+from shellgen.pipeline.wear import Worn
 from shellgen.wear.wearer import mannequin
 
 APART = 0.3
@@ -38,58 +40,63 @@ class Named:
     facing: NDArray | None = None
 
 
-def worn(shell: Shell, scene: Scene) -> Scene:
+def with_wearer(worn: Worn, scene: Scene) -> Scene:
     """The shell with its straps on the lay figure of its wearer, if the preset names one."""
-    if shell.body is None or shell.fit is None:
+    if worn.body is None or worn.fit is None:
         return scene
-    return replace(scene, parts=(*scene.parts, mannequin.build(shell.body, shell.fit), *straps(shell)))
+    return replace(scene, parts=(*scene.parts, mannequin.build(worn.body, worn.fit), *straps(worn)))
 
 
-def exploded(shell: Shell, scene: Scene) -> tuple[Scene, tuple[Named, ...]]:
+def exploded(
+    shell_name: str, ground: Ground, foam: Foam, spikes: tuple[Spike, ...], rings: tuple[Ring, ...], scene: Scene
+) -> tuple[Scene, tuple[Named, ...]]:
     """The shell of a `shell_scene` with pieces moved out, rings and spikes lifted off; and the names of the pieces."""
-    shifts = _shifts(shell)
-    owner = np.zeros(len(shell.layout.cells), int)
-    for index, piece in enumerate(shell.cut.pieces):
+    shifts = _shifts(ground.mesh, foam.cut)
+    owner = np.zeros(len(ground.layout.cells), int)
+    for index, piece in enumerate(foam.cut.pieces):
         owner[list(piece.cells)] = index
     colour = next(part.colour for part in scene.parts if part.zone == "plates")
-    parts = [_slab(shell, piece, shift, colour) for piece, shift in zip(shell.cut.pieces, shifts, strict=True)]
-    tall = max([LEAST_LIFT * np.ptp(shell.mesh.points[:, 0]), *(spike.height for spike in shell.spikes)])
+    parts = [
+        _slab(ground.mesh, foam.thickness, piece, shift, colour)
+        for piece, shift in zip(foam.cut.pieces, shifts, strict=True)
+    ]
+    tall = max([LEAST_LIFT * np.ptp(ground.mesh.points[:, 0]), *(spike.height for spike in spikes)])
     over = {
-        spike.name: shifts[owner[shell.layout.plates[spike.plate].cells[0]]] for spike in shell.spikes
+        spike.name: shifts[owner[ground.layout.plates[spike.plate].cells[0]]] for spike in spikes
     }  # of a plate that is cut in two, the spike goes with the first
-    axes = {spike.name: spike.frame[:3, 2] for spike in shell.spikes}
-    rings = [part for part in scene.parts if part.zone == "rings"]
-    for ring, part in zip(shell.rings, rings, strict=True):
+    axes = {spike.name: spike.frame[:3, 2] for spike in spikes}
+    around = [part for part in scene.parts if part.zone == "rings"]
+    for ring, part in zip(rings, around, strict=True):
         way = over[ring.spike] + LIFTS["rings"] * tall * axes[ring.spike]
         parts.append(replace(part, vertices=part.vertices + way))
     for part in scene.parts:
         if part.zone == "spikes":
-            mine = [spike for spike in shell.spikes if spike.master == part.name]
+            mine = [spike for spike in spikes if spike.master == part.name]
             places = [_moved(s.frame, over[s.name] + LIFTS["spikes"] * tall * axes[s.name]) for s in mine]
             parts.append(replace(part, placements=np.stack(places)))
-    lifted = shell.mesh.offset(LINE_LIFT)
+    lifted = ground.mesh.offset(LINE_LIFT)
     lines = tuple(
         lifted[vertices] + shifts[owner[line.left]]
-        for line, vertices in zip(shell.layout.lines, shell.mesh.line_vertices, strict=True)
+        for line, vertices in zip(ground.layout.lines, ground.mesh.line_vertices, strict=True)
         if line.kind == "plate" and owner[line.left] == owner[line.right]
     )
-    return Scene(shell.name, tuple(parts), lines), tuple(_names(shell, shifts))
+    return Scene(shell_name, tuple(parts), lines), tuple(_names(ground.mesh, foam.cut, shifts))
 
 
-def _shifts(shell: Shell) -> list[NDArray]:
+def _shifts(mesh: ShellMesh, cut: Cut) -> list[NDArray]:
     """(3,) for each piece; a single piece stays."""
-    if len(shell.cut.pieces) == 1:
+    if len(cut.pieces) == 1:
         return [np.zeros(3)]
-    points = shell.mesh.points
+    points = mesh.points
     base = np.array([*points.mean(axis=0)[:2], points[:, 2].min()])
-    return [APART * (points[piece.shell_vertices].mean(axis=0) - base) for piece in shell.cut.pieces]
+    return [APART * (points[piece.shell_vertices].mean(axis=0) - base) for piece in cut.pieces]
 
 
-def _names(shell: Shell, shifts: list[NDArray]) -> Iterator[Named]:
-    for piece, shift in zip(shell.cut.pieces, shifts, strict=True):
-        points = shell.mesh.points[piece.shell_vertices]
+def _names(mesh: ShellMesh, cut: Cut, shifts: list[NDArray]) -> Iterator[Named]:
+    for piece, shift in zip(cut.pieces, shifts, strict=True):
+        points = mesh.points[piece.shell_vertices]
         middle = np.linalg.norm(points - points.mean(axis=0), axis=1).argmin()
-        yield Named(piece.name, points[middle] + shift, shell.mesh.normals[piece.shell_vertices[middle]])
+        yield Named(piece.name, points[middle] + shift, mesh.normals[piece.shell_vertices[middle]])
 
 
 def _moved(frame: NDArray, way: NDArray) -> NDArray:
@@ -98,11 +105,11 @@ def _moved(frame: NDArray, way: NDArray) -> NDArray:
     return moved
 
 
-def _slab(shell: Shell, piece: Piece, shift: NDArray, colour: Colour) -> Part:
+def _slab(mesh: ShellMesh, thickness: float, piece: Piece, shift: NDArray, colour: Colour) -> Part:
     """A piece as formed: outer face, inner face and the cut edge between."""
-    outer = shell.mesh.points[piece.shell_vertices]
-    normals, count = shell.mesh.normals[piece.shell_vertices], len(piece.shell_vertices)
-    inner = outer - shell.thickness * normals
+    outer = mesh.points[piece.shell_vertices]
+    normals, count = mesh.normals[piece.shell_vertices], len(piece.shell_vertices)
+    inner = outer - thickness * normals
     walls, points, facing = [], [outer, inner], [normals, -normals]
     start = 2 * count
     for loop in boundary_loops(piece.faces):
@@ -131,33 +138,33 @@ STEPS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2)
 Legend = tuple[tuple[Colour, str], ...]
 
 
-def stretched(shell: Shell) -> tuple[Scene, tuple[Named, ...], Legend]:
+def stretched(shell_name: str, mesh: ShellMesh, cut: Cut, heat: NDArray) -> tuple[Scene, tuple[Named, ...], Legend]:
     """The shell in the colours of what forming asks of the foam, the most of each piece, and what the colours mean."""
-    heat = shell.proof.heat - 1
-    most = np.take_along_axis(heat, np.abs(heat).argmax(axis=1)[:, None], axis=1)[:, 0]
+    asked = heat - 1
+    most = np.take_along_axis(asked, np.abs(asked).argmax(axis=1)[:, None], axis=1)[:, 0]
     step = next((s for s in STEPS if BANDS / 2 * s >= np.abs(most).max()), STEPS[-1])
     parts: list[Part] = []
     names: list[Named] = []
-    for piece, name in zip(shell.cut.pieces, _names(shell, [np.zeros(3)] * len(shell.cut.pieces)), strict=True):
+    for piece, name in zip(cut.pieces, _names(mesh, cut, [np.zeros(3)] * len(cut.pieces)), strict=True):
         mine = most[piece.shell_faces]
-        parts.append(_mapped(shell, piece, mine, step))
+        parts.append(_mapped(mesh, piece, mine, step))
         worst = mine[np.abs(mine).argmax()]
         names.append(replace(name, text=f"{piece.name}\nmost {'+' if worst > 0 else '−'}{100 * abs(worst):.1f} %"))
-    lifted = shell.mesh.offset(LINE_LIFT)
+    lifted = mesh.offset(LINE_LIFT)
     return (
-        Scene(shell.name, tuple(parts), tuple(lifted[seam.vertices] for seam in shell.cut.seams)),
+        Scene(shell_name, tuple(parts), tuple(lifted[seam.vertices] for seam in cut.seams)),
         tuple(names),
         _legend(step),
     )
 
 
-def _mapped(shell: Shell, piece: Piece, values: NDArray, step: float) -> Part:
+def _mapped(mesh: ShellMesh, piece: Piece, values: NDArray, step: float) -> Part:
     """A piece in the colours of its bands; values : (m,) of its own triangles"""
     count = np.bincount(piece.faces.ravel(), minlength=len(piece.shell_vertices))
     value = np.bincount(piece.faces.ravel(), np.repeat(values, 3)) / count
     limits = tuple(step * (k - BANDS / 2) for k in range(1, BANDS))
     bands = Bands(value, limits, np.array([_colour(k) for k in range(BANDS)], np.uint8))
-    points, normals = shell.mesh.points[piece.shell_vertices], shell.mesh.normals[piece.shell_vertices]
+    points, normals = mesh.points[piece.shell_vertices], mesh.normals[piece.shell_vertices]
     return Part(piece.name, points, piece.faces, vertex_normals=normals, bands=bands)
 
 
@@ -180,14 +187,14 @@ ROW = 8
 """Spikes beside each other on the chart (chosen: their figures stay readable)."""
 
 
-def spike_chart(shell: Shell) -> tuple[Scene, tuple[Named, ...]]:
+def spike_chart(shell_name: str, spikes: tuple[Spike, ...], zones: tuple[Zone, ...]) -> tuple[Scene, tuple[Named, ...]]:
     """Every size of spike once, side by side, seen from its side, with its measures and how many there are."""
-    sizes = sorted({spike.shape: spike for spike in shell.spikes}.values(), key=_size)
+    sizes = sorted({spike.shape: spike for spike in spikes}.values(), key=_size)
     solids = {solid.name: solid for solid in light(tuple(sizes), sunk=0.0)}
     wide = 1.75 * max(max(spike.shape.diameter, _reach(solids[spike.master].vertices)) for spike in sizes)
     high = 1.2 * max(spike.height for spike in sizes) + 0.62 * wide
     parts, lines, words = [], [], []
-    colour = {**PALETTE, **zone_colours(shell)}["spikes"]
+    colour = {**PALETTE, **zone_colours(zones)}["spikes"]
     shaped = creased_each([(solids[spike.master].vertices, solids[spike.master].faces) for spike in sizes])
     for number, (spike, (points, faces, normals)) in enumerate(zip(sizes, shaped, strict=True)):
         row, column = divmod(number, ROW)
@@ -198,12 +205,12 @@ def spike_chart(shell: Shell) -> tuple[Scene, tuple[Named, ...]]:
         lines += _measure(low - half, low + half, np.array([0, 0, tick]))
         lines += _measure(left, left + np.array([0, 0, spike.height]), np.array([tick, 0, 0]))
         lines.append(low - np.array([[0.0, 0.0, 0.36 * wide]]))  # room for the words
-        count = sum(other.shape == spike.shape for other in shell.spikes)
+        count = sum(other.shape == spike.shape for other in spikes)
         base = f"Ø {spike.shape.diameter:.0f}"
         if abs(spike.shape.width - spike.shape.diameter) > 0.5:
             base = f"{spike.shape.diameter:.0f} × {spike.shape.width:.0f}"
         words.append(Named(f"{base}, {spike.height:.0f} high\n{count} × {spike.profile}", low - (0, 0, 0.16 * wide)))
-    return Scene(shell.name, tuple(parts), tuple(lines)), tuple(words)
+    return Scene(shell_name, tuple(parts), tuple(lines)), tuple(words)
 
 
 def _size(spike: Spike) -> tuple[float, ...]:

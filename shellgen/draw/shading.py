@@ -18,7 +18,10 @@ from shellgen.draw.placing import Room
 from shellgen.geom.hatching import hatched
 from shellgen.geom.isolines import cut_into_bands
 from shellgen.geom.subdivision import subdivided
-from shellgen.pipeline.shell import Shell
+from shellgen.model import Paint, Ring, Shading, ShellMesh, Spike
+from shellgen.pattern.flatmap import Seats
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
 
 FILLS: tuple[Colour, ...] = ((255, 255, 255), (222, 220, 214), (176, 172, 164))
 """Light, middle and dark (chosen: they stay apart on a printer without colour; the dark one is hatched besides)."""
@@ -39,27 +42,45 @@ SWATCH = np.array([[0.0, 0.0], [2.5, 0.0], [2.5, 1.6], [0.0, 1.6]])
 LEGEND = ("light: leave the paint as it is", "middle: draw the shade out thinly", "dark: lay the shade here")
 
 
-def guides(shell: Shell, *, paper: str, margin: float) -> tuple[tuple[Drawing, ...], tuple[Drawing, ...]]:
+def guides(
+    shell_name: str,
+    ground: Ground,
+    foam: Foam,
+    seats: Seats,
+    spikes: tuple[Spike, ...],
+    rings: tuple[Ring, ...],
+    paint: Paint,
+    *,
+    paper: str,
+    margin: float,
+) -> tuple[tuple[Drawing, ...], tuple[Drawing, ...]]:
     """One Drawing per piece, seen from outside, at true size; and a slip with what holds for all, followed by all of
     them at one scale, at which the largest fits on a sheet of paper."""
     room = np.array(sorted(PAPERS[paper])) - 2 * margin - FOOT
-    count = range(len(shell.cut.pieces))
-    standing = [_standing(shell, index) for index in count]
-    sizes = np.array([sheet_of(shell, index)[1:] for index in count])
+    count = range(len(foam.cut.pieces))
+    standing = [_standing(foam, seats, rings, index) for index in count]
+    sizes = np.array([sheet_of(foam.pattern, index)[1:] for index in count])
     scale = next((k for k in SCALES if (sizes / k <= room).all()), SCALES[-1])
-    areas = [tone_areas(shell, index, standing[index]) for index in count]
-    true = [notes.with_notes(_with_legend(_guide(shell, k, areas[k], standing[k], 1.0)), _told(shell)) for k in count]
+    areas = [tone_areas(ground.mesh, foam, paint.shading, index, standing[index]) for index in count]
+    true = [
+        notes.with_notes(
+            _with_legend(_guide(shell_name, ground, foam, k, areas[k], standing[k], 1.0)), _told(spikes, paint)
+        )
+        for k in count
+    ]
     words = _with_legend(Drawing("about the shading", SLIP, 1.0, ()))
     said = [
         f"Shading guide, scale 1:{scale:g}, all pieces. Keep it beside you while you shade, and find each plate by its "
         "grooves.",
-        *_told(shell),
+        *_told(spikes, paint),
     ]
     about = notes.with_notes(words, said)
-    return tuple(true), (about, *(_guide(shell, k, areas[k], standing[k], scale) for k in count))
+    return tuple(true), (about, *(_guide(shell_name, ground, foam, k, areas[k], standing[k], scale) for k in count))
 
 
-def tone_areas(shell: Shell, index: int, standing: shapely.Geometry) -> tuple[shapely.Geometry, shapely.Geometry]:
+def tone_areas(
+    mesh: ShellMesh, foam: Foam, shading: Shading, index: int, standing: shapely.Geometry
+) -> tuple[shapely.Geometry, shapely.Geometry]:
     """Where a piece is middle or dark, and where it is dark, mm as it lies flat; neither where `standing` covers it.
 
     Neither is anywhere narrower than the brush, but for where the piece or a spike cuts it off: closed, so that no gap
@@ -67,10 +88,10 @@ def tone_areas(shell: Shell, index: int, standing: shapely.Geometry) -> tuple[sh
 
     References: opening and closing, Serra, Image Analysis and Mathematical Morphology, 1982.
     """
-    shading, radius = shell.paint.shading, shell.paint.shading.brush / 2
-    flat, faces, values = _fine(shell, index)
+    radius = shading.brush / 2
+    flat, faces, values = _fine(mesh, foam, shading, index)
     vertices, faces, band = cut_into_bands(flat, faces, values, shading.levels)
-    edge = shapely.make_valid(shapely.polygons(outline(shell, index)))
+    edge = shapely.make_valid(shapely.polygons(outline(foam, index)))
     beyond = edge.buffer(4 * radius).difference(
         edge.buffer(-2 * SLACK)
     )  # overlaps, so that what reaches the edge meets
@@ -84,10 +105,10 @@ def tone_areas(shell: Shell, index: int, standing: shapely.Geometry) -> tuple[sh
     return found[0], found[1].intersection(found[0])
 
 
-def _fine(shell: Shell, index: int) -> tuple[NDArray, NDArray, NDArray]:
+def _fine(mesh: ShellMesh, foam: Foam, shading: Shading, index: int) -> tuple[NDArray, NDArray, NDArray]:
     """The flat piece with its edges halved as those of the shading's mesh are, and the shade at its vertices."""
-    piece, flat, shading = shell.cut.pieces[index], shell.pattern.flats[index].flat, shell.paint.shading
-    fine, faces, of = _halved(flat, piece.faces, piece.shell_vertices, shading.ends, len(shell.mesh.points))
+    piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
+    fine, faces, of = _halved(flat, piece.faces, piece.shell_vertices, shading.ends, len(mesh.points))
     return fine, faces, shading.shade[of]
 
 
@@ -144,37 +165,43 @@ def _round(start: NDArray, end: NDArray) -> list[list[int]]:
     return rings
 
 
-def _standing(shell: Shell, index: int) -> shapely.Geometry:
+def _standing(foam: Foam, seats: Seats, rings: tuple[Ring, ...], index: int) -> shapely.Geometry:
     """The ground that spikes and their rings cover."""
-    rings = {ring.spike: ring.thickness for ring in shell.rings}
+    wide = {ring.spike: ring.thickness for ring in rings}
     return shapely.union_all(
         [
-            shapely.make_valid(shapely.polygons(points)).buffer(rings.get(name, 0.0))
-            for name, points in shell.seats[index]
+            shapely.make_valid(shapely.polygons(points)).buffer(wide.get(name, 0.0))
+            for name, points in seats[index]
             if len(points) > 3
         ]
-    ).intersection(shapely.make_valid(shapely.polygons(outline(shell, index))))
+    ).intersection(shapely.make_valid(shapely.polygons(outline(foam, index))))
 
 
 def _guide(
-    shell: Shell, index: int, areas: tuple[shapely.Geometry, shapely.Geometry], covered: shapely.Geometry, scale: float
+    shell_name: str,
+    ground: Ground,
+    foam: Foam,
+    index: int,
+    areas: tuple[shapely.Geometry, shapely.Geometry],
+    covered: shapely.Geometry,
+    scale: float,
 ) -> Drawing:
-    piece = shell.cut.pieces[index]
-    low, across, up = sheet_of(shell, index)
+    piece = foam.cut.pieces[index]
+    low, across, up = sheet_of(foam.pattern, index)
 
     def place(points: NDArray) -> NDArray:
         return (points - low) / scale
 
-    edge = place(outline(shell, index))
+    edge = place(outline(foam, index))
     tones = [shapely.make_valid(shapely.transform(area, place)) for area in areas]
-    scores = [Path(path.points / scale, "score") for path in score_paths(shell, index, low)]
+    scores = [Path(path.points / scale, "score") for path in score_paths(ground, foam, index, low)]
     standing = list(_rings(shapely.transform(covered, place)))
     feet = [Path(ring, "seat", closed=True) for ring in standing]
     fills = [*_fills(tones), *(Path(ring, "fill", closed=True, fill=FILLS[0]) for ring in standing)]
     hatching = [Path(line, "label") for line in _hatched(tones[1])]
     words = _named([piece.name, "shading"], shapely.difference(shapely.make_valid(shapely.polygons(edge)), tones[0]))
     items: tuple[Path | Text, ...] = (*fills, *hatching, *scores, *feet, Path(edge, "cut", closed=True), *words)
-    title = f"{shell.name} {piece.name} shading"
+    title = f"{shell_name} {piece.name} shading"
     return Drawing(f"{piece.name}-shading", across / scale, up / scale, items, title)
 
 
@@ -236,10 +263,10 @@ def _with_legend(drawing: Drawing) -> Drawing:
     return Drawing(drawing.name, across, drawing.height + up, tuple(items), drawing.title)
 
 
-def _told(shell: Shell) -> list[str]:
+def _told(spikes: tuple[Spike, ...], paint: Paint) -> list[str]:
     """What to do with the guide, and the caution that goes with the paint."""
     return [
-        f"Seen from outside. The outlines are as wide as a brush of {shell.paint.shading.brush:g} mm follows; "
-        "dashed: grooves." + (" Dotted: where spikes and rings stand." if shell.spikes else ""),
-        shell.paint.coats[-1].tells,
+        f"Seen from outside. The outlines are as wide as a brush of {paint.shading.brush:g} mm follows; "
+        "dashed: grooves." + (" Dotted: where spikes and rings stand." if spikes else ""),
+        paint.coats[-1].tells,
     ]

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from shellgen.canvas import Colour, Part, Scene
 from shellgen.draw.crease import creased_each
 from shellgen.draw.light_spikes import AROUND, light
-from shellgen.model import Ring, Spike
-from shellgen.pipeline.shell import Shell
+from shellgen.model import Ring, ShellMesh, Spike, Surface
+from shellgen.pipeline.dome import Ground
 
 PALETTE: dict[str, Colour] = {  # chosen: muted marsh tones of our own, light enough for plate lines to show
     "plates": (95, 135, 145),
@@ -42,7 +42,15 @@ def sides(across: float, pixel: float | None, most: int) -> int:
 
 
 def shell_scene(
-    shell: Shell, palette: dict[str, Colour] | None = None, *, smooth: bool = True, pixel: float | None = None
+    shell_name: str,
+    ground: Ground,
+    thickness: float,
+    spikes: tuple[Spike, ...],
+    rings: tuple[Ring, ...],
+    palette: dict[str, Colour] | None = None,
+    *,
+    smooth: bool = True,
+    pixel: float | None = None,
 ) -> Scene:
     """The finished shell. Spikes that share a master are copies of one part.
 
@@ -52,27 +60,26 @@ def shell_scene(
     """
     colours = {**PALETTE, **(palette or {})}
     parts = (
-        *foam(shell, colours),
-        *rings(shell, colours, smooth=smooth, pixel=pixel),
-        *spikes(shell, colours, smooth=smooth, pixel=pixel),
+        *foam_parts(ground.mesh, thickness, colours),
+        *ring_parts(ground.surface, spikes, rings, colours, smooth=smooth, pixel=pixel),
+        *spike_parts(spikes, colours, smooth=smooth, pixel=pixel),
     )
-    return Scene(shell.name, parts, plate_lines(shell))
+    return Scene(shell_name, parts, plate_lines(ground))
 
 
-def plate_lines(shell: Shell) -> tuple[NDArray, ...]:
+def plate_lines(ground: Ground) -> tuple[NDArray, ...]:
     """(n, 3) polylines of the plate net, the midline left out."""
-    lifted = shell.mesh.offset(LINE_LIFT)
+    lifted = ground.mesh.offset(LINE_LIFT)
     return tuple(
         lifted[vertices]
-        for line, vertices in zip(shell.layout.lines, shell.mesh.line_vertices, strict=True)
+        for line, vertices in zip(ground.layout.lines, ground.mesh.line_vertices, strict=True)
         if line.kind == "plate"
     )
 
 
-def foam(shell: Shell, colours: dict[str, Colour]) -> tuple[Part, ...]:
+def foam_parts(mesh: ShellMesh, thickness: float, colours: dict[str, Colour]) -> tuple[Part, ...]:
     """Outer face, inner face and the edge between them."""
-    mesh = shell.mesh
-    inner = mesh.offset(-shell.thickness)
+    inner = mesh.offset(-thickness)
     rim = mesh.rim
     count = len(rim)
     k = np.arange(count)
@@ -86,21 +93,27 @@ def foam(shell: Shell, colours: dict[str, Colour]) -> tuple[Part, ...]:
     )  # fmt: skip
 
 
-def rings(
-    shell: Shell, colours: dict[str, Colour], *, smooth: bool = True, pixel: float | None = None
+def ring_parts(
+    surface: Surface,
+    spikes: tuple[Spike, ...],
+    rings: tuple[Ring, ...],
+    colours: dict[str, Colour],
+    *,
+    smooth: bool = True,
+    pixel: float | None = None,
 ) -> tuple[Part, ...]:
     """Foam strips round the spikes, bent along their true base curves, outer top edge chamfered."""
-    of = {spike.name: spike for spike in shell.spikes}
-    feet = [_foot(of[ring.spike], ring, pixel) for ring in shell.rings]
+    of = {spike.name: spike for spike in spikes}
+    feet = [_foot(of[ring.spike], ring, pixel) for ring in rings]
     if not feet:
         return ()
-    up = shell.surface.normals(np.concatenate([uv for _, uv in feet]))
+    up = surface.normals(np.concatenate([uv for _, uv in feet]))
     ups = np.split(up, np.cumsum([len(uv) for _, uv in feet])[:-1])
-    meshes = [_ring(ring, base, up) for ring, (base, _), up in zip(shell.rings, feet, ups, strict=True)]
+    meshes = [_ring(ring, base, up) for ring, (base, _), up in zip(rings, feet, ups, strict=True)]
     shaped = creased_each(meshes) if smooth else [(*mesh, None) for mesh in meshes]
     return tuple(
         Part(f"ring-{ring.spike}", points, faces, colours["rings"], "rings", vertex_normals=normals, solid=True)
-        for ring, (points, faces, normals) in zip(shell.rings, shaped, strict=True)
+        for ring, (points, faces, normals) in zip(rings, shaped, strict=True)
     )
 
 
@@ -138,11 +151,11 @@ def _tube_faces(around: int, section: int) -> NDArray:
     return np.concatenate([np.stack([a, b, c], -1).reshape(-1, 3), np.stack([a, c, d], -1).reshape(-1, 3)])
 
 
-def spikes(
-    shell: Shell, colours: dict[str, Colour], *, smooth: bool = True, pixel: float | None = None
+def spike_parts(
+    spikes: tuple[Spike, ...], colours: dict[str, Colour], *, smooth: bool = True, pixel: float | None = None
 ) -> tuple[Part, ...]:
     """One part per master, with a placement for each spike that is made from it, light enough for a screen."""
-    by_master = sorted(shell.spikes, key=lambda s: s.master)
+    by_master = sorted(spikes, key=lambda s: s.master)
     groups = {master: list(group) for master, group in groupby(by_master, key=lambda s: s.master)}
     solids = light(tuple(by_master), around=lambda spike: sides(spike.shape.diameter, pixel, AROUND))
     meshes = [(solid.vertices, solid.faces) for solid in solids]

@@ -26,8 +26,11 @@ from shellgen.draw.lines import (
 )
 from shellgen.draw.placing import Room, size_of, texts
 from shellgen.geom.curves import at_arc_length, length
-from shellgen.model import Piece, Side
-from shellgen.pipeline.shell import Shell
+from shellgen.model import Piece, ShellMesh, Side, Spike
+from shellgen.pattern.flatmap import Seats
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
+from shellgen.wear import Anchor
 
 TITLE_HEIGHTS = (14.0, 10.0, 7.0, 5.0, 3.5, 2.5, 1.8)  # ISO 3098
 SMALL_HEIGHTS = (3.5, 2.5, 1.8)
@@ -43,40 +46,63 @@ SIDES = {"L": "left half", "R": "right half", "C": "astride the midline"}
 Items = list[Text | Path]
 
 
-def templates(shell: Shell) -> tuple[Drawing, ...]:
+def templates(
+    shell_name: str,
+    ground: Ground,
+    foam: Foam,
+    seats: Seats,
+    spikes: tuple[Spike, ...],
+    anchors: tuple[Anchor, ...],
+) -> tuple[Drawing, ...]:
     """The templates of all pieces, in their order."""
-    return tuple(template(shell, index) for index in range(len(shell.cut.pieces)))
+    return tuple(
+        template(shell_name, ground, foam, seats, spikes, anchors, index) for index in range(len(foam.cut.pieces))
+    )
 
 
-def template(shell: Shell, index: int) -> Drawing:
+def template(
+    shell_name: str,
+    ground: Ground,
+    foam: Foam,
+    seats: Seats,
+    spikes: tuple[Spike, ...],
+    anchors: tuple[Anchor, ...],
+    index: int,
+) -> Drawing:
     """Piece `index` at true size, outside up, on a sheet just large enough for it."""
-    piece = shell.cut.pieces[index]
-    low, across, up = sheet_of(shell, index)
-    makers = (
-        cut_paths, score_paths, seat_paths, turning_paths, mark_paths, junction_paths, midline_paths, anchor_paths,
-    )  # fmt: skip
-    lines = [path for make in makers for path in make(shell, index, low)]
-    lines, room, edge = _along_the_edge(shell, index, low, lines)
+    piece = foam.cut.pieces[index]
+    low, across, up = sheet_of(foam.pattern, index)
+    lines = [
+        *cut_paths(foam, index, low),
+        *score_paths(ground, foam, index, low),
+        *seat_paths(seats, index, low),
+        *turning_paths(ground.mesh, foam, seats, spikes, index, low),
+        *mark_paths(foam, index, low),
+        *junction_paths(foam, index, low),
+        *midline_paths(ground.mesh, foam, index, low),
+        *anchor_paths(ground, foam, anchors, index, low),
+    ]
+    lines, room, edge = _along_the_edge(foam, index, low, lines)
     words = [
         *edge,
-        *seat_names(shell, index, low, room),
+        *seat_names(seats, spikes, index, low, room),
         *_anchor_names(lines, room),
-        *_title(shell, index, low, room),
-        *_stretch_words(shell, index, low, room),
+        *_title(ground.mesh, foam, index, low, room),
+        *_stretch_words(foam, index, low, room),
     ]
-    return Drawing(piece.name, across, up, (*lines, *words), title=f"{shell.name} {piece.name}")
+    return Drawing(piece.name, across, up, (*lines, *words), title=f"{shell_name} {piece.name}")
 
 
-def _along_the_edge(shell: Shell, index: int, low: NDArray, lines: list[Path]) -> tuple[list[Path], Room, Items]:
+def _along_the_edge(foam: Foam, index: int, low: NDArray, lines: list[Path]) -> tuple[list[Path], Room, Items]:
     """Numbers of marks and names of sides; on crowded pieces smaller, and at last without the midline's ends."""
-    marks, edge = ticks(shell, index, low), outline(shell, index) - low
+    marks, edge = ticks(foam, index, low), outline(foam, index) - low
     bare = [path for path in lines if path.layer != "symmetry"]
     for heights, kept in ((SMALL_HEIGHTS, lines), (SMALL_HEIGHTS[1:], lines), (SMALL_HEIGHTS[1:], bare)):
         room = Room(edge, [path.line for path in kept if path.layer != "cut"])
         numbers = _mark_numbers(marks, room, heights)
-        names = _side_names(shell, index, low, room)
+        names = _side_names(foam, index, low, room)
         told = sum(isinstance(item, Text) for item in (*numbers, *names))
-        if told >= len(marks) + len(shell.cut.pieces[index].sides):
+        if told >= len(marks) + len(foam.cut.pieces[index].sides):
             break
     return kept, room, [*numbers, *names]
 
@@ -124,18 +150,18 @@ def _by_tick(tick: Tick, height: float, marks: list[Tick]) -> NDArray:
     return spots[own < others]
 
 
-def _side_names(shell: Shell, index: int, low: NDArray, room: Room) -> Items:
+def _side_names(foam: Foam, index: int, low: NDArray, room: Room) -> Items:
     """Along each side, the piece it is glued to; the bevel where it matters."""
-    flat = shell.pattern.flats[index].flat
+    flat = foam.pattern.flats[index].flat
     words: Items = []
-    for side in shell.cut.pieces[index].sides:
+    for side in foam.cut.pieces[index].sides:
         curve = flat[side.vertices] - low
         along = SHARES * length(curve)
         ahead, back = at_arc_length(curve, along + 1.0), at_arc_length(curve, along - 1.0)
         angles = np.arctan2(*(ahead - back).T[::-1])
         inward = np.stack([-np.sin(angles), np.cos(angles)], axis=1)
         spots = (at_arc_length(curve, along) + INSETS[:, None, None] * inward).reshape(-1, 2)
-        names = side_names(shell, index, side)
+        names = side_names(foam, index, side)
         found: tuple[Text | Path, ...] = ()
         for height in SMALL_HEIGHTS:
             for name in names:
@@ -151,28 +177,28 @@ def _side_names(shell: Shell, index: int, low: NDArray, room: Room) -> Items:
     return words
 
 
-def side_names(shell: Shell, index: int, side: Side) -> tuple[str, ...]:
+def side_names(foam: Foam, index: int, side: Side) -> tuple[str, ...]:
     """What stands along a side, in full and shorter."""
     if side.seam < 0:
         return ("rim",)
-    seam, bevel = shell.cut.seams[side.seam], shell.bevels[side.seam]
+    seam, bevel = foam.cut.seams[side.seam], foam.bevels[side.seam]
     others = [piece for piece, _ in seam.sides if piece != index]
-    name = f"to {shell.cut.pieces[others[0]].name}" if others else "dart"
+    name = f"to {foam.cut.pieces[others[0]].name}" if others else "dart"
     if abs(bevel) <= NOTEWORTHY_BEVEL:
         return (name,)
     return f"{name}, bevel {np.degrees(bevel):.0f}°", f"{name} {np.degrees(bevel):.0f}°"
 
 
-def _title(shell: Shell, index: int, low: NDArray, room: Room) -> Items:
+def _title(mesh: ShellMesh, foam: Foam, index: int, low: NDArray, room: Room) -> Items:
     """Name, hand, count, which side is up and where the crown is."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
+    piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     centre = flat.mean(axis=0) - low
     spots = room.spots(centre)
     fine = room.spots(centre, step=2.0) if len(spots) < 300 else spots
     words: tuple[Text, ...] = ()
     for lines, heights in (
         (
-            [piece.name, f"{SIDES[piece.side]}, cut 1", f"textured side up, {shell.thickness:g} mm foam"],
+            [piece.name, f"{SIDES[piece.side]}, cut 1", f"textured side up, {foam.thickness:g} mm foam"],
             (7.0, 5.0, 3.5),
         ),
         ([piece.name, "cut 1, textured side up"], (5.0, 3.5, 2.5)),
@@ -180,8 +206,8 @@ def _title(shell: Shell, index: int, low: NDArray, room: Room) -> Items:
         ([piece.name], TITLE_HEIGHTS),
     ):
         words = words or room.place(lines, heights, fine)
-    arrow = _crown_arrow(shell, piece, flat)
-    return [*words, *_arrow(arrow, "head" if _holds_crown(shell, piece) else "crown", centre, room)]
+    arrow = _crown_arrow(mesh, piece, flat)
+    return [*words, *_arrow(arrow, "head" if _holds_crown(mesh, piece) else "crown", centre, room)]
 
 
 def _arrow(direction: NDArray, word: str, near: NDArray, room: Room) -> Items:
@@ -205,24 +231,24 @@ def _arrow(direction: NDArray, word: str, near: NDArray, room: Room) -> Items:
     return []
 
 
-def _crown_arrow(shell: Shell, piece: Piece, flat: NDArray) -> NDArray:
+def _crown_arrow(mesh: ShellMesh, piece: Piece, flat: NDArray) -> NDArray:
     """Unit direction on the flat piece towards the crown, or towards the head on the piece that holds the crown."""
-    uv = shell.mesh.uv[piece.shell_vertices]
-    toward = -np.linalg.norm(uv, axis=1) if not _holds_crown(shell, piece) else uv[:, 0]
+    uv = mesh.uv[piece.shell_vertices]
+    toward = -np.linalg.norm(uv, axis=1) if not _holds_crown(mesh, piece) else uv[:, 0]
     centred = flat - flat.mean(axis=0)
     slope = np.linalg.lstsq(centred, toward - toward.mean(), rcond=None)[0]
     return slope / np.linalg.norm(slope)
 
 
-def _holds_crown(shell: Shell, piece: Piece) -> bool:
-    return bool(np.argmin(np.linalg.norm(shell.mesh.uv, axis=1)) in piece.shell_vertices)
+def _holds_crown(mesh: ShellMesh, piece: Piece) -> bool:
+    return bool(np.argmin(np.linalg.norm(mesh.uv, axis=1)) in piece.shell_vertices)
 
 
-def seat_names(shell: Shell, index: int, low: NDArray, room: Room) -> Items:
+def seat_names(seats: Seats, spikes: tuple[Spike, ...], index: int, low: NDArray, room: Room) -> Items:
     """In each seat the spike that stands there and the master it is made from, as far as there is room."""
-    masters = {spike.name: spike.master for spike in shell.spikes}
+    masters = {spike.name: spike.master for spike in spikes}
     words: Items = []
-    for name, points in shell.seats[index]:
+    for name, points in seats[index]:
         x, y = np.meshgrid(*2 * [np.array([0, 1.5, -1.5, 3, -3, 5, -5])])
         spots = points.mean(axis=0) - low + np.column_stack([x.ravel(), y.ravel()])
         spots = spots[np.argsort(np.hypot(x, y).ravel(), kind="stable")]
@@ -244,9 +270,9 @@ def _anchor_names(lines: list[Path], room: Room) -> Items:
     return words
 
 
-def _stretch_words(shell: Shell, index: int, low: NDArray, room: Room) -> Items:
+def _stretch_words(foam: Foam, index: int, low: NDArray, room: Room) -> Items:
     """The largest stretch and compression in words, at the place where they are."""
-    piece, of = shell.cut.pieces[index], shell.pattern.flats[index]
+    piece, of = foam.cut.pieces[index], foam.pattern.flats[index]
     words: Items = []
     for ratio, face in (
         (of.stretch[:, 1].max() - 1, of.stretch[:, 1].argmax()),

@@ -14,8 +14,9 @@ from shellgen.canvas.lettering import width
 from shellgen.core.memory import remembered
 from shellgen.draw.placing import Room
 from shellgen.geom.curves import arc_length, at_arc_length
+from shellgen.model import Cut, ShellMesh, Spike
 from shellgen.pattern.joins import Join
-from shellgen.pipeline.shell import Shell
+from shellgen.pipeline.dome import Ground
 
 EDGE = 6.0
 HEAD = 6.0
@@ -41,9 +42,9 @@ class View:
         return self.scale * np.column_stack([-points[:, 1], points[:, 0]]) + self.shift
 
 
-def view(shell: Shell, across: float, up: float) -> View:
+def view(mesh: ShellMesh, across: float, up: float) -> View:
     """As large as fits a sheet of `across` x `up` mm; the sheet's height is cut to what the dome takes."""
-    plan = np.column_stack([-shell.mesh.points[:, 1], shell.mesh.points[:, 0]])
+    plan = np.column_stack([-mesh.points[:, 1], mesh.points[:, 0]])
     low, size = plan.min(axis=0), np.ptp(plan, axis=0)
     scale = float(((np.array([across, up - HEAD]) - 2 * EDGE) / size).min())
     tall = scale * float(size[1]) + 2 * EDGE + HEAD
@@ -51,14 +52,14 @@ def view(shell: Shell, across: float, up: float) -> View:
     return View(scale, shift, (across, tall))
 
 
-def join_map(shell: Shell, joins: Sequence[Join], *, across: float, up: float) -> Drawing:
+def join_map(shell_name: str, ground: Ground, cut: Cut, joins: Sequence[Join], *, across: float, up: float) -> Drawing:
     """Every seam as a wide line with its join's number in a disc, and a dot where gluing begins."""
-    seen = view(shell, across, up)
-    points = seen.at(shell.mesh.points)
-    seams = tuple((j.number, points[shell.cut.seams[j.seam].vertices], j.forward) for j in joins)
-    pieces = tuple((piece.name, points[piece.shell_vertices[piece.outline]]) for piece in shell.cut.pieces)
-    net = _net(shell, points, skip=set(shell.cut.cut_lines))
-    return _joined(f"{shell.name}: joins from above", seen, net, seams, points[shell.mesh.rim], pieces)
+    seen = view(ground.mesh, across, up)
+    points = seen.at(ground.mesh.points)
+    seams = tuple((j.number, points[cut.seams[j.seam].vertices], j.forward) for j in joins)
+    pieces = tuple((piece.name, points[piece.shell_vertices[piece.outline]]) for piece in cut.pieces)
+    net = _net(ground, points, skip=set(cut.cut_lines))
+    return _joined(f"{shell_name}: joins from above", seen, net, seams, points[ground.mesh.rim], pieces)
 
 
 @remembered
@@ -83,12 +84,12 @@ def _joined(
     return Drawing("join-map", *seen.size, (*items, _head(seen)), title)
 
 
-def seat_map(shell: Shell, *, across: float, up: float) -> Drawing:
+def seat_map(shell_name: str, ground: Ground, spikes: tuple[Spike, ...], *, across: float, up: float) -> Drawing:
     """Every seat with the number of its spike, counted in the order of the spikes."""
-    seen = view(shell, across, up)
-    seats = tuple((spike.name, seen.at(spike.base_curve)) for spike in shell.spikes)
-    net = _net(shell, seen.at(shell.mesh.points), skip=set())
-    return _seated(f"{shell.name}: seats of the spikes from above", seen, net, seats)
+    seen = view(ground.mesh, across, up)
+    seats = tuple((spike.name, seen.at(spike.base_curve)) for spike in spikes)
+    net = _net(ground, seen.at(ground.mesh.points), skip=set())
+    return _seated(f"{shell_name}: seats of the spikes from above", seen, net, seats)
 
 
 @remembered
@@ -139,11 +140,11 @@ def _name(name: str, rim: NDArray, edges: Sequence[NDArray], discs: Sequence[NDA
     return list(room.place([name], HEIGHTS, room.spots(middle, step=1.0)))
 
 
-def _net(shell: Shell, points: NDArray, *, skip: set[int]) -> Net:
+def _net(ground: Ground, points: NDArray, *, skip: set[int]) -> Net:
     """points : of the mesh, on the sheet"""
     return tuple(
         (points[vertices], "cut" if line.kind == "rim" else "score")
-        for number, (line, vertices) in enumerate(zip(shell.layout.lines, shell.mesh.line_vertices, strict=True))
+        for number, (line, vertices) in enumerate(zip(ground.layout.lines, ground.mesh.line_vertices, strict=True))
         if number not in skip and line.kind in ("plate", "rim")
     )
 

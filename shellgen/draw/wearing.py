@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 from itertools import product
 
 import numpy as np
@@ -13,9 +12,11 @@ from numpy.typing import NDArray
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.lettering import wrapped
 from shellgen.canvas.rule import METRIC, Rule
+from shellgen.core.memory import remembered
 from shellgen.draw.hanging import View, front, hollow, side
 from shellgen.draw.notes import raised
-from shellgen.pipeline.shell import Shell
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
 from shellgen.wear import Wear
 
 SHEET = (297.0, 210.0)  # ISO 216 A4, landscape
@@ -41,9 +42,11 @@ Items = list[Path | Text]
 Name = tuple[str, NDArray]
 
 
-def wearing_plan(shell: Shell, wear: Wear, *, title: str, rule: Rule = METRIC) -> Drawing:
+def wearing_plan(
+    ground: Ground, foam: Foam, centre: NDArray, wear: Wear, *, title: str, rule: Rule = METRIC
+) -> Drawing:
     """One A4 sheet."""
-    views = _views(shell, wear, rule.inches)
+    views = _views(ground, foam, centre, wear, rule.inches)
     sizes, beside = _sizes(views), np.array([view.column for view in views])
     room = np.array([SHEET[0] - 2 * BORDER, SHEET[1] - 2 * BORDER - HEAD - WORDS])
     least = np.array([beside.sum() + len(views) * AROUND, TITLE])
@@ -60,9 +63,11 @@ def wearing_plan(shell: Shell, wear: Wear, *, title: str, rule: Rule = METRIC) -
     return Drawing("wearing-plan", *SHEET, (*items, *_words(wear, rule)), f"{title}: wearing plan")
 
 
-def wearing_views(shell: Shell, wear: Wear, *, across: float, rule: Rule = METRIC) -> tuple[Drawing, ...]:
+def wearing_views(
+    ground: Ground, foam: Foam, centre: NDArray, wear: Wear, *, across: float, rule: Rule = METRIC
+) -> tuple[Drawing, ...]:
     """Each view on a sheet of its own, `across` mm wide at most, all at one scale."""
-    views = _views(shell, wear, rule.inches)
+    views = _views(ground, foam, centre, wear, rule.inches)
     sizes, beside = _sizes(views), np.array([view.column for view in views])
     scale = next((k for k in SCALES if (sizes[:, 0] / k + beside + 2 * EDGE <= across).all()), SCALES[-1])
     return tuple(_alone(view, scale, size / scale) for view, size in zip(views, sizes, strict=True))
@@ -76,10 +81,14 @@ def _alone(view: View, scale: float, size: NDArray) -> Drawing:
     return Drawing("worn", across, float(size[1]) + 2 * EDGE + up, tuple(raised(items, up)), view.title)
 
 
-@lru_cache(maxsize=1)  # the plan and the guide show the same
-def _views(shell: Shell, wear: Wear, inches: bool) -> tuple[View, ...]:
+@remembered  # the plan and the guide show the same
+def _views(ground: Ground, foam: Foam, centre: NDArray, wear: Wear, inches: bool) -> tuple[View, ...]:
     rule = Rule(inches)
-    return side(shell, wear), hollow(shell, wear, rule), front(shell, wear, rule)
+    return (
+        side(ground.mesh, foam.thickness, centre, wear),
+        hollow(ground, foam, wear, rule),
+        front(ground.mesh, wear, rule),
+    )
 
 
 def _sizes(views: Sequence[View]) -> NDArray:

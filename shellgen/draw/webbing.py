@@ -12,7 +12,7 @@ from shellgen.canvas import Colour, Part
 from shellgen.core.memory import remembered
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.model import Body
-from shellgen.pipeline.shell import Shell
+from shellgen.pipeline.wear import Worn
 from shellgen.wear import Run
 from shellgen.wear.wearer import mannequin
 from shellgen.wear.wearer.fit import Fit
@@ -28,14 +28,14 @@ SHOULDER = 90.0
 """mm below the neck, above which a ribbon also faces upwards (chosen)."""
 
 
-def straps(shell: Shell) -> tuple[Part, ...]:
+def straps(worn: Worn) -> tuple[Part, ...]:
     """One part for each strap of webbing of a shell whose wearer is known."""
-    if shell.body is None or shell.fit is None or shell.wear is None:
+    if worn.body is None or worn.fit is None:
         return ()
     made, at = [], 0
-    for strand in shell.wear.strands:
-        for line in _lines(shell.wear.runs[at : at + strand.count]) if not strand.cloth else ():
-            vertices, faces = _ribbon(line, strand.width, shell.body, shell.fit)
+    for strand in worn.wear.strands:
+        for line in _lines(worn.wear.runs[at : at + strand.count]) if not strand.cloth else ():
+            vertices, faces = _ribbon(line, strand.width, worn.body, worn.fit)
             made.append(Part(strand.name, vertices, faces, WEBBING, "wearer", solid=False))
         at += strand.count
     return tuple(made)

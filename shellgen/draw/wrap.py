@@ -15,7 +15,7 @@ from shellgen.draw.strips import slip
 from shellgen.finish.scores import Corner, Scores, Wrap, from_crown
 from shellgen.geom.curves import at_arc_length, length
 from shellgen.model import Layout, Surface
-from shellgen.pipeline.shell import Shell
+from shellgen.pipeline.dome import Ground
 
 HALF = 9.0
 """mm of paper on either hand of a line (chosen: room for a corner's number, narrow enough to lie without creases)."""
@@ -112,9 +112,9 @@ def measuring_table(scores: Scores) -> Table:
     return Table("measuring", columns, tuple(rows))
 
 
-def measuring_map(shell: Shell, scores: Scores, *, title: str) -> Drawing:
+def measuring_map(ground: Ground, scores: Scores, *, title: str) -> Drawing:
     """The net as the tape sees it: every corner in its bearing and at its tape's length, to scale."""
-    return _map(shell.surface, shell.layout, scores.corners, title)
+    return _map(ground.surface, ground.layout, scores.corners, title)
 
 
 @remembered
@@ -149,7 +149,7 @@ def _map(surface: Surface, layout: Layout, corners: tuple[Corner, ...], title: s
     return Drawing("measuring-map", *SHEET, tuple(items), told[0])
 
 
-def dial(shell: Shell) -> Drawing:
+def dial(shell_name: str) -> Drawing:
     """A disc to pin to the crown: degrees from the head's direction to either hand."""
     size = 2 * (DIAL + MARGIN)
     middle = np.full(2, size / 2)
@@ -170,4 +170,4 @@ def dial(shell: Shell) -> Drawing:
     for word, d in (("head", 0), ("left", 90), ("tail", 180), ("right", 270)):
         x, y = ray(d, 30.0, DIAL)[0]
         items.append(Text(word, (float(x), float(y) - 1.75), 3.5, anchor="middle"))
-    return Drawing("dial", size, size, tuple(items), f"{shell.name} dial")
+    return Drawing("dial", size, size, tuple(items), f"{shell_name} dial")

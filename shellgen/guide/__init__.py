@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from typing import Any
 
 from shellgen.canvas import Drawing, rule
 from shellgen.canvas.paper import PAPERS
@@ -14,29 +15,50 @@ from shellgen.guide.leaf import Guide, Rows, Step, Warn
 from shellgen.pattern.joins import joins
 from shellgen.pipeline.shell import Shell
 from shellgen.preset import Preset
-from shellgen.record import record
+from shellgen.record import Record
 
 READ_ON = {"A2": "A4", "A3": "A4", "Tabloid": "Letter"}
 """Paper of the booklet where the templates stand on larger sheets (chosen: it is held in one hand)."""
 STEPS = "shellgen.guide.steps"
 
 
-def build(
+def kit_of(
     shell: Shell,
     preset: Preset,
+    figures: Record,
     pages: Mapping[str, Mapping[str, tuple[str, ...]]],
     drawings: Mapping[str, Drawing],
-    *,
-    picture: bytes = b"",
-) -> tuple[Guide, dict[str, bytes]]:
+) -> Kit:
+    """What the guide draws on. figures : the shell's record; pages, drawings : as `papers` made them"""
+    return Kit(
+        preset=preset,
+        name=shell.name,
+        ground=shell.ground,
+        foam=shell.foam,
+        heat=shell.proof.heat,
+        spikes=shell.top.spikes,
+        cores=shell.top.casting.cores,
+        centre=shell.work.materials.centre,
+        wear=shell.worn.wear,
+        figures=figures,
+        joins=joins(shell.foam.cut, shell.ground.mesh, shell.foam.marks),
+        pages=pages,
+        drawings=drawings,
+        across=PAPERS[_paper(preset)][0] - 2 * booklet.MARGIN,
+        inches=rule.of(preset.print.paper).inches,
+    )
+
+
+def _paper(preset: Preset) -> str:
+    return READ_ON.get(preset.print.paper, preset.print.paper)
+
+
+def build(kit: Kit, *, picture: bytes = b"") -> tuple[Guide, dict[str, bytes]]:
     """The guide, and the file that it is as a booklet; as HTML it links to others, see `html.write`.
 
-    pages, drawings : as `papers` made them; picture : PNG of the finished shell
+    picture : PNG of the finished shell
     """
-    paper = READ_ON.get(preset.print.paper, preset.print.paper)
-    across = PAPERS[paper][0] - 2 * booklet.MARGIN
-    figures, order = record(shell), joins(shell.cut, shell.mesh, shell.marks)
-    kit = Kit(preset, shell, figures, order, pages, drawings, across, rule.of(preset.print.paper).inches)
+    paper = _paper(kit.preset)
     with ThreadPoolExecutor(1) as beside:  # to write a picture small does not hold the interpreter
         begun = beside.submit(html.still, picture)
         made = guide(kit, picture=picture)
@@ -47,7 +69,7 @@ def build(
 
 def guide(kit: Kit, *, picture: bytes = b"") -> Guide:
     """The steps of all chapters, and the index of the pieces."""
-    title = kit.preset.title or kit.shell.name
+    title = kit.preset.title or kit.name
     words = "How to build this shell. Every figure and picture here was computed for it alone."
     wrong = (f.sentence for f in kit.figures.findings if f.level == "fault")
     faults = tuple(Warn(("general",), f"Fault: {text}") for text in wrong)

@@ -6,14 +6,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from numpy.typing import NDArray
+
 from shellgen.canvas import Drawing
 from shellgen.canvas.rule import INCH, Rule
 from shellgen.guide.leaf import Block, Step, Warn
+from shellgen.model import Spike
 from shellgen.pattern.joins import Join
-from shellgen.pipeline.shell import Shell
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
 from shellgen.preset import Preset
 from shellgen.record import Record
 from shellgen.record.plan import TaskEntry
+from shellgen.spikes.core import Core
+from shellgen.wear import Wear
 
 OUNCE, POUND, FLUID_OUNCE = 28.349523125, 453.59237, 29.5735295625
 """g, g and mL: exact by definition, or cut off far beyond what is weighed (NIST Handbook 44, appendix C)."""
@@ -21,13 +27,21 @@ OUNCE, POUND, FLUID_OUNCE = 28.349523125, 453.59237, 29.5735295625
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Kit:
-    """figures : the record; pages and drawings : as `papers` made them; across : mm of a page that are written on
+    """name, ground, foam : of the shell; heat : as `Proof.heat`; cores : of its spikes; centre : of its mass
 
-    inches : whether inches, ounces and pounds stand beside millimetres and grams
+    figures : the record; pages and drawings : as `papers` made them; across : mm of a page that are written on
+    inches  : whether inches, ounces and pounds stand beside millimetres and grams
     """
 
     preset: Preset
-    shell: Shell
+    name: str
+    ground: Ground
+    foam: Foam
+    heat: NDArray
+    spikes: tuple[Spike, ...]
+    cores: Mapping[str, Core]
+    centre: NDArray
+    wear: Wear
     figures: Record
     joins: tuple[Join, ...]
     pages: Mapping[str, Mapping[str, tuple[str, ...]]]

@@ -13,16 +13,17 @@ from pathlib import Path
 from typing import Any
 
 from shellgen import page, preset
-from shellgen.canvas import Scene
 from shellgen.core.content import digest
 from shellgen.core.flow import Flow
+from shellgen.draw.overview import overview
 from shellgen.draw.painted_scene import zone_colours
-from shellgen.draw.pictures import worn
+from shellgen.draw.pictures import with_wearer
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import templates
 from shellgen.errors import PresetError, ShellgenError
 from shellgen.fields import yamltree
 from shellgen.live.sliders import Slider, markup, sliders
+from shellgen.model import Ring, Spike
 from shellgen.page import facts, solid
 from shellgen.pattern import flatten
 from shellgen.pipeline import Shell, shell_of
@@ -31,6 +32,7 @@ from shellgen.pipeline.finish import zones
 from shellgen.pipeline.spikes import placed, standing, trimmed
 from shellgen.preset import Preset
 from shellgen.record import Record, record
+from shellgen.record.tables import tables
 
 
 def encoded(**blobs: bytes) -> dict[str, str]:
@@ -151,29 +153,35 @@ class Workshop:
         if old is None or self._shown is not old:
             return
         on = ground(wanted, flow)
-        new = replace(old, spikes=placed(wanted, flow, on)[0])
-        here = {spike.name for spike in new.spikes}
-        new = replace(new, rings=tuple(ring for ring in old.rings if ring.spike in here))
-        if digest(new.spikes) != digest(old.spikes):
-            self._show(errand, standing=solid.standing(new, _worn(new)))
+        spikes, _ = placed(wanted, flow, on)
+        here = {spike.name for spike in spikes}
+        rings = tuple(ring for ring in old.trim.rings.rings if ring.spike in here)
+        if digest(spikes) != digest(old.top.spikes):
+            self._show(errand, standing=_upon(old, spikes, rings))
         top = standing(wanted, flow, on)
-        trim = trimmed(wanted, flow, on.surface, top.spikes)
-        new = replace(new, rings=trim.rings.rings)
-        if digest(new.rings) != digest(old.rings):
-            self._show(errand, standing=solid.standing(new, _worn(new)))
-        new = replace(new, paint=replace(old.paint, zones=zones(wanted, flow, on, top, trim)))
-        if zone_colours(new) != zone_colours(old):
-            scene = _worn(new)
-            self._show(errand, foam=solid.foam(new, scene), standing=solid.standing(new, scene))
+        trim = trimmed(wanted, flow, on.surface, spikes)
+        rings = trim.rings.rings
+        if digest(rings) != digest(old.trim.rings.rings):
+            self._show(errand, standing=_upon(old, spikes, rings))
+        paint = replace(old.paint, zones=zones(wanted, flow, on, top, trim))
+        if zone_colours(paint.zones) != zone_colours(old.paint.zones):
+            foam, upon = page.solids_of(old.ground, old.foam, old.proof, spikes, rings, paint, old.worn)
+            self._show(errand, foam=foam, standing=upon)
 
     def _came_out(self, errand: Errand, wanted: Preset, text: str, shell: Shell, flow: Flow) -> None:
-        solids = flow.named("solids of the page").run(page.solids_of, shell, figure=True)
+        top, rings = shell.top, shell.trim.rings.rings
+        solids = flow.named("solids of the page").run(
+            page.solids_of, shell.ground, shell.foam, shell.proof, top.spikes, rings, shell.paint, shell.worn
+        )
         if self._shown is None or self._shown.proof is not shell.proof or self._shown.paint is not shell.paint:
             self._show(errand, **dict(zip(("foam", "standing"), solids, strict=True)))
-        drawn = flow.named("templates").run(templates, shell)
+        anchors = shell.worn.wear.anchors
+        drawn = flow.named("templates").run(
+            templates, shell.name, shell.ground, shell.foam, top.seats, top.spikes, anchors
+        )
         title = wanted.title or wanted.name or ""
-        content = flow.named("page").run(page.of, shell, drawn, title=title, solids=solids)
-        figures = record(shell)
+        figures, whole = record(shell), overview(shell.ground, shell.foam, top.seats, title=title)
+        content = flow.named("page").run(page.of, figures, tables(shell), drawn, whole, solids, title=title)
         changes = tuple(facts.changes(self.good.record, figures)) if self.good else ()
         number = self.good.version + 1 if self.good else 1
         with self._telling:
@@ -207,5 +215,7 @@ class Workshop:
             self.tell("mistake", {"text": text})
 
 
-def _worn(shell: Shell) -> Scene:
-    return worn(shell, shell_scene(shell, smooth=False))
+def _upon(of: Shell, spikes: tuple[Spike, ...], rings: tuple[Ring, ...]) -> bytes:
+    """What stands on a shell that has come out, with other spikes and rings."""
+    scene = with_wearer(of.worn, shell_scene(of.name, of.ground, of.foam.thickness, spikes, rings, smooth=False))
+    return solid.standing(of.ground.mesh, of.foam.pattern, of.proof.formed, of.paint.zones, scene)

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from threadpoolctl import threadpool_limits
 
 from shellgen import guide, pack, page
-from shellgen.canvas import Part, Scene
-from shellgen.core.flow import Flow
+from shellgen.canvas import Part, Scene, Table
+from shellgen.core.flow import Flow, Pending
 from shellgen.core.memory import remembered
+from shellgen.draw.overview import overview
 from shellgen.draw.template import templates
 from shellgen.export import csv, stl, threemf
 from shellgen.model import Solid
@@ -19,6 +20,7 @@ from shellgen.pack import papers, pictures, readback
 from shellgen.pattern import checks
 from shellgen.pipeline import shell_of
 from shellgen.pipeline.shell import Shell
+from shellgen.pipeline.wear import Worn
 from shellgen.preset import Preset
 from shellgen.preset.digest import digest
 from shellgen.record import Record, record
@@ -26,12 +28,8 @@ from shellgen.record.files import ReadbackEntry, ReadFileEntry
 from shellgen.record.tables import tables
 from shellgen.spikes import step
 from shellgen.spikes.clay import enlargement
+from shellgen.spikes.printing import Print
 from shellgen.spikes.solids import Master
-
-Family = Callable[[Shell], Iterator[tuple[str, bytes]]]
-"""What makes files of one kind: path and bytes of each."""
-Pictures = tuple[dict[str, bytes], dict[str, str]]
-"""PNG by path, and by path their addresses on the page."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,34 +64,46 @@ def build(
     shell = shell_of(preset, flow)
     if not accept_faults:
         checks.refuse(shell.findings)
-    shaded = flow.named("papers for shading").start(papers.shaded, shell, preset)
-    seen = [flow.named(name).start(_seen, draw, shell) for name, draw in PICTURES]
-    others = [flow.named(name).start(_files, family, shell) for name, family in FAMILIES]
-    drawn = flow.named("templates").run(templates, shell)
-    sized = flow.named("papers").run(papers.true_size, shell, preset, drawn)
-    solids = flow.named("solids of the page").run(page.solids_of, shell, figure=preset.wearer.share)
+    figures, lists, top = record(shell), tables(shell), shell.top
+    shade = papers.start_shaded(shell, preset, flow)
+    seen = _pictures(shell, flow)
+    others = (
+        flow.named("prints").start(_prints, top.casting.prints),
+        flow.named("spike files").start(_solids, top.masters),
+        flow.named("lists").start(_lists, lists),
+    )
+    drawn = flow.named("templates").run(
+        templates, shell.name, shell.ground, shell.foam, top.seats, top.spikes, shell.worn.wear.anchors
+    )
+    sized = papers.true_size(shell, preset, drawn, flow)
+    solids = flow.named("solids of the page").run(
+        page.solids_of, shell.ground, shell.foam, shell.proof, top.spikes, shell.trim.rings.rings, shell.paint,
+        _shown(shell.worn),
+    )  # fmt: skip
     files: dict[str, bytes] = {}
     for family in reversed(others):  # what was started last can still be taken over from the worker
         files |= family.result()
     pictures_ = [made.result() for made in seen]
-    printed = papers.together(sized, shaded.result())
-    told, own = flow.named("build guide").run(
-        guide.build, shell, preset, printed.pages, printed.drawings, picture=pictures_[0][0]["preview.png"]
-    )
+    printed = papers.together(*sized, shade.result())
+    kit = guide.kit_of(shell, preset, figures, printed.pages, printed.drawings)
+    told, own = flow.named("build guide").run(guide.build, kit, picture=pictures_[0][0]["preview.png"])
     files |= {path: data for of in (printed.files, *(of for of, _ in pictures_)) for path, data in of.items()}
     left_out: list[str] = []
     if exact_solids:
-        made = flow.named("exact solids").run(_exact, shell.casts, preset.making.shrinkage)
+        made = flow.named("exact solids").run(_exact, top.casts, preset.making.shrinkage)
         files |= {name: data for name, data in made.items() if data}
         left_out += [name for name, data in made.items() if not data]
     files["guide.html"] = flow.run(guide.html.write, told, (*files, pack.RECORD))
     files |= own
     shown = {path: address for _, own in pictures_ for path, address in own.items()}
     title, listed = preset.title or preset.name or "", (*files, pack.RECORD)
-    content = flow.named("page").run(page.of, shell, drawn, title=title, pictures=shown, files=listed, solids=solids)
+    whole = overview(shell.ground, shell.foam, top.seats, title=title)
+    content = flow.named("page").run(
+        page.of, figures, lists, drawn, whole, solids, title=title, pictures=shown, files=listed
+    )
     files["index.html"] = page.page(content)
     figures = replace(
-        record(shell),
+        figures,
         preset_digest=digest(preset),
         readback=_measured(printed.off),
         left_out=tuple(f"{name}: see shellgen doctor" for name in left_out),
@@ -102,8 +112,23 @@ def build(
     return Pack(shell, figures, files, dict(flow.seconds))
 
 
-def _files(family: Family, shell: Shell) -> dict[str, bytes]:
-    return dict(family(shell))
+def _pictures(shell: Shell, flow: Flow) -> list[Pending[pictures.Pictures]]:
+    """All pictures, begun. That of the finished shell is among the first."""
+    name, on, foam, paint = shell.name, shell.ground, shell.foam, shell.paint
+    spikes, rings, heat = shell.top.spikes, shell.trim.rings.rings, shell.proof.heat
+    return [
+        flow.named("pictures").start(
+            pictures.whole, name, on, foam.thickness, spikes, rings, paint, _shown(shell.worn)
+        ),
+        flow.named("picture of the parts").start(pictures.apart, name, on, foam, spikes, rings, paint.zones),
+        flow.named("picture of the stretch").start(pictures.stretch, name, on.mesh, foam.cut, heat),
+        flow.named("picture of the spikes").start(pictures.sizes, name, spikes, paint.zones),
+    ]
+
+
+def _shown(worn: Worn) -> Worn | None:
+    """How the shell is worn, if the wearer may be shown."""
+    return worn if worn.share else None
 
 
 def _measured(off: Mapping[str, float]) -> ReadbackEntry:
@@ -115,9 +140,8 @@ def _measured(off: Mapping[str, float]) -> ReadbackEntry:
     )
 
 
-def _solids(shell: Shell) -> Iterator[tuple[str, bytes]]:
-    for solid in shell.masters:
-        yield f"spikes/{solid.name}.stl", stl.write(solid)
+def _solids(masters: Sequence[Solid]) -> dict[str, bytes]:
+    return {f"spikes/{solid.name}.stl": stl.write(solid) for solid in masters}
 
 
 def _exact(casts: Sequence[Master], shrinkage: float | None) -> dict[str, bytes]:
@@ -131,9 +155,8 @@ def _exact(casts: Sequence[Master], shrinkage: float | None) -> dict[str, bytes]
     return made
 
 
-def _prints(shell: Shell) -> Iterator[tuple[str, bytes]]:
-    for part in shell.casting.prints:
-        yield f"prints/{part.name}.3mf", _print(part.solid)
+def _prints(parts: Sequence[Print]) -> dict[str, bytes]:
+    return {f"prints/{part.name}.3mf": _print(part.solid) for part in parts}
 
 
 @remembered
@@ -141,19 +164,5 @@ def _print(solid: Solid) -> bytes:
     return threemf.write(Scene(solid.name, (Part(solid.name, solid.vertices, solid.faces),)))
 
 
-def _seen(draw: Family, shell: Shell) -> Pictures:
-    files = dict(draw(shell))
-    return files, page.stills(files)
-
-
-def _tables(shell: Shell) -> Iterator[tuple[str, bytes]]:
-    for table in tables(shell):
-        yield f"tables/{table.name}.csv", csv.write(table)
-
-
-PICTURES: tuple[tuple[str, Family], ...] = (("pictures", pictures.whole), ("pictures of parts", pictures.parts))
-FAMILIES: tuple[tuple[str, Family], ...] = (
-    ("prints", _prints),
-    ("spike files", _solids),
-    ("lists", _tables),
-)
+def _lists(lists: Sequence[Table]) -> dict[str, bytes]:
+    return {f"tables/{table.name}.csv": csv.write(table) for table in lists}

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 
 import numpy as np
+from numpy.typing import NDArray
 
+from shellgen import page
 from shellgen.core.memory import remembered
 from shellgen.draw import pictures as draw
 from shellgen.draw.painted_scene import GREYS, painted_scenes, zone_colours
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.export import glb, png
 from shellgen.finish.paint.figures import TONES
-from shellgen.pipeline.shell import Shell
+from shellgen.model import Cut, Paint, Ring, ShellMesh, Spike, Zone
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
+from shellgen.pipeline.wear import Worn
 
 SIDES = ("from above", "three-quarter", "from the tail", "left side", "head end", "tail end")
 WORN = ("worn, three-quarter", "worn, from the left", "worn, from in front")
@@ -26,6 +31,8 @@ SMALL, APART = 420, 700
 SIZES = "Every size of spike, figures in mm"
 STRETCH = "What forming asks of the foam, per cent: − pressed in, + stretched"
 
+Pictures = tuple[dict[str, bytes], dict[str, str]]
+"""Files by path, and by path the addresses of those that stand on the page."""
 
 _png, _glb = remembered(png.write), remembered(glb.write)
 """As they are called, but a scene that has not changed is not drawn again."""
@@ -36,41 +43,61 @@ def _looks(looks: tuple[png.Look, ...]) -> tuple[bytes, ...]:
     return tuple(png.write_looks(looks))
 
 
-def whole(shell: Shell) -> Iterator[tuple[str, bytes]]:
-    """Path and bytes of each: the finished shell, its sides, it on the wearer, and its shade; and in 3-D."""
-    colours = zone_colours(shell)
-    plain, small = shell_scene(shell, colours), shell_scene(shell, colours, pixel=_length(shell) / SMALL)
-    painted, shading = painted_scenes(shell, plain, "painted", "shading")
+def whole(
+    shell_name: str, ground: Ground, thickness: float, spikes: tuple[Spike, ...], rings: tuple[Ring, ...],
+    paint: Paint, worn: Worn | None,
+) -> Pictures:  # fmt: skip
+    """The finished shell, its sides, it on the wearer if that may be shown, and its shade; and in 3-D."""
+    colours, pixel = zone_colours(paint.zones), _length(ground.mesh) / SMALL
+    plain = shell_scene(shell_name, ground, thickness, spikes, rings, colours)
+    small = shell_scene(shell_name, ground, thickness, spikes, rings, colours, pixel=pixel)
+    painted, shading = painted_scenes(paint, plain, "painted", "shading")
     legend = tuple(zip(GREYS, TONES, strict=True))
     words = png.Words("Where the shade lies", legend=legend)
     looks = png.Look(painted, (1200, 900)), png.Look(shading, (760, 620), words=words, shade=0.5)
-    yield from zip(("preview.png", "shading.png"), _looks(looks), strict=True)
-    yield "views.png", _png(small, views=SIDES, size=(1350, 810))
-    if shell.measures_shared and shell.body is not None:
-        yield "worn.png", _png(draw.worn(shell, small), views=WORN, size=(1350, 900))
-    yield "preview.glb", _glb(plain, quantised=True)
+    files = dict(zip(("preview.png", "shading.png"), _looks(looks), strict=True))
+    files["views.png"] = _png(small, views=SIDES, size=(1350, 810))
+    if worn is not None and worn.body is not None:
+        files["worn.png"] = _png(draw.with_wearer(worn, small), views=WORN, size=(1350, 900))
+    files["preview.glb"] = _glb(plain, quantised=True)
+    return files, page.stills(files)
 
 
-def parts(shell: Shell) -> Iterator[tuple[str, bytes]]:
-    """Path and bytes of each: the shell taken apart, its stretch, its spikes."""
-    apart, names = draw.exploded(shell, shell_scene(shell, zone_colours(shell), pixel=_length(shell) / APART))
-    yield "exploded.png", _png(apart, size=(1000, 760), scale_bar=False, labels=_labels(names))
-    map_, names, legend = draw.stretched(shell)
+def apart(
+    shell_name: str, ground: Ground, foam: Foam, spikes: tuple[Spike, ...], rings: tuple[Ring, ...],
+    zones: tuple[Zone, ...],
+) -> Pictures:  # fmt: skip
+    """The shell taken apart."""
+    colours, pixel = zone_colours(zones), _length(ground.mesh) / APART
+    plain = shell_scene(shell_name, ground, foam.thickness, spikes, rings, colours, pixel=pixel)
+    scene, names = draw.exploded(shell_name, ground, foam, spikes, rings, plain)
+    files = {"exploded.png": _png(scene, size=(1000, 760), scale_bar=False, labels=_labels(names))}
+    return files, page.stills(files)
+
+
+def stretch(shell_name: str, mesh: ShellMesh, cut: Cut, heat: NDArray) -> Pictures:
+    """What forming asks of the foam."""
+    map_, names, legend = draw.stretched(shell_name, mesh, cut, heat)
     sides, size = ("from above", "left side"), (1000, 1040)
-    yield (
-        "stretch.png",
-        _png(map_, views=sides, size=size, caption=STRETCH, labels=_labels(names), legend=legend, shade=FLAT),
-    )
-    if shell.spikes:
-        chart, names = draw.spike_chart(shell)
-        rows, columns = -(-len(names) // draw.ROW), min(len(names), draw.ROW)
-        size = (max(480, 150 * columns), 90 + 300 * rows)
-        yield "spikes.png", _png(chart, views=(CHART,), size=size, caption=SIZES, labels=_labels(names))
+    drawn = _png(map_, views=sides, size=size, caption=STRETCH, labels=_labels(names), legend=legend, shade=FLAT)
+    files = {"stretch.png": drawn}
+    return files, page.stills(files)
 
 
-def _length(shell: Shell) -> float:
+def sizes(shell_name: str, spikes: tuple[Spike, ...], zones: tuple[Zone, ...]) -> Pictures:
+    """Every size of spike."""
+    if not spikes:
+        return {}, {}
+    chart, names = draw.spike_chart(shell_name, spikes, zones)
+    rows, columns = -(-len(names) // draw.ROW), min(len(names), draw.ROW)
+    size = (max(480, 150 * columns), 90 + 300 * rows)
+    files = {"spikes.png": _png(chart, views=(CHART,), size=size, caption=SIZES, labels=_labels(names))}
+    return files, page.stills(files)
+
+
+def _length(mesh: ShellMesh) -> float:
     """mm"""
-    return float(np.ptp(shell.mesh.points[:, 0]))
+    return float(np.ptp(mesh.points[:, 0]))
 
 
 def _labels(names: Iterable[draw.Named]) -> list[png.Label]:

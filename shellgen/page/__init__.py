@@ -9,16 +9,18 @@ from dataclasses import dataclass
 from html import escape
 from importlib import resources
 from string import Template
+from typing import Any
 
-from shellgen.canvas import Drawing
-from shellgen.draw.overview import overview
-from shellgen.draw.pictures import worn
+from shellgen.canvas import Drawing, Table
+from shellgen.draw.pictures import with_wearer
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.guide.stills import webp
+from shellgen.model import Paint, Proof, Ring, Spike
 from shellgen.page import sections, solid
-from shellgen.pipeline.shell import Shell
-from shellgen.record import record
-from shellgen.record.tables import tables
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
+from shellgen.pipeline.wear import Worn
+from shellgen.record import Record
 
 QUALITY, METHOD = 82, 2
 """Of the pictures on the page, WebP (chosen: no difference is seen at arm's length)."""
@@ -59,24 +61,25 @@ class Content:
 
 
 def of(
-    shell: Shell,
+    figures: Record,
+    tables: Sequence[Table],
     templates: Sequence[Drawing],
+    overview: Drawing,
+    solids: tuple[bytes, bytes],
     *,
     title: str,
     pictures: Mapping[str, str] | None = None,
     files: Iterable[str] = (),
-    solids: tuple[bytes, bytes] | None = None,
 ) -> Content:
     """What the page says of a shell.
 
-    templates : of the pieces; pictures : as `stills` makes them; files : paths of the pack to link to
-    solids    : foam and what stands on it where they were made already, as `solids_of` does
+    figures   : its record; templates : of the pieces; solids : as `solids_of` makes them
+    pictures  : as `stills` makes them; files : paths of the pack to link to
     """
-    figures, listed = record(shell), tuple(files)
-    shown, sheets = pictures or {}, {sheet.name: sheet for sheet in templates}
-    foam, standing = solids or solids_of(shell, figure=shell.measures_shared)
+    listed, shown, sheets = tuple(files), pictures or {}, {sheet.name: sheet for sheet in templates}
+    foam, standing = solids
     gallery = [(words, shown[path]) for path, words in GALLERY.items() if path in shown]
-    body = sections.body(figures, sheets, overview(shell, title=title), tables(shell), listed, gallery)
+    body = sections.body(figures, sheets, overview, tables, listed, gallery)
     return Content(title, sections.head(title, figures, listed), body, foam, standing, shown.get(FINISHED, ""))
 
 
@@ -86,11 +89,17 @@ def stills(files: Mapping[str, bytes]) -> dict[str, str]:
     return {path: webp(png, quality=QUALITY, method=METHOD) for path, png in shown.items()}
 
 
-def solids_of(shell: Shell, *, figure: bool) -> tuple[bytes, bytes]:
-    """The foam and what stands on it, for the viewer. figure : with the wearer's, who may not want to be passed on"""
-    scene = shell_scene(shell, smooth=False)
-    scene = worn(shell, scene) if figure else scene
-    return solid.foam(shell, scene), solid.standing(shell, scene)
+def solids_of(
+    ground: Ground, foam: Foam, proof: Proof, spikes: tuple[Spike, ...], rings: tuple[Ring, ...], paint: Paint,
+    worn: Worn | None,
+) -> tuple[bytes, bytes]:  # fmt: skip
+    """The foam and what stands on it, for the viewer. worn : None where the wearer is not to be shown"""
+    scene = shell_scene("shell", ground, foam.thickness, spikes, rings, smooth=False)
+    scene = with_wearer(worn, scene) if worn else scene
+    return (
+        solid.pieces(ground, foam, proof, spikes, paint, scene),
+        solid.standing(ground.mesh, foam.pattern, proof.formed, paint.zones, scene),
+    )
 
 
 def page(content: Content, *, live: str = "") -> bytes:

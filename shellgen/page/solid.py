@@ -23,10 +23,11 @@ from shellgen.core.memory import remembered
 from shellgen.draw import painted_scene
 from shellgen.draw.shell_scene import PALETTE
 from shellgen.geom import scan_conversion
-from shellgen.model import Cut, Layout, Piece, Shading, ShellMesh
-from shellgen.pattern import proof
+from shellgen.model import Built, Cut, Layout, Paint, Pattern, Piece, Proof, Shading, ShellMesh, Spike, Zone
 from shellgen.pattern.flatmap import chains
-from shellgen.pipeline.shell import Shell
+from shellgen.pattern.proof import ways
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
 
 FOAM = "shell-"
 """Parts of the scene named so are the foam, which the viewer makes from the pieces."""
@@ -80,35 +81,35 @@ class Packer:
         return zlib.compress(np.uint32(len(text)).tobytes() + text + bytes(self.data), 6)
 
 
-def foam(shell: Shell, scene: Scene) -> bytes:
-    """The pieces of `shell` on their way from the table to the formed shell, in the colours of `scene`."""
+def pieces(ground: Ground, foam: Foam, proof: Proof, spikes: tuple[Spike, ...], paint: Paint, scene: Scene) -> bytes:
+    """The pieces of foam on their way from the table to the formed shell, in the colours of `scene`."""
     packer = Packer()
-    tint = tints(shell.cut)
-    pieces = [
-        _piece(packer, shell, index) | {"tint": tint[index], "way": _way(packer, way)}
-        for index, way in enumerate(proof.ways(shell.cut, shell.pattern, shell.proof.formed))
+    tint = tints(foam.cut)
+    made = [
+        _piece(packer, ground, foam.cut, proof.heat, index) | {"tint": tint[index], "way": _way(packer, way)}
+        for index, way in enumerate(ways(foam.cut, foam.pattern, proof.formed))
     ]
-    most = float(np.abs(shell.proof.heat - 1).max())
+    most = float(np.abs(proof.heat - 1).max())
     header = {
-        "thickness": shell.thickness,
-        "outer": -shell.pattern.mid_offset,
+        "thickness": foam.thickness,
+        "outer": -foam.pattern.mid_offset,
         "stretch": float(SCALES[np.searchsorted(SCALES[:-1], most)]),
         "colours": {part.zone: part.colour for part in scene.parts if part.name.startswith(FOAM)},
-        "points": packer.points(shell.proof.formed.points),
-        "disc": packer.add(shell.mesh.uv, "i2", float(np.float32(1 / 32767))),
-        "shade": _shade(packer, shell),
-        "looks": {look: _look(shell, look) for look in LOOKS},
-        "pieces": pieces,
+        "points": packer.points(proof.formed.points),
+        "disc": packer.add(ground.mesh.uv, "i2", float(np.float32(1 / 32767))),
+        "shade": _shade(packer, ground.mesh, spikes, paint.shading),
+        "looks": {look: _look(paint.zones, look) for look in LOOKS},
+        "pieces": made,
     }
     return packer.pack(header)
 
 
-def _shade(packer: Packer, shell: Shell) -> dict[str, Any]:
+def _shade(packer: Packer, mesh: ShellMesh, spikes: tuple[Spike, ...], shading: Shading) -> dict[str, Any]:
     """The chart of the shade, and where on its scale from 0 to 1 the middle and the dark tone begin."""
-    deepest = DEEPEST * shell.paint.shading.levels[1]
-    charted = chart(shell.mesh.uv, shell.paint.shading, tuple(spike.seat_uv for spike in shell.spikes))
+    deepest = DEEPEST * shading.levels[1]
+    charted = chart(mesh.uv, shading, tuple(spike.seat_uv for spike in spikes))
     steps = np.round(255 * np.clip(charted / deepest, 0, 1))
-    return {"chart": packer.add(steps, "u1"), "levels": [level / deepest for level in shell.paint.shading.levels]}
+    return {"chart": packer.add(steps, "u1"), "levels": [level / deepest for level in shading.levels]}
 
 
 def chart(uv: NDArray, shading: Shading, seats: tuple[NDArray, ...]) -> NDArray:
@@ -162,24 +163,24 @@ def _bare(seat: NDArray) -> tuple[NDArray, NDArray, NDArray]:
     return rows, columns, left_there
 
 
-def _look(shell: Shell, look: str) -> dict[str, Any]:
+def _look(zones: tuple[Zone, ...], look: str) -> dict[str, Any]:
     """Colours of the foam: of light, middle and dark outside, and of the inside."""
-    inside = zone_colours(shell, look).get("inside", PALETTE["inside"])
-    return {"tones": painted_scene.tone_colours(shell, TONED[look]).tolist(), "inside": inside}
+    inside = zone_colours(zones, look).get("inside", PALETTE["inside"])
+    return {"tones": painted_scene.tone_colours(zones, TONED[look]).tolist(), "inside": inside}
 
 
-def zone_colours(shell: Shell, look: str) -> dict[str, Colour]:
+def zone_colours(zones: tuple[Zone, ...], look: str) -> dict[str, Colour]:
     """Colour of every zone that has one in this look."""
     if look == "finished":
-        return painted_scene.zone_colours(shell)
+        return painted_scene.zone_colours(zones)
     return dict.fromkeys(("spikes", "rings", "rim"), painted_scene.GREYS[0])
 
 
-def standing(shell: Shell, scene: Scene) -> bytes:
+def standing(mesh: ShellMesh, pattern: Pattern, formed: Built, zones: tuple[Zone, ...], scene: Scene) -> bytes:
     """The parts of `scene` that are not the foam; those that stand on it go where the virtual build puts it."""
-    packer, near = Packer(), cKDTree(shell.mesh.points)
-    moved = shell.proof.formed.points - shell.mesh.offset(shell.pattern.mid_offset)
-    looks = {look: zone_colours(shell, look) for look in LOOKS}
+    packer, near = Packer(), cKDTree(mesh.points)
+    moved = formed.points - mesh.offset(pattern.mid_offset)
+    looks = {look: zone_colours(zones, look) for look in LOOKS}
     parts = _parts(packer, scene, near, moved)
     for part in parts:
         part["looks"] = {look: colours[part["zone"]] for look, colours in looks.items() if part["zone"] in colours}
@@ -207,17 +208,17 @@ def whole(mesh: ShellMesh, layout: Layout, *, thickness: float, mid_offset: floa
     return packer.pack(header | {"points": packer.points(points), "pieces": [piece]})
 
 
-def _piece(packer: Packer, shell: Shell, index: int) -> dict[str, Any]:
-    piece = shell.cut.pieces[index]
-    heat = shell.proof.heat[piece.shell_faces] - 1
-    most = np.take_along_axis(heat, np.abs(heat).argmax(axis=1)[:, None], axis=1)
+def _piece(packer: Packer, ground: Ground, cut: Cut, heat: NDArray, index: int) -> dict[str, Any]:
+    piece = cut.pieces[index]
+    asked = heat[piece.shell_faces] - 1
+    most = np.take_along_axis(asked, np.abs(asked).argmax(axis=1)[:, None], axis=1)
     return {
         "name": piece.name,
         "shell": packer.indices(piece.shell_vertices),
         "faces": packer.indices(piece.faces),
         "stretch": packer.add(_at_vertices(piece, most)[:, 0], "i2", 1e-4),
-        "lines": [packer.indices(line) for line in _score_lines(shell, index)],
-        "edges": [packer.indices(line) for line in _edge_lines(shell, index)],
+        "lines": [packer.indices(line) for line in _score_lines(ground, cut, index)],
+        "edges": [packer.indices(line) for line in _edge_lines(ground.layout, cut, index)],
     }
 
 
@@ -233,17 +234,17 @@ def _at_vertices(piece: Piece, values: NDArray) -> NDArray:
     return np.column_stack(sums) / count[:, None]
 
 
-def _score_lines(shell: Shell, index: int) -> Iterable[NDArray]:
+def _score_lines(ground: Ground, cut: Cut, index: int) -> Iterable[NDArray]:
     """Plate lines within a piece, as its own vertices."""
-    cut = set(shell.cut.cut_lines)
-    scored = [k for k, line in enumerate(shell.layout.lines) if line.kind == "plate" and k not in cut]
-    return chains(shell.cut.pieces[index], shell.mesh, shell.layout, scored).values()
+    cuts = set(cut.cut_lines)
+    scored = [k for k, line in enumerate(ground.layout.lines) if line.kind == "plate" and k not in cuts]
+    return chains(cut.pieces[index], ground.mesh, ground.layout, scored).values()
 
 
-def _edge_lines(shell: Shell, index: int) -> Iterable[NDArray]:
+def _edge_lines(layout: Layout, cut: Cut, index: int) -> Iterable[NDArray]:
     """Plate lines along a piece's edge, counter-clockwise."""
-    for side in shell.cut.pieces[index].sides:
-        if side.seam >= 0 and any(shell.layout.lines[k].kind == "plate" for k in shell.cut.seams[side.seam].lines):
+    for side in cut.pieces[index].sides:
+        if side.seam >= 0 and any(layout.lines[k].kind == "plate" for k in cut.seams[side.seam].lines):
             yield side.vertices
 
 

@@ -11,6 +11,9 @@ from numpy.typing import NDArray
 from shellgen.geom.triangles import locate
 from shellgen.model import Cut, Layout, Pattern, Piece, ShellMesh, Spike
 
+Seats = tuple[tuple[tuple[str, NDArray], ...], ...]
+"""By piece, the names of the spikes that stand on it, each with the (n, 2) mm line round its seat on the flat piece."""
+
 
 def chains(piece: Piece, mesh: ShellMesh, layout: Layout, lines: Iterable[int]) -> dict[int, NDArray]:
     """By the number of each of some lines of the net that runs through a piece, (k,) the piece's own vertices along it.
@@ -75,9 +78,7 @@ def _stretches(owner: NDArray, flat: NDArray, *, closed: bool) -> list[tuple[int
     return [(int(owner[run[0]]), flat[run]) for run in runs if len(run) > 1]
 
 
-def seats(
-    mesh: ShellMesh, cut: Cut, pattern: Pattern, spikes: tuple[Spike, ...]
-) -> tuple[tuple[tuple[str, NDArray], ...], ...]:
+def seats(mesh: ShellMesh, cut: Cut, pattern: Pattern, spikes: tuple[Spike, ...]) -> Seats:
     """Per piece, (spike name, flat polyline) of the outlines on which spikes stand; open where a seam cuts one."""
     found: list[list[tuple[str, NDArray]]] = [[] for _ in cut.pieces]
     carried = carry([spike.seat_uv for spike in spikes], mesh, cut, pattern, closed=True)

@@ -30,9 +30,9 @@ Overlaid = tuple[Layout, tuple[tuple[int, ...], ...]]
 """A layout with lines added, and which of its lines each of them became."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Ground:
-    """added : the lines to cut, where the seam plan draws its own; the layout holds them too"""
+    """What all else lies on. added : the lines to cut, where the seam plan draws its own; the layout holds them too"""
 
     surface: Surface
     layout: Layout

@@ -31,13 +31,12 @@ Shares = tuple[tuple[float, ...], ...]
 """Per seam, where its marks lie: shares of its length."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Foam:
     """The flat pieces.
 
     intervals : per seam, (2, gaps) mm, as `marks.interval_lengths`
     bevels    : per seam, radians, half the angle between the neighbours as glued
-    formed, flawless : where they come to rest, as `rest.form` and `rest.flawless`
     """
 
     cut: Cut
@@ -45,12 +44,23 @@ class Foam:
     marks: tuple[Mark, ...]
     intervals: tuple[NDArray, ...]
     bevels: tuple[float, ...]
+    thickness: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tried:
+    """The flat pieces, and where they come to rest.
+
+    formed, flawless : as `rest.form` and `rest.flawless`
+    """
+
+    foam: Foam
     corrected: shape.Corrected
     formed: Pending[tuple[Built, Built]]
     flawless: Pending[Built]
 
 
-def foam(preset: Preset, flow: Flow, on: Ground) -> Foam:
+def foam(preset: Preset, flow: Flow, on: Ground) -> Tried:
     """The flat pieces, and where they come to rest; where one overlaps itself, other seams are searched for."""
     avoid: Avoid = ()
     while True:
@@ -79,7 +89,7 @@ def _cut(preset: Preset, flow: Flow, on: Ground, avoid: Avoid) -> Cut:
     return flow.named("seams").run(seams.cut, on.mesh, on.layout, lines, mid_offset=mid_offset)
 
 
-def _flat(preset: Preset, flow: Flow, on: Ground, parts: Cut) -> Foam:
+def _flat(preset: Preset, flow: Flow, on: Ground, parts: Cut) -> Tried:
     limits, thickness, mesh = limits_of(preset, on.surface), preset.foam.thickness, on.mesh
     mid_offset, _ = flattening(preset)
     shares = flow.named("marks").run(marks.along, parts, mesh, mid_offset, preset.marks)
@@ -92,37 +102,41 @@ def _flat(preset: Preset, flow: Flow, on: Ground, parts: Cut) -> Foam:
     )  # fmt: skip
     pattern = flow.run(flatten.measured, mesh, parts, corrected.pattern)
     rests = mesh, parts, pattern, preset.proof, corrected.glued
-    return Foam(
+    made = Foam(
         cut=parts,
         pattern=pattern,
         marks=flow.named("numbered marks").run(marks.build, mesh, parts, pattern, shares),
         intervals=flow.run(marks.interval_lengths, mesh, parts, pattern, shares),
         bevels=flow.named("bevels").run(_bevels, mesh, parts, pattern, formed=preset.foam.formed),
+        thickness=thickness,
+    )
+    return Tried(
+        foam=made,
         corrected=corrected,
         formed=flow.named("as formed").start(rest.form, *rests, thickness=thickness, limits=_both(limits)),
         flawless=flow.named("without flaw").start(rest.flawless, *rests, thickness=thickness),
     )
 
 
-def proved(preset: Preset, flow: Flow, on: Ground, of: Foam) -> Proof:
+def proved(preset: Preset, flow: Flow, on: Ground, of: Tried) -> Proof:
     """The virtual build, measured."""
     limits = limits_of(preset, on.surface)
     return flow.named("virtual build").run(
-        proof.judge, on.mesh, of.cut, of.pattern, preset.proof,
+        proof.judge, on.mesh, of.foam.cut, of.foam.pattern, preset.proof,
         of.corrected.glued, of.flawless.result(), of.formed.result(), limits=_both(limits),
     )  # fmt: skip
 
 
-def checked(preset: Preset, flow: Flow, on: Ground, of: Foam) -> tuple[Finding, ...]:
+def checked(preset: Preset, flow: Flow, on: Ground, of: Tried) -> tuple[Finding, ...]:
     """Findings on the flat pieces."""
     limits = limits_of(preset, on.surface)
     return flow.named("checks").run(
-        checks.build, of.cut, of.pattern, of.intervals, stretch_limit=limits.stretch_limit,
+        checks.build, of.foam.cut, of.foam.pattern, of.foam.intervals, stretch_limit=limits.stretch_limit,
         sheet=(limits.sheet_length, limits.sheet_width), least_neck=limits.neck,
     )  # fmt: skip
 
 
-def correction(of: Foam) -> tuple[Finding, ...]:
+def correction(of: Tried) -> tuple[Finding, ...]:
     """What correcting the pieces by the virtual build achieved."""
     return tuple(checks.corrected([round.rms for round in of.corrected.rounds], of.corrected.kept))
 

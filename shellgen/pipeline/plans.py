@@ -26,10 +26,10 @@ SHAPE = ("dome", "plates", "seams", "foam", "mesh", "flatten", "nest", "marks")
 """The sections that flat pieces follow from."""
 
 
-def compared(preset: Preset, flow: Flow, on: dome.Ground, of: foam.Foam) -> Pending[tuple[Finding, ...]]:
+def compared(preset: Preset, flow: Flow, on: dome.Ground, of: foam.Tried) -> Pending[tuple[Finding, ...]]:
     """What there is to say of other seam plans."""
     limits = dome.limits_of(preset, on.surface)
-    own = flow.run(comparison.chosen, on.layout, on.mesh, of.cut, of.pattern, limits)
+    own = flow.run(comparison.chosen, on.layout, on.mesh, of.foam.cut, of.foam.pattern, limits)
     return flow.named("other plans").start(_compared, on.surface, own, _shape(preset))
 
 

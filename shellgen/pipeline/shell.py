@@ -4,83 +4,33 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from numpy.typing import NDArray
-
 from shellgen.core.flow import Flow
-from shellgen.model import (
-    Body,
-    Cut,
-    Finding,
-    Layout,
-    Mark,
-    Materials,
-    Paint,
-    Pattern,
-    Plan,
-    Proof,
-    Ring,
-    ShellMesh,
-    Solid,
-    Spike,
-    Surface,
-)
+from shellgen.model import Finding, Paint, Proof
 from shellgen.pattern import flatmap
 from shellgen.pipeline import findings, finish, foam, plans, wear, workshop
 from shellgen.pipeline import spikes as standing
-from shellgen.pipeline.dome import ground
+from shellgen.pipeline.dome import Ground, ground
+from shellgen.pipeline.foam import Foam
+from shellgen.pipeline.spikes import Top, Trim
+from shellgen.pipeline.wear import Worn
+from shellgen.pipeline.workshop import Work
 from shellgen.preset import Preset
-from shellgen.spikes.casting import Casting
-from shellgen.spikes.solids import Master
-from shellgen.trim.edging import Edging
-from shellgen.trim.rings import Trims
-from shellgen.wear import Wear
-from shellgen.wear.wearer.fit import Fit
-from shellgen.workshop.buying import Buying
-from shellgen.workshop.nest import Nest
-from shellgen.workshop.stock import CutList
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Shell:
-    """Everything computed for one preset, for those who draw it.
-
-    thickness    : of the foam
-    intervals    : per seam, (2, gaps) mm, as `marks.interval_lengths`
-    bevels       : per seam, radians, half the angle between the neighbours as glued
-    seats        : per piece, (spike name, closed flat outline or open part of one) where spikes stand
-    """
+    """Everything computed for one preset, in the groups that those who draw and write ask for."""
 
     name: str
-    surface: Surface
-    layout: Layout
-    mesh: ShellMesh
-    cut: Cut
-    pattern: Pattern
-    thickness: float
-    marks: tuple[Mark, ...]
-    intervals: tuple[NDArray, ...]
-    bevels: tuple[float, ...]
-    spikes: tuple[Spike, ...]
-    masters: tuple[Solid, ...]
-    casts: tuple[Master, ...]
-    casting: Casting
-    rings: tuple[Ring, ...]
-    trims: Trims
-    ring_stock: CutList
-    edging: Edging
-    edging_stock: CutList
+    ground: Ground
+    foam: Foam
     proof: Proof
-    materials: Materials
-    nest: Nest
-    plan: Plan | None
-    seats: tuple[tuple[tuple[str, NDArray], ...], ...]
-    findings: tuple[Finding, ...]
-    buying: Buying
-    body: Body | None
-    fit: Fit | None
-    measures_shared: bool
-    wear: Wear
+    top: Top
+    trim: Trim
     paint: Paint
+    work: Work
+    worn: Worn
+    findings: tuple[Finding, ...]
 
 
 def shell_of(preset: Preset, flow: Flow) -> Shell:
@@ -91,66 +41,31 @@ def shell_of(preset: Preset, flow: Flow) -> Shell:
     trim = standing.trimmed(preset, flow, on.surface, top.spikes)
     zones, shade = finish.zones(preset, flow, on, top, trim), finish.shade(preset, flow, on, top, trim)
     with plans.naming_another(preset, flow):
-        flat = foam.foam(preset, flow, on)
-        compared = plans.compared(preset, flow, on, flat)
+        tried = foam.foam(preset, flow, on)
+        compared = plans.compared(preset, flow, on, tried)
+        flat = tried.foam
         nested = workshop.nested(preset, flow, flat)
-    cut = flat.cut
-    worn = wear.fitted(preset, flow, on, top.spikes)
-    plan = workshop.plan(preset, flow, on, cut, top, trim.rings.rings, zones)
+    fitted = wear.fitted(preset, flow, on, top.spikes)
+    plan = workshop.plan(preset, flow, on, flat.cut, top, trim.rings.rings, zones)
     stuff = workshop.stuff(preset, flow, on, flat, top, trim, zones)
-    hung = wear.hung(preset, flow, on, cut, top.spikes, stuff, worn)
+    hung = wear.hung(preset, flow, on, flat.cut, top.spikes, stuff, fitted)
     paint = finish.painted(preset, flow, zones, shade, stuff)
     made = workshop.with_harness(stuff, hung)
-    checked, corrected = foam.checked(preset, flow, on, flat), foam.correction(flat)
-    proof = foam.proved(preset, flow, on, flat)
+    checked, corrected = foam.checked(preset, flow, on, tried), foam.correction(tried)
+    proof = foam.proved(preset, flow, on, tried)
     cast = standing.cast(preset, flow, top)
-    fit = worn.fit if worn.named else None
+    worn = wear.worn(preset, fitted, hung)
+    seats = flow.run(flatmap.seats, on.mesh, flat.cut, flat.pattern, top.spikes)
+    results = (proof, top, on.surface, cast, trim.rings, trim.edging, nested, plan, worn.fit, hung, paint)
     return Shell(
         name=preset.name or "shell",
-        surface=on.surface,
-        layout=on.layout,
-        mesh=on.mesh,
-        cut=cut,
-        pattern=flat.pattern,
-        thickness=preset.foam.thickness,
-        marks=flat.marks,
-        intervals=flat.intervals,
-        bevels=flat.bevels,
-        spikes=top.spikes,
-        masters=top.masters,
-        casts=top.casts,
-        casting=cast,
-        rings=trim.rings.rings,
-        trims=trim.rings,
-        ring_stock=trim.ring_stock,
-        edging=trim.edging,
-        edging_stock=trim.edging_stock,
+        ground=on,
+        foam=flat,
         proof=proof,
-        materials=made,
-        nest=nested,
-        plan=plan,
-        seats=flow.run(flatmap.seats, on.mesh, cut, flat.pattern, top.spikes),
-        findings=findings.ordered(
-            checked,
-            compared.result(),
-            corrected,
-            proof,
-            top,
-            on.surface,
-            cast,
-            trim.rings,
-            trim.edging,
-            nested,
-            plan,
-            fit,
-            hung,
-            paint,
-            unset=findings.unset(preset),
-        ),
-        buying=workshop.bought(preset, flow, made, nested, trim, cast),
-        body=worn.body if worn.named else None,
-        fit=fit,
-        measures_shared=preset.wearer.share,
-        wear=hung,
+        top=Top(spikes=top.spikes, casts=top.casts, casting=cast, seats=seats),
+        trim=trim,
         paint=paint,
+        work=workshop.Work(made, nested, plan, workshop.bought(preset, flow, made, nested, trim, cast)),
+        worn=worn,
+        findings=findings.ordered(checked, compared.result(), corrected, *results, unset=findings.unset(preset)),
     )

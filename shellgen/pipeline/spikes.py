@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from shellgen.core.flow import Flow, Pending
 from shellgen.model import Finding, Ring, Solid, Spike, Surface
+from shellgen.pattern import flatmap
 from shellgen.pipeline.dome import Ground
 from shellgen.preset import Preset
 from shellgen.spikes import casting, clay, place, solids
@@ -35,7 +36,25 @@ class Standing:
         return tuple(master.solid for master in self.casts)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
+class Top:
+    """The spikes as they stand and as they are made.
+
+    casts : their masters, with the curve each stands on
+    seats : per piece of foam, (spike name, closed flat outline or open part of one) where spikes stand
+    """
+
+    spikes: tuple[Spike, ...]
+    casts: tuple[solids.Master, ...]
+    casting: casting.Casting
+    seats: flatmap.Seats
+
+    @property
+    def masters(self) -> tuple[Solid, ...]:
+        return tuple(master.solid for master in self.casts)
+
+
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Trim:
     """The foam rings and the edging, and the stock that they are cut from."""
 

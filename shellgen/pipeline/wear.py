@@ -22,6 +22,17 @@ class Fitted:
     named: bool
 
 
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
+class Worn:
+    """How the shell is worn. body, fit : of the wearer that the preset names; share : whether others may read the
+    measures"""
+
+    body: Body | None
+    fit: fit.Fit | None
+    share: bool
+    wear: wear.Wear
+
+
 def fitted(preset: Preset, flow: Flow, on: Ground, spikes: tuple[Spike, ...]) -> Fitted:
     """The wearer as a pack may show them, and how the dome sits on them."""
     if preset.wearer.given:
@@ -41,3 +52,10 @@ def hung(
         thickness=preset.foam.thickness, neck=worn.fit.neck, back=worn.fit.back, assumed=not worn.named,
         said=preset.wearer.group is not None,
     )  # fmt: skip
+
+
+def worn(preset: Preset, of: Fitted, hung: wear.Wear) -> Worn:
+    """Without the body where the preset names no wearer."""
+    return Worn(
+        body=of.body if of.named else None, fit=of.fit if of.named else None, share=preset.wearer.share, wear=hung
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from shellgen import wear
 from shellgen.core.flow import Flow
@@ -13,6 +13,16 @@ from shellgen.pipeline.spikes import Standing, Trim
 from shellgen.preset import Preset
 from shellgen.spikes.casting import Casting
 from shellgen.workshop import buying, materials, nest, schedule, work
+
+
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
+class Work:
+    """What the shell is made of, the sheets of foam, the plan to the day, and what has to be bought."""
+
+    materials: Materials
+    nest: nest.Nest
+    plan: Plan | None
+    buying: buying.Buying
 
 
 def nested(preset: Preset, flow: Flow, of: Foam) -> nest.Nest:

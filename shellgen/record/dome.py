@@ -80,10 +80,10 @@ class ProofEntry:
 
 
 def dome(shell: Shell) -> DomeEntry:
-    mesh = shell.mesh
-    outer, middle = _face(shell, mesh.points), _face(shell, mesh.offset(shell.pattern.mid_offset))
+    mesh = shell.ground.mesh
+    outer, middle = _face(shell, mesh.points), _face(shell, mesh.offset(shell.foam.pattern.mid_offset))
     along, across, up = (rounded(side) for side in np.ptp(mesh.points, axis=0))
-    scan = _scan(shell.surface) if isinstance(shell.surface, Scanned) else None
+    scan = _scan(shell.ground.surface) if isinstance(shell.ground.surface, Scanned) else None
     return DomeEntry(
         area_mm2=outer.area_mm2,
         rim_length_mm=outer.rim_length_mm,
@@ -98,8 +98,8 @@ def dome(shell: Shell) -> DomeEntry:
 
 
 def _face(shell: Shell, points: NDArray) -> FaceEntry:
-    mesh = shell.mesh
-    rims = [line for of, line in zip(shell.layout.lines, mesh.line_vertices, strict=True) if of.kind == "rim"]
+    mesh = shell.ground.mesh
+    rims = [line for of, line in zip(shell.ground.layout.lines, mesh.line_vertices, strict=True) if of.kind == "rim"]
     area, curvature = _measured(points, mesh.faces, mesh.normals)
     return FaceEntry(rounded(area), rounded(sum(length(points[line]) for line in rims)), rounded(curvature, 6))
 

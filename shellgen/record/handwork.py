@@ -63,23 +63,23 @@ def joined(shell: Shell) -> tuple[JoinEntry, ...]:
     return tuple(
         JoinEntry(
             number=join.number,
-            seam=shell.cut.seams[join.seam].name,
+            seam=shell.foam.cut.seams[join.seam].name,
             piece=join.piece,
             to=join.to,
             dart=join.dart,
             marks=tuple(join.marks),
-            length_mm=round(shell.cut.seams[join.seam].length, 1),
+            length_mm=round(shell.foam.cut.seams[join.seam].length, 1),
         )
-        for join in joins(shell.cut, shell.mesh, shell.marks)
+        for join in joins(shell.foam.cut, shell.ground.mesh, shell.foam.marks)
     )
 
 
 def tape(shell: Shell) -> TapeEntry:
-    surface, mesh = shell.surface, shell.mesh
+    surface, mesh = shell.ground.surface, shell.ground.mesh
     ends = np.linspace(-1.0, 1.0, STEPS)
     still = np.zeros(STEPS)
     along, across = (surface.points(np.column_stack(uv)) for uv in ((ends, still), (still, ends)))
-    outside = shell.proof.formed.points - shell.pattern.mid_offset * mesh.normals
+    outside = shell.proof.formed.points - shell.foam.pattern.mid_offset * mesh.normals
     return TapeEntry(
         along_mm=round(length(along), 1),
         across_mm=round(length(across), 1),
@@ -99,15 +99,15 @@ def _radius(three: NDArray) -> float:
 
 def heat(shell: Shell, piece: int) -> HeatEntry:
     """Where forming asks most of a piece."""
-    faces = shell.cut.pieces[piece].shell_faces
+    faces = shell.foam.cut.pieces[piece].shell_faces
     ratio = shell.proof.heat[faces]
 
     def least(values: NDArray) -> str:
         face = faces[values <= values.min() + ALIKE].min()  # the left half's come first
-        return shell.layout.plates[shell.layout.cell_plate[shell.mesh.face_cell[face]]].name
+        return shell.ground.layout.plates[shell.ground.layout.cell_plate[shell.ground.mesh.face_cell[face]]].name
 
     return HeatEntry(
-        piece=shell.cut.pieces[piece].name,
+        piece=shell.foam.cut.pieces[piece].name,
         stretch=round(float(ratio[:, 1].max() - 1), 5),
         stretch_plate=least(-ratio[:, 1]),
         press=round(float(1 - ratio[:, 0].min()), 5),

@@ -52,7 +52,7 @@ class SeamEntry:
 
 
 def plates(shell: Shell) -> tuple[PlateEntry, ...]:
-    mesh, layout = shell.mesh, shell.layout
+    mesh, layout = shell.ground.mesh, shell.ground.layout
     cell_area = np.bincount(mesh.face_cell, areas(mesh.points, mesh.faces), minlength=len(layout.cells))
     return tuple(
         PlateEntry(
@@ -68,14 +68,14 @@ def plates(shell: Shell) -> tuple[PlateEntry, ...]:
 
 
 def pieces(shell: Shell) -> tuple[PieceEntry, ...]:
-    return tuple(_piece(shell, index) for index in range(len(shell.cut.pieces)))
+    return tuple(_piece(shell, index) for index in range(len(shell.foam.cut.pieces)))
 
 
 def _piece(shell: Shell, index: int) -> PieceEntry:
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index]
+    piece, flat = shell.foam.cut.pieces[index], shell.foam.pattern.flats[index]
     return PieceEntry(
         id=piece.name,
-        mirror=shell.cut.pieces[piece.mirror].name,
+        mirror=shell.foam.cut.pieces[piece.mirror].name,
         plates=_plates_of(shell, piece),
         area_flat_mm2=rounded(flat.area_flat),
         area_surface_mm2=rounded(flat.area_surface),
@@ -87,30 +87,30 @@ def _piece(shell: Shell, index: int) -> PieceEntry:
 
 def _plates_of(shell: Shell, piece: Piece) -> tuple[str, ...]:
     """Names of the plates that a piece holds, whole or in part, in the layout's order."""
-    found = {shell.layout.cell_plate[cell] for cell in piece.cells}
-    return tuple(shell.layout.plates[k].name for k in sorted(found))
+    found = {shell.ground.layout.cell_plate[cell] for cell in piece.cells}
+    return tuple(shell.ground.layout.plates[k].name for k in sorted(found))
 
 
 def _stretch_rms(shell: Shell, index: int) -> float:
     """Root mean square of both principal stretches less one, weighted by area."""
-    piece, flat = shell.cut.pieces[index], shell.pattern.flats[index]
-    mid = shell.mesh.offset(shell.pattern.mid_offset)
+    piece, flat = shell.foam.cut.pieces[index], shell.foam.pattern.flats[index]
+    mid = shell.ground.mesh.offset(shell.foam.pattern.mid_offset)
     weight = areas(mid[piece.shell_vertices], piece.faces)
     return float(np.sqrt(np.average(((flat.stretch - 1) ** 2).mean(axis=1), weights=weight)))
 
 
 def seams(shell: Shell) -> tuple[SeamEntry, ...]:
-    return tuple(_seam(shell, index) for index in range(len(shell.cut.seams)))
+    return tuple(_seam(shell, index) for index in range(len(shell.foam.cut.seams)))
 
 
 def _seam(shell: Shell, index: int) -> SeamEntry:
-    seam, gaps = shell.cut.seams[index], shell.intervals[index]
+    seam, gaps = shell.foam.cut.seams[index], shell.foam.intervals[index]
     return SeamEntry(
         id=seam.name,
-        pieces=tuple(shell.cut.pieces[piece].name for piece, _ in seam.sides),
+        pieces=tuple(shell.foam.cut.pieces[piece].name for piece, _ in seam.sides),
         dart=seam.dart,
         length_mm=tuple(rounded(total) for total in gaps.sum(axis=1)),
         mark_difference_max_mm=rounded(np.abs(gaps[0] - gaps[1]).max(), 5),
-        bevel_deg=rounded(np.degrees(shell.bevels[index]), 2),
-        marks=tuple(mark.number for mark in shell.marks if mark.seam == index),
+        bevel_deg=rounded(np.degrees(shell.foam.bevels[index]), 2),
+        marks=tuple(mark.number for mark in shell.foam.marks if mark.seam == index),
     )

@@ -56,11 +56,11 @@ class ClayEntry:
 
 
 def spikes(shell: Shell) -> tuple[SpikeEntry, ...]:
-    rings = {ring.spike: ring for ring in shell.rings}
+    rings = {ring.spike: ring for ring in shell.trim.rings.rings}
     return tuple(
         SpikeEntry(
             id=spike.name,
-            plate=shell.layout.plates[spike.plate].name,
+            plate=shell.ground.layout.plates[spike.plate].name,
             profile=spike.profile,
             base_diameter_mm=rounded(spike.base_diameter),
             height_mm=rounded(spike.height),
@@ -70,7 +70,7 @@ def spikes(shell: Shell) -> tuple[SpikeEntry, ...]:
             ring_thickness_mm=rounded(rings[spike.name].thickness) if spike.name in rings else None,
             stl=f"spikes/{spike.master}.stl",
         )
-        for spike in shell.spikes
+        for spike in shell.top.spikes
     )
 
 
@@ -87,10 +87,10 @@ def prints(shell: Shell) -> tuple[PrintEntry, ...]:
             plastic_g=rounded(part.plastic_g, 1),
             minutes=rounded(part.minutes, 0),
         )
-        for part in shell.casting.prints
+        for part in shell.top.casting.prints
     )
 
 
 def clay(shell: Shell) -> ClayEntry:
-    of = shell.casting.clay
+    of = shell.top.casting.clay
     return ClayEntry(dry=rounded(of.dry / 1000, 1), wet=rounded(of.wet / 1000, 1))

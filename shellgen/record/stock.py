@@ -93,7 +93,7 @@ def stock(cuts: CutList) -> StockEntry:
 
 
 def edging(shell: Shell) -> EdgingEntry:
-    of = shell.edging
+    of = shell.trim.edging
     return EdgingEntry(
         length_mm=rounded(of.length),
         strain_max=rounded(of.strain),
@@ -116,5 +116,5 @@ def sheets(shell: Shell) -> tuple[SheetEntry, ...]:
             gap_mm=rounded(sheet.gap) if np.isfinite(sheet.gap) else None,
             edge_mm=rounded(sheet.edge),
         )
-        for sheet in shell.nest.sheets
+        for sheet in shell.work.nest.sheets
     )

@@ -44,7 +44,7 @@ def tables(shell: Shell) -> tuple[Table, ...]:
             for s in figures.spikes
         ),
     )
-    return pieces, seams, spikes, buying.table(shell.buying), plan(figures), paint.table(shell.paint)
+    return pieces, seams, spikes, buying.table(shell.work.buying), plan(figures), paint.table(shell.paint)
 
 
 def plan(figures: Record) -> Table:

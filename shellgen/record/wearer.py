@@ -39,7 +39,7 @@ class WearerEntry:
 
 
 def wearer(shell: Shell) -> WearerEntry | None:
-    body, fit = shell.body, shell.fit
+    body, fit = shell.worn.body, shell.worn.fit
     if body is None or fit is None:
         return None
     public = WearerEntry(
@@ -47,7 +47,7 @@ def wearer(shell: Shell) -> WearerEntry | None:
         fits=fit.fits,
         findings=tuple(FitEntry(one.level, one.text) for one in fit.findings),
     )
-    if not shell.measures_shared:
+    if not shell.worn.share:
         return public
     return replace(
         public,

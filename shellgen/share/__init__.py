@@ -24,6 +24,7 @@ from shellgen.pack import contents, papers
 from shellgen.pattern import checks
 from shellgen.pipeline import shell_of
 from shellgen.preset import Preset
+from shellgen.record import record
 from shellgen.share import cover, form, plain
 from shellgen.wear import wearer
 from shellgen.wear.wearer import steps
@@ -56,14 +57,16 @@ def build(
     if not accept_faults:
         checks.refuse(shell_of(first, flow).findings, any_fault=True)
     made = contents.build(first, flow=flow, progress=progress, accept_faults=accept_faults)
-    files = dict(made.files)
+    files, shell = dict(made.files), made.shell
+    drawn = templates(shell.name, shell.ground, shell.foam, shell.top.seats, shell.top.spikes, shell.worn.wear.anchors)
     for paper in PAPERS[1:]:
         progress(f"papers on {paper}")
         how = replace(of, print=replace(of.print, paper=paper))
-        again = papers.build(made.shell, how, templates(made.shell))
-        _, booklet = guide.build(made.shell, how, again.pages, again.drawings, picture=files["preview.png"])
+        again = papers.build(shell, how, drawn)
+        kit = guide.kit_of(shell, how, record(shell), again.pages, again.drawings)
+        _, booklet = guide.build(kit, picture=files["preview.png"])
         files |= {path: data for path, data in {**again.files, **booklet}.items() if path not in files}
-    again_from, needed = form.passed_on(of, made.shell.surface)
+    again_from, needed = form.passed_on(of, shell.ground.surface)
     files |= {f"{of.name}.yaml": plain.text(again_from).encode(), **needed}
     files["LICENSE.txt"] = (cover.licence(of.share) + "\n").encode()
     contained = sorted({*files, pack.RECORD, "README.txt", *(f"cover-{paper}.pdf" for paper in PAPERS)})

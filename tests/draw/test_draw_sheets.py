@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
-from drawn import DEMOS, demo, lines, shell
+from drawn import DEMOS, demo, lines, shell, templates_of
 from test_draw_templates import ink, paths, words
 
 from shellgen import pipeline, preset
@@ -22,7 +22,6 @@ from shellgen.draw import lengths, masks, notes, patches, strips, wrap
 from shellgen.draw.key import key
 from shellgen.draw.overview import overview
 from shellgen.draw.shelf import GAP, shelve
-from shellgen.draw.template import templates
 from shellgen.pack import papers, readback
 from shellgen.spikes import casting, place, solids
 from shellgen.spikes.groups import Group
@@ -43,31 +42,31 @@ nest: {effort: quick}
 
 
 def ring_sheets(name: str) -> tuple[Drawing, ...]:
-    return strips.ring_strips(shell(name).trims, shell(name).spikes, demo(name).rings)
+    return strips.ring_strips(shell(name).trim.rings, shell(name).top.spikes, demo(name).rings)
 
 
 def everything(name: str) -> list[Drawing]:
-    of, found = shell(name), lines(name)
-    rings = {r.spike: r.neutral_length for r in of.rings}
+    of, found, darts = shell(name), lines(name), shell(name, "darts")
+    rings = {r.spike: r.neutral_length for r in of.trim.rings.rings}
     return [
         *wrap.wrap_strips(found),
-        wrap.dial(of),
+        wrap.dial(of.name),
         wrap.wrap_words(found),
-        wrap.measuring_map(of, found, title=name),
-        strips.ring_words(of.trims, demo(name).rings),
+        wrap.measuring_map(of.ground, found, title=name),
+        strips.ring_words(of.trim.rings, demo(name).rings),
         *ring_sheets(name),
-        *strips.core_sectors(of.casting.cores, of.spikes),
-        *lengths.cut_sheets("ring-cuts", "Ring strips", of.ring_stock, rings),
-        lengths.edging_plan(name, of.edging),
+        *strips.core_sectors(of.top.casting.cores, of.top.spikes),
+        *lengths.cut_sheets("ring-cuts", "Ring strips", of.trim.ring_stock, rings),
+        lengths.edging_plan(name, of.trim.edging),
         key(name),
-        overview(of, title=name),
-        overview(shell(name, "darts"), title=name),
+        overview(of.ground, of.foam, of.top.seats, title=name),
+        overview(darts.ground, darts.foam, darts.top.seats, title=name),
         masks.mask_words(()),
-        strips.ring_words(of.trims, demo(name).rings, rule=INCHES),
-        *strips.ring_strips(of.trims, of.spikes, demo(name).rings, rule=INCHES),
-        *strips.core_sectors(of.casting.cores, of.spikes, rule=INCHES),
-        lengths.edging_plan(name, of.edging, rule=INCHES),
-        *patches.patch_sheets(of.wear, rule=INCHES),
+        strips.ring_words(of.trim.rings, demo(name).rings, rule=INCHES),
+        *strips.ring_strips(of.trim.rings, of.top.spikes, demo(name).rings, rule=INCHES),
+        *strips.core_sectors(of.top.casting.cores, of.top.spikes, rule=INCHES),
+        lengths.edging_plan(name, of.trim.edging, rule=INCHES),
+        *patches.patch_sheets(of.worn.wear, rule=INCHES),
     ]
 
 
@@ -77,9 +76,9 @@ def test_a_maker_who_prints_on_letter_reads_inches_beside_millimetres() -> None:
     assert [rule.of(paper).inches for paper in ("A4", "A3", "Letter", "Tabloid")] == [False, False, True, True]
     for how in (rule.METRIC, INCHES):
         drawn = (
-            *patches.patch_sheets(of.wear, rule=how),
-            *strips.ring_strips(of.trims, of.spikes, demo("marsh-warden").rings, rule=how),
-            lengths.edging_plan("x", of.edging, rule=how),
+            *patches.patch_sheets(of.worn.wear, rule=how),
+            *strips.ring_strips(of.trim.rings, of.top.spikes, demo("marsh-warden").rings, rule=how),
+            lengths.edging_plan("x", of.trim.edging, rule=how),
         )
         for sheet in drawn:
             said = " ".join(text.text for text in words(sheet))
@@ -115,8 +114,8 @@ def test_wrap_strips_name_every_corner_inside_themselves(name: str) -> None:
 @pytest.mark.parametrize("lies", ["upright", "flank"])
 def test_ring_strips_are_true_size_and_all_there(name: str, lies: str) -> None:
     of, params = shell(name), replace(demo(name).rings, lies=lies)
-    made = rings.build(of.surface, of.spikes, params)
-    sheets = strips.ring_strips(made, of.spikes, params)
+    made = rings.build(of.ground.surface, of.top.spikes, params)
+    sheets = strips.ring_strips(made, of.top.spikes, params)
     flat = {strip.spike: strip for strip in made.strips}
     named = []
     for sheet in sheets:
@@ -141,8 +140,8 @@ def test_ring_strips_are_true_size_and_all_there(name: str, lies: str) -> None:
 def test_core_sectors_are_those_computed() -> None:
     of = shell("marsh-warden")
     cones = (Group(plates=("vertebral",), base_diameter=44.0, height=60.0, tip_radius=6.0),)
-    spikes, _ = place.build(of.surface, of.mesh, of.layout, cones)
-    cores = casting.cores_of(solids.masters(of.surface, spikes, glue_line=0.1), Params(core=3.0))
+    spikes, _ = place.build(of.ground.surface, of.ground.mesh, of.ground.layout, cones)
+    cores = casting.cores_of(solids.masters(of.ground.surface, spikes, glue_line=0.1), Params(core=3.0))
     sheets = strips.core_sectors(cores, spikes)
     assert len(sheets) == len(cores) > 0
     for sheet, core in zip(sheets, cores.values(), strict=True):
@@ -153,14 +152,14 @@ def test_core_sectors_are_those_computed() -> None:
 @pytest.mark.parametrize("name", DEMOS)
 def test_cutting_lists_hold_every_ring_once(name: str) -> None:
     of = shell(name)
-    sizes = {r.spike: r.neutral_length for r in of.rings}
-    table = lengths.cut_table("ring-cuts", of.ring_stock, sizes)
+    sizes = {r.spike: r.neutral_length for r in of.trim.rings.rings}
+    table = lengths.cut_table("ring-cuts", of.trim.ring_stock, sizes)
     assert sorted(row[1] for row in table.rows) == sorted(sizes)
     assert sum(float(row[2]) for row in table.rows) == pytest.approx(sum(sizes.values()), abs=0.05 * len(sizes))
-    sheets = lengths.cut_sheets("ring-cuts", "Ring strips", of.ring_stock, sizes)
+    sheets = lengths.cut_sheets("ring-cuts", "Ring strips", of.trim.ring_stock, sizes)
     bars = [p.data["piece"] for sheet in sheets for p in paths(sheet, "cut")]
     assert sorted(bars) == sorted(sizes)
-    scale = (lengths.SHEET[0] - 2 * lengths.BORDER) / of.ring_stock.stock
+    scale = (lengths.SHEET[0] - 2 * lengths.BORDER) / of.trim.ring_stock.stock
     for sheet in sheets:
         for bar in paths(sheet, "cut"):
             assert np.ptp(bar.points[:, 0]) == pytest.approx(scale * sizes[bar.data["piece"]])
@@ -189,7 +188,7 @@ def test_the_edgings_plan_shows_joints_reliefs_and_mitres() -> None:
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_small_parts_lie_whole_on_their_sheets_and_apart(name: str) -> None:
-    parts = [*wrap.wrap_strips(lines(name)), *ring_sheets(name), wrap.dial(shell(name))]
+    parts = [*wrap.wrap_strips(lines(name)), *ring_sheets(name), wrap.dial(name)]
     plan = shelve(parts)
     assert plan.split == 0
     for page in plan.pages:
@@ -227,7 +226,7 @@ def test_parts_larger_than_a_sheet_are_laid_over_several() -> None:
 
 
 def test_notes_move_a_drawing_and_change_nothing_on_it() -> None:
-    sheet = lengths.edging_plan("x", shell("marsh-warden").edging)
+    sheet = lengths.edging_plan("x", shell("marsh-warden").trim.edging)
     noted = notes.with_notes(sheet, [notes.BURN])
     up = noted.height - sheet.height
     assert up > 0
@@ -241,12 +240,12 @@ def test_all_papers_are_read_back_within_a_hundredth_and_repeat(tmp_path: Path) 
     path.write_text(POND)
     small = preset.read(path)
     of = pipeline.shell_of(small, Flow())
-    made = papers.build(of, small, templates(of))
-    for piece in of.cut.pieces:
+    made = papers.build(of, small, templates_of(of))
+    for piece in of.foam.cut.pieces:
         name = piece.name
         assert {f"templates/{name}.svg", f"dxf/{name}.dxf", f"guides/{name}-score.svg"} <= set(made.files)
     assert {f"{what}-A4.pdf" for what in ("templates", "wrap", "rings", "masks", "shading")} <= set(made.files)
     assert set(made.off) == {path for path in made.files if not path.endswith(".csv")}
     assert max(made.off.values()) <= readback.LIMIT
-    again = papers.build(of, small, templates(of))
+    again = papers.build(of, small, templates_of(of))
     assert again.files == made.files

@@ -7,12 +7,11 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import shapely
-from drawn import DEMOS, lines, shell
+from drawn import DEMOS, lines, shell, templates_of
 
 from shellgen.canvas import Drawing, Path, Text, lettering
 from shellgen.draw.guide import HAND, ROW, guides, in_order, strokes_of
 from shellgen.draw.lines import TICK, outline, sheet_of
-from shellgen.draw.template import template
 
 SHELLS = [(name, plan) for name in DEMOS for plan in ("plates", "darts")]
 CACHE: dict[tuple[str, str], list[Drawing]] = {}
@@ -23,7 +22,7 @@ def sheets(request: pytest.FixtureRequest):
     name, plan = request.param
     if request.param not in CACHE:
         of = shell(name, plan)
-        CACHE[request.param] = [template(of, k) for k in range(len(of.cut.pieces))]
+        CACHE[request.param] = list(templates_of(of))
     return shell(name, plan), CACHE[request.param]
 
 
@@ -40,7 +39,7 @@ def ink(text: Text) -> shapely.Geometry:
 
 
 def inside(of, index) -> shapely.Polygon:
-    return shapely.Polygon(outline(of, index) - sheet_of(of, index)[0])
+    return shapely.Polygon(outline(of.foam, index) - sheet_of(of.foam.pattern, index)[0])
 
 
 def test_no_lettering_leaves_its_piece_or_crosses_a_line(sheets):
@@ -95,9 +94,9 @@ def test_every_side_says_what_it_is_glued_to(sheets):
     for index, sheet in enumerate(drawings):
         said = [text.text for text in words(sheet)]
         wanted: dict[str, int] = {}
-        for side in of.cut.pieces[index].sides:
-            mates = [] if side.seam < 0 else [p for p, _ in of.cut.seams[side.seam].sides if p != index]
-            name = "rim" if side.seam < 0 else f"to {of.cut.pieces[mates[0]].name}" if mates else "dart"
+        for side in of.foam.cut.pieces[index].sides:
+            mates = [] if side.seam < 0 else [p for p, _ in of.foam.cut.seams[side.seam].sides if p != index]
+            name = "rim" if side.seam < 0 else f"to {of.foam.cut.pieces[mates[0]].name}" if mates else "dart"
             wanted[name] = wanted.get(name, 0) + 1
         for name, count in wanted.items():
             bare = name.removeprefix("to ")  # on the smallest pieces
@@ -110,23 +109,23 @@ def test_every_whole_seat_names_its_spike_and_turning_line(sheets):
     for index, sheet in enumerate(drawings):
         said = {text.text for text in words(sheet)}
         turning = {p.data["turning"] for p in paths(sheet, "label") if "turning" in p.data}
-        for name, points in of.seats[index]:
+        for name, points in of.top.seats[index]:
             if len(points) > 90:
                 assert name.removeprefix("spike-") in said, f"{name} is not named on {sheet.name}"
-        middle = {spike.name for spike in of.spikes if np.hypot(*spike.uv) < 0.8}
-        assert {name for name, points in of.seats[index] if name in middle and len(points) > 90} <= turning
+        middle = {spike.name for spike in of.top.spikes if np.hypot(*spike.uv) < 0.8}
+        assert {name for name, points in of.top.seats[index] if name in middle and len(points) > 90} <= turning
 
 
 def test_the_knife_stops_at_the_tip_of_each_dart(sheets):
     of, drawings = sheets
     for index, sheet in enumerate(drawings):
-        low = sheet_of(of, index)[0]
+        low = sheet_of(of.foam.pattern, index)[0]
         tips = {p.data["tip"]: p.points.mean(axis=0) for p in paths(sheet, "mark") if "tip" in p.data}
-        darts = [s for s in of.cut.seams if s.dart and s.sides[0][0] == index]
+        darts = [s for s in of.foam.cut.seams if s.dart and s.sides[0][0] == index]
         ends = 0
         for seam in darts:
             corner = [
-                of.pattern.flats[index].flat[of.cut.pieces[index].sides[k].vertices[[0, -1]]] - low
+                of.foam.pattern.flats[index].flat[of.foam.cut.pieces[index].sides[k].vertices[[0, -1]]] - low
                 for _, k in seam.sides
             ]
             shared = [a for a in corner[0] for b in corner[1] if np.abs(a - b).max() < 1e-9]
@@ -139,10 +138,10 @@ def test_the_knife_stops_at_the_tip_of_each_dart(sheets):
 @pytest.mark.parametrize("name", DEMOS)
 def test_right_pieces_are_mirrored_and_their_letters_are_not(name):
     of = shell(name)
-    for index, piece in enumerate(of.cut.pieces):
+    for index, piece in enumerate(of.foam.cut.pieces):
         if piece.side != "R":
             continue
-        left, right = template(of, piece.mirror), template(of, index)
+        left, right = templates_of(of)[piece.mirror], templates_of(of)[index]
         assert (left.width, left.height) == pytest.approx((right.width, right.height), abs=1e-6)
         flat, mate = inside(of, index), inside(of, piece.mirror)
         flipped = shapely.transform(mate, lambda xy, w=left.width: np.column_stack([w - xy[:, 0], xy[:, 1]]))
@@ -167,10 +166,10 @@ def test_strokes_cover_every_score_line_once_and_run_from_the_crown(name):
     from shellgen.draw.lines import score_paths
 
     low = np.zeros(2)
-    strokes, start, stop = strokes_of(of, 0, low)
-    single = sum(shapely.LineString(p.points).length for p in score_paths(of, 0, low))
+    strokes, start, stop = strokes_of(of.ground, of.foam, 0, low)
+    single = sum(shapely.LineString(p.points).length for p in score_paths(of.ground, of.foam, 0, low))
     assert sum(shapely.LineString(s).length for s in strokes) == pytest.approx(single, rel=1e-12)
-    assert len(strokes) < len(score_paths(of, 0, low))
+    assert len(strokes) < len(score_paths(of.ground, of.foam, 0, low))
     assert all(a <= b for a, b in zip(start, stop, strict=True))
     done = in_order(strokes, start, stop)
     assert len(done) == len(strokes)
@@ -185,7 +184,7 @@ def test_strokes_cover_every_score_line_once_and_run_from_the_crown(name):
 @pytest.mark.parametrize(("name", "plan"), SHELLS)
 def test_guides_letter_within_the_sheet_and_say_how_to_burn(name, plan):
     of, found = shell(name, plan), lines(name)
-    for sheet in guides(of, found):
+    for sheet in guides(of.name, of.ground, of.foam, of.top.seats, found):
         whole = shapely.box(0, 0, sheet.width, sheet.height)
         assert all(whole.covers(ink(text)) for text in words(sheet))
         said = " ".join(text.text for text in words(sheet) if text.layer == "note")

@@ -1,7 +1,6 @@
 """Pictures: what is drawn is where and as large as it says; normals and solids against trimesh."""
 
 import io
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -98,14 +97,14 @@ def test_sizes_of_spikes_are_drawn_to_scale(monkeypatch):
     from shellgen.draw import pictures
     from shellgen.model import Spike, SpikeShape
 
-    monkeypatch.setattr(pictures, "zone_colours", lambda shell: {})
+    monkeypatch.setattr(pictures, "zone_colours", lambda zones: {})
     frame, ring = np.eye(4), np.zeros((0, 3))
     shapes = [SpikeShape("cone", 40, 40, 50, 5.0), SpikeShape("cone", 20, 20, 30, 4.0)]
     spikes = tuple(
         Spike(f"s{k}", 0, "cone", np.zeros(2), frame, s.diameter, s.height, 0.0, ring, ring[:, :2], f"m{s.height}", s)
         for k, s in enumerate([shapes[1], shapes[0], shapes[1]])
     )
-    scene, words = pictures.spike_chart(SimpleNamespace(name="x", spikes=spikes))
+    scene, words = pictures.spike_chart("x", spikes, ())
     sizes = [np.ptp(part.vertices, axis=0) for part in scene.parts]
     assert [s[2] for s in sizes] == pytest.approx([50, 30], abs=1e-6)  # the tallest first, each once
     assert [s[0] for s in sizes] == pytest.approx([40, 20], rel=0.02)

@@ -9,11 +9,10 @@ from dataclasses import replace
 import ezdxf
 import numpy as np
 import pytest
-from drawn import shell
+from drawn import shell, templates_of
 from svgpathtools import parse_path
 
 from shellgen.canvas import Drawing, Path, tiling
-from shellgen.draw.template import template
 from shellgen.errors import GeometryError
 from shellgen.export import dxf, pdf, svg
 from shellgen.pack import readback
@@ -21,7 +20,7 @@ from shellgen.pack import readback
 
 @pytest.fixture(scope="module")
 def sheets():
-    return [template(shell("puddle-hatchling"), k) for k in range(8)]
+    return list(templates_of(shell("puddle-hatchling"))[:8])
 
 
 def stretched(sheet: Drawing, by: float) -> Drawing:

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 import shapely
 import yaml
-from drawn import shell
+from drawn import scene_of, shell
 
-from shellgen.draw import painted_scene, shell_scene
+from shellgen.draw import painted_scene
 from shellgen.draw import shading as flat
 from shellgen.errors import PresetError
 from shellgen.fields import bind, yamltree
@@ -40,9 +40,15 @@ def said(text):
 def made(name="puddle-hatchling"):
     """A demo with its paint."""
     of, how = shell(name), paint.Params()
-    parts = of.surface, of.layout, of.mesh, of.spikes, of.masters, of.rings, how
+    parts = of.ground.surface, of.ground.layout, of.ground.mesh, of.top.spikes, of.top.masters, of.trim.rings.rings, how
     zones = paint.zoned(
-        *parts, groove=GROOVE, rim=of.edging.length, edging=20.0, thickness=of.thickness, coats=3, coverage=10.0
+        *parts,
+        groove=GROOVE,
+        rim=of.trim.edging.length,
+        edging=20.0,
+        thickness=of.foam.thickness,
+        coats=3,
+        coverage=10.0,
     )
     shade = paint.shaded(*parts, groove=GROOVE)
     return replace(of, paint=paint.build(zones, shade, kind="oil", shade_ml=2.0))
@@ -134,11 +140,12 @@ def test_zones_make_up_the_shell():
     of = made()
     found = {zone.name: zone for zone in of.paint.zones}
     assert tuple(found) == ("plates", "grooves", "spikes", "rings", "rim", "inside")
-    outside = areas(of.mesh.points, of.mesh.faces).sum()
+    outside = areas(of.ground.mesh.points, of.ground.mesh.faces).sum()
     mouths = found["grooves"].area * GROOVE[0] / (GROOVE[0] + 2 * GROOVE[1])
-    rings = {ring.spike: ring.thickness for ring in of.rings}
+    rings = {ring.spike: ring.thickness for ring in of.trim.rings.rings}
     seats = sum(
-        polygon(loops.offset(s.base_curve, of.surface.normals(s.seat_uv), rings.get(s.name, 0.0))) for s in of.spikes
+        polygon(loops.offset(s.base_curve, of.ground.surface.normals(s.seat_uv), rings.get(s.name, 0.0)))
+        for s in of.top.spikes
     )
     assert found["plates"].area + mouths + seats == pytest.approx(outside, rel=1e-3)
     for zone in of.paint.zones:
@@ -155,7 +162,7 @@ def polygon(curve):
 
 def test_a_bare_dome_has_no_spikes_to_paint():
     of = made()
-    parts = of.surface, of.layout, of.mesh
+    parts = of.ground.surface, of.ground.layout, of.ground.mesh
     found = painted(*parts, (), (), (), groove=GROOVE, rim=1000.0, edging=20.0, thickness=6.0)
     assert found["spikes"] == found["rings"] == 0 and found["rim"] == 20000
     more = painted(*parts, (), (), (), groove=(6.0, 3.0), rim=1000.0, edging=20.0, thickness=6.0)
@@ -165,7 +172,10 @@ def test_a_bare_dome_has_no_spikes_to_paint():
 
 def test_coats_name_stencils_that_there_are():
     of = made()
-    kinds = {mask.kind for mask in stencils(of.surface, of.layout, of.spikes, of.masters, of.rings)}
+    kinds = {
+        mask.kind
+        for mask in stencils(of.ground.surface, of.ground.layout, of.top.spikes, of.top.masters, of.trim.rings.rings)
+    }
     assert {mask for coat in of.paint.coats for mask in coat.masks} <= kinds
     zones = [coat.zone for coat in of.paint.coats]
     assert zones.index("plates") < zones.index("grooves") < zones.index("rim") and of.paint.coats[-1].title == "Shade"
@@ -195,11 +205,11 @@ def test_record_and_list():
 
 def test_shade_is_that_of_the_closed_forms():
     of, shading = made(), made().paint.shading
-    own = shading.shade[: len(of.mesh.points)]
-    on = np.unique(np.concatenate([v for line, v in zip(of.layout.lines, of.mesh.line_vertices, strict=True)
-                                   if line.kind == "plate"]))  # fmt: skip
+    own = shading.shade[: len(of.ground.mesh.points)]
+    lines = zip(of.ground.layout.lines, of.ground.mesh.line_vertices, strict=True)
+    on = np.unique(np.concatenate([vertices for line, vertices in lines if line.kind == "plate"]))
     assert (own[on] >= 1 - slot(*GROOVE) - 1e-9).all()
-    assert np.array_equal(shading.points[: len(own)], of.mesh.points)
+    assert np.array_equal(shading.points[: len(own)], of.ground.mesh.points)
     assert ((shading.shade >= 0) & (shading.shade <= 1)).all() and (shading.openness <= 1).all()
     assert (shading.shade >= 1 - shading.openness - 1e-9).all()
     assert 0 < CORNER < 1 - slot(3.0, 3.0)
@@ -207,13 +217,13 @@ def test_shade_is_that_of_the_closed_forms():
 
 def test_shade_is_the_same_on_both_halves():
     of, shading = made(), made().paint.shading
-    own = shading.shade[: len(of.mesh.points)]
-    assert np.abs(own - own[of.mesh.mirror]).mean() < 0.01
+    own = shading.shade[: len(of.ground.mesh.points)]
+    assert np.abs(own - own[of.ground.mesh.mirror]).mean() < 0.01
 
 
 def test_without_spikes_only_grooves_are_shaded():
     of, how = made(), paint.Params(reach=10.0)
-    bare = paint.shaded(of.surface, of.layout, of.mesh, (), (), (), how, groove=GROOVE)
+    bare = paint.shaded(of.ground.surface, of.ground.layout, of.ground.mesh, (), (), (), how, groove=GROOVE)
     assert (bare.openness == 1).all()
     assert bare.shade.max() == pytest.approx(1 - slot(*GROOVE)) and (bare.shade == 0).mean() > 0.4
 
@@ -226,14 +236,14 @@ def tone_areas(table, faces, levels):
 
 def test_tones_in_space():
     of = made()
-    bare = shell_scene.shell_scene(of, painted_scene.zone_colours(of))
+    bare = scene_of(of, painted_scene.zone_colours(of.paint.zones))
     for look in ("painted", "shading"):
-        scene = painted_scene.painted_scenes(of, bare, look)[0]
-        part = next(p for p in scene.parts if p.zone == "plates")
-        palette = {tuple(int(v) for v in c) for c in painted_scene.tone_colours(of, look)}
+        seen = painted_scene.painted_scenes(of.paint, bare, look)[0]
+        part = next(p for p in seen.parts if p.zone == "plates")
+        palette = {tuple(int(v) for v in c) for c in painted_scene.tone_colours(of.paint.zones, look)}
         assert {tuple(int(v) for v in c) for c in part.bands.colours} == palette
         assert areas(part.vertices, part.faces).sum() == pytest.approx(
-            areas(of.mesh.points, of.mesh.faces).sum(), rel=5e-3
+            areas(of.ground.mesh.points, of.ground.mesh.faces).sum(), rel=5e-3
         )
         whole = np.hstack([of.paint.shading.points, of.paint.shading.shade[:, None]])
         fine, some = (
@@ -253,8 +263,8 @@ def test_tones_in_space():
 def test_tones_on_a_flat_piece_can_be_followed_with_a_brush(brush):
     of = made()
     of = replace(of, paint=replace(of.paint, shading=replace(of.paint.shading, brush=brush)))
-    edge, radius = shapely.make_valid(shapely.polygons(flat.outline(of, 0))), brush / 2
-    standing = flat._standing(of, 0)
+    edge, radius = shapely.make_valid(shapely.polygons(flat.outline(of.foam, 0))), brush / 2
+    standing = flat._standing(of.foam, of.top.seats, of.trim.rings.rings, 0)
     cut = edge.boundary.union(standing.boundary).buffer(2 * radius + 1)
 
     def narrow(area):
@@ -262,7 +272,7 @@ def test_tones_on_a_flat_piece_can_be_followed_with_a_brush(brush):
         open_ = area.buffer(-radius + 0.4).buffer(radius + 0.1)  # 0.4: outlines are straightened by up to 0.25
         return area.difference(open_).difference(cut).area
 
-    middle, dark = flat.tone_areas(of, 0, standing)
+    middle, dark = flat.tone_areas(of.ground.mesh, of.foam, of.paint.shading, 0, standing)
     assert dark.difference(middle).area < 1e-6 and middle.difference(edge.buffer(0.01)).area < 1e-6
     assert middle.area > dark.area
     assert narrow(middle) < 1.0 and narrow(dark) < 1.0
@@ -274,8 +284,8 @@ def test_flat_and_curved_tones_agree():
     """The rough area of each tone, triangle by triangle, is as large flat as on the dome but for the stretch."""
     of, shading = made(), made().paint.shading
     flat_area = 0.0
-    for index in range(len(of.cut.pieces)):
-        plane, faces, values = flat._fine(of, index)
+    for index in range(len(of.foam.cut.pieces)):
+        plane, faces, values = flat._fine(of.ground.mesh, of.foam, shading, index)
         flat_area += areas(plane, faces)[values[faces].mean(axis=1) >= shading.levels[0]].sum()
     curved = areas(shading.points, shading.faces)[shading.shade[shading.faces].mean(axis=1) >= shading.levels[0]].sum()
     assert flat_area == pytest.approx(curved, rel=0.06)  # the middle of the foam is smaller than its outer face
@@ -283,8 +293,10 @@ def test_flat_and_curved_tones_agree():
 
 def test_guides_hold_every_piece_and_the_words():
     of = made()
-    true, small = flat.guides(of, paper="A4", margin=8.0)
-    names = [f"{piece.name}-shading" for piece in of.cut.pieces]
+    true, small = flat.guides(
+        of.name, of.ground, of.foam, of.top.seats, of.top.spikes, of.trim.rings.rings, of.paint, paper="A4", margin=8.0
+    )
+    names = [f"{piece.name}-shading" for piece in of.foam.cut.pieces]
     assert [d.name for d in true] == names and [d.name for d in small[1:]] == names
     told = " ".join(item.text for item in small[0].items if hasattr(item, "text"))
     for word in ("light", "middle", "dark", "scale 1:", "Caution"):

@@ -65,11 +65,11 @@ def test_error_falls_with_the_fourth_power_of_the_step() -> None:
 def test_ways_over_a_dome_are_no_longer_than_others() -> None:
     of = shell("reed-knight")
     ends = random_uv(20, 0.95, seed=3)
-    away = shortest(of.surface, np.zeros(2), ends)
+    away = shortest(of.ground.surface, np.zeros(2), ends)
     bump = np.sin(np.pi * np.linspace(0, 1, away.uv.shape[1]))[None, :, None]
     for aside in (0.02, -0.02):
         other = away.uv + aside * bump * np.stack([-ends[:, 1], ends[:, 0]], axis=1)[:, None]
-        points = of.surface.points(other.reshape(-1, 2)).reshape(*other.shape[:2], 3)
+        points = of.ground.surface.points(other.reshape(-1, 2)).reshape(*other.shape[:2], 3)
         assert (np.linalg.norm(np.diff(points, axis=1), axis=2).sum(axis=1) > away.length).all()
 
 
@@ -121,7 +121,7 @@ def test_a_great_circle_lies_straight_and_a_parallel_as_on_its_cone() -> None:
 @pytest.mark.parametrize("name", DEMOS)
 def test_strips_on_a_flat_plate_are_the_lines_themselves(name: str) -> None:
     of, plane = shell(name), Plate(300.0)
-    found = scores.build(plane, of.layout, (), scores.Params(), ring_thickness=5.0)
+    found = scores.build(plane, of.ground.layout, (), scores.Params(), ring_thickness=5.0)
     at = {corner.name: plane.points(corner.uv[None])[0, :2] for corner in found.corners}
     uv = {corner.name: corner.node for corner in found.corners}
     for wrap in found.wraps:
@@ -138,7 +138,7 @@ def test_strips_on_a_flat_plate_are_the_lines_themselves(name: str) -> None:
                 node = uv[stop.corner]
                 leaving = [
                     line.uv[1] - line.uv[0] if line.start == node else line.uv[-2] - line.uv[-1]
-                    for line in of.layout.lines
+                    for line in of.ground.layout.lines
                     if line.kind == "plate" and node in (line.start, line.end)
                 ]
                 assert max(way @ d / np.hypot(*d) for d in leaving) > 1 - 1e-6
@@ -147,7 +147,7 @@ def test_strips_on_a_flat_plate_are_the_lines_themselves(name: str) -> None:
 @pytest.mark.parametrize("name", DEMOS)
 def test_strips_cover_every_line_once_and_fit_on_paper(name: str) -> None:
     of, found = shell(name), lines(name)
-    drawn = [of.surface.points(line.uv) for line in of.layout.lines if line.kind == "plate"]
+    drawn = [of.ground.surface.points(line.uv) for line in of.ground.layout.lines if line.kind == "plate"]
     total = sum(np.linalg.norm(np.diff(p, axis=0), axis=1).sum() for p in drawn)
     size = [np.linalg.norm(np.diff(w.centre, axis=0), axis=1).sum() for w in found.wraps]
     assert sum(size) == pytest.approx(total, rel=2e-3)  # strips are stepped finer than the lines' own polylines
@@ -180,7 +180,7 @@ def test_corners_are_numbered_outwards_and_mirrored(name: str) -> None:
     assert all(len(c.plates) >= 2 for c in found.corners)
     # By tape and bearing a corner is found again: a straight way in the domain starts in nearly that direction.
     assert all(np.sign(c.bearing) == np.sign(c.uv[1]) for c in found.corners if abs(c.uv[1]) > 1e-6)
-    assert {seat.spike for seat in found.seats} == {spike.name for spike in of.spikes}
+    assert {seat.spike for seat in found.seats} == {spike.name for spike in of.top.spikes}
 
 
 def test_bearings_on_a_ball_are_the_domains_own() -> None:
@@ -192,10 +192,10 @@ def test_bearings_on_a_ball_are_the_domains_own() -> None:
 
 def test_the_ring_stands_its_thickness_off_the_base() -> None:
     of = shell("marsh-warden")
-    ringed = [pair for pair in zip(lines("marsh-warden").seats, of.spikes, strict=True) if pair[1].ring]
+    ringed = [pair for pair in zip(lines("marsh-warden").seats, of.top.spikes, strict=True) if pair[1].ring]
     assert len(ringed) == 7  # the crest; studs have none
     for seat, spike in ringed:
-        gap = np.linalg.norm(of.surface.points(seat.ring) - spike.base_curve, axis=1)
+        gap = np.linalg.norm(of.ground.surface.points(seat.ring) - spike.base_curve, axis=1)
         assert gap == pytest.approx(5.0, abs=0.02)
 
 

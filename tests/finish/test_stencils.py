@@ -24,7 +24,7 @@ RADIUS = 250.0
 
 def masks(name: str) -> tuple[stencils.Mask, ...]:
     of = shell(name)
-    return stencils.build(of.surface, of.layout, of.spikes, of.masters, of.rings)
+    return stencils.build(of.ground.surface, of.ground.layout, of.top.spikes, of.top.masters, of.trim.rings.rings)
 
 
 def test_a_sheet_about_a_middle_is_the_azimuthal_equidistant_map() -> None:
@@ -67,7 +67,7 @@ def test_hoods_clear_what_they_cover_and_stand_on_the_shell(name: str) -> None:
     for mask in masks(name):
         if mask.kind != "hood":
             continue
-        stands = next(s for s in of.spikes if s.name == mask.serves[0])
+        stands = next(s for s in of.top.spikes if s.name == mask.serves[0])
         size = np.hypot(*mask.outline[1:].T).max()
         assert size > np.hypot(stands.height, stands.base_diameter / 2)
         assert shapely.Polygon(mask.outline).is_valid
@@ -75,14 +75,14 @@ def test_hoods_clear_what_they_cover_and_stand_on_the_shell(name: str) -> None:
 
 def test_a_hole_in_a_flat_plates_mask_is_the_rings_foot() -> None:
     of, plane = shell("marsh-warden"), Plate(300.0)
-    stands = spike(plane, SpikeShape("cone", 30.0, 30.0, 40.0, 5.0), uv=tuple(of.spikes[2].uv))
-    index = of.spikes[2].plate
+    stands = spike(plane, SpikeShape("cone", 30.0, 30.0, 40.0, 5.0), uv=tuple(of.top.spikes[2].uv))
+    index = of.top.spikes[2].plate
     stands = replace(stands, plate=index)
-    found = _sheets.plates(plane, of.layout, (stands,), {stands.name: Ring(stands.name, 0, 5.0, 8.0)})
+    found = _sheets.plates(plane, of.ground.layout, (stands,), {stands.name: Ring(stands.name, 0, 5.0, 8.0)})
     holed = found[index]
     assert np.hypot(*(holed.holes[0] - holed.holes[0].mean(axis=0)).T) == pytest.approx(20.0, abs=0.01)
     assert not holed.slits and holed.overlap < 0.01  # a flat plate needs none
-    corners = plane.points(_sheets.border(of.layout, index))[:, :2]
+    corners = plane.points(_sheets.border(of.ground.layout, index))[:, :2]
     assert shapely.Polygon(holed.outline).area == pytest.approx(shapely.Polygon(corners).area, rel=1e-6)
 
 
@@ -90,10 +90,10 @@ def test_a_hole_in_a_flat_plates_mask_is_the_rings_foot() -> None:
 def test_slits_take_up_what_the_flat_edge_is_too_long(name: str) -> None:
     of = shell(name)
     found = [m for m in masks(name) if m.kind == "plate"]
-    assert [m.name for m in found] == [p.name for p in of.layout.plates]
+    assert [m.name for m in found] == [p.name for p in of.ground.layout.plates]
     for index, mask in enumerate(found):
-        uv = _sheets.border(of.layout, index)
-        points = of.surface.points(uv)
+        uv = _sheets.border(of.ground.layout, index)
+        points = of.ground.surface.points(uv)
         true = np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1).sum()
         flat = shapely.Polygon(mask.outline).exterior.length
         assert (len(mask.slits) or 1) * mask.overlap == pytest.approx(max(flat - true, 0.0), abs=0.05)
@@ -110,7 +110,7 @@ def test_bands_go_once_round_and_are_mirrored(name: str) -> None:
     of = shell(name)
     found = [m for m in masks(name) if m.kind == "band"]
     turn = np.linspace(0, 2 * np.pi, 4001)
-    rim = of.surface.points(np.stack([np.cos(turn), np.sin(turn)], axis=1))
+    rim = of.ground.surface.points(np.stack([np.cos(turn), np.sin(turn)], axis=1))
     length = np.linalg.norm(np.diff(rim, axis=0), axis=1).sum()
     outer = sum(
         np.linalg.norm(np.diff(m.outline[: len(m.outline) // 2], axis=0), axis=1).sum()
@@ -126,14 +126,14 @@ def test_bands_go_once_round_and_are_mirrored(name: str) -> None:
 @pytest.mark.parametrize("name", DEMOS)
 def test_collars_leave_the_ring_free_and_reach_over_the_plate(name: str) -> None:
     of = shell(name)
-    by_master = {s.master for s in of.spikes}
+    by_master = {s.master for s in of.top.spikes}
     found = [m for m in masks(name) if m.kind == "collar"]
     assert {m.name for m in found} == by_master
     for mask in found:
         ring, whole = shapely.Polygon(mask.holes[0]), shapely.Polygon(mask.outline)
         assert whole.buffer(1e-6).covers(ring)
-        stands = next(s for s in of.spikes if s.name == mask.serves[0])
-        extra = 2 * next((r.thickness for r in of.rings if r.spike == stands.name), 0.0)
+        stands = next(s for s in of.top.spikes if s.name == mask.serves[0])
+        extra = 2 * next((r.thickness for r in of.trim.rings.rings if r.spike == stands.name), 0.0)
         across = np.ptp(mask.holes[0], axis=0).mean()
         assert across == pytest.approx(stands.base_diameter + extra, rel=0.12)
 
@@ -159,10 +159,10 @@ def test_masks_of_wavy_feet_and_of_spikes_that_meet_have_no_crossing_lines() -> 
     ridged = Group(profile="ridged", lean=np.radians(40), plates=("vertebral",))
     crowded = Group(in_row=3, may_shrink=False, plates=("vertebral",))
     for group in (ridged, crowded):
-        spikes, _ = place.build(of.surface, of.mesh, of.layout, (group,))
-        made = tuple(m.solid for m in solids.masters(of.surface, spikes, glue_line=0.1))
-        around = rings.build(of.surface, spikes, rings.Params()).rings
-        found = stencils.build(of.surface, of.layout, spikes, made, around)
+        spikes, _ = place.build(of.ground.surface, of.ground.mesh, of.ground.layout, (group,))
+        made = tuple(m.solid for m in solids.masters(of.ground.surface, spikes, glue_line=0.1))
+        around = rings.build(of.ground.surface, spikes, rings.Params()).rings
+        found = stencils.build(of.ground.surface, of.ground.layout, spikes, made, around)
         for mask in found:
             if mask.kind != "hood":
                 shape = shapely.Polygon(mask.outline, mask.holes)

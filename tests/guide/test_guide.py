@@ -22,10 +22,9 @@ from shellgen.canvas.paper import PAPERS
 from shellgen.cli import summary
 from shellgen.core.flow import Flow
 from shellgen.draw import topview
-from shellgen.guide import booklet, html, kit, signs
+from shellgen.guide import booklet, html, signs
 from shellgen.guide.leaf import Gallery, Picture, Rows, Ticks, Warn, Words
 from shellgen.guide.steps import form, glue
-from shellgen.pattern.joins import joins
 from shellgen.pipeline import shell_of
 from shellgen.record import record
 from shellgen.record.plan import NoPlanEntry
@@ -51,8 +50,7 @@ def small(tmp_path_factory):
     figures = record(shell)
     pages = {"templates": {piece.id: ("A1", "A2") for piece in figures.pieces}}
     drawings = {"edging-plan.svg": SHEET, **{f"sheets/{s.id}-order.svg": SHEET for s in figures.sheets}}
-    order = joins(shell.cut, shell.mesh, shell.marks)
-    return kit.Kit(how, shell, figures, order, pages, drawings, 178.0, False)
+    return guide.kit_of(shell, how, figures, pages, drawings)
 
 
 def texts(step):
@@ -138,14 +136,14 @@ def test_every_join_and_mark_is_on_the_pictures_of_both_its_pieces(small):
 
 def test_names_on_the_dome_stand_on_their_own_pieces(small):
     """Or outside the dome, where a piece is too small for its name; by the faces of the mesh seen from above."""
-    shell = small.shell
-    seen = topview.view(shell, 178.0, 120.0)
-    drawing = topview.join_map(shell, small.joins, across=178.0, up=120.0)
+    mesh, cut = small.ground.mesh, small.foam.cut
+    seen = topview.view(mesh, 178.0, 120.0)
+    drawing = topview.join_map("pond", small.ground, cut, small.joins, across=178.0, up=120.0)
     words = {t.text: box(t) for t in drawing.items if isinstance(t, Text)}
-    where = seen.at(shell.mesh.points)
-    dome = shapely.union_all(shapely.polygons(where[shell.mesh.faces]))
-    for piece in shell.cut.pieces:
-        own = shapely.union_all(shapely.polygons(where[shell.mesh.faces[piece.shell_faces]]))
+    where = seen.at(mesh.points)
+    dome = shapely.union_all(shapely.polygons(where[mesh.faces]))
+    for piece in cut.pieces:
+        own = shapely.union_all(shapely.polygons(where[mesh.faces[piece.shell_faces]]))
         name = shapely.MultiPoint(words[piece.name]).convex_hull
         assert own.covers(name) or not dome.intersects(name), piece.name
 

@@ -6,13 +6,12 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import browsers
+import drawn
 import numpy as np
 import pytest
 from scipy import ndimage
 
 from shellgen import page
-from shellgen.draw.shell_scene import shell_scene
-from shellgen.draw.template import templates
 from shellgen.export import png
 from shellgen.page import facts
 from shellgen.record import record
@@ -29,10 +28,10 @@ def shell(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def html(shell):
-    picture = png.write(shell_scene(shell), size=(400, 300), samples=1)
+    picture = png.write(drawn.scene_of(shell), size=(400, 300), samples=1)
     pictures = page.stills({"preview.png": picture, "views.png": picture})
     files = "shell.json", "guides/a.svg", "guide.html"
-    return page.page(page.of(shell, templates(shell), title="The <Toad> & sons", pictures=pictures, files=files))
+    return page.page(drawn.page_of(shell, "The <Toad> & sons", pictures=pictures, files=files))
 
 
 @pytest.fixture(scope="module")
@@ -180,11 +179,12 @@ def test_shade_lies_along_the_grooves_and_nowhere_else_in_their_stead(tab):
 
 def test_wearer_stands_up_when_shown_and_only_with_leave(shell, chromium, tmp_path):
     body = wearer.body(wearer.Params())
-    worn = replace(shell, body=body, fit=fit.build(body, shell.mesh, shell.spikes), measures_shared=True)
-    private = page.of(replace(worn, measures_shared=False), templates(worn), title="x")
+    fitted = fit.build(body, shell.ground.mesh, shell.top.spikes)
+    worn = replace(shell, worn=replace(shell.worn, body=body, fit=fitted, share=True))
+    private = drawn.page_of(worn, "x")
     assert not any(part["zone"] == "wearer" for part in browsers.unpacked(private.standing)["parts"])
     path = tmp_path / "worn.html"
-    path.write_bytes(page.page(page.of(worn, templates(worn), title="x")))
+    path.write_bytes(page.page(drawn.page_of(worn, "x", shown=True)))
     with browsers.tab(chromium, path.as_uri()) as tab:
         lying = tab.pixels()
         tab.page.check("[data-zone=wearer]")

@@ -12,7 +12,6 @@ from shellgen.canvas.paper import Plan
 from shellgen.canvas.reading import overturned
 from shellgen.draw import masks, patches, strips, wrap
 from shellgen.draw.shelf import shelve
-from shellgen.draw.template import templates
 from shellgen.export import _cover, _furniture
 from shellgen.finish import stencils
 
@@ -27,16 +26,16 @@ pages = pytest.mark.parametrize(("name", "kind"), [(name, kind) for name in draw
 def plan(name: str, kind: str) -> Plan:
     of, chosen, paper = drawn.shell(name), drawn.demo(name), PAPER[name]
     if kind == "templates":
-        return tiling.arrange(templates(drawn.shell(name, "darts")), paper=paper)
+        return tiling.arrange(drawn.templates_of(drawn.shell(name, "darts")), paper=paper)
     if kind == "wrap":
         found = drawn.lines(name)
-        return shelve([wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(of)], paper=paper)
+        return shelve([wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(of.name)], paper=paper)
     if kind == "rings":
-        words = strips.ring_words(of.trims, chosen.rings)
-        return shelve([words, *strips.ring_strips(of.trims, of.spikes, chosen.rings)], paper=paper)
+        words = strips.ring_words(of.trim.rings, chosen.rings)
+        return shelve([words, *strips.ring_strips(of.trim.rings, of.top.spikes, chosen.rings)], paper=paper)
     if kind == "patches":
-        return shelve([patches.patch_words(), *patches.patch_sheets(of.wear)], paper=paper)
-    found = stencils.build(of.surface, of.layout, of.spikes, of.masters, of.rings)
+        return shelve([patches.patch_words(), *patches.patch_sheets(of.worn.wear)], paper=paper)
+    found = stencils.build(of.ground.surface, of.ground.layout, of.top.spikes, of.top.masters, of.trim.rings.rings)
     return shelve([masks.mask_words(found), *masks.mask_sheets(found)], paper=paper)
 
 

@@ -1,6 +1,7 @@
 """The blobs that the page's viewer reads: pieces on their way, the chart of the shade, light spikes, colours."""
 
 import browsers
+import drawn
 import numpy as np
 import pytest
 import shapely
@@ -10,7 +11,6 @@ from scipy import ndimage
 from scipy.spatial.transform import Rotation
 
 from shellgen.draw import light_spikes
-from shellgen.draw.shell_scene import shell_scene
 from shellgen.page import solid
 
 
@@ -19,12 +19,16 @@ def shell(tmp_path_factory):
     return browsers.toad(tmp_path_factory.mktemp("toad"))
 
 
+def foam(of):
+    return solid.pieces(of.ground, of.foam, of.proof, of.top.spikes, of.paint, drawn.scene_of(of))
+
+
 def test_pieces_go_from_flat_templates_to_the_virtual_build(shell):
-    data = unpacked(solid.foam(shell, shell_scene(shell)))
+    data = unpacked(foam(shell))
     built = shell.proof.formed.points
     step = np.abs(built).max() / 32767  # places are stored in 16 bits
     assert data["points"] == pytest.approx(built, abs=step)
-    for piece, flat, told in zip(shell.cut.pieces, shell.pattern.flats, data["pieces"], strict=True):
+    for piece, flat, told in zip(shell.foam.cut.pieces, shell.foam.pattern.flats, data["pieces"], strict=True):
         way = told["way"]
         yaw, tilt = np.array(way["yaw"]), Rotation.from_rotvec(way["tilt"]).as_matrix()
         lying = np.column_stack([way["lying"], np.zeros(len(way["lying"]))])
@@ -41,13 +45,13 @@ def test_pieces_go_from_flat_templates_to_the_virtual_build(shell):
 def test_the_chart_of_the_shade_says_what_the_finer_mesh_says(shell):
     """Read between its pixels at every corner and in the middle of every triangle, where neither tone is mistaken; but
     under the spikes, where nobody paints."""
-    told = unpacked(solid.foam(shell, shell_scene(shell)))
-    shading, uv = shell.paint.shading, shell.mesh.uv
+    told = unpacked(foam(shell))
+    shading, uv = shell.paint.shading, shell.ground.mesh.uv
     assert told["disc"] == pytest.approx(uv, abs=1 / 32767)
     for ends in shading.ends:
         uv = np.vstack([uv, uv[ends].mean(axis=1)])
     at, shade = (np.vstack([v, v[shading.faces].mean(axis=1)]) for v in (uv, shading.shade[:, None]))
-    feet = shapely.union_all([shapely.polygons(spike.seat_uv) for spike in shell.spikes])
+    feet = shapely.union_all([shapely.polygons(spike.seat_uv) for spike in shell.top.spikes])
     under, bare = (shapely.contains_xy(feet.buffer(wide / solid.CHART), at) for wide in (0, -2 * (solid.UNDER + 1)))
     place = (at[:, ::-1].T + 1) * solid.CHART / 2 - 0.5
     read = ndimage.map_coordinates(told["shade"]["chart"].astype(float), place, order=1, mode="nearest")
@@ -62,8 +66,8 @@ def test_the_chart_of_the_shade_says_what_the_finer_mesh_says(shell):
 
 def test_light_spikes_are_those_that_are_printed(shell):
     # trimesh is asked for volumes; the foot of the light ones is sunk 3 mm, that of the others cut to the shell
-    whole = {m.name: trimesh.Trimesh(m.vertices, m.faces, process=False) for m in shell.masters}
-    for solid_ in light_spikes.light(shell.spikes):
+    whole = {m.name: trimesh.Trimesh(m.vertices, m.faces, process=False) for m in shell.top.masters}
+    for solid_ in light_spikes.light(shell.top.spikes):
         seen = trimesh.Trimesh(solid_.vertices, solid_.faces, process=False)
         assert seen.is_watertight and len(seen.faces) < len(whole[solid_.name].faces) / 3
         above = seen.slice_plane((0, 0, 4.0), (0, 0, 1), cap=True)
@@ -73,8 +77,8 @@ def test_light_spikes_are_those_that_are_printed(shell):
 
 
 def test_neighbours_differ_in_colour_and_mirror_images_agree(shell):
-    tint = solid.tints(shell.cut)
-    for seam in shell.cut.seams:
+    tint = solid.tints(shell.foam.cut)
+    for seam in shell.foam.cut.seams:
         (one, _), (other, _) = seam.sides
         assert one == other or tint[one] != tint[other], seam.name
     assert len(set(tint)) > 3

@@ -199,5 +199,5 @@ def test_glue_that_bears_next_to_nothing_is_refused_before_its_patch_is_drawn() 
 
 
 def test_a_shell_without_any_coat_of_paint_is_shown_all_the_same() -> None:
-    bare = SimpleNamespace(paint=SimpleNamespace(zones=(SimpleNamespace(name="plates", coats=0),)))
-    assert tuple(tone_colours(bare, "painted")[0]) == PALETTE["plates"]
+    bare = SimpleNamespace(name="plates", coats=0)
+    assert tuple(tone_colours((bare,), "painted")[0]) == PALETTE["plates"]

@@ -19,13 +19,14 @@ from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.flow import Flow
 from shellgen.draw import wearing
 from shellgen.draw.patches import patch_sheets, turned
-from shellgen.draw.template import template
 from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv as csv_file
 from shellgen.export import svg
 from shellgen.fields.params import Chosen, own_params
-from shellgen.model import Body, Materials, Spike
+from shellgen.model import Body, Materials, Pattern, Spike
 from shellgen.pipeline import dome, foam
+from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.foam import Foam
 from shellgen.record import wear as record_wear
 from shellgen.record.plain import plain
 from shellgen.wear import Case, Run, Strand, _hold, _patch, _torso
@@ -444,15 +445,9 @@ def test_turns_are_told_from_the_rim(shell):
 @pytest.mark.parametrize("harness", ("straps", "vest", "neckband"))
 def test_the_wearing_plan_fits_its_sheet(shell, harness, rule):
     surface, layout, grid, cut = shell
-
-    class Made:
-        materials = Materials((), 700.0, 0.0, (), np.array([-5.0, 0.0, 80.0]))
-        mesh, thickness = grid, 10.0
-
-    made = Made()
-    made.surface, made.layout, made.cut = surface, layout, cut
-    worn = built(shell, harness)
-    sheet = wearing_plan(made, worn, title="Marsh", rule=rule)
+    worn, ground = built(shell, harness), Ground(surface, layout, grid, None)
+    foam = Foam(cut, Pattern((), -5.0), (), (), (), 10.0)
+    sheet = wearing_plan(ground, foam, np.array([-5.0, 0.0, 80.0]), worn, title="Marsh", rule=rule)
     inside(sheet)
     boxes = [np.array(box(item)) for item in sheet.items if hasattr(item, "text")]
     for k, one in enumerate(boxes):
@@ -486,15 +481,14 @@ def test_every_anchor_is_pricked_through_from_one_template():
     """Two arms of a cross and a name; both arms as long as drawn, but for what the piece is stretched by."""
     made = drawn.shell("puddle-hatchling")
     found, named = {}, set()
-    for index in range(len(made.cut.pieces)):
-        sheet = template(made, index)
+    for index, sheet in enumerate(drawn.templates_of(made)):
         for item in sheet.items:
             if "anchor" in item.data:
                 found.setdefault(item.data["anchor"], []).append(
                     (index, np.linalg.norm(item.points[-1] - item.points[0]))
                 )
         named |= {item.text for item in sheet.items if hasattr(item, "text")}
-    assert set(found) == {anchor.name for anchor in made.wear.anchors} <= named
+    assert set(found) == {anchor.name for anchor in made.worn.wear.anchors} <= named
     for arms in found.values():
         assert len(arms) == 2 and arms[0][0] == arms[1][0]
         assert [length for _, length in arms] == pytest.approx([6.0, 6.0], rel=0.12)

@@ -13,7 +13,7 @@ from shellgen.wear.wearer import Params, body, fit, mannequin
 @pytest.fixture(scope="module")
 def worn():
     of, wearer = drawn.shell("marsh-warden"), body(Params())
-    return replace(of, body=wearer, fit=fit.build(wearer, of.mesh, of.spikes))
+    return replace(of.worn, body=wearer, fit=fit.build(wearer, of.ground.mesh, of.top.spikes))
 
 
 def test_no_strap_runs_through_the_figure(worn):

@@ -59,7 +59,7 @@ def gallery(
     least : scale below which a piece is not shown as small as half the breadth of the page allows, but as large as the
             whole of it does; where it is slender it stands beside others even so
     """
-    pieces = kit.shell.cut.pieces
+    pieces = kit.foam.cut.pieces
     shown = [k for k, p in enumerate(pieces) if wanted(kit, k) and not (left_only and p.side == "R")]
     if len(shown) <= FEW:
         for k in shown:
@@ -67,7 +67,7 @@ def gallery(
         return
     across = (kit.across - GAP) / 2
     half = across, SLENDER * across
-    large = [k for k in shown if (half / np.ptp(kit.shell.pattern.flats[k].flat, axis=0)).min() < least]
+    large = [k for k in shown if (half / np.ptp(kit.foam.pattern.flats[k].flat, axis=0)).min() < least]
     beside = {k: draw(k, *((across, TALLEST) if k in large else half)) for k in shown}
     for k in large:
         whole = draw(k, kit.across, TALLEST)
@@ -79,6 +79,6 @@ def gallery(
 
 
 def _words(kit: Kit, index: int, left_only: bool) -> str:
-    piece = kit.shell.cut.pieces[index]
-    mirror = kit.shell.cut.pieces[piece.mirror].name
+    piece = kit.foam.cut.pieces[index]
+    mirror = kit.foam.cut.pieces[piece.mirror].name
     return f"{piece.name}; {mirror} is its mirror image." if left_only and mirror != piece.name else f"{piece.name}."

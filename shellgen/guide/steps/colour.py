@@ -91,7 +91,7 @@ def _pictures(kit: Kit) -> Iterator[Block]:
         "White: leave the paint as it is. Grey: draw the shade out thinly. Hatched: lay the shade here. As large "
         f"as a page takes: shading-{kit.preset.print.paper}.pdf. True to size: the folder guides."
     )
-    known = {piece.name: kit.drawings.get(f"shading/{piece.name}-shading") for piece in kit.shell.cut.pieces}
+    known = {piece.name: kit.drawings.get(f"shading/{piece.name}-shading") for piece in kit.foam.cut.pieces}
     if any(sheet is None for sheet in known.values()):
         return
     sheets = [sheet for sheet in known.values() if sheet is not None]

@@ -38,7 +38,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             HEAT,
             Words("Crosses: stretch the foam here. Bars: press it together here. The larger the sign, the more. Where "
                   "there is no sign it only bends."),
-            *gallery(kit, lambda index, across, up: heat_card(kit.shell, index, across=across, up=up),
+            *gallery(kit, lambda index, across, up: heat_card(kit.foam, kit.heat, index, across=across, up=up),
                      left_only=True),
             Rows(("piece", "stretch most", "press together most"), tuple(_row(row) for row in kit.figures.heat),
                  tick=False),

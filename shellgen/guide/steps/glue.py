@@ -34,9 +34,10 @@ def steps(kit: Kit) -> Iterator[Step]:
 
 
 def _blocks(kit: Kit) -> tuple[Block, ...]:
+    up = TALLER if len(kit.joins) > MANY else TALL
     return (
         GLUE,
-        Picture(join_map(kit.shell, kit.joins, across=kit.across, up=TALLER if len(kit.joins) > MANY else TALL),
+        Picture(join_map(kit.name, kit.ground, kit.foam.cut, kit.joins, across=kit.across, up=up),
                 "The joins on the dome from above, in the order of gluing. A dot: begin here."),
         Ticks(
             (
@@ -49,7 +50,7 @@ def _blocks(kit: Kit) -> tuple[Block, ...]:
                 "If one side seems long, share it out between two marks; never trim at the end.",
             )
         ),
-        *gallery(kit, lambda index, across, up: join_card(kit.shell, index, kit.joins, across=across, up=up),
+        *gallery(kit, lambda index, across, up: join_card(kit.foam, index, kit.joins, across=across, up=up),
                  least=LEGIBLE),
         *_lists(kit),
     )  # fmt: skip

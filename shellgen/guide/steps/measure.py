@@ -25,7 +25,8 @@ def steps(kit: Kit) -> Iterator[Step]:
         makes=("the right size",),
         blocks=(
             READ,
-            Picture(measures(kit.shell, words, across=kit.across), "The finished shell without spikes."),
+            Picture(measures(kit.name, kit.ground.mesh, words, across=kit.across),
+                    "The finished shell without spikes."),
             Rows(
                 ("what", "the shell"),
                 (

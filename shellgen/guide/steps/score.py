@@ -30,7 +30,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Words(f"The dashed lines of the templates, {size}, on the textured side. Not through: a third of the foam "
                   "keeps the shell strong. Numbers tell the order, from the crown outwards, so that your hand rests on "
                   "foam not yet worked; full sheets with arrows lie in the folder guides."),
-            *gallery(kit, lambda index, across, up: score_card(kit.shell, index, across=across, up=up),
+            *gallery(kit, lambda index, across, up: score_card(kit.ground, kit.foam, index, across=across, up=up),
                      left_only=True, wanted=_has_lines),
             Ticks(
                 (
@@ -47,8 +47,8 @@ def steps(kit: Kit) -> Iterator[Step]:
 
 
 def _has_lines(kit: Kit, index: int) -> bool:
-    cut, cells = set(kit.shell.cut.cut_lines), set(kit.shell.cut.pieces[index].cells)
+    cut, cells = set(kit.foam.cut.cut_lines), set(kit.foam.cut.pieces[index].cells)
     return any(
         line.kind == "plate" and k not in cut and {line.left, line.right} & cells
-        for k, line in enumerate(kit.shell.layout.lines)
+        for k, line in enumerate(kit.ground.layout.lines)
     )

@@ -56,7 +56,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Ticks(_work(kit)),
             POINTS,
             DUST,
-            *((KNIFE, GLUE) if kit.shell.casting.cores else ()),
+            *((KNIFE, GLUE) if kit.cores else ()),
         ),
     )
 
@@ -76,7 +76,7 @@ def _work(kit: Kit) -> tuple[str, ...]:
     clay = kit.figures.clay_cm3
     cores = (
         ("Cut the cores of thin foam from the pages of rings and cores, roll and glue them: clay goes over them.",)
-        if kit.shell.casting.cores
+        if kit.cores
         else ()
     )
     return (

@@ -27,7 +27,8 @@ def steps(kit: Kit) -> Iterator[Step]:
         hand=("the spikes", "fine sandpaper", "breathing mask", "contact adhesive", "brush for glue"),
         tasks=("glue on the spikes",),
         blocks=(
-            Picture(seat_map(kit.shell, across=kit.across, up=TALL), "The seats from above; numbers as in the list."),
+            Picture(seat_map(kit.name, kit.ground, kit.spikes, across=kit.across, up=TALL),
+                    "The seats from above; numbers as in the list."),
             Rows(("size of spike", "how many", "leans", "seats: number in the picture and name on the template"),
                  tuple(_sizes(spikes))),
             Ticks(

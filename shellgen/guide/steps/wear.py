@@ -68,7 +68,7 @@ def _hung(kit: Kit, of: WearEntry) -> Iterator[Block]:
         f"The shell weighs about {kit.grams(kit.figures.mass_g)}. Patches at true size: patches-{paper}.pdf. "
         "Anchors are measured along the rim from the middle of the edge named, and in from the rim."
     )
-    views = wearing_views(kit.shell, kit.shell.wear, across=HALF * kit.across, rule=Rule(kit.inches))
+    views = wearing_views(kit.ground, kit.foam, kit.centre, kit.wear, across=HALF * kit.across, rule=Rule(kit.inches))
     yield Gallery(tuple(Picture(view, f"{view.title[0].upper()}{view.title[1:]}.") for view in views))
     yield Rows(
         ("anchor", "plate", "from", "along the rim", "in from the rim", "patch"),
@@ -96,7 +96,7 @@ def _unhung(kit: Kit) -> Block:
 
 
 def _ticks(kit: Kit, worn: bool) -> Iterator[Block]:
-    band = next((strand for strand in kit.shell.wear.strands if strand.lets_go), None)
+    band = next((strand for strand in kit.wear.strands if strand.lets_go), None)
     steps = ("Cut the patches by their templates and the straps to length.", *notes.STRAPS) if worn else ()
     yield Ticks(
         (

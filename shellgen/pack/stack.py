@@ -1,0 +1,146 @@
+"""Files of a pack that are printed, cut or plotted, each read back and measured before it leaves the house."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from shellgen.canvas import Drawing, tiling
+from shellgen.canvas import rule as rule_
+from shellgen.canvas.paper import Plan, label
+from shellgen.canvas.rule import Rule
+from shellgen.core.memory import remembered
+from shellgen.draw.shelf import shelve
+from shellgen.export import dxf, pdf, svg
+from shellgen.pack import readback
+from shellgen.preset import Print
+
+USES: Mapping[str, tuple[str, str | None]] = {
+    "shading": (", shading guide", None),
+    "templates": ("", pdf.USE),
+    "wrap": (
+        ", wrap guide",
+        "Cut the strips out and tape each to the built dome along its plate line, first from the crown, then outwards; "
+        "mark the dashed line through the paper.",
+    ),
+    "rings": (
+        ", rings and cores",
+        "Cut the strips out, lay them on the strip foam, and cut round them, as often as each strip says.",
+    ),
+    "patches": (
+        ", patches for the straps",
+        "Cut the pieces out of the paper, lay them on strong cloth and cut round them.",
+    ),
+    "masks": (
+        ", masks for painting",
+        "Cut the masks out of the paper, or copy them to masking film; cut every slit, and try each in its place "
+        "before you paint.",
+    ),
+}
+"""By the name of a PDF: what is added to its title, and what is done with its pages; None: not at true size."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Papers:
+    """files : bytes by path; off : by the same path, mm by which the file differs from what was drawn
+
+    pages    : by the name of a PDF, and there by that of a drawing, the labels of the pages on which it stands
+    drawings : by path, what was drawn into the SVG files; the shading as it stands on the pages
+    """
+
+    files: Mapping[str, bytes]
+    off: Mapping[str, float]
+    pages: Mapping[str, Mapping[str, tuple[str, ...]]]
+    drawings: Mapping[str, Drawing]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PrintJob:
+    """What holds for all papers of a pack. faults : what stands on their covers"""
+
+    title: str
+    faults: tuple[str, ...]
+    how: Print
+
+    @property
+    def layout(self) -> dict[str, object]:
+        how, lying = self.how, {"either": None, "upright": False, "lying": True}
+        return {"paper": how.paper, "landscape": lying[how.page], "margin": how.margin, "overlap": how.overlap}
+
+    @property
+    def rule(self) -> Rule:
+        return rule_.of(self.how.paper)
+
+
+@dataclass(slots=True)
+class Stack:
+    """Files while they are gathered."""
+
+    job: PrintJob
+    files: dict[str, bytes] = field(default_factory=dict)
+    off: dict[str, float] = field(default_factory=dict)
+    pages: dict[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
+    drawings: dict[str, Drawing] = field(default_factory=dict)
+
+    def svg(self, path: str, drawing: Drawing) -> None:
+        self.drawings[path] = drawing
+        self.add(path, _svg(drawing))
+
+    def dxf(self, path: str, drawing: Drawing) -> None:
+        self.add(path, _dxf(drawing))
+
+    def plot(self, path: str, drawing: Drawing) -> None:
+        self.add(path, _plot(drawing))
+
+    def pdf(self, name: str, drawings: Sequence[Drawing]) -> None:
+        job = self.job
+        self.pages[name], written = _book(name, tuple(drawings), job.title, job.layout, job.faults)
+        self.add(f"{name}-{job.how.paper}.pdf", written)
+
+    def add(self, path: str, written: tuple[bytes, float]) -> None:
+        self.files[path], self.off[path] = written[0], readback.checked(path, written[1])
+
+    def papers(self) -> Papers:
+        return Papers(self.files, self.off, self.pages, self.drawings)
+
+
+@remembered
+def _svg(drawing: Drawing) -> tuple[bytes, float]:
+    """The file, and by how many mm it differs from what was drawn; so the others."""
+    data = svg.write(drawing)
+    return data, readback.svg(data, drawing)
+
+
+@remembered
+def _dxf(drawing: Drawing) -> tuple[bytes, float]:
+    data = dxf.write(drawing)
+    return data, readback.dxf(data, drawing)
+
+
+@remembered
+def _plot(drawing: Drawing) -> tuple[bytes, float]:
+    data = pdf.write(drawing)
+    return data, readback.page(data, drawing)
+
+
+@remembered
+def _book(
+    name: str, drawings: tuple[Drawing, ...], title: str, layout: Mapping[str, object], faults: tuple[str, ...]
+) -> tuple[Mapping[str, tuple[str, ...]], tuple[bytes, float]]:
+    """A PDF by its name in USES: the labels of the pages on which each drawing stands, and the file. Templates may go
+    over the edge of a sheet, all else stands on one."""
+    what, use = USES[name]
+    arrange: Callable[..., Plan] = tiling.arrange if name == "templates" else shelve
+    plan = arrange(drawings, **layout)
+    pages = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
+    data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults)
+    return pages, (data, readback.pdf(data, plan, true_size=use is not None).most)
+
+
+def together(*parts: Papers) -> Papers:
+    return Papers(
+        {path: data for of in parts for path, data in of.files.items()},
+        {path: off for of in parts for path, off in of.off.items()},
+        {name: pages for of in parts for name, pages in of.pages.items()},
+        {path: drawing for of in parts for path, drawing in of.drawings.items()},
+    )
