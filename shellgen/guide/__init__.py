@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from typing import Any
 
 from shellgen.canvas import Drawing, rule
 from shellgen.canvas.paper import PAPERS

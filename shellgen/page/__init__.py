@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from html import escape
 from importlib import resources
 from string import Template
-from typing import Any
 
 from shellgen.canvas import Drawing, Table
 from shellgen.draw.pictures import with_wearer
