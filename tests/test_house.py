@@ -21,7 +21,6 @@ LONGER_FILES = {
 }
 LONGER_FUNCTIONS = {
     "shell_of": "the flow itself: one call a stage, and one name for each field of the shell",
-    "figures": "a record spelled out, one line a figure",
 }
 AT_ALL = 480, 130  # lines of those files and functions
 
