@@ -83,10 +83,10 @@ def test_a_limit_that_is_exceeded_is_one_finding_with_the_plan_that_keeps_it(mon
     assert f"{length(of, gores.curves(of, gores.Params())) / 1000:.2f} m in all (seams: plan: gores)" in found.text
 
 
-def test_a_refusal_names_the_plan_that_works(monkeypatch):
-    small = "nest: {sheets: [{length: 330, width: 330}]}"
-    with pytest.raises(FitError, match=r"too large.* The plan gores works on this dome: \d+ seams"):
-        pipeline.shell_of(said(f"{FEW}{small}\nseams: petals"), Flow())
+def test_a_refusal_names_the_plan_that_works():
+    around = [f"vertebral-2 / {name}" for name in ("vertebral-1", "vertebral-3", "pleural-L-1", "pleural-L-2")]
+    with pytest.raises(FitError, match=r"like a hole.* The plan gores works on this dome: \d+ seams, .* m in all"):
+        pipeline.shell_of(said(f"{FEW}seams: {{plan: listed, between: {around}}}"), Flow())
     with pytest.raises(FitError, match=r"sheet of 10 mm foam; allowed: at least one$"):
         pipeline.shell_of(said("nest: {sheets: [{length: 1000, width: 1000, thickness: 2}]}"), Flow())
 

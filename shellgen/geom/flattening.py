@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import spsolve
 
 from shellgen.errors import GeometryError
 from shellgen.geom.arap import rigid_rounds
+from shellgen.geom.arrays import Bools, Complexes, Floats, Ints
 from shellgen.geom.halfedges import twins
 from shellgen.geom.hessian import Hessian
 from shellgen.geom.mates import Mates
@@ -35,11 +35,11 @@ class Shape(NamedTuple):
     held   : (k,) bool of a half, where it goes on as its mirror image; None for a whole piece
     """
 
-    points: NDArray
-    faces: NDArray
-    held: NDArray | None = None
+    points: Floats
+    faces: Ints
+    held: Bools | None = None
 
-    def whole(self, flat: NDArray) -> tuple[NDArray, NDArray]:
+    def whole(self, flat: Floats) -> tuple[Floats, Ints]:
         """(n, 2) points and (p, 3) faces of the whole piece, from the flat (k, 2) of what is given."""
         if self.held is None:
             return flat, self.faces
@@ -53,23 +53,23 @@ class Flattening:
     """Pieces laid flat.
 
     flat   : (n, 2) mm, turned as the start left it; a half piece has its held vertices on y = 0
-    levels : (pieces,) largest log stretch of each piece, compression counted as told
+    levels : (pieces,) largest log stretch of each piece, compression weighted by `compression`
     gap    : (pieces,) how far, as a share, a level may lie above the least possible
     steps  : Newton steps of the last stage
     """
 
-    flat: NDArray
-    levels: NDArray
-    gap: NDArray
+    flat: Floats
+    levels: Floats
+    gap: Floats
     steps: int
 
 
 def flatten(
-    points: NDArray,
-    faces: NDArray,
-    piece: NDArray | None = None,
+    points: Floats,
+    faces: Ints,
+    piece: Ints | None = None,
     *,
-    held: NDArray | None = None,
+    held: Bools | None = None,
     mates: Mates | None = None,
     compression: float = 1.0,
     gap: float = 0.02,
@@ -96,7 +96,7 @@ def flatten(
 
 def flatten_each(
     shapes: Sequence[Shape], *, compression: float = 1.0, gap: float = 0.02
-) -> tuple[tuple[float, NDArray], ...]:
+) -> tuple[tuple[float, Floats], ...]:
     """Largest log stretch and (k, 2) flat points of pieces laid flat alone.
 
     Many in one call are cheaper than one by one.
@@ -133,10 +133,10 @@ def check_discs(pieces: Sheets) -> None:
             f"piece {p} has {1 - euler[p]} more outlines than the one a flat piece may have; cut it open"
         )
     if len(np.unique(outline)) != len(outline):
-        raise GeometryError("the outline of a piece passes twice through one point; join or part the piece there")
+        raise GeometryError("the outline of a piece passes twice through one point; join or divide the piece there")
 
 
-def start(pieces: Sheets) -> NDArray:
+def start(pieces: Sheets) -> Complexes:
     """(n,) complex, mm: a first flat state of the right size that folds nowhere."""
     flat = _seen(pieces)
     _, _, size, shear = pieces.radii(flat)
@@ -150,7 +150,7 @@ def start(pieces: Sheets) -> NDArray:
     return flat * scale[pieces.vertex_piece]
 
 
-def _settled(pieces: Sheets, flat: NDArray, order: NDArray) -> NDArray:
+def _settled(pieces: Sheets, flat: Complexes, order: Ints) -> Complexes:
     """(n,) complex: the pieces after some rigid rounds, those that fold as they were."""
     rounded = rigid_rounds(pieces, flat, order)
     _, _, size, shear = pieces.radii(rounded)
@@ -158,7 +158,7 @@ def _settled(pieces: Sheets, flat: NDArray, order: NDArray) -> NDArray:
     return np.where(folded[pieces.vertex_piece], flat, rounded)
 
 
-def _seen(pieces: Sheets) -> NDArray:
+def _seen(pieces: Sheets) -> Complexes:
     """Each piece seen along its mean normal. A half piece is seen along the mean normal of the whole."""
     normal = face_normals(pieces.points, pieces.faces) * pieces.rest.areas[:, None]
     normal = np.stack([pieces.total(part) for part in normal.T], axis=1)
@@ -170,10 +170,11 @@ def _seen(pieces: Sheets) -> NDArray:
     across /= np.linalg.norm(across, axis=1, keepdims=True)
     up = np.cross(normal, across)
     own = pieces.vertex_piece
-    return (pieces.points * across[own]).sum(axis=1) + 1j * (pieces.points * up[own]).sum(axis=1)
+    flat: Complexes = (pieces.points * across[own]).sum(axis=1) + 1j * (pieces.points * up[own]).sum(axis=1)
+    return flat
 
 
-def _drawn(pieces: Sheets, faces: NDArray) -> tuple[NDArray, NDArray]:
+def _drawn(pieces: Sheets, faces: Ints) -> tuple[Complexes, Ints]:
     """Tutte's drawing of one piece in the unit circle, held vertices on the chord y = 0; (k,) complex, (k,) vertices.
 
     References: Tutte, How to Draw a Graph, Proc. London Math. Soc. 13, 1963; Floater, Math. Comp. 72, 2003.

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.geom.arrays import Complexes, Floats, Ints
 from shellgen.geom.dissection import nested_dissection
-from shellgen.geom.factoring import MANY, Factoring
+from shellgen.geom.factoring import MANY, Factoring, Solve
 from shellgen.geom.mates import Stations, differences, gradients, stations
 from shellgen.geom.sheets import Sheets
 
@@ -50,7 +48,7 @@ class Hessian:
         self._diagonals = [by_vertex[pieces.vertex_piece == p].ravel() for p in range(pieces.count)]
         self.factoring = Factoring(self.indices, self.indptr, coupled=coupled)
 
-    def _lay_out(self, pairs: NDArray) -> None:
+    def _lay_out(self, pairs: Ints) -> None:
         """Compressed columns of the upper triangle, in 2 x 2 blocks, and where in them the entries of each triangle's
         matrix (in the order of `UPPER`) and of each pair of stations (2, p) are added.
 
@@ -84,7 +82,7 @@ class Hessian:
             self.indices[at.entry(*own, down, along)] = 2 * own[0] + down
         self.diagonal = np.stack([at.entry(*own, k, k) for k in (0, 1)], axis=1).ravel()
 
-        def of_triangles(i: int, j: int, down: int, along: int) -> NDArray:
+        def of_triangles(i: int, j: int, down: int, along: int) -> Ints:
             if i == j:
                 return at.entry(corner[i], blocks[corner[i]] - 1, down, along)
             if j == 3:
@@ -106,7 +104,7 @@ class Hessian:
         self.mate_kept = np.concatenate([4 * pair + k for pair, _, k in mates])
         self.mate_target = np.concatenate([target for _, target, _ in mates])
 
-    def factor(self, elements: NDArray, levels: NDArray, pull: NDArray) -> tuple[Callable[[NDArray], NDArray], float]:
+    def factor(self, elements: Floats, levels: Floats, pull: Complexes) -> tuple[Solve, float]:
         """Solves with the matrix, until the next is factored; gives also the penalty it puts on the mates.
 
         elements : (8, 8, m) second derivatives by each triangle's unknowns, positive semidefinite; the upper triangle
@@ -114,32 +112,32 @@ class Hessian:
         pull     : (s,) complex, gradients of the mates at their stations
         """
         vertices = 2 * len(self.pieces.points)
-        data = np.bincount(self.target, elements[UPPER].ravel(), minlength=self.size)
+        data = _summed(self.target, elements[UPPER].ravel(), self.size)
         data[self.diagonal[vertices::2]] += levels
         penalty = STIFF_MATES * max(float(np.median(data[of])) for of in self._diagonals)
         if self.at is not None:
             vectors = pull.view(float).reshape(-1, 2)
             first, second = self.at.pairs
             squares = penalty * vectors[first, :, None] * vectors[second, None, :]
-            data += np.bincount(self.mate_target, squares.ravel()[self.mate_kept], minlength=self.size)
+            data += _summed(self.mate_target, squares.ravel()[self.mate_kept], self.size)
         data[self.diagonal] *= 1 + DAMPING
         data[self.diagonal[self.idle]] = 1.0
         return self.factoring.factor(data), penalty
 
-    def gather(self, values: NDArray) -> NDArray:
+    def gather(self, values: Floats) -> Floats:
         """(8, m) each triangle's unknowns."""
         return values[self.unknowns]
 
-    def scatter(self, values: NDArray) -> NDArray:
+    def scatter(self, values: Floats) -> Floats:
         """(2 nodes,) sum of the triangles' (8, m) gradients."""
-        return np.bincount(self.unknowns.ravel(), values.ravel(), minlength=2 * self.nodes)
+        return _summed(self.unknowns.ravel(), values.ravel(), 2 * self.nodes)
 
-    def split(self, unknowns: NDArray) -> tuple[NDArray, NDArray]:
+    def split(self, unknowns: Floats) -> tuple[Complexes, Floats]:
         """(n,) complex moves of the vertices, and (pieces,) of the levels."""
         by_node = unknowns.view(complex)[self.place]
         return by_node[: len(self.pieces.points)], by_node[len(self.pieces.points) :].real
 
-    def mate_state(self, flat: NDArray) -> tuple[NDArray, NDArray]:
+    def mate_state(self, flat: Complexes) -> tuple[Complexes, Floats]:
         """(s,) complex gradients at the stations and (k,) mm differences of the mates; empty if there are none."""
         if self.at is None or self.pieces.mates is None:
             return np.zeros(0, dtype=complex), np.zeros(0)
@@ -147,38 +145,43 @@ class Hessian:
         pull[self.pieces.held[self.at.vertex]] = pull[self.pieces.held[self.at.vertex]].real
         return pull, differences(self.pieces.mates, flat)
 
-    def scatter_mates(self, pull: NDArray, force: NDArray) -> NDArray:
-        """(2 nodes,) sum of the mates' gradients, each times its `force` (k,)."""
+    def scatter_mates(self, pull: Complexes, multipliers: Floats) -> Floats:
+        """(2 nodes,) sum of the mates' gradients, each times its multiplier (k,)."""
         total = np.zeros(2 * self.nodes)
         if self.at is not None:
-            value, place = pull * force[self.at.condition], 2 * self.place[self.at.vertex]
-            total += np.bincount(place, value.real, minlength=len(total))
-            total += np.bincount(place + 1, value.imag, minlength=len(total))
+            value, place = pull * multipliers[self.at.condition], 2 * self.place[self.at.vertex]
+            total += _summed(place, value.real, len(total))
+            total += _summed(place + 1, value.imag, len(total))
         return total
 
-    def along_mates(self, pull: NDArray, move: NDArray) -> NDArray:
+    def along_mates(self, pull: Complexes, move: Complexes) -> Floats:
         """(k,) forecast growth of the mates' differences for moves (n,) complex of the vertices."""
         if self.at is None or self.pieces.mates is None:
             return np.zeros(0)
         share = (pull.conj() * move[self.at.vertex]).real
-        return np.bincount(self.at.condition, share, minlength=self.pieces.mates.weights.shape[0])
+        return _summed(self.at.condition, share, self.pieces.mates.weights.shape[0])
 
 
 class _Columns:
     """Compressed columns, two to a node; `blocks` (nodes,) of 2 x 2 in each, the last without its lower entry."""
 
-    def __init__(self, blocks: NDArray) -> None:
+    def __init__(self, blocks: Ints) -> None:
         self.height = 2 * blocks - 1
         self.start = 4 * (np.cumsum(blocks) - blocks) - np.arange(len(blocks))
 
-    def starts(self) -> NDArray:
+    def starts(self) -> Ints:
         return np.stack([self.start, self.start + self.height], axis=1).ravel()
 
-    def entry(self, column: NDArray, block: NDArray, down: NDArray | int, along: NDArray | int) -> NDArray:
+    def entry(self, column: Ints, block: Ints, down: Ints | int, along: Ints | int) -> Ints:
         """Place of the entry that lies `down` and `along` in a node's `block`-th block."""
         return self.start[column] + 2 * block + down + along * self.height[column]
 
 
-def _counted(sizes: NDArray) -> NDArray:
+def _counted(sizes: Ints) -> Ints:
     """0, 1, 2 ... for each of the sizes anew."""
     return np.arange(sizes.sum()) - np.repeat(np.cumsum(sizes) - sizes, sizes)
+
+
+def _summed(places: Ints, values: Floats, size: int) -> Floats:
+    """(size,) sum of the values at each place."""
+    return np.asarray(np.bincount(places, values, minlength=size), dtype=np.float64)

@@ -20,9 +20,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
+from shellgen.geom.arrays import Bools, Complexes, Floats
 from shellgen.geom.hessian import Hessian
 from shellgen.geom.mates import differences
 from shellgen.geom.newton import dirichlet, element_matrices, longest_steps, relax
@@ -50,21 +50,21 @@ millimetre is a fifth of what is asked of the pattern."""
 
 MARGIN, KEEP = 0.98, 0.001
 """Most of the way to a bound that a step may go by its linear forecast, and least share of the distance to it that
-must in truth be left. Customary values of interior-point methods."""
+must really be left. Customary values of interior-point methods."""
 
 LAST_BARRIER = 0.5
 """The barrier is not lowered below this share of what `gap` asks for, so that the last steps are whole. Chosen."""
 
 SPREAD = 10.0
-"""Most by which a pressure times its slack may differ from the goal, either way. Chosen: 4 to 30 do equally well, with
-none a step that is cut short can leave pieces stuck."""
+"""Most by which a multiplier times its slack may differ from the target, either way. Chosen: 4 to 30 do equally well;
+without a bound, a step that is cut short can leave pieces stuck."""
 
 ROOM, ROUNDING = 1.1, 1e-6
-"""First levels over the start's own largest log stretch, and what is added lest a flat piece has none. Chosen."""
+"""First levels over the start's own largest log stretch, and what is added so that a flat piece has some. Chosen."""
 
 CENTRING = 0.2
 """Factor by which each step lowers the barrier. Measured: a predictor that chooses it anew takes as many steps, each a
-tenth dearer; 0.1 and less can lead tied pieces astray."""
+tenth dearer; with 0.1 and less, tied pieces may fail to converge."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,57 +77,57 @@ class Optimum:
     steps  : Newton steps taken
     """
 
-    flat: NDArray
-    levels: NDArray
-    gap: NDArray
+    flat: Complexes
+    levels: Floats
+    gap: Floats
     steps: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Aim:
-    """What is lowered: the sum of t^power / power, in units of `scale`^(power - 2); and how far."""
+    """The objective: the sum of t^power / power, in units of `scale`^(power - 2); and how far."""
 
     compression: float
     gap: float
     power: int
     scale: float
 
-    def slope(self, levels: NDArray) -> NDArray:
+    def derivative(self, levels: Floats) -> Floats:
         return levels * (levels / self.scale) ** (self.power - 2)
 
-    def bend(self, levels: NDArray) -> NDArray:
+    def second_derivative(self, levels: Floats) -> Floats:
         return (self.power - 1) * (levels / self.scale) ** (self.power - 2)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Cones:
-    """Both bounds of every triangle, the first index telling which: u (2, m), h (2, m), and the growth of u and of h
-    with |a|, |b| and the level (2, 3, m)."""
+    """Both bounds of every triangle, by the first index: u (2, m), h (2, m), and the gradients (2, 3, m) of u and of h
+    by |a|, |b| and the level."""
 
-    distance: NDArray
-    slack: NDArray
-    reach: NDArray
-    slope: NDArray
+    distance: Floats
+    slack: Floats
+    distance_gradient: Floats
+    slack_gradient: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _State:
-    """An iterate inside all cones. pressure : (2, m) multipliers of the bounds; force : (k,) of the mates."""
+    """An iterate inside all cones. multipliers : (2, m) of the bounds; mate_multipliers : (k,) of the mates."""
 
-    flat: NDArray
-    levels: NDArray
+    flat: Complexes
+    levels: Floats
     cones: _Cones
-    pressure: NDArray
-    force: NDArray
+    multipliers: Floats
+    mate_multipliers: Floats
 
 
-def largest_log_stretch(pieces: Sheets, flat: NDArray, compression: float) -> NDArray:
+def largest_log_stretch(pieces: Sheets, flat: Complexes, compression: float) -> Floats:
     """(pieces,) least level that bounds each piece; flat : (n,) complex; `compression` is c above."""
     _, _, size, shear = pieces.radii(flat)
     return pieces.largest(np.maximum(np.log(size + shear) / compression, -np.log(size - shear)))
 
 
-def minimise(matrix: Hessian, flat: NDArray, *, compression: float = 1.0, gap: float = 0.02) -> Optimum:
+def minimise(matrix: Hessian, flat: Complexes, *, compression: float = 1.0, gap: float = 0.02) -> Optimum:
     """Lowers the levels of fold-free pieces, (n,) complex mm, until each is within `gap` of its least.
 
     Raises GeometryError if the mates cannot be made equal.
@@ -138,131 +138,133 @@ def minimise(matrix: Hessian, flat: NDArray, *, compression: float = 1.0, gap: f
     at = _begin(pieces, flat, ROOM * levels, aim)
     for steps in range(1, LAST + 1):
         at = _advance(matrix, at, aim)
-        excess = pieces.total((at.pressure * at.cones.slack).sum(axis=0)) / (at.levels * aim.slope(at.levels))
+        excess = pieces.total((at.multipliers * at.cones.slack).sum(axis=0)) / (at.levels * aim.derivative(at.levels))
         least = (excess <= gap) | ((at.levels < 1.01 * FLOOR * at.levels.max()) & (pieces.mates is not None))
-        if apart(pieces, at.flat) <= CLOSED and (least.all() or steps >= MOST):
+        if mate_gap(pieces, at.flat) <= CLOSED and (least.all() or steps >= MOST):
             break
-    flat = at.flat if apart(pieces, at.flat) <= FAR_OPEN else relax(matrix, at.flat)
-    if (left := apart(pieces, flat)) > FAR_OPEN:
+    flat = at.flat if mate_gap(pieces, at.flat) <= FAR_OPEN else relax(matrix, at.flat)
+    if (left := mate_gap(pieces, flat)) > FAR_OPEN:
         raise GeometryError(f"the two sides of a seam still differ by {left:.2f} mm when laid flat")
     return Optimum(flat, largest_log_stretch(pieces, flat, compression), excess, steps)
 
 
-def apart(pieces: Sheets, flat: NDArray) -> float:
+def mate_gap(pieces: Sheets, flat: Complexes) -> float:
     """Mm by which mates differ at most."""
     return 0.0 if pieces.mates is None else float(np.abs(differences(pieces.mates, flat)).max(initial=0.0))
 
 
-def _floored(pieces: Sheets, levels: NDArray) -> NDArray:
+def _floored(pieces: Sheets, levels: Floats) -> Floats:
     return levels if pieces.mates is None else np.maximum(levels, FLOOR * levels.max())
 
 
-def _begin(pieces: Sheets, flat: NDArray, levels: NDArray, aim: _Aim) -> _State:
-    """All bounds pressed alike, by as much as balances the pull on the levels."""
+def _begin(pieces: Sheets, flat: Complexes, levels: Floats, aim: _Aim) -> _State:
+    """All bounds with the same barrier, in balance with the derivative of the levels."""
     cones = _cones(pieces, flat, levels, aim.compression)
-    barrier = aim.slope(levels) / pieces.total((pieces.share * cones.slope[:, LEVEL] / cones.slack).sum(axis=0))
-    force = np.zeros(0 if pieces.mates is None else pieces.mates.weights.shape[0])
-    return _State(flat, levels, cones, barrier[pieces.piece] * pieces.share / cones.slack, force)
+    pull = pieces.total((pieces.share * cones.slack_gradient[:, LEVEL] / cones.slack).sum(axis=0))
+    barrier = aim.derivative(levels) / pull
+    mate_multipliers = np.zeros(0 if pieces.mates is None else pieces.mates.weights.shape[0])
+    return _State(flat, levels, cones, barrier[pieces.piece] * pieces.share / cones.slack, mate_multipliers)
 
 
 def _advance(matrix: Hessian, at: _State, aim: _Aim) -> _State:
     """One step towards a lower barrier."""
     pieces = matrix.pieces
-    barrier = pieces.total((at.pressure * at.cones.slack).sum(axis=0)) / 2
-    least = LAST_BARRIER * aim.gap * at.levels * aim.slope(at.levels) / 2
-    goal = np.maximum(CENTRING * barrier, least)[pieces.piece] * pieces.share
-    move = _move(matrix, at, aim, goal)
+    barrier = pieces.total((at.multipliers * at.cones.slack).sum(axis=0)) / 2
+    least = LAST_BARRIER * aim.gap * at.levels * aim.derivative(at.levels) / 2
+    target = np.maximum(CENTRING * barrier, least)[pieces.piece] * pieces.share
+    move = _move(matrix, at, aim, target)
     steps = _primal_steps(pieces, at, move, aim)
     flat, levels = at.flat + steps[pieces.vertex_piece] * move.flat, _floored(pieces, at.levels + steps * move.levels)
     cones = _cones(pieces, flat, levels, aim.compression)
-    pressure = at.pressure + _longest(pieces, at.pressure, move.pressure)[pieces.piece] * move.pressure
-    centre = goal / cones.slack
-    pressure = np.clip(pressure, centre / SPREAD, SPREAD * centre)
-    return _State(flat, levels, cones, pressure, at.force + steps.min() * move.force)
+    multipliers = at.multipliers + _longest(pieces, at.multipliers, move.multipliers)[pieces.piece] * move.multipliers
+    centre = target / cones.slack
+    multipliers = np.clip(multipliers, centre / SPREAD, SPREAD * centre)
+    return _State(flat, levels, cones, multipliers, at.mate_multipliers + steps.min() * move.mate_multipliers)
 
 
-def _cones(pieces: Sheets, flat: NDArray, levels: NDArray, compression: float) -> _Cones:
+def _cones(pieces: Sheets, flat: Complexes, levels: Floats, compression: float) -> _Cones:
     _, _, size, shear = pieces.radii(flat)
     level = levels[pieces.piece]
     upper, lower = np.exp(compression * level), np.exp(-level)
     distance = np.stack([upper - size, size - lower])
-    reach = np.zeros((2, 3, len(size)))
-    reach[0, SIZE], reach[1, SIZE] = -1.0, 1.0
-    reach[0, LEVEL], reach[1, LEVEL] = compression * upper, lower
+    distance_gradient = np.zeros((2, 3, len(size)))
+    distance_gradient[0, SIZE], distance_gradient[1, SIZE] = -1.0, 1.0
+    distance_gradient[0, LEVEL], distance_gradient[1, LEVEL] = compression * upper, lower
     with np.errstate(divide="ignore", invalid="ignore"):  # a step that goes too far is judged by the result
         tilt = shear / distance
         slack = np.where(distance > 0, distance - tilt * shear, -np.inf)
-        slope = (1 + tilt**2)[:, None] * reach
-    slope[:, SHEAR] = -2 * tilt
-    return _Cones(distance, slack, reach, slope)
+        slack_gradient = (1 + tilt**2)[:, None] * distance_gradient
+    slack_gradient[:, SHEAR] = -2 * tilt
+    return _Cones(distance, slack, distance_gradient, slack_gradient)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Move:
     """A Newton direction, and the growth of the slacks that it forecasts."""
 
-    flat: NDArray
-    levels: NDArray
-    pressure: NDArray
-    force: NDArray
-    slack: NDArray
+    flat: Complexes
+    levels: Floats
+    multipliers: Floats
+    mate_multipliers: Floats
+    slack: Floats
 
 
-def _move(matrix: Hessian, at: _State, aim: _Aim, goal: NDArray) -> _Move:
-    """The Newton direction towards pressure x slack = `goal` (m,) in every cone, and closed mates.
+def _move(matrix: Hessian, at: _State, aim: _Aim, target: Floats) -> _Move:
+    """The Newton direction towards multiplier x slack = `target` (m,) in every cone, and closed mates.
 
-    The pressures are eliminated: pressure = (goal - pressure x forecast growth of the slack) / slack.
+    The multipliers are eliminated: multiplier = (target - multiplier x forecast growth of the slack) / slack.
     """
     pieces, cones = matrix.pieces, at.cones
     turning, shearing, size, shear = pieces.radii(at.flat)
     basis = frames(pieces, turning, shearing)
-    weight = CALM * (aim.slope(at.levels) / at.levels)[pieces.piece] * pieces.share
+    weight = CALM * (aim.derivative(at.levels) / at.levels)[pieces.piece] * pieces.share
     gradient, hessian = dirichlet(size, shear)
     gradient *= weight
     hessian *= weight
-    hessian[:3, :3] += _bends(at, shear)
-    radial = gradient[SIZE] - (at.pressure * cones.slope[:, SIZE]).sum(axis=0)
+    hessian[:3, :3] += _cone_curvature(at, shear)
+    radial = gradient[SIZE] - (at.multipliers * cones.slack_gradient[:, SIZE]).sum(axis=0)
     hessian[TURN, TURN] = np.maximum(radial / size, 0)
-    hessian[SHEAR_TURN, SHEAR_TURN] += (2 * at.pressure / cones.distance).sum(axis=0)
+    hessian[SHEAR_TURN, SHEAR_TURN] += (2 * at.multipliers / cones.distance).sum(axis=0)
     pull, gap = matrix.mate_state(at.flat)
-    solve, penalty = matrix.factor(element_matrices(basis, hessian), aim.bend(at.levels), pull)
+    solve, penalty = matrix.factor(element_matrices(basis, hessian), aim.second_derivative(at.levels), pull)
 
-    gradient[:3] -= np.einsum("km,kim->im", goal / cones.slack, cones.slope)
+    gradient[:3] -= np.einsum("km,kim->im", target / cones.slack, cones.slack_gradient)
     descent = -matrix.scatter(np.einsum("km,kjm->jm", gradient, basis))
-    descent -= matrix.scatter_mates(pull, at.force + penalty * gap)
-    descent[2 * len(pieces.points) :: 2] -= aim.slope(at.levels)
+    descent -= matrix.scatter_mates(pull, at.mate_multipliers + penalty * gap)
+    descent[2 * len(pieces.points) :: 2] -= aim.derivative(at.levels)
     step = solve(descent)
     flat, levels = matrix.split(step)
-    growth = np.einsum("kim,im->km", cones.slope, np.einsum("kjm,jm->km", basis[:3], matrix.gather(step)))
-    pressure = (goal - at.pressure * growth) / cones.slack - at.pressure
-    return _Move(flat, levels, pressure, penalty * (gap + matrix.along_mates(pull, flat)), growth)
+    growth = np.einsum("kim,im->km", cones.slack_gradient, np.einsum("kjm,jm->km", basis[:3], matrix.gather(step)))
+    multipliers = (target - at.multipliers * growth) / cones.slack - at.multipliers
+    return _Move(flat, levels, multipliers, penalty * (gap + matrix.along_mates(pull, flat)), growth)
 
 
-def _bends(at: _State, shear: NDArray) -> NDArray:
+def _cone_curvature(at: _State, shear: Floats) -> Floats:
     """(3, 3, m) second derivatives of the bounds by |a|, |b| and the level: of each the barrier's square and that of
     the curved q^2 / u, which is 2 / u times the square of (dq - q / u du)."""
     cones = at.cones
-    curved = -(shear / cones.distance)[:, None] * cones.reach
+    curved = -(shear / cones.distance)[:, None] * cones.distance_gradient
     curved[:, SHEAR] = 1.0
     squares = np.concatenate(
         [
-            np.sqrt(2 * at.pressure / cones.distance)[:, None] * curved,
-            np.sqrt(at.pressure / cones.slack)[:, None] * cones.slope,
+            np.sqrt(2 * at.multipliers / cones.distance)[:, None] * curved,
+            np.sqrt(at.multipliers / cones.slack)[:, None] * cones.slack_gradient,
         ]
     )
-    return np.einsum("kim,kjm->ijm", squares, squares)
+    curvature: Floats = np.einsum("kim,kjm->ijm", squares, squares)
+    return curvature
 
 
-def _longest(pieces: Sheets, values: NDArray, growth: NDArray) -> NDArray:
+def _longest(pieces: Sheets, values: Floats, growth: Floats) -> Floats:
     """(pieces,) steps up to 1 that keep positive `values` (2, m) positive if they grow as forecast."""
     decline = pieces.largest((-growth / values).max(axis=0))
     return np.minimum(1.0, MARGIN / np.maximum(decline, MARGIN))
 
 
-def _primal_steps(pieces: Sheets, at: _State, move: _Move, aim: _Aim) -> NDArray:
-    """(pieces,) steps that in truth keep inside every cone."""
+def _primal_steps(pieces: Sheets, at: _State, move: _Move, aim: _Aim) -> Floats:
+    """(pieces,) steps that really stay inside every cone."""
 
-    def inside(steps: NDArray) -> NDArray:
+    def inside(steps: Floats) -> Bools:
         flat = at.flat + steps[pieces.vertex_piece] * move.flat
         after = _cones(pieces, flat, at.levels + steps * move.levels, aim.compression).slack
         return pieces.largest((KEEP * at.cones.slack - after).max(axis=0)) <= 0

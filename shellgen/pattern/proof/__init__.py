@@ -67,8 +67,8 @@ def judge(
         *findings.rim(sheet.cut_length / sheet.rim_length - 1, limits),
         *findings.restless(built),
         *findings.springing(formed[0].points[sheet.rim], formed[1].points[sheet.rim]),
-        *findings.astray("as glued, unheated,", glued, params.glued_limit, cure=findings.CUT_SMALLER),
-        *findings.astray("after forming", formed[0], params.formed_limit, cure=findings.LESS_SPRING),
+        *findings.astray("as glued, unheated,", glued, params.glued_limit),
+        *findings.astray("after forming", formed[0], params.formed_limit),
     )
     return Proof(
         **built,

@@ -12,14 +12,6 @@ from shellgen.model import Built, Cut, Finding, Pattern
 from shellgen.model.said import apart, count, several, shares_apart
 from shellgen.pattern.limits import SLACK
 
-CUT_SMALLER = "Cut it into smaller pieces: a lower stretch_limit under seams."
-LESS_SPRING = (
-    "The foam springs back so far: a thinner sheet or a higher dome lessens it. Smaller pieces (a lower stretch_limit "
-    "under seams) help only where the stretch is large."
-)
-"""Of a low shell 900 mm long whose every plate was a piece the formed rest strayed as far as in one piece, 2.7 mm; of
-foam of 5 mm in place of 8 it was 1.9 mm instead of 2.6, of a dome of 130 mm in place of 95 it was 2.1 mm (measured)."""
-
 
 def turned(cut: Cut, pattern: Pattern) -> Iterator[Finding]:
     inside, folded = [], []
@@ -96,10 +88,10 @@ def springing(formed: NDArray, loose: NDArray) -> Iterator[Finding]:
     yield Finding("ok", "proof", text + "; the edging must hold that.")
 
 
-def astray(when: str, built: Built, limit: float, *, cure: str) -> Iterator[Finding]:
+def astray(when: str, built: Built, limit: float) -> Iterator[Finding]:
     rms, allowed = apart(built.rms, limit, digits=1)
     text = f"The shell {when} lies {rms} mm (rms) from the dome, at most {built.most:.1f} mm"
     if built.rms > limit:
-        yield Finding("fault", "proof", f"{text}; the limit is {allowed} mm rms. {cure}")
+        yield Finding("fault", "proof", f"{text}; the limit is {allowed} mm rms.")
     else:
         yield Finding("ok", "proof", f"{text} (limit {allowed} mm rms).")
