@@ -1,4 +1,4 @@
-"""The build guide of one shell: steps in order, with pictures of its own pieces, to read on a screen or on paper."""
+"""The build guide of one shell: its steps in order, with pictures of its own pieces, for screen and paper."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from shellgen.preset import Preset
 from shellgen.record import record
 
 READ_ON = {"A2": "A4", "A3": "A4", "Tabloid": "Letter"}
-"""Paper of the booklet where the templates stand on larger sheets (chosen: it is held in one hand)."""
+"""Paper of the booklet if the templates are on larger sheets (chosen: one holds it in one hand)."""
 STEPS = "shellgen.guide.steps"
 
 
@@ -29,15 +29,15 @@ def build(
     *,
     picture: bytes = b"",
 ) -> tuple[Guide, dict[str, bytes]]:
-    """The guide, and the file that it is as a booklet; as HTML it links to others, see `html.write`.
+    """The guide, and its booklet as a file. The HTML links to other files, see `html.write`.
 
-    pages, drawings : as `papers` made them; picture : PNG of the finished shell
+    pages, drawings : as `papers` makes them; picture : PNG of the finished shell
     """
     paper = READ_ON.get(preset.print.paper, preset.print.paper)
     across = PAPERS[paper][0] - 2 * booklet.MARGIN
     figures, order = record(shell), joins(shell.cut, shell.mesh, shell.marks)
     kit = Kit(preset, shell, figures, order, pages, drawings, across, rule.of(preset.print.paper).inches)
-    with ThreadPoolExecutor(1) as beside:  # to write a picture small does not hold the interpreter
+    with ThreadPoolExecutor(1) as beside:  # compressing a picture does not hold the interpreter
         begun = beside.submit(html.still, picture)
         made = guide(kit, picture=picture)
         book = booklet.write(made, PAPERS[paper])
@@ -48,7 +48,7 @@ def build(
 def guide(kit: Kit, *, picture: bytes = b"") -> Guide:
     """The steps of all chapters, and the index of the pieces."""
     title = kit.preset.title or kit.shell.name
-    words = "How to build this shell. Every figure and picture here was computed for it alone."
+    words = "How to build this shell. Every figure and picture is computed for this shell."
     wrong = (f["text"] for f in kit.figures["findings"] if f["level"] == "fault")
     faults = tuple(Warn(("general",), f"Fault: {text[:1].upper()}{text[1:]}") for text in wrong)
     return Guide(title, words, tuple(all_steps(kit)), _index(kit), picture, faults)
@@ -61,7 +61,7 @@ def all_steps(kit: Kit) -> Iterator[Step]:
 
 
 def _index(kit: Kit) -> Rows:
-    """Every piece: the pages of its template, its sheet of foam, its joins."""
+    """Every piece, with the pages of its template, its sheet of foam and its joins."""
     sheet = {name: s["id"] for s in kit.figures["sheets"] for name in s["pieces"]}
     rows = []
     for piece in kit.figures["pieces"]:

@@ -1,4 +1,4 @@
-"""The whole pack on one page: one file that opens from disk without a network, and works without 3-D as well."""
+"""The whole pack on one page: a single file that opens from disk without a network, with or without 3-D."""
 
 from __future__ import annotations
 
@@ -26,13 +26,13 @@ FINISHED = "preview.png"
 
 GALLERY = {
     "views.png": "From all sides, at one scale",
-    "worn.png": "On its wearer",
-    "shading.png": "Where the shade lies",
+    "worn.png": "On the wearer",
+    "shading.png": "Where to shade",
     "exploded.png": "Taken apart: pieces, rings and spikes",
-    "stretch.png": "What forming asks of the foam",
+    "stretch.png": "Where forming stretches and compresses the foam",
     "spikes.png": "Every size of spike, at one scale",
 }
-"""Pictures that stand on the page, in this order, where the pack has them; the finished shell stands above."""
+"""Pictures of the page in this order, if the pack has them; the finished shell is shown above."""
 
 POLICY = (
     "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; img-src data:; "
@@ -45,9 +45,9 @@ POLICY = (
 class Content:
     """What changes from shell to shell.
 
-    head, body : markup above and below the stage
-    foam, standing : as `solid` makes them, or none
-    picture    : address of a picture of the finished shell, or none
+    head, body : markup above and below the 3-D view
+    foam, standing : as `solid` makes them, or empty
+    picture    : data URL of a picture of the finished shell, or empty
     """
 
     title: str
@@ -67,10 +67,10 @@ def of(
     files: Iterable[str] = (),
     solids: tuple[bytes, bytes] | None = None,
 ) -> Content:
-    """What the page says of a shell.
+    """The content of the page for a shell.
 
-    templates : of the pieces; pictures : as `stills` makes them; files : paths of the pack to link to
-    solids    : foam and what stands on it where they were made already, as `solids_of` does
+    templates : of the pieces; pictures : as `stills` makes them; files : paths in the pack to link to
+    solids    : what `solids_of` gives, if it was computed before
     """
     figures, listed = record(shell), tuple(files)
     shown, sheets = pictures or {}, {sheet.name: sheet for sheet in templates}
@@ -81,20 +81,20 @@ def of(
 
 
 def stills(files: Mapping[str, bytes]) -> dict[str, str]:
-    """By path the addresses of pictures (PNG) as they stand on the page; of those alone that do."""
+    """Data URLs by path, for those pictures (PNG) that the page shows."""
     shown = {path: png for path, png in files.items() if path in GALLERY or path == FINISHED}
     return {path: webp(png, quality=QUALITY, method=METHOD) for path, png in shown.items()}
 
 
 def solids_of(shell: Shell, *, figure: bool) -> tuple[bytes, bytes]:
-    """The foam and what stands on it, for the viewer. figure : with the wearer's, who may not want to be passed on"""
+    """The foam and what is on it, for the viewer. figure : whether to show the wearer, whose measures may be private"""
     scene = shell_scene(shell, smooth=False)
     scene = worn(shell, scene) if figure else scene
     return solid.foam(shell, scene), solid.standing(shell, scene)
 
 
 def page(content: Content, *, live: str = "") -> bytes:
-    """The page as HTML. live : markup of the preview's own panel, if the page is to follow a file."""
+    """The page as HTML. live : markup of the preview's panel if the page follows a file."""
     script = _text("viewer.js")
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     html = Template(_text("page.html")).substitute(
@@ -117,5 +117,5 @@ def _text(name: str) -> str:
 
 
 def _picture(address: str, title: str) -> str:
-    """The shell as a still picture, for readers without WebGL and for print."""
+    """The shell as a still picture, for browsers without WebGL and for print."""
     return f'<img class="still" alt="{escape(title)}, the finished shell" src="{address}">' if address else ""
