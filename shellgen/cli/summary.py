@@ -1,4 +1,4 @@
-"""The closing words of a build: what the pack holds in a dozen lines, cautions first among what follows."""
+"""The summary at the end of a build: faults, a dozen figures of the pack, cautions."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ SECTIONS = (
     *("centre_of_mass_mm", "sheets", "sheets_at_least", "sheets_cost", "schedule", "plan", "joins", "tape", "heat"),
     *("paint", "wearer", "wear", "findings"),
 )
-"""The keys of a record, known before it is made."""
+"""The keys of a record, known before it is computed."""
 
 LEVELS = {"fault": "FAULT", "caution": "Caution"}
 
@@ -25,17 +25,17 @@ LEVELS = {"fault": "FAULT", "caution": "Caution"}
 def text(record: Mapping[str, Any], folder: Path) -> str:
     """The summary of a pack's record, for a person at a terminal."""
     faults, cautions = (said(record["findings"], level) for level in LEVELS)
-    warning = f", with {count(len(faults), 'fault')}. Mend what is wrong before you cut anything:" if faults else ""
+    warning = f", with {count(len(faults), 'fault')}. Correct this before you cut anything:" if faults else ""
     words = [f"{record['name']} is in {folder}{warning}", *faults, terminal.pairs(_figures(record)), *cautions]
     words += [f"Left out: {what}" for what in record["left_out"]]
     return "\n".join(words)
 
 
 def checked(findings: Sequence[Mapping[str, Any]], path: Path) -> str:
-    """What the checks found in the preset at `path`, faults first, and how many of each there are."""
+    """Findings for the preset at `path`, faults first, and their number."""
     faults, cautions = (said(findings, level) for level in LEVELS)
     some = ", ".join(count(len(of), word) for of, word in ((faults, "fault"), (cautions, "caution")) if of)
-    return "\n".join([*faults, *cautions, f"{path} has {some}." if some else f"{path} is good."])
+    return "\n".join([*faults, *cautions, f"{path} has {some}." if some else f"{path} has no faults or cautions."])
 
 
 def said(findings: Sequence[Mapping[str, Any]], level: str) -> list[str]:
@@ -47,8 +47,8 @@ def _figures(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     dome, pieces, seams, spikes = (record[name] for name in ("dome", "pieces", "seams", "spikes"))
     yield "size", " x ".join(f"{dome[f'{side}_mm']:.0f}" for side in ("length", "width", "height")) + " mm"
     if scan := dome["scan"]:
-        off = f"{scan['noise_mm']:.1f} mm of noise and {scan['asymmetry_mm']:.1f} mm of lopsidedness taken off"
-        yield "scan", f"{100 * scan['holes']:.1f} % filled in, {off}"
+        off = f"{scan['noise_mm']:.1f} mm of noise and {scan['asymmetry_mm']:.1f} mm of asymmetry removed"
+        yield "scan", f"{100 * scan['holes']:.1f} % of holes filled, {off}"
     if record["wearer"]:
         yield "on the wearer", "fits" if record["wearer"]["fits"] else "does not fit, see below"
     yield "plates", str(len(record["plates"]))
@@ -57,7 +57,7 @@ def _figures(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     yield "largest stretch", f"{100 * stretch['stretch_max']:.1f} % in {stretch['id']}"
     yield "seams", f"{len(seams)}, {sum(max(seam['length_mm']) for seam in seams) / 1000:.1f} m in all"
     glued, formed = (record["proof"][f"{state}distance_rms_mm"] for state in ("", "formed_"))
-    yield "strays from dome", f"{glued:.1f} mm as glued, {formed:.1f} mm once formed (root mean square)"
+    yield "deviates from the dome", f"{glued:.1f} mm as glued, {formed:.1f} mm when formed (root mean square)"
     yield "foam sheets", str(len(record["sheets"]))
     sizes = len({spike["stl"] for spike in spikes})
     yield "spikes", f"{len(spikes)} from {sizes} {'master' if sizes == 1 else 'masters'}" if spikes else "none"
@@ -67,19 +67,19 @@ def _figures(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
 
 
 def harness(record: Mapping[str, Any]) -> str:
-    """Anchors, straps, pulls and pressures, and what is said of them."""
+    """Anchors, straps, pulls and pressures, and the findings about them."""
     parts = [f"{table.name}\n{terminal.table(table)}" for table in wear.tables(record["wear"])]
     return "\n\n".join([*parts, *(f["text"] for f in record["findings"] if f["stage"] == "wear")])
 
 
 def plan(record: Mapping[str, Any]) -> str:
-    """What is to be done when, and what would save time."""
+    """The tasks with their days, and what would save time."""
     of = record["plan"]
     if not of:
-        return "There is no plan: give hours under schedule: weekday_hours or weekend_hours."
-    whole = f"{of['hands_h']:.1f} hours of work in {of['days']} days"
+        return "There is no plan. Set weekday_hours or weekend_hours under schedule."
+    whole = f"{of['hands_h']:.1f} hours of work in {count(of['days'], 'day')}"
     span = f", {of['begin'][:10]} to {of['ready'][:10]}, worn on {of['event']}" if of["event"] else ""
-    ways = [(w["change"], f"begin {w['gained_days']} d later") for w in of["ways"]]
+    ways = [(w["change"], f"start {count(w['gained_days'], 'day')} later") for w in of["ways"]]
     parts = [whole + span, terminal.table(tables.plan(record))]
     parts += [f["text"] for f in record["findings"] if f["stage"] == "plan"]
     parts += [f"What would save time:\n{terminal.pairs(ways)}"] if ways else []

@@ -1,4 +1,4 @@
-"""The machine-readable record of a shell, as it stands in `shell.json`. Every page takes its figures from here."""
+"""The machine-readable record of a shell, as in `shell.json`. Every page takes its figures from it."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from shellgen.workshop import buying
 from shellgen.workshop.stock import CutList
 
 
-@lru_cache(maxsize=1)  # guide, page and lists ask for that of one shell
+@lru_cache(maxsize=1)  # guide, page and lists use the record of one shell
 def record(shell: Shell) -> Mapping[str, Any]:
     """Plain numbers, strings, lists and dictionaries; mm, mm2, radians and degrees as the names say."""
     return {
@@ -88,7 +88,7 @@ def _face(points: Any, faces: Any, normals: Any) -> tuple[float, float]:
 
 
 def _wearer(shell: Shell) -> dict[str, Any] | None:
-    """Who it is for. The measures stand here only if the maker said that they may be read by others."""
+    """Who it is for. The measures are included only if the maker allows it."""
     body, fit = shell.body, shell.fit
     if body is None or fit is None:
         return None
@@ -215,7 +215,7 @@ def _sheets(shell: Shell) -> list[dict[str, Any]]:
 
 
 def _schedule(plan: Plan | None) -> list[dict[str, Any]]:
-    """The tasks by their beginning; without a day to end on, only the numbers of the days."""
+    """The tasks in order; without a date, only the numbers of the days."""
     if plan is None:
         return []
     dated = plan.event is not None
@@ -237,7 +237,7 @@ def _schedule(plan: Plan | None) -> list[dict[str, Any]]:
 
 
 def _plan(plan: Plan | None) -> dict[str, Any]:
-    """The whole of it, and what would save time."""
+    """The totals, and what would save time."""
     if plan is None:
         return {}
     dated = plan.event is not None
@@ -254,7 +254,7 @@ def _plan(plan: Plan | None) -> dict[str, Any]:
 
 
 def _proof(shell: Shell) -> dict[str, Any]:
-    """How the virtual build strays from the dome: as glued, and once formed with heat."""
+    """How far the virtual build deviates from the dome: as glued, and when formed with heat."""
     of = shell.proof
     return {
         "distance_max_mm": _round(of.glued.most),

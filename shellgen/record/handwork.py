@@ -1,4 +1,4 @@
-"""What hands at the bench need to know of a shell: what the tape must read, how round it is, where it is heated."""
+"""What a maker needs while building: lengths by tape, radii of the dome, where to heat."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from shellgen.pattern.joins import joins
 from shellgen.pipeline.shell import Shell
 
 STEPS = 721
-"""Points along a section: its length is then right to 0.01 mm on domes of a metre."""
+"""Points along a section: its length is then exact to 0.01 mm on domes of a metre."""
 ALIKE = 1e-5
-"""Ratios that differ by less are the same: mirror images differ by rounding, and the left one is named. Chosen: the
-last digit the record shows."""
+"""Ratios that differ by less count as equal: mirror images differ by rounding, and the left one is named (chosen: the
+last digit that the record shows)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,7 +25,7 @@ class Tape:
     """mm on the outer face, without spikes and edging.
 
     along, across : over the crown, from rim to rim; `built_along` the same on the virtual build
-    built    : (3,) length, width and height of the virtual build once formed
+    built    : (3,) length, width and height of the formed virtual build
     round_along, round_across : radius of the circle through rim, crown and rim
     """
 
@@ -52,7 +52,7 @@ def tape(surface: Surface, mesh: ShellMesh, proof: Proof, *, mid_offset: float) 
 
 
 def _radius(three: NDArray) -> float:
-    """Of the circle through three points: product of the sides over four times the area; endless on a line."""
+    """Radius of the circle through three points: product of the sides over four times the area; infinite on a line."""
     a, b, c = (np.linalg.norm(three[i] - three[j]) for i, j in ((0, 1), (1, 2), (2, 0)))
     area = np.linalg.norm(np.cross(three[1] - three[0], three[2] - three[0])) / 2
     return float(a * b * c / (4 * area)) if area > 0 else float("inf")
@@ -60,7 +60,7 @@ def _radius(three: NDArray) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Heat:
-    """Of one piece: the most it is stretched and pressed together, as ratios less 1, and on which plates."""
+    """The largest stretch and compression of one piece, as ratios less 1, and their plates."""
 
     stretch: float
     stretch_plate: str
@@ -69,12 +69,12 @@ class Heat:
 
 
 def heat(shell: Shell, piece: int) -> Heat:
-    """Where forming asks most of a piece."""
+    """Where forming stretches and compresses a piece most."""
     faces = shell.cut.pieces[piece].shell_faces
     ratio = shell.proof.heat[faces]
 
     def least(values: NDArray) -> str:
-        face = faces[values <= values.min() + ALIKE].min()  # the left half's come first
+        face = faces[values <= values.min() + ALIKE].min()  # faces of the left half come first
         return shell.layout.plates[shell.layout.cell_plate[shell.mesh.face_cell[face]]].name
 
     return Heat(float(ratio[:, 1].max() - 1), least(-ratio[:, 1]), float(1 - ratio[:, 0].min()), least(ratio[:, 0]))

@@ -13,7 +13,7 @@ from shellgen.record import record
 from shellgen.workshop import buying
 
 
-@lru_cache(maxsize=1)  # files and page show the same
+@lru_cache(maxsize=1)  # used by files and page
 def tables(shell: Shell) -> tuple[Table, ...]:
     """One table each; figures as in the record."""
     figures = record(shell)
@@ -53,7 +53,7 @@ def tables(shell: Shell) -> tuple[Table, ...]:
 
 
 def plan(figures: Mapping[str, Any]) -> Table:
-    """The tasks in order. figures : a shell's record"""
+    """The tasks in order. figures : the record of a shell"""
     return Table(
         "plan",
         ("task", "day", "begin", "end", "dry", "work (h)", "drying (h)", "on the longest chain", "after"),

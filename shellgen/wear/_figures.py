@@ -1,4 +1,4 @@
-"""A harness in plain figures, and in lists that a maker works from."""
+"""A harness as figures for the record, and as lists that a maker works from."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 def figures(wear: Wear, *, private: bool) -> dict[str, Any]:
     """For the record: mm, N, kPa, degrees and shares as the names say.
 
-    private : leaves out what is only of use to who may know the wearer's measures
+    private : leaves out figures that only concern people who may know the wearer's measures
     """
     return {
         "harness": wear.harness,
@@ -84,7 +84,7 @@ def _anchor(anchor: Anchor, patch: Patch) -> dict[str, Any]:
 
 
 def tables(told: Mapping[str, Any]) -> tuple[Table, ...]:
-    """Anchors, straps, pulls and pressures of what `figures` told; none without a harness."""
+    """Anchors, straps, pulls and pressures, from the result of `figures`; empty without a harness."""
     if not told["anchors"]:
         return ()
     names = [a["id"] for a in told["anchors"]]
@@ -122,7 +122,7 @@ def tables(told: Mapping[str, Any]) -> tuple[Table, ...]:
         Table("pulls", ("case", "times the weight", *(f"{n} (N)" for n in names), "back (N)"), tuple(pulls)),
         Table(
             "strap-pressures",
-            ("strap", "where", "width (mm)", "standing (kPa)", "at the most (kPa)"),
+            ("strap", "where", "width (mm)", "standing (kPa)", "largest (kPa)"),
             tuple(pressures),
         ),
     )
