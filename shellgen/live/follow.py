@@ -17,7 +17,7 @@ from watchfiles import awatch
 from shellgen.live.work import Errand, Good, Workshop
 
 SETTLE = 20
-"""Milliseconds without a change after which a save counts as done (chosen: an editor that saves in two steps takes less)."""
+"""Milliseconds without a change after which a save counts as done (chosen: longer than a save in two steps)."""
 
 WORD = 500
 """Milliseconds until a new file named in the preset is noticed (chosen)."""

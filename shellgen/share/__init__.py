@@ -1,6 +1,7 @@
 """A pack to share: one zip with a cover, the licence, both papers and the preset, and nobody's measures.
 
-Nothing private has to be searched for and removed: the shell is computed from a preset without it. Two presets that differ only in the wearer, the days or the prices give equal bytes.
+Nothing private has to be searched for and removed: the shell is computed from a preset without it. Two presets
+that differ only in the wearer, the days or the prices give equal bytes.
 """
 
 from __future__ import annotations

@@ -3,8 +3,8 @@
 dome    its length, width and height times the ratio of the domes that fit the two wearers, both in steps (`wearer`):
         a shell that is wide or short on purpose stays so, and nobody's measures can be found from it
 plates  divided again on the new dome, the same number
-spikes  each keeps its place; its base follows the room on its plate, apart from constant parts: with R mm from plate line
-        to plate line, a ring t thick and the clearance c, a base of b mm takes b + 2 (t + c) of R. The new base
+spikes  each keeps its place; its base follows the room on its plate, apart from constant parts: with R mm from plate
+        line to plate line, a ring t thick and the clearance c, a base of b mm takes b + 2 (t + c) of R. The new base
         takes the same share of the new room, b' = (b + 2 (t + c)) R'/R - 2 (t + c), and a group follows its tightest
         plate. The height above the ring keeps its proportion to the base: h' = w + (h - w) b'/b, ring w high.
 stays   foam, ring stock, edging, tip radius, flare, gaps, numbers of plates, spikes and masters
