@@ -15,11 +15,11 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 BENCHMARKS = ROOT / "benchmarks"
-PARTS = {"made_up", "reached", "smallest"}
+PARTS = {"made_up", "made_up_sense", "reached", "smallest", "sound"}
 """No benchmarks of their own: the others use them."""
 IMPORTS_FIRST = {"fuzz": "counts what of the package is reached", "mutants": "imports a changed package"}
 """Need a Python that has imported nothing of the package; why."""
-WORDS = {"generated": ("--count", "3", "--through", "mesh")}
+WORDS = {"generated": ("--count", "3"), "refusals": ("--count", "2")}
 """Instead of `--smallest`."""
 NAMES = sorted(path.stem for path in BENCHMARKS.glob("*.py") if path.stem not in PARTS)
 

@@ -118,7 +118,8 @@ def _row(surface: Surface, mesh: ShellMesh, plate: Plate, centre: NDArray, count
         way = np.linalg.eigh(np.cov(flat.T))[1][:, -1]
         way = way if way[0] > 0 else -way
     along = flat @ way
-    near = np.abs(flat @ [-way[1], way[0]]) < 0.25 * np.ptp(along)
+    aside = np.abs(flat @ [-way[1], way[0]])
+    near = aside <= max(0.25 * np.ptp(along), np.sort(aside)[:4].max())  # a coarse mesh may have no vertex nearby
     low, high = along[near].min(), along[near].max()
     reach = low + (high - low) * (np.arange(count) + 0.5) / count
     reach = reach - reach.mean() if plate.side == "C" and way[1] else reach

@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 from PIL import Image
 
-from shellgen.core import memo
+from shellgen.core.memory import MEMORY
 from shellgen.guide import stills
 
 
@@ -35,8 +35,7 @@ def test_a_still_is_the_picture_but_smaller():
 def test_one_picture_is_written_in_many_ways_at_once_as_one_after_the_other():
     png, ways = picture(), [(quality, method) for quality in (20, 50, 80, 95) for method in (0, 2, 4)] * 3
     in_turn = [stills.webp(png, quality=q, method=m) for q, m in ways]
-    for memory in memo.MEMORIES:
-        memory.clear()
+    MEMORY.clear()
     with ThreadPoolExecutor(8) as beside:
         at_once = list(beside.map(lambda way: stills.webp(png, quality=way[0], method=way[1]), ways))
     assert at_once == in_turn

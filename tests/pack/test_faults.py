@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import multiprocessing
 import os
 import shutil
@@ -16,10 +15,8 @@ import pytest
 from shellgen import pack
 from shellgen.errors import FitError
 
-_SPEC = importlib.util.spec_from_file_location("kills", Path(__file__).parents[2] / "benchmarks" / "kills.py")
-assert _SPEC and _SPEC.loader
-kills = importlib.util.module_from_spec(_SPEC)
-_SPEC.loader.exec_module(kills)
+sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
+import kills
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs SIGKILL, flock and fsync of folders")
 
