@@ -72,7 +72,7 @@ def presets() -> tuple[Path, ...]:
 
 
 def write(path: Path, *, like: str | None = None) -> None:
-    """Writes a new preset and the schema its editor line points to. PresetError if the name is not valid or already used."""
+    """Writes a new preset and the schema its editor line points to. PresetError if the name is not valid or in use."""
     name = path.stem
     if not re.fullmatch(SLUG, name) or name in RESERVED:
         hint = f"such as {slug_of(name)}" if slug_of(name) not in (*RESERVED, "") else ""
