@@ -41,7 +41,7 @@ def run(
 
     kept = 0
 
-    def told(size: batch.Size, done: int, of: int, seconds: float) -> None:
+    def report(size: batch.Size, done: int, of: int, seconds: float) -> None:
         nonlocal kept
         kept += size.state == "kept"
         minutes = seconds / max(done - kept, 1) * (of - done) / 60
@@ -51,7 +51,7 @@ def run(
     with _workers(workers, cluster, len(wearers)) as place:
         say(f"{len(wearers)} sizes, {place}")
         try:
-            sizes = batch.build(preset, wearers, folder, accept_faults=accept_faults, told=told)
+            sizes = batch.build(preset, wearers, folder, accept_faults=accept_faults, report=report)
         except KeyboardInterrupt as error:
             kept_so_far = "Stopped. Finished sizes are complete. The same command builds only the missing ones."
             raise KeyboardInterrupt(kept_so_far) from error

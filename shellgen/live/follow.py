@@ -42,7 +42,7 @@ class Follower:
     _wanted: asyncio.Event = field(default_factory=asyncio.Event)
 
     def __post_init__(self) -> None:
-        self.workshop = Workshop(self.path, self._tell, self.worker)
+        self.workshop = Workshop(self.path, self._send, self.worker)
 
     @property
     def good(self) -> Good | None:
@@ -85,10 +85,10 @@ class Follower:
                 if self.workshop.files != files:
                     break
 
-    def _tell(self, name: str, told: Mapping[str, Any]) -> None:
+    def _send(self, name: str, content: Mapping[str, Any]) -> None:
         """Called in the computing thread."""
         with contextlib.suppress(RuntimeError):  # the loop has ended: nobody listens
-            self._loop.call_soon_threadsafe(self._publish, (name, told))
+            self._loop.call_soon_threadsafe(self._publish, (name, content))
 
     def _publish(self, event: Event) -> None:
         for queue in self.watching:

@@ -160,8 +160,8 @@ async def _events(follower: Follower, seen: str, stop: asyncio.Event) -> AsyncIt
 
 
 def _message(event: Event) -> str:
-    name, told = event
-    return f"event: {name}\ndata: {json.dumps(told, ensure_ascii=False)}\n\n"
+    name, content = event
+    return f"event: {name}\ndata: {json.dumps(content, ensure_ascii=False)}\n\n"
 
 
 async def _write(follower: Follower, request: Request) -> Response:
@@ -174,8 +174,8 @@ async def _write(follower: Follower, request: Request) -> Response:
         if len(body) > LARGEST:
             return PlainTextResponse("the message is too long", 413)
     try:
-        told: Any = json.loads(body)
-        field, value = str(told["field"]), float(told["value"])
+        message: Any = json.loads(body)
+        field, value = str(message["field"]), float(message["value"])
     except (ValueError, KeyError, TypeError, OverflowError, RecursionError):
         return PlainTextResponse("send a field and a value", 400)
     shown = follower.good.sliders if follower.good else ()

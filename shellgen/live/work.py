@@ -66,7 +66,7 @@ class Good:
     changes: tuple[str, ...] = ()
 
     def event(self) -> tuple[str, dict[str, Any]]:
-        told = {
+        content = {
             "version": self.version,
             "title": self.content.title,
             "head": self.content.head,
@@ -75,7 +75,7 @@ class Good:
             "sliders": markup(self.sliders),
             "text": f"Up to date, computed in {self.seconds:.1f} s.",
         }
-        return "full", told
+        return "full", content
 
 
 @dataclass(slots=True, eq=False)
@@ -83,13 +83,13 @@ class Workshop:
     """Computes one preset after each save; a new computation may start before an old one has noticed that it is stale.
 
     good  : the last shell without an error; wrong : the error since then; shape : the shape shown of a newer one
-    tell  : called with the name and content of every event
+    send  : called with the name and content of every event
     worker : another process, for work that nothing waits for
     files : the preset and those it names
     """
 
     path: Path
-    tell: Callable[[str, Mapping[str, Any]], None]
+    send: Callable[[str, Mapping[str, Any]], None]
     worker: Executor | None = None
     good: Good | None = None
     wrong: str = ""
@@ -143,7 +143,7 @@ class Workshop:
 
     def _busy(self, errand: Errand, text: str) -> None:
         errand.check()
-        self.tell("busy", {"text": text})
+        self.send("busy", {"text": text})
 
     def _standing(self, errand: Errand, wanted: Preset, flow: Flow) -> None:
         """Shows new spikes, rings or colours of an otherwise unchanged shell, each as soon as it is computed."""
@@ -181,12 +181,12 @@ class Workshop:
             seconds = time.perf_counter() - errand.start
             self.good = Good(number, figures, content, sliders(wanted, text), seconds, changes)
             self._shown, self.shape, self.wrong = shell, None, ""
-            self.tell(*self.good.event())
+            self.send(*self.good.event())
 
     def _show(self, errand: Errand, **blobs: bytes) -> None:
         errand.check()
         self.shape = encoded(**blobs)
-        self.tell("shape", self.shape)
+        self.send("shape", self.shape)
 
     def _located(self, error: ShellgenError) -> str:
         if isinstance(error, PresetError):
@@ -204,7 +204,7 @@ class Workshop:
             if self.shape and self.good:  # the intermediate shape is no longer valid
                 self._show(errand, foam=self.good.content.foam, standing=self.good.content.standing)
                 self.shape, self._plates, self._shown = None, b"", None
-            self.tell("mistake", {"text": text})
+            self.send("mistake", {"text": text})
 
 
 def _worn(shell: Shell) -> Scene:

@@ -50,8 +50,8 @@ def hold(preset: Preset, surface: Surface) -> tuple[Load, ...]:
     found = tuple(loads(preset, surface))
     for load in found:
         if load.figure > load.limit:
-            told = f"{load.figure:.0f} {load.what}" if load.figure < inf else f"endless {load.what}"
-            raise PresetError(load.where, told, f"up to {load.limit} {load.what}", hint=load.mend)
+            asked = f"{load.figure:.0f} {load.what}" if load.figure < inf else f"endless {load.what}"
+            raise PresetError(load.where, asked, f"up to {load.limit} {load.what}", hint=load.mend)
     return found
 
 

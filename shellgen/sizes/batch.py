@@ -60,7 +60,7 @@ LOST = "its worker process, or the connection to it, was lost, for example becau
 
 Make = Callable[[Preset], Pack]
 
-Told = Callable[[Size, int, int, float], None]
+Report = Callable[[Size, int, int, float], None]
 """Called with a finished size, the number finished, the number of all, and the seconds since the start."""
 
 
@@ -71,7 +71,7 @@ def build(
     *,
     workers: int | None = None,
     accept_faults: bool = False,
-    told: Told = lambda *_: None,
+    report: Report = lambda *_: None,
     make: Make | None = None,
 ) -> tuple[Size, ...]:
     """The sizes in the wearers' order, each with its pack in a folder of its name inside `folder`.
@@ -89,11 +89,11 @@ def build(
     left = [one for one in wearers if one.name not in done]
     start = time.perf_counter()
     for count, size in enumerate(done.values(), 1):
-        told(size, count, len(wearers), 0.0)
+        report(size, count, len(wearers), 0.0)
 
     def finish(size: Size) -> None:
         done[size.name] = size
-        told(size, len(done), len(wearers), time.perf_counter() - start)
+        report(size, len(done), len(wearers), time.perf_counter() - start)
 
     try:
         for made in _made(preset, left, keys, workers, make) if left else ():
@@ -136,8 +136,8 @@ def _make(of: Design, one: Wearer, key: str, make: Make) -> _Made:
         return _Made(Size(one.name, "failed", changed, trouble=str(error)), {})
     except Exception as error:  # a bug at one size must not stop the others
         return _Made(Size(one.name, "failed", changed, trouble=f"{type(error).__name__}: {error}"), {})
-    told = [{"field": field, "design": before, "size": after} for field, before, after in changed]
-    figures = {**made.record, "graded": {"from": of.preset.name, "inputs": key, "changed": told}}
+    rows = [{"field": field, "design": before, "size": after} for field, before, after in changed]
+    figures = {**made.record, "graded": {"from": of.preset.name, "inputs": key, "changed": rows}}
     return _Made(Size(one.name, "built", changed, figures), dict(made.files))
 
 

@@ -83,20 +83,20 @@ def _anchor(anchor: Anchor, patch: Patch) -> dict[str, Any]:
     }
 
 
-def tables(told: Mapping[str, Any]) -> tuple[Table, ...]:
+def tables(record: Mapping[str, Any]) -> tuple[Table, ...]:
     """Anchors, straps, pulls and pressures, from the result of `figures`; empty without a harness."""
-    if not told["anchors"]:
+    if not record["anchors"]:
         return ()
-    names = [a["id"] for a in told["anchors"]]
+    names = [a["id"] for a in record["anchors"]]
     anchors = [
         (a["id"], a["plate"], a["from"], round(a["along_rim_mm"]), round(a["in_from_rim_mm"]),
          " x ".join(f"{side:g}" for side in a["patch_mm"]), a["pull_n"])
-        for a in told["anchors"]
+        for a in record["anchors"]
     ]  # fmt: skip
     straps = [
         (s["name"], s["count"], s["width_mm"], s["on_body_mm"], s["cut_mm"] or "bought whole",
          ", ".join(f"{count} {name}" for name, count in s["buckles"].items()))
-        for s in told["straps"]
+        for s in record["straps"]
     ]  # fmt: skip
     pulls = [
         (
@@ -105,9 +105,9 @@ def tables(told: Mapping[str, Any]) -> tuple[Table, ...]:
             *(c["pulls_n"] or ["not held"] * len(names)),
             "" if c["back_n"] is None else c["back_n"],
         )
-        for c in told["cases"]
+        for c in record["cases"]
     ]
-    pressures = [(p["strap"], p["where"], p["width_mm"], p["standing_kpa"], p["most_kpa"]) for p in told["pressures"]]
+    pressures = [(p["strap"], p["where"], p["width_mm"], p["standing_kpa"], p["most_kpa"]) for p in record["pressures"]]
     return (
         Table(
             "anchors",

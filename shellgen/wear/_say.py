@@ -150,14 +150,16 @@ def _pressing(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
     if worst is None:
         return
     limit = chosen.common.pressure
-    told = f"The {worst.strap} presses the {worst.where} with {worst.standing_kpa:.1f} kPa while standing"
+    opening = f"The {worst.strap} presses the {worst.where} with {worst.standing_kpa:.1f} kPa while standing"
     if worst.standing_kpa <= limit:
         yield Finding(
-            "ok", "wear", f"{told}, {worst.most_kpa:.1f} kPa at most. The limit for hours of wear is {limit:g} kPa."
+            "ok", "wear", f"{opening}, {worst.most_kpa:.1f} kPa at most. The limit for hours of wear is {limit:g} kPa."
         )
         return
     wide = 5 * ceil(worst.width * worst.standing_kpa / limit / 5)
-    text = f"{told}. Above {limit:g} kPa the skin goes numb after a while. Make it {wide} mm wide, or pad it as wide."
+    text = (
+        f"{opening}. Above {limit:g} kPa the skin goes numb after a while. Make it {wide} mm wide, or pad it as wide."
+    )
     yield Finding("caution", "wear", text)
 
 
@@ -194,17 +196,19 @@ def _glue(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
     common = chosen.common
     missing = [name for name in ("bond", "peel") if getattr(common, name) is None]
     worst = max(wear.anchors, key=lambda anchor: anchor.pull_n)
-    told = f"The patches are sized for {common.safety:g} times the largest pull, {worst.pull_n:.0f} N at {worst.name}"
+    opening = (
+        f"The patches are sized for {common.safety:g} times the largest pull, {worst.pull_n:.0f} N at {worst.name}"
+    )
     if not missing:
-        yield Finding("ok", "wear", f"{told}, with the strength of the glue that you tested.")
+        yield Finding("ok", "wear", f"{opening}, with the strength of the glue that you tested.")
         return
     needed = max(common.safety * anchor.bond.stress_kpa / BOND_KPA for anchor in wear.anchors)
     needed = max(needed, *(common.safety * anchor.bond.peel / PEEL for anchor in wear.anchors))
     if needed <= SURE:
-        yield Finding("ok", "wear", f"{told}. Glue with {needed:.0%} of the common strength on foam is enough.")
+        yield Finding("ok", "wear", f"{opening}. Glue with {needed:.0%} of the common strength on foam is enough.")
         return
     text = (
-        f"{told}, but the strength of the glue is a common figure without a source. Glue a patch to an offcut, hang "
+        f"{opening}, but the strength of the glue is a common figure without a source. Glue a patch to an offcut, hang "
         f"{common.safety * worst.pull_n / GRAVITY:.0f} kg from it overnight, just above the floor, and write "
         f"the load that it held into the preset (wear: {', '.join(missing)})."
     )
