@@ -34,7 +34,7 @@ CARVE = (
 )
 HEAT = (
     "Caution, heat gun: its nozzle and the foam burn skin. Keep it moving, work in fresh air, follow the labels of "
-    "gun and foam, and keep anything that can burn away."
+    "gun and foam, and keep away anything that burns easily."
 )
 GLUE = (
     "Caution, contact adhesive: many give off harmful vapours that catch fire. Read the label, keep flames and hot "

@@ -1,4 +1,4 @@
-"""Which files a pack holds. Figures come from the record, drawings from `draw`, bytes from `export`."""
+"""The files of a pack. Figures come from the record, drawings from `draw`, bytes from `export`."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ from shellgen.spikes.clay import enlargement
 from shellgen.spikes.solids import Master
 
 Family = Callable[[Shell], Iterator[tuple[str, bytes]]]
-"""What makes files of one kind: path and bytes of each."""
+"""A function that makes the files of one kind: path and bytes of each."""
 Pictures = tuple[dict[str, bytes], dict[str, str]]
-"""PNG by path, and by path their addresses on the page."""
+"""PNG files by path, and their data URLs for the page by path."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,7 +43,7 @@ class Pack:
     seconds: Mapping[str, float]
 
     def write(self, folder: Path) -> None:
-        """Puts the pack in the place of an older one, in one step. FitError if it cannot."""
+        """Writes the pack in one step in place of an older one. FitError if that fails."""
         pack.write(folder, self.record, self.files)
 
 
@@ -56,10 +56,10 @@ def build(
     exact_solids: bool = False,
     accept_faults: bool = False,
 ) -> Pack:
-    """The pack of a preset. A Flow that is kept from build to build remembers what has not changed.
+    """The pack of a preset. With the same Flow, a later build reuses what has not changed.
 
-    exact_solids  : also the spikes as STEP, which takes the solid modeller; the record says so where it is missing
-    accept_faults : make the pack even if somebody may come to harm by it, for a dummy perhaps; FaultError if not
+    exact_solids  : also write the spikes as STEP; the record says so if the solid modeller is missing
+    accept_faults : make the pack even if somebody could get hurt, for example for a dummy; else FaultError
     """
     flow = replace(flow or Flow(), show=progress)
     shell = shell_of(preset, flow)
@@ -72,7 +72,7 @@ def build(
     sized = flow.named("papers").run(papers.true_size, shell, preset, drawn)
     solids = flow.named("solids of the page").run(page.solids_of, shell, figure=preset.wearer.share)
     files: dict[str, bytes] = {}
-    for family in reversed(others):  # what was started last can still be taken over from the worker
+    for family in reversed(others):  # the last ones may not have begun in the worker and can be computed here
         files |= family.result()
     pictures_ = [made.result() for made in seen]
     printed = papers.together(sized, shaded.result())
@@ -105,7 +105,7 @@ def _files(family: Family, shell: Shell) -> dict[str, bytes]:
 
 
 def _measured(off: Mapping[str, float]) -> dict[str, Any]:
-    """How far the written files are from what was drawn."""
+    """Difference between the written files and the drawings."""
     return {
         "limit_mm": readback.LIMIT,
         "difference_max_mm": round(max(off.values()), 6),
@@ -119,7 +119,7 @@ def _solids(shell: Shell) -> Iterator[tuple[str, bytes]]:
 
 
 def _exact(casts: Sequence[Master], shrinkage: float | None) -> dict[str, bytes]:
-    """STEP of every master; empty bytes where the solid modeller or a system library of its own is missing."""
+    """STEP of every master; empty bytes if the solid modeller or a system library is missing."""
     scale, made = enlargement(shrinkage), {}
     for master in casts:
         try:

@@ -1,4 +1,4 @@
-"""Everything of a pack that is printed, cut or plotted, each file read back and measured before it leaves the house."""
+"""Everything in a pack that is printed, cut or plotted, with each file read back and measured before it is used."""
 
 from __future__ import annotations
 
@@ -32,32 +32,32 @@ USES: Mapping[str, tuple[str, str | None]] = {
     "templates": ("", pdf.USE),
     "wrap": (
         ", wrap guide",
-        "Cut the strips out and tape each to the built dome along its plate line, first from the crown, then outwards; "
-        "mark the dashed line through the paper.",
+        "Cut out the strips and tape each to the built dome along its plate line, from the crown outwards. Mark the "
+        "dashed line through the paper.",
     ),
     "rings": (
         ", rings and cores",
-        "Cut the strips out, lay them on the strip foam, and cut round them, as often as each strip says.",
+        "Cut out the strips, put them on the strip foam and cut around them, as many times as each strip says.",
     ),
     "patches": (
         ", patches for the straps",
-        "Cut the pieces out of the paper, lay them on strong cloth and cut round them.",
+        "Cut out the pieces, put them on strong cloth and cut around them.",
     ),
     "masks": (
         ", masks for painting",
-        "Cut the masks out of the paper, or copy them to masking film; cut every slit, and try each in its place "
-        "before you paint.",
+        "Cut out the masks, or copy them to masking film. Cut every slit, and try each mask in its place before you "
+        "paint.",
     ),
 }
-"""By the name of a PDF: what is added to its title, and what is done with its pages; None: not at true size."""
+"""By the name of a PDF: the end of its title, and how to use its pages; None if it is not at full size."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Papers:
-    """files : bytes by path; off : by the same path, mm by which the file differs from what was drawn
+    """files : bytes by path; off : by the same path, the difference of the file from its drawing, mm
 
-    pages    : by the name of a PDF, and there by that of a drawing, the labels of the pages on which it stands
-    drawings : by path, what was drawn into the SVG files; the shading as it stands on the pages
+    pages    : labels of the pages with a drawing, by the name of the PDF and the name of the drawing
+    drawings : the drawings of the SVG files by path; the shading as on the pages
     """
 
     files: Mapping[str, bytes]
@@ -68,7 +68,7 @@ class Papers:
 
 @dataclass(slots=True)
 class _Stack:
-    """Files while they are gathered."""
+    """Files collected so far."""
 
     title: str
     layout: dict[str, object]
@@ -98,7 +98,7 @@ class _Stack:
 
 @remembered
 def _svg(drawing: Drawing) -> tuple[bytes, float]:
-    """The file, and by how many mm it differs from what was drawn; so the others."""
+    """The file, and its difference from the drawing in mm; the same for the others below."""
     data = svg.write(drawing)
     return data, readback.svg(data, drawing)
 
@@ -119,8 +119,8 @@ def _plot(drawing: Drawing) -> tuple[bytes, float]:
 def _book(
     name: str, drawings: tuple[Drawing, ...], title: str, layout: Mapping[str, object], faults: tuple[str, ...]
 ) -> tuple[Mapping[str, tuple[str, ...]], tuple[bytes, float]]:
-    """A PDF by its name in USES: the labels of the pages on which each drawing stands, and the file. Templates may go
-    over the edge of a sheet, all else stands on one."""
+    """A PDF by its name in USES: the labels of the pages with each drawing, and the file. Templates may span several
+    sheets, everything else is on one."""
     what, use = USES[name]
     arrange: Callable[..., Plan] = tiling.arrange if name == "templates" else shelve
     plan = arrange(drawings, **layout)
@@ -130,12 +130,12 @@ def _book(
 
 
 def build(shell: Shell, preset: Preset, pieces: Sequence[Drawing]) -> Papers:
-    """All papers of a shell, whose pieces are drawn already. GeometryError if a file does not hold what was drawn."""
+    """All papers of a shell whose pieces are drawn already. GeometryError if a file differs from its drawing."""
     return together(true_size(shell, preset, pieces), shaded(shell, preset))
 
 
 def true_size(shell: Shell, preset: Preset, pieces: Sequence[Drawing]) -> Papers:
-    """All but the guides to shading."""
+    """All papers except the shading guides."""
     stack = _stack(shell, preset)
     _templates(shell, stack, pieces)
     _sheets(shell, preset, stack, {sheet.name: sheet for sheet in pieces})
@@ -149,7 +149,7 @@ def true_size(shell: Shell, preset: Preset, pieces: Sequence[Drawing]) -> Papers
 
 
 def shaded(shell: Shell, preset: Preset) -> Papers:
-    """Where the shade lies on each piece, at true size, and as large as a page takes."""
+    """The shading of each piece, at full size, and as large as fits a page."""
     stack, how = _stack(shell, preset), preset.print
     true, small = shading.guides(shell, paper=how.paper, margin=how.margin)
     for sheet in true:
@@ -192,7 +192,7 @@ def _templates(shell: Shell, stack: _Stack, pieces: Sequence[Drawing]) -> None:
 
 
 def _sheets(shell: Shell, preset: Preset, stack: _Stack, drawn: Mapping[str, Drawing]) -> None:
-    """Every sheet of foam at true size for a cutter or plotter, and a picture with the order of the cuts."""
+    """Every sheet of foam at full size for a cutting machine or plotter, and a picture with the cutting order."""
     for sheet, picture in zip(shell.nest.sheets, sheets.pictures(shell.nest), strict=True):
         whole = sheets.machine(sheet, drawn, kerf=preset.nest.kerf)
         stack.svg(f"sheets/{sheet.name}.svg", whole)
@@ -235,7 +235,7 @@ def _trims(shell: Shell, preset: Preset, stack: _Stack) -> None:
 
 
 def _plan(shell: Shell, stack: _Stack, paper: str) -> None:
-    """The plan as a picture, and for the calendar where it has a day to end on."""
+    """The plan as a picture, and for the calendar if it has a date."""
     if shell.plan is None:
         return
     picture = plan_picture(stack.title, shell.plan, PAPERS[paper])

@@ -15,20 +15,20 @@ from shellgen.finish.paint.figures import TONES
 from shellgen.pipeline.shell import Shell
 
 SIDES = ("from above", "three-quarter", "from the tail", "left side", "head end", "tail end")
-WORN = ("worn, three-quarter", "worn, from the left", "worn, from in front")
-CHART = png.View("spikes from their side", (0.0, -1.0, 0.0))
+WORN = ("worn, three-quarter", "worn, from the left", "worn, from the front")
+CHART = png.View("spikes from the side", (0.0, -1.0, 0.0))
 FLAT = 0.3
-"""Play of light on the stretch map (chosen: the dome is still seen as one, and colours match those of the legend)."""
+"""Strength of light on the stretch map (chosen: the dome still looks round, and colours match the legend)."""
 
 SMALL, APART = 420, 700
-"""Pixels along the shell, at most, on pictures of several views and on that of it taken apart."""
+"""Most pixels along the shell, in pictures of several views and of the shell taken apart."""
 
 SIZES = "Every size of spike, figures in mm"
-STRETCH = "What forming asks of the foam, per cent: − pressed in, + stretched"
+STRETCH = "Forming, in per cent: − compressed, + stretched"
 
 
 _png, _glb = remembered(png.write), remembered(glb.write)
-"""As they are called, but a scene that has not changed is not drawn again."""
+"""The writers of the same names, but an unchanged scene is not drawn again."""
 
 
 @remembered
@@ -37,12 +37,12 @@ def _looks(looks: tuple[png.Look, ...]) -> tuple[bytes, ...]:
 
 
 def whole(shell: Shell) -> Iterator[tuple[str, bytes]]:
-    """Path and bytes of each: the finished shell, its sides, it on the wearer, and its shade; and in 3-D."""
+    """Path and bytes of each: the finished shell, its sides, on the wearer, its shading, and in 3-D."""
     colours = zone_colours(shell)
     plain, small = shell_scene(shell, colours), shell_scene(shell, colours, pixel=_length(shell) / SMALL)
     painted, shading = painted_scenes(shell, plain, "painted", "shading")
     legend = tuple(zip(GREYS, TONES, strict=True))
-    words = png.Words("Where the shade lies", legend=legend)
+    words = png.Words("Where to shade", legend=legend)
     looks = png.Look(painted, (1200, 900)), png.Look(shading, (760, 620), words=words, shade=0.5)
     yield from zip(("preview.png", "shading.png"), _looks(looks), strict=True)
     yield "views.png", _png(small, views=SIDES, size=(1350, 810))

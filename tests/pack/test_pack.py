@@ -40,7 +40,7 @@ def test_second_pack_replaces_the_first_but_keeps_the_makers_own_files(tmp_path)
 def test_a_folder_that_is_not_a_pack_is_refused(tmp_path):
     (tmp_path / "photos").mkdir()
     (tmp_path / "photos" / "cat.jpg").write_bytes(b"x")
-    with pytest.raises(FitError, match="holds files but no"):
+    with pytest.raises(FitError, match="has files but no"):
         pack.write(tmp_path / "photos", {}, {"a": b"1"})
     (tmp_path / "file").write_text("x")
     with pytest.raises(FitError, match="not a folder"):
@@ -78,7 +78,7 @@ def test_a_folder_that_may_not_be_written_is_refused_at_once(own_folder):
 def test_a_failed_write_leaves_the_old_pack(tmp_path):
     folder = tmp_path / "toad"
     pack.write(folder, {}, {"a": b"1"})
-    with pytest.raises(FitError, match="untouched"):
+    with pytest.raises(FitError, match="has not changed"):
         pack.write(folder, {}, {"b": b"2", "c" * 300: b"too long a name"})
     assert (folder / "a").read_bytes() == b"1" and not (folder / "b").exists()
     assert sorted(p.name for p in tmp_path.iterdir()) == ["toad"]

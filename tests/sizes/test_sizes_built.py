@@ -132,7 +132,7 @@ def test_the_command_builds_whole_packs_and_a_chart(tmp_path, monkeypatch):
     for path, data in alone.files.items():
         assert made[f"newt/{path}"] == data, path
     again = CliRunner().invoke(main, words)
-    assert again.exit_code == 0 and again.stderr.count("was there already") == 2
+    assert again.exit_code == 0 and again.stderr.count("already complete") == 2
     assert contents_of(Path("out/small-sizes")) == made
 
 

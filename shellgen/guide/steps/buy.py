@@ -18,7 +18,7 @@ def steps(kit: Kit) -> Iterator[Step]:
     yield kit.step(
         "buy",
         "Buy materials and get tools ready",
-        needs=("the right size",),
+        needs=("checked size",),
         makes=("materials", "tools"),
         blocks=(
             Rows(("what", "computed", "buy"), tuple(_line(kit, line) for line in lines)),

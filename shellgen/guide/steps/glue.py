@@ -41,9 +41,9 @@ def _blocks(kit: Kit) -> tuple[Block, ...]:
         Ticks(
             (
                 f"Brush a thin coat on both faces of a join. The buying list has "
-                f"{kit.bought('contact adhesive') or 'no contact adhesive'} in all. Wait as long as the tin says, "
-                "usually about ten minutes, until the glue no longer sticks to your knuckle. Foam absorbs the first "
-                "coat: give edges that look dry a second one.",
+                f"{kit.bought('contact adhesive') or 'no contact adhesive'} for the whole shell. Wait as long as the "
+                "tin says, usually about ten minutes, until the glue no longer sticks to your knuckle. Foam absorbs "
+                "the first coat: give edges that look dry a second one.",
                 "Contact adhesive holds at the first touch. Start at the dot: put the two marks with the same number "
                 "together, then go on mark by mark along the seam, with the outsides level. Press hard with your "
                 "fingers as you go.",
@@ -62,8 +62,7 @@ def _lists(kit: Kit) -> Iterator[Block]:
     darts = [join for join in made if join["dart"]]
     if darts:
         pieces = listed(list(dict.fromkeys(join["piece"] for join in darts)))
-        yield Words(f"First close the darts of {pieces}, before you join any pieces. Start at the tip and end at the "
-                    "edge.")  # fmt: skip
+        yield Words(f"First close the darts of {pieces}. Start at the tip and end at the edge.")  # fmt: skip
         yield _table(kit, darts)
     start = made[-1]["piece"] if len(kit.figures["pieces"]) == 1 else next(j["to"] for j in made if not j["dart"])
     for name, group in groupby((join for join in made if not join["dart"]), key=lambda join: join["piece"]):

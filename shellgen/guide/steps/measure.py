@@ -22,7 +22,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "measure",
         "Check the size",
         needs=(),
-        makes=("the right size",),
+        makes=("checked size",),
         blocks=(
             READ,
             Picture(measures(kit.shell, words, across=kit.across), "The finished shell without spikes."),

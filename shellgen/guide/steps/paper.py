@@ -39,9 +39,9 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "have their own templates, so do not turn any over.",
                 )
             ),
-            Rows(("template", "pages", "plates on it"), tuple(_rows(kit))),
+            Rows(("template", "pages", "plates"), tuple(_rows(kit))),
             Words(f"Later steps need {listed(later)}. Print them the same way when you need them."),
-            Words("If you mark the score lines on the finished dome instead, print the wrap strips as well; the step "
+            Words("If you mark the score lines on the built dome instead, print the wrap strips as well; the step "
                   "for the score lines says how."),
             KNIFE,
         ),

@@ -28,7 +28,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             BURN if burnt else CARVE,
             Words(f"{'Burn' if burnt else 'Carve'} the dashed lines of the templates into the textured side, {size}. "
-                  "Do not go through the foam: a third of its thickness keeps the shell strong. Follow the numbers "
+                  "Leave at least a third of the foam's thickness, which keeps the shell strong. Follow the numbers "
                   "from the crown outwards, so that your hand rests on fresh foam. The guides folder has full-size "
                   "sheets with arrows."),
             *gallery(kit, lambda index, across, up: score_card(kit.shell, index, across=across, up=up),

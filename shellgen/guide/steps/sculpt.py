@@ -67,7 +67,7 @@ def _masters(kit: Kit) -> Iterator[tuple[str, ...]]:
         spike = next(s for s in kit.figures["spikes"] if _master(s) == name)
         files = listed([f"{p['id']}.3mf" for p in kit.figures["prints"] if p["for"] == name])
         foot = next((p for p in kit.figures["prints"] if p["id"] == f"{name}-foot"), None)
-        mould = f"halves of {foot['for']}, {foot['id']}.3mf" if foot else ""
+        mould = f"both halves of {foot['for']}, {foot['id']}.3mf" if foot else ""
         measures = f"{kit.mm(spike['base_diameter_mm'])}, {kit.mm(spike['height_mm'])}"
         yield name, str(many), measures, files, mould
 
