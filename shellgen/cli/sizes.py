@@ -11,6 +11,7 @@ from joblib import cpu_count, parallel_config
 from shellgen import pack
 from shellgen.cli import terminal
 from shellgen.errors import FitError
+from shellgen.model.said import count
 from shellgen.preset import Preset
 from shellgen.sizes import batch, chart
 from shellgen.sizes.wearers import Wearer
@@ -49,7 +50,7 @@ def run(
         say(f"{seconds:6.0f} s  {done} of {of}  {size.name} {WORDS[size.state]}{left}")
 
     with _workers(workers, cluster, len(wearers)) as place:
-        say(f"{len(wearers)} sizes, {place}")
+        say(f"{count(len(wearers), 'size')}, {place}")
         try:
             sizes = batch.build(preset, wearers, folder, accept_faults=accept_faults, report=report)
         except KeyboardInterrupt as error:
@@ -65,7 +66,7 @@ def summary(sizes: tuple[batch.Size, ...], folder: Path) -> str:
     words = [
         terminal.table(chart.chart(sizes)),
         "",
-        f"{len(sizes) - len(failed)} of {len(sizes)} sizes are in {folder}",
+        f"{len(sizes) - len(failed)} of {count(len(sizes), 'size')} built in {folder}",
     ]
     words += [f"FAULT: {size.name}: {text}" for size in sizes for text in faults(size)]
     words += [f"FAILED: {size.name}: {size.trouble}" for size in failed]
@@ -84,9 +85,9 @@ def faults(size: batch.Size) -> tuple[str, ...]:
 def _workers(workers: int | None, cluster: str | None, most: int) -> Iterator[str]:
     """Lets joblib use local processes or a cluster; yields which, in words."""
     if cluster is None:
-        count = min(workers or cpu_count(), most)
-        with parallel_config(backend="loky", n_jobs=count):
-            yield f"{count} at a time"
+        at_once = min(workers or cpu_count(), most)
+        with parallel_config(backend="loky", n_jobs=at_once):
+            yield f"{at_once} at a time"
         return
     try:
         from distributed import Client

@@ -94,7 +94,7 @@ def when(tasks: Sequence[Mapping[str, Any]]) -> str:
     last = max(tasks, key=lambda t: t["dry_day"])
     if first["begin"] is None:
         day = f"day {first['day']}"
-        return day if last["dry_day"] == first["day"] else f"{day} to {last['dry_day']}"
+        return day if last["dry_day"] == first["day"] else f"days {first['day']} to {last['dry_day']}"
     begin, dry = (f"{datetime.fromisoformat(t[k]):%d %B}".lstrip("0") for t, k in ((first, "begin"), (last, "dry")))
     return begin if begin == dry else f"{begin} to {dry}"
 

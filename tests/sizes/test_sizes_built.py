@@ -119,7 +119,7 @@ def test_the_command_builds_whole_packs_and_a_chart(tmp_path, monkeypatch):
     words = ["sizes", "small.yaml", "--for", "w.yaml", "--workers", "2"]
     first = CliRunner().invoke(main, words)
     assert first.exit_code == 0, first.output
-    assert "2 of 2 sizes are in out/small-sizes" in first.stdout and "2 of 2  " in first.stderr
+    assert "2 of 2 sizes built in out/small-sizes" in first.stdout and "2 of 2  " in first.stderr
     made = contents_of(Path("out/small-sizes"))
     rows = made["size-chart.csv"].decode().splitlines()
     assert rows[0].startswith("wearer,dome.length,") and [row.split(",")[0] for row in rows[1:]] == [
@@ -142,7 +142,7 @@ def test_a_failure_is_told_and_sets_the_exit_code(tmp_path, monkeypatch):
     Path("w.yaml").write_text("wearers:\n- {name: heron, stature: 2000}\n", encoding="utf-8")
     result = CliRunner().invoke(main, ["sizes", "small.yaml", "--for", "w.yaml", "--workers", "1"])
     assert result.exit_code == 1 and "FAILED: heron: dome.width comes to" in result.stdout
-    assert "0 of 1 sizes" in result.stdout and Path("out/small-sizes/sizes.json").is_file()
+    assert "0 of 1 size built" in result.stdout and Path("out/small-sizes/sizes.json").is_file()
 
 
 def test_a_failed_size_has_an_empty_line_in_the_chart():
