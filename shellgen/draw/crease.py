@@ -12,7 +12,7 @@ SHARP = np.radians(40.0)
 
 
 def creased(vertices: NDArray, faces: NDArray) -> tuple[NDArray, NDArray, NDArray]:
-    """(n, 3) vertices, (m, 3) faces and (n, 3) unit normals of the same mesh; a vertex on an edge stands once for
+    """(n, 3) vertices, (m, 3) faces and (n, 3) unit normals of the same mesh; a vertex on an edge has a copy for
     each of its sides.
 
     References: normals weighted by area, H. Gouraud, Continuous Shading of Curved Surfaces (1971).

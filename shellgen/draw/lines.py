@@ -49,7 +49,7 @@ def sheet_of(shell: Shell, index: int) -> tuple[NDArray, float, float]:
 
 
 def cut_paths(shell: Shell, index: int, low: NDArray) -> list[Path]:
-    """Each side of the outline as a path of its own, so that mates can be found by their seam."""
+    """Each side of the outline as a separate path, so that mates can be found by their seam."""
     piece, flat = shell.cut.pieces[index], shell.pattern.flats[index].flat
     result = []
     for side in piece.sides:

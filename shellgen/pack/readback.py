@@ -98,7 +98,7 @@ def dxf(data: bytes, drawing: Drawing) -> float:
 
 
 def _polylines(text: str) -> list[tuple[str, NDArray]]:
-    """Layer and points of every LWPOLYLINE: what begins by group code 0, has a handle, 5, and goes on with more.
+    """Layer and points of every LWPOLYLINE: it starts with group code 0, has a handle, 5, and more groups.
 
     References: DXF Reference, group codes of LWPOLYLINE.
     """

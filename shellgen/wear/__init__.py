@@ -34,7 +34,7 @@ HEAVY = 2.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    """How the shell is hung on the wearer."""
+    """How the wearer carries the shell."""
 
     harness: str = preset.member("straps", "shellgen.wear.harnesses", "What carries the shell.")
     pads: bool = preset.flag(
@@ -80,7 +80,7 @@ class Params:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Wear:
-    """holds : one for each case, None where the harness cannot hold the shell.
+    """holds : one for each case, None if the harness cannot hold the shell.
 
     load_n     : weight used for the forces, of a shell heavier than expected
     body_share : expected mass of the shell over the body's

@@ -42,7 +42,7 @@ class Case:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Hold:
-    """pulls : (k,) N at the anchors, in the order of `anchor_names`; back : N of all supports, as if at x = `back_at`;
+    """pulls : (k,) N at the anchors, in the order of `anchor_names`; back : N of all supports, acting at x = `back_at`;
     off : imbalance, N
     """
 

@@ -100,7 +100,7 @@ def body(params: Params) -> Body:
 
 
 def shown(params: Params) -> Body:
-    """The wearer as a pack may show him or her: as measured if the preset allows it, or else in steps."""
+    """The wearer as a pack may show them: as measured if the preset allows it, else in steps."""
     return body(params) if params.share else in_steps(params)
 
 

@@ -43,7 +43,7 @@ HEIGHT = 0.39
 """Share of the shell's width (chosen: round as a tortoise, and still shallow enough to sit down with)."""
 
 PADDING = 10.0
-"""From the back to the plane of the rim (chosen: soft foam or a folded towel under the rim)."""
+"""Distance from the back to the plane of the rim (chosen: soft foam or a folded towel under the rim)."""
 
 CHAIR = 420.0
 """Depth of a chair's seat (common practice); PERCH, a third of it, must be left to sit on (chosen)."""
@@ -54,7 +54,7 @@ DOORWAY = 815.0
 """Clear width of a doorway on an accessible way: 32 in, 2010 ADA Standards 404.2.3 (from memory)."""
 
 HAND = 50.0
-"""Room to keep on either side in a doorway (chosen: a hand that guides the rim)."""
+"""Room to keep on both sides in a doorway (chosen: a hand that guides the rim)."""
 
 EYES = 0.53
 """Height of the eyes, as a share of the height from the base of the neck to the top of the head
@@ -160,22 +160,22 @@ def _along(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
         text = (
             f"The shell reaches about {_limit(-left) + 10:.0f} mm below the seat of a chair, so the wearer cannot sit"
         )
-        yield Finding("fault", "wearer", f"{text}: make the dome at most {most:.0f} mm long, it is {long:.0f}.")
+        yield Finding("fault", "wearer", f"{text}. Make the dome at most {most:.0f} mm long; it is {long:.0f} mm.")
     elif long > most:
         text = "When the wearer sits, less than two fingers are left between shell and seat, so every move pushes it up"
-        yield _caution(f"{text}: make the dome at most {most:.0f} mm long, it is {long:.0f}.")
+        yield _caution(f"{text}. Make the dome at most {most:.0f} mm long; it is {long:.0f} mm.")
     if long < BACK_LEAST * body.back_length:
         text = f"The shell covers less than {100 * BACK_LEAST:.0f} % of the back and looks like a knapsack"
-        yield _caution(f"{text}: make the dome longer than {long:.0f} mm, at best {_limit(at.advised.length):.0f} mm.")
+        yield _caution(f"{text}. Make the dome longer than {long:.0f} mm, at best {_limit(at.advised.length):.0f} mm.")
 
 
 def _across(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
-    """Reach of the arms: down, and up."""
+    """Room for the arms, hanging and raised."""
     wide, most = np.ptp(dome[:, 1]), _limit(ELBOWS * body.shoulder_breadth)
     if wide > most:
         text = f"The rim is {wide:.0f} mm wide and pushes the arms out, which hang {most:.0f} mm apart"
         yield _caution(
-            f"{text}: make the dome at most {most:.0f} mm wide, or better {_limit(at.advised.width):.0f} mm."
+            f"{text}. Make the dome at most {most:.0f} mm wide, or better {_limit(at.advised.width):.0f} mm."
         )
     level = at.neck - ARMPITS * trunk(body)
     upper = dome[dome[:, 0] >= level]
@@ -183,7 +183,7 @@ def _across(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
     if high > body.shoulder_breadth:
         most = _limit(body.shoulder_breadth)
         text = f"At the shoulders the shell is {high:.0f} mm wide, so the arms cannot be raised freely"
-        yield _caution(f"{text}: {most:.0f} mm fit there; less squareness or taper narrows the neck end.")
+        yield _caution(f"{text}. There is room for {most:.0f} mm: reduce squareness or taper to narrow the neck end.")
 
 
 def _head(body: Body, at: Fit, outside: NDArray) -> Iterator[Finding]:
@@ -191,7 +191,7 @@ def _head(body: Body, at: Fit, outside: NDArray) -> Iterator[Finding]:
     over = float(outside[:, 0].max()) - at.neck
     if over > 0:
         text = f"A spike is about {_limit(over) + 10:.0f} mm above the base of the neck, where the head turns"
-        yield _caution(f"{text}: lean it towards the rear, shorten it or leave it out.")
+        yield _caution(f"{text}. Lean it towards the rear, shorten it or leave it out.")
     seen = sight(body, at, outside)
     if seen > SEEN:
         where = f"nearer than {seen / 1000:.1f} m" if np.isfinite(seen) else "at all"

@@ -78,7 +78,7 @@ def _ovals(table: NDArray, height: NDArray, blunt: float) -> NDArray:
 
 
 def clear_of(points: NDArray, body: Body, fit: Fit, gap: float) -> NDArray:
-    """Points (n, 3) in the shell's frame, those within trunk and head moved straight out to `gap` mm before them."""
+    """Points (n, 3) in the shell's frame, with those inside the figure moved out to `gap` mm in front of it."""
     foot = np.array([fit.neck - body.neck_height, 0.0, fit.back])
     moved = points - foot
     for rows in _middle(body):
@@ -92,7 +92,7 @@ def clear_of(points: NDArray, body: Body, fit: Fit, gap: float) -> NDArray:
 
 
 def _faces(around: int, rings: int) -> NDArray:
-    """Of `rings` circles between two poles, outward when heights rise and the circles turn from z towards y."""
+    """Faces of `rings` circles between two poles, outward if heights rise and the circles turn from z towards y."""
     k = np.arange(around)
     after = (k + 1) % around
     bottom = np.column_stack([np.zeros(around, int), 1 + k, 1 + after])
@@ -204,7 +204,7 @@ def _limbs(body: Body) -> Iterator[Sequence[Oval]]:
 def _limb(
     low: NDArray, high: NDArray, radii: Sequence[tuple[float, float]], unit: float, *, flat: float = 1.0
 ) -> list[Oval]:
-    """Between two joints, reaching past each by a third of its radius; radii over `unit` along the way."""
+    """A bead between two joints that extends past each by a third of its radius; radii over `unit` along the way."""
     past = [radii[0][1] * unit / 3, radii[-1][1] * unit / 3]
     way = (high - low) / np.linalg.norm(high - low)
     ends = low - past[0] * way, high + past[1] * way

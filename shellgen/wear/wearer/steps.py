@@ -30,9 +30,8 @@ _USUAL = {name: column[1] for name, column in survey.ADULTS["female"].items()}
 def params(of: Params, exact: Body, complete: Callable[[Params], Body]) -> Params:
     """The same wearer in steps, without a percentile. exact : the body; complete : makes a body of what is stated
 
-    Only what was stated is put in steps: what is estimated then follows from that and tells nothing more. With the
-    stature, the neck's and the sitting height go by what they add to it, the head and the trunk, on which the fit is
-    sensitive.
+    Only given measures are put in steps: estimates follow from them and reveal nothing more. If the
+    stature is known, neck and sitting height are replaced by steps of head and trunk, because the fit depends on these.
     """
     known = set(exact.stated)
     if of.percentile is not None:
