@@ -73,7 +73,7 @@ def hold(folder: Path) -> None:
 
 
 def _unwritten(folder: Path, error: OSError) -> FitError:
-    return FitError(f"cannot write the pack to {folder}: {error.strerror}. What was there has not changed")
+    return FitError(f"cannot write the pack to {folder}: {error.strerror}; what was there is untouched")
 
 
 @contextlib.contextmanager

@@ -208,7 +208,7 @@ def _glue(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
         yield Finding("ok", "wear", f"{opening}. Glue with {needed:.0%} of the common strength on foam is enough.")
         return
     text = (
-        f"{opening}, but the strength of the glue is a common figure without a source. Glue a patch to an offcut, hang "
+        f"{opening}, but the strength of the glue is a common figure with no source. Glue a patch to an offcut, hang "
         f"{common.safety * worst.pull_n / GRAVITY:.0f} kg from it overnight, just above the floor, and write "
         f"the load that it held into the preset (wear: {', '.join(missing)})."
     )

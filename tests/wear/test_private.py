@@ -164,7 +164,7 @@ def figures(value, path=""):
 
 def pack_of(of, flow):
     """Record and lists of a preset."""
-    shell = pipeline.shell_of(of, flow).value
+    shell = pipeline.shell_of(of, flow)
     listed = [(table.name, table.rows) for table in (*tables.tables(shell), *wear.tables(record.record(shell)["wear"]))]
     return dict(figures({"record": record.record(shell), "tables": dict(listed)}))
 

@@ -433,8 +433,8 @@ def inside(sheet):
 def test_turns_are_told_from_the_rim(shell):
     anchor = built(shell).anchors[0]
     assert turned(replace(anchor, turn=np.radians(3))) == "The arrow points straight to the rim."
-    assert "35° from straight to the rim, to the head" in turned(replace(anchor, turn=np.radians(34)))
-    assert "to the tail" in turned(replace(anchor, turn=np.radians(-34)))
+    assert "35° from the straight way to the rim, towards the head" in turned(replace(anchor, turn=np.radians(34)))
+    assert "towards the tail" in turned(replace(anchor, turn=np.radians(-34)))
     assert "straight away" in turned(replace(anchor, turn=np.radians(-178)))
 
 
