@@ -83,7 +83,7 @@ def sorted_by_row(plan: Plan) -> list[Job]:
 
 def _heading(title: str, plan: Plan, up: float) -> Items:
     if plan.event is None:
-        when = "days counted back from a Saturday; set the date with event under schedule"
+        when = "Days counted back from a Saturday; set the date with event under schedule"
     else:
         when = f"{plan.begin:%A %d %B} to {plan.event:%A %d %B %Y}"
     lines = (

@@ -94,7 +94,7 @@ def test_far_outside_the_survey_bodies_go_on_in_proportion():
     for name in wearer.FRAME:
         assert getattr(taller, name) / getattr(tall, name) == pytest.approx(2200 / 2100)
     found = wearer.remarks(Params(stature=2200.0), taller)
-    assert any(f.level == "caution" and "hardly anyone with this stature" in f.text for f in found)
+    assert any(f.level == "caution" and "almost nobody with this stature" in f.text for f in found)
 
 
 @pytest.mark.parametrize(
@@ -183,7 +183,7 @@ def spike(x: float, z: float, height: float, towards=(0.0, 0.0, 1.0)) -> Spike:
         ({"length": 600.0}, (), "caution", "pushes it up|pushes the shell up"),
         ({"length": 300.0}, (), "caution", "looks like a knapsack"),
         ({"width": 500.0}, (), "caution", "pushes the arms out"),
-        ({"width": 800.0}, (), "caution", "doorway has room for 715: go sideways"),
+        ({"width": 800.0}, (), "caution", "doorway has room for 715 mm. Go through sideways"),
         ({}, (spike(250.0, 60.0, 90.0, (1.0, 0.0, 0.0)),), "caution", "above the base of the neck"),
         ({}, (spike(220.0, 80.0, 220.0),), "caution", "cannot see the floor behind"),
         ({"height": 290.0}, (), "caution", "stool or bench"),
