@@ -29,6 +29,7 @@ from shellgen.pipeline import dome, foam
 from shellgen.wear import Case, Run, Strand, _hold, _patch, _torso
 from shellgen.wear._remedy import NOTHING
 from shellgen.wear._strand import End, Wrap
+from shellgen.wear.harnesses import straps
 
 ROWS = {r["id"]: r for r in yaml.safe_load((Path(__file__).parents[1] / "published/wear.yaml").read_text("utf-8"))}
 ADULT = Body("adult", 1690, 75, 390, 450, 250, 280, 348, 362, 1455, 888)
@@ -315,9 +316,7 @@ def test_too_high_a_pressure_is_said_with_the_width_that_mends_it(shell):
     assert worst.standing_kpa > 14 and "numb" in words
     wide = float(words.split("Make it ")[1].split(" mm")[0])
     assert worst.standing_kpa * worst.width / wide <= 14
-    assert ROWS["strap-width-best"]["value"] > wear.straps.Params().width, (
-        "the default is not yet the widest that was tried"
-    )
+    assert ROWS["strap-width-best"]["value"] > straps.Params().width, "the default is not yet the widest that was tried"
 
 
 def test_a_slippery_shell_that_leans_is_said_to_swing(shell):
