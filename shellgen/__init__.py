@@ -111,7 +111,7 @@ def build(preset: Preset, *, progress: Callable[[str], None] = lambda _: None) -
     return contents.build(preset, progress=progress)
 
 
-_HOMES = {"Pack": "contents", "Preset": "preset", "Shell": "shell"}
+_HOMES = {"Pack": "pack.contents", "Preset": "preset", "Shell": "pipeline.shell"}
 
 
 def __getattr__(name: str) -> Any:

@@ -29,11 +29,11 @@ def test_a_pack_does_not_replace_the_folder_one_stands_in(here: Path, monkeypatc
     for start, out in (("new/deep", "."), ("new/deep", str(here / "new" / "deep"))):
         monkeypatch.chdir(here / start)
         result = run("build", str(here / "pond.yaml"), "--out", out)
-        assert result.exit_code == 2 and "the folder you stand in" in result.stderr
+        assert result.exit_code == 2 and "the current folder" in result.stderr
     pack.write(here / "old", made_up(Record, name="old"), {"a.txt": b""})
     (here / "old" / "tables").mkdir()
     monkeypatch.chdir(here / "old" / "tables")
-    assert "the folder you stand in" in run("build", str(here / "pond.yaml"), "--out", "..").stderr
+    assert "the current folder" in run("build", str(here / "pond.yaml"), "--out", "..").stderr
 
 
 def test_unknown_items_under_prices_are_refused_at_once(here: Path) -> None:

@@ -1,4 +1,4 @@
-"""The command line and what it says."""
+"""The command line and its texts."""
 
 from shellgen.cli.commands import main
 

@@ -1,4 +1,4 @@
-"""The command line. Thin: it reads words, calls the house and prints; heavy rooms are opened only when asked for."""
+"""The command line: reads arguments, calls the package and prints. Heavy modules are imported only when needed."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from shellgen.record.findings import FindingEntry
 
 SHOWN = 0.05
-"""Seconds from which a stage is worth a line among the timings (chosen)."""
+"""Stages that take fewer seconds are left out of the timings (chosen)."""
 
 
 @click.group(cls=terminal.Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -28,8 +28,8 @@ SHOWN = 0.05
 def main() -> None:
     """Turns a preset into everything needed to build a segmented, spiked costume shell from foam.
 
-    A preset is a short YAML file. Begin with "shellgen new my-shell", edit my-shell.yaml, and build it:
-    "shellgen build my-shell.yaml" writes templates, spikes, pictures and the record of every figure.
+    A preset is a short YAML file. Start with "shellgen new my-shell" and edit my-shell.yaml. Then
+    "shellgen build my-shell.yaml" writes templates, spikes, pictures and a record of every figure.
     """
 
 
@@ -37,20 +37,22 @@ def main() -> None:
 @click.argument("name")
 @click.option("--like", metavar="PRESET", help="Copy this preset instead of the starter; see: shellgen list presets.")
 def new(name: str, like: str | None) -> None:
-    """Write a commented preset NAME.yaml to begin with."""
+    """Write a new preset NAME.yaml with comments."""
     from shellgen.preset import starter
 
     path = Path(name if name.endswith(".yaml") else f"{name}.yaml")
     starter.write(path, like=like)
-    click.echo(f"{path} is ready to edit. Then: shellgen build {path}")
+    click.echo(f"{path} is ready to edit. Next: shellgen build {path}")
 
 
 @main.command()
 @click.argument("preset")
-@click.option("--figures", "only_figures", is_flag=True, help="Only show every figure of the preset; computes nothing.")
+@click.option(
+    "--figures", "only_figures", is_flag=True, help="Only show every figure of the preset, without computing the shell."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def check(preset: str, only_figures: bool, as_json: bool) -> None:
-    """Compute PRESET and say what is wrong with it, faults first. Exit code 1 if there are faults; writes no pack."""
+    """Compute PRESET and list what is wrong, faults first. Exit code 1 if there are faults. Writes no pack."""
     from shellgen import pipeline, record
     from shellgen.cli import summary
     from shellgen.core import worker
@@ -77,12 +79,12 @@ def check(preset: str, only_figures: bool, as_json: bool) -> None:
     _end_with(findings)
 
 
-FAULTY = click.option("--accept-faults", is_flag=True, help="Make the pack even where its faults forbid it.")
+FAULTY = click.option("--accept-faults", is_flag=True, help="Write the pack in spite of its faults.")
 
 
 @main.command()
 @click.argument("preset")
-@click.option("--out", type=click.Path(path_type=Path), help="Folder of the pack; out/NAME if left out.")
+@click.option("--out", type=click.Path(path_type=Path), help="Folder of the pack; default: out/NAME.")
 @click.option("--json", "as_json", is_flag=True, help="Print the record as JSON instead of the summary.")
 @click.option("--timings", is_flag=True, help="Show how long each stage took.")
 @click.option("--step", is_flag=True, help="Also write the spikes as STEP, for CAD.")
@@ -90,7 +92,7 @@ FAULTY = click.option("--accept-faults", is_flag=True, help="Make the pack even 
 def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: bool, accept_faults: bool) -> None:
     """Compute PRESET and write its pack: templates, spikes, pictures, lists and the record.
 
-    Exit code 1 if the checks find faults. Where somebody could come to harm, no pack is written.
+    Exit code 1 if the checks find faults. If somebody could get hurt, no pack is written.
     """
     from shellgen import pack
     from shellgen.cli import summary
@@ -120,16 +122,19 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: boo
 @main.command()
 @click.argument("preset")
 @click.option("--for", "wearers", type=click.Path(path_type=Path), required=True, help="YAML file of the wearers.")
-@click.option("--out", type=click.Path(path_type=Path), help="Folder of all sizes; out/NAME-sizes if left out.")
-@click.option("--workers", type=click.IntRange(1, 256), help="How many at a time; as many as there are cores.")
-@click.option("--cluster", metavar="ADDRESS", help="Build on the Dask cluster whose scheduler is at ADDRESS.")
+@click.option("--out", type=click.Path(path_type=Path), help="Folder of all sizes; default: out/NAME-sizes.")
+@click.option(
+    "--workers", type=click.IntRange(1, 256), help="Sizes built at the same time; default: one for each core."
+)
+@click.option("--cluster", metavar="ADDRESS", help="Build on the Dask cluster with its scheduler at ADDRESS.")
 @FAULTY
 def sizes(
     preset: str, wearers: Path, out: Path | None, workers: int | None, cluster: str | None, accept_faults: bool
 ) -> None:
-    """Grade PRESET to many wearers and write a pack for each, with a size chart. Broken off, it is taken up again.
+    """Grade PRESET for many wearers and write a pack for each, with a size chart.
 
-    Exit code 1 if a size fails or has faults. Where somebody could come to harm, a size gets no pack.
+    If it was stopped, the same command continues. Exit code 1 if a size fails or has faults. If somebody could get
+    hurt, a size gets no pack.
     """
     from shellgen.cli import sizes
     from shellgen.sizes import wearers as wearers_
@@ -145,11 +150,11 @@ def sizes(
 
 @main.command()
 @click.argument("preset")
-@click.option("--out", type=click.Path(path_type=Path), help="The zip; out/NAME.zip if left out.")
-@click.option("--with-measures", is_flag=True, help="Also pass on the wearer's measures, which are left out otherwise.")
+@click.option("--out", type=click.Path(path_type=Path), help="The zip file; default: out/NAME.zip.")
+@click.option("--with-measures", is_flag=True, help="Include the wearer's measures, which are left out by default.")
 @FAULTY
 def share(preset: str, out: Path | None, with_measures: bool, accept_faults: bool) -> None:
-    """Write PRESET as one zip to pass on, if it has no faults: both papers, all to build, nobody's measures."""
+    """Write PRESET as one zip to share, if it has no faults: the whole pack on A4 and Letter, nobody's measures."""
     from shellgen import share as share_
     from shellgen.core import onefile
 
@@ -164,10 +169,10 @@ def share(preset: str, out: Path | None, with_measures: bool, accept_faults: boo
 
 @main.command()
 @click.argument("preset")
-@click.option("--port", type=click.IntRange(0, 65535), default=8730, show_default=True, help="0 takes any free one.")
+@click.option("--port", type=click.IntRange(0, 65535), default=8730, show_default=True, help="0 means any free port.")
 @click.option("--open", "show_page", is_flag=True, help="Open the page in your browser.")
 def live(preset: str, port: int, show_page: bool) -> None:
-    """Follow PRESET in the browser: every save is shown. On this computer only; ends with Ctrl-C."""
+    """Show PRESET in the browser and update it after every save. On this computer only. Ctrl-C ends it."""
     import webbrowser
 
     from shellgen.fields import yamltree
@@ -175,12 +180,12 @@ def live(preset: str, port: int, show_page: bool) -> None:
     from shellgen.preset import starter
 
     def ready(address: str) -> None:
-        click.echo(f"Following {path} at {address}\nEnd with Ctrl-C.")
+        click.echo(f"Following {path} at {address}\nPress Ctrl-C to end.")
         if show_page:
             webbrowser.open(address)
 
     path = starter.find(preset)
-    yamltree.content(path)  # what it holds may be mended while it is followed, but it must be a file
+    yamltree.content(path)  # it may have mistakes, which can be corrected during the preview, but it must be a file
     server.serve(path, port, ready=ready)
 
 
@@ -215,7 +220,7 @@ def show(stage: str, preset: str, as_json: bool) -> None:
 @main.command(name="list")
 @click.argument("topic", required=False)
 def list_(topic: str | None) -> None:
-    """List what there is to choose from: one TOPIC, or the topics."""
+    """List the choices for one TOPIC, or all topics."""
     from shellgen.cli.lists import LISTS
 
     if topic is None:
@@ -228,13 +233,13 @@ def list_(topic: str | None) -> None:
 
 @main.command()
 def doctor() -> None:
-    """Look whether this computer has all that shellgen uses, and say how to cure what is missing."""
+    """Check whether this computer has everything that shellgen uses, and how to install what is missing."""
     from shellgen.cli import doctor as doctor_
 
     checks = doctor_.examine()
     click.echo("\n".join(line for check in checks for line in check.lines()))
     if any(check.needed and not check.good for check in checks):
-        raise terminal.Mistake("something that shellgen cannot do without is missing; see above")
+        raise terminal.Mistake("something that shellgen needs is missing; see above")
 
 
 def _read(name: str) -> tuple[Path, Any]:
@@ -247,7 +252,7 @@ def _read(name: str) -> tuple[Path, Any]:
 
 @contextlib.contextmanager
 def _progress(path: Path) -> Iterator[Callable[[str], None]]:
-    """A line on stderr for each stage as it begins."""
+    """A line on stderr as each stage starts."""
     start = time.perf_counter()
     with _located(path):
         yield lambda stage: click.echo(f"{time.perf_counter() - start:6.1f} s  {stage}", err=True)
@@ -255,7 +260,7 @@ def _progress(path: Path) -> Iterator[Callable[[str], None]]:
 
 @contextlib.contextmanager
 def _located(path: Path) -> Iterator[None]:
-    """A stage's own complaint is given its file, and its line where it names one field."""
+    """Adds the file to a stage's error, and the line if the error names one field."""
     try:
         yield
     except PresetError as error:

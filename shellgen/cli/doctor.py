@@ -1,4 +1,4 @@
-"""Looks whether this computer has all that shellgen uses, and says how to cure what is missing."""
+"""Checks whether this computer has everything that shellgen uses, and says how to install what is missing."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from importlib import metadata
 OLDEST_PYTHON = (3, 11)
 
 IMPORT_NAMES = {"pyyaml": "yaml", "pillow": "PIL"}
-"""Packages that are imported under another name than they are installed by."""
+"""Packages whose import name differs from their package name."""
 
 SYSTEM_LIBRARIES = {
     "cadquery": (
@@ -22,12 +22,12 @@ SYSTEM_LIBRARIES = {
         "Arch: sudo pacman -S libglvnd; macOS, Windows: part of the system",
     ),
 }
-"""Packages that need a library of the system: its name, what is left out without it, and the cure."""
+"""Packages that need a library of the system: its name, what is left out without it, and how to install it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One thing looked at. `needed` is False where shellgen works without it; `cure` is empty if all is well."""
+    """One check. `needed` is False if shellgen works without it; `cure` is empty if all is well."""
 
     name: str
     good: bool
@@ -36,7 +36,7 @@ class Check:
     cure: str = ""
 
     def lines(self) -> Iterator[str]:
-        """As they are shown."""
+        """The lines to print."""
         mark = "good   " if self.good else "MISSING" if self.needed else "without"
         yield f"{mark}  {self.name:<12}  {self.found}"
         if self.cure:
@@ -44,7 +44,7 @@ class Check:
 
 
 def examine() -> tuple[Check, ...]:
-    """Python, every package that shellgen declares, and the system's libraries behind them."""
+    """Checks of Python, every package that shellgen declares, and the system libraries they need."""
     return (_python(), *(_package(name) for name in _declared()))
 
 
@@ -55,7 +55,7 @@ def _python() -> Check:
 
 
 def _declared() -> tuple[str, ...]:
-    """Names of the packages that the installed shellgen asks for, its extras left out."""
+    """Names of the packages that the installed shellgen requires, without extras."""
     lines = [line for line in metadata.requires("shellgen") or () if "extra ==" not in line]
     return tuple(re.split(r"[^A-Za-z0-9_.-]", line, maxsplit=1)[0].lower() for line in lines)
 
@@ -68,9 +68,9 @@ def _package(name: str) -> Check:
         return Check(name, False, not library, "not installed", f"pip install {name}")
     try:
         importlib.import_module(IMPORT_NAMES.get(name, name))
-    except (ImportError, OSError) as error:  # OSError where a package loads its library by itself
+    except (ImportError, OSError) as error:  # OSError if a package loads its library itself
         reason = str(error).strip().splitlines()[0] if str(error).strip() else type(error).__name__
         if library:
-            return Check(name, False, False, f"{version}, but it cannot load {library}: without it no {loss}", cure)
+            return Check(name, False, False, f"{version}, but it cannot load {library}; left out: {loss}", cure)
         return Check(name, False, True, f"{version}, but it cannot be loaded: {reason}", f"pip install -U {name}")
     return Check(name, True, not library, version)

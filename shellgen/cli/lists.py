@@ -1,4 +1,4 @@
-"""What there is to choose from, a function for each topic; heavy rooms are opened only when asked for."""
+"""Lists of choices, one function for each topic. Heavy modules are imported only when needed."""
 
 from __future__ import annotations
 

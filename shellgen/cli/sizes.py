@@ -1,4 +1,4 @@
-"""The command `shellgen sizes`: one progress view, the size chart, and what failed."""
+"""The command `shellgen sizes`: progress, size chart and failures."""
 
 from __future__ import annotations
 
@@ -11,11 +11,12 @@ from joblib import cpu_count, parallel_config
 from shellgen import pack
 from shellgen.cli import terminal
 from shellgen.errors import FitError
+from shellgen.model.said import count
 from shellgen.preset import Preset
 from shellgen.sizes import batch, chart
 from shellgen.sizes.wearers import Wearer
 
-WORDS = {"built": "built", "kept": "was there already", "failed": "FAILED"}
+WORDS = {"built": "built", "kept": "already complete", "failed": "FAILED"}
 
 Say = Callable[[str], None]
 
@@ -32,16 +33,16 @@ def run(
 ) -> tuple[batch.Size, ...]:
     """Builds all sizes and writes the chart. `cluster` is the address of a Dask scheduler.
 
-    FitError if the folder cannot be written, or there is no Dask for a cluster.
+    FitError if the folder cannot be written or Dask is not installed.
     """
     for worn in wearers:
         pack.hold(folder / worn.name)
     if not preset.wearer.given:
-        say(f"{preset.name} does not say who it was made for (wearer:): it counts as made for whom its dome fits.")
+        say(f"{preset.name} has no wearer: section, so it counts as made for a person whom its dome fits.")
 
     kept = 0
 
-    def told(size: batch.Size, done: int, of: int, seconds: float) -> None:
+    def report(size: batch.Size, done: int, of: int, seconds: float) -> None:
         nonlocal kept
         kept += size.state == "kept"
         minutes = seconds / max(done - kept, 1) * (of - done) / 60
@@ -49,28 +50,28 @@ def run(
         say(f"{seconds:6.0f} s  {done} of {of}  {size.name} {WORDS[size.state]}{left}")
 
     with _workers(workers, cluster, len(wearers)) as place:
-        say(f"{len(wearers)} sizes, {place}")
+        say(f"{count(len(wearers), 'size')}, {place}")
         try:
-            sizes = batch.build(preset, wearers, folder, accept_faults=accept_faults, told=told)
+            sizes = batch.build(preset, wearers, folder, accept_faults=accept_faults, report=report)
         except KeyboardInterrupt as error:
-            kept_so_far = "Stopped. What is finished is kept: the same command builds only what is missing."
+            kept_so_far = "Stopped. Finished sizes are complete. The same command builds only the missing ones."
             raise KeyboardInterrupt(kept_so_far) from error
     chart.write(folder, sizes, design=str(preset.name))
     return sizes
 
 
 def summary(sizes: tuple[batch.Size, ...], folder: Path) -> str:
-    """The size chart, the faults, and what became of every size that failed."""
+    """The size chart, the faults, and the reason for every failure."""
     failed = [size for size in sizes if size.state == "failed"]
     words = [
         terminal.table(chart.chart(sizes)),
         "",
-        f"{len(sizes) - len(failed)} of {len(sizes)} sizes are in {folder}",
+        f"{len(sizes) - len(failed)} of {count(len(sizes), 'size')} built in {folder}",
     ]
     words += [f"FAULT: {size.name}: {text}" for size in sizes for text in faults(size)]
     words += [f"FAILED: {size.name}: {size.trouble}" for size in failed]
     if failed:
-        words.append("The same command again builds only what is missing.")
+        words.append("Run the same command again to build only the missing sizes.")
     return "\n".join(words)
 
 
@@ -82,24 +83,22 @@ def faults(size: batch.Size) -> tuple[str, ...]:
 
 @contextmanager
 def _workers(workers: int | None, cluster: str | None, most: int) -> Iterator[str]:
-    """Has joblib use processes here or a cluster; yields where, in words."""
+    """Lets joblib use local processes or a cluster; yields which, in words."""
     if cluster is None:
-        count = min(workers or cpu_count(), most)
-        with parallel_config(backend="loky", n_jobs=count):
-            yield f"{count} at a time"
+        at_once = min(workers or cpu_count(), most)
+        with parallel_config(backend="loky", n_jobs=at_once):
+            yield f"{at_once} at a time"
         return
     try:
         from distributed import Client
     except ImportError as error:
-        raise FitError('a cluster needs Dask; allowed: pip install "shellgen[cluster]"') from error
+        raise FitError('a cluster needs Dask. Install it: pip install "shellgen[cluster]"') from error
     try:
         client = Client(cluster, timeout=10)
     except (OSError, ValueError) as error:
-        raise FitError(
-            f"no Dask scheduler answers at {cluster}; allowed: where one runs, as dask scheduler tells"
-        ) from error
+        raise FitError(f"no Dask scheduler answers at {cluster}. Give the address that dask scheduler shows") from error
     if not client.scheduler_info()["workers"]:
         client.close()
-        raise FitError(f"the Dask scheduler at {cluster} has no workers; allowed: one or more, dask worker {cluster}")
+        raise FitError(f"the Dask scheduler at {cluster} has no workers. Start one: dask worker {cluster}")
     with client, parallel_config(backend="dask", n_jobs=workers or -1):
         yield f"on the cluster at {cluster}"

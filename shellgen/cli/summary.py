@@ -1,4 +1,4 @@
-"""The closing words of a build: what the pack holds in a dozen lines, cautions first among what follows."""
+"""The summary at the end of a build: faults, a dozen figures of the pack, cautions."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from shellgen.record.plain import optional
 from shellgen.record.plan import NoPlanEntry
 
 SECTIONS = tuple(field.name for field in fields(Record) if not optional(field))
-"""The keys of a record, known before it is made."""
+"""The keys of a record, known before it is computed."""
 
 LEVELS = {"fault": "FAULT", "caution": "Caution"}
 
@@ -22,17 +22,17 @@ LEVELS = {"fault": "FAULT", "caution": "Caution"}
 def text(record: Record, folder: Path) -> str:
     """The summary of a pack's record, for a person at a terminal."""
     faults, cautions = (said(record.findings, level) for level in LEVELS)
-    warning = f", with {count(len(faults), 'fault')}. Mend what is wrong before you cut anything:" if faults else ""
+    warning = f", with {count(len(faults), 'fault')}. Correct this before you cut anything:" if faults else ""
     words = [f"{record.name} is in {folder}{warning}", *faults, terminal.pairs(_figures(record)), *cautions]
     words += [f"Left out: {what}" for what in record.left_out or ()]
     return "\n".join(words)
 
 
 def checked(findings: Sequence[FindingEntry], path: Path) -> str:
-    """What the checks found in the preset at `path`, faults first, and how many of each there are."""
+    """Findings for the preset at `path`, faults first, and their number."""
     faults, cautions = (said(findings, level) for level in LEVELS)
     some = ", ".join(count(len(of), word) for of, word in ((faults, "fault"), (cautions, "caution")) if of)
-    return "\n".join([*faults, *cautions, f"{path} has {some}." if some else f"{path} is good."])
+    return "\n".join([*faults, *cautions, f"{path} has {some}." if some else f"{path} has no faults or cautions."])
 
 
 def said(findings: Sequence[FindingEntry], level: str) -> list[str]:
@@ -44,8 +44,8 @@ def _figures(record: Record) -> Iterator[tuple[str, str]]:
     dome, pieces, seams, spikes = record.dome, record.pieces, record.seams, record.spikes
     yield "size", " x ".join(f"{side:.0f}" for side in dome.size_mm) + " mm"
     if scan := dome.scan:
-        off = f"{scan.noise_mm:.1f} mm of noise and {scan.asymmetry_mm:.1f} mm of lopsidedness taken off"
-        yield "scan", f"{100 * scan.holes:.1f} % filled in, {off}"
+        off = f"{scan.noise_mm:.1f} mm of noise and {scan.asymmetry_mm:.1f} mm of asymmetry removed"
+        yield "scan", f"{100 * scan.holes:.1f} % of holes filled, {off}"
     if record.wearer:
         yield "on the wearer", "fits" if record.wearer.fits else "does not fit, see below"
     yield "plates", str(len(record.plates))
@@ -54,7 +54,7 @@ def _figures(record: Record) -> Iterator[tuple[str, str]]:
     yield "largest stretch", f"{100 * stretch.stretch_max:.1f} % in {stretch.id}"
     yield "seams", f"{len(seams)}, {sum(max(seam.length_mm) for seam in seams) / 1000:.1f} m in all"
     glued, formed = record.proof.distance_rms_mm, record.proof.formed_distance_rms_mm
-    yield "strays from dome", f"{glued:.1f} mm as glued, {formed:.1f} mm once formed (root mean square)"
+    yield "deviates from the dome", f"{glued:.1f} mm as glued, {formed:.1f} mm when formed (root mean square)"
     yield "foam sheets", str(len(record.sheets))
     sizes = len({spike.stl for spike in spikes})
     yield "spikes", f"{len(spikes)} from {sizes} {'master' if sizes == 1 else 'masters'}" if spikes else "none"
@@ -64,19 +64,19 @@ def _figures(record: Record) -> Iterator[tuple[str, str]]:
 
 
 def harness(record: Record) -> str:
-    """Anchors, straps, pulls and pressures, and what is said of them."""
+    """Anchors, straps, pulls and pressures, and the findings about them."""
     parts = [f"{table.name}\n{terminal.table(table)}" for table in wear.tables(record.wear)]
     return "\n\n".join([*parts, *(f.text for f in record.findings if f.stage == "wear")])
 
 
 def plan(record: Record) -> str:
-    """What is to be done when, and what would save time."""
+    """The tasks with their days, and what would save time."""
     of = record.plan
     if isinstance(of, NoPlanEntry):
-        return "There is no plan: give hours under schedule: weekday_hours or weekend_hours."
-    whole = f"{of.hands_h:.1f} hours of work in {of.days} days"
+        return "There is no plan. Set weekday_hours or weekend_hours under schedule."
+    whole = f"{of.hands_h:.1f} hours of work in {count(of.days, 'day')}"
     span = f", {of.begin[:10]} to {of.ready[:10]}, worn on {of.event}" if of.begin and of.ready else ""
-    ways = [(w.change, f"begin {w.gained_days} d later") for w in of.ways]
+    ways = [(w.change, f"start {count(w.gained_days, 'day')} later") for w in of.ways]
     parts = [whole + span, terminal.table(tables.plan(record))]
     parts += [f.text for f in record.findings if f.stage == "plan"]
     parts += [f"What would save time:\n{terminal.pairs(ways)}"] if ways else []

@@ -1,4 +1,4 @@
-"""Tables as plain text, and the terminal itself: streams that may be closed or full, and signals to stop."""
+"""Tables as plain text, standard streams that may be closed or full, and signals to stop."""
 
 from __future__ import annotations
 
@@ -20,19 +20,19 @@ if TYPE_CHECKING:
     from shellgen.canvas import Table
 
 INTERRUPTED, TERMINATED = 130, 143
-"""Exit codes after Ctrl-C and SIGTERM: 128 and the signal's number (POSIX shell, 2.8.2; common practice)."""
+"""Exit codes after Ctrl-C and SIGTERM: 128 plus the signal's number (POSIX shell, 2.8.2; common practice)."""
 
 
 class Terminated(BaseException):
-    """SIGTERM arrived. It unwinds like Ctrl-C, so that locks, processes and half-written folders are cleared away."""
+    """SIGTERM arrived. It unwinds like Ctrl-C, so that locks, processes and half-written folders are removed."""
 
 
 class Unshown(OSError):
-    """The standard output took no more: a full disk, or nobody reads on."""
+    """Standard output cannot be written: the disk is full, or the reader has closed it."""
 
 
 class _Stream(io.RawIOBase):
-    """A standard stream that fails once and with a name of its own, or never (`must` is False)."""
+    """A standard stream that fails once, with its own error, or never (if `must` is False)."""
 
     def __init__(self, handle: int, *, must: bool) -> None:
         self._handle, self._must = handle, must
@@ -51,23 +51,23 @@ class _Stream(io.RawIOBase):
             return os.write(self._handle, data)
         except OSError as error:
             if self._must:
-                self._must = False  # what is still buffered is dropped, not complained of again at the end
+                self._must = False  # the rest of the buffer is dropped without a second error
                 raise Unshown(error.errno, error.strerror) from error
             return len(data)
 
 
 def open_streams() -> None:
-    """Gives the process the standard streams that its caller closed, and an error stream that never fails: a pack is
-    worth more than the lines about its progress.
+    """Opens standard streams that the caller closed, and an error stream that never fails: a pack is worth more than
+    the lines about its progress.
 
-    A closed stream's number would go to the next file opened, and what is printed would end up in that file.
+    Otherwise the next file opened would get the number of a closed stream, and output would go into that file.
     """
     if sys.stderr is not sys.__stderr__ or sys.stdout is not sys.__stdout__:
-        return  # somebody else reads them, such as a test
+        return  # another program reads them, such as a test
     while (handle := os.open(os.devnull, os.O_RDWR)) <= 2:
         os.set_inheritable(handle, True)
     os.close(handle)
-    if sys.platform != "win32":  # its console has an encoding of its own
+    if sys.platform != "win32":  # the Windows console has its own encoding
         sys.stdout, sys.stderr = _text(sys.stdout, 1, must=True), _text(sys.stderr, 2, must=False)
 
 
@@ -79,13 +79,13 @@ def _text(before: Any, handle: int, *, must: bool) -> io.TextIOWrapper:
 
 @contextlib.contextmanager
 def signals() -> Iterator[None]:
-    """SIGTERM raises `Terminated` in here, where this thread may say so."""
+    """SIGTERM raises `Terminated` inside, if this is the main thread."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
 
     def stop(*_: object) -> None:
-        signal.signal(signal.SIGTERM, signal.SIG_IGN)  # a second one must not end the clearing away
+        signal.signal(signal.SIGTERM, signal.SIG_IGN)  # a second signal must not stop the cleanup
         raise Terminated
 
     before = signal.signal(signal.SIGTERM, stop)
@@ -96,20 +96,20 @@ def signals() -> Iterator[None]:
 
 
 class Mistake(click.ClickException):
-    """Something that is the user's to mend: one line, exit code 2, no traceback."""
+    """A mistake that the user can correct: one line, exit code 2, no traceback."""
 
     exit_code = 2
 
 
 class Commands(click.Group):
-    """Commands in the order a maker uses them, with the house's own errors told as mistakes."""
+    """Commands in the order a maker uses them. Errors of the package are shown as mistakes."""
 
     def main(self, *args: Any, **extra: Any) -> Any:
         open_streams()
         try:
             return super().main(*args, **extra)
-        except Unshown as error:  # where nobody reads on, click itself ends in silence
-            click.echo(f"Error: cannot write the answer: {error.strerror}", err=True)
+        except Unshown as error:  # if the reader has closed the pipe, click ends silently
+            click.echo(f"Error: cannot write the output: {error.strerror}", err=True)
             sys.exit(1)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -122,7 +122,7 @@ class Commands(click.Group):
         except FaultError as error:
             for fault in error.faults:
                 click.echo(f"FAULT: {fault}", err=True)
-            _end(f"{error} To make it all the same: --accept-faults", 1)
+            _end(f"{error} To write it in spite of the faults, add --accept-faults.", 1)
         except ShellgenError as error:
             raise Mistake(str(error)) from error
         except KeyboardInterrupt as error:
@@ -141,7 +141,7 @@ def print_json(content: Any) -> None:
 
 
 def table(content: Table) -> str:
-    """Columns under their names; figures to the right, words to the left."""
+    """Columns under their names, figures right-aligned, words left-aligned."""
     rows = [[_cell(value) for value in row] for row in (content.columns, *content.rows)]
     widths = [max(len(row[k]) for row in rows) for k in range(len(content.columns))]
     figures = [

@@ -1,1 +1,1 @@
-"""What stands on each sheet and in each scene. Makes Drawings, Scenes and Tables; knows no file format."""
+"""The content of each sheet and scene, as Drawings, Scenes and Tables in no file format."""

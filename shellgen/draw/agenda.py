@@ -1,4 +1,4 @@
-"""The plan as entries of a calendar: every stretch of work, and the day it is worn."""
+"""The plan as entries of a calendar: every period of work, and the day of the event."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from shellgen.model import Job, Plan
 
 
 def agenda(name: str, title: str, plan: Plan) -> Calendar | None:
-    """None where the plan has no day to end on."""
+    """None if the plan has no date."""
     if plan.event is None:
         return None
     entries = [entry for job in plan.jobs for entry in _stretches(title, job)]
     day = plan.event
-    entries.append(Entry("event", day, day + timedelta(days=1), f"{title}: the day it is worn"))
+    entries.append(Entry("event", day, day + timedelta(days=1), f"{title}: day of the event"))
     return Calendar(name, datetime.combine(day, time()), tuple(entries))
 
 
@@ -34,4 +34,4 @@ def _stretches(title: str, job: Job) -> list[Entry]:
 def _words(job: Job) -> str:
     needs = f"Dry before you begin: {'; '.join(job.task.after)}. " if job.task.after else ""
     then = f"Dry by {job.dry:%A %d %B, %H:%M}. " if job.task.dry_h else ""
-    return f"{needs}{then}Drying times are customary; the label of your product has the last word."
+    return f"{needs}{then}Drying times are typical values; the label of your product comes first."

@@ -1,4 +1,4 @@
-"""Small pictures of single pieces for a page that is read at the bench: joins, score lines, where to heat."""
+"""Small pictures of single pieces for the guide: joins, score lines, where to heat."""
 
 from __future__ import annotations
 
@@ -26,19 +26,19 @@ HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
 GRID = 7.0
 """mm between the signs of the heat picture."""
 FEW = 6
-"""Triangles whose stretch a sign tells, the nearest to it (chosen)."""
+"""Number of nearest triangles whose stretch a sign shows (chosen)."""
 LARGEST = 0.7
-"""Of the pieces' own size (chosen: small ones are seen to be small, and yet have room for their numbers)."""
+"""Size of a picture over the piece's own size (chosen: small pieces look small but have room for their numbers)."""
 LEAST = 0.003
-"""Stretch too small to be shown; foam gives so much of itself (chosen: a tenth of the usual limit)."""
+"""Stretch too small to be shown, because foam gives by itself (chosen: a tenth of the usual limit)."""
 Items = list[Path | Text]
 Numbered = tuple[int, float, float, float]
-"""A mark: its number, where it is on the flat piece, the angle inwards."""
+"""A mark: its number, its place on the flat piece, the angle inwards."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Card:
-    """A piece on a small sheet: `move` takes its flat points there. edge : (n, 2) its outline on the sheet"""
+    """A piece on a small sheet: `move` maps its flat points to the sheet. edge : (n, 2) its outline on the sheet"""
 
     name: str
     low: NDArray
@@ -66,7 +66,7 @@ def _moved(points: NDArray, low: NDArray, scale: float) -> NDArray:
 
 
 def join_card(foam: Foam, index: int, joins: Sequence[Join], *, across: float, up: float) -> Drawing:
-    """Outline with the number of the join at every side, the marks' numbers along it, a dot where gluing begins."""
+    """Outline with the number of the join at every side, the numbers of its marks, and a dot where gluing starts."""
     of, flat = card(foam, index, across=across, up=up), foam.pattern.flats[index].flat
     by_seam = {join.seam: join for join in joins}
     sides = tuple(
@@ -82,7 +82,7 @@ def join_card(foam: Foam, index: int, joins: Sequence[Join], *, across: float, u
 def _joined(
     of: Card, sides: tuple[tuple[int, NDArray, bool], ...], marks: tuple[Numbered, ...], starts: frozenset[int]
 ) -> Drawing:
-    """sides : the number of each one's join, its line on the sheet, whether gluing begins where the line does"""
+    """sides : the number of each one's join, its line on the sheet, whether gluing starts at the start of the line"""
     items: Items = [Path(_simple(of.edge, closed=True), "cut", closed=True)]
     room = Room(of.edge, [])
     items += _mark_numbers(of, marks, starts, room)
@@ -90,11 +90,11 @@ def _joined(
         items += _side_disc(number, line, room)
         items.append(dot(line[0] if ahead else line[-1]))
     items += room.place([of.name], HEIGHTS, room.spots(of.edge.mean(axis=0), step=2.0, most=900))
-    return of.drawing("joins", items, "its joins, in the order of gluing")
+    return of.drawing("joins", items, "joins, in the order of gluing")
 
 
 def _mark_numbers(of: Card, marks: Sequence[Numbered], starts: frozenset[int], room: Room) -> Items:
-    """Every mark with its number, beside it or else at the end of a leader line; where gluing begins, first."""
+    """Every mark with its number next to it, or else at the end of a leader line. The mark to start at is first."""
     items: Items = []
     for number, x, y, angle in sorted(marks, key=lambda mark: mark[0] not in starts):
         at = of.move(np.array([[x, y]]))[0]
@@ -113,7 +113,7 @@ def score_card(ground: Ground, foam: Foam, index: int, *, across: float, up: flo
 
 @remembered
 def _scored(of: Card, strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[float]) -> Drawing:
-    """As `strokes_of` found them on the flat piece."""
+    """The score lines as `strokes_of` gives them on the flat piece."""
     lines = [of.move(stroke.points) for stroke in in_order(strokes, start, stop)]
     items: Items = [Path(_simple(of.edge, closed=True), "cut", closed=True)]
     items += [Path(_simple(line), "score") for line in lines]
@@ -124,11 +124,11 @@ def _scored(of: Card, strokes: Sequence[NDArray], start: Sequence[float], stop: 
         aside = np.array([on[1] - at[1], at[0] - on[0]])
         spots = np.array([at + hand * gap * aside / np.hypot(*aside) for gap in (2.6, 3.4, 4.4, 6) for hand in (1, -1)])
         items += room.place([str(number)], HEIGHTS[1:], spots)
-    return of.drawing("strokes", items, "score lines in their order")
+    return of.drawing("strokes", items, "score lines in order")
 
 
 def heat_card(foam: Foam, heat: NDArray, index: int, *, across: float, up: float) -> Drawing:
-    """Crosses where the foam is stretched, bars where it is pressed together; the larger, the more of it."""
+    """Crosses where the foam is stretched, bars where it is compressed; a larger sign means more."""
     of, piece = card(foam, index, across=across, up=up), foam.cut.pieces[index]
     middles = of.move(foam.pattern.flats[index].flat[piece.faces].mean(axis=1))
     most = max(float(np.abs(heat - 1).max()), 4 * LEAST)
@@ -137,7 +137,7 @@ def heat_card(foam: Foam, heat: NDArray, index: int, *, across: float, up: float
 
 @remembered
 def _heated(of: Card, middles: NDArray, ratio: NDArray, most: float) -> Drawing:
-    """middles : (m, 2) of the triangles on the sheet; ratio : (m, 2) how much each is pressed and stretched, as a share
+    """middles : (m, 2) of the triangles on the sheet; ratio : (m, 2) compression and stretch of each, as a share
     of its length; most : of all pieces"""
     items: Items = [Path(_simple(of.edge, closed=True), "cut", closed=True)]
     (x0, y0), (x1, y1) = of.edge.min(axis=0), of.edge.max(axis=0)
@@ -160,7 +160,7 @@ def _sign(at: NDArray, plus: bool, reach: float) -> Items:
 
 
 def _side_disc(number: int, line: NDArray, room: Room) -> tuple[Path, Text]:
-    """Inside the edge, as near the middle of the side as there is room; on the edge if there is none."""
+    """A place inside the edge, as near the middle of the side as there is room; on the edge if there is none."""
     whole = arc_length(line)[-1]
     shares = np.array([0.5, 0.42, 0.58, 0.34, 0.66, 0.25, 0.75, 0.15, 0.85])
     at = at_arc_length(line, shares * whole)

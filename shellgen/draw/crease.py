@@ -1,4 +1,4 @@
-"""Normals that are smooth where a face bends and break where it has an edge."""
+"""Normals that are smooth on curved faces and break at edges."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 SHARP = np.radians(40.0)
-"""Faces that meet at more than this have an edge (chosen: 12 facets are round, a chamfer of 45 deg is not)."""
+"""Faces that meet at a larger angle have an edge between them (chosen: 12 facets are round, 45 deg is not)."""
 
 
 def creased(vertices: NDArray, faces: NDArray) -> tuple[NDArray, NDArray, NDArray]:
-    """(n, 3) vertices, (m, 3) faces and (n, 3) unit normals of the same mesh; a vertex on an edge stands once for
+    """(n, 3) vertices, (m, 3) faces and (n, 3) unit normals of the same mesh; a vertex on an edge has a copy for
     each of its sides.
 
     References: normals weighted by area, H. Gouraud, Continuous Shading of Curved Surfaces (1971).
@@ -21,7 +21,7 @@ def creased(vertices: NDArray, faces: NDArray) -> tuple[NDArray, NDArray, NDArra
     area = np.ascontiguousarray(np.cross(b - a, c - a).T)
     unit = area / np.maximum(np.sqrt((area**2).sum(axis=0)), 1e-300)
     of = faces.ravel()
-    corner = np.argsort(of, kind="stable")  # corners of one vertex follow each other
+    corner = np.argsort(of, kind="stable")  # corners of one vertex are consecutive
     count = np.bincount(of, minlength=len(vertices))
     first, size = (np.cumsum(count) - count).take(of), count.take(of)
     one = np.repeat(np.arange(faces.size), size)
@@ -38,7 +38,7 @@ def creased(vertices: NDArray, faces: NDArray) -> tuple[NDArray, NDArray, NDArra
 
 
 def creased_each(meshes: Sequence[tuple[NDArray, NDArray]]) -> list[tuple[NDArray, NDArray, NDArray]]:
-    """What `creased` makes of each of some meshes, vertices and faces; many small ones take less time at once."""
+    """The result of `creased` for each of several meshes; many small ones take less time at once."""
     if not meshes:
         return []
     starts = np.cumsum([0, *(len(vertices) for vertices, _ in meshes)])
@@ -46,6 +46,6 @@ def creased_each(meshes: Sequence[tuple[NDArray, NDArray]]) -> list[tuple[NDArra
     points, faces, normals = creased(np.concatenate([vertices for vertices, _ in meshes]), every)
     out = []
     for mine in np.split(faces, np.cumsum([len(faces) for _, faces in meshes])[:-1]):
-        first, last = mine.min(), mine.max() + 1  # new vertices go in the order of those they stand for
+        first, last = mine.min(), mine.max() + 1  # new vertices are in the order of the old ones
         out.append((points[first:last], mine - first, normals[first:last]))
     return out

@@ -25,15 +25,15 @@ ARROW = 7.0
 NUMBER_HEIGHTS = (7.0, 5.0, 3.5, 2.5)
 TITLE_HEIGHTS = (10.0, 7.0, 5.0, 3.5, 2.5)
 ON = np.radians(30.0)
-"""A stroke goes on past a corner that turns by no more than this (chosen: a tool follows it without stopping)."""
+"""A stroke continues past a corner that turns by no more than this (chosen: a tool follows it without stopping)."""
 HAND = 70.0
-"""mm: about the breadth of a hand. The next stroke keeps so far from the one just made, if any can."""
+"""mm, about the width of a hand. The next stroke keeps this distance from the last one, if possible."""
 ROW = 0.15
-"""Strokes whose beginnings differ by less, as a share of the way from crown to rim, may change places."""
+"""Strokes whose starts differ by less, as a share of the way from crown to rim, may change places."""
 
 
 def guides(shell_name: str, ground: Ground, foam: Foam, seats: Seats, scores: Scores) -> tuple[Drawing, ...]:
-    """One Drawing per piece, true size, with numbered strokes and the words that go with them."""
+    """One full-size Drawing per piece, with numbered strokes and instructions."""
     rings = _rings(ground.mesh, foam, scores)
     return tuple(
         _guide(shell_name, ground, foam, seats, scores, index, rings[index]) for index in range(len(foam.cut.pieces))
@@ -73,7 +73,7 @@ def _guide(
 def _ordered(
     strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[float]
 ) -> tuple[list[Path], list[Path], list[NDArray]]:
-    """Strokes in their order, their arrows, and where their numbers may stand."""
+    """Strokes in order, their arrows, and places for their numbers."""
     ordered = in_order(strokes, start, stop)
     return ordered, [_arrow(s.points) for s in ordered], [_beside(s.points) for s in ordered]
 
@@ -84,15 +84,15 @@ def _told(scores: Scores, any_strokes: bool) -> list[str]:
     verb, caution = {"burn": ("Burn", notes.BURN), "carve": ("Carve", notes.CARVE)}[scores.way]
     return [
         f"{verb} each line {scores.width:g} mm wide and {scores.depth:g} mm deep on the textured side, in the order of "
-        "the numbers and along the arrows: away from the crown, so that your hand rests on foam not yet worked, and "
-        "never beside the stroke just made. Green dots: seats of spikes. Blue: outer feet of their rings.",
+        "the numbers and along the arrows, away from the crown, so that your hand rests on fresh foam. Do not start "
+        "next to the stroke you just made. Green dots: seats of spikes. Blue: outer edges of their rings.",
         caution,
     ]
 
 
 def strokes_of(ground: Ground, foam: Foam, index: int, low: NDArray) -> tuple[list[NDArray], list[float], list[float]]:
-    """Score lines of a piece joined where they go straight on, each from its end nearest the crown; and how far from
-    the crown each begins and ends, as a share of the way to the rim."""
+    """Score lines of a piece, joined where they continue straight, each from its end nearest the crown; and the
+    distance of both ends from the crown, as a share of the way to the rim."""
     paths = score_paths(ground, foam, index, low)
     if not paths:
         return [], [], []
@@ -118,8 +118,8 @@ def strokes_of(ground: Ground, foam: Foam, index: int, low: NDArray) -> tuple[li
 
 
 def in_order(strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[float]) -> list[Path]:
-    """From the crown outwards; within a row the next stroke is one that keeps a hand's breadth from the one just made,
-    or else the farthest from it."""
+    """Order from the crown outwards; within a row the next stroke keeps a hand's width from the last one, or else is
+    the farthest from it."""
     left = sorted(range(len(strokes)), key=lambda k: (round(start[k], 6), round(stop[k], 6)))
     coarse = [at_arc_length(s, np.linspace(0, arc_length(s)[-1], 12)) for s in strokes]
     done: list[int] = []
@@ -134,7 +134,7 @@ def in_order(strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[
 
 
 def _rings(mesh: ShellMesh, foam: Foam, scores: Scores) -> list[list[tuple[str, NDArray]]]:
-    """Per piece, the outer feet of the rings as they lie on it."""
+    """For each piece, the outer edges of the rings on it."""
     found: list[list[tuple[str, NDArray]]] = [[] for _ in foam.cut.pieces]
     seats = [seat for seat in scores.seats if len(seat.ring)]
     carried = carry([seat.ring for seat in seats], mesh, foam.cut, foam.pattern, closed=True)
@@ -157,7 +157,7 @@ def _arrow(points: NDArray) -> Path:
 
 
 def _beside(points: NDArray) -> NDArray:
-    """Places for a stroke's number: near its beginning, on either hand."""
+    """Places for a stroke's number: near its start, on both sides."""
     s = arc_length(points)[-1]
     spots = []
     for share in (0.25, 0.35, 0.45, 0.15, 0.8):

@@ -1,4 +1,4 @@
-"""How a shell hangs, from the side, into its hollow and from in front: lines in mm of the body, and their names."""
+"""How a shell hangs, from the side, from inside and from the front: lines in mm of the body, and their labels."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ PATCH = (222, 235, 247)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class View:
-    """names : words and (m, 2) the places at which a line may lead to what they name, the best first: one, or along an
-    arrow from its tip to its tail. column : mm on paper for them, on the right of the view"""
+    """names : labels and (m, 2) the points to which their leader lines may go, the best first: one, or along an arrow
+    from its tip to its tail. column : mm on paper for the labels, on the right of the view"""
 
     title: str
     paths: list[Path]
@@ -88,7 +88,7 @@ def _body_side(wear: Wear) -> list[Path]:
 
 
 def hollow(ground: Ground, foam: Foam, wear: Wear, rule: Rule) -> View:
-    """Into the hollow, head up: the wearer's left is on the right."""
+    """From inside, head up: the wearer's left is on the right."""
     mesh = ground.mesh
     inside = mesh.offset(-foam.thickness)
     cut = set(foam.cut.cut_lines)
@@ -106,7 +106,7 @@ def hollow(ground: Ground, foam: Foam, wear: Wear, rule: Rule) -> View:
         if anchor.name.endswith("-L"):
             place = f"{rule.mm(anchor.along)} along, {rule.mm(anchor.up)} inwards"
             names.append((f"{anchor.name[:-2]}, {place}", anchor.point[None, [1, 0]]))
-    return View("into the hollow, head up", paths, names, _broad(names, 31.0))
+    return View("from inside, head up", paths, names, _broad(names, 31.0))
 
 
 def _lying(surface: Surface, thickness: float, wear: Wear) -> Iterator[tuple[NDArray, NDArray]]:
@@ -127,7 +127,7 @@ def _lying(surface: Surface, thickness: float, wear: Wear) -> Iterator[tuple[NDA
 
 
 def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> View:
-    """The wearer from in front, without head and arms; what lies behind the body is dotted."""
+    """The wearer from the front, without head and arms; lines behind the body are dotted."""
     torso = wear.torso
     paths = [Path(_outline(wear), "guide", closed=True)]
     paths.append(Path(mesh.points[mesh.rim][:, [1, 0]], "seat", closed=True))
@@ -149,7 +149,7 @@ def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> View:
             paths.append(Path(middle + corners, "label", closed=True))
             names.append((f"breakaway, opens at {strand.lets_go:.0f} N", middle[None]))
         at += strand.count
-    return View("from in front", paths, names, _broad(names, 33.0))
+    return View("from the front", paths, names, _broad(names, 33.0))
 
 
 def _broad(names: Sequence[tuple[str, NDArray]], least: float) -> float:
@@ -178,7 +178,7 @@ def _outline(wear: Wear) -> NDArray:
 
 
 def _parts(path: NDArray, seen: NDArray) -> Iterable[tuple[bool, NDArray]]:
-    """A path in stretches that are all seen or all hidden, each beginning where the last one ends."""
+    """A path in parts that are fully visible or fully hidden, each starting where the last one ends."""
     turns = np.flatnonzero(seen[1:] != seen[:-1]) + 1
     ends = [0, *turns, len(path) - 1]
     for a, b in pairwise(ends):

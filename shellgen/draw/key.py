@@ -1,4 +1,4 @@
-"""The key: every sign that stands on the sheets, what it means, and the cautions for the work they ask for."""
+"""The key: every sign on the sheets with its meaning, and the cautions for the work."""
 
 from __future__ import annotations
 
@@ -29,50 +29,50 @@ def _circle(radius: float, middle: tuple[float, float], layer: str, *, share: fl
 
 EDGE = _line((0, -3), (SAMPLE, -3), layer="cut")
 SIGNS: tuple[tuple[str, tuple[Path | Text, ...]], ...] = (
-    ("Cut through the foam, the blade upright unless a bevel is named.", (_line((0, 0), (SAMPLE, 0), layer="cut"),)),
+    ("Cut through the foam, blade upright unless a bevel is given.", (_line((0, 0), (SAMPLE, 0), layer="cut"),)),
     (
-        "Burn or carve, not through. Guides show the order by numbers and the way by arrows.",
+        "Burn or carve, not through. In the guides, numbers show the order and arrows the direction.",
         (_line((0, 0), (SAMPLE, 0), layer="score"), _line((15, 1.5), (18, 0), (15, -1.5), layer="label"),
          Text("4", (8, 1.5), 3.5)),
     ),
     (
-        "Registration mark: it meets the mark of the same number on the mate.",
+        "Registration mark: it meets the mark of the same number on the other edge of the seam.",
         (EDGE, _line((13, -3), (13, 3), layer="mark"), Text("27", (15, 0), 3.5)),
     ),
     (
-        "Arc at a corner where seams meet: glued straight, the arcs make one round circle.",
+        "Arc at a corner where seams meet: glued straight, the arcs form a circle.",
         (_line((0, -4), (13, -4), (SAMPLE, 3), layer="cut"),
          _circle(7.0, (13, -4), "mark", share=(180 - 28.3) / 360, start=np.radians(28.3))),
     ),
     (
-        "Tip of a dart: the knife stops at the small circle. The dart closes like a seam.",
+        "Tip of a dart: stop the knife at the small circle. Close the dart like a seam.",
         (_line((SAMPLE, 3), (10, 0), (SAMPLE, -3), layer="cut"), _circle(1.5, (10, 0), "mark")),
     ),
     (
-        "Seat of a spike: its plate, its master, and the line that its turning line meets.",
+        "Seat of a spike: its plate, its master, and the line that meets the spike's turning line.",
         (_circle(5.0, (11, 0), "seat"), _line((16, 0), (22, 0), layer="label")),
     ),
     (
-        "Anchor: prick it through. On the inside it is the middle of a strap's patch.",
+        "Anchor: prick it through. On the inside it marks the middle of a strap's patch.",
         (_line((8, -3), (14, 3), layer="label"), _line((8, 3), (14, -3), layer="label"),
          Text("hip-L", (17, -1), 2.5)),
     ),
     ("Midline: the left half mirrors the right.", (_line((0, 0), (SAMPLE, 0), layer="symmetry"),)),
-    ("Help only, do not cut: feet of rings, chamfers, folds.", (_line((0, 0), (SAMPLE, 0), layer="guide"),)),
+    ("Guide line, do not cut: edges of rings, chamfers, folds.", (_line((0, 0), (SAMPLE, 0), layer="guide"),)),
     (
-        "Bevel: tilt the blade by so much from upright, so that the inner face comes out shorter; below 0, longer.",
+        "Bevel: tilt the blade by this angle, so that the inner face is shorter than the outer face; below 0, longer.",
         (EDGE, Text("to L-mid-2, bevel 8°", (0, -0.8), 2.5)),
     ),
     (
-        "Heat and stretch the foam most here, or press it together most here, when you form the piece.",
+        "When you form the piece, stretch or compress the foam most here.",
         (Text("stretch here 2.4 %", (0, 0), 2.5),),
     ),
     (
-        "Towards the crown; on the piece that holds the crown, towards the head.",
+        "Towards the crown; on the piece with the crown, towards the head.",
         (_line((2, 0), (22, 0), layer="label"), _line((19, 1.5), (22, 0), (19, -1.5), layer="label"),
          Text("crown", (6, -4), 2.5)),
     ),
-    ("Joint of paper: trim here and lay on the neighbour.", (_line((0, 0), (SAMPLE, 0), layer="trim"),)),
+    ("Paper joint: trim here and put it on the next page.", (_line((0, 0), (SAMPLE, 0), layer="trim"),)),
 )  # fmt: skip
 
 

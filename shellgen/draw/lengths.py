@@ -1,4 +1,4 @@
-"""What is cut from stock by the length: cutting lists as bars, and the edging's plan round the rim."""
+"""Parts cut from lengths of stock: cutting lists as bars, and the plan of the edging around the rim."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def cut_table(name: str, cuts: CutList, sizes: Mapping[str, float]) -> Table:
 def cut_sheets(
     name: str, title: str, cuts: CutList, sizes: Mapping[str, float], *, rule: Rule = METRIC
 ) -> tuple[Drawing, ...]:
-    """Each stock length as a bar, to scale; as many sheets as it takes."""
+    """Each stock length as a bar, to scale, on as many sheets as needed."""
     per = int((SHEET[1] - 2 * BORDER - 26) // ROW)
     groups = [cuts.lengths[k : k + per] for k in range(0, len(cuts.lengths), per)]
     scale = (SHEET[0] - 2 * BORDER) / cuts.stock
@@ -53,7 +53,7 @@ def cut_sheets(
 
 
 def _heading(title: str, cuts: CutList, page: int, pages: int, rule: Rule) -> list[Path | Text]:
-    proven = "no cutting needs fewer" if len(cuts.lengths) <= cuts.bound else f"at least {cuts.bound} are needed"
+    proven = "no other plan needs fewer" if len(cuts.lengths) <= cuts.bound else f"at least {cuts.bound} are needed"
     lengths = count(len(cuts.lengths), "length")
     told = [
         (f"{title}{f', sheet {page} of {pages}' if pages > 1 else ''}", 5.0),
@@ -95,7 +95,7 @@ def _bar(
 
 
 def _boxed(lines: Sequence[str], box: NDArray) -> list[Text]:
-    """Lines in the middle of a stretch of a bar, as large as they fit; nothing if they do not."""
+    """Lines in the middle of a part of a bar, as large as they fit; nothing if they do not fit."""
     (x, y), (across, up) = box.mean(axis=0).tolist(), np.ptp(box, axis=0).tolist()
     for height in SMALL:
         if max(width(line, height) for line in lines) < across - 1.0 and 1.45 * height * len(lines) < up:
@@ -105,7 +105,7 @@ def _boxed(lines: Sequence[str], box: NDArray) -> list[Text]:
 
 
 def edging_table(edging: Edging) -> Table:
-    """Each piece of edging: its length, where it begins along the rim, how its ends are cut."""
+    """Each piece of edging: its length, its start along the rim, the cuts of its ends."""
     total = edging.length
     mitre = {round(c.at, 3): round(float(np.degrees(c.mitre)), 1) for c in edging.corners}
     rows = [
@@ -120,7 +120,7 @@ def edging_table(edging: Edging) -> Table:
         for piece in edging.pieces
     ]
     columns = (
-        "piece", "length at the middle of the stock (mm)", "begins, from the head to the left (mm)",
+        "piece", "length at the middle of the stock (mm)", "starts, from the head to the left (mm)",
         "mitre at the start (deg)", "mitre at the end (deg)", "relief cuts",
     )  # fmt: skip
     return Table("edging", columns, tuple(rows))
@@ -189,13 +189,9 @@ def _edging_words(name: str, edging: Edging, scale: float, rule: Rule) -> list[T
     head = f"{name}: edging from above, scale 1:{scale:g}"
     told = [
         f"{count(len(edging.pieces), 'piece')}, {rule.metres(edging.length)} in all, measured along the middle of the "
-        "stock. Dry-fit each piece before you glue; begin at the front.",
-        *(
-            [f"Short dashes: {count(cuts, 'relief cut')} at the face that is pressed together."]
-            if edging.reliefs
-            else []
-        ),
-        f"Bending strains the stock's faces by up to {edging.strain:.0%}. Warm it over the rim where it resists.",
+        "stock. Fit each piece without glue first; start at the front.",
+        *([f"Short dashes: {count(cuts, 'relief cut')} in the face that is compressed."] if edging.reliefs else []),
+        f"Bending stretches or compresses the faces by up to {edging.strain:.0%}. Warm the stock where it resists.",
         notes.KNIFE,
         notes.HEAT,
         notes.GLUE,

@@ -1,4 +1,4 @@
-"""Spikes light enough for a page: what a printer needs is a hundred times what a screen shows."""
+"""Spikes with few triangles, for a page: a printer needs a hundred times as many as a screen shows."""
 
 from __future__ import annotations
 
@@ -11,18 +11,18 @@ from shellgen.spikes.body import Body, make
 from shellgen.spikes.solids import closed
 
 AROUND, ROWS = 32, 11
-"""Points round a section, and sections from foot to tip (chosen: smooth at twice the usual size)."""
+"""Points around a section, and sections from base to tip (chosen: smooth at twice the usual size)."""
 LEAST_ROWS = 6
 """Sections of a spike seen from afar (chosen: a curved horn still bends)."""
 
 SUNK = 3.0
-"""mm that the foot lies in the shell; it is cut off flat (chosen: hides the gap on the demos' domes)."""
+"""mm that the base is sunk into the shell; it is flat (chosen: hides the gap on the demos' domes)."""
 
 
 def light(
     spikes: tuple[Spike, ...], *, sunk: float = SUNK, around: Callable[[Spike], int] = lambda _: AROUND
 ) -> tuple[Solid, ...]:
-    """One solid per master, under its name and in the spike's own frame. around : points round a section of each"""
+    """One solid per master, under its name and in the spike's own frame. around : points around a section of each"""
     masters = {spike.master: spike for spike in spikes}
     return tuple(_swept(name, make(spike.shape), sunk, around(spike)) for name, spike in masters.items())
 

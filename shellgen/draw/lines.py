@@ -1,4 +1,4 @@
-"""The lines of one piece as it lies flat: outline, score lines, marks, seats. `low` is the sheet's lower left."""
+"""The lines of one flat piece: outline, score lines, marks, seats. `low` is the sheet's lower left."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ TICK = 6.0
 JUNCTION_RADIUS = 8.0
 TIP_RADIUS = 1.5
 MIDLINE = 12.0
-"""mm of the midline that are drawn in from either end (chosen: enough to lay a ruler on)."""
+"""mm of the midline drawn at each end (chosen: enough to line up a ruler)."""
 CROSS = 3.0
-"""mm by which the arms of an anchor's cross reach out."""
+"""Length of the arms of an anchor's cross, mm."""
 TURNING = 6.0
-"""mm by which the turning line sticks out of a seat."""
+"""Length of the turning line outside a seat, mm."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,7 +44,7 @@ def outline(foam: Foam, index: int) -> NDArray:
 
 
 def sheet_of(pattern: Pattern, index: int) -> tuple[NDArray, float, float]:
-    """Lower left corner, width and height of the sheet that just holds a piece."""
+    """Lower left corner, width and height of the smallest sheet for a piece."""
     flat = pattern.flats[index].flat
     low = flat.min(axis=0) - MARGIN
     width, height = flat.max(axis=0) + MARGIN - low
@@ -52,7 +52,7 @@ def sheet_of(pattern: Pattern, index: int) -> tuple[NDArray, float, float]:
 
 
 def cut_paths(foam: Foam, index: int, low: NDArray) -> list[Path]:
-    """Each side of the outline as a path of its own, so that mates can be found by their seam."""
+    """Each side of the outline as a separate path, so that mates can be found by their seam."""
     piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     result = []
     for side in piece.sides:
@@ -77,7 +77,7 @@ def seat_paths(seats: Seats, index: int, low: NDArray) -> list[Path]:
 def turning_paths(
     mesh: ShellMesh, foam: Foam, seats: Seats, spikes: tuple[Spike, ...], index: int, low: NDArray
 ) -> list[Path]:
-    """At each seat a short line outwards, which the turning line of the spike meets."""
+    """At each seat, the short line outwards that meets the spike's turning line."""
     here = {name for name, _ in seats[index]}
     lines = []
     for spike in spikes:
@@ -94,7 +94,7 @@ def turning_paths(
 def _carried(
     mesh: ShellMesh, foam: Foam, index: int, low: NDArray, lines: list[tuple[str, NDArray]], what: str
 ) -> list[Path]:
-    """Named lines of the dome as they lie on a piece."""
+    """Named lines of the dome on a piece."""
     carried = carry([uv for _, uv in lines], mesh, foam.cut, foam.pattern, closed=False)
     return [
         Path(points - low, "label", data={what: name})
@@ -105,7 +105,7 @@ def _carried(
 
 
 def anchor_paths(ground: Ground, foam: Foam, anchors: tuple[Anchor, ...], index: int, low: NDArray) -> list[Path]:
-    """A cross, head up, where an anchor of the harness stands on the inside."""
+    """A cross, head up, at each anchor of the harness on the inside."""
     lines = []
     for anchor in anchors:
         tangent = ground.surface.tangents(anchor.uv[None])[0]
@@ -140,8 +140,8 @@ def mark_paths(foam: Foam, index: int, low: NDArray) -> list[Path]:
 
 
 def junction_paths(foam: Foam, index: int, low: NDArray) -> list[Path]:
-    """Arcs round the corners where seams meet (glued straight, they make one round circle), and a small circle at the
-    tip of a dart, where the knife stops."""
+    """Arcs around the corners where seams meet (glued straight, they form a circle), and a small circle at the tip of a
+    dart, where the knife stops."""
     piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     result = []
     for k, side in enumerate(piece.sides):
@@ -165,7 +165,7 @@ def junction_paths(foam: Foam, index: int, low: NDArray) -> list[Path]:
 
 
 def midline_paths(mesh: ShellMesh, foam: Foam, index: int, low: NDArray) -> list[Path]:
-    """Both ends of the midline on a piece astride it, to lay a ruler on."""
+    """Both ends of the midline on a centre piece, to line up a ruler."""
     piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     if piece.side != "C":
         return []

@@ -1,4 +1,4 @@
-"""Masks for painting as they are printed: outline, holes, slits and what each is for."""
+"""Printed masks for painting: outline, holes, slits and what each is for."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from shellgen.finish.stencils import Mask
 MARGIN = 3.0
 HEIGHTS = (5.0, 3.5, 2.5, 1.8)
 TAB = 8.0
-"""mm of paper that a hood has over its edge to be glued on (chosen)."""
+"""Width of a hood's glue tab, mm (chosen)."""
 
 
 def mask_sheets(masks: Sequence[Mask]) -> tuple[Drawing, ...]:
@@ -49,7 +49,7 @@ def _sheet(mask: Mask) -> Drawing:
 
 
 def _words(mask: Mask) -> list[list[str]]:
-    """What is said on a mask, in full and shorter."""
+    """The words on a mask, in full and shorter."""
     count = f"make {len(mask.serves)}" if mask.kind in ("hood", "collar") and len(mask.serves) > 1 else ""
     slits = f"slits overlap {mask.overlap:.1f} mm" if mask.slits and mask.overlap >= 0.05 else ""
     full = [text for text in (f"{mask.kind} {mask.name}", count, slits) if text]
@@ -57,7 +57,7 @@ def _words(mask: Mask) -> list[list[str]]:
 
 
 def _open(outline: NDArray, holes: list[NDArray]) -> NDArray:
-    """The outline with a hair-thin way cut to each hole, so that no lettering stands in a hole."""
+    """The outline with a thin slot to each hole, so that lettering is never in a hole."""
     shape = shapely.Polygon(outline)
     for hole in holes:
         ring = shapely.Polygon(hole)
@@ -68,7 +68,7 @@ def _open(outline: NDArray, holes: list[NDArray]) -> NDArray:
 
 
 def _with_tab(outline: NDArray) -> NDArray:
-    """A hood's sector with a tab along its last straight edge, from the tip to the foot."""
+    """A hood's sector with a tab along its last straight edge, from the tip to the base."""
     tip, foot = outline[0], outline[-1]
     along = (foot - tip) / np.hypot(*(foot - tip))
     aside = np.array([-along[1], along[0]])
@@ -76,19 +76,19 @@ def _with_tab(outline: NDArray) -> NDArray:
 
 
 def mask_words(masks: Sequence[Mask]) -> Drawing:
-    """What holds for all masks, on a slip of its own."""
+    """Instructions for all masks, on a separate slip."""
     kinds = {mask.kind for mask in masks}
     uses = {
-        "hood": "Hood: rolls to a cone over spike and ring while the plates are painted; the tab goes inside.",
-        "collar": "Collar: lies round the ring while spike and ring are painted; it opens at its first slit.",
+        "hood": "Hood: roll it into a cone over spike and ring while you paint the plates; the tab goes inside.",
+        "collar": "Collar: put it around the ring while you paint spike and ring; it opens at its first slit.",
         "plate": "Plate: covers one plate to the middle of its grooves; its hole goes over the spike.",
-        "band": "Band: lies along the rim, the longer edge on the rim's edge, while the edging is painted.",
+        "band": "Band: put it along the rim, its longer edge on the rim's edge, while you paint the edging.",
     }
     told = [
-        "Masks: print on plain paper, cut out with a knife, hold them with low-tack tape.",
+        "Masks: print them on plain paper, cut them out with a knife and hold them with low-tack tape.",
         *(text for kind, text in uses.items() if kind in kinds),
-        "Slits: let their edges slide over each other by the figure on the mask and tape them; the mask then takes the "
-        "dome's curve.",
+        "Slits: overlap their edges by the figure on the mask and tape them. The mask then follows the curve of the "
+        "dome.",
         notes.KNIFE,
         notes.SPRAY,
     ]

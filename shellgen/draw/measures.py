@@ -1,4 +1,4 @@
-"""The finished shell from the side, from the head and from above, with the figures that a tape must read."""
+"""The finished shell from the side, from the head and from above, with the measures to check by tape."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def _hull(points: NDArray) -> NDArray:
 
 
 def _dimension(start: NDArray | tuple, end: NDArray | tuple, words: str, aside: float) -> Items:
-    """A dimension line beside the stretch from `start` to `end`, level or upright, with arrows, its words along it."""
+    """A dimension line next to the line from `start` to `end`, level or upright, with arrows and its words along it."""
     a, b = np.array(start, float), np.array(end, float)
     ahead = (b - a) / np.hypot(*(b - a))
     out = aside * np.array([-ahead[1], ahead[0]])

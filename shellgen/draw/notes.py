@@ -1,4 +1,4 @@
-"""Words under a drawing: what to do with it, and the usual caution where a step can hurt."""
+"""Words under a drawing: what to do with it, and the usual caution if a step can hurt."""
 
 from __future__ import annotations
 
@@ -17,44 +17,43 @@ HEIGHTS = ((400.0, 5.0), (180.0, 3.5), (0.0, 2.5))
 LEADING = 1.7
 EDGE = 8.0
 NARROWEST = 110.0
-"""mm of a sheet with words under it (chosen: some fifty letters to a line)."""
+"""Least width in mm of a sheet with words under it (chosen: about fifty letters to a line)."""
 
 KNIFE = (
-    "Caution, knife: a sharp blade on a cutting mat, strokes away from your hand and fingers, the blade out of "
-    "children's reach."
+    "Caution, knife: use a sharp blade on a cutting mat, cut away from your hand and fingers, and keep the blade out "
+    "of children's reach."
 )
 BURN = (
-    "Caution, hot tool: it burns skin and the foam gives off fumes. Work outdoors or with the air drawn away from you, "
-    "use the respirator and gloves that the labels of foam and tool name, never burn foam that may be PVC, keep the "
-    "tool in its stand and water at hand."
+    "Caution, hot tool: it burns skin and the foam gives off fumes. Work outdoors or with extraction, use "
+    "the respirator and gloves that the labels of foam and tool name, never burn foam that may be PVC, put the tool in "
+    "its stand and keep water within reach."
 )
 CARVE = (
-    "Caution, knife and dust: cut away from your hand; rasps and grinders make fine dust, so work outdoors or with "
-    "extraction, with the mask and goggles that the tool's label names."
+    "Caution, knife and dust: cut away from your hand. Rasps and grinders make fine dust: work outdoors or with "
+    "extraction, and wear the mask and goggles that the tool's label names."
 )
 HEAT = (
-    "Caution, heat gun: its nozzle and the foam burn skin. Keep it moving, work with fresh air, follow the labels of "
-    "gun and foam, and let nothing that burns lie near."
+    "Caution, heat gun: its nozzle and the foam burn skin. Keep it moving, work in fresh air, follow the labels of "
+    "gun and foam, and keep away anything that burns easily."
 )
 GLUE = (
-    "Caution, contact adhesive: many give off vapours that burn and harm. Read the label, no flames or hot tools near, "
-    "fresh air, and the respirator and gloves it names."
+    "Caution, contact adhesive: many give off harmful vapours that catch fire. Read the label, keep flames and hot "
+    "tools away, work in fresh air, and wear the respirator and gloves it names."
 )
 SPRAY = coats.SPRAYED
 STRAPS = (
-    "First sew: each strap's end to the tab of its patch, round the square and across it, with strong thread and a "
-    "thick needle, before any glue.",
+    "First sew: before any glue, sew each strap's end to the tab of its patch, around the square and across it, with "
+    "strong thread and a thick needle.",
     "Then glue: mark the anchor inside the shell, roughen the foam, spread contact adhesive on foam and patch, wait as "
-    "its label says, press hard from the middle outwards. Where a groove or seam runs under a patch, the patch goes "
-    "over it. Let it set for a day.",
-    "Then the hang test: hang the shell by each strap for an hour, a bag of three times its weight in it, close above "
-    "the floor, and look at the edges of every patch. Look again before every wearing.",
+    "its label says, press hard from the middle outwards. A patch may go over a groove or seam. Let it set for a day.",
+    "Then the hang test: hang the shell by each strap for an hour, just above the floor, with a bag of three times "
+    "its weight in it, and look at the edges of every patch. Look again every time before the shell is worn.",
 )
 """How straps are fastened, in this order, on paper and in the guide."""
 
 
 def with_notes(drawing: Drawing, notes: Sequence[str]) -> Drawing:
-    """The drawing with lines of words below it; it grows as it must, and what stood on it moves up unchanged."""
+    """The drawing with lines of words below it; the sheet grows and its items move up unchanged."""
     across = max(drawing.width, NARROWEST)
     height = next(h for least, h in HEIGHTS if across >= least)
     lines = [line for note in notes for line in wrapped(note, across - 2 * EDGE, height)]

@@ -1,4 +1,4 @@
-"""All pieces on one sheet, each turned and placed as it lies on the dome seen from above, moved apart."""
+"""All pieces on one sheet, each turned and placed as on the dome seen from above, moved apart."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def _piece(ground: Ground, foam: Foam, seats: Seats, index: int, at: NDArray) ->
         Path(np.column_stack([p.points, np.ones(len(p.points))]) @ matrix, p.layer)
         for p in (*score_paths(ground, foam, index, np.zeros(2)), *seat_paths(seats, index, np.zeros(2)))
     ]
-    for lines in ([p.points for p in inner], []):  # clear of the lines if it can be
+    for lines in ([p.points for p in inner], []):  # clear of the lines if possible
         room = Room(cut.points, lines)
         words = room.place([piece.name], (3.5, 2.5, 1.8), room.spots(cut.points.mean(axis=0), step=1.5, most=400))
         if words:

@@ -1,4 +1,4 @@
-"""The shell in 3-D as it is painted, or as its shade lies: three tones with smooth outlines."""
+"""The shell in 3-D as painted, or its shading: three tones with smooth outlines."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ SHADE: Colour = (52, 44, 36)
 """What the shading paint looks like, thinned (chosen: a warm dark brown)."""
 
 BARE = ("spikes", "rings", "rim")
-"""Zones that show no shade."""
+"""Zones without shading."""
 
 STRENGTH = (0.0, 0.4, 0.78)
 """How much of a zone's colour the shading covers in each tone (chosen by eye)."""
@@ -34,7 +34,7 @@ def tone_colours(zones: tuple[Zone, ...], look: str) -> NDArray:
 
 
 def zone_colours(zones: tuple[Zone, ...]) -> dict[str, Colour]:
-    """Colour of each zone as it is painted; a zone that stays bare keeps the foam's."""
+    """Painted colour of each zone; a bare zone keeps the colour of the foam."""
     return {zone.name: zone.rgb for zone in zones if zone.coats}
 
 

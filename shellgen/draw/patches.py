@@ -1,4 +1,4 @@
-"""Reinforcement patches at true size, with their tabs, where each is glued and how it is turned."""
+"""Full-size reinforcement patches with their tabs, their places and their direction."""
 
 from __future__ import annotations
 
@@ -13,10 +13,8 @@ from shellgen.wear import Anchor, Patch, Wear
 
 MARGIN = 4.0
 ACROSS = 90.0
-"""mm of words under a patch at least (chosen: two stand side by side on any paper)."""
-CROSS = (
-    "A cross on the template stands in the middle of each patch: prick it through the foam before you form the piece."
-)
+"""Least width in mm of the words under a patch (chosen: two fit side by side on any paper)."""
+CROSS = "A cross on the template marks the middle of each patch: prick it through the foam before you form the piece."
 
 
 def patch_sheets(wear: Wear, *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
@@ -46,12 +44,12 @@ def _sheet(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> Drawing:
 
 
 def told(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> tuple[str, ...]:
-    """What to cut, where it goes and how it is turned, in words."""
+    """What to cut, where it goes and which way, in words."""
     where = f"inside {left.plate}" if left.plate == right.plate else f"inside {left.plate} and {right.plate}"
     return (
         f"{left.name}, {right.name}: cut 2 of strong cloth, {_size(patch, rule)}, one for each half.",
-        f"Glue them {where}: lay a tape along the inner rim from the middle of the {left.edge} edge, "
-        f"{rule.mm(left.along)} to either side, from there straight in {rule.mm(left.up)} to the patch's middle.",
+        f"Glue them {where}. Measure {rule.mm(left.along)} along the inner rim from the middle of the {left.edge} edge "
+        f"to each side, and from there {rule.mm(left.up)} straight in to the middle of the patch.",
         turned(left),
         f"Tab: {rule.mm(patch.tab[0], None)} of the strap. Made for {left.pull_n:.0f} N; {_standing(left)}.",
     )
@@ -63,20 +61,24 @@ def _size(patch: Patch, rule: Rule) -> str:
 
 
 def _standing(anchor: Anchor) -> str:
-    return f"standing it bears {anchor.standing_n:.1f} N" if anchor.standing_n >= 0.05 else "standing it only steadies"
+    return (
+        f"its load while standing is {anchor.standing_n:.1f} N"
+        if anchor.standing_n >= 0.05
+        else "it only steadies while standing"
+    )
 
 
 def turned(anchor: Anchor) -> str:
-    """The arrow's way, as the maker sees it from the rim."""
+    """The arrow's direction, as the maker sees it from the rim."""
     degrees = abs(np.degrees(anchor.turn))
     if degrees < 7.5:
         return "The arrow points straight to the rim."
     towards = "head" if anchor.turn > 0 else "tail"
     if degrees > 172.5:
         return "The arrow points straight away from the rim."
-    return f"The arrow is turned {5 * round(degrees / 5)}° from straight to the rim, to the {towards}."
+    return f"The arrow is turned {5 * round(degrees / 5)}° from the straight way to the rim, towards the {towards}."
 
 
 def patch_words() -> Drawing:
-    """What holds for all patches, on a slip of its own."""
+    """Instructions for all patches, on a separate slip."""
     return slip("about the patches", (CROSS, *notes.STRAPS, notes.GLUE))

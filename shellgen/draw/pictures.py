@@ -1,4 +1,4 @@
-"""What the pictures of a pack show beside the finished shell: it taken apart, its stretch, and its sizes of spikes."""
+"""Pictures of a pack besides the finished shell: the shell taken apart, its stretch, and its sizes of spikes."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ from shellgen.pipeline.wear import Worn
 from shellgen.wear.wearer import mannequin
 
 APART = 0.3
-"""How far pieces are moved out, over their distance from the middle of the shell (chosen)."""
+"""Distance by which pieces are moved out, over their distance from the middle of the shell (chosen)."""
 
 LIFTS = {"rings": 0.6, "spikes": 1.1}
-"""How far parts are lifted off the foam, over the height of the tallest spike (chosen)."""
+"""Height by which parts are lifted off the foam, over the height of the tallest spike (chosen)."""
 
 LEAST_LIFT = 0.12
-"""Of the shell's length, so much stands for the tallest spike where all are lower (chosen)."""
+"""Least height used for the tallest spike, as a share of the shell's length (chosen)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,7 +41,7 @@ class Named:
 
 
 def with_wearer(worn: Worn, scene: Scene) -> Scene:
-    """The shell with its straps on the lay figure of its wearer, if the preset names one."""
+    """The shell with its straps on a figure of its wearer, if the preset has one."""
     if worn.body is None or worn.fit is None:
         return scene
     return replace(scene, parts=(*scene.parts, mannequin.build(worn.body, worn.fit), *straps(worn)))
@@ -63,7 +63,7 @@ def exploded(
     tall = max([LEAST_LIFT * np.ptp(ground.mesh.points[:, 0]), *(spike.height for spike in spikes)])
     over = {
         spike.name: shifts[owner[ground.layout.plates[spike.plate].cells[0]]] for spike in spikes
-    }  # of a plate that is cut in two, the spike goes with the first
+    }  # if a plate is cut in two, its spike goes with the first part
     axes = {spike.name: spike.frame[:3, 2] for spike in spikes}
     around = [part for part in scene.parts if part.zone == "rings"]
     for ring, part in zip(rings, around, strict=True):
@@ -129,17 +129,17 @@ def _slab(mesh: ShellMesh, thickness: float, piece: Piece, shift: NDArray, colou
 # ---- stretch -------------------------------------------------------------------------------------------------------
 
 PRESSED, EVEN, STRETCHED = (47, 111, 176), (241, 239, 230), (201, 84, 31)
-"""Ends and middle of the colour scale: blue and orange are told apart by colour-blind readers (chosen)."""
+"""Ends and middle of the colour scale: colour-blind readers can tell blue from orange (chosen)."""
 
 BANDS = 9
 STEPS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2)
-"""Widths that a band may have; the least with which the bands hold every stretch is taken (chosen: round figures)."""
+"""Possible widths of a band; the smallest whose bands cover every stretch is used (chosen: round figures)."""
 
 Legend = tuple[tuple[Colour, str], ...]
 
 
 def stretched(shell_name: str, mesh: ShellMesh, cut: Cut, heat: NDArray) -> tuple[Scene, tuple[Named, ...], Legend]:
-    """The shell in the colours of what forming asks of the foam, the most of each piece, and what the colours mean."""
+    """The shell coloured by stretch in forming, the largest stretch of each piece, and the meaning of the colours."""
     asked = heat - 1
     most = np.take_along_axis(asked, np.abs(asked).argmax(axis=1)[:, None], axis=1)[:, 0]
     step = next((s for s in STEPS if BANDS / 2 * s >= np.abs(most).max()), STEPS[-1])
@@ -149,7 +149,7 @@ def stretched(shell_name: str, mesh: ShellMesh, cut: Cut, heat: NDArray) -> tupl
         mine = most[piece.shell_faces]
         parts.append(_mapped(mesh, piece, mine, step))
         worst = mine[np.abs(mine).argmax()]
-        names.append(replace(name, text=f"{piece.name}\nmost {'+' if worst > 0 else '−'}{100 * abs(worst):.1f} %"))
+        names.append(replace(name, text=f"{piece.name}\nlargest {'+' if worst > 0 else '−'}{100 * abs(worst):.1f} %"))
     lifted = mesh.offset(LINE_LIFT)
     return (
         Scene(shell_name, tuple(parts), tuple(lifted[seam.vertices] for seam in cut.seams)),
@@ -184,11 +184,11 @@ def _legend(step: float) -> Legend:
 # ---- spikes --------------------------------------------------------------------------------------------------------
 
 ROW = 8
-"""Spikes beside each other on the chart (chosen: their figures stay readable)."""
+"""Spikes in a row of the chart (chosen: their figures stay readable)."""
 
 
 def spike_chart(shell_name: str, spikes: tuple[Spike, ...], zones: tuple[Zone, ...]) -> tuple[Scene, tuple[Named, ...]]:
-    """Every size of spike once, side by side, seen from its side, with its measures and how many there are."""
+    """Every size of spike once, in a row, from the side, with its measures and number."""
     sizes = sorted({spike.shape: spike for spike in spikes}.values(), key=_size)
     solids = {solid.name: solid for solid in light(tuple(sizes), sunk=0.0)}
     wide = 1.75 * max(max(spike.shape.diameter, _reach(solids[spike.master].vertices)) for spike in sizes)

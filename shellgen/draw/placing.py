@@ -1,4 +1,4 @@
-"""Finds room for lettering: inside a piece, clear of every line and of other lettering."""
+"""Finds room for lettering inside a piece, clear of every line and of other lettering."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ APART = 1.4
 LED = 60
 """Places tried for lettering that needs a leader line."""
 FIRST, MORE = 4, 4
-"""Places tried at once: the best come first, so few to begin with, and so many times as many in each turn."""
+"""Places tried at once: the best come first, so there are few at first and this many times as many in each round."""
 
 
 def corners(size: tuple[float, float], centres: NDArray, angles: NDArray | float) -> NDArray:
@@ -33,7 +33,7 @@ def corners(size: tuple[float, float], centres: NDArray, angles: NDArray | float
 
 
 def size_of(lines: Sequence[str], height: float) -> tuple[float, float]:
-    """(width, height) mm that the lines take, one under the other.
+    """(width, height) mm of the lines, one under the other.
 
     References: ISO 3098-1: base lines at least 1.4 to 1.6 heights apart (from memory).
     """
@@ -41,7 +41,7 @@ def size_of(lines: Sequence[str], height: float) -> tuple[float, float]:
 
 
 def texts(lines: Sequence[str], centre: NDArray, height: float, angle: float) -> tuple[Text, ...]:
-    """The lettering itself, line under line, for the room that `place` takes."""
+    """The lettering itself, line under line, in the room that `place` found."""
     angle = upright(angle)
     up = np.array([-np.sin(angle), np.cos(angle)])
     top = size_of(lines, height)[1] / 2 - 1.15 * height
@@ -52,12 +52,12 @@ def texts(lines: Sequence[str], centre: NDArray, height: float, angle: float) ->
 
 
 class Room:
-    """What is still free inside an outline. Each lettering placed takes its share of the room."""
+    """The free room inside an outline. Each placed lettering takes its share."""
 
     def __init__(self, outline: NDArray, lines: Iterable[NDArray]) -> None:
         """outline : (n, 2) mm, closed; lines : (k, 2) mm polylines that no lettering may touch."""
         self._inside = shapely.make_valid(shapely.polygons(outline))
-        # not made one: their union has an end at every crossing, and an end takes the longest to buffer
+        # not united: a union has an end at every crossing, and ends are the slowest part to buffer
         self._drawn = shapely.MultiLineString([line for line in lines if len(line) > 1])
         self._free = self._inside.buffer(-CLEAR).difference(self._drawn.buffer(CLEAR, quad_segs=2))
         shapely.prepare(self._free)
@@ -66,7 +66,7 @@ class Room:
 
     @contextmanager
     def trial(self) -> Iterator[list[bool]]:
-        """What is placed within is given up again unless the list is emptied."""
+        """Lettering placed within is removed again unless the list is emptied."""
         undo, before = [True], len(self._taken)
         yield undo
         if undo:
@@ -75,7 +75,7 @@ class Room:
     def _fits(self, candidates: NDArray) -> tuple[NDArray, NDArray]:
         """Which of the rectangles (n, 4, 2) are free, and those as polygons."""
         inside = shapely.contains_xy(self._free, candidates.reshape(-1, 2)).reshape(-1, 4).all(axis=1)
-        fits = np.flatnonzero(inside)  # most are out already; the rest in full
+        fits = np.flatnonzero(inside)  # most are excluded by now; the rest are tested fully
         shapes = shapely.polygons(candidates[fits])
         whole = shapely.contains_properly(self._free, shapes)
         fits, shapes = fits[whole], shapes[whole]
@@ -85,7 +85,7 @@ class Room:
         return fits, shapes
 
     def close(self, area: NDArray) -> None:
-        """No lettering may stand in the polygon `area` (n, 2) from here on."""
+        """Keeps lettering out of the polygon `area` (n, 2) from now on."""
         self._taken.append(shapely.make_valid(shapely.polygons(area)))
 
     def reserve(self, size: tuple[float, float], centres: NDArray, angles: NDArray | float = 0.0) -> int | None:
@@ -103,7 +103,7 @@ class Room:
     def place(
         self, lines: Sequence[str], heights: Sequence[float], centres: NDArray, angles: NDArray | float = 0.0
     ) -> tuple[Text, ...]:
-        """Letters at the greatest of `heights` that fits at any of `centres`, the first taken; () if none does."""
+        """Letters at the largest of `heights` that fits at any of `centres`, the first that does; () if none."""
         for height in heights:
             first = self.reserve(size_of(lines, height), centres, angles)
             if first is not None:
@@ -111,7 +111,7 @@ class Room:
         return ()
 
     def lead(self, lines: Sequence[str], heights: Sequence[float], to: NDArray) -> tuple[Text | Path, ...]:
-        """Letters as near as there is room, with a leader line to the point `to`; () if there is none."""
+        """Letters as near as possible, with a leader line to the point `to`; () if there is no room."""
         spots = self.spots(to, step=2.0)
         drawn = self._drawn.difference(shapely.Point(to).buffer(CLEAR))
         for height in heights:

@@ -1,4 +1,4 @@
-"""The plan as a picture: a row for each task, a column for each day; work is boxed, drying is hatched."""
+"""The plan as a picture: a row for each task, a column for each day; work as boxes, drying hatched."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from shellgen.model import Job, Plan
 
 BORDER = 12.0
 NAMES = 62.0
-"""mm for the names of the tasks."""
+"""Width in mm for the names of the tasks."""
 WORK: Colour = (214, 222, 226)
 WEEKEND: Colour = (242, 243, 241)
 HATCH = 1.6
@@ -26,7 +26,7 @@ Items = list[Path | Text]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Grid:
-    """Where days and rows stand, mm."""
+    """Places of days and rows, mm."""
 
     first: date
     days: int
@@ -48,7 +48,7 @@ class _Grid:
 
 
 def plan_picture(title: str, plan: Plan, paper: tuple[float, float]) -> Drawing:
-    """One sheet of paper (width, height of it upright, mm), lying."""
+    """One sheet of paper (width and height when upright, mm), in landscape."""
     across, up = max(paper), min(paper)
     rows = [(name, tuple(jobs)) for name, jobs in groupby(sorted_by_row(plan), key=lambda job: row_name(job))]
     end = plan.ready.date() if plan.event is None else plan.event
@@ -69,12 +69,12 @@ def plan_picture(title: str, plan: Plan, paper: tuple[float, float]) -> Drawing:
 
 
 def row_name(job: Job) -> str:
-    """Coats of one stuff share a row."""
+    """Coats of one material share a row."""
     return job.task.name.partition(", coat ")[0]
 
 
 def sorted_by_row(plan: Plan) -> list[Job]:
-    """By their beginning, rows together."""
+    """Jobs by their start, grouped by row."""
     first: dict[str, int] = {}
     for k, job in enumerate(plan.jobs):
         first.setdefault(row_name(job), k)
@@ -83,19 +83,19 @@ def sorted_by_row(plan: Plan) -> list[Job]:
 
 def _heading(title: str, plan: Plan, up: float) -> Items:
     if plan.event is None:
-        when = "days counted back from a Saturday; give a day under schedule: event"
+        when = "Days counted back from a Saturday; set the date with event under schedule"
     else:
         when = f"{plan.begin:%A %d %B} to {plan.event:%A %d %B %Y}"
     lines = (
         (f"{title}: plan", 5.0),
-        (f"{when}. {plan.hands_h:.0f} hours of work, {plan.chain_h / 24:.1f} days at the very least.", 3.5),
+        (f"{when}. {plan.hands_h:.0f} hours of work, {plan.chain_h / 24:.1f} days at least.", 3.5),
     )
     return [Text(text, (BORDER, up - BORDER - 5.0 - 7.0 * k), height, layer="note") for k, (text, height) in
             enumerate(lines)]  # fmt: skip
 
 
 def _days(grid: _Grid, plan: Plan, rows: int) -> Items:
-    """Columns, weekends tinted, each named by day of the month, or counted where there is no date."""
+    """Columns with tinted weekends, named by day of the month, or counted if there is no date."""
     foot = grid.y(rows)
     items: Items = []
     step = next(k for k in (1, 7, 14, 28, 10**6) if k * grid.day >= 4.0)
@@ -121,7 +121,7 @@ def _days(grid: _Grid, plan: Plan, rows: int) -> Items:
 
 
 def _months(grid: _Grid) -> Items:
-    """The month over its first day shown, where there is room."""
+    """The month above its first day shown, if there is room."""
     items: Items = []
     at = -np.inf
     for k in range(grid.days):
@@ -164,7 +164,7 @@ def _row(grid: _Grid, number: int, jobs: Sequence[Job], critical: bool) -> Items
 
 
 def _merged(spans: Sequence[tuple[datetime, datetime]]) -> list[tuple[datetime, datetime]]:
-    """Stretches that meet or lie over each other, as one."""
+    """Periods, joined where they touch or overlap."""
     merged: list[tuple[datetime, datetime]] = []
     for low, high in sorted(spans):
         if merged and low <= merged[-1][1]:
@@ -175,7 +175,7 @@ def _merged(spans: Sequence[tuple[datetime, datetime]]) -> list[tuple[datetime, 
 
 
 def _hatched(x0: float, y0: float, x1: float, y1: float) -> Items:
-    """A box with strokes leaning across it, cut to the box."""
+    """A box with diagonal strokes, clipped to it."""
     tall = y1 - y0
     lines: Items = [Path(_box(x0, y0, x1, y1), "note", closed=True, data={"drying": "yes"})]
     for start in np.arange(x0 - tall + HATCH / 2, x1, HATCH):
@@ -191,11 +191,11 @@ def _box(x0: float, y0: float, x1: float, y1: float) -> NDArray:
 
 def _foot(plan: Plan, across: float) -> list[str]:
     told = [
-        "Boxed: hours of work that day. Hatched: it dries. Lozenge: on the longest chain; late here is late in all. "
-        "Drying times are customary figures: the labels of your products have the last word.",
+        "Boxes: hours of work that day. Hatched: drying. Lozenge: on the critical path; a delay here delays "
+        "everything. Drying times are typical values: the labels of your products come first.",
         *(finding.text for finding in plan.findings),
     ]
     ways = "; ".join(f"{w.change}, {w.gained_days} {'day' if w.gained_days == 1 else 'days'} later" for w in plan.ways)
     if ways:
-        told.append(f"You may begin later if you choose: {ways}.")
+        told.append(f"You could start later with: {ways}.")
     return [line for text in told for line in lettering.wrapped(text, across, 2.5)]

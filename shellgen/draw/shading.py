@@ -1,4 +1,4 @@
-"""Where the shade lies on the flat pieces: three tones whose outlines a brush can follow."""
+"""Shading on the flat pieces: three tones whose outlines a brush can follow."""
 
 from __future__ import annotations
 
@@ -24,22 +24,22 @@ from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
 
 FILLS: tuple[Colour, ...] = ((255, 255, 255), (222, 220, 214), (176, 172, 164))
-"""Light, middle and dark (chosen: they stay apart on a printer without colour; the dark one is hatched besides)."""
+"""Light, middle and dark (chosen: one can tell them apart in black and white; the dark one is also hatched)."""
 HATCH = 2.2
 """mm on paper between the hatching lines (chosen)."""
 SHORTEST = 0.5
 """mm of a hatching line (chosen: two widths of the line)."""
 SLACK = 0.25
-"""mm by which outlines may be straightened (chosen: less than a brush shows)."""
+"""Largest deviation of simplified outlines, mm (chosen: less than a brush shows)."""
 SCALES = (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 50)
 HEIGHTS = (10.0, 7.0, 5.0, 3.5, 2.5)
 FOOT = np.array([4.0, 30.0])
-"""mm kept free on a page for its foot (chosen: what the printed sheets take)."""
+"""mm kept free at the bottom of a page (chosen: as on the printed sheets)."""
 SLIP = 150.0
-"""mm that the words for all pieces are wide (chosen: it fits every paper)."""
+"""Width in mm of the words for all pieces (chosen: it fits every paper)."""
 SWATCH = np.array([[0.0, 0.0], [2.5, 0.0], [2.5, 1.6], [0.0, 1.6]])
 """Corners of a colour field of the legend, over the height of its letters."""
-LEGEND = ("light: leave the paint as it is", "middle: draw the shade out thinly", "dark: lay the shade here")
+LEGEND = ("light: leave the paint as it is", "middle: shade lightly", "dark: shade fully")
 
 
 def guides(
@@ -54,8 +54,8 @@ def guides(
     paper: str,
     margin: float,
 ) -> tuple[tuple[Drawing, ...], tuple[Drawing, ...]]:
-    """One Drawing per piece, seen from outside, at true size; and a slip with what holds for all, followed by all of
-    them at one scale, at which the largest fits on a sheet of paper."""
+    """One full-size Drawing per piece, seen from outside; and a slip with instructions for all, followed by all pieces
+    at one scale, at which the largest fits on a sheet of paper."""
     room = np.array(sorted(PAPERS[paper])) - 2 * margin - FOOT
     count = range(len(foam.cut.pieces))
     standing = [_standing(foam, seats, rings, index) for index in count]
@@ -70,8 +70,7 @@ def guides(
     ]
     words = _with_legend(Drawing("about the shading", SLIP, 1.0, ()))
     said = [
-        f"Shading guide, scale 1:{scale:g}, all pieces. Keep it beside you while you shade, and find each plate by its "
-        "grooves.",
+        f"Shading guide, scale 1:{scale:g}, all pieces. Use it while you shade, and find each plate by its grooves.",
         *_told(spikes, paint),
     ]
     about = notes.with_notes(words, said)
@@ -81,7 +80,7 @@ def guides(
 def tone_areas(
     mesh: ShellMesh, foam: Foam, shading: Shading, index: int, standing: shapely.Geometry
 ) -> tuple[shapely.Geometry, shapely.Geometry]:
-    """Where a piece is middle or dark, and where it is dark, mm as it lies flat; neither where `standing` covers it.
+    """The areas of a flat piece that are at least middle, and that are dark, mm, less the area `standing`.
 
     Neither is anywhere narrower than the brush, but for where the piece or a spike cuts it off: closed, so that no gap
     is narrower, then opened, with the ground beyond the edge counted in, because the neighbour goes on there.
@@ -92,9 +91,7 @@ def tone_areas(
     flat, faces, values = _fine(mesh, foam, shading, index)
     vertices, faces, band = cut_into_bands(flat, faces, values, shading.levels)
     edge = shapely.make_valid(shapely.polygons(outline(foam, index)))
-    beyond = edge.buffer(4 * radius).difference(
-        edge.buffer(-2 * SLACK)
-    )  # overlaps, so that what reaches the edge meets
+    beyond = edge.buffer(4 * radius).difference(edge.buffer(-2 * SLACK))  # overlaps, so that areas meet at the edge
     found = []
     for level in (1, 2):
         rough = _covered(vertices, faces, band >= level).simplify(SLACK)
@@ -106,7 +103,7 @@ def tone_areas(
 
 
 def _fine(mesh: ShellMesh, foam: Foam, shading: Shading, index: int) -> tuple[NDArray, NDArray, NDArray]:
-    """The flat piece with its edges halved as those of the shading's mesh are, and the shade at its vertices."""
+    """The flat piece with its edges halved as in the mesh of the shading, and the shade at its vertices."""
     piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     fine, faces, of = _halved(flat, piece.faces, piece.shell_vertices, shading.ends, len(mesh.points))
     return fine, faces, shading.shade[of]
@@ -116,7 +113,7 @@ def _fine(mesh: ShellMesh, foam: Foam, shading: Shading, index: int) -> tuple[ND
 def _halved(
     flat: NDArray, faces: NDArray, of: NDArray, halved_edges: Sequence[NDArray], count: int
 ) -> tuple[NDArray, NDArray, NDArray]:
-    """Vertices, faces, and for each vertex which of the shading's mesh it is."""
+    """Vertices, faces, and the index of each vertex in the mesh of the shading."""
     for ends in halved_edges:
         faces, own = subdivided(faces, len(flat))
         pair = np.sort(of[own], axis=1)
@@ -126,7 +123,7 @@ def _halved(
 
 
 def _covered(vertices: NDArray, faces: NDArray, inside: NDArray) -> shapely.Geometry:
-    """The ground that some triangles of a flat mesh cover, counter-clockwise as they lie: `inside` (m,) says which."""
+    """The area of some triangles of a flat mesh, which are counter-clockwise: `inside` (m,) says which."""
     if not inside.any():
         return shapely.Polygon()
     rings = _round(*_edges(faces, inside, len(vertices)))
@@ -136,8 +133,8 @@ def _covered(vertices: NDArray, faces: NDArray, inside: NDArray) -> shapely.Geom
 
 
 def _edges(faces: NDArray, inside: NDArray, count: int) -> tuple[NDArray, NDArray]:
-    """(k,) where the edges begin and end that only one of the triangles inside has; these lie to their right. Looked
-    for only between vertices at the mesh's own edge, round which the triangles do not close, and those of others."""
+    """(k,) starts and ends of the edges that only one of the triangles inside has, with the triangle on their right.
+    Searched only at vertices on the mesh's own edge, where the triangles do not close, and at those of others."""
     turn = (np.roll(faces, -1, axis=1) - np.roll(faces, 1, axis=1)).ravel()
     beside = np.bincount(faces.ravel(), turn.astype(float), count) != 0
     beside[faces[~inside]] = True
@@ -150,7 +147,7 @@ def _edges(faces: NDArray, inside: NDArray, count: int) -> tuple[NDArray, NDArra
 
 
 def _round(start: NDArray, end: NDArray) -> list[list[int]]:
-    """Edges joined to rings, which takes far less to be made an area; one by one where rings touch at a vertex."""
+    """Edges joined to rings, from which an area is built much faster; one by one where rings touch at a vertex."""
     after = dict(zip(start.tolist(), end.tolist(), strict=True))
     if len(after) < len(start):
         return np.sort(np.stack([start, end], axis=1), axis=1).tolist()
@@ -166,7 +163,7 @@ def _round(start: NDArray, end: NDArray) -> list[list[int]]:
 
 
 def _standing(foam: Foam, seats: Seats, rings: tuple[Ring, ...], index: int) -> shapely.Geometry:
-    """The ground that spikes and their rings cover."""
+    """The area that spikes and their rings cover."""
     wide = {ring.spike: ring.thickness for ring in rings}
     return shapely.union_all(
         [
@@ -206,7 +203,7 @@ def _guide(
 
 
 def _named(title: Sequence[str], light: shapely.Geometry) -> tuple[Text, ...]:
-    """The name of the piece, on the largest patch that stays light; nothing where that is too small."""
+    """The name of the piece, on the largest light area; nothing if that is too small."""
     patches = [part for part in shapely.get_parts(light) if part.geom_type == "Polygon" and not part.is_empty]
     if not patches:
         return ()
@@ -219,7 +216,7 @@ def _named(title: Sequence[str], light: shapely.Geometry) -> tuple[Text, ...]:
 
 
 def _rings(area: shapely.Geometry) -> Iterator[NDArray]:
-    """Every ring of an area, outer or inner, open and not closed up."""
+    """Every ring of an area, outer or inner, without the repeated last point."""
     for part in shapely.get_parts(area):
         if part.geom_type == "Polygon" and not part.is_empty:
             for ring in (part.exterior, *part.interiors):
@@ -227,7 +224,7 @@ def _rings(area: shapely.Geometry) -> Iterator[NDArray]:
 
 
 def _fills(tones: Sequence[shapely.Geometry]) -> Iterator[Path]:
-    """Filled outlines, the largest first, so that a hole in one tone shows what lies in it."""
+    """Filled outlines, the largest first, so that a hole in one tone shows what is in it."""
     found: list[tuple[float, int, Path]] = []
     for level, area in enumerate(tones, 1):
         for part in shapely.get_parts(area):
@@ -264,9 +261,9 @@ def _with_legend(drawing: Drawing) -> Drawing:
 
 
 def _told(spikes: tuple[Spike, ...], paint: Paint) -> list[str]:
-    """What to do with the guide, and the caution that goes with the paint."""
+    """How to use the guide, and the caution for the paint."""
     return [
-        f"Seen from outside. The outlines are as wide as a brush of {paint.shading.brush:g} mm follows; "
-        "dashed: grooves." + (" Dotted: where spikes and rings stand." if spikes else ""),
+        f"Seen from outside. A brush of {paint.shading.brush:g} mm can follow the outlines. "
+        "Dashed: grooves." + (" Dotted: spikes and rings." if spikes else ""),
         paint.coats[-1].tells,
     ]

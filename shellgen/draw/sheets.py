@@ -1,4 +1,4 @@
-"""Every sheet of foam: a picture with the cutting order, and the drawing that a cutter follows."""
+"""Every sheet of foam: a picture with the cutting order, and the drawing for a cutting machine."""
 
 from __future__ import annotations
 
@@ -23,10 +23,10 @@ FINE = 0.2  # mm on the page: finer detail of an outline is not drawn
 
 
 def machine(sheet: Sheet, templates: Mapping[str, Drawing], *, kerf: float) -> Drawing:
-    """One sheet at true size for a plotter, laser or router: lines and lettering first, then the outlines in order.
+    """One full-size sheet for a plotter, laser or router: lines and lettering first, then the outlines in order.
 
-    templates : the drawing of each part by its name, as it is printed; a part without one has its outline alone
-    kerf      : mm that the cutter takes away; its path runs half of that outside each outline, closed
+    templates : the printed drawing of each part by its name; a part without one has only its outline
+    kerf      : width of the cut, mm; the closed path runs half of that outside each outline
     """
     inner: list[Path | Text] = []
     cuts: list[Path | Text] = []
@@ -42,7 +42,7 @@ def machine(sheet: Sheet, templates: Mapping[str, Drawing], *, kerf: float) -> D
 
 
 def _carried(template: Drawing, placement: Placement) -> list[Path | Text]:
-    """All that a template holds but its outline, moved to where the part lies."""
+    """The template without its outline, moved to the place of the part."""
     edge = np.vstack([item.points for item in template.items if isinstance(item, Path) and item.layer == "cut"])
     back = placement.part.outline.min(axis=0) - edge.min(axis=0)
     moved: list[Path | Text] = []
@@ -83,7 +83,7 @@ def _box(low: NDArray, high: NDArray) -> NDArray:
 
 
 def _named(number: int, part: Part, points: NDArray) -> list[Text]:
-    """The number as large as it fits, and the name under it if there is room."""
+    """The number as large as fits, and the name under it if there is room."""
     room = Room(points, [])
     centre = shapely.get_coordinates(shapely.point_on_surface(shapely.Polygon(points)))[0]
     spots = room.spots(centre, step=1.0, most=400)
@@ -95,13 +95,13 @@ def _named(number: int, part: Part, points: NDArray) -> list[Text]:
 
 
 def _offcut(sheet: Sheet, size: NDArray, scale: float, corner: NDArray) -> list[Text]:
-    """The size of what stays whole, written into it."""
+    """The size of the unused part of the sheet, written on it."""
     left = size[0] - sheet.used
     room = Room(_box(np.array([sheet.used, 0.0]), size) / scale + corner, []) if left > 1 else None
     if room is None:
         return []
     centre = np.array([sheet.used + left / 2, size[1] / 2]) / scale + corner
-    lines = ["left whole", f"{left:.0f} x {size[1]:.0f} mm"]
+    lines = ["unused", f"{left:.0f} x {size[1]:.0f} mm"]
     across = room.place(lines, NAMES, np.array([centre]))
     return list(across or room.place([" ".join(lines)], NAMES, np.array([centre]), np.pi / 2))
 
@@ -113,7 +113,7 @@ def _head(sheet: Sheet, of: int, scale: float) -> list[Text]:
         (f"{number}: {sheet.stock}, {sheet.thickness:g} mm foam, textured side up", 5.0),
         (
             f"{count} part{'s' if count > 1 else ''}, {sheet.utilisation:.0%} of the sheet, scale 1:{scale:g}. "
-            "Cut in the order of the numbers; within each, marks and lines first, the outline last.",
+            "Cut in the order of the numbers. On each part, do marks and lines first and the outline last.",
             3.5,
         ),
     )
@@ -121,7 +121,7 @@ def _head(sheet: Sheet, of: int, scale: float) -> list[Text]:
         Text(text, (BORDER, top - 5.0 - 8.0 * k), height, layer="note") for k, (text, height) in enumerate(lines)
     ] + [
         Text(
-            "Cut away from your hand with a fresh blade; a hot cutter needs open windows.",
+            "Cut away from your hand with a new blade. Open the windows if you use a hot cutter.",
             (BORDER, top - 20.0),
             2.5,
             layer="note",

@@ -16,11 +16,11 @@ from shellgen.core.memory import remembered
 GAP = 4.0
 """mm between parts: room for scissors (chosen)."""
 SLANT = 1.03
-"""A part stays as it is drawn unless it is higher so than it can be, by more than this factor (chosen)."""
+"""A part keeps its direction unless it is higher than its lowest direction by more than this factor (chosen)."""
 HAIR = 0.3
 """mm, half the widest line."""
 Rectangle = tuple[float, float, float, float]
-"""x and y of its lower and of its upper corner."""
+"""x and y of the lower and the upper corner."""
 
 
 def shelve(
@@ -31,7 +31,7 @@ def shelve(
     margin: float = 8.0,
     overlap: float = 12.0,
 ) -> Plan:
-    """The parts, each as the rectangle about it. Where one is larger than a sheet, all are laid out as large pieces.
+    """The parts, each as its bounding rectangle. If one is larger than a sheet, all are laid out as large pieces.
 
     References: J. Jylanki, A thousand ways to pack the bin (2010), maximal rectangles, best short side fit.
     """
@@ -45,7 +45,7 @@ def shelve(
     parts = [part for part in laid if part is not None]
     spots = _spots(np.array([np.ptp(np.reshape(shape.bounds, (2, 2)), axis=0) for _, shape in parts]), window)
     count = 1 + max(page for page, _, _ in spots)
-    columns = int(np.ceil(np.sqrt(count)))  # as good as square, so that the map of the pages is large
+    columns = int(np.ceil(np.sqrt(count)))  # nearly square, so that the map of the pages is large
     placed = []
     for drawing, (angle, shape), (page, x, y) in zip(drawings, parts, spots, strict=True):
         tile = divmod(page, columns)
@@ -56,7 +56,7 @@ def shelve(
 
 
 def _covers(drawing: Drawing) -> shapely.Geometry:
-    """What a part covers: the inside of its closed cuts, its lettering, and lines that reach out of these."""
+    """The area of a part: the inside of its closed cuts, its lettering, and lines outside of these."""
     paths = [item for item in drawing.items if isinstance(item, Path)]
     solid = [shapely.make_valid(shapely.Polygon(p.points)) for p in paths if p.closed and p.layer in ("cut", "guide")]
     words = [shapely.Polygon(lettering.box(item)) for item in drawing.items if isinstance(item, Text)]
@@ -68,8 +68,8 @@ def _covers(drawing: Drawing) -> shapely.Geometry:
 
 @remembered
 def _lying(drawing: Drawing, window: tuple[float, float]) -> tuple[float, shapely.Geometry] | None:
-    """The part turned so that it is lowest, or as it is drawn where it is told in sentences what to do with it; upright
-    where it is too long for that; None where neither fits. Its lettering does not stand on its head."""
+    """The part turned to be lowest, or unturned if it has instructions in sentences; upright if it is too long for
+    that; None if neither fits. Its lettering is never upside down."""
     shape = _covers(drawing)
     corners = np.array(shapely.minimum_rotated_rectangle(shape).exterior.coords)
     edges = np.diff(corners[:3], axis=0)
@@ -77,7 +77,7 @@ def _lying(drawing: Drawing, window: tuple[float, float]) -> tuple[float, shapel
     long, drawn = edges[np.argmax(sides)], shape.bounds[3] - shape.bounds[1]
     told = any(isinstance(item, Text) and item.layer == "note" for item in drawing.items)
     level = 0.0 if told or drawn < SLANT * sides.min() else float(-np.arctan2(long[1], long[0]))
-    level -= np.pi * round(level / np.pi)  # nearest to as it is drawn
+    level -= np.pi * round(level / np.pi)  # nearest to its drawn direction
     for angle in (level, level + np.pi / 2, 0.0, np.pi / 2):
         angle += np.pi * _overturned(drawing, angle)
         turned = rotate(shape, angle, origin=(0, 0), use_radians=True)
@@ -87,7 +87,7 @@ def _lying(drawing: Drawing, window: tuple[float, float]) -> tuple[float, shapel
 
 
 def _overturned(drawing: Drawing, angle: float) -> bool:
-    """Whether most letters stand on their head once a drawing is turned; those on their side are read from the right.
+    """Whether most letters are upside down in a turned drawing; letters on their side are read from the right.
 
     References: ISO 129-1, dimensions are read from the bottom or the right-hand side of the drawing (from memory).
     """
@@ -100,16 +100,16 @@ def _overturned(drawing: Drawing, angle: float) -> bool:
 
 
 def _spots(sizes: NDArray, window: NDArray) -> list[tuple[int, float, float]]:
-    """For each part (page, x, y) of its upper left corner, y down from the top of the window: of several orders the one
-    that takes fewest pages."""
+    """For each part (page, x, y) of its upper left corner, y down from the top of the window: the best
+    of several orders, with the fewest pages."""
     across, up = sizes.T
     orders = [np.lexsort((-second, -first)) for first, second in ((up, across), (across * up, up), (across, up))]
     return min((_packed(sizes + GAP, window + GAP, order) for order in orders), key=lambda spots: 1 + max(spots)[0])
 
 
 def _packed(sizes: NDArray, window: NDArray, order: NDArray) -> list[tuple[int, float, float]]:
-    """Each part in turn on the first page with a free rectangle for it: where it leaves the narrowest gap."""
-    pages: list[list[Rectangle]] = []  # those that are free of each
+    """Each part in turn on the first page with a free rectangle for it, where it leaves the narrowest gap."""
+    pages: list[list[Rectangle]] = []  # the free ones of each page
     spots, (wide, high) = [(0, 0.0, 0.0)] * len(sizes), window.tolist()
     for k in order.tolist():
         across, up = sizes[k].tolist()
@@ -127,7 +127,7 @@ def _packed(sizes: NDArray, window: NDArray, order: NDArray) -> list[tuple[int, 
 
 
 def _free(free: list[Rectangle], taken: Rectangle) -> list[Rectangle]:
-    """The largest free rectangles once another is taken from them."""
+    """The largest free rectangles after another is taken from them."""
     left, (u0, v0, u1, v1) = set[Rectangle](), taken
     for one in free:
         x0, y0, x1, y1 = one

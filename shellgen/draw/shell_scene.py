@@ -26,12 +26,12 @@ LINE_LIFT = 0.6
 
 
 OFF, LEAST = 0.25, 12
-"""Pixels that the outline of something round may be off (chosen: less than shows), and its sides at least (with fewer
-it would be shaded as if it had edges)."""
+"""Largest error of a round outline in pixels (chosen: less than one sees), and its least number of sides (with fewer it
+would be shaded as if it had edges)."""
 
 
 def sides(across: float, pixel: float | None, most: int) -> int:
-    """How many a circle so many mm across is drawn with where a pixel is so many mm; the most where that is not known.
+    """Number of sides of a circle from its diameter and the size of a pixel, both mm; the most if that is not known.
 
     References: a side of an n-gon is r (1 - cos(pi / n)) off its circle.
     """
@@ -54,8 +54,8 @@ def shell_scene(
 ) -> Scene:
     """The finished shell. Spikes that share a master are copies of one part.
 
-    smooth : spikes and rings with normals of their own; a viewer that makes its own can do without
-    pixel  : mm of the shell to a pixel of the picture it is for, so that what is small is made of less; None for a
+    smooth : whether spikes and rings have their own normals, which a viewer may not need
+    pixel  : size of a picture's pixel on the shell, mm, so that small parts have fewer triangles; None for a
              shell that is looked at from any distance
     """
     colours = {**PALETTE, **(palette or {})}
@@ -102,7 +102,7 @@ def ring_parts(
     smooth: bool = True,
     pixel: float | None = None,
 ) -> tuple[Part, ...]:
-    """Foam strips round the spikes, bent along their true base curves, outer top edge chamfered."""
+    """Foam strips around the spikes, bent along their true base curves, outer top edge chamfered."""
     of = {spike.name: spike for spike in spikes}
     feet = [_foot(of[ring.spike], ring, pixel) for ring in rings]
     if not feet:
@@ -118,22 +118,22 @@ def ring_parts(
 
 
 RING_POINTS = 40
-"""Of a base curve, so many are kept at least (chosen: on a spike of 50 mm they are 0.05 mm off)."""
+"""Least number of points kept of a base curve (chosen: an error of 0.05 mm on a spike of 50 mm)."""
 
 
 def _foot(spike: Spike, ring: Ring, pixel: float | None) -> tuple[NDArray, NDArray]:
-    """(n, 3) points of a spike's base curve, as many as its ring needs or a few more, and (n, 2) where on the disc."""
+    """(n, 3) points of a spike's base curve, as many as its ring needs or a few more, and their (n, 2) uv."""
     count = sides(spike.shape.diameter + 2 * ring.thickness, pixel, RING_POINTS)
     kept = slice(None, None, max(len(spike.base_curve) // count, 1))
     return spike.base_curve[kept], spike.seat_uv[kept]
 
 
 def _ring(ring: Ring, base: NDArray, up: NDArray) -> tuple[NDArray, NDArray]:
-    """Vertices and faces round a base curve (n, 3) with the dome's normals (n, 3) there."""
+    """Vertices and faces around a base curve (n, 3) with the dome's normals (n, 3) there."""
     tangent = np.roll(base, -1, axis=0) - np.roll(base, 1, axis=0)
     outward = np.cross(tangent, up)
     outward /= np.linalg.norm(outward, axis=1, keepdims=True)
-    # The base curve runs counter-clockwise seen from outside, or this sign turns it round.
+    # The base curve runs counter-clockwise seen from outside, or else this sign reverses it.
     outward *= np.sign(((base - base.mean(axis=0)) * outward).sum())
     t, w, chamfer = ring.thickness, ring.width, ring.thickness / 3
     section = [(0.0, 0.0), (t, 0.0), (t, w - chamfer), (t - chamfer, w), (0.0, w)]
@@ -154,7 +154,7 @@ def _tube_faces(around: int, section: int) -> NDArray:
 def spike_parts(
     spikes: tuple[Spike, ...], colours: dict[str, Colour], *, smooth: bool = True, pixel: float | None = None
 ) -> tuple[Part, ...]:
-    """One part per master, with a placement for each spike that is made from it, light enough for a screen."""
+    """One part per master, with a placement for each spike that is made from it, with few triangles, for a screen."""
     by_master = sorted(spikes, key=lambda s: s.master)
     groups = {master: list(group) for master, group in groupby(by_master, key=lambda s: s.master)}
     solids = light(tuple(by_master), around=lambda spike: sides(spike.shape.diameter, pixel, AROUND))

@@ -1,4 +1,4 @@
-"""Strips and sectors at true size: rings round the spikes and foam cores, one sheet for all that are equal."""
+"""Full-size strips and sectors: rings around the spikes and foam cores, one sheet for all that are equal."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from shellgen.trim.rings import Params, Strip, Trims, scarf_run
 MARGIN = 4.0
 HEIGHT = 2.5
 LENGTH_STEP = 0.5
-"""mm: rings of one master whose lengths differ by less share a strip; no finer is cut by hand."""
+"""mm: rings of one master whose lengths differ by less share a strip, because nobody cuts finer by hand."""
 HEIGHTS = (5.0, 3.5, 2.5, 1.8)
 
 
@@ -66,23 +66,23 @@ def _strip(name: str, group: list[tuple[Ring, Strip]], params: Params, rule: Rul
 
 
 def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
-    """What holds for all rings, on a slip of its own."""
+    """Instructions for all rings, on a separate slip."""
     joint = (
         "Cut the ends square."
         if params.joint == "butt"
-        else "Slant both ends through the thickness, from the edge to the dash-dot line: one on the outer face, the "
-        "other on the inner."
+        else "Cut both ends at a slant through the thickness, from the edge to the dash-dot line: one on the outer "
+        "face, the other on the inner face."
     )
     strain = max((strip.strain for strip in trims.strips), default=0.0)
     told = (
         f"Rings: {len(trims.rings)} strips of {rule.mm(params.thickness, None)} foam, "
         f"{rule.metres(1000 * trims.metres)} in all.",
-        "The joint meets the turning line of the seat, the quarters lie at even angles from it.",
+        "The joint meets the turning line of the seat. The quarter marks follow at equal angles.",
         joint,
         f"Faint line along the strip: chamfer the outer top edge by {rule.mm(params.chamfer, None)}."
         if params.chamfer
         else "",
-        f"Bending strains the faces by up to {strain:.0%}. Warm foam bends without creasing.",
+        f"Bending stretches or compresses the faces by up to {strain:.0%}. Warm foam bends without creasing.",
         notes.KNIFE,
         notes.HEAT,
     )
@@ -91,7 +91,7 @@ def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
 
 @remembered
 def slip(name: str, told: Sequence[str], *, across: float = 90.0) -> Drawing:
-    """Words alone in a frame."""
+    """Only words, in a frame."""
     lines = [line for text in told for line in wrapped(text, across - 2 * MARGIN, HEIGHT)]
     up = 2 * MARGIN + notes.LEADING * HEIGHT * len(lines)
     frame = np.array([(1.0, 1.0), (across - 1, 1.0), (across - 1, up - 1), (1.0, up - 1)])
@@ -103,7 +103,7 @@ def slip(name: str, told: Sequence[str], *, across: float = 90.0) -> Drawing:
 
 
 def _slants(strip: Strip, run: float) -> list[NDArray]:
-    """Lines across both ends, one scarf's length in: from there to the end the foam is cut slantwise."""
+    """Lines across both ends, one scarf's length in: from there to the end the foam is cut at a slant."""
     if not run:
         return []
     box = strip.outline
@@ -122,7 +122,7 @@ def _inward(edge: NDArray, run: float) -> NDArray:
 
 
 def headed(drawing: Drawing, told: Sequence[str], *, least: float = 60.0) -> Drawing:
-    """The drawing with its words under it, as wide as the longest word and `least` mm at least."""
+    """The drawing with its words under it, as wide as the longest word and at least `least` mm."""
     longest = max(width(word, HEIGHT) for text in told for word in text.split())
     across = max(drawing.width, longest + 2 * MARGIN, least)
     lines = [line for text in told for line in wrapped(text, across - 2 * MARGIN, HEIGHT)]
@@ -136,7 +136,7 @@ def headed(drawing: Drawing, told: Sequence[str], *, least: float = 60.0) -> Dra
 
 
 def core_sectors(cores: Mapping[str, Core], spikes: Sequence[Spike], *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
-    """The foam sheet of each hollow core, laid flat; by the master that it is for."""
+    """The flat foam of each hollow core, by its master."""
     result = []
     for name, core in cores.items():
         count = sum(spike.master == name for spike in spikes)

@@ -1,4 +1,4 @@
-"""The template of one piece: outline, score lines, registration marks, seats and the words a maker needs."""
+"""The template of one piece: outline, score lines, registration marks, seats and instructions."""
 
 from __future__ import annotations
 
@@ -36,12 +36,12 @@ TITLE_HEIGHTS = (14.0, 10.0, 7.0, 5.0, 3.5, 2.5, 1.8)  # ISO 3098
 SMALL_HEIGHTS = (3.5, 2.5, 1.8)
 SEAT_HEIGHTS = (2.5, 1.8)
 NUMBER_GAP = 1.3  # mm from the end of a tick to its number
-NEAR = 14.0  # mm from a side at which its name is still read as its own; further off it has a leader line
-INSETS = np.array([5.5, 8.0, 11.0, NEAR])  # where a side's name may stand: mm in from the edge ...
+NEAR = 14.0  # mm: a side's name this near to it is clear; further off it gets a leader line
+INSETS = np.array([5.5, 8.0, 11.0, NEAR])  # places for a side's name: mm in from the edge ...
 SHARES = np.array([0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74, 0.18, 0.82])  # ... and how far along it, best first
-NOTEWORTHY_STRETCH = 0.01  # said in words above this
-NOTEWORTHY_BEVEL = np.radians(3.0)  # a knife held by hand is no truer than this (common practice, no source)
-SIDES = {"L": "left half", "R": "right half", "C": "astride the midline"}
+NOTEWORTHY_STRETCH = 0.01  # shown in words above this
+NOTEWORTHY_BEVEL = np.radians(3.0)  # a hand-held knife is no more exact than this (common practice, no source)
+SIDES = {"L": "left half", "R": "right half", "C": "centre piece"}
 
 Items = list[Text | Path]
 
@@ -94,7 +94,7 @@ def template(
 
 
 def _along_the_edge(foam: Foam, index: int, low: NDArray, lines: list[Path]) -> tuple[list[Path], Room, Items]:
-    """Numbers of marks and names of sides; on crowded pieces smaller, and at last without the midline's ends."""
+    """Numbers of marks and names of sides; smaller on crowded pieces, and without the midline's ends if need be."""
     marks, edge = ticks(foam, index, low), outline(foam, index) - low
     bare = [path for path in lines if path.layer != "symmetry"]
     for heights, kept in ((SMALL_HEIGHTS, lines), (SMALL_HEIGHTS[1:], lines), (SMALL_HEIGHTS[1:], bare)):
@@ -108,7 +108,7 @@ def _along_the_edge(foam: Foam, index: int, low: NDArray, lines: list[Path]) -> 
 
 
 def _mark_numbers(marks: list[Tick], room: Room, heights: tuple[float, ...]) -> Items:
-    """All of one height if they can be; those for which there is no room by their tick get a leader line."""
+    """All of one height if possible; those without room at their tick get a leader line."""
     for height in heights:
         words: Items = []
         with room.trial() as undo:
@@ -133,7 +133,7 @@ def _mark_numbers(marks: list[Tick], room: Room, heights: tuple[float, ...]) -> 
 
 
 def _by_tick(tick: Tick, height: float, marks: list[Tick]) -> NDArray:
-    """Places for a tick's number: beyond its end, else on either hand of it, and nearer to it than to any other."""
+    """Places for a tick's number: beyond its end, else at its side, and nearer to it than to any other tick."""
     half = np.array(size_of([str(tick.number)], height)) / 2
     aside = np.array([-tick.inward[1], tick.inward[0]])
     reach, wide = np.abs(tick.inward) @ half, np.abs(aside) @ half
@@ -151,7 +151,7 @@ def _by_tick(tick: Tick, height: float, marks: list[Tick]) -> NDArray:
 
 
 def _side_names(foam: Foam, index: int, low: NDArray, room: Room) -> Items:
-    """Along each side, the piece it is glued to; the bevel where it matters."""
+    """Along each side, the piece it is glued to, and the bevel if it matters."""
     flat = foam.pattern.flats[index].flat
     words: Items = []
     for side in foam.cut.pieces[index].sides:
@@ -167,7 +167,7 @@ def _side_names(foam: Foam, index: int, low: NDArray, room: Room) -> Items:
             for name in names:
                 found = found or room.place([name], (height,), spots, np.tile(angles, len(INSETS)))
         middle = at_arc_length(curve, 0.5 * length(curve))
-        bare = names[-1].removeprefix("to ")  # where there is no room for more
+        bare = names[-1].removeprefix("to ")  # if there is no room for more
         words += (
             found
             or room.lead([names[-1]], SMALL_HEIGHTS[1:], middle)
@@ -178,7 +178,7 @@ def _side_names(foam: Foam, index: int, low: NDArray, room: Room) -> Items:
 
 
 def side_names(foam: Foam, index: int, side: Side) -> tuple[str, ...]:
-    """What stands along a side, in full and shorter."""
+    """The words along a side, in full and shorter."""
     if side.seam < 0:
         return ("rim",)
     seam, bevel = foam.cut.seams[side.seam], foam.bevels[side.seam]
@@ -190,7 +190,7 @@ def side_names(foam: Foam, index: int, side: Side) -> tuple[str, ...]:
 
 
 def _title(mesh: ShellMesh, foam: Foam, index: int, low: NDArray, room: Room) -> Items:
-    """Name, hand, count, which side is up and where the crown is."""
+    """Name, half, number to cut, the side that is up and the direction of the crown."""
     piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     centre = flat.mean(axis=0) - low
     spots = room.spots(centre)
@@ -211,7 +211,7 @@ def _title(mesh: ShellMesh, foam: Foam, index: int, low: NDArray, room: Room) ->
 
 
 def _arrow(direction: NDArray, word: str, near: NDArray, room: Room) -> Items:
-    """An arrow with its word under it, as large as there is room for near the point `near`."""
+    """An arrow with its word below, as large as fits near the point `near`."""
     angle = float(np.arctan2(direction[1], direction[0]))
     for shaft_length, height in ((40.0, 5.0), (25.0, 3.5), (14.0, 2.5), (10.0, 1.8)):
         spots = room.spots(near, step=5.0 if height > 3 else 2.5, most=400)
@@ -232,7 +232,7 @@ def _arrow(direction: NDArray, word: str, near: NDArray, room: Room) -> Items:
 
 
 def _crown_arrow(mesh: ShellMesh, piece: Piece, flat: NDArray) -> NDArray:
-    """Unit direction on the flat piece towards the crown, or towards the head on the piece that holds the crown."""
+    """Unit direction on the flat piece towards the crown, or towards the head on the piece with the crown."""
     uv = mesh.uv[piece.shell_vertices]
     toward = -np.linalg.norm(uv, axis=1) if not _holds_crown(mesh, piece) else uv[:, 0]
     centred = flat - flat.mean(axis=0)
@@ -245,7 +245,7 @@ def _holds_crown(mesh: ShellMesh, piece: Piece) -> bool:
 
 
 def seat_names(seats: Seats, spikes: tuple[Spike, ...], index: int, low: NDArray, room: Room) -> Items:
-    """In each seat the spike that stands there and the master it is made from, as far as there is room."""
+    """In each seat its spike and the spike's master, if there is room."""
     masters = {spike.name: spike.master for spike in spikes}
     words: Items = []
     for name, points in seats[index]:
@@ -261,7 +261,7 @@ def seat_names(seats: Seats, spikes: tuple[Spike, ...], index: int, low: NDArray
 
 
 def _anchor_names(lines: list[Path], room: Room) -> Items:
-    """By each cross the anchor that stands there."""
+    """The anchor's name at each cross."""
     crosses: dict[str, NDArray] = {p.data["anchor"]: p.points.mean(axis=0) for p in lines if "anchor" in p.data}
     words: Items = []
     for name, at in crosses.items():
@@ -279,7 +279,7 @@ def _stretch_words(foam: Foam, index: int, low: NDArray, room: Room) -> Items:
         (of.stretch[:, 0].min() - 1, of.stretch[:, 0].argmin()),
     ):
         if abs(ratio) > NOTEWORTHY_STRETCH:
-            verb = "stretch here" if ratio > 0 else "press in here"
+            verb = "stretch here" if ratio > 0 else "compress here"
             at = of.flat[piece.faces[face]].mean(axis=0) - low
             words += room.place([f"{verb} {100 * abs(ratio):.1f} %"], SMALL_HEIGHTS, room.spots(at, most=40))
     return words

@@ -1,4 +1,4 @@
-"""The dome from above, head up, as it lies before the maker: where the joins run, and where the spikes stand."""
+"""The dome from above, head up: the joins, and the places of the spikes."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from shellgen.pipeline.dome import Ground
 
 EDGE = 6.0
 HEAD = 6.0
-"""mm above the dome for the word that tells where the head is."""
+"""mm above the dome for the word that marks the head."""
 DISC = 2.6
 DOT = 1.1
 HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
@@ -43,7 +43,7 @@ class View:
 
 
 def view(mesh: ShellMesh, across: float, up: float) -> View:
-    """As large as fits a sheet of `across` x `up` mm; the sheet's height is cut to what the dome takes."""
+    """A view as large as fits a sheet of `across` x `up` mm; the sheet is only as high as the dome needs."""
     plan = np.column_stack([-mesh.points[:, 1], mesh.points[:, 0]])
     low, size = plan.min(axis=0), np.ptp(plan, axis=0)
     scale = float(((np.array([across, up - HEAD]) - 2 * EDGE) / size).min())
@@ -53,7 +53,7 @@ def view(mesh: ShellMesh, across: float, up: float) -> View:
 
 
 def join_map(shell_name: str, ground: Ground, cut: Cut, joins: Sequence[Join], *, across: float, up: float) -> Drawing:
-    """Every seam as a wide line with its join's number in a disc, and a dot where gluing begins."""
+    """Every seam as a wide line with its join's number in a disc, and a dot where gluing starts."""
     seen = view(ground.mesh, across, up)
     points = seen.at(ground.mesh.points)
     seams = tuple((j.number, points[cut.seams[j.seam].vertices], j.forward) for j in joins)
@@ -67,7 +67,7 @@ def _joined(
     title: str, seen: View, net: Net, seams: Sequence[tuple[int, NDArray, bool]], rim: NDArray,
     pieces: Sequence[tuple[str, NDArray]],
 ) -> Drawing:  # fmt: skip
-    """seams : the number of each one's join, its line, whether gluing begins where the line does
+    """seams : the number of each one's join, its line, whether gluing starts at the start of the line
     pieces : name and outline"""
     items: Items = list(_lines(net))
     items += [Path(_simple(line), "cut", data={"join": str(number)}) for number, line, _ in seams]
@@ -102,7 +102,7 @@ def _seated(title: str, seen: View, net: Net, seats: Sequence[tuple[str, NDArray
 
 
 def dot(at: NDArray) -> Path:
-    """Where gluing begins."""
+    """A dot where gluing starts."""
     turn = 2 * np.pi * np.arange(12) / 12
     return Path(at + DOT * np.stack([np.cos(turn), np.sin(turn)], axis=1), "cut", closed=True, fill=(0, 0, 0))
 
@@ -119,7 +119,7 @@ def disc(number: int, at: NDArray) -> tuple[Path, Text]:
 
 
 def _disc(number: int, line: NDArray, room: Room, others: Sequence[NDArray]) -> tuple[Path, Text]:
-    """On the line, as near its middle as no other disc stands; on a short one as far from them as it goes."""
+    """A place on the line, as near its middle as other discs allow; on a short line as far from them as possible."""
     whole = arc_length(line)[-1]
     shares = 0.5 + np.array([0, 0.1, -0.1, 0.2, -0.2, 0.3, -0.3])
     spots = at_arc_length(line, shares * whole)
@@ -131,7 +131,7 @@ def _disc(number: int, line: NDArray, room: Room, others: Sequence[NDArray]) -> 
 
 
 def _name(name: str, rim: NDArray, edges: Sequence[NDArray], discs: Sequence[NDArray]) -> Items:
-    """A piece's name upon it, nearest to the place that is farthest from its edges."""
+    """A piece's name on it, nearest to the place farthest from its edges."""
     area = shapely.make_valid(shapely.polygons(rim)).buffer(-FINE)
     middle = shapely.get_coordinates(shapely.maximum_inscribed_circle(area))[0]
     room = Room(rim, edges)
@@ -164,7 +164,7 @@ def _frame(seen: View) -> NDArray:
 
 
 def _near(at: NDArray) -> NDArray:
-    """Places about a point, nearest first."""
+    """Places around a point, nearest first."""
     x, y = np.meshgrid(*2 * [np.arange(-12.0, 12.1, 1.5)])
     order = np.argsort(np.hypot(x, 1.5 * y).ravel(), kind="stable")
     return at + np.column_stack([x.ravel(), y.ravel()])[order]

@@ -1,4 +1,4 @@
-"""The wearing plan: how the shell hangs, seen from three sides, with what pulls, and all figures in words."""
+"""The wearing plan: how the shell hangs, seen from three sides, with its forces, and all figures in words."""
 
 from __future__ import annotations
 
@@ -23,20 +23,20 @@ SHEET = (297.0, 210.0)  # ISO 216 A4, landscape
 BORDER = 10.0
 HEAD = 12.0
 WORDS = 48.0
-"""mm under the views for figures in words."""
+"""Height in mm under the views for figures in words."""
 GAP = 6.0
 AROUND = 6.0
-"""mm that a view has for itself at least, besides a column of names."""
+"""Least width in mm of a view, without its column of names."""
 TITLE = 7.0
 """mm above a view for its title."""
 EDGE = 2.0
 SCALES = (2, 2.5, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 15, 20)
 PITCH = 4.4
-"""mm from line to line of lettering 2.5 mm high."""
+"""Line spacing in mm of lettering 2.5 mm high."""
 APART = 1.0
-"""mm between a leader line and what it does not lead to."""
+"""Least distance in mm between a leader line and other lines."""
 STEADIES = 0.05
-"""N or kPa: what is less is shown as nothing by one decimal."""
+"""N or kPa: smaller values would be shown as 0.0."""
 
 Items = list[Path | Text]
 Name = tuple[str, NDArray]
@@ -74,14 +74,14 @@ def wearing_views(
 
 
 def _alone(view: View, scale: float, size: NDArray) -> Drawing:
-    """A view without its title, and as high as it and its names ask for."""
+    """A view without its title, as high as it and its names need."""
     items = _placed(view, scale, size / 2 + EDGE, above=size[1] / 2)[:-1]
     up = max(0.0, EDGE - min(item.at[1] - item.height / 2 for item in items if isinstance(item, Text)))
     across = float(size[0]) + 2 * EDGE + view.column
     return Drawing("worn", across, float(size[1]) + 2 * EDGE + up, tuple(raised(items, up)), view.title)
 
 
-@remembered  # the plan and the guide show the same
+@remembered  # used by the plan and the guide
 def _views(ground: Ground, foam: Foam, centre: NDArray, wear: Wear, inches: bool) -> tuple[View, ...]:
     rule = Rule(inches)
     return (
@@ -96,7 +96,7 @@ def _sizes(views: Sequence[View]) -> NDArray:
 
 
 def _placed(view: View, scale: float, middle: NDArray, *, above: float) -> Items:
-    """A view about its middle, its names on its right, and last its title, `above` mm over the middle."""
+    """A view around its middle, its names on its right, and last its title, `above` mm above the middle."""
     low, high = view.box()
     shift = middle - (low + high) / 2 / scale
     paths = [Path(p.points / scale + shift, p.layer, p.closed, p.data, p.fill) for p in view.paths]
@@ -106,8 +106,8 @@ def _placed(view: View, scale: float, middle: NDArray, *, above: float) -> Items
 
 
 def _column(names: Sequence[Name], edge: float) -> Items:
-    """Names to the right of x = `edge`, the highest first, each with a line that leads to one of its places: those at
-    which the lines keep clear of arrows and of one another, the first if there is a choice."""
+    """Names to the right of x = `edge`, the highest first, each with a line to one of its places, chosen so that
+    the lines keep clear of arrows and each other, else the first."""
     if not names:
         return []
     arrows = shapely.linestrings([places[[0, -1]] for _, places in names])
@@ -159,7 +159,7 @@ def _cases(wear: Wear) -> Sequence[str]:
     roles = [anchor.name[:-2] for anchor in wear.anchors[::2]]
     most = np.max([hold.pulls.reshape(-1, 2).max(axis=1) for hold in wear.holds if hold is not None], axis=0, initial=0)
     pulled = np.broadcast_to(most >= STEADIES, len(roles))
-    said = ["Pull at each anchor (N), the greater of left and right, and of the back:"]
+    said = ["Pull at each anchor (N), the larger of left and right, and of the back:"]
     for case, hold in zip(wear.cases, wear.holds, strict=True):
         if hold is None:
             said.append(f"{case.name}: not held")
@@ -172,7 +172,7 @@ def _cases(wear: Wear) -> Sequence[str]:
 
 
 def _pressing(wear: Wear) -> Sequence[str]:
-    said = ["Pressure under the straps (kPa), standing and at the most:"]
+    said = ["Pressure under the straps (kPa), standing and largest:"]
     for p in wear.pressures:
         pressed = f"{p.standing_kpa:.1f}, {p.most_kpa:.1f}" if p.most_kpa >= STEADIES else "only steadies"
         said.append(f"{p.strap} on the {p.where}: {pressed}")
@@ -180,7 +180,7 @@ def _pressing(wear: Wear) -> Sequence[str]:
 
 
 def _straps(wear: Wear, rule: Rule) -> Sequence[str]:
-    said = ["Straps, with tabs and spare to adjust:"]
+    said = ["Straps, with tabs and extra length to adjust:"]
     for s in wear.straps:
         buckles = ", ".join(f"{count} {name}" for name, count in s.buckles)
         cut = f"cut {rule.mm(s.cut)}" if s.cut else "bought whole"
@@ -189,6 +189,6 @@ def _straps(wear: Wear, rule: Rule) -> Sequence[str]:
             f"each with {buckles}"
         )
     said.append(
-        "Place of a patch: along the inner rim from the middle of the edge named on its template, then straight in."
+        "To place a patch, measure along the inner rim from the middle of the edge named on it, then straight in."
     )
     return said

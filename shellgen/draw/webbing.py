@@ -1,4 +1,4 @@
-"""The straps of a harness on the lay figure, as ribbons; where they would run through it they lie upon it."""
+"""The straps of a harness on the figure of the wearer, as ribbons that never run through it."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ WEBBING: Colour = (70, 74, 78)
 STEP = 6.0
 """mm from one cross-line of a ribbon to the next (chosen)."""
 GAP, THICK = 3.0, 3.0
-"""mm between figure and ribbon, and of the ribbon: so that none of it sinks in (chosen)."""
+"""mm between figure and ribbon, and of the ribbon: so that none of it sinks into the figure (chosen)."""
 SMOOTH = 2.5
 """Cross-lines over which a ribbon's bends are rounded (chosen)."""
 SHOULDER = 90.0
@@ -42,7 +42,7 @@ def straps(worn: Worn) -> tuple[Part, ...]:
 
 
 def _lines(runs: Sequence[Run]) -> Iterator[NDArray]:
-    """(n, 3) the way of each strap from end to end: one on each side, or one round to its own mirror image."""
+    """(n, 3) the way of each strap from end to end: one on each side, or one around to its own mirror image."""
     if len(runs) == 1:
         yield np.vstack([runs[0].path, runs[0].mirrored().path[::-1]])
         return

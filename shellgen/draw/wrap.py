@@ -1,4 +1,4 @@
-"""For those who mark the built dome: paper strips that wrap along the score lines, and a map for tape and dial."""
+"""To mark the built dome: paper strips along the score lines, and a map for tape and dial."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from shellgen.model import Layout, Surface
 from shellgen.pipeline.dome import Ground
 
 HALF = 9.0
-"""mm of paper on either hand of a line (chosen: room for a corner's number, narrow enough to lie without creases)."""
+"""mm of paper on each side of a line (chosen: room for a corner's number, but narrow enough to lie flat)."""
 BRANCH = 6.0
 MARGIN = 3.0
 HEIGHTS = (3.5, 2.5, 1.8)
@@ -28,18 +28,18 @@ DIAL = 60.0
 
 
 def wrap_strips(scores: Scores) -> tuple[Drawing, ...]:
-    """One Drawing per strip, true size, seen from outside."""
+    """One full-size Drawing per strip, seen from outside."""
     return tuple(_strip(wrap) for wrap in scores.wraps)
 
 
 def wrap_words(scores: Scores) -> Drawing:
-    """What holds for all strips, on a slip of its own."""
+    """Instructions for all strips, on a separate slip."""
     told = [
         "Strips for the built dome: the dashed line of a strip is the score line, seen from outside.",
-        "Find the first corners by tape and dial (measuring table), beginning at the crown, and prick them in.",
-        "Tape a strip down from corner to corner, along it without a crease, and draw the line with the paper's help: "
-        "prick through every 10 mm, or cut the strip along its line and draw round one half.",
-        "Short blue lines at a corner show where the other lines leave it; they must meet the strips that follow.",
+        "Find the first corners by tape and dial (measuring table), starting at the crown, and prick them in.",
+        "Tape a strip down from corner to corner without a crease and transfer the line: prick through every 10 mm, or "
+        "cut the strip along its line and draw along one half.",
+        "Short blue lines at a corner show the direction of the other lines; they must meet the next strips.",
         f"Then {scores.way} each line {scores.width:g} mm wide and {scores.depth:g} mm deep, outwards from the crown.",
         notes.BURN if scores.way == "burn" else notes.CARVE,
     ]
@@ -71,14 +71,14 @@ def _strip(wrap: Wrap) -> Drawing:
 
 
 def _round(at: NDArray) -> NDArray:
-    """Places about a corner, nearest first."""
+    """Places around a corner, nearest first."""
     turn = 2 * np.pi * np.arange(16) / 16
     ring = np.stack([np.cos(turn), np.sin(turn)], axis=1)
     return np.concatenate([at + r * ring for r in (4.0, 5.0, 6.0, 7.5, 9.0, 11.0)])
 
 
 def _along(line: NDArray) -> tuple[NDArray, NDArray]:
-    """Places beside a line and the line's direction there."""
+    """Places next to a line and the line's direction there."""
     s = length(line) * np.array([0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8])
     step = at_arc_length(line, s + 1.0) - at_arc_length(line, s - 1.0)
     angle = np.arctan2(step[:, 1], step[:, 0])
@@ -88,7 +88,7 @@ def _along(line: NDArray) -> tuple[NDArray, NDArray]:
 
 
 def measuring_table(scores: Scores) -> Table:
-    """Each corner of the net and each spike by tape and bearing; a mirrored pair of corners has one row."""
+    """Each corner of the net and each spike by tape and bearing; mirrored corners share a row."""
     rows: list[tuple[str | float | int, ...]] = [
         (
             c.name.rstrip("L") + (" (both halves)" if c.name.endswith("L") else " (midline)"),
@@ -107,13 +107,13 @@ def measuring_table(scores: Scores) -> Table:
         rows.append((seat.spike + hand, round(seat.tape, 1), round(abs(bearing), 1), "", turn + 0.0))
     columns = (
         "corner or spike", "tape from the crown (mm)", "bearing from the head (deg)", "plates that meet there",
-        "turning line, left of the tape's way on (deg)",
+        "turning line, to the left of the tape's direction (deg)",
     )  # fmt: skip
     return Table("measuring", columns, tuple(rows))
 
 
 def measuring_map(ground: Ground, scores: Scores, *, title: str) -> Drawing:
-    """The net as the tape sees it: every corner in its bearing and at its tape's length, to scale."""
+    """The net by tape and bearing: every corner at its bearing and distance, to scale."""
     return _map(ground.surface, ground.layout, scores.corners, title)
 
 
@@ -150,7 +150,7 @@ def _map(surface: Surface, layout: Layout, corners: tuple[Corner, ...], title: s
 
 
 def dial(shell_name: str) -> Drawing:
-    """A disc to pin to the crown: degrees from the head's direction to either hand."""
+    """A disc to pin to the crown: degrees to both sides of the head's direction."""
     size = 2 * (DIAL + MARGIN)
     middle = np.full(2, size / 2)
 

@@ -1,4 +1,4 @@
-"""The build guide of one shell: steps in order, with pictures of its own pieces, to read on a screen or on paper."""
+"""The build guide of one shell: its steps in order, with pictures of its own pieces, for screen and paper."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from shellgen.preset import Preset
 from shellgen.record import Record
 
 READ_ON = {"A2": "A4", "A3": "A4", "Tabloid": "Letter"}
-"""Paper of the booklet where the templates stand on larger sheets (chosen: it is held in one hand)."""
+"""Paper of the booklet if the templates are on larger sheets (chosen: one holds it in one hand)."""
 STEPS = "shellgen.guide.steps"
 
 
@@ -53,12 +53,12 @@ def _paper(preset: Preset) -> str:
 
 
 def build(kit: Kit, *, picture: bytes = b"") -> tuple[Guide, dict[str, bytes]]:
-    """The guide, and the file that it is as a booklet; as HTML it links to others, see `html.write`.
+    """The guide, and its booklet as a file. The HTML links to other files, see `html.write`.
 
     picture : PNG of the finished shell
     """
     paper = _paper(kit.preset)
-    with ThreadPoolExecutor(1) as beside:  # to write a picture small does not hold the interpreter
+    with ThreadPoolExecutor(1) as beside:  # compressing a picture does not hold the interpreter
         begun = beside.submit(html.still, picture)
         made = guide(kit, picture=picture)
         book = booklet.write(made, PAPERS[paper])
@@ -69,7 +69,7 @@ def build(kit: Kit, *, picture: bytes = b"") -> tuple[Guide, dict[str, bytes]]:
 def guide(kit: Kit, *, picture: bytes = b"") -> Guide:
     """The steps of all chapters, and the index of the pieces."""
     title = kit.preset.title or kit.name
-    words = "How to build this shell. Every figure and picture here was computed for it alone."
+    words = "How to build this shell. Every figure and picture is computed for this shell."
     wrong = (f.sentence for f in kit.figures.findings if f.level == "fault")
     faults = tuple(Warn(("general",), f"Fault: {text}") for text in wrong)
     return Guide(title, words, tuple(all_steps(kit)), _index(kit), picture, faults)
@@ -82,7 +82,7 @@ def all_steps(kit: Kit) -> Iterator[Step]:
 
 
 def _index(kit: Kit) -> Rows:
-    """Every piece: the pages of its template, its sheet of foam, its joins."""
+    """Every piece, with the pages of its template, its sheet of foam and its joins."""
     sheet = {name: s.id for s in kit.figures.sheets for name in s.pieces}
     rows = []
     for piece in kit.figures.pieces:

@@ -1,4 +1,4 @@
-"""The guide as a PDF to print: upright pages, boxes to tick with a pencil, pictures as lines.
+"""The guide as a PDF to print: upright pages, boxes to tick with a pencil, vector pictures.
 
 References: ISO 32000-1, standard type 1 fonts (Helvetica), which every viewer has.
 """
@@ -39,19 +39,19 @@ from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Tick
 
 MARGIN = 16.0
 SIGN = 9.5
-"""mm, of a sign."""
+"""Size of a sign, mm."""
 SHORT = 12
-"""Rows of a table that is not parted from the words before it (chosen: less than half a page)."""
+"""A table with up to this many rows stays with the words before it (chosen: less than half a page)."""
 ENDLESS = 1e6
-"""Points, higher than whatever is set."""
+"""Height in points that no content reaches."""
 INK, SOFT, RULE, AMBER = (
     Color(v, w, x) for v, w, x in ((0, 0, 0), (0.25, 0.32, 0.32), (0.7, 0.74, 0.72), (0.72, 0.5, 0))
 )
 
 BOLD, SECOND = "Helvetica-Bold", "/F2 "
-"""The only font beside the usual one, and how operators call it."""
+"""The second font, and its name in the operators."""
 EMBEDDED = "+0 "
-"""How operators end the name of a font that the book itself holds."""
+"""How operators end the name of an embedded font."""
 BODY = ParagraphStyle("body", fontName="Helvetica", fontSize=10, leading=13.6, spaceAfter=5)
 LEAD = ParagraphStyle("lead", BODY, keepWithNext=1)
 CELL = ParagraphStyle("cell", BODY, fontSize=9, leading=11.4, spaceAfter=0)
@@ -82,13 +82,13 @@ Content = Line | Contents | Ticks | Rows | Warn
 
 
 class Laid(Flowable):
-    """Words or a table: how they come out in a width is kept. Where a page ends within them they are set anew."""
+    """Text or a table whose layout at a width is remembered. It is laid out again if a page breaks within it."""
 
     def __init__(self, content: Content, style: ParagraphStyle | None = None) -> None:
         super().__init__()
         self.content, self.width = content, 0.0
         if style is not None:
-            self.style = style  # what stands around it asks for its spaces
+            self.style = style  # neighbours read its spacing
 
     def wrap(self, across: float, _: float) -> tuple[float, float]:
         if self.width != across:
@@ -104,7 +104,7 @@ class Laid(Flowable):
             self.canv.addLiteral(self.code)
 
     def _set_anew(self) -> None:
-        """Letters of an embedded font have other codes in every book."""
+        """Lays it out again: letters of an embedded font have different codes in every book."""
         whole = _made(self.content, self.width)
         whole.wrapOn(self.canv, self.width, ENDLESS)
         whole.drawOn(self.canv, 0, 0)
@@ -117,7 +117,7 @@ class Laid(Flowable):
 
 @remembered
 def _set(content: Content, across: float) -> tuple[float, str]:
-    """Height in points of what is `across` points wide, and the operators that draw it."""
+    """Height in points of content that is `across` points wide, and the operators that draw it."""
     whole, pad = _made(content, across), _pad(get_ident())
     height = whole.wrapOn(pad, across, ENDLESS)[1]
     pad.saveState()
@@ -132,14 +132,14 @@ def _set(content: Content, across: float) -> tuple[float, str]:
 
 @lru_cache(maxsize=4)
 def _pad(thread: int) -> Canvas:
-    """A page to set things on that nobody will see, for each thread its own: to begin one takes reportlab 2 ms."""
+    """A scratch page for layout, one for each thread, because reportlab takes 2 ms to make one."""
     pad = Canvas(io.BytesIO())
     _take_second(pad)
     return pad
 
 
 def _take_second(canvas: Canvas) -> None:
-    """Has a book name its second font as the pad does: a font is named when it is first asked for."""
+    """Makes the book name its second font as the scratch page does: a font gets its name when it is first used."""
     canvas.beginText().setFont(BOLD, 1)
 
 
@@ -164,7 +164,7 @@ def write(guide: Guide, paper: tuple[float, float]) -> bytes:
 
 
 def _foot(title: str, paper: tuple[float, float], canvas: Canvas, book: BaseDocTemplate) -> None:
-    _take_second(canvas)  # before any other is named, as on the pad
+    _take_second(canvas)  # before any other font is named, as on the scratch page
     canvas.saveState()
     canvas.setFillColor(SOFT)
     line = Paragraph(_typeface.marked(f"{title}: build guide"), FOOT)
@@ -197,7 +197,7 @@ def _heading(title: str, key: str, across: float) -> list[Flowable]:
 
 
 def _step(number: int, step: Step, across: float) -> list[Flowable]:
-    """A heading never stands alone at the foot of a page."""
+    """The flowables of a step. Its heading is never alone at the bottom of a page."""
     head: list[Flowable] = _heading(f"{number}  {step.title}", step.key, across)
     head.append(_say(time_words(step), TIME))
     if step.hand:
@@ -211,7 +211,7 @@ def _step(number: int, step: Step, across: float) -> list[Flowable]:
 
 
 def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
-    """led : whether words stay on one page with what follows them"""
+    """led : whether a paragraph stays on one page with what follows"""
     match block:
         case Words(text):
             return [_say(text, LEAD if led else BODY)]
@@ -265,7 +265,7 @@ def _warn(names: Sequence[str], text: str, across: float) -> Table:
 
 
 def _table(rows: Rows, across: float) -> Table:
-    """Columns as wide as what they hold asks for."""
+    """A table with columns as wide as their content needs."""
     first: list[Any] = [Spacer(1, 1)] if rows.tick else []
     cells = [[*first, *(_say(c, HEAD) for c in rows.columns)]]
     cells += [[*([Box()] if rows.tick else []), *(_say(c, CELL) for c in row)] for row in rows.rows]
@@ -279,7 +279,7 @@ def _table(rows: Rows, across: float) -> Table:
 
 
 def _wanted(texts: Sequence[str]) -> float:
-    """Share of the width: the longest word must stand on one line, long texts are given more."""
+    """Share of the width: the longest word fits on one line, and long texts get more."""
     word = max((len(w) for text in texts for w in text.split()), default=1)
     longest = max(map(len, texts))
     return max(word + 2.0, min(longest + 2.0, 16.0 + longest / 5))

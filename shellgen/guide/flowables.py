@@ -1,4 +1,4 @@
-"""What reportlab's own flowables cannot show: boxes to tick, headings in strokes, drawings, pictures side by side."""
+"""Flowables that reportlab lacks: boxes to tick, headings in single strokes, drawings, pictures side by side."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ from shellgen.guide.leaf import Picture
 
 POINT = 72 / 25.4
 SMALLER = 0.6
-"""Share of its size to which a picture may be reduced to stand on the page of its words (chosen)."""
+"""Share of its size to which a picture may shrink to stay on the page of its text (chosen)."""
 GUTTER = 12.0
 """Points between two pictures (chosen)."""
 BOX = 3.6
-"""mm, of a box to tick."""
+"""Size of a box to tick, mm."""
 LEAST = 1.4
-"""mm: lettering that would come out lower is left out (chosen: it cannot be read at arm's length)."""
+"""mm: lettering that would be smaller is left out (chosen: it cannot be read at arm's length)."""
 
 
 class Box(Flowable):
@@ -37,7 +37,7 @@ class Box(Flowable):
 
 
 class Strokes(Flowable):
-    """A heading in the strokes of the sheets, so that any letter can be shown; it is a bookmark as well."""
+    """A heading in the single-stroke letters of the sheets, which have every script; also a bookmark."""
 
     def __init__(self, text: str, height: float, across: float, key: str) -> None:
         super().__init__()
@@ -68,7 +68,7 @@ class Strokes(Flowable):
 
 
 class Drawn(Flowable):
-    """A Drawing, no wider than `across` points, no higher than `tall` mm, never enlarged beyond its own size."""
+    """A Drawing, at most `across` points wide and `tall` mm high, and never enlarged."""
 
     def __init__(self, drawing: Drawing, across: float, tall: float) -> None:
         super().__init__()
@@ -76,7 +76,7 @@ class Drawn(Flowable):
         self.scale = min(1.0, across / POINT / drawing.width, tall / drawing.height)
 
     def fit(self, up: float) -> None:
-        """Makes it no higher than `up` points, if what can be read then still can be."""
+        """Makes it at most `up` points high if its lettering stays readable."""
         heights = [i.height for i in self.drawing.items if isinstance(i, Text) and i.height * self.scale >= LEAST]
         share = up / POINT / self.drawing.height / self.scale
         if max(SMALLER, LEAST / (min(heights, default=math.inf) * self.scale)) <= share < 1.0:
@@ -94,7 +94,7 @@ class Drawn(Flowable):
 
 
 class Figures(Flowable):
-    """Pictures side by side over their captions, a little smaller where they then still fit on the page."""
+    """Pictures side by side above their captions, slightly smaller if they then fit on the page."""
 
     def __init__(self, pictures: Sequence[tuple[Picture, Flowable]], across: float) -> None:
         super().__init__()
@@ -119,7 +119,7 @@ class Figures(Flowable):
 
 @remembered
 def _seen(drawing: Drawing, scale: float) -> str:
-    """Operators that draw what can be read at a scale."""
+    """Operators that draw the lines, and the text that is readable at a scale."""
     return operators(
         item
         for _, items in _ink.in_layers(drawing)

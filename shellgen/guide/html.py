@@ -1,4 +1,4 @@
-"""The guide as one HTML file: no network, boxes to tick on the screen or on paper, readable by ear and by keyboard."""
+"""The guide as one HTML file: needs no network, has boxes to tick on screen and paper, works with a screen reader."""
 
 from __future__ import annotations
 
@@ -20,15 +20,15 @@ from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Tick
 POLICY = "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'"
 QUALITY = 80
 BOUGHT = ("materials", "tools")
-"""What a step needs in general: it says itself which of them to take in hand."""
+"""Needs that are not listed, because each step lists its tools and materials."""
 WHOLE = 14
-"""Letters of a cell that is not broken into lines (chosen: any piece's name)."""
+"""A cell with up to this many letters is not broken into lines (chosen: fits any piece's name)."""
 CAPITAL = 0.72
 """Height of capitals over the font's size, of common system fonts (from memory)."""
 
 
 def write(guide: Guide, files: Iterable[str] = ()) -> bytes:
-    """The page. files : paths of the pack, to link to"""
+    """The page. files : paths in the pack to link to"""
     listed = tuple(files)
     script = _text("ticks.js")
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
@@ -54,7 +54,7 @@ def _text(name: str) -> str:
 
 
 def still(picture: bytes) -> str:
-    """Address of the picture of the finished shell; works beside other threads."""
+    """Data URL of the picture of the finished shell; works in any thread."""
     return stills.webp(picture, quality=QUALITY, method=4) if picture else ""
 
 
@@ -83,7 +83,7 @@ def _hand(step: Step) -> str:
 
 
 def time_words(step: Step) -> str:
-    """Hours at the bench, hours to dry, days, and what must be ready."""
+    """Hours of work and to dry, days, and what must be finished before."""
     parts = []
     if step.hands_h:
         parts.append(
@@ -92,14 +92,14 @@ def time_words(step: Step) -> str:
     if step.when:
         parts.append(f"planned for {step.when}")
     needs = [need for need in step.needs if need not in BOUGHT]
-    ready = f"First have ready: {', '.join(needs)}." if needs else ""
+    ready = f"You need: {', '.join(needs)}." if needs else ""
     told = "; ".join(parts)
     return f"{told[:1].upper()}{told[1:]}. {ready}".strip() if told else ready
 
 
 def hand_words(step: Step) -> str:
-    """What to take in hand; "" where hands are enough."""
-    return f"Take in hand: {', '.join(step.hand)}." if step.hand else ""
+    """Tools and materials; "" if none are needed."""
+    return f"Tools and materials: {', '.join(step.hand)}." if step.hand else ""
 
 
 def hours(value: float) -> str:
@@ -150,7 +150,7 @@ def _rows(rows: Rows, key: str, files: tuple[str, ...]) -> str:
         )
         cells = "".join(f"<td{_whole(cell)}>{_linked(cell, files)}</td>" for cell in row[1:])
         body += f'<tr>{tick}<th scope="row"{_whole(row[0])}>{_linked(row[0], files)}</th>{cells}</tr>'
-    label = escape(f"{', '.join(rows.columns)}; first {rows.rows[0][0]}")  # no two tables of a guide begin alike
+    label = escape(f"{', '.join(rows.columns)}; first {rows.rows[0][0]}")  # unique within a guide
     return (
         f'<div class="scroll" role="region" aria-label="Table: {label}" tabindex="0"><table>'
         f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
@@ -158,13 +158,13 @@ def _rows(rows: Rows, key: str, files: tuple[str, ...]) -> str:
 
 
 def _whole(cell: str) -> str:
-    """Class of a cell whose name or figure stands on one line where the screen is broad enough."""
+    """Class of a cell that stays on one line if the screen is wide enough."""
     return ' class="whole"' if len(cell) <= WHOLE else ""
 
 
 @lru_cache(maxsize=1)
 def _names(files: tuple[str, ...]) -> tuple[re.Pattern[str] | None, Mapping[str, str]]:
-    """What finds the names of files in a text, and by name the path."""
+    """A pattern that finds names of files in a text, and the path of each name."""
     known = sorted((f for f in files if f.rpartition("/")[2].count(".")), key=len, reverse=True)
     named = {f: f for f in known} | {f.rpartition("/")[2]: f for f in known if "/" in f}
     names = "|".join(re.escape(name) for name in sorted(named, key=len, reverse=True))
@@ -172,7 +172,7 @@ def _names(files: tuple[str, ...]) -> tuple[re.Pattern[str] | None, Mapping[str,
 
 
 def _linked(text: str, files: tuple[str, ...]) -> str:
-    """Markup of a text in which files of the pack are links."""
+    """Markup of a text in which names of files in the pack are links."""
     pattern, named = _names(files)
     if pattern is None:
         return escape(text)
@@ -191,7 +191,7 @@ def _figure(of: Picture) -> str:
 
 @remembered
 def picture(drawing: Drawing, words: str, tall: float) -> str:
-    """`<svg>` in user units of 1 mm. Layers are classes; lettering is text. On paper no higher than `tall` mm."""
+    """`<svg>` in user units of 1 mm. Layers are classes; lettering is text. At most `tall` mm high on paper."""
     wide, high = f"{drawing.width:.1f}", f"{drawing.height:.1f}"
     shown = drawing.width * min(1.0, tall / drawing.height)
     told = f'style="--w:{shown:.1f}" role="img" aria-label="{escape(words)}"'
@@ -218,7 +218,7 @@ def _drawn(drawing: Drawing) -> Iterator[str]:
 
 
 def _strokes(layer: str, lines: list[str]) -> Iterator[str]:
-    """Lines gathered so far as one path, so that what comes later lies over them."""
+    """The lines so far as one path, so that later items are drawn over them."""
     if lines:
         yield f'<path class="{layer}" d="{"".join(lines)}"/>'
         lines.clear()
@@ -233,14 +233,14 @@ def _lettering(text: Text, height: float) -> str:
     x, y = text.at[0], height - text.at[1]
     turn = f' transform="rotate({-57.29578 * text.angle:.1f} {x:.1f} {y:.1f})"' if abs(text.angle) > 1e-3 else ""
     long = lettering_width(text.text, text.height)
-    # squeezed to the room that the drawing gave it, whatever font the reader has
+    # as long as in the drawing, whatever font the browser uses
     fit = f' textLength="{long:.1f}" lengthAdjust="spacingAndGlyphs"' if len(text.text) > 3 else ""
     size = f'font-size="{text.height / CAPITAL:.1f}" text-anchor="{text.anchor}"'
     return f'<text x="{x:.1f}" y="{y:.1f}" {size}{fit}{turn}>{escape(text.text)}</text>'
 
 
 def _sign_store() -> str:
-    """Every sign once, to be used by name."""
+    """Every sign once, as a symbol to use by name."""
     shown = ""
     for name in (*signs.WARNINGS, *signs.COMMANDS):
         shapes = ""

@@ -1,4 +1,4 @@
-"""What a step may draw on: the shell's record for every figure, its drawings, and the maker's own units."""
+"""What a step of the guide uses: the record, the drawings and the maker's units."""
 
 from __future__ import annotations
 
@@ -22,15 +22,15 @@ from shellgen.spikes.core import Core
 from shellgen.wear import Wear
 
 OUNCE, POUND, FLUID_OUNCE = 28.349523125, 453.59237, 29.5735295625
-"""g, g and mL: exact by definition, or cut off far beyond what is weighed (NIST Handbook 44, appendix C)."""
+"""g, g and mL: exact by definition, or with far more digits than one weighs (NIST Handbook 44, appendix C)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Kit:
     """name, ground, foam : of the shell; heat : as `Proof.heat`; cores : of its spikes; centre : of its mass
 
-    figures : the record; pages and drawings : as `papers` made them; across : mm of a page that are written on
-    inches  : whether inches, ounces and pounds stand beside millimetres and grams
+    figures : the record; pages and drawings : as `papers` made them; across : mm, width of the text on a on
+    inches  : whether inches, ounces and pounds follow millimetres and grams
     """
 
     preset: Preset
@@ -54,7 +54,7 @@ class Kit:
         return Rule(self.inches).mm(value, digits)
 
     def metres(self, value: float) -> str:
-        """A long length, of mm."""
+        """A length in metres, from mm."""
         return Rule(self.inches).metres(value)
 
     def grams(self, value: float) -> str:
@@ -83,7 +83,7 @@ class Kit:
         return f"{value:.0f} °C ({value * 1.8 + 32:.0f} °F)" if self.inches else f"{value:.0f} °C"
 
     def bought(self, item: str) -> str:
-        """How much of an item the shell takes, by the beginning of its name; "" if it is not on the buying list."""
+        """How much of an item the shell needs, by the start of its name; "" if it is not on the buying list."""
         found = [line for line in self.figures.materials if line.item.startswith(item)]
         found = [line for line in found if line.item == item] or found
         return " and ".join(f"{self.amount(line.amount, line.unit)} {line.item}" for line in found)
@@ -92,7 +92,7 @@ class Kit:
         self, key: str, title: str, *, needs: Sequence[str], makes: Sequence[str], blocks: Sequence[Block | None],
         hand: Sequence[str] = (), tasks: Sequence[str] = (),
     ) -> Step:  # fmt: skip
-        """A step with its time from the plan. tasks : beginnings of the names of the plan's tasks that it does"""
+        """A step with its time from the plan. tasks : how the names of its tasks in the plan start"""
         mine = [t for t in self.figures.schedule if any(t.task.startswith(task) for task in tasks)]
         there = [block for block in blocks if block is not None]
         shown = tuple(sorted(there, key=lambda block: not isinstance(block, Warn)))  # cautions before any work
@@ -109,7 +109,7 @@ def when(tasks: Sequence[TaskEntry]) -> str:
     last = max(tasks, key=lambda t: t.dry_day)
     if first.begin is None or last.dry is None:
         day = f"day {first.day}"
-        return day if last.dry_day == first.day else f"{day} to {last.dry_day}"
+        return day if last.dry_day == first.day else f"days {first.day} to {last.dry_day}"
     begin, dry = (f"{datetime.fromisoformat(time):%d %B}".lstrip("0") for time in (first.begin, last.dry))
     return begin if begin == dry else f"{begin} to {dry}"
 

@@ -1,4 +1,4 @@
-"""What a guide is made of, free of any file format: steps in order, each of words, lists to tick and pictures."""
+"""What a guide consists of, in no file format: steps of paragraphs, lists to tick, tables and pictures."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ class Words:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ticks:
-    """Things to do in this order, each with a box to tick."""
+    """Things to do in order, each with a box to tick."""
 
     items: tuple[str, ...]
 
@@ -32,7 +32,7 @@ class Rows:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Picture:
-    """A drawing at the size at which it is printed, and what it shows; smaller where higher than `tall` mm."""
+    """A drawing at its printed size, no higher than `tall` mm, and its caption."""
 
     drawing: Drawing
     caption: str
@@ -59,10 +59,10 @@ Block = Words | Ticks | Rows | Picture | Gallery | Warn
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Step:
-    """needs, makes : what must be there before, and what there is afterwards
-    hand : tools and stuff to take in hand, by the words of the step that buys and lays ready
+    """needs, makes : what must exist before, and what exists afterwards
+    hand : tools and materials it uses, named as in the step that buys them
 
-    hands_h, dry_h : hours at the bench, hours to dry at the end; 0 where the plan knows none
+    hands_h, dry_h : hours of work, hours to dry at the end; 0 if the plan has none
     when : the days of the plan, in words
     """
 
@@ -79,8 +79,8 @@ class Step:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Guide:
-    """index : the pieces, where their templates are and which joins they have. picture : PNG of the finished shell
-    faults : what the checks found wrong, which comes before all else
+    """index : the pieces with their templates and joins. picture : PNG of the finished shell
+    faults : what the checks found wrong, shown first
     """
 
     title: str

@@ -1,7 +1,7 @@
-"""Warning triangles and blue discs in the manner of ISO 7010, drawn here from straight lines and arcs.
+"""Warning triangles and blue discs in the style of ISO 7010, drawn from straight lines and arcs.
 
-References: ISO 3864-1, shapes and safety colours: a yellow triangle edged in black warns, a blue disc commands (from
-memory). The pictures inside are our own and stand for no registered sign.
+References: ISO 3864-1, shapes and safety colours: a yellow triangle with a black edge warns, a blue disc commands
+(from memory). The pictures inside are our own, not registered signs.
 """
 
 from __future__ import annotations
@@ -99,12 +99,12 @@ OVER: dict[str, tuple[Points, ...]] = {
 
 
 def meaning(name: str) -> str:
-    """What a sign says, in words."""
+    """The meaning of a sign in words."""
     return (WARNINGS | COMMANDS)[name][0]
 
 
 def sign(name: str) -> Drawing:
-    """A sign of 20 mm. KeyError for a name that is none."""
+    """A sign of 20 mm. KeyError if there is no sign of this name."""
     return Drawing(f"sign-{name}", SIZE, SIZE, shapes(name), meaning(name))
 
 
@@ -120,7 +120,7 @@ def shapes(name: str) -> tuple[Path, ...]:
 
 
 def _triangle(radius: float) -> NDArray:
-    """Standing on its side, corners rounded, about the middle of the sheet."""
+    """Points of a triangle on its side with rounded corners, around the middle of the sheet."""
     corners = [(10 + 0.86 * radius * np.cos(a), 7.6 + 0.86 * radius * np.sin(a)) for a in np.radians([210, 330, 90])]
     round_ = 0.14 * radius
     starts = (150, 270, 30)

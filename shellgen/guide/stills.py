@@ -1,4 +1,4 @@
-"""Pictures as they stand within a page or a booklet: read once, and a fraction of their size as PNG."""
+"""Pictures for a page or a booklet: read once, and much smaller than as PNG."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from shellgen.core.memory import remembered
 
 @remembered
 def webp(png: bytes, *, quality: int, method: int) -> str:
-    """A picture as a data URL. method : 0 to 6, how long smaller files are looked for. Works beside other threads."""
+    """A picture as a data URL. method : 0 to 6, higher is smaller and slower. Works in any thread."""
     return f"data:image/webp;base64,{base64.b64encode(_written(png, 'WEBP', quality=quality, method=method)).decode()}"
 
 
@@ -25,11 +25,11 @@ def jpeg(png: bytes, *, quality: int) -> tuple[bytes, tuple[int, int]]:
 
 def _written(png: bytes, form: str, **how: int) -> bytes:
     out = io.BytesIO()
-    _read(png).copy().save(out, form, **how)  # PIL notes down in a picture how it is being written
+    _read(png).copy().save(out, form, **how)  # PIL changes a picture while it writes it
     return out.getvalue()
 
 
-@lru_cache(maxsize=2)  # the finished shell is asked for three times
+@lru_cache(maxsize=2)  # the picture of the finished shell is used three times
 def _read(png: bytes) -> Image.Image:
     image = Image.open(io.BytesIO(png))
     image.load()

@@ -1,4 +1,4 @@
-// Keeps the ticks of this guide in the browser, where it lets us; without that the boxes still tick.
+// Saves the ticks of this guide in the browser if it allows that; otherwise the boxes still work.
 const boxes = [...document.querySelectorAll('input[type=checkbox]')];
 const store = 'shellgen guide ' + document.body.dataset.guide;
 let kept = new Set();

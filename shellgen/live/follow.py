@@ -1,4 +1,4 @@
-"""Follows a preset: sends an errand to the workshop after every save, and passes on what is to be shown."""
+"""Follows a preset: starts a computation after every save, and sends the results to the pages."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from watchfiles import awatch
 from shellgen.live.work import Errand, Good, Workshop
 
 SETTLE = 20
-"""Milliseconds without a change after which a save counts as done (chosen: an editor's own two steps take less)."""
+"""Milliseconds without a change after which a save counts as done (chosen: longer than a save in two steps)."""
 
 WORD = 500
-"""Milliseconds after which it is seen that the preset names another file (chosen)."""
+"""Milliseconds until a new file named in the preset is noticed (chosen)."""
 
 Event = tuple[str, Mapping[str, Any]]
 
@@ -31,7 +31,7 @@ def _among(names: set[str], _: Any, changed: str) -> bool:
 
 @dataclass(slots=True, eq=False)
 class Follower:
-    """One preset and all that watch it. worker : another process to compute in"""
+    """One preset and all pages that watch it. worker : another process to compute in"""
 
     path: Path
     worker: Executor | None = None
@@ -42,11 +42,11 @@ class Follower:
     _wanted: asyncio.Event = field(default_factory=asyncio.Event)
 
     def __post_init__(self) -> None:
-        self.workshop = Workshop(self.path, self._tell, self.worker)
+        self.workshop = Workshop(self.path, self._send, self.worker)
 
     @property
     def good(self) -> Good | None:
-        """The last shell that came out."""
+        """The last shell without an error."""
         return self.workshop.good
 
     async def run(self, stop: asyncio.Event) -> None:
@@ -61,13 +61,13 @@ class Follower:
                 if not stop.is_set():
                     self._errand.stale.set()
                     self._errand = Errand()
-                    # A thread that does not hold up the end of the program, nor the next save
+                    # a thread that delays neither the next save nor the end of the program
                     threading.Thread(target=self.workshop.do, args=(self._errand,), daemon=True).start()
         finally:
             watcher.cancel()
 
     def halt(self) -> None:
-        """Ends what is being computed at the next stage."""
+        """Stops the running computation at the next stage."""
         self._errand.stale.set()
         self._wanted.set()
 
@@ -85,10 +85,10 @@ class Follower:
                 if self.workshop.files != files:
                     break
 
-    def _tell(self, name: str, told: Mapping[str, Any]) -> None:
-        """Called by the workshop's thread."""
-        with contextlib.suppress(RuntimeError):  # the loop is gone: nobody waits
-            self._loop.call_soon_threadsafe(self._publish, (name, told))
+    def _send(self, name: str, content: Mapping[str, Any]) -> None:
+        """Called in the computing thread."""
+        with contextlib.suppress(RuntimeError):  # the loop has ended: nobody listens
+            self._loop.call_soon_threadsafe(self._publish, (name, content))
 
     def _publish(self, event: Event) -> None:
         for queue in self.watching:

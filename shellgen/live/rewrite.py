@@ -1,7 +1,7 @@
 """Writes one figure into a preset, and leaves every other character of the file as the maker typed it.
 
-The file is read for the places of its values and the new figure put in the old one's place. Writing the whole tree
-anew, as even round-trip libraries do, would move indents, quotes and the gaps before comments.
+The new figure replaces the old one at its place in the text. Writing the whole tree again, as even round-trip
+libraries do, would move indents, quotes and the gaps before comments.
 """
 
 from __future__ import annotations
@@ -15,13 +15,13 @@ from shellgen.errors import PresetError
 from shellgen.fields import units
 
 Steps = tuple[str | int, ...]
-"""The way to a value: keys of sections, and places in lists counted from 0."""
+"""The path to a value: keys of sections, and positions in lists from 0."""
 
 
 def put(path: Path, steps: Steps, value: float) -> None:
-    """Writes a length of `value` mm at `steps`, in the unit that stands there. The file is replaced in one step.
+    """Writes a length of `value` mm at `steps`, in the unit that the file uses there. The file is replaced in one step.
 
-    PresetError if the section it belongs in is missing, or the file cannot be written.
+    PresetError if its section is missing or the file cannot be written.
     """
     path = path.resolve()
     try:
@@ -38,7 +38,7 @@ def put(path: Path, steps: Steps, value: float) -> None:
 
 
 def put_in(text: str, steps: Steps, value: float) -> str:
-    """`text` with the figure at `steps` changed; a line is added at the head of its section if it has none."""
+    """`text` with the figure at `steps` changed; a line is added at the start of its section if there is none."""
     node = yaml.compose(text, Loader=yaml.SafeLoader)
     for depth, step in enumerate(steps):
         found = _child(node, step)
@@ -54,7 +54,7 @@ def put_in(text: str, steps: Steps, value: float) -> str:
 
 
 def dotted(steps: Steps) -> str:
-    """As errors and tables name a field: "dome.length", "spikes[1].height"."""
+    """The name of a field in errors and tables: "dome.length", "spikes[1].height"."""
     words = [f"[{step + 1}]" if isinstance(step, int) else f".{step}" for step in steps]
     return "".join(words).removeprefix(".")
 
@@ -68,7 +68,7 @@ def _child(node: yaml.Node | None, step: str | int) -> yaml.Node | None:
 
 
 def _figure(value: float, before: str = "") -> str:
-    """`value` in the unit of what stood there; millimetres stay bare."""
+    """`value` in the unit used before; millimetres have no unit."""
     try:
         unit = units.read(before.strip("\"' "), "length").unit
     except ValueError:
@@ -78,7 +78,7 @@ def _figure(value: float, before: str = "") -> str:
 
 
 def _inserted(text: str, section: yaml.MappingNode, line: str) -> str:
-    """A line before the section's first key, indented as that is and ended as the file's lines are."""
+    """`text` with a line before the section's first key, with the same indent and line ending."""
     first = section.value[0][0].start_mark
     at = first.index
     ending = "\r\n" if "\r\n" in text else "\n"

@@ -1,4 +1,4 @@
-"""Serves the preview on this computer alone: the page, its events, and the one address that a slider writes to."""
+"""Serves the preview on this computer only: the page, its events, and the address that sliders write to."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ HOST = "127.0.0.1"
 NAMES = (HOST, "localhost")
 HTTP = 80
 LARGEST = 1000
-"""Bytes that a slider's message may have (chosen: it has about 40)."""
+"""Most bytes of a slider's message (chosen: it has about 40)."""
 
 HEADERS = {
     "Cache-Control": "no-store",
@@ -46,10 +46,10 @@ HEADERS = {
 
 @dataclass(slots=True, eq=False)
 class Doorkeeper:
-    """Answers only those who ask for this very address: a page of another site, even under a name that its owner
-    has pointed at this computer, gets nothing and can change nothing.
+    """Answers requests for this address only: a page of another site, even under a name that its owner has pointed at
+    this computer, gets nothing and can change nothing.
 
-    A change needs the token as well, which stands in the page and nowhere else: any process can make up an Origin.
+    A change also needs the token, which only the page has: any process can invent an Origin.
 
     References: RFC 9110, sections 7.2 (Host) and 4.2.1 (port 80 is left out); RFC 6454 (Origin).
     """
@@ -70,7 +70,7 @@ class Doorkeeper:
         same = [f"http://{name}" for name in hosts]
         good = len(host) == 1 and host[0] in hosts and all(o in same for o in origin) and len(origin) <= 1
         if not good or (scope["method"] not in ("GET", "HEAD") and not (origin and self._knows(token))):
-            await PlainTextResponse("only this preview's own page may ask", 403)(scope, receive, send)
+            await PlainTextResponse("only the page of this preview may send requests", 403)(scope, receive, send)
             return
 
         async def sending(message: Message) -> None:
@@ -115,27 +115,27 @@ def _content(follower: Follower) -> page.Content:
     if follower.good:
         return follower.good.content
     title = follower.path.stem
-    words = '<p class="size">The first shell is being computed; its shape comes first, its figures follow.</p>'
+    words = '<p class="size">The first shell is being computed. Its shape is shown first, then its figures.</p>'
     return page.Content(title, f"<h1>{escape(title)}</h1>{words}", "")
 
 
 def panel(follower: Follower, token: str) -> str:
-    """What only the preview has: state, mistakes, what changed, sliders. token : what a change must show"""
+    """The panel of the preview: state, mistakes, changes, sliders. token : needed for a change"""
     good = follower.good
     return (
         f'<section class="live" id="live" data-version="{good.version if good else 0}" '
         f'data-token="{token}" aria-labelledby="live-title">'
         f'<h2 id="live-title">Following {escape(follower.path.name)}</h2>'
-        '<p class="state" id="state" role="status">Save the file, and this page follows.</p>'
+        '<p class="state" id="state" role="status">Save the file to update this page.</p>'
         '<div class="mistake" id="mistake" role="alert" hidden></div>'
         '<div id="news" hidden><h3>Changed by the last save</h3><ul id="changes"></ul></div>'
         f'<div id="sliders">{markup(good.sliders) if good else ""}</div>'
-        '<p class="note">A slider writes its figure into the file and leaves every other line as it is.</p></section>'
+        '<p class="note">A slider writes its figure into the file and changes nothing else in it.</p></section>'
     )
 
 
 async def _events(follower: Follower, seen: str, stop: asyncio.Event) -> AsyncIterator[str]:
-    """Server-sent events: first what the page has missed, then what happens (WHATWG HTML, section 9.2)."""
+    """Server-sent events: first what the page has missed, then new ones (WHATWG HTML, section 9.2)."""
     queue: asyncio.Queue[Event] = asyncio.Queue()
     follower.watching.add(queue)
     try:
@@ -160,31 +160,31 @@ async def _events(follower: Follower, seen: str, stop: asyncio.Event) -> AsyncIt
 
 
 def _message(event: Event) -> str:
-    name, told = event
-    return f"event: {name}\ndata: {json.dumps(told, ensure_ascii=False)}\n\n"
+    name, content = event
+    return f"event: {name}\ndata: {json.dumps(content, ensure_ascii=False)}\n\n"
 
 
 async def _write(follower: Follower, request: Request) -> Response:
     """Writes one slider's figure into the preset; nothing else can be written."""
     if request.headers.get("content-type", "").partition(";")[0] != "application/json":
-        return PlainTextResponse("a slider sends JSON", 415)
+        return PlainTextResponse("send JSON", 415)
     body = b""
     async for part in request.stream():
         body += part
         if len(body) > LARGEST:
-            return PlainTextResponse("a slider sends less", 413)
+            return PlainTextResponse("the message is too long", 413)
     try:
-        told: Any = json.loads(body)
-        field, value = str(told["field"]), float(told["value"])
+        message: Any = json.loads(body)
+        field, value = str(message["field"]), float(message["value"])
     except (ValueError, KeyError, TypeError, OverflowError, RecursionError):
-        return PlainTextResponse("a slider sends a field and a value", 400)
+        return PlainTextResponse("send a field and a value", 400)
     shown = follower.good.sliders if follower.good else ()
     slider = next((s for s in shown if s.field == field), None)
     if slider is None:
         return PlainTextResponse(f"there is no slider for {field[:40]}", 404)
     low, high = slider.bounds
     if not (math.isfinite(value) and low <= value <= high):
-        return PlainTextResponse(f"{field}: found {value:g} mm; allowed: {low:g} to {high:g} mm", 422)
+        return PlainTextResponse(f"{field}: {value:g} mm is out of bounds. Choose {low:g} to {high:g} mm", 422)
     try:
         await asyncio.to_thread(rewrite.put, follower.path, slider.steps, value)
     except PresetError as error:
@@ -200,7 +200,9 @@ def serve(path: Path, port: int, *, ready: Callable[[str], object] = lambda _: N
         listening.bind((HOST, port))
         listening.listen()
     except OSError as error:
-        raise FitError(f"port {port} is taken: {error.strerror}; allowed: a free one, or 0 for any") from error
+        raise FitError(
+            f"port {port} is not available: {error.strerror}. Choose another port, or 0 for any free one"
+        ) from error
     port = listening.getsockname()[1]
     ready(f"http://{HOST}:{port}/")
     with contextlib.suppress(KeyboardInterrupt):

@@ -1,4 +1,4 @@
-"""The few measures that the preview lets a maker drag."""
+"""Sliders of the preview, for the main measures."""
 
 from __future__ import annotations
 
@@ -13,15 +13,15 @@ from shellgen.live import rewrite
 from shellgen.preset import Preset
 
 DOME = 3
-"""So many of the dome's lengths have a slider: the first that it declares, which are its main measures (chosen)."""
+"""The first lengths of the dome that have a slider; they are its main measures (chosen)."""
 
 REACH = (0.6, 1.5)
-"""A slider goes so far below and above the figure (chosen: fine enough to set one millimetre)."""
+"""Range of a slider below and above the figure (chosen: fine enough to set one millimetre)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Slider:
-    """A length, mm. low, high : ends of the slider. bounds : what a preset may say."""
+    """A length, mm. low, high : ends of the slider. bounds : limits in a preset."""
 
     label: str
     steps: rewrite.Steps
@@ -39,7 +39,7 @@ class Slider:
 
 
 def sliders(preset: Preset, text: str) -> tuple[Slider, ...]:
-    """Those whose line stands in the preset's `text`, or could."""
+    """Sliders for figures that the preset's `text` has, or could have."""
     return tuple(slider for slider in _all(preset) if _can_be_written(slider, text))
 
 

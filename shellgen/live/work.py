@@ -1,4 +1,4 @@
-"""What the preview computes for one save: the shape at once, then every figure."""
+"""Computes the preview after a save: first the shape, then every figure."""
 
 from __future__ import annotations
 
@@ -36,17 +36,17 @@ from shellgen.record.tables import tables
 
 
 def encoded(**blobs: bytes) -> dict[str, str]:
-    """Blobs as an event carries them."""
+    """Blobs as text for an event."""
     return {name: base64.b64encode(blob).decode() for name, blob in blobs.items()}
 
 
 class Superseded(Exception):
-    """The preset was saved again; what was begun is of no use."""
+    """The preset was saved again, so this computation is no longer needed."""
 
 
 @dataclass(slots=True, eq=False)
 class Errand:
-    """One save. `stale` is set once there is a newer one."""
+    """One save. `stale` is set when there is a newer one."""
 
     start: float = field(default_factory=time.perf_counter)
     stale: threading.Event = field(default_factory=threading.Event)
@@ -58,7 +58,7 @@ class Errand:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Good:
-    """A shell that came out, and the page of it."""
+    """A shell without an error, and its page."""
 
     version: int
     record: Record
@@ -68,7 +68,7 @@ class Good:
     changes: tuple[str, ...] = ()
 
     def event(self) -> tuple[str, dict[str, Any]]:
-        told = {
+        content = {
             "version": self.version,
             "title": self.content.title,
             "head": self.content.head,
@@ -77,21 +77,21 @@ class Good:
             "sliders": markup(self.sliders),
             "text": f"Up to date, computed in {self.seconds:.1f} s.",
         }
-        return "full", told
+        return "full", content
 
 
 @dataclass(slots=True, eq=False)
 class Workshop:
-    """Does errands for one preset; a new one may begin before an old one has noticed that it is stale.
+    """Computes one preset after each save; a new computation may start before an old one has noticed that it is stale.
 
-    good  : the last shell that came out; wrong : what is amiss since; shape : what was shown of a newer one
-    tell  : called with the name and content of every event
-    worker : another process, for what does not hold up the rest
+    good  : the last shell without an error; wrong : the error since then; shape : the shape shown of a newer one
+    send  : called with the name and content of every event
+    worker : another process, for work that nothing waits for
     files : the preset and those it names
     """
 
     path: Path
-    tell: Callable[[str, Mapping[str, Any]], None]
+    send: Callable[[str, Mapping[str, Any]], None]
     worker: Executor | None = None
     good: Good | None = None
     wrong: str = ""
@@ -107,7 +107,7 @@ class Workshop:
         self.files = (self.path,)
 
     def do(self, errand: Errand) -> None:
-        """Everything for one save, unless it is superseded."""
+        """Everything for one save, unless there is a newer one."""
         try:
             text = yamltree.content(self.path).decode("utf-8-sig", errors="replace")
             wanted = preset.read(self.path)
@@ -118,9 +118,9 @@ class Workshop:
             return
         except ShellgenError as error:
             self._mistake(errand, self._located(error))
-        except Exception as error:  # the preview must outlive whatever a half-edited preset brings about
+        except Exception as error:  # a half-edited preset must not end the preview
             logging.getLogger(__name__).exception("while computing %s", self.path)
-            self._mistake(errand, f"The program itself failed ({type(error).__name__}); the terminal shows where.")
+            self._mistake(errand, f"The program failed ({type(error).__name__}). The terminal shows where.")
 
     def _compute(self, errand: Errand, wanted: Preset, text: str) -> None:
         errand.check()
@@ -133,7 +133,7 @@ class Workshop:
         flow.finish()
 
     def _bare(self, errand: Errand, wanted: Preset, flow: Flow) -> None:
-        """A new dome with its plates, before anything is cut."""
+        """Shows a new dome with its plates, before it is cut."""
         surface, plates = plated(wanted, flow)
         grid, foam = coarse_mesh(wanted, flow, surface, plates), wanted.foam
         now = digest((surface, plates))
@@ -145,10 +145,10 @@ class Workshop:
 
     def _busy(self, errand: Errand, text: str) -> None:
         errand.check()
-        self.tell("busy", {"text": text})
+        self.send("busy", {"text": text})
 
     def _standing(self, errand: Errand, wanted: Preset, flow: Flow) -> None:
-        """New spikes, rings or colours of a shell that is otherwise the same, each as soon as it is there."""
+        """Shows new spikes, rings or colours of an otherwise unchanged shell, each as soon as it is computed."""
         old = self._before
         if old is None or self._shown is not old:
             return
@@ -189,12 +189,12 @@ class Workshop:
             seconds = time.perf_counter() - errand.start
             self.good = Good(number, figures, content, sliders(wanted, text), seconds, changes)
             self._shown, self.shape, self.wrong = shell, None, ""
-            self.tell(*self.good.event())
+            self.send(*self.good.event())
 
     def _show(self, errand: Errand, **blobs: bytes) -> None:
         errand.check()
         self.shape = encoded(**blobs)
-        self.tell("shape", self.shape)
+        self.send("shape", self.shape)
 
     def _located(self, error: ShellgenError) -> str:
         if isinstance(error, PresetError):
@@ -209,10 +209,10 @@ class Workshop:
             if errand.stale.is_set():
                 return
             self.wrong = text
-            if self.shape and self.good:  # what was shown on the way came to nothing
+            if self.shape and self.good:  # the intermediate shape is no longer valid
                 self._show(errand, foam=self.good.content.foam, standing=self.good.content.standing)
                 self.shape, self._plates, self._shown = None, b"", None
-            self.tell("mistake", {"text": text})
+            self.send("mistake", {"text": text})
 
 
 def _upon(of: Shell, spikes: tuple[Spike, ...], rings: tuple[Ring, ...]) -> bytes:

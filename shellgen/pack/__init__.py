@@ -1,4 +1,4 @@
-"""Writes a pack of files so that the folder holds the old pack or the new one, whole, at every instant."""
+"""Writes a pack of files so that at every instant the folder has the whole old pack or the whole new one."""
 
 from __future__ import annotations
 
@@ -64,16 +64,16 @@ def write(folder: Path, record: Listing, files: Mapping[str, bytes]) -> None:
 
 
 def hold(folder: Path) -> None:
-    """FitError if no pack can be put in the place of `folder`, as far as that is seen without leaving anything there:
-    what would be refused after a minute's work is refused before it."""
+    """FitError if no pack can replace `folder`, as far as one can check without writing there, so that a build does not
+    fail after a minute's work."""
     folder = folder.absolute()
     try:
         if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
-            raise FitError(f"{folder} is not a folder; allowed: a new folder, or one that holds an earlier pack")
+            raise FitError(f"{folder} is not a folder. Name a new folder, or one with an earlier pack")
         if folder.is_dir() and any(folder.iterdir()) and not (folder / RECORD).is_file():
-            raise FitError(f"{folder} holds files but no {RECORD}; allowed: a new folder, or one with an earlier pack")
+            raise FitError(f"{folder} has files but no {RECORD}. Name a new folder, or one with an earlier pack")
         if Path.cwd().is_relative_to(folder.resolve()):
-            raise FitError(f"{folder} is the folder you stand in, and a pack replaces its whole folder; name another")
+            raise FitError(f"{folder} is the current folder, and a pack replaces its whole folder. Name another one")
         onefile.room(folder)
     except OSError as error:
         raise _unwritten(folder, error) from error
@@ -85,7 +85,7 @@ def _unwritten(folder: Path, error: OSError) -> FitError:
 
 @contextlib.contextmanager
 def _turn(parent: Path) -> Iterator[bool]:
-    """Packs below one folder are written one after another; False where the system cannot lock a folder.
+    """Packs in one folder are written one after another; False if the system cannot lock a folder.
 
     References: flock(2). The lock goes with the process, however that ends.
     """
@@ -109,7 +109,7 @@ def _turn(parent: Path) -> Iterator[bool]:
 
 @contextlib.contextmanager
 def _workplace(folder: Path, *, alone: bool) -> Iterator[Path]:
-    """A new folder beside `folder`, gone afterwards; if no other build can be at work, so is what killed ones left."""
+    """A new folder next to `folder`, removed afterwards, like leftovers of killed builds unless one may be running."""
     prefix = f".{folder.name}.partial-"
     if alone:
         for stale in folder.parent.glob(glob.escape(prefix) + "*"):
@@ -117,7 +117,7 @@ def _workplace(folder: Path, *, alone: bool) -> Iterator[Path]:
     outer = Path(tempfile.mkdtemp(prefix=prefix, dir=folder.parent))
     try:
         partial = outer / folder.name
-        partial.mkdir()  # with the rights of any new folder; those of `outer` are for the user alone
+        partial.mkdir()  # with the rights of any new folder; `outer` is for the user only
         yield partial
     finally:
         shutil.rmtree(outer, ignore_errors=True)
@@ -132,7 +132,7 @@ def _write_file(path: Path, data: bytes) -> None:
 
 
 def _sync(path: Path) -> None:
-    """Waits until a folder's names or a file's content would outlive a power cut."""
+    """Waits until a folder's names or a file's content would survive a power cut."""
     if sys.platform == "win32" and path.is_dir():
         return
     handle = os.open(path, os.O_RDONLY)
@@ -148,18 +148,18 @@ def _sync_folders(root: Path) -> None:
 
 
 def _check(partial: Path, content: Mapping[str, bytes]) -> None:
-    """OSError if anything written is gone again, as when somebody empties the folder meanwhile."""
+    """OSError if a written file is missing, for example because somebody has emptied the folder."""
     for path, data in content.items():
         if (partial / path).stat().st_size != len(data):
             raise OSError(errno.EIO, f"{path} is not as it was written")
 
 
 def _carry_over(old: Path, new: Path) -> None:
-    """Copies what the maker put into the old pack: every file its record does not list."""
+    """Copies the maker's own files in the old pack: every file that its record does not list."""
     try:
         listed = {item["path"] for item in json.loads((old / RECORD).read_text("utf-8"))["files"]} | {RECORD}
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        listed = {RECORD}  # an unreadable record: keep everything that the new pack does not write itself
+        listed = {RECORD}  # unreadable record: keep everything that the new pack does not write
     for path in sorted(old.rglob("*")):
         name = path.relative_to(old)
         target = new / name
@@ -172,11 +172,11 @@ def _carry_over(old: Path, new: Path) -> None:
 
 
 def _swap(partial: Path, folder: Path) -> None:
-    """Puts `partial` in the place of `folder`; afterwards `partial` is the old pack, or gone."""
+    """Replaces `folder` by `partial`; afterwards `partial` is the old pack, or does not exist."""
     if not folder.exists():
         os.rename(partial, folder)
     elif not _exchange(partial, folder):
-        # No atomic exchange here: the old pack is still whole under its other name if the power goes between.
+        # No atomic exchange here: after a power cut the old pack is still whole under its other name.
         aside = Path(tempfile.mkdtemp(prefix=f".{folder.name}.old-", dir=folder.parent)) / folder.name
         os.rename(folder, aside)
         os.rename(partial, folder)
@@ -185,7 +185,7 @@ def _swap(partial: Path, folder: Path) -> None:
 
 
 def _exchange(first: Path, second: Path) -> bool:
-    """Swaps two names in one step where the system can (Linux); False where it cannot.
+    """Swaps two names in one step if the system can (Linux); False if not.
 
     References: renameat2(2), RENAME_EXCHANGE.
     """

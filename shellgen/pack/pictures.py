@@ -20,22 +20,22 @@ from shellgen.pipeline.foam import Foam
 from shellgen.pipeline.wear import Worn
 
 SIDES = ("from above", "three-quarter", "from the tail", "left side", "head end", "tail end")
-WORN = ("worn, three-quarter", "worn, from the left", "worn, from in front")
-CHART = png.View("spikes from their side", (0.0, -1.0, 0.0))
+WORN = ("worn, three-quarter", "worn, from the left", "worn, from the front")
+CHART = png.View("spikes from the side", (0.0, -1.0, 0.0))
 FLAT = 0.3
-"""Play of light on the stretch map (chosen: the dome is still seen as one, and colours match those of the legend)."""
+"""Strength of light on the stretch map (chosen: the dome still looks round, and colours match the legend)."""
 
 SMALL, APART = 420, 700
-"""Pixels along the shell, at most, on pictures of several views and on that of it taken apart."""
+"""Most pixels along the shell, in pictures of several views and of the shell taken apart."""
 
 SIZES = "Every size of spike, figures in mm"
-STRETCH = "What forming asks of the foam, per cent: − pressed in, + stretched"
+STRETCH = "Forming, in per cent: − compressed, + stretched"
 
 Pictures = tuple[dict[str, bytes], dict[str, str]]
 """Files by path, and by path the addresses of those that stand on the page."""
 
 _png, _glb = remembered(png.write), remembered(glb.write)
-"""As they are called, but a scene that has not changed is not drawn again."""
+"""The writers of the same names, but an unchanged scene is not drawn again."""
 
 
 @remembered
@@ -47,13 +47,13 @@ def whole(
     shell_name: str, ground: Ground, thickness: float, spikes: tuple[Spike, ...], rings: tuple[Ring, ...],
     paint: Paint, worn: Worn | None,
 ) -> Pictures:  # fmt: skip
-    """The finished shell, its sides, it on the wearer if that may be shown, and its shade; and in 3-D."""
+    """The finished shell, its sides, on the wearer if that may be shown, its shading, and in 3-D."""
     colours, pixel = zone_colours(paint.zones), _length(ground.mesh) / SMALL
     plain = shell_scene(shell_name, ground, thickness, spikes, rings, colours)
     small = shell_scene(shell_name, ground, thickness, spikes, rings, colours, pixel=pixel)
     painted, shading = painted_scenes(paint, plain, "painted", "shading")
     legend = tuple(zip(GREYS, TONES, strict=True))
-    words = png.Words("Where the shade lies", legend=legend)
+    words = png.Words("Where to shade", legend=legend)
     looks = png.Look(painted, (1200, 900)), png.Look(shading, (760, 620), words=words, shade=0.5)
     files = dict(zip(("preview.png", "shading.png"), _looks(looks), strict=True))
     files["views.png"] = _png(small, views=SIDES, size=(1350, 810))

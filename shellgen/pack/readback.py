@@ -1,4 +1,4 @@
-"""Reads written pages back and measures them against what was drawn: the proof that a pack is at true size.
+"""Reads written pages back and compares them with the drawings, to prove that a pack is at full size.
 
 A difference is the largest distance along x or y, mm, of any point in the file from where it was drawn, lettering
 included; endless where a line is missing, is one too many or has another number of points.
@@ -25,7 +25,7 @@ from shellgen.core.memory import remembered, remembered_each
 from shellgen.errors import GeometryError
 
 LIMIT = 0.01
-"""mm by which a file may differ from what was drawn: a fiftieth of the line that the knife follows (chosen)."""
+"""Largest difference between a file and its drawing, mm: a fiftieth of the line that the knife follows (chosen)."""
 SQUARE = 100.0
 MM = 25.4 / 72
 """mm to a unit of PDF (ISO 32000-1, table 30)."""
@@ -40,7 +40,7 @@ _STRING = re.compile(rb"\((?:\\.|[^\\()])*\)", re.DOTALL)
 class Pages:
     """All in mm, the largest difference found.
 
-    lines  : of the pieces as stored
+    lines  : of the stored pieces
     placing : of a piece's place on any of its pages
     square : of the scale's sides from 100 mm
     size   : of the pages from the paper
@@ -57,9 +57,9 @@ class Pages:
 
 
 def checked(path: str, difference: float) -> float:
-    """The difference, or GeometryError if the file must not leave the house."""
+    """The difference, or GeometryError if it is too large."""
     if not difference <= LIMIT:
-        raise GeometryError(f"{path} differs by {difference:.3f} mm from what was drawn; allowed: {LIMIT} mm")
+        raise GeometryError(f"{path} differs by {difference:.3f} mm from its drawing, more than {LIMIT} mm")
     return difference
 
 
@@ -78,7 +78,7 @@ def svg(data: bytes, drawing: Drawing) -> float:
 
 
 def _numbers(trace: str) -> NDArray:
-    """(n, 2) the points of a trace, whatever it does between them."""
+    """(n, 2) the points of a trace, without its commands."""
     return np.fromstring(trace.translate(_TO_SPACE), sep=" ").reshape(-1, 2)
 
 
@@ -87,7 +87,7 @@ def _parted(points: NDArray, counts: Sequence[int]) -> list[NDArray]:
 
 
 def dxf(data: bytes, drawing: Drawing) -> float:
-    """The lines of a DXF. Endless if it is not in millimetres, or a line is not on its own layer."""
+    """The lines of a DXF. The difference is infinite if it is not in millimetres or a line is on a wrong layer."""
     text = data.decode("utf-8")
     head = text.partition("\n  0\nLWPOLYLINE\n")[0].splitlines()[1::2]
     units = head[head.index("$INSUNITS") + 1] if "$INSUNITS" in head else ""
@@ -98,7 +98,7 @@ def dxf(data: bytes, drawing: Drawing) -> float:
 
 
 def _polylines(text: str) -> list[tuple[str, NDArray]]:
-    """Layer and points of every LWPOLYLINE: what begins by group code 0, has a handle, 5, and goes on with more.
+    """Layer and points of every LWPOLYLINE: it starts with group code 0, has a handle, 5, and more groups.
 
     References: DXF Reference, group codes of LWPOLYLINE.
     """
@@ -118,8 +118,8 @@ def _read(entities: Sequence[str]) -> Iterator[tuple[str, NDArray]]:
 
 
 def pdf(data: bytes, plan: Plan, *, true_size: bool = True) -> Pages:
-    """A tiled PDF: each piece as stored, where it stands on every page, the scale's square and the pages' size; what is
-    not at true size has neither a cover nor a square."""
+    """A tiled PDF: each stored piece, its place on every page, the square of the scale and the size of the pages. A PDF
+    that is not at full size has no cover and no square."""
     reader = pypdf.PdfReader(io.BytesIO(data))
     tiles = (None, *plan.pages) if true_size else plan.pages
     if len(reader.pages) != len(tiles):
@@ -179,7 +179,7 @@ def _difference(found: Sequence[NDArray], wanted: Sequence[tuple[str, NDArray]])
 
 
 def _square(lines: Sequence[NDArray]) -> float:
-    """mm by which the nearest corner with sides of 100 mm is off; endless if a page has none."""
+    """Error of the nearest corner with sides of 100 mm, mm; infinite if a page has none."""
     off = [math.inf]
     for line in lines:
         if len(line) == 3:
@@ -198,7 +198,7 @@ class _Seen:
 
 @remembered
 def _trace(content: bytes) -> _Seen:
-    """What a content stream strokes, fills and shows.
+    """The strokes, fills and forms of a content stream.
 
     References: ISO 32000-1, tables 57, 59 and 60 (operators of state, paths and painting).
     """
@@ -235,7 +235,7 @@ def _trace(content: bytes) -> _Seen:
 
 
 def _traced(runs: Sequence[str], shown: Sequence[tuple[int, tuple[float, ...]]]) -> list[NDArray]:
-    """The lines of runs of path operators, as they are shown: which, and under which matrix."""
+    """The lines of runs of path operators, as shown under their matrix."""
     points = _numbers(" ".join(runs))
     counts = [[1 + line.count("l") for line in run.split("m")[1:]] for run in runs]
     ends = [0, *accumulate(map(sum, counts))]

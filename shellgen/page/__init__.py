@@ -1,4 +1,4 @@
-"""The whole pack on one page: one file that opens from disk without a network, and works without 3-D as well."""
+"""The whole pack on one page: a single file that opens from disk without a network, with or without 3-D."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ FINISHED = "preview.png"
 
 GALLERY = {
     "views.png": "From all sides, at one scale",
-    "worn.png": "On its wearer",
-    "shading.png": "Where the shade lies",
+    "worn.png": "On the wearer",
+    "shading.png": "Where to shade",
     "exploded.png": "Taken apart: pieces, rings and spikes",
-    "stretch.png": "What forming asks of the foam",
+    "stretch.png": "Where forming stretches and compresses the foam",
     "spikes.png": "Every size of spike, at one scale",
 }
-"""Pictures that stand on the page, in this order, where the pack has them; the finished shell stands above."""
+"""Pictures of the page in this order, if the pack has them; the finished shell is shown above."""
 
 POLICY = (
     "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; img-src data:; "
@@ -46,9 +46,9 @@ POLICY = (
 class Content:
     """What changes from shell to shell.
 
-    head, body : markup above and below the stage
-    foam, standing : as `solid` makes them, or none
-    picture    : address of a picture of the finished shell, or none
+    head, body : markup above and below the 3-D view
+    foam, standing : as `solid` makes them, or empty
+    picture    : data URL of a picture of the finished shell, or empty
     """
 
     title: str
@@ -70,10 +70,10 @@ def of(
     pictures: Mapping[str, str] | None = None,
     files: Iterable[str] = (),
 ) -> Content:
-    """What the page says of a shell.
+    """The content of the page for a shell.
 
     figures   : its record; templates : of the pieces; solids : as `solids_of` makes them
-    pictures  : as `stills` makes them; files : paths of the pack to link to
+    pictures  : as `stills` makes them; files : paths in the pack to link to
     """
     listed, shown, sheets = tuple(files), pictures or {}, {sheet.name: sheet for sheet in templates}
     foam, standing = solids
@@ -83,7 +83,7 @@ def of(
 
 
 def stills(files: Mapping[str, bytes]) -> dict[str, str]:
-    """By path the addresses of pictures (PNG) as they stand on the page; of those alone that do."""
+    """Data URLs by path, for those pictures (PNG) that the page shows."""
     shown = {path: png for path, png in files.items() if path in GALLERY or path == FINISHED}
     return {path: webp(png, quality=QUALITY, method=METHOD) for path, png in shown.items()}
 
@@ -92,7 +92,7 @@ def solids_of(
     ground: Ground, foam: Foam, proof: Proof, spikes: tuple[Spike, ...], rings: tuple[Ring, ...], paint: Paint,
     worn: Worn | None,
 ) -> tuple[bytes, bytes]:  # fmt: skip
-    """The foam and what stands on it, for the viewer. worn : None where the wearer is not to be shown"""
+    """The foam and what is on it, for the viewer. worn : None where the wearer is not to be shown"""
     scene = shell_scene("shell", ground, foam.thickness, spikes, rings, smooth=False)
     scene = with_wearer(worn, scene) if worn else scene
     return (
@@ -102,7 +102,7 @@ def solids_of(
 
 
 def page(content: Content, *, live: str = "") -> bytes:
-    """The page as HTML. live : markup of the preview's own panel, if the page is to follow a file."""
+    """The page as HTML. live : markup of the preview's panel if the page follows a file."""
     script = _text("viewer.js")
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     html = Template(_text("page.html")).substitute(
@@ -125,5 +125,5 @@ def _text(name: str) -> str:
 
 
 def _picture(address: str, title: str) -> str:
-    """The shell as a still picture, for readers without WebGL and for print."""
+    """The shell as a still picture, for browsers without WebGL and for print."""
     return f'<img class="still" alt="{escape(title)}, the finished shell" src="{address}">' if address else ""

@@ -1,4 +1,4 @@
-"""The few figures that tell one shell from another, taken from its record."""
+"""The main figures of a shell, from its record."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from shellgen.record import Record
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """`value` in the unit of `form`, such as "{:.1f} %"; `note` is what else there is to say."""
+    """`value` in the unit of `form`, such as "{:.1f} %"; `note` is a remark."""
 
     name: str
     value: float
@@ -28,7 +28,7 @@ def size(record: Record) -> str:
 
 
 def facts(record: Record) -> Iterator[Fact]:
-    """What a maker asks of a shell first."""
+    """What a maker wants to know first."""
     pieces, spikes = record.pieces, record.spikes
     yield Fact("Pieces", len(pieces), "{:.0f}")
     worst = max(pieces, key=lambda piece: piece.stretch_max)
@@ -44,7 +44,7 @@ def facts(record: Record) -> Iterator[Fact]:
 
 
 def changes(before: Record, after: Record) -> list[str]:
-    """What is another than before, in words."""
+    """What has changed, in words."""
     told = [] if size(before) == size(after) else [f"Size {size(before)} → {size(after)}"]
     for was, fact in zip(facts(before), facts(after), strict=True):
         if was.text != fact.text:

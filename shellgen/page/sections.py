@@ -1,4 +1,4 @@
-"""The parts of the page that are words, tables and drawings, as HTML. Every figure comes from the record."""
+"""The parts of the page with text, tables and drawings, as HTML. Every figure comes from the record."""
 
 from __future__ import annotations
 
@@ -17,18 +17,18 @@ from shellgen.record.pieces import PieceEntry, SeamEntry
 
 LEVELS = {"fault": "Fault", "caution": "Caution", "ok": "Good"}
 TITLES = {"pieces": "List of pieces", "buying": "Buying list", "spikes": "Spikes and rings", "plan": "Plan of work"}
-"""Of tables whose own name says too little."""
+"""Titles of tables whose own name says too little."""
 
 WORD = 24
-"""Characters that stand on one line of a table even on a phone (chosen)."""
+"""Characters that fit on one line of a table even on a phone (chosen)."""
 
 
 START = {"guide.html": "Build guide, step by step", "templates-": "Templates, to print at 100 %"}
-"""What a maker goes to first: how its path begins, and what it is."""
+"""Where a maker starts: how the path starts, and the words of the link."""
 
 
 def head(title: str, record: Record, files: Iterable[str] = ()) -> str:
-    """Title, what is wrong, the few figures that matter most, and where among the `files` to begin."""
+    """Title, faults, the main figures, and links to the `files` to start with."""
     told = ""
     for fact in facts(record):
         note = f" <small>{escape(fact.note)}</small>" if fact.note else ""
@@ -53,7 +53,7 @@ def body(
     record: Record, sheets: Mapping[str, Drawing], whole: Drawing, tables: Iterable[Table],
     files: Iterable[str], gallery: Iterable[tuple[str, str]],
 ) -> str:  # fmt: skip
-    """gallery : words and address of each picture"""
+    """gallery : caption and data URL of each picture"""
     parts = [_findings(record), _gallery(gallery), _pieces(record, sheets, whole), *map(_table, tables), _files(files)]
     return "".join(parts)
 
@@ -64,12 +64,12 @@ def _section(name: str, title: str, inner: str) -> str:
 
 
 def _findings(record: Record) -> str:
-    """Cautions; faults stand at the head of the page, and what is well is folded away."""
+    """Cautions, then passed checks folded away. Faults are at the top of the page."""
     of = {level: [f for f in record.findings if f.level == level] for level in LEVELS}
     bad, good = of["caution"], of["ok"]
-    none = "The faults stand at the top of this page." if of["fault"] else "Every check came out well."
+    none = "The faults are at the top of this page." if of["fault"] else "Every check passed."
     first = _told(bad) if bad else f"<p>{none}</p>"
-    count = f"{len(good)} check{'s' if len(good) != 1 else ''} that came out well"
+    count = f"{len(good)} check{'s' if len(good) != 1 else ''} passed"
     rest = f"<details><summary>{count}</summary>{_told(good)}</details>" if good else ""
     return _section("findings", "What the checks found", first + rest)
 
@@ -96,7 +96,7 @@ def _pieces(record: Record, sheets: Mapping[str, Drawing], whole: Drawing) -> st
     cards = "".join(_piece(p, sheets[p.id], [s for s in seams if p.id in s.pieces]) for p in record.pieces)
     key = (
         '<p class="key"><span class="cut">cut</span><span class="score">burn or carve, do not cut</span>'
-        '<span class="seat">a spike stands here</span><span class="mark">registration mark</span></p>'
+        '<span class="seat">place of a spike</span><span class="mark">registration mark</span></p>'
     )
     together = (
         f'<details class="whole"><summary>All pieces on one sheet</summary>{sketch(whole, whole.title)}</details>'
@@ -113,7 +113,7 @@ def _piece(piece: PieceEntry, drawing: Drawing, seams: list[SeamEntry]) -> str:
     return (
         f'<article class="piece" id="piece-{name}" data-piece="{name}"><h3>{name}</h3>{sketch(drawing, words)}'
         f'<p class="figures">{figures}{mirror}</p><details><summary>Seams and plates</summary>'
-        f'{_joins(piece.id, seams)}<p class="note">Plates on it: {plates}</p></details></article>'
+        f'{_joins(piece.id, seams)}<p class="note">Plates: {plates}</p></details></article>'
     )
 
 
@@ -124,7 +124,7 @@ def _joins(piece: str, seams: list[SeamEntry]) -> str:
         what = f"to {_link(others[0])}" if others else "dart"
         marks = f"marks {seam.marks[0]} to {seam.marks[-1]}" if seam.marks else "no marks"
         told.append(f"<li>{what}: {max(seam.length_mm):.0f} mm, {marks}</li>")
-    return f'<ul class="seams">{"".join(told)}</ul>' if told else "<p>It joins no seam.</p>"
+    return f'<ul class="seams">{"".join(told)}</ul>' if told else "<p>No seams.</p>"
 
 
 def _link(piece: str) -> str:
@@ -132,7 +132,7 @@ def _link(piece: str) -> str:
 
 
 def _table(table: Table) -> str:
-    """A table that scrolls in its own frame when it is wider than the page."""
+    """A table that scrolls in its own frame if it is wider than the page."""
     title = TITLES.get(table.name, table.name.replace("-", " ").replace("_", " ").capitalize())
     if not table.rows:
         return _section(f"table-{table.name}", title, "<p>None.</p>")
@@ -140,7 +140,7 @@ def _table(table: Table) -> str:
     kinds = [_kind(column) for column in zip(*table.rows, strict=True)]
     cells = [f' class="{kind}" data-name="{_set(h)}"' for h, kind in zip(table.columns, kinds, strict=True)]
     heads = "".join(f'<th scope="col" class="{k}">{_set(h)}</th>' for h, k in zip(table.columns, kinds, strict=True))
-    told = ' class="told"' if "sentence" in kinds else ""  # on a phone its rows are read from top to bottom
+    told = ' class="told"' if "sentence" in kinds else ""  # on a phone each row becomes a block
     rows = "".join(f"<tr>{''.join(_cells(row, cells))}</tr>" for row in table.rows)
     inner = (
         f'<div class="scroll" role="region" aria-label="Table of {escape(title.lower())}" tabindex="0">'
@@ -150,21 +150,21 @@ def _table(table: Table) -> str:
 
 
 def _filled(table: Table) -> Table:
-    """The table without columns that hold nothing, such as the dates of a plan that has no day."""
+    """The table without empty columns, such as the dates of a plan without a day."""
     held = [k for k, column in enumerate(zip(*table.rows, strict=True)) if any(value != "" for value in column)]
     rows = tuple(tuple(row[k] for k in held) for row in table.rows)
     return Table(table.name, tuple(table.columns[k] for k in held), rows)
 
 
 def _kind(column: tuple[Any, ...]) -> str:
-    """How a column is set: numbers to the right, words on one line, sentences with room to wrap."""
+    """How a column is laid out: numbers to the right, words on one line, sentences that wrap."""
     if all(isinstance(value, int | float) or value == "" for value in column):
         return "number"
     return "word" if max(len(str(value)) for value in column) <= WORD else "sentence"
 
 
 def _set(text: str) -> str:
-    """Markup of a text, its square and cubic units as they are printed."""
+    """Markup of a text, with raised digits in square and cubic units."""
     return re.sub(r"\b([mc]?m)([23])\b", lambda unit: unit[1] + "²³"[unit[2] == "3"], escape(text))
 
 
@@ -175,7 +175,7 @@ def _cells(row: tuple[Any, ...], cells: list[str]) -> Iterator[str]:
 
 
 def _files(files: Iterable[str]) -> str:
-    """Links to what lies beside the page, by folder."""
+    """Links to the files in the folder of the page, by folder."""
     rows = []
     for folder, group in groupby(sorted(files, key=lambda f: ("/" in f, f)), key=lambda f: f.rpartition("/")[0]):
         links = "".join(f'<li><a href="{escape(f)}">{escape(f.rpartition("/")[2])}</a></li>' for f in group)
@@ -186,4 +186,4 @@ def _files(files: Iterable[str]) -> str:
             )
         else:
             rows.append(f'<ul class="files">{links}</ul>')
-    return _section("files", "Files beside this page", "".join(rows)) if rows else ""
+    return _section("files", "Files of this pack", "".join(rows)) if rows else ""

@@ -1,4 +1,4 @@
-"""A Drawing as a small SVG that stands in the page: lettering as text, lines no finer than a screen shows."""
+"""A Drawing as a small SVG within the page: lettering as text, lines with no more points than a screen shows."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from shellgen.canvas import LAYERS, Drawing, Path, Text
 from shellgen.core.memory import remembered
 
 FINE = 0.08
-"""A line may be drawn this far off, mm (chosen: a third of its width)."""
+"""Largest deviation of a simplified line, mm (chosen: a third of its width)."""
 
 SMALL = 0.014
-"""Lettering lower than this share of the drawing's width is for the enlarged drawing alone (chosen: 5 px of 350)."""
+"""Lettering smaller than this share of the drawing's width shows only when enlarged (chosen: 5 px of 350)."""
 
 CAPITAL = 0.72
 """Height of capitals over the font's size, of common system fonts (from memory)."""
@@ -22,7 +22,7 @@ CAPITAL = 0.72
 
 @remembered
 def sketch(drawing: Drawing, words: str) -> str:
-    """`<svg>` of `drawing` in user units of 1 mm, with `words` for those who cannot see it. Layers are classes."""
+    """`<svg>` of `drawing` in user units of 1 mm, with `words` for screen readers. Layers are classes."""
     shown = []
     for layer in LAYERS:
         items = [item for item in drawing.items if item.layer == layer]

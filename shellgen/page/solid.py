@@ -1,7 +1,7 @@
-"""The shell as the page's viewer reads it: pieces that can go from flat to built, and all that stands on them.
+"""The shell as the page's viewer reads it: pieces that move from flat to built, and everything on them.
 
 A blob is one zlib stream: the length of a JSON header as uint32, the header, then little-endian arrays, each aligned
-to four bytes. The header says of each array where it is, its kind, its shape and what to multiply it by.
+to four bytes. For each array the header has its position, type, shape and scale.
 """
 
 from __future__ import annotations
@@ -30,35 +30,35 @@ from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
 
 FOAM = "shell-"
-"""Parts of the scene named so are the foam, which the viewer makes from the pieces."""
+"""Start of the names of scene parts that are foam, which the viewer makes from the pieces."""
 
 RIDING = ("spikes", "rings")
-"""Zones that stand on the foam and go where the virtual build puts it."""
+"""Zones that stand on the foam and move with it in the virtual build."""
 
 LOOKS = ("finished", "shading")
 TONED = {"finished": "painted", "shading": "shading"}
-"""Looks of the viewer, and what they are called where they are drawn."""
+"""Looks of the viewer, and their names in `draw`."""
 
 TINTS = 7
-"""Number of colours that pieces are told apart by. Chosen: as many as stay distinct when muted."""
+"""Number of colours for pieces (chosen: as many muted colours as one can tell apart)."""
 
 CHART = 512
-"""Pixels along either side of the chart of the shade (chosen: 1.5 mm on an adult's shell, finer than any brush)."""
+"""Pixels along each side of the shading map (chosen: 1.5 mm on an adult's shell, finer than any brush)."""
 
 UNDER = 2.0
-"""Pixels inside the foot of a spike where its shade ends (chosen: none of its edge shows beside the spike)."""
+"""Pixels inside the base of a spike at which shading ends (chosen: its edge never shows next to the spike)."""
 
 DEEPEST = 1.5
-"""Shade is told apart up to so many times where the dark tone begins, in 255 steps (chosen: the outlines of the tones
-are then a hundredth of a brush off)."""
+"""Largest shade stored, as a multiple of the value where the dark tone begins, in 255 steps (chosen: the outlines of
+the tones are then exact to a hundredth of a brush)."""
 
 SCALES = np.array([0.01, 0.02, 0.03, 0.05, 0.1, 0.2, 0.5, 1.0])
-"""Ends that the colour scale of the stretch map may have; the least that holds every stretch is taken."""
+"""Possible ends of the colour scale of the stretch map; the smallest that covers every stretch is used."""
 
 
 @dataclass(slots=True)
 class Packer:
-    """Arrays one after the other, with what a reader must know of each."""
+    """Arrays one after the other, with what a reader must know about each."""
 
     data: bytearray = field(default_factory=bytearray)
 
@@ -69,7 +69,7 @@ class Packer:
         return {"at": at, "kind": kind, "shape": stored.shape, "scale": scale}
 
     def points(self, values: NDArray) -> dict[str, Any]:
-        """Places in mm, as 16-bit steps of the largest."""
+        """Points in mm, as 16-bit steps of the largest."""
         return self.add(values, "i2", float(np.float32(max(np.abs(values).max(), 1e-3) / 32767)))
 
     def indices(self, values: NDArray) -> dict[str, Any]:
@@ -82,7 +82,7 @@ class Packer:
 
 
 def pieces(ground: Ground, foam: Foam, proof: Proof, spikes: tuple[Spike, ...], paint: Paint, scene: Scene) -> bytes:
-    """The pieces of foam on their way from the table to the formed shell, in the colours of `scene`."""
+    """The pieces of foam flat and formed, with the move between, in the colours of `scene`."""
     packer = Packer()
     tint = tints(foam.cut)
     made = [
@@ -105,7 +105,7 @@ def pieces(ground: Ground, foam: Foam, proof: Proof, spikes: tuple[Spike, ...], 
 
 
 def _shade(packer: Packer, mesh: ShellMesh, spikes: tuple[Spike, ...], shading: Shading) -> dict[str, Any]:
-    """The chart of the shade, and where on its scale from 0 to 1 the middle and the dark tone begin."""
+    """The shading map, and where the middle and the dark tone begin on its scale from 0 to 1."""
     deepest = DEEPEST * shading.levels[1]
     charted = chart(mesh.uv, shading, tuple(spike.seat_uv for spike in spikes))
     steps = np.round(255 * np.clip(charted / deepest, 0, 1))
@@ -113,9 +113,9 @@ def _shade(packer: Packer, mesh: ShellMesh, spikes: tuple[Spike, ...], shading: 
 
 
 def chart(uv: NDArray, shading: Shading, seats: tuple[NDArray, ...]) -> NDArray:
-    """(CHART, CHART) shade all over the disc that the dome is mapped to: row and column of the centre of a pixel are
-    (v + 1, u + 1) * CHART / 2 - 1/2. Some pixels beyond the rim say what the nearest on the dome says; the ground
-    under spikes, which nobody paints, is light. uv : of the vertices of the shell's mesh; seats : of the spikes"""
+    """(CHART, CHART) shade over the disc that the dome is mapped to: row and column of the centre of a pixel are
+    (v + 1, u + 1) * CHART / 2 - 1/2. Pixels just outside the rim repeat the nearest on the dome; the foam under
+    spikes, which nobody paints, is light. uv : of the vertices of the shell's mesh; seats : of the spikes"""
     pixels, (one, two, three), (second, third) = _ground(uv, shading.ends, shading.faces)
     first = shading.shade.take(one)
     found = np.zeros((CHART, CHART))
@@ -130,8 +130,8 @@ def chart(uv: NDArray, shading: Shading, seats: tuple[NDArray, ...]) -> NDArray:
 
 @remembered
 def _ground(uv: NDArray, ends: tuple[NDArray, ...], faces: NDArray) -> tuple[NDArray, NDArray, NDArray]:
-    """The (n,) pixels of the chart that show the dome, the (3, n) corners of the triangle that each shows, and what
-    share (2, n) it has of the second and the third of them."""
+    """The (n,) pixels of the map that show the dome, the (3, n) corners of the triangle at each, and the (2, n)
+    barycentric shares of the second and third corner."""
     for pair in ends:
         uv = np.vstack([uv, uv[pair].mean(axis=1)])
     x, y = ((place + 1) * CHART / 2 for place in uv.T)
@@ -150,7 +150,7 @@ def _ground(uv: NDArray, ends: tuple[NDArray, ...], faces: NDArray) -> tuple[NDA
 
 @remembered
 def _bare(seat: NDArray) -> tuple[NDArray, NDArray, NDArray]:
-    """Rows and columns of the chart about a seat, and (rows, columns) how much of each pixel's shade is left there."""
+    """Rows and columns of the map around a seat, and (rows, columns) the share of shade that each pixel keeps."""
     under = shapely.buffer(shapely.polygons((seat + 1) * CHART / 2), -UNDER)
     if under.is_empty:
         return np.arange(0), np.arange(0), np.ones((0, 0))
@@ -158,13 +158,13 @@ def _bare(seat: NDArray) -> tuple[NDArray, NDArray, NDArray]:
     rows, columns = np.arange(top - 1, foot + 2), np.arange(left - 1, right + 2)
     x, y = np.meshgrid(columns + 0.5, rows + 0.5)
     within, about = shapely.contains_xy(under, x, y), shapely.contains_xy(shapely.buffer(under, 1.1), x, y)
-    left_there, edge = np.where(about, 0.0, 1.0), about & ~within  # how far it is takes the longest to find
+    left_there, edge = np.where(about, 0.0, 1.0), about & ~within  # distances are the slowest part
     left_there[edge] = np.minimum(shapely.distance(shapely.points(x[edge], y[edge]), under), 1.0)
     return rows, columns, left_there
 
 
 def _look(zones: tuple[Zone, ...], look: str) -> dict[str, Any]:
-    """Colours of the foam: of light, middle and dark outside, and of the inside."""
+    """Colours of the foam: the light, middle and dark tone outside, and the inside."""
     inside = zone_colours(zones, look).get("inside", PALETTE["inside"])
     return {"tones": painted_scene.tone_colours(zones, TONED[look]).tolist(), "inside": inside}
 
@@ -177,7 +177,7 @@ def zone_colours(zones: tuple[Zone, ...], look: str) -> dict[str, Colour]:
 
 
 def standing(mesh: ShellMesh, pattern: Pattern, formed: Built, zones: tuple[Zone, ...], scene: Scene) -> bytes:
-    """The parts of `scene` that are not the foam; those that stand on it go where the virtual build puts it."""
+    """The parts of `scene` that are not foam; those on the foam move with it in the virtual build."""
     packer, near = Packer(), cKDTree(mesh.points)
     moved = formed.points - mesh.offset(pattern.mid_offset)
     looks = {look: zone_colours(zones, look) for look in LOOKS}
@@ -188,7 +188,7 @@ def standing(mesh: ShellMesh, pattern: Pattern, formed: Built, zones: tuple[Zone
 
 
 def whole(mesh: ShellMesh, layout: Layout, *, thickness: float, mid_offset: float) -> bytes:
-    """The dome as one piece with its plate lines, before anything is cut."""
+    """The dome as one piece with its plate lines, before it is cut."""
     packer = Packer()
     points = mesh.offset(mid_offset)
     middle = points.mean(axis=0)
@@ -235,7 +235,7 @@ def _at_vertices(piece: Piece, values: NDArray) -> NDArray:
 
 
 def _score_lines(ground: Ground, cut: Cut, index: int) -> Iterable[NDArray]:
-    """Plate lines within a piece, as its own vertices."""
+    """Plate lines within a piece, as vertices of the piece."""
     cuts = set(cut.cut_lines)
     scored = [k for k, line in enumerate(ground.layout.lines) if line.kind == "plate" and k not in cuts]
     return chains(cut.pieces[index], ground.mesh, ground.layout, scored).values()
@@ -249,7 +249,7 @@ def _edge_lines(layout: Layout, cut: Cut, index: int) -> Iterable[NDArray]:
 
 
 def _parts(packer: Packer, scene: Scene, near: cKDTree, moved: NDArray) -> list[dict[str, Any]]:
-    """moved : (n, 3) how far the build lies from the design at each vertex of the shell"""
+    """moved : (n, 3) mm from the design to the virtual build, at each vertex of the shell"""
     made = []
     for part in scene.parts:
         if part.name.startswith(FOAM):
@@ -272,8 +272,8 @@ def _parts(packer: Packer, scene: Scene, near: cKDTree, moved: NDArray) -> list[
 
 
 def tints(cut: Cut) -> list[int]:
-    """A colour number for each piece: another than its neighbours', the same as its mirror image's where they
-    do not touch."""
+    """A colour number for each piece, different from its neighbours, the same as its mirror image if they do not
+    touch."""
     beside: list[set[int]] = [set() for _ in cut.pieces]
     for seam in cut.seams:
         (one, _), (other, _) = seam.sides

@@ -26,74 +26,76 @@ from shellgen.workshop import materials, nest, prices, schedule
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Foam:
-    thickness: float = params.length(10.0, 1.0, 50.0, "How thick the foam sheet is that the shell is made of.")
-    formed: bool = params.flag(True, "Whether pieces are heat-formed to the dome's curve before they are glued.")
+    thickness: float = params.length(10.0, 1.0, 50.0, "Thickness of the foam sheet.")
+    formed: bool = params.flag(True, "Whether you form the pieces with heat to the dome's curve before you glue them.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Print:
-    paper: str = params.choice("A4", tuple(PAPERS), "The paper in the printer.")
-    page: str = params.choice("either", ("either", "upright", "lying"), "How it lies; either takes what saves pages.")
-    margin: float = params.length(8.0, 0, 30, "White edge that the printer cannot print on.")
-    overlap: float = params.length(12.0, 4, 40, "How far neighbouring pages lie over each other.")
+    paper: str = params.choice("A4", tuple(PAPERS), "Paper in the printer.")
+    page: str = params.choice(
+        "either", ("either", "upright", "lying"), "Direction of the paper; either uses the one with fewer pages."
+    )
+    margin: float = params.length(8.0, 0, 30, "Width of the edge that the printer leaves white.")
+    overlap: float = params.length(12.0, 4, 40, "Overlap of neighbouring pages.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Share:
     license: str | None = params.text(
-        None, "What others may do with the pack, such as CC BY-NC 4.0; ask me first, if left out.", longest=200
+        None, "Licence of the pack, such as CC BY-NC 4.0; without one, others must ask you first.", longest=200
     )
-    by: str | None = params.text(None, "The name you want to be given as its maker.")
-    about: str | None = params.text(None, "What it is, in a sentence or two, for the cover.", longest=400)
+    by: str | None = params.text(None, "Name of the maker, as shown on the cover.")
+    about: str | None = params.text(None, "A sentence or two about the shell, for the cover.", longest=400)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Preset:
-    name: str | None = params.slug(None, "Name of the pack and its folder; the file's own name if left out.")
-    title: str | None = params.text(None, "Title on the pages; the name if left out.")
+    name: str | None = params.slug(None, "Name of the pack and its folder; default: the name of the file.")
+    title: str | None = params.text(None, "Title on the pages; default: the name.")
     wearer: wearer.Params = params.group(
-        wearer.Params, "Who wears it; the dome's length, width and height, where left out, are then theirs."
+        wearer.Params, "The wearer. Length, width and height of the dome fit the wearer if you leave them out."
     )
     dome: Chosen = params.family(
-        "plan", "kind", "shellgen.dome.surfaces", "Size and shape of the finished shell, outside."
+        "plan", "kind", "shellgen.dome.surfaces", "Size and shape of the finished shell, measured outside."
     )
     plates: Chosen = params.family("turtle", "layout", "shellgen.plates", "How the dome is divided into plates.")
     seams: Chosen = params.family(
         "least",
         "plan",
         "shellgen.pattern.plans",
-        "Which lines are cut, and what a piece may be like.",
+        "Where the foam is cut, and limits for the pieces.",
         common=limits.Limits,
     )
-    foam: Foam = params.group(Foam, "The sheet that the pieces are cut from.")
+    foam: Foam = params.group(Foam, "The foam that you cut the pieces from.")
     mesh: mesh.Params = params.group(mesh.Params, "How finely the dome is computed.")
-    flatten: flatten.Params = params.group(flatten.Params, "How the pieces are laid flat.")
-    shape: shape.Params = params.group(shape.Params, "Correcting the flat pieces by what the virtual build shows.")
-    proof: proof.Params = params.group(proof.Params, "What the virtual build may find, and how the foam behaves in it.")
+    flatten: flatten.Params = params.group(flatten.Params, "How the pieces are flattened.")
+    shape: shape.Params = params.group(shape.Params, "How the virtual build corrects the flat pieces.")
+    proof: proof.Params = params.group(proof.Params, "Limits of the virtual build, and the foam's properties in it.")
     spikes: tuple[groups.Group, ...] = params.many(
         groups.Group, "Kinds of spikes, each on its own plates.", default=(groups.Group(),)
     )
     making: making.Params = params.group(making.Params, "How the spikes are made.")
-    rings: rings.Params = params.group(rings.Params, "The foam strips round the spikes.")
+    rings: rings.Params = params.group(rings.Params, "The foam strips around the spikes.")
     scores: scores.Params = params.group(scores.Params, "The grooves between the plates.")
-    edging: edging.Params = params.group(edging.Params, "The stock along the rim.")
+    edging: edging.Params = params.group(edging.Params, "The bevel stock along the rim.")
     materials: materials.Params = params.group(
-        materials.Params, "What is spread, poured and glued, and how far it goes."
+        materials.Params, "Glue, filler, primer and other materials, and how far they go."
     )
-    paint: paint.Params = params.group(paint.Params, "Colours and coats of the zones, and the shade in the grooves.")
-    nest: nest.Params = params.group(nest.Params, "Laying the pieces on sheets of foam.")
-    prices: prices.Params = params.group(prices.Params, "Packs, prices and spares of the buying list.")
+    paint: paint.Params = params.group(paint.Params, "Colours and coats of the zones, and the shading in the grooves.")
+    nest: nest.Params = params.group(nest.Params, "How the pieces are placed on sheets of foam.")
+    prices: prices.Params = params.group(prices.Params, "Packs, prices and extra amounts of the buying list.")
     wear: Chosen = params.family(
-        "straps", "harness", "shellgen.wear.harnesses", "How the shell hangs on its wearer.", common=wear.Params
+        "straps", "harness", "shellgen.wear.harnesses", "How the wearer carries the shell.", common=wear.Params
     )
-    schedule: schedule.Params = params.group(schedule.Params, "The day it is worn and the hours there are before.")
-    marks: marks.Params = params.group(marks.Params, "Registration marks, on which neighbours are glued together.")
+    schedule: schedule.Params = params.group(schedule.Params, "The day of the event, and your hours of work before it.")
+    marks: marks.Params = params.group(marks.Params, "Registration marks along the seams.")
     print: Print = params.group(Print, "The templates on paper.")
-    share: Share = params.group(Share, "What stands on the cover of a pack that you pass on.")
+    share: Share = params.group(Share, "The cover of a pack that you share.")
 
 
 def read(path: Path) -> Preset:
-    """The preset in a file. PresetError with file, line, field, what was found and what is allowed."""
+    """The preset in a file. PresetError with file, line and field."""
     tree = yamltree.read(path)
     preset = bind.bind(tree, Preset, file=str(path))
     try:
@@ -107,10 +109,10 @@ def read(path: Path) -> Preset:
 
 
 def tailored(preset: Preset, *, kept: Container[str]) -> Preset:
-    """The preset with the length, width and height that fit its wearer, if one is named and the dome has such figures.
+    """The preset with the length, width and height that fit its wearer, if it has one and the dome has such figures.
 
-    They fit the wearer in steps, whoever may read the measures: the shell goes wherever its pack goes.
-    kept : those of them that stay as they are, because the maker wrote them. PresetError as `wearer.body`.
+    They fit the wearer in steps even if the measures are shared, because anyone can measure a shell.
+    kept : the figures that the maker wrote, which do not change. PresetError as `wearer.body`.
     """
     who, own = preset.wearer, preset.dome.own
     free = [
@@ -142,9 +144,9 @@ def files(value: object) -> Iterator[Path]:
 
 
 def locate(error: PresetError, path: Path) -> PresetError:
-    """An error that a stage raised, with the line of its field added where the preset names it just once.
+    """An error of a stage, with the line of its field if the preset names it exactly once.
 
-    A stage knows its own field and little of what stands round it: "layout.pleurals" is found as "plates.pleurals".
+    A stage does not know the section of its field: "layout.pleurals" is found as "plates.pleurals".
     """
     if error.file:
         return error
@@ -154,7 +156,7 @@ def locate(error: PresetError, path: Path) -> PresetError:
     if fitting:
         named = [max(fitting, key=lambda place: len(_steps(place[0])))]
     elif "[" in error.where:
-        named = []  # another item's line would mislead
+        named = []  # the line of another item would mislead
     where, line = named[0] if len(named) == 1 else (error.where, 0)
     return PresetError(where, error.found, error.allowed, file=str(path), line=line, hint=error.hint)
 

@@ -1,8 +1,8 @@
-"""How much work a preset asks for, reckoned from its figures before any of it is begun.
+"""How much work a preset needs, estimated from its figures before it starts.
 
-Every figure of a preset has bounds of its own; these are for what several of them come to together: a fine mesh on a
-large dome, many spikes on many plates. What is asked beyond them would take hours or more memory than a small computer
-has, and is refused with the figure, the limit and what to change.
+Every figure of a preset has its own bounds; these limits are for several figures together: a fine mesh on a large
+dome, many spikes on many plates. More would take hours, or more memory than a small computer has, and is refused with
+the figure, the limit and what to change.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from shellgen.spikes.groups import Group
 TRIANGLES = 40_000
 """Chosen: 31,000 take 103 s of work and 323 MB up to the finished shell, 12,000 take 45 s and 268 MB (measured)."""
 PLATES = 400
-"""Chosen: a maker draws and burns every line by hand; three hundred are weeks of evenings."""
+"""Chosen: a maker draws and burns every line by hand; three hundred take weeks of evenings."""
 SPIKES = 400
 """Chosen: each is cast, fitted and glued by hand."""
 MASTERS = 60
@@ -32,9 +32,9 @@ SHEETS = 150
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Load:
-    """So many of something, against the most there may be.
+    """A number of things, with its limit.
 
-    where : the field that has most to do with it
+    where : the field that matters most for it
     mend  : what to write there instead, in words
     """
 
@@ -46,12 +46,12 @@ class Load:
 
 
 def hold(preset: Preset, surface: Surface) -> tuple[Load, ...]:
-    """What the preset comes to. PresetError for the first that is more than its limit."""
+    """The loads of the preset. PresetError for the first above its limit."""
     found = tuple(loads(preset, surface))
     for load in found:
         if load.figure > load.limit:
-            told = f"{load.figure:.0f} {load.what}" if load.figure < inf else f"no end of {load.what}"
-            raise PresetError(load.where, told, f"up to {load.limit} {load.what}", hint=load.mend)
+            asked = f"{load.figure:.0f} {load.what}" if load.figure < inf else f"endless {load.what}"
+            raise PresetError(load.where, asked, f"up to {load.limit} {load.what}", hint=load.mend)
     return found
 
 
@@ -64,7 +64,7 @@ def loads(preset: Preset, surface: Surface) -> Iterator[Load]:
     yield Load("mesh.edge", "triangles", _triangles(dome, preset.mesh.edge), TRIANGLES, f"{finest:g} mm or more")
     rows = [_in_rows(group, plates) for group in preset.spikes]
     hands = [2 * len(group.by_hand) for group in preset.spikes]  # with their mirror images
-    most = plates * max((group.in_row for group in preset.spikes), default=0)  # a plate is served by one group
+    most = plates * max((group.in_row for group in preset.spikes), default=0)  # a plate belongs to one group
     yield Load("spikes", "spikes", min(sum(rows), most) + sum(hands), SPIKES, "fewer in a row, or on fewer plates")
     masters = sum(min(g.sizes, row + hand) for g, row, hand in zip(preset.spikes, rows, hands, strict=True))
     yield Load("spikes", "sizes of spikes", masters, MASTERS, "fewer sizes, or fewer groups")
@@ -72,23 +72,23 @@ def loads(preset: Preset, surface: Surface) -> Iterator[Load]:
 
 
 def _triangles(dome: float, edge: float) -> float:
-    """As many equilateral ones as cover the dome; meshes were found within 7 % of it where plates are not narrow."""
+    """The number of equilateral triangles that cover the dome; meshes without narrow plates were within 7 % of it."""
     return dome * 4 / sqrt(3) / edge**2
 
 
 def _plates(preset: Preset, dome: float) -> float:
-    """As the layout reckons from its own figures and the dome's area, mm2."""
+    """The layout's own estimate from its figures and the dome's area, mm2."""
     return registry.load("shellgen.plates", preset.plates.name).expected(preset.plates.own, dome)
 
 
 def _in_rows(group: Group, plates: float) -> float:
-    """The most a group can come to: a plate named by its number is one, any other word may be all of them."""
+    """The most spikes of a group: a plate with a number is one plate, any other word may mean all of them."""
     named = 0 if group.by_hand else sum(1 if word[-1:].isdigit() else plates for word in group.plates)
     return min(named, plates) * group.in_row
 
 
 def _sheets(preset: Preset, dome: float) -> float:
-    """The fewest that the foam can come from, on the largest there is without an end."""
+    """The fewest sheets of foam, of the largest size without a count."""
     how, thickness = preset.nest, preset.foam.thickness
     rooms = [
         prod(sheet.room(how.margin))
@@ -96,5 +96,5 @@ def _sheets(preset: Preset, dome: float) -> float:
         if sheet.thickness in (None, thickness) and sheet.count is None
     ]
     if not rooms:
-        return 0.0  # so many and no more: nesting says itself if they do not do
+        return 0.0  # a fixed number: nesting reports itself if they are too few
     return dome / max(rooms) if max(rooms) else inf

@@ -1,4 +1,4 @@
-"""A preset spelled out: every figure it comes to, defaults and all, and every line that a preset may hold."""
+"""A preset in full: every figure of a preset with its default, and every line that a preset may have."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from shellgen.fields.values import Spec, allowed, written
 
 
 def resolved(value: Any) -> Table:
-    """One row for each figure of a bound preset; the default stands beside those that differ from it."""
+    """One row for each figure of a bound preset; with the default if it differs."""
     return Table("preset", ("field", "value", "default"), tuple(_figures(value, "")))
 
 
 def reference(params_class: type) -> Table:
-    """One row for each line that a preset may hold, families with each of their members."""
+    """One row for each line that a preset may have, including the lines of every member of a family."""
     rows = tuple(_lines(params.specs(params_class), ""))
     return Table("fields", ("field", "default", "allowed", "meaning"), rows)
 

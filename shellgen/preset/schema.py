@@ -1,4 +1,4 @@
-"""JSON Schema of the preset, from the same declarations that the reader goes by, so that editors complete and check.
+"""JSON Schema of the preset, from the same declarations as the reader, so that editors complete and check.
 
 References
 ----------
@@ -69,7 +69,7 @@ def _value(spec: Spec) -> Schema:
 
 
 def _quantity(spec: Spec) -> Schema:
-    """A bare number within its bounds, or text with a unit, whose bounds a schema cannot know."""
+    """A number within its bounds, or text with a unit, whose bounds a schema cannot check."""
     kind = spec["kind"]
     known = {"$ref": f"#/$defs/{kind}"}
     text = known if kind in units.SCALES else {"type": "string", "pattern": units.pattern(kind, unit=spec["unit"])}
@@ -77,7 +77,7 @@ def _quantity(spec: Spec) -> Schema:
 
 
 def _family(spec: Spec) -> Schema:
-    """One shape per member, told apart by the key; the default member may leave the key out."""
+    """One alternative per member, chosen by the key; the default member may leave the key out."""
     key, package = spec["key"], spec["package"]
     names = registry.names(package)
     shared = {name: field for name, field in params.specs(spec["common"]).items() if name != key}

@@ -1,4 +1,4 @@
-"""A new preset to begin with: a commented starter, or an existing preset under a new name."""
+"""A new preset: a commented starter, or an existing preset under a new name."""
 
 from __future__ import annotations
 
@@ -16,31 +16,31 @@ from shellgen.preset.schema import schema
 
 SCHEMA_FILE = "preset.schema.json"
 POINTER = f"# yaml-language-server: $schema={SCHEMA_FILE}"
-"""First line of a new preset: editors that know it complete and check the rest."""
+"""First line of a new preset: editors that support it complete and check the rest."""
 _PACKAGE = Path(str(resources.files("shellgen")))
 _INSTALLED = _PACKAGE / "presets"
 FOLDERS = (Path("presets"), _INSTALLED if _INSTALLED.is_dir() else _PACKAGE.parent / "presets")
-"""Where presets are looked for by name: here, then among those that come with shellgen, which stand in the package
-once it is installed and at the top level of a checkout."""
+"""Folders with presets: the current one, then the one that comes with shellgen, within the installed package or at
+the top level of a checkout."""
 
 STARTER = f"""\
 {POINTER}
-# Lengths are millimetres unless a unit stands behind: 560, 56 cm, 22 in, 22 1/2 in.
-# A line that is left out takes its default; "shellgen list fields" shows every line there is.
+# Lengths are millimetres unless you add a unit: 560, 56 cm, 22 in, 22 1/2 in.
+# Lines that you leave out have their defaults. "shellgen list fields" shows every possible line.
 
 name: {{name}}
 
-# The finished shell, measured outside. Measure the wearer's back with the costume's underclothes on.
+# The finished shell, measured outside. Measure the wearer in the clothes worn under the shell.
 dome:
-  length: 560      # from the base of the neck to where the shell ends; short enough to sit down in
-  width: 460       # from bony point to bony point of the shoulders, and two fingers past each; wider blocks the elbows
-  height: 180      # how far the crown stands out from the rim; more looks heavier and goes through fewer doors
+  length: 560      # from the base of the neck to the end of the shell; short enough to sit down
+  width: 460       # across the shoulders' bony points, plus two fingers on each side; wider blocks the elbows
+  height: 180      # from the rim to the crown; higher looks heavier and fits through fewer doors
 
 # How the dome is divided into plates. "shellgen list layouts" shows the layouts.
 plates:
   layout: turtle
 
-# The foam that the pieces are cut from.
+# The foam that you cut the pieces from.
 foam:
   thickness: 10    # measure the sheet: 10 mm foam is often 9
 
@@ -49,12 +49,12 @@ spikes:
   - profile: cone
     base_diameter: 36
     height: 46
-    tip_radius: 5  # a tip rounder than a fingertip; never make it sharp, people will bump into it
+    tip_radius: 5  # rounder than a fingertip; never make tips sharp, people will bump into them
 """
 
 
 def find(name: str) -> Path:
-    """The preset meant by a path, or by the bare name of one in a `presets` folder.
+    """The preset with a path, or with a name in a `presets` folder.
 
     `os.path.exists` is False where `Path.exists` would raise: for names that no file can have.
     """
@@ -66,13 +66,13 @@ def find(name: str) -> Path:
 
 
 def presets() -> tuple[Path, ...]:
-    """The presets at hand, by name; one here hides one of the same name that comes with shellgen."""
+    """All presets by name; one in the current folder replaces one that comes with shellgen."""
     found = {path.name: path for folder in reversed(FOLDERS) for path in folder.glob("*.yaml")}
     return tuple(found[name] for name in sorted(found))
 
 
 def write(path: Path, *, like: str | None = None) -> None:
-    """Writes a new preset and the schema its editor line points to. PresetError if the name is no good or taken."""
+    """Writes a new preset and the schema its editor line points to. PresetError if the name is not valid or in use."""
     name = path.stem
     if not re.fullmatch(SLUG, name) or name in RESERVED:
         hint = f"such as {slug_of(name)}" if slug_of(name) not in (*RESERVED, "") else ""
@@ -96,8 +96,8 @@ def schema_bytes() -> bytes:
 
 
 def _renamed(source: Path, name: str) -> str:
-    """The text of a preset under another name, comments and all."""
-    preset.read(source)  # a copy of what cannot be read would help nobody
+    """The text of a preset under another name, with its comments."""
+    preset.read(source)  # a preset that cannot be read is not worth copying
     text, count = re.subn(r"^name:.*$", f"name: {name}", source.read_text("utf-8-sig"), count=1, flags=re.MULTILINE)
     text = text if count else f"name: {name}\n{text}"
     return text if text.startswith("# yaml-language-server:") else f"{POINTER}\n{text}"

@@ -1,4 +1,4 @@
-"""The machine-readable record of a shell, as it stands in `shell.json`. Every page takes its figures from here."""
+"""The machine-readable record of a shell, as in `shell.json`. Every page takes its figures from it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from shellgen.record.whole import Record
 __all__ = ["Record", "record"]
 
 
-@lru_cache(maxsize=1)  # guide, page and lists ask for that of one shell
+@lru_cache(maxsize=1)  # guide, page and lists use the record of one shell
 def record(shell: Shell) -> Record:
     return Record(
         name=shell.name,

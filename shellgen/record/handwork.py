@@ -1,4 +1,4 @@
-"""What hands at the bench need to know of a shell: what the tape must read, how round it is, where it is heated."""
+"""What a maker needs while building: lengths by tape, radii of the dome, where to heat."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from shellgen.pattern.joins import joins
 from shellgen.pipeline.shell import Shell
 
 STEPS = 721
-"""Points along a section: its length is then right to 0.01 mm on domes of a metre."""
+"""Points along a section: its length is then exact to 0.01 mm on domes of a metre."""
 ALIKE = 1e-5
-"""Ratios that differ by less are the same: mirror images differ by rounding, and the left one is named. Chosen: the
-last digit the record shows."""
+"""Ratios that differ by less count as equal: mirror images differ by rounding, and the left one is named (chosen: the
+last digit that the record shows)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ class TapeEntry:
     """mm on the outer face, without spikes and edging.
 
     along, across : over the crown, from rim to rim; built_along the same on the virtual build
-    built_size : length, width and height of the virtual build once formed
+    built_size : length, width and height of the formed virtual build
     round_along, round_across : radius of the circle through rim, crown and rim
     """
 

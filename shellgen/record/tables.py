@@ -11,7 +11,7 @@ from shellgen.record import Record, record
 from shellgen.workshop import buying
 
 
-@lru_cache(maxsize=1)  # files and page show the same
+@lru_cache(maxsize=1)  # used by files and page
 def tables(shell: Shell) -> tuple[Table, ...]:
     """One table each; figures as in the record."""
     figures = record(shell)
@@ -48,7 +48,7 @@ def tables(shell: Shell) -> tuple[Table, ...]:
 
 
 def plan(figures: Record) -> Table:
-    """The tasks in order. figures : a shell's record"""
+    """The tasks in order. figures : the record of a shell"""
     return Table(
         "plan",
         ("task", "day", "begin", "end", "dry", "work (h)", "drying (h)", "on the longest chain", "after"),

@@ -1,7 +1,7 @@
-"""A pack made to be passed on: one zip with a cover, the licence, both papers and the preset, and nobody's measures.
+"""A pack to share: one zip with a cover, the licence, both papers and the preset, and nobody's measures.
 
-What is private is not searched for and blotted out: the shell is computed from a preset that no longer holds it, so
-nothing that is written can. Two presets that differ only in the wearer, the days or the prices give equal bytes.
+Nothing private has to be searched for and removed: the shell is computed from a preset without it. Two presets
+that differ only in the wearer, the days or the prices give equal bytes.
 """
 
 from __future__ import annotations
@@ -33,12 +33,12 @@ from shellgen.workshop.nest import Stock
 
 PAPERS = ("A4", "Letter")
 EPOCH = (1980, 1, 1, 0, 0, 0)
-"""The time of every file: the first that the format knows (APPNOTE.TXT 4.4.6), so that equal content is equal bytes."""
+"""The time of every file: the earliest in the format (APPNOTE.TXT 4.4.6), so that equal content gives equal bytes."""
 
 STEP_OF = 500.0
 """mm in the middle of a step (chosen: about the length and width of a grown wearer's shell)."""
 RIM_AND_CROWN = np.vstack([np.zeros(2), *([np.cos(t), np.sin(t)] for t in np.linspace(0, 2 * np.pi, 361))])
-"""Places on a dome that are its outermost."""
+"""The outermost points of a dome."""
 
 
 def build(
@@ -48,7 +48,7 @@ def build(
     accept_faults: bool = False,
     progress: Callable[[str], None] = lambda _: None,
 ) -> dict[str, bytes]:
-    """The files to be shared, by path. `with_measures` also passes on the wearer's.
+    """The files to share, by path. `with_measures` includes the wearer's measures.
 
     FaultError if the checks find any fault, unless `accept_faults`.
     """
@@ -78,10 +78,10 @@ def build(
 
 
 def public(preset: Preset, *, with_measures: bool = False) -> Preset:
-    """The preset without what is nobody's business: wearer, days and hours, what things cost.
+    """The preset without private data: wearer, days and hours, prices.
 
-    Of the wearer the group stays, so that what was made for a child, or for a body that a child could have, is passed
-    on with all that is said of a child's. A dome that was measured on a form keeps its shape, its size goes in steps.
+    The wearer's group stays, so that a pack for a child, or for a body that a child could have, keeps all cautions for
+    children. A dome that was measured on a form keeps its shape, and its size is rounded to a step.
     """
     return replace(
         preset,
@@ -98,7 +98,7 @@ def _group(preset: Preset) -> str | None:
 
 
 def _in_steps(dome: Chosen) -> Chosen:
-    """A dome whose figures may be a body's, its three sizes each in the middle of a step."""
+    """A dome whose figures may be a body's, with each of its three sizes in the middle of a step."""
     family = registry.load("shellgen.dome.surfaces", dome.name)
     if not getattr(family, "MEASURED", False):
         return dome
@@ -112,7 +112,7 @@ def _priceless(sheet: Stock) -> Stock:
 
 
 def zipped(files: Mapping[str, bytes], folder: str) -> bytes:
-    """A zip of the files in one folder; equal files give equal bytes. FitError for a path that would leave it.
+    """A zip of the files in one folder; equal files give equal bytes. FitError for a path outside it.
 
     References: APPNOTE.TXT, .ZIP File Format Specification, PKWARE, 6.3.
     """
@@ -121,7 +121,7 @@ def zipped(files: Mapping[str, bytes], folder: str) -> bytes:
         for path in sorted(files):
             parts = PurePosixPath(path).parts
             if not parts or path.startswith("/") or ".." in parts or "\\" in path or ":" in path:
-                raise FitError(f"the path {path!r} leaves the folder; allowed: paths inside it")
+                raise FitError(f"the path {path!r} leads out of the folder. Use paths inside it")
             entry = zipfile.ZipInfo(f"{folder}/{path}", EPOCH)
             entry.compress_type, entry.create_system, entry.external_attr = zipfile.ZIP_DEFLATED, 3, 0o644 << 16
             archive.writestr(entry, files[path])

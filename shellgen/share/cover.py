@@ -1,4 +1,4 @@
-"""The first page of a pack that is passed on, its README and the licence: what it is, how large, on which papers."""
+"""The cover, README and licence of a pack to share: what it is, its size and its papers."""
 
 from __future__ import annotations
 
@@ -17,37 +17,38 @@ from shellgen.record import Record
 POINT = 72 / 25.4
 MARGIN = 18.0
 PICTURE = 95.0
-"""mm, height of the picture."""
+"""Height of the picture, mm."""
 
-NO_LICENCE = "No licence is given: ask the maker before you use it, change it or pass it on."
+NO_LICENCE = "There is no licence. Ask the maker before you use it, change it or share it."
 PRINTING = "Print at 100 % (“actual size”) and measure the 100 mm square on the first page of each file before you cut."
 CAUTION = (
-    "Blades, hot tools, glue, paint and dust can hurt: the caution stands at each step; read it and the labels of what "
-    "you use. The shell was sized for somebody else: measure the wearer and change the preset before you cut foam."
+    "Blades, hot tools, glue, paint and dust can hurt. Read the caution at each step and the labels of what you use; "
+    "local rules come first. The shell was sized for another person: measure the wearer and change the preset before "
+    "you cut foam."
 )
 CHILD = (
-    "This pack is a child's: nothing that carries load, and no cord, goes round a child's neck, and every strap opens "
-    "by itself or with one hand."
+    "This pack is for a child. Nothing that carries load, and no cord, may go around a child's neck, and every strap "
+    "must open by itself or with one hand."
 )
 KINDS = (
-    ("templates-", "templates at true size, to print, tape and cut out"),
+    ("templates-", "full-size templates, to print, tape and cut out"),
     ("templates/", "the same pieces one by one, as SVG"),
-    ("dxf/", "the same for a cutter"),
-    ("sheets/", "whole sheets of foam, laid out"),
+    ("dxf/", "the same for a cutting machine"),
+    ("sheets/", "sheets of foam with the pieces on them"),
     ("guides/", "score lines, shading and measures"),
     ("wrap-", "strips to find the score lines on the built dome"),
-    ("rings-", "foam rings round the spikes"),
+    ("rings-", "foam rings around the spikes"),
     ("masks-", "masks for painting"),
     ("spikes/", "spikes as solids"),
     ("prints/", "spikes and moulds for a 3D printer"),
     ("tables/", "lists: pieces, seams, spikes, what to buy"),
     ("patches-", "patches for the straps"),
-    ("shading-", "where the shade lies on each piece"),
+    ("shading-", "where to shade each piece"),
     ("guide-", "the build guide, step by step"),
-    ("dome.stl", "the dome's form, which the preset reads"),
-    ("index.html", "everything on one page, with the shell to turn round"),
+    ("dome.stl", "the shape of the dome, which the preset reads"),
+    ("index.html", "everything on one page, with the shell in 3-D"),
 )
-"""What there is, by the beginning of its path."""
+"""What the pack has, by the start of the path."""
 
 BODY = ParagraphStyle("body", fontName="Helvetica", fontSize=9.5, leading=12.5, spaceAfter=4)
 TITLE = ParagraphStyle("title", BODY, fontName="Helvetica-Bold", fontSize=22, leading=26, spaceAfter=2)
@@ -61,29 +62,29 @@ def licence(share: Share) -> str:
 
 
 def wrong(record: Record) -> Iterator[str]:
-    """What the checks found wrong; there is nothing unless the maker accepted it."""
+    """The faults, which a pack only has if the maker accepted them."""
     for finding in record.findings:
         if finding.level == "fault":
             yield f"FAULT: {finding.text}"
 
 
 def cautions(record: Record) -> str:
-    """What can hurt, with a child's own words first."""
+    """What can hurt, with the caution for children first."""
     return f"{CHILD} {CAUTION}" if record.wear.group == "child" else CAUTION
 
 
 def about(of: Preset, record: Record) -> str:
     """What it is, in the maker's words or ours."""
     return of.share.about or (
-        f"Templates for a costume shell of {record.foam_thickness_mm:g} mm foam, with everything to build it."
+        f"Templates for a costume shell from {record.foam_thickness_mm:g} mm foam, with everything to build it."
     )
 
 
 def facts(record: Record, listed: Sequence[str]) -> Iterator[tuple[str, str]]:
-    """Sizes, what it takes, and the papers."""
+    """Sizes, materials and papers."""
     both = [(side, side / 25.4) for side in record.dome.size_mm]
     yield "Size", f"{' x '.join(f'{mm:.0f}' for mm, _ in both)} mm ({' x '.join(f'{i:.1f}' for _, i in both)} in)"
-    yield "For", "a child" if record.wear.group == "child" else "a grown wearer"
+    yield "For", "a child" if record.wear.group == "child" else "an adult"
     yield "Foam", f"{record.foam_thickness_mm:g} mm, {_count(len(record.sheets), 'sheet')}"
     seams = sum(max(seam.length_mm) for seam in record.seams) / 1000
     yield "Pieces", f"{_count(len(record.pieces), 'piece')}, {seams:.1f} m of seams"
@@ -115,7 +116,7 @@ def readme(of: Preset, record: Record, listed: Sequence[str]) -> str:
         PRINTING,
         f"Caution. {cautions(record)}",
     )
-    change = f"Another size: change {of.name}.yaml and run shellgen build {of.name}.yaml"
+    change = f"For another size, change {of.name}.yaml and run: shellgen build {of.name}.yaml"
     return "\n\n".join((*parts, f"Contents\n{things}", change)) + "\n"
 
 

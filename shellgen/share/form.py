@@ -1,4 +1,4 @@
-"""The form of a scanned dome as it is passed on: the smooth outer face, never the scan, which may be of a body."""
+"""The shape of a scanned dome to share: the smooth outer face, never the scan, which may show a body."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from shellgen.preset import Preset
 
 NAME = "dome.stl"
 FINEST = 5.0
-"""mm: the least smoothing there is, for what is smooth already."""
+"""The least smoothing, mm, because the shape is smooth already."""
 RINGS, SPOKES = 60, 180
-"""Chosen: triangles of some 5 to 9 mm on an adult's shell, whose chords sag by less than 0.05 mm."""
+"""Chosen: triangles of about 5 to 9 mm on an adult's shell, less than 0.05 mm from the smooth face."""
 
 
 def passed_on(preset: Preset, surface: Surface) -> tuple[Preset, dict[str, bytes]]:
@@ -30,12 +30,12 @@ def passed_on(preset: Preset, surface: Surface) -> tuple[Preset, dict[str, bytes
 
 
 def plain(file: File) -> scan.Params:
-    """How the mesh of a dome is read back as it is."""
+    """Params that read the mesh of a dome back unchanged."""
     return scan.Params(file=file, up="z", head="x", cut=0.0, smoothing=FINEST)
 
 
 def mesh(surface: Surface) -> Solid:
-    """The outer face, closed by a flat bottom in the plane of the rim, below which nothing is read."""
+    """The outer face, closed by a flat bottom in the plane of the rim."""
     uv = np.vstack([np.zeros((1, 2)), patches.polar_grid(np.linspace(0, 1, RINGS + 1)[1:], SPOKES)])
     place = 1 + np.arange(RINGS * SPOKES).reshape(RINGS, SPOKES)
     after = np.roll(place, -1, axis=1)

@@ -1,4 +1,4 @@
-"""A preset written out as YAML, without its maker's remarks: they may name people."""
+"""A preset as YAML, without the maker's comments, which may name people."""
 
 from __future__ import annotations
 
@@ -14,19 +14,19 @@ from shellgen.preset import Preset
 
 STEP = "  "
 UNITS = {"length": " mm", "mass": " g", "ratio": "", "number": ""}
-"""What stands behind a figure, by its kind; written with all its digits, so that the same shell comes of it."""
+"""Unit after a figure, by its kind. Figures have all their digits, so that they give the same shell."""
 
 
 def text(preset: Preset) -> str:
-    """What differs from the defaults, and the dome in full, as a file that reads back to the same preset."""
-    lines = ["# Written by shellgen. A line that is left out takes its default."]
+    """The whole dome and everything that differs from the defaults, as a file that reads back to the same preset."""
+    lines = ["# Written by shellgen. Lines that are left out have their defaults."]
     for name, field in params.specs(Preset).items():
         lines += _field(name, getattr(preset, name), field, full=name == "dome")
     return "\n".join(lines) + "\n"
 
 
 def _field(name: str, value: Any, field: Field, *, full: bool = False) -> Iterator[str]:
-    """The lines of one key; none where it has its default and not everything is wanted."""
+    """The lines of one key; none if it has its default and `full` is false."""
     spec = field.metadata
     if spec["kind"] == "group":
         yield from _under(name, list(_section(value, full=full)))

@@ -1,1 +1,1 @@
-"""One design for many wearers: who they are, how the design is graded to each, building all, and the size chart."""
+"""One design for many wearers: the wearers, the grading, the builds and the size chart."""

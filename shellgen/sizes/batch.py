@@ -1,7 +1,7 @@
-"""Builds one design for many wearers: side by side, taken up again where it was broken off, one failure on its own.
+"""Builds one design for many wearers in parallel. A stopped run can continue, and a failed size stops no other.
 
-Every size is computed by itself on one thread, so its bytes depend on neither the number of workers nor their order.
-Workers hand the finished files back, and this process alone writes: a cluster needs no common disk.
+Every size is computed by itself on one thread, so its bytes do not depend on the number of workers or their order.
+Workers return the finished files, and only this process writes: a cluster needs no shared disk.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ from shellgen.wear import wearer
 class Size:
     """One wearer's size.
 
-    state   : "built", "kept" (its pack was there and complete) or "failed"
+    state   : "built", "kept" (its pack was complete already) or "failed"
     changed : (field, in the design, in this size)
     record  : of the pack; empty if it failed
     trouble : why it failed
@@ -53,18 +53,18 @@ class Size:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Made:
-    """What a worker hands back."""
+    """What a worker returns."""
 
     size: Size
     files: Mapping[str, bytes]
 
 
-LOST = "its worker, or the way to it, was lost from outside, as when memory runs out"
+LOST = "its worker process, or the connection to it, was lost, for example because memory ran out"
 
 Make = Callable[[Preset], Pack]
 
-Told = Callable[[Size, int, int, float], None]
-"""Called with a size that is done, how many are, of how many, and the seconds since the first was begun."""
+Report = Callable[[Size, int, int, float], None]
+"""Called with a finished size, the number finished, the number of all, and the seconds since the start."""
 
 
 def build(
@@ -74,17 +74,17 @@ def build(
     *,
     workers: int | None = None,
     accept_faults: bool = False,
-    told: Told = lambda *_: None,
+    report: Report = lambda *_: None,
     make: Make | None = None,
 ) -> tuple[Size, ...]:
     """The sizes in the wearers' order, each with its pack in a folder of its name inside `folder`.
 
-    workers       : how many at a time; as many as `joblib.parallel_config` says if None
+    workers       : how many at a time; if None, the setting of `joblib.parallel_config`
     accept_faults : as for `contents.build`
     make          : the pack of a preset, called by the workers; `contents.build` if None
 
-    A size whose complete pack from the same inputs is there is left as it is. One that fails says why and stops none
-    of the others; an interruption loses only those that were being computed.
+    A size with a complete pack from the same inputs is not built again. A failure is reported and stops no other size;
+    an interruption loses only the sizes being computed.
     """
     make = make or partial(contents.build, accept_faults=accept_faults)
     keys = {one.name: fingerprint(preset, one, accept_faults=accept_faults) for one in wearers}
@@ -92,11 +92,11 @@ def build(
     left = [one for one in wearers if one.name not in done]
     start = time.perf_counter()
     for count, size in enumerate(done.values(), 1):
-        told(size, count, len(wearers), 0.0)
+        report(size, count, len(wearers), 0.0)
 
     def finish(size: Size) -> None:
         done[size.name] = size
-        told(size, len(done), len(wearers), time.perf_counter() - start)
+        report(size, len(done), len(wearers), time.perf_counter() - start)
 
     try:
         for made in _made(preset, left, keys, workers, make) if left else ():
@@ -111,14 +111,14 @@ def build(
 
 
 def _lost(error: Exception) -> bool:
-    """Whether it was the workers that were lost: processes here, or those of a cluster, or the way to them."""
+    """Whether workers were lost: local processes, those of a cluster, or the connection to them."""
     return isinstance(error, BrokenProcessPool | CancelledError) or type(error).__module__.startswith("distributed")
 
 
 def _made(
     preset: Preset, left: Sequence[Wearer], keys: Mapping[str, str], workers: int | None, make: Make
 ) -> Iterator[_Made]:
-    """What the workers make, as it comes."""
+    """The results of the workers, in the order in which they finish."""
     with threadpool_limits(1):
         of = design(preset)
     jobs = (delayed(_make)(of, one, keys[one.name], make) for one in left)
@@ -126,7 +126,7 @@ def _made(
 
 
 def _make(of: Design, one: Wearer, key: str, make: Make) -> _Made:
-    """One size. Whatever goes wrong is this size's own trouble."""
+    """One size. Any error is reported for this size only."""
     changed: tuple[tuple[str, str, str], ...] = ()
     try:
         with threadpool_limits(1):
@@ -137,10 +137,10 @@ def _make(of: Design, one: Wearer, key: str, make: Make) -> _Made:
         return _Made(Size(one.name, "failed", changed, trouble=" ".join((str(error), *error.faults))), {})
     except ShellgenError as error:
         return _Made(Size(one.name, "failed", changed, trouble=str(error)), {})
-    except Exception as error:  # a mistake of ours at one size must not cost the others
+    except Exception as error:  # a bug at one size must not stop the others
         return _Made(Size(one.name, "failed", changed, trouble=f"{type(error).__name__}: {error}"), {})
-    told = tuple(ChangedEntry(field, before, after) for field, before, after in changed)
-    figures = replace(made.record, graded=GradedEntry(str(of.preset.name), key, told))
+    rows = tuple(ChangedEntry(field, before, after) for field, before, after in changed)
+    figures = replace(made.record, graded=GradedEntry(str(of.preset.name), key, rows))
     return _Made(Size(one.name, "built", changed, figures), dict(made.files))
 
 
@@ -156,9 +156,9 @@ def _written(made: _Made, folder: Path) -> Size:
 
 
 def fingerprint(preset: Preset, one: Wearer, *, accept_faults: bool) -> str:
-    """Of all that a size is made from: the design, the wearer, what faults may be in it, and the program.
+    """Digest of all inputs of a size: the design, the wearer, whether faults are accepted, and the program.
 
-    It stands in the pack. A digest of private measures would tell them: there are few enough to try them all.
+    It is stored in the pack, so it must not include private measures: there are few enough to try them all.
     """
     nobody = replace(preset, wearer=wearer.Params(group=preset.wearer.group))
     whose = (trace(of) for of in (preset.wearer, one.measures))
@@ -177,7 +177,7 @@ def _program() -> str:
 
 
 def _kept(folder: Path, name: str, key: str) -> Size | None:
-    """The size in a folder, if it was made from the same inputs and every file of it is as written."""
+    """The size in a folder, if it has the same inputs and none of its files has changed."""
     try:
         figures = typed(Record, json.loads((folder / pack.RECORD).read_text("utf-8")))
         if figures.graded is None or figures.graded.inputs != key or figures.files is None:

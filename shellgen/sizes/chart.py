@@ -1,4 +1,4 @@
-"""The size chart: one line for each wearer, of what differs from size to size and what each takes to make."""
+"""The size chart: one line for each wearer, with what differs between sizes and what each needs."""
 
 from __future__ import annotations
 

@@ -1,12 +1,12 @@
-"""One design made again for another wearer: what changes with the body, and what stays.
+"""One design for another wearer: what changes with the body, and what stays.
 
 dome    its length, width and height times the ratio of the domes that fit the two wearers, both in steps (`wearer`):
-        a shell which was meant wide or short stays so, and nobody can be measured by it
-plates  drawn anew on the new dome, as many as before
-spikes  each keeps its place; its base follows the room on its plate, less what does not change: with R mm from plate
+        a shell that is wide or short on purpose stays so, and nobody's measures can be found from it
+plates  divided again on the new dome, the same number
+spikes  each keeps its place; its base follows the room on its plate, apart from constant parts: with R mm from plate
         line to plate line, a ring t thick and the clearance c, a base of b mm takes b + 2 (t + c) of R. The new base
         takes the same share of the new room, b' = (b + 2 (t + c)) R'/R - 2 (t + c), and a group follows its tightest
-        plate. What shows above the ring keeps its proportion to the base: h' = w + (h - w) b'/b, ring w high.
+        plate. The height above the ring keeps its proportion to the base: h' = w + (h - w) b'/b, ring w high.
 stays   foam, ring stock, edging, tip radius, flare, gaps, numbers of plates, spikes and masters
 """
 
@@ -39,19 +39,19 @@ from shellgen.wear import wearer
 from shellgen.wear.wearer import fit
 
 STEP, STEPS = 0.005, 10
-"""By how much a cell's size is changed at a time, and how often at most, until there are as many plates as in the
-design (chosen: a plate in a hundred, and up to 5 % off)."""
+"""Change of the cell size in one step, and most steps, until there are as many plates as in the design (chosen: one
+plate in a hundred, and up to 5 % in all)."""
 
 PAST = 2
-"""Plates too many or too few on the far side at which no further size is tried (chosen: the count falls unevenly)."""
+"""Error of the number of plates at which no further size is tried (chosen: the count does not fall evenly)."""
 
 TRIES = 11
-"""Steps from the size asked for back to the design's, tried where a tip is too blunt for the smaller spike (chosen)."""
+"""Steps back to the design's size that are tried if a tip is too blunt for the smaller spike (chosen)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stand:
-    """Where a spike stands: its name and group, its size over its group's, and mm from plate line to plate line."""
+    """The place of a spike: its name and group, its size over its group's, and mm from plate line to plate line."""
 
     name: str
     group: int
@@ -61,11 +61,11 @@ class Stand:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Design:
-    """What all sizes are graded from.
+    """The design from which all sizes are graded.
 
     area   : of the outer face, mm2; plates : how many
     stands : of the spikes that are not set by hand, and of those that are
-    seams  : pairs of plates parted by a seam, or None if every size is to find its own
+    seams  : pairs of plates with a seam between them, or None if every size finds its own
     """
 
     preset: Preset
@@ -77,7 +77,7 @@ class Design:
 
 
 def design(preset: Preset, *, flow: Flow | None = None) -> Design:
-    """The design of a preset, its seams chosen once and for all."""
+    """The design of a preset, with its seams chosen once for all sizes."""
     flow = flow or Flow()
     face, plates, stands = _seen(preset, flow)
     seams = None
@@ -88,9 +88,9 @@ def design(preset: Preset, *, flow: Flow | None = None) -> Design:
 
 
 def grade(of: Design, name: str, worn_by: wearer.Params) -> Preset:
-    """The design for another wearer, as a new preset called after the design and `name`.
+    """The design for another wearer, as a new preset named after the design and `name`.
 
-    FitError where the dome is of a kind that cannot be graded, or a graded figure leaves the bounds of its field.
+    FitError if this kind of dome cannot be graded, or if a graded figure is out of the bounds of its field.
     PresetError for measures that no body has.
     """
     fitted, reference = fit.exact(wearer.in_steps(worn_by)), fit.exact(of.body)
@@ -112,7 +112,7 @@ def grade(of: Design, name: str, worn_by: wearer.Params) -> Preset:
 
 
 def _made_for(preset: Preset, flow: Flow) -> Body:
-    """Whom the design fits: its wearer, or where nobody is named the body that its dome would fit."""
+    """The body that the design fits: its wearer, or without one the body that its dome would fit."""
     if preset.wearer.given:
         return wearer.in_steps(preset.wearer)
     turn = np.linspace(0, 2 * np.pi, 361)
@@ -122,7 +122,7 @@ def _made_for(preset: Preset, flow: Flow) -> Body:
 
 
 def changes(before: Preset, after: Preset) -> tuple[tuple[str, str, str], ...]:
-    """(field, before, after) of every figure that differs, as a maker would write it."""
+    """(field, before, after) of every figure that differs, written as in a preset."""
     was = {row[0]: row[1] for row in resolved(before).rows}
     rows = ((str(row[0]), str(was.get(row[0], "")), str(row[1])) for row in resolved(after).rows)
     return tuple(row for row in rows if row[1] != row[2] and row[0].startswith(("dome.", "plates.", "spikes[")))
@@ -132,7 +132,8 @@ def _dome(chosen: Chosen, along: float, across: float, up: float) -> Any:
     module = registry.load("shellgen.dome.surfaces", chosen.name)
     if not hasattr(module, "graded"):
         raise FitError(
-            f"a dome of kind {chosen.name} is one wearer's own and cannot be graded; allowed: kinds plan and girths"
+            f"a dome of kind {chosen.name} has the shape of one wearer and cannot be graded. Use the kind plan or "
+            f"girths"
         )
     return module.graded(chosen.own, along, across, up)
 
@@ -142,7 +143,7 @@ def _seams(seams: Chosen, between: tuple[str, ...] | None) -> Chosen:
 
 
 def _plates(of: Design, new: Preset, flow: Flow) -> Preset:
-    """With the plates' own size graded, if they have one, so that there are as many as before, or nearly."""
+    """The preset with its plate size graded, if there is one, for the same number of plates or nearly so."""
     module = registry.load("shellgen.plates", new.plates.name)
     if not hasattr(module, "graded"):
         return new
@@ -200,13 +201,13 @@ def _spikes(of: Design, new: Preset, along: float, across: float, flow: Flow) ->
 
 
 def _moved(group: Group, along: float, across: float) -> Group:
-    """With the points that were set by hand moved with the dome."""
+    """The groups, with points set by hand moved with the dome."""
     points = tuple(replace(p, forward=along * p.forward, outward=across * p.outward) for p in group.by_hand)
     return replace(group, by_hand=points)
 
 
 def _resized(group: Group, stands: Sequence[Stand], rooms: dict[str, float], whole: float, ring: rings.Params) -> Group:
-    """A group with its base and height by the law above; `whole` stands in where no plate is found again."""
+    """A group with base and height by the rule above; `whole` is used if none of its plates exists any more."""
     fixed = 2 * max(0.0, (ring.thickness if group.ring else 0.0) + group.clearance)
     shares = []
     for stand in stands:
@@ -220,7 +221,7 @@ def _resized(group: Group, stands: Sequence[Stand], rooms: dict[str, float], who
 
 
 def _scaled(group: Group, share: float, ring: rings.Params) -> Group:
-    """Bases times `share`, in whole mm so that the ring still fits; what shows above the ring in proportion."""
+    """Bases times `share`, in whole mm so that the ring still fits; heights above the ring in proportion."""
     base = float(np.floor(share * group.base_diameter + 1e-6))
     width = None if group.base_width is None else float(np.floor(share * group.base_width + 1e-6))
     hidden = ring.width if group.ring and group.height > ring.width else 0.0
@@ -229,7 +230,7 @@ def _scaled(group: Group, share: float, ring: rings.Params) -> Group:
 
 
 def _stands(group: Group, grade: float) -> bool:
-    """Whether the profile can be made at this size with its tip as it is."""
+    """Whether the profile can have this size with the same tip."""
     try:
         make(place.shape(group, grade))
     except (GeometryError, ValueError):
@@ -238,7 +239,7 @@ def _stands(group: Group, grade: float) -> bool:
 
 
 def _check(new: Preset) -> None:
-    """FitError for a figure that grading has brought out of the bounds of its field."""
+    """FitError if grading takes a figure out of the bounds of its field."""
     named = [("dome", new.dome.own), ("plates", new.plates.own)]
     named += [(f"spikes[{n}]", group) for n, group in enumerate(new.spikes, 1)]
     for where, section in named:
@@ -247,7 +248,9 @@ def _check(new: Preset) -> None:
             low, high = field.metadata["low"], field.metadata["high"]
             if value is not None and not low <= value <= high:
                 shown = written(float(f"{value:.4g}"), field.metadata)
-                raise FitError(f"{where}.{name} comes to {shown} for this wearer; allowed: {allowed(field.metadata)}")
+                raise FitError(
+                    f"{where}.{name} would be {shown} for this wearer, but must be {allowed(field.metadata)}"
+                )
 
 
 def _lengths(section: Any) -> Iterator[tuple[str, Field]]:

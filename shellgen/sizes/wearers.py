@@ -1,10 +1,10 @@
-"""The wearers that one design is made for, read from a file of their own.
+"""The wearers of one design, read from a file.
 
     wearers:
       - {name: heron, group: adult, stature: 1700, shoulder_breadth: 400}
       - {name: newt, years: 9}
 
-Each has a name for its folder, and what may stand in the section `wearer` of a preset.
+Each has a name for its folder, and the fields of the section `wearer` of a preset.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from shellgen.fields.yamltree import Items, Node, Section
 from shellgen.wear import wearer
 
 MOST = 400
-"""Wearers in one file (chosen: a large company, and still a file that can be read)."""
+"""Most wearers in one file (chosen: a large theatre company, in a file that one can still read)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -38,7 +38,7 @@ class Wearer:
 
 
 def read(path: Path) -> tuple[Wearer, ...]:
-    """The wearers in a file, in its order. PresetError with file, line, what was found and what is allowed."""
+    """The wearers in a file, in its order. PresetError with file, line and field."""
     tree = yamltree.read(path)
     entries = bind.bind(tree, Params, file=str(path)).wearers
     if not entries:
@@ -72,5 +72,5 @@ def _plain(entry: Entry) -> wearer.Params:
 
 
 def _line(item: Node, key: str) -> int:
-    """Where a key of a wearer stands, or else the wearer."""
+    """The line of a key of a wearer, or else of the wearer."""
     return item.key_lines.get(key, item.line) if isinstance(item, Section) else item.line

@@ -1,7 +1,7 @@
-"""How the finished shell hangs on its wearer: harness, anchors, what every strap pulls and presses, and what holds it.
+"""How the finished shell hangs on its wearer: harness, anchors, pull and pressure of every strap, and what holds it.
 
-A member of this family says which straps a harness has; all else is common. The forces are those of a rigid shell at
-rest, leaning with its wearer, on a smooth back; walking and jumping multiply its weight.
+A member of this family lists the straps of a harness; everything else is common. The forces are those of a rigid shell
+at rest on a smooth back that leans with its wearer; walking and jumping multiply its weight.
 """
 
 from __future__ import annotations
@@ -28,16 +28,18 @@ __all__ = [
 ]  # fmt: skip
 
 HEAVY = 2.0
-"""Standard uncertainties by which the shell may be heavier than reckoned (chosen: one shell in forty is)."""
+"""Standard uncertainties by which the shell may be heavier than computed (chosen: one shell in forty is)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    """How the shell is hung on the wearer."""
+    """How the wearer carries the shell."""
 
     harness: str = preset.member("straps", "shellgen.wear.harnesses", "What carries the shell.")
-    pads: bool = preset.flag(True, "Whether pads fill the shell down to the back; without, it rests on its rim alone.")
-    lean: float = preset.angle(45.0, 0, 80, "How far the wearer bows forward in the shell.")
+    pads: bool = preset.flag(
+        True, "Whether pads fill the gap between shell and back; without pads, only the rim touches the back."
+    )
+    lean: float = preset.angle(45.0, 0, 80, "How far the wearer leans forward in the shell.")
     sway: float = preset.angle(15.0, 0, 45, "How far the wearer leans to either side.")
     walk: float = preset.number(
         1.5, 1, 3, "Weight while walking, over standing: 1.2 on the level (Keller 1996), the rest for stairs."
@@ -46,14 +48,16 @@ class Params:
         3.0, 1, 8, "Weight while jumping or running, over standing: running gives 2.5 (Keller 1996), landing more."
     )
     friction: float = preset.number(0.3, 0.02, 1, "Friction of straps and pads on clothes (common practice).")
-    spare: float = preset.length(150.0, 0, 600, "What each strap is longer than needed, to adjust it.")
-    margin: float = preset.length(12.0, 0, 60, "How far the middle of an anchor stays from seams, grooves and spikes.")
-    edge: float = preset.length(15.0, 5, 60, "How far a patch reaches beyond the webbing sewn to it.")
+    spare: float = preset.length(150.0, 0, 600, "Extra length of each strap, to adjust it.")
+    margin: float = preset.length(
+        12.0, 0, 60, "Least distance from the middle of an anchor to seams, grooves and spikes."
+    )
+    edge: float = preset.length(15.0, 5, 60, "How far a patch extends beyond the webbing sewn to it.")
     least_pull: float = preset.number(
         40.0,
         0,
         500,
-        "What every anchor must bear whatever the shell weighs: a strap hauled tight, a friend's grip.",
+        "Pull that every anchor must bear, however light the shell: a strap pulled tight, someone grabbing it.",
         "N",
     )
     bond: float | None = preset.number(
@@ -63,20 +67,24 @@ class Params:
         None, 0.01, 20, "Pull per width at which a glued strip of this foam peels, tested; 1 if left out (no source).",
         "N/mm",
     )  # fmt: skip
-    safety: float = preset.number(4.0, 1, 20, "How many times more the glue must bear than it is pulled with.")
+    safety: float = preset.number(4.0, 1, 20, "Strength of the glue over the largest pull on it.")
     pressure: float = preset.number(
-        14.0, 1, 60, "Pressure on the skin that is called too high for hours (from memory: blood stops near it).", "kPa"
+        14.0,
+        1,
+        60,
+        "Highest pressure on the skin for hours of wear (from memory: it stops the blood flow near this).",
+        "kPa",
     )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Wear:
-    """holds : one for each case, None where the harness cannot hold the shell.
+    """holds : one for each case, None if the harness cannot hold the shell.
 
-    load_n     : weight reckoned with, which is that of a heavier shell than is expected
-    body_share : mass of the shell as expected, over the body's
-    neck_share : of the weight that bears on the neck, upright
-    runs, patches : of the left half, end by end, as the strands list them
+    load_n     : weight used for the forces, of a shell heavier than expected
+    body_share : expected mass of the shell over the body's
+    neck_share : share of the weight that the neck carries, upright
+    runs, patches : of the left half, in the order of the strands' ends
     """
 
     harness: str
@@ -115,8 +123,8 @@ def build(
 ) -> Wear:
     """The harness of a shell on a body whose neck bone is at x = `neck` and whose back touches z = `back`.
 
-    assumed : whether nobody was measured, and the body is one that the dome would fit; said : whether the preset says
-    child or adult even so
+    assumed : whether nobody was measured and the body is one that the dome would fit; said : whether the preset says
+    child or adult all the same
     """
     params: Params = chosen.common
     torso = _torso.placed(body, neck, back, float(mesh.points[:, 0].min()))
@@ -160,7 +168,7 @@ def _strands(torso: _torso.Torso, chosen: Chosen) -> tuple[Strand, ...]:
 
 
 def items(body: Body, chosen: Chosen) -> tuple[str, ...]:
-    """Names of all that the harness puts on the buying list, wherever on the body the shell hangs."""
+    """Names of everything that the harness adds to the buying list, wherever the shell hangs on the body."""
     torso = _torso.placed(body, 0.0, 0.0, -body.stature)
     return tuple(_straps.items(_strands(torso, chosen)))
 

@@ -1,4 +1,4 @@
-"""The anchors as the maker finds them inside the shell, and how the straps press."""
+"""The anchors as the maker finds them inside the shell, and the pressure of the straps."""
 
 from __future__ import annotations
 
@@ -25,10 +25,10 @@ class Anchor:
     """One place on the inside of the shell to which a strap is fastened.
 
     uv, point, inward : (2,), (3,) on the inner face, (3,) unit into the shell's hollow
-    clear     : mm from the nearest seam, groove or spike; short : mm of room that its patch lacks
+    clear     : mm from the nearest seam, groove or spike; short : mm of room missing for its patch
     along, up : mm along the inner rim from the middle of the `edge` ("neck" or "tail"), then straight in over the foam
-    turn      : of the pull along the foam from straight back to the rim, radians, positive towards the head
-    pull      : (3,) unit; pull_n : the most of all cases and `least_pull`; standing_n : upright
+    turn      : from the straight way to the rim to the pull along the foam, radians, positive towards the head
+    pull      : (3,) unit; pull_n : largest of all cases and `least_pull`; standing_n : upright
     patch     : index into `Wear.patches`; bond : under `pull_n`
     """
 
@@ -56,7 +56,7 @@ class Anchor:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pressure:
-    """Under a strap where it bends round the body. standing_kpa : upright; most_kpa : in the worst case"""
+    """Pressure under a strap where it bends around the body. standing_kpa : upright; most_kpa : in the worst case"""
 
     strap: str
     where: str
@@ -67,7 +67,7 @@ class Pressure:
 
 
 def inner_rim(mesh: ShellMesh, thickness: float) -> tuple[NDArray, NDArray]:
-    """The inner rim from the middle of the neck edge round by the left: mesh vertices (k,), and places (k, 3)."""
+    """The inner rim from the middle of the neck edge, left side first: mesh vertices (k,), and places (k, 3)."""
     on = np.flatnonzero(np.hypot(*mesh.uv.T) > 1 - 1e-9)
     on = on[np.argsort(np.arctan2(mesh.uv[on, 1], mesh.uv[on, 0]) % (2 * np.pi), kind="stable")]
     return on, mesh.offset(-thickness)[on]
@@ -112,7 +112,7 @@ def anchors(
 
 
 def _turn(pull: NDArray, out: NDArray, inward: NDArray) -> float:
-    """Angle from `out` to the pull as it lies on the foam, positive if it is turned to the head (x)."""
+    """Angle from `out` to the pull within the foam's surface, positive towards the head (x)."""
     flat = pull - (pull @ inward) * inward
     aside = flat - (flat @ out) * out
     angle = np.arctan2(np.linalg.norm(aside), flat @ out)
@@ -122,8 +122,8 @@ def _turn(pull: NDArray, out: NDArray, inward: NDArray) -> float:
 def pressures(strands: Sequence[Strand], hung: Hung) -> list[Pressure]:
     """The strap's own pull over its width and the radius of the bend, the greater of the pulls at its ends.
 
-    References: a string of tension T on a bend of radius r presses with T / r per length (the step before the belt
-    friction formula, any statics text); a strap spreads that over its width.
+    References: a string of tension T on a bend of radius r presses with T / r per length (a step in the derivation of
+    the belt friction formula, any statics text); a strap spreads that over its width.
     """
     standing, others = hung.holds[0], [hold for hold in hung.holds if hold is not None]
     found, at = [], 0
@@ -140,7 +140,7 @@ def pressures(strands: Sequence[Strand], hung: Hung) -> list[Pressure]:
 
 
 def neck_share(strands: Sequence[Strand], hung: Hung, weight: float) -> float:
-    """How much of the weight the bands on the neck hold up, standing."""
+    """Share of the weight that bands on the neck carry, standing."""
     hold, runs = hung.holds[0], _hold.both_sides(hung.runs)
     if hold is None:
         return 1.0 if any(strand.on_neck for strand in strands) else 0.0

@@ -1,4 +1,4 @@
-"""Places of the anchors, sizes of the patches and what holds the shell: found together, for each needs the others."""
+"""Places of the anchors, sizes of the patches and the forces: found together, because each needs the others."""
 
 from __future__ import annotations
 
@@ -18,15 +18,15 @@ if TYPE_CHECKING:
     from shellgen.wear import Params
 
 BOND_KPA, PEEL = 100.0, 1.0
-"""kPa and N/mm that contact adhesive on foam bears when nothing is stated: common practice, no source. The foam is not
-the weaker: cross-linked polyethylene foam of 33 kg/m3 bears 455 kPa (a supplier's sheet by ISO 1798)."""
+"""kPa and N/mm that contact adhesive on foam bears if the preset does not say: common practice, no source. The foam is
+stronger: cross-linked polyethylene foam of 33 kg/m3 bears 455 kPa (a supplier's sheet by ISO 1798)."""
 ROUNDS = 6
-"""Times that places and sizes of the patches are found anew from each other; two do on every demo."""
+"""Most rounds in which places and sizes of the patches are computed from each other; the demos need two."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Hung:
-    """Anchors as placed, and what holds them."""
+    """Placed anchors and the forces on them."""
 
     spots: tuple[_place.Spot, ...]
     runs: tuple[Run, ...]
@@ -38,10 +38,10 @@ def hang(
     strands: Sequence[Strand], on: _place.Ground, cases: Sequence[Case], supports: NDArray, centre: NDArray,
     weight: float, params: Params,
 ) -> Hung:  # fmt: skip
-    """Places and patches that go together: a patch is sized by the pull, its place by the room that it needs."""
+    """Places and patches that match: the pull gives the size of a patch, its size the room that its place needs."""
     ends = [end for strand in strands for end in strand.ends]
     widths = [strand.width for strand in strands for _ in strand.ends]
-    tabs = [min(width, 40.0) for width in widths]  # of a vest, only a tab is sewn on
+    tabs = [min(width, 40.0) for width in widths]  # only a tab of a vest is sewn on
     allowed = {
         "stress_kpa": (params.bond or BOND_KPA) / params.safety,
         "peel": (params.peel or PEEL) / params.safety,
@@ -71,7 +71,7 @@ def hang(
 
 
 def most_of(holds: Sequence[Hold | None], count: int, least: float) -> NDArray:
-    """(count,) N at each anchor in the worst case; mirrored anchors alike."""
+    """(count,) N at each anchor in the worst case, equal for mirrored anchors."""
     found = [np.full(count, least), *(hold.pulls for hold in holds if hold is not None)]
     most = np.max(found, axis=0)
     return np.repeat(most.reshape(-1, 2).max(axis=1), 2)

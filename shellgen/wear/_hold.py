@@ -1,4 +1,4 @@
-"""What holds the shell: pulls of the straps and pressure of the back, for every way in which the wearer stands."""
+"""What holds the shell: pulls of the straps and pressure of the back, for every posture of the wearer."""
 
 from __future__ import annotations
 
@@ -17,16 +17,16 @@ GRAVITY = 9.80665
 STRETCH = 10_000.0
 """N that would double a strap's length (chosen: 40 mm webbing stretches a few percent under 500 N)."""
 BACK = 20.0
-"""N/mm of the padding all over the back (chosen). With STRETCH it settles how straps and back share what statics alone
-leaves open; the balance does not depend on it."""
+"""N/mm of the padding over the whole back (chosen). Statics alone does not say how straps and back share the load; this
+and STRETCH do. The balance does not depend on them."""
 PRESS = np.array([[0.0, 0.0, 1.0], [0.0, 1.0, 0.0]])
-"""The back presses outward, and holds sideways by friction. What friction would carry upwards is not counted: cloth
-slides down with every step (chosen, on the safe side)."""
+"""The back presses outward and holds sideways by friction. Friction upwards is not counted, because cloth slides down
+with every step (chosen, on the safe side)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Case:
-    """A way to stand. forward, sideways : lean, radians, sideways positive to the left; factor : of the weight"""
+    """A posture. forward, sideways : lean, radians, sideways positive to the left; factor : multiplies the weight"""
 
     name: str
     forward: float
@@ -35,14 +35,14 @@ class Case:
 
     @property
     def down(self) -> NDArray:
-        """(3,) unit, in the shell's frame: the shell leans with the wearer."""
+        """(3,) unit vector, in the shell's frame: the shell leans with the wearer."""
         cos, sin = np.cos(self.sideways), np.sin(self.sideways)
         return np.array([-np.cos(self.forward) * cos, sin, -np.sin(self.forward) * cos])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Hold:
-    """pulls : (k,) N at the anchors, in the order of `anchor_names`; back : N of all supports, as if at x = `back_at`;
+    """pulls : (k,) N at the anchors, in the order of `anchor_names`; back : N of all supports, acting at x = `back_at`;
     off : imbalance, N
     """
 
@@ -54,7 +54,7 @@ class Hold:
 
 
 def anchor_names(strands: Sequence[Strand]) -> tuple[str, ...]:
-    """End by end, left before right: the order of everything that is listed by anchor."""
+    """End by end, left before right: the order of all lists by anchor."""
     return tuple(f"{end.role}-{side}" for strand in strands for end in strand.ends for side in "LR")
 
 
@@ -64,10 +64,10 @@ def both_sides(runs: Sequence[Run]) -> tuple[Run, ...]:
 
 
 def couplings(strands: Sequence[Strand], runs: Sequence[Run], friction: float) -> NDArray:
-    """(k, anchors) rows, each >= 0 on the pulls: friction on the body keeps the pulls at both ends of a strap only so
-    far apart. With any friction at all it follows that no pull is negative.
+    """(k, anchors) rows; each row times the pulls is >= 0: friction on the body limits the difference of the pulls at
+    both ends of a strap. With any friction at all, no pull can be negative.
 
-    References: T1 <= T2 exp(mu b) round a bend of angle b (Euler 1762, Eytelwein 1808; statics texts on belt friction).
+    References: T1 <= T2 exp(mu b) around a bend of angle b (Euler 1762, Eytelwein 1808; texts on belt friction).
     """
     rows, at, count = [], 0, 2 * len(runs)
     for strand in strands:
@@ -88,7 +88,7 @@ def hold(
     case: Case, strands: Sequence[Strand], runs: Sequence[Run], supports: NDArray, centre: NDArray, weight: float,
     *, friction: float,
 ) -> Hold | None:  # fmt: skip
-    """The shell at rest under `weight` N times the case's factor at `centre` (3,) mm; None if it cannot be.
+    """The shell at rest under `weight` N times the case's factor at `centre` (3,) mm; None if that is impossible.
 
     supports : (n, 3) mm, where the back may press outward on the shell, and hold it sideways by friction
     """
@@ -111,5 +111,5 @@ def hold(
 
 
 def centre_of(centre: NDArray) -> NDArray:
-    """The centre of mass of a shell that is its own mirror image lies in the middle: what is off that is rounding."""
+    """The centre of mass without rounding errors: it lies in the middle, because the shell is its own mirror image."""
     return (centre + centre * MIRROR) / 2

@@ -12,18 +12,18 @@ from shellgen.canvas import frozen_array
 from shellgen.errors import FitError
 
 LARGEST = 2000.0
-"""mm of a patch, either way (chosen: no shell has room for a larger one)."""
+"""Largest side of a patch, mm (chosen: no shell has room for a larger one)."""
 STEP = 5.0
-"""mm, to which patches are rounded up: no finer is cut by hand (chosen)."""
+"""Patches are rounded up to this, mm (chosen: nobody cuts finer by hand)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bond:
-    """What the glue under a patch bears. 1 N/mm2 is 1000 kPa.
+    """Load on the glue under a patch. 1 N/mm2 is 1000 kPa.
 
     angle  : of the pull off the foam, radians; 0 along it
     stress_kpa : pull over the patch's area
-    peel   : N/mm, pull per width of the patch, as if it were peeled off square
+    peel   : N/mm, pull per width of the patch that peels it off at a right angle with the same effect
     """
 
     angle: float
@@ -46,7 +46,7 @@ class Patch:
 
 
 def angle_off(pull: NDArray, inward: NDArray) -> float:
-    """How far a pull (3,) stands off the foam whose free normal is `inward`; 0 where it presses on it."""
+    """Angle between a pull (3,) and the foam with free normal `inward`; 0 if the pull presses on the foam."""
     return float(np.arcsin(np.clip(pull @ inward / np.linalg.norm(pull), 0.0, 1.0)))
 
 
@@ -69,8 +69,8 @@ def patch(role: str, pull: float, angle: float, strap: float, *, edge: float, st
     length = _up(max(tab[0] + 2 * edge, width, 1000 * pull / stress_kpa / width))
     if length > LARGEST:
         raise FitError(
-            f"wear: a patch for the {role} would be {length:.0f} x {width:.0f} mm to bear {pull:.0f} N; allowed: up to "
-            f"{LARGEST:.0f} mm. The glue must bear more (bond, peel), or less be asked of it (least_pull, safety)"
+            f"wear: a patch for the {role} would be {length:.0f} x {width:.0f} mm to bear {pull:.0f} N, and the "
+            f"largest is {LARGEST:.0f} mm. Use a stronger glue (bond, peel), or lower least_pull or safety"
         )
     return Patch(role, length, width, tab, rounded(length, width, min(edge, 15.0)))
 
@@ -80,7 +80,7 @@ def _up(value: float) -> float:
 
 
 def rounded(length: float, width: float, radius: float) -> NDArray:
-    """(n, 2) rectangle about the origin, counter-clockwise. Its corners are round: sharp ones lift first."""
+    """(n, 2) rectangle around the origin, counter-clockwise, with round corners: sharp ones lift first."""
     quarter = np.linspace(0, np.pi / 2, 19)
     arcs = []
     for k, (sx, sy) in enumerate(((1, 1), (-1, 1), (-1, -1), (1, -1))):

@@ -1,4 +1,4 @@
-"""Where on the inside of the shell the anchors stand: on plates, clear of seams, grooves and spikes."""
+"""Where the anchors are on the inside of the shell: on plates, clear of seams, grooves and spikes."""
 
 from __future__ import annotations
 
@@ -37,10 +37,10 @@ class Ground:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spot:
-    """A place found, on the left half.
+    """A place on the left half.
 
     vertex : of the mesh; clear : as in Ground
-    short  : mm of room that a patch lacks to the rim, the midline or the next patch
+    short  : mm of room that is missing for a patch, to the rim, the midline or the next patch
     """
 
     role: str
@@ -82,8 +82,8 @@ def _distance(points: NDArray, lines: Sequence[NDArray]) -> NDArray:
 
 
 def spots(on: Ground, ends: Sequence[End], *, margin: float, reach: float) -> tuple[Spot, ...]:
-    """For each end the place nearest to the one wanted that keeps `margin` from seams, grooves and spikes, `reach`
-    (half a patch) from rim and midline and twice that from each other. Where there is none, the place that lacks least.
+    """For each end the place nearest to the wanted one with `margin` to seams, grooves and spikes, `reach` (half a
+    patch) to rim and midline and twice that to each other. If there is none, the place that misses least.
     The lowest is placed first: there is least room at the tail.
     """
     found: dict[int, Spot] = {}
@@ -102,9 +102,9 @@ def spots(on: Ground, ends: Sequence[End], *, margin: float, reach: float) -> tu
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tape:
-    """How a place is found inside the shell.
+    """How to find a place inside the shell with a tape.
 
-    edge  : whose middle the tape begins at, "neck" or "tail"; along : mm from there along the inner rim
+    edge  : the tape begins at its middle, "neck" or "tail"; along : mm from there along the inner rim
     up    : mm from there straight in over the inner face
     out   : (3,) unit, at the place, straight back to the rim
     """
@@ -118,7 +118,7 @@ class Tape:
 def from_rim(surface: Surface, on: Ground, vertex: int, rim: NDArray, rim_points: NDArray, thickness: float) -> Tape:
     """The tape to a place on the left half.
 
-    rim, rim_points : (k,) vertices and (k, 3) places round the inner rim, from the neck by the left
+    rim, rim_points : (k,) vertices and (k, 3) points of the inner rim, from the neck, left side first
     """
     near = int(np.linalg.norm(rim_points - on.inside[vertex], axis=1).argmin())
     first = max(0, near - 3)

@@ -1,4 +1,4 @@
-"""What to change where a harness cannot hold its shell: found by hanging the shell again, not guessed."""
+"""What to change if a harness cannot hold its shell: found by computing each change, not guessed."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from shellgen.errors import FitError
 from shellgen.fields.params import Chosen
 
 INSTEAD = ("straps", "vest")
-"""Harnesses to take instead, the lighter one first; none of them goes round the neck."""
-NOTHING = "no harness here holds it: make the shell shallower, lighter or shorter"
+"""Harnesses to use instead, the lighter one first; none of them goes around the neck."""
+NOTHING = "no harness of shellgen can hold it: make the shell flatter, lighter or shorter"
 
 
 def remedy(chosen: Chosen, holds: Callable[[Chosen], bool]) -> str:
-    """The first change, in words, with which the shell `holds`; the smallest changes are tried first."""
+    """The first change, in words, with which the shell `holds`; small changes are tried first."""
     for words, other in _ways(chosen):
         try:
             if holds(other):
@@ -27,7 +27,7 @@ def remedy(chosen: Chosen, holds: Callable[[Chosen], bool]) -> str:
 
 def _ways(chosen: Chosen) -> Iterator[tuple[str, Chosen]]:
     padded = replace(chosen, common=replace(chosen.common, pads=True))
-    pads = "let pads fill it down to the back (wear: pads: yes)"
+    pads = "let pads fill the gap to the back (wear: pads: yes)"
     if not chosen.common.pads:
         yield pads, padded
     if getattr(chosen.own, "belt", None) is False:

@@ -1,4 +1,4 @@
-"""What is to be said of a harness: what it pulls and presses, and where it can hurt."""
+"""What the checks find in a harness: pulls, pressures, and where it can hurt."""
 
 from __future__ import annotations
 
@@ -21,31 +21,31 @@ if TYPE_CHECKING:
 LARGEST = 160.0
 """mm: a longer patch no longer lies on the dome's curve (chosen)."""
 LOW, LONG = 20.0, 0.5
-"""A spike on a child's shell is long that is higher than LOW mm and than this share of its base (chosen: a stud is a
+"""A spike on a child's shell is long if it is higher than LOW mm and than this share of its base (chosen: a stud is a
 third as high as wide)."""
 SURE = 0.5
-"""Glue that bears this share of a common strength will be had, and need not be tested before the patches are cut
+"""If the glue needs no more than this share of a common strength, no test is needed before the patches are cut
 (chosen)."""
 END = 75.0
 """mm of loose strap end on a child: 16 CFR 1120 and ASTM F1816 allow 3 in (76 mm) at the waist of outerwear."""
 CHILD_CORDS = (
-    "EN 14682 (to age 14; it covers costumes for dressing up, not those for the stage) allows no cords at the "
+    "EN 14682 (to age 14; it covers dressing-up costumes, not stage costumes) allows no cords at the "
     "neck of small children, 16 CFR 1120 with ASTM F1816 none at hood or neck from 2T to 12; local rules come "
     "first"
 )
-BETTER = "Better, hang it on a vest, or on shoulder straps with a belt (wear: harness: vest or straps)"
+BETTER = "It is safer to hang it on a vest, or on shoulder straps with a belt (wear: harness: vest or straps)"
 
 
 def findings(
     wear: Wear, chosen: Chosen, spikes: Sequence[Spike], mend: str, *, assumed: bool, said: bool
 ) -> Iterator[Finding]:
-    """In the order in which a maker needs them: what may hurt, what does not hold, what it comes to.
+    """In the order in which a maker needs them: what may hurt, what does not hold, the figures.
 
-    mend    : what to change where the harness cannot hold the shell
-    assumed : whether nobody was measured; said : whether the preset says child or adult even so
+    mend    : what to change if the harness cannot hold the shell
+    assumed : whether nobody was measured; said : whether the preset says child or adult all the same
     """
     if not wear.strands:
-        yield Finding("ok", "wear", "No harness is planned: nothing is said of how the shell is held.")
+        yield Finding("ok", "wear", "No harness is planned: how the shell is held was not checked.")
         return
     if assumed:
         yield Finding("caution", "wear", _unknown(wear, said=said))
@@ -58,12 +58,12 @@ def findings(
 
 
 def _unknown(wear: Wear, *, said: bool) -> str:
-    """Of a wearer whom nobody measured."""
+    """The finding about a wearer who was not measured."""
     child = wear.body.group == "child"
-    whose = "a child" if child else "a grown body"
-    text = f"The wearer is not measured: straps and forces are those of {whose} that the dome would fit. "
+    whose = "a child" if child else "an adult"
+    text = f"The wearer was not measured. Straps and forces are computed for {whose} whom the dome would fit. "
     if child and not said:
-        text += "A shell as small as this counts as a child's unless the preset says wearer: group: adult. "
+        text += "A shell this small counts as a child's unless the preset says wearer: group: adult. "
     return text + "Measure the wearer before you cut a strap (wearer: years, stature)."
 
 
@@ -73,24 +73,27 @@ def _neck(wear: Wear) -> Iterator[Finding]:
         return
     share = f"The neck carries {wear.neck_share:.0%} of the shell's {wear.load_n:.1f} N"
     if wear.body.group == "child":
-        text = f"{share}: nothing that carries load, and no cord, goes round a child's neck. {CHILD_CORDS}. {BETTER}."
+        text = (
+            f"{share}. Nothing that carries load, and no cord, may go around a child's neck. {CHILD_CORDS}. {BETTER}."
+        )
         yield Finding("fault", "wear", text, safety=True)
         return
     fastener = (
-        "it has no fastener that lets go by itself, and it must have one (wear: breakaway: yes)"
+        "It must have a fastener that opens by itself, and it has none (wear: breakaway: yes)"
         if band.lets_go is None
-        else f"its fastener must open by itself at {band.lets_go:.0f} N: try it before every wearing, as the guide says"
+        else f"Its fastener must open by itself at {band.lets_go:.0f} N: test it every time before you wear it, as the "
+        f"guide says"
     )
     text = (
-        f"{share}: a band round the neck can strangle when it is caught; {fastener}; wear it for minutes, never "
-        f"alone, on rides, machines or ladders. {BETTER}."
+        f"{share}. A band around the neck can strangle if it gets caught. {fastener}. Wear it for minutes only, and "
+        f"never alone or on rides, machines or ladders. {BETTER}."
     )
     yield Finding("fault" if band.lets_go is None else "caution", "wear", text, safety=True)
     yield from _opens(wear, band)
 
 
 def _opens(wear: Wear, band: Strand) -> Iterator[Finding]:
-    """Of a band that the shell itself pulls open."""
+    """The finding about a band that the shell itself pulls open."""
     at = 2 * sum(strand.count for strand in wear.strands[: wear.strands.index(band)])
     own = slice(at, at + 2 * band.count)
     cases = [
@@ -100,10 +103,10 @@ def _opens(wear: Wear, band: Strand) -> Iterator[Finding]:
     ]
     if cases:
         text = (
-            f"The shell pulls its neck band with more than {band.lets_go:.0f} N while {' or '.join(cases)}: the "
+            f"While {' or '.join(cases)}, the shell pulls its neck band with more than {band.lets_go:.0f} N: the "
             "fastener opens and the shell drops"
         )
-        only = "; neither run nor jump in it" if cases == ["jumping"] else ""
+        only = "; do not run or jump in it" if cases == ["jumping"] else ""
         yield Finding("caution" if only else "fault", "wear", f"{text}{only}. {BETTER}, or make the shell lighter.")
 
 
@@ -111,16 +114,16 @@ def _child(wear: Wear, spikes: Sequence[Spike]) -> Iterator[Finding]:
     if wear.body.group != "child":
         return
     text = (
-        "For a child: all straps open by themselves or with one hand, none passes near the throat, and once fitted "
-        f"their ends are sewn down so that no more than {END:g} mm hangs loose. {CHILD_CORDS}."
+        "For a child, all straps must open by themselves or with one hand, and none may pass near the throat. Sew "
+        f"their ends down after fitting, so that no more than {END:g} mm hangs loose. {CHILD_CORDS}."
     )
     yield Finding("caution", "wear", text)
     long = [spike for spike in spikes if spike.height > max(LOW, LONG * spike.base_diameter)]
     if long:
         highest = max(spike.height for spike in long)
         text = (
-            f"Hard spikes up to {highest:.0f} mm high on a child's shell can put out an eye in a fall or a push: make "
-            f"them of soft foam, or studs no higher than {LOW:g} mm (spikes: profile: stud)."
+            f"Hard spikes up to {highest:.0f} mm high on a child's shell can injure an eye in a fall or a push. Make "
+            f"them of soft foam, or use studs no higher than {LOW:g} mm (spikes: profile: stud)."
         )
         yield Finding("caution", "wear", text)
 
@@ -128,16 +131,16 @@ def _child(wear: Wear, spikes: Sequence[Spike]) -> Iterator[Finding]:
 def _holding(wear: Wear, chosen: Chosen, mend: str) -> Iterator[Finding]:
     lost = [case.name for case, hold in zip(wear.cases, wear.holds, strict=True) if hold is None]
     if lost:
-        text = f"The straps cannot hold the shell while {' or '.join(lost)}: it swings or slides; {mend}."
+        text = f"The straps cannot hold the shell while {' or '.join(lost)}: it swings or slides. What helps: {mend}."
         yield Finding("fault", "wear", text)
     held = [(float(hold.pulls.max()), hold) for hold in wear.holds if hold is not None]
     if held:
         most, hold = max(held, key=lambda item: round(item[0], 6))
         anchor = wear.anchors[int(np.argmax(np.round(hold.pulls, 6)))].name
-        pads = "pads down to the back" if chosen.common.pads else "the rim alone"
+        pads = "pads on the back" if chosen.common.pads else "its rim alone"
         text = (
-            f"The shell weighs {wear.load_n:.1f} N at the most and rests on {pads}. Its straps pull hardest at "
-            f"{anchor}, with {most:.0f} N while {hold.case.name} ({hold.case.factor:g} times its weight)."
+            f"The shell weighs at most {wear.load_n:.1f} N and rests on {pads}. The largest pull of a strap is "
+            f"{most:.0f} N at {anchor} while {hold.case.name} ({hold.case.factor:g} times the weight)."
         )
         yield Finding("ok", "wear", text)
 
@@ -147,12 +150,16 @@ def _pressing(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
     if worst is None:
         return
     limit = chosen.common.pressure
-    told = f"The {worst.strap} presses the {worst.where} with {worst.standing_kpa:.1f} kPa standing"
+    opening = f"The {worst.strap} presses the {worst.where} with {worst.standing_kpa:.1f} kPa while standing"
     if worst.standing_kpa <= limit:
-        yield Finding("ok", "wear", f"{told}, {worst.most_kpa:.1f} kPa at the most; limit for hours {limit:g} kPa.")
+        yield Finding(
+            "ok", "wear", f"{opening}, {worst.most_kpa:.1f} kPa at most. The limit for hours of wear is {limit:g} kPa."
+        )
         return
     wide = 5 * ceil(worst.width * worst.standing_kpa / limit / 5)
-    text = f"{told}: above {limit:g} kPa the skin goes numb in time. Make it {wide} mm wide, or pad it as broadly."
+    text = (
+        f"{opening}. Above {limit:g} kPa the skin goes numb after a while. Make it {wide} mm wide, or pad it as wide."
+    )
     yield Finding("caution", "wear", text)
 
 
@@ -163,24 +170,24 @@ def _anchoring(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
         worst = min(near, key=lambda anchor: anchor.clear)
         clear, wanted = apart(max(0.0, worst.clear), margin, digits=1)
         text = (
-            f"{several((anchor.name for anchor in near), 'Anchor')} and mirror images: only {clear} mm from a seam, "
-            f"groove or spike, where {wanted} mm are wanted; no place near has more. Back the foam there with a second "
-            "layer, or move a spike."
+            f"{several((anchor.name for anchor in near), 'Anchor')} and mirror images: only {clear} mm to a seam, "
+            f"groove or spike instead of {wanted} mm, and no place nearby has more. Glue a second layer of foam behind "
+            "the place, or move a spike."
         )
         yield Finding("caution", "wear", text)
     short = [anchor for anchor in wear.anchors[::2] if anchor.short > 0.5]
     if short:
         text = (
-            f"Patches of {several(anchor.name for anchor in short)} and the mirror images lack up to "
-            f"{max(anchor.short for anchor in short):.0f} mm of room to the rim, the midline or the next patch: let "
-            "them lie over those, or take narrower webbing (wear: width)."
+            f"The patches of {several(anchor.name for anchor in short)} and mirror images overlap the rim, the midline "
+            f"or the next patch by up to {max(anchor.short for anchor in short):.0f} mm. Let them overlap, or use "
+            "narrower webbing (wear: width)."
         )
         yield Finding("caution", "wear", text)
     for patch in wear.patches:
         if patch.length > LARGEST:
             text = (
                 f"The patch at {patch.role} must be {patch.length:g} x {patch.width:g} mm for the glue, too large to "
-                "lie on the curve: use a stronger glue and test it (wear: bond, peel), or a lighter shell."
+                "follow the curve. Use a stronger glue and test it (wear: bond, peel), or make the shell lighter."
             )
             yield Finding("caution", "wear", text)
 
@@ -189,18 +196,20 @@ def _glue(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
     common = chosen.common
     missing = [name for name in ("bond", "peel") if getattr(common, name) is None]
     worst = max(wear.anchors, key=lambda anchor: anchor.pull_n)
-    told = f"Patches are made for {worst.pull_n:.0f} N at {worst.name} with {common.safety:g} times to spare"
+    opening = (
+        f"The patches are sized for {common.safety:g} times the largest pull, {worst.pull_n:.0f} N at {worst.name}"
+    )
     if not missing:
-        yield Finding("ok", "wear", f"{told}, by the strength of glue that you tested.")
+        yield Finding("ok", "wear", f"{opening}, with the strength of the glue that you tested.")
         return
     needed = max(common.safety * anchor.bond.stress_kpa / BOND_KPA for anchor in wear.anchors)
     needed = max(needed, *(common.safety * anchor.bond.peel / PEEL for anchor in wear.anchors))
     if needed <= SURE:
-        yield Finding("ok", "wear", f"{told}, even with glue that bears {needed:.0%} of what is common on foam.")
+        yield Finding("ok", "wear", f"{opening}. Glue with {needed:.0%} of the common strength on foam is enough.")
         return
     text = (
-        f"{told}, but with a common strength of glue on foam that has no source. Glue a patch to an offcut, hang "
-        f"{common.safety * worst.pull_n / GRAVITY:.0f} kg on it over night, close above the floor, and put "
-        f"what it bore into the preset (wear: {', '.join(missing)})."
+        f"{opening}, but the strength of the glue is a common figure with no source. Glue a patch to an offcut, hang "
+        f"{common.safety * worst.pull_n / GRAVITY:.0f} kg from it overnight, just above the floor, and write "
+        f"the load that it held into the preset (wear: {', '.join(missing)})."
     )
     yield Finding("caution", "wear", text)

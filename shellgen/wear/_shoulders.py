@@ -1,4 +1,4 @@
-"""What goes over the shoulders and on to the waist, be it strap or cloth."""
+"""Straps or cloth over the shoulders and down to the waist."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from shellgen.wear._torso import Torso
 def ends(torso: Torso, waist: str) -> tuple[End, End]:
     """From near the neck edge over the shoulder, down the chest and under the arm to a place near the waist.
 
-    waist : what the lower place is called
+    waist : name of the lower place
     """
     y = torso.strap_y
     upper = End(

@@ -1,4 +1,4 @@
-"""Straps as the statics see them: where each end leaves the shell, how it runs to the body, and round what."""
+"""Straps for the statics: where each end leaves the shell, and how it runs to and around the body."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ MIRROR = np.array([1.0, -1.0, 1.0])
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Wrap:
-    """Where a strap bears on the body. where : such as "shoulder"; radius : of the bend, mm; turn : radians"""
+    """Where a strap presses on the body. where : such as "shoulder"; radius : of the bend, mm; turn : radians"""
 
     where: str
     radius: float
@@ -38,7 +38,7 @@ class Run:
 
     @property
     def pull(self) -> NDArray:
-        """(3,) unit, in which the strap pulls at its anchor."""
+        """(3,) unit vector in which the strap pulls at its anchor."""
         step = self.path[1] - self.path[0]
         return np.asarray(step / np.linalg.norm(step))
 
@@ -48,7 +48,7 @@ class Run:
 
     @property
     def beside_middle(self) -> NDArray:
-        """(3,) half-way along the last straight stretch, on which a strap that goes round meets its mirror image."""
+        """(3,) half-way along the last straight stretch, where a strap around the body meets its mirror image."""
         return np.asarray(self.path[-2:].mean(axis=0))
 
     def mirrored(self) -> Run:
@@ -57,7 +57,7 @@ class Run:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class End:
-    """Where an end would best be anchored on the left half, (3,) mm, and how it runs from an anchor (3,) there."""
+    """The best place to anchor an end on the left half, (3,) mm, and how it runs from an anchor (3,)."""
 
     role: str
     wanted: NDArray
@@ -66,12 +66,12 @@ class End:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Strand:
-    """A strap. With two ends there is one on each side of the body; with one, it goes round to its own mirror image.
+    """A strap. With two ends there is one on each side of the body; with one, it goes around to its own mirror image.
 
-    on_neck : whether it bears on the neck
+    on_neck : whether it presses on the neck
     cloth   : whether it is part of a garment, not cut from webbing
     buckles : (name, how many) on each strap
-    lets_go : N at which its fastener opens by itself; None if it has none that does
+    lets_go : N at which its fastener opens by itself; None if it has no such fastener
     """
 
     name: str

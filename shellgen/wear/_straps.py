@@ -1,4 +1,4 @@
-"""What the harness is made of: straps with their lengths, buckles, patches and the glue for them."""
+"""What the harness consists of: straps with their lengths, buckles, patches and the glue for them."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shellgen.wear._patch import Patch
 from shellgen.wear._strand import Run, Strand
 
 CLOTH = 1.25
-"""Cloth to buy over the area of the patches (chosen: they do not lie without gaps)."""
+"""Cloth to buy over the area of the patches (chosen: there are gaps between them)."""
 GLUE = 150.0
 """g/m2 of contact adhesive on each face, wet (trade pages for brushing)."""
 
@@ -21,8 +21,8 @@ CLOTH_ITEM = "strong cloth for patches"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Strap:
-    """count : how many are cut; on_body : mm from anchor to anchor; cut : with the tabs at both ends and the spare. A
-    garment counts once, and is not cut (0).
+    """count : how many are cut; on_body : mm from anchor to anchor; cut : with the tabs at both ends and the extra
+    length. A garment counts once and is not cut (0).
     """
 
     name: str
@@ -58,7 +58,7 @@ def amounts(listed: Sequence[Strap], patches: Sequence[Patch]) -> Iterator[Amoun
         metres = sum(strap.count * strap.cut for strap in group) / 1000
         how = " + ".join(f"{s.count} x {s.name} {s.cut / 1000:.2f} m" for s in group)
         buy = ceil(round(metres * 10, 6)) / 10
-        yield Amount(_webbing(width), metres, buy, "m", f"{how} = {metres:.2f} m, tabs and adjustment in it")
+        yield Amount(_webbing(width), metres, buy, "m", f"{how} = {metres:.2f} m, with tabs and adjustment")
     for strap in listed:
         if not strap.cut:
             yield Amount(_garment(strap.name), 1, 1, "pieces", "strong seams over the shoulders")
@@ -75,7 +75,7 @@ def amounts(listed: Sequence[Strap], patches: Sequence[Patch]) -> Iterator[Amoun
 
 
 def items(strands: Sequence[Strand]) -> Iterator[str]:
-    """What the lines of the buying list are called, known before anything is measured."""
+    """Names of the lines on the buying list, known before anything is measured."""
     for strand in strands:
         yield _garment(strand.name) if strand.cloth else _webbing(strand.width)
         yield from (_buckle(name, strand.width, cloth=strand.cloth) for name, _ in strand.buckles)
@@ -95,7 +95,7 @@ def _buckle(name: str, width: float, *, cloth: bool) -> str:
 
 
 def together(amounts: Sequence[Amount], more: Sequence[Amount]) -> tuple[Amount, ...]:
-    """Two lists in one: an item that stands on both gets one line."""
+    """Two lists in one: an item on both lists gets one line."""
     added = {amount.item: amount for amount in more}
     joined = [_joined(amount, added.pop(amount.item, None)) for amount in amounts]
     return (*joined, *added.values())

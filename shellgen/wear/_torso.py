@@ -1,7 +1,7 @@
-"""The wearer's torso in the shell's frame, as plain rounds that a strap can be led about.
+"""The wearer's torso in the shell's frame, as simple round shapes for straps to run around.
 
 The back touches a plane along the shell's rim. The chest and the waist are ellipses that touch it, the top of
-each shoulder is a round bar across the body. Straps lie as taut strings do: straight, and along shortest ways.
+each shoulder is a round bar across the body. Straps lie like taut strings: straight, along shortest paths.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ SLOPE = np.radians(20.0)
 SHOULDER = 0.25
 """Radius of the shoulder's top over the depth of the chest (chosen: half the depth is round)."""
 ARMPIT, FLANK, HIP = 0.5, 0.85, 1.1
-"""Of the back's length, which ends at the waist: from the neck down to where a strap turns in under the arm, to its
-lower anchor, and to the belt (chosen)."""
+"""As shares of the back's length, which ends at the waist: from the neck down to where a strap turns under the arm, to
+its lower anchor, and to the belt (chosen)."""
 SHORT = 0.13
-"""Of the way from tail edge to neck: how far above the tail edge the belt is anchored at least, and above that the
-shoulder straps (chosen: a hand's breadth on a grown body)."""
+"""As a share of the length from tail edge to neck: least height of the belt's anchor above the tail edge, and of the
+shoulder straps' above the belt's (chosen: a hand's width on an adult)."""
 FLAT, LOW = 0.3, 1.4
-"""Half breadth of the back on which the shell rests, over the breadth of the chest, and how far down it does, over the
-back's length: to the buttocks (chosen)."""
+"""The part of the back on which the shell rests: its half width over the width of the chest, and how far down it
+reaches over the back's length, to the buttocks (chosen)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,7 +61,7 @@ class Torso:
 
     @property
     def lower_anchor(self) -> float:
-        """Where a shoulder strap ends, a hand's breadth above the belt."""
+        """Where a shoulder strap ends, a hand's width above the belt."""
         return max(self.neck - FLANK * self.back_length, self.belt_anchor + SHORT * (self.neck - self.tail))
 
     @property
@@ -91,7 +91,7 @@ class Torso:
         return Run(path, (Wrap("shoulder", radius, float(angle[0] - angle[-1])),))
 
     def over_neck(self, anchor: NDArray, y: float) -> Run:
-        """From an anchor over the root of the neck at `y`, then round the throat to its middle."""
+        """From an anchor over the root of the neck at `y`, then around the throat to its middle."""
         over = self.over_shoulder(anchor, y, self.shoulder_top(y) - self.neck_radius)
         front = over.path[-1]
         middle = np.array([front[0], 0.0, front[2]])
@@ -99,7 +99,7 @@ class Torso:
         return Run(np.vstack([over.path, middle]), (*sides, Wrap("throat", self.neck_radius, np.pi / 2)))
 
     def round_body(self, anchor: NDArray, y: float, level: float | None, *, where: str, half: float) -> Run:
-        """From an anchor round the flank to the front at `y` and `level`: on a cylinder its slope stays the same.
+        """From an anchor around the flank to the front at `y` and `level`: on a cylinder its slope stays the same.
 
         level : the anchor's own if None
         half  : half breadth of the ellipse there
@@ -137,7 +137,7 @@ def placed(body: Body, neck: float, back: float, tail: float) -> Torso:
 
 
 def supports(torso: Torso, rim: NDArray, *, pads: bool) -> NDArray:
-    """(n, 3) places at which the back can bear on the shell: on pads all over the flat of the back, else on the rim.
+    """(n, 3) points where the back can press on the shell: on pads all over the flat of the back, else on the rim.
 
     rim : (k, 3) closed, mm
     """

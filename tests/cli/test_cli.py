@@ -222,7 +222,7 @@ def test_check_says_what_it_found_and_is_good_only_without(built: list[Path], mo
     told = json.loads(run("check", "pond.yaml", "--json").stdout)
     assert told["findings"] == plain(RECORD.findings) and told["figures"]["plates.layout"] == "turtle"
     replace_build(monkeypatch, lambda *_, **__: SimpleNamespace(record=replace(RECORD, findings=())))
-    assert run("check", "pond.yaml").stdout == "pond.yaml is good.\n"
+    assert run("check", "pond.yaml").stdout == "pond.yaml has no faults or cautions.\n"
 
 
 def test_check_shows_every_figure(here: Path) -> None:

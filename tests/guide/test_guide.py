@@ -150,14 +150,14 @@ def test_names_on_the_dome_stand_on_their_own_pieces(small):
 
 def test_what_no_ball_is_large_enough_for_is_called_flat(small):
     assert form._across(small, 120.0) == f"about {small.mm(240)} across"
-    assert form._across(small, 1113.0) == "as good as flat"
+    assert form._across(small, 1113.0) == "almost flat"
 
 
 def test_a_shell_without_a_join_has_nothing_to_glue(small):
     """Of one piece, without a dart: too flat a dome to need any, or a maker who asks for no seam."""
     alone = replace(small, joins=(), figures=replace(small.figures, joins=(), pieces=small.figures.pieces[:1]))
     (step,) = glue.steps(alone)
-    assert "nothing is glued" in " ".join(texts(step)) and not step.hand and step.makes == ("glued dome",)
+    assert "nothing to glue" in " ".join(texts(step)) and not step.hand and step.makes == ("glued dome",)
 
 
 def test_every_spike_and_piece_and_edging_is_named(small):

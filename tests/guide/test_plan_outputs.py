@@ -68,7 +68,7 @@ def test_calendar_read_back_holds_the_plan(written, plan):
     assert all(start.tzinfo is None for start, _ in spans)
     assert len({str(e["UID"]) for e in events}) == len(events)
     day = [e for e in events if not isinstance(e["DTSTART"].dt, datetime)]
-    assert [(e["DTSTART"].dt, str(e["SUMMARY"])) for e in day] == [(DAY, f"{TITLE}: the day it is worn")]
+    assert [(e["DTSTART"].dt, str(e["SUMMARY"])) for e in day] == [(DAY, f"{TITLE}: day of the event")]
 
 
 def test_calendar_is_the_same_every_time_and_moves_with_the_plan(written, plan):

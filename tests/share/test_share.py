@@ -137,7 +137,7 @@ def test_equal_input_gives_equal_bytes_and_safe_names(files):
         assert {e.date_time for e in entries} == {share.EPOCH}
         assert all(re.fullmatch(r"[A-Za-z0-9._/-]+", e.filename) and ".." not in e.filename for e in entries)
     for bad in ("../x", "/x", "a\\b", "c:x", ""):
-        with pytest.raises(FitError, match="leaves the folder"):
+        with pytest.raises(FitError, match="leads out of the folder"):
             share.zipped({bad: b""}, "small")
 
 

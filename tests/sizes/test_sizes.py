@@ -141,10 +141,10 @@ def test_as_many_cells_in_every_size():
 
 def test_what_cannot_be_graded_says_so(turtle):
     scanned = replace(turtle, preset=replace(turtle.preset, dome=Chosen("scan", None)))
-    with pytest.raises(FitError, match="a dome of kind scan is one wearer's own"):
+    with pytest.raises(FitError, match="a dome of kind scan has the shape of one wearer"):
         grade.grade(scanned, "w", worn(years=8))
     wide = replace(turtle.preset.dome.own, width=990.0)
-    with pytest.raises(FitError, match=r"dome.width comes to .* mm for this wearer; allowed: 100 mm to 1000 mm"):
+    with pytest.raises(FitError, match=r"dome.width would be .* mm for this wearer, but must be 100 mm to 1000 mm"):
         grade.grade(replace(turtle, preset=replace(turtle.preset, dome=Chosen("plan", wide))), "w", worn(stature=2000))
 
 

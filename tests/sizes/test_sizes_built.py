@@ -74,7 +74,7 @@ def test_one_failing_size_stops_no_other(tmp_path):
     made = batch.build(wide, people, tmp_path, workers=1, make=brittle)
     assert [size.state for size in made] == ["built", "failed", "built", "failed"]
     assert "ZeroDivisionError" in made[1].trouble
-    assert "dome.width comes to" in made[3].trouble
+    assert "dome.width would be" in made[3].trouble
     assert sorted(p.name for p in tmp_path.iterdir()) == ["heron", "toad"], "no rubble"
 
 
@@ -109,7 +109,7 @@ def test_a_cluster_without_scheduler_or_workers_is_one_clear_error(tmp_path):
         sizes.run(said(SMALL), company("heron"), tmp_path, cluster="nowhere")
     with (
         distributed.LocalCluster(n_workers=0, processes=False, dashboard_address=None) as cluster,
-        pytest.raises(FitError, match="has no workers; allowed: one or more, dask worker inproc"),
+        pytest.raises(FitError, match=r"has no workers\. Start one: dask worker inproc"),
     ):
         sizes.run(said(SMALL), company("heron"), tmp_path, cluster=cluster.scheduler_address)
 
@@ -121,7 +121,7 @@ def test_the_command_builds_whole_packs_and_a_chart(tmp_path, monkeypatch):
     words = ["sizes", "small.yaml", "--for", "w.yaml", "--workers", "2"]
     first = CliRunner().invoke(main, words)
     assert first.exit_code == 0, first.output
-    assert "2 of 2 sizes are in out/small-sizes" in first.stdout and "2 of 2  " in first.stderr
+    assert "2 of 2 sizes built in out/small-sizes" in first.stdout and "2 of 2  " in first.stderr
     made = contents_of(Path("out/small-sizes"))
     rows = made["size-chart.csv"].decode().splitlines()
     assert rows[0].startswith("wearer,dome.length,") and [row.split(",")[0] for row in rows[1:]] == [
@@ -134,7 +134,7 @@ def test_the_command_builds_whole_packs_and_a_chart(tmp_path, monkeypatch):
     for path, data in alone.files.items():
         assert made[f"newt/{path}"] == data, path
     again = CliRunner().invoke(main, words)
-    assert again.exit_code == 0 and again.stderr.count("was there already") == 2
+    assert again.exit_code == 0 and again.stderr.count("already complete") == 2
     assert contents_of(Path("out/small-sizes")) == made
 
 
@@ -143,8 +143,8 @@ def test_a_failure_is_told_and_sets_the_exit_code(tmp_path, monkeypatch):
     Path("small.yaml").write_text(SMALL.replace("width: 320", "width: 900"), encoding="utf-8")
     Path("w.yaml").write_text("wearers:\n- {name: heron, stature: 2000}\n", encoding="utf-8")
     result = CliRunner().invoke(main, ["sizes", "small.yaml", "--for", "w.yaml", "--workers", "1"])
-    assert result.exit_code == 1 and "FAILED: heron: dome.width comes to" in result.stdout
-    assert "0 of 1 sizes" in result.stdout and Path("out/small-sizes/sizes.json").is_file()
+    assert result.exit_code == 1 and "FAILED: heron: dome.width would be" in result.stdout
+    assert "0 of 1 size built" in result.stdout and Path("out/small-sizes/sizes.json").is_file()
 
 
 def test_a_failed_size_has_an_empty_line_in_the_chart():

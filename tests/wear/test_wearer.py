@@ -95,7 +95,7 @@ def test_far_outside_the_survey_bodies_go_on_in_proportion():
     for name in wearer.FRAME:
         assert getattr(taller, name) / getattr(tall, name) == pytest.approx(2200 / 2100)
     found = wearer.remarks(Params(stature=2200.0), taller)
-    assert any(f.level == "caution" and "hardly anyone with this stature" in f.text for f in found)
+    assert any(f.level == "caution" and "almost nobody with this stature" in f.text for f in found)
 
 
 @pytest.mark.parametrize(
@@ -181,12 +181,12 @@ def spike(x: float, z: float, height: float, towards=(0.0, 0.0, 1.0)) -> Spike:
     ("change", "spikes", "level", "says"),
     [
         ({"length": 700.0}, (), "fault", "below the seat of a chair"),
-        ({"length": 600.0}, (), "caution", "pushed up|push it up"),
+        ({"length": 600.0}, (), "caution", "pushes it up|pushes the shell up"),
         ({"length": 300.0}, (), "caution", "looks like a knapsack"),
-        ({"width": 500.0}, (), "caution", "holds the arms off"),
-        ({"width": 800.0}, (), "caution", "doorway has room for 715: go sideways"),
+        ({"width": 500.0}, (), "caution", "pushes the arms out"),
+        ({"width": 800.0}, (), "caution", "doorway has room for 715 mm. Go through sideways"),
         ({}, (spike(250.0, 60.0, 90.0, (1.0, 0.0, 0.0)),), "caution", "above the base of the neck"),
-        ({}, (spike(220.0, 80.0, 220.0),), "caution", "floor behind is not seen"),
+        ({}, (spike(220.0, 80.0, 220.0),), "caution", "cannot see the floor behind"),
         ({"height": 290.0}, (), "caution", "stool or bench"),
         ({}, (spike(-100.0, 150.0, 350.0),), "caution", "Sideways, wearer and shell"),
     ],

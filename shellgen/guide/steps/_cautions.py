@@ -1,4 +1,4 @@
-"""The cautions of the guide: those that stand on the sheets too, and a few more."""
+"""The cautions of the guide: those of the sheets, and a few more."""
 
 from __future__ import annotations
 
@@ -19,31 +19,31 @@ DUST = Warn(
 RAGS = Warn(
     ("fire", "fumes", "air", "gloves"),
     "Caution, oily rags: cloths wet with oil paint or drying oil can heat up and catch fire by themselves. Lay them "
-    "flat outdoors to dry, or keep them under water in a closed metal can, and hand them in as your place asks. "
+    "flat outdoors to dry, or keep them under water in a closed metal can, and dispose of them by your local rules. "
     "Thinners and solvents: fresh air, no flame, gloves, as their labels say.",
 )
 POINTS = Warn(
     ("point",),
-    "Caution, tips: dry clay is hard. Keep tips round and blunt, press one against your own palm and cheekbone before "
-    "you glue it on, and ask the event what it allows.",
+    "Caution, tips: dry clay is hard. Keep tips round and blunt. Press one against your own palm and cheekbone before "
+    "you glue it on. Ask the event what it allows.",
 )
 NECK = Warn(
     ("neck",),
-    "Caution, neck: hang nothing from the neck, and tie no cord round it. Whatever passes near it must come apart by "
-    "itself at a pull. For a child leave it out altogether.",
+    "Caution, neck: do not hang anything from the neck or tie a cord around it. Anything that passes near the neck "
+    "must come apart by itself when it is pulled. For a child, leave it out completely.",
 )
 FLAME = Warn(
     ("fire",),
     "Caution, fire: the foam burns, drips and smokes. Keep candles, torches, stage flames, grills and cigarettes away "
-    "from the shell and from whoever wears it, and never light foam to seal or shape it.",
+    "from the shell and its wearer. Never use a flame to seal or shape foam.",
 )
 LOAD = Warn(
     ("load",),
-    "Caution, weight: numb hands, tingling, hard breathing or pain mean off with it at once. Somebody who knows how it "
-    "opens stays near the wearer.",
+    "Caution, weight: take the shell off at once if hands go numb or tingle, if breathing is hard or if anything "
+    "hurts. Someone who knows how to open it stays near the wearer.",
 )
 READ = Warn(
     ("general", "read"),
-    "This guide shows the usual way. The labels and safety sheets of your products, and the rules of your place and of "
-    "the event, come before it.",
+    "This guide shows the usual way. Local rules, the rules of the event, and the labels and safety sheets of your "
+    "products come first.",
 )

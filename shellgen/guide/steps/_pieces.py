@@ -13,26 +13,26 @@ from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Gallery, Picture
 
 FEW = 2
-"""Pieces that are shown at the full breadth of the page (chosen)."""
+"""Up to this many pieces are shown at the full width of the page (chosen)."""
 TALL = {1: 165.0, 2: 105.0}
 TALLEST = 200.0
-"""mm of a picture that takes a page for itself."""
+"""Height in mm of a picture that has a page to itself."""
 GAP = 6.0
 SLENDER = 1.4
 SLIGHT = 0.8
-"""Of its size in the whole breadth, that a slender piece has in half of it at least (chosen)."""
+"""Least share of its full-width size that a slender piece keeps at half the width (chosen)."""
 EDGE = 2.0
 
 
 def bare(drawing: Drawing) -> Drawing:
-    """A sheet without its heading and the words at its foot, cut to what is left."""
+    """A sheet without its heading and the words below, trimmed to what is left."""
     items, shift, (width, height) = left(drawing)
     return replace(drawing, width=width, height=height, items=tuple(_moved(item, shift) for item in items))
 
 
 def left(drawing: Drawing) -> tuple[list[Path | Text], tuple[float, float], tuple[float, float]]:
-    """What there is on a sheet beside its heading and the words at its foot, how it has to be moved, and how large the
-    sheet is then."""
+    """The items of a sheet without its heading and the words below, how to move them, and the size of the trimmed
+    sheet."""
     items = [item for item in drawing.items if not (isinstance(item, Text) and item.layer == "note")]
     points = np.vstack([box(item) if isinstance(item, Text) else item.points for item in items])
     low, size = points.min(axis=0) - EDGE, np.ptp(points, axis=0) + 2 * EDGE
@@ -53,11 +53,11 @@ def gallery(
     least: float = 0.0,
     wanted: Callable[[Kit, int], bool] = lambda kit, index: True,
 ) -> Iterator[Picture | Gallery]:
-    """Pictures of all pieces. draw : of an index, at most so wide and high, mm
+    """Pictures of all pieces. draw : draws a piece, given its index and the largest width and height, mm
 
-    left_only : right pieces are said to be mirror images and not shown
-    least : scale below which a piece is not shown as small as half the breadth of the page allows, but as large as the
-            whole of it does; where it is slender it stands beside others even so
+    left_only : right pieces are named as mirror images and not shown
+    least : a piece that would be smaller than this scale at half the width of the page gets the full width; a slender
+            one is shown next to others all the same
     """
     pieces = kit.foam.cut.pieces
     shown = [k for k, p in enumerate(pieces) if wanted(kit, k) and not (left_only and p.side == "R")]

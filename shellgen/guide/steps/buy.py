@@ -1,4 +1,4 @@
-"""What to buy and what to lay ready."""
+"""What to buy and what to have ready."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ def steps(kit: Kit) -> Iterator[Step]:
     mass, spread = kit.figures.mass_g, kit.figures.mass_uncertainty_g
     yield kit.step(
         "buy",
-        "Buy and lay ready",
-        needs=("the right size",),
+        "Buy materials and get tools ready",
+        needs=("checked size",),
         makes=("materials", "tools"),
         blocks=(
             Rows(("what", "computed", "buy"), tuple(_line(kit, line) for line in lines)),
             Words(
-                "How each amount was reckoned stands in tables/buying.csv. The finished shell will weigh about "
+                "tables/buying.csv shows how each amount was computed. The finished shell will weigh about "
                 f"{kit.grams(mass)}, give or take {kit.grams(spread)}."
             ),
             Ticks(
@@ -56,7 +56,7 @@ def _line(kit: Kit, line: MaterialEntry) -> tuple[str, str, str]:
 
 
 def _named(kit: Kit, item: str) -> str:
-    """Its name and, of what is sold by its size, that, in the maker's units too."""
+    """The name of an item, with its size in the maker's units if it is sold by size."""
     strip, rim = kit.preset.rings, kit.preset.edging
     sizes = {"ring strip": (strip.thickness, strip.width), "edging": (rim.width, rim.thickness)}
     if item in sizes:

@@ -27,16 +27,16 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             SPRAY,
             KNIFE,
-            Words(f"Masks, true to size on the dome, are in masks-{paper}.pdf: each sheet says what it covers."),
+            Words(f"The masks are in masks-{paper}.pdf, at full size for the dome. Each sheet says what it covers."),
             Rows(
                 ("what", "colour", "coats", "paint", "masks", "how"),
                 tuple(_coat(kit, coat) for coat in coats if coat.title != "Shade"),
             ),
             Ticks(
                 (
-                    "Paint a scrap along with it: it tells when a coat is dry.",
-                    "Work from the crown outwards, thin coats, each dry to the touch before the next.",
-                    "Take masks off while the paint is still soft at the edge.",
+                    "Paint a scrap along with the shell. It shows when a coat is dry.",
+                    "Work from the crown outwards in thin coats. Let each dry to the touch before the next.",
+                    "Take the masks off while the paint at their edges is still soft.",
                 )
             ),
         ),
@@ -54,12 +54,12 @@ def steps(kit: Kit) -> Iterator[Step]:
             Ticks(
                 (
                     *_sealed(kit),
-                    "Run the paint into the grooves with a small brush, leave it a minute, wipe the plates clean from "
+                    "Run the paint into the grooves with a small brush. Wait a minute, then wipe the plates clean from "
                     "the middle to the edge.",
-                    "Darkest at the foot of rings and spikes and in the grooves; high places stay clean.",
-                    "Let it dry where no dust falls, and touch nothing until a hidden groove is dry.",
-                    "Then seal the whole outside with clear varnish that suits both paints, a scrap first, and let it "
-                    "dry: unsealed shade rubs off on clothes and hands.",
+                    "Shade darkest in the grooves and around the bases of rings and spikes. Keep high places clean.",
+                    "Let it dry away from dust. Test a hidden groove before you touch the rest.",
+                    "Then seal the whole outside with a clear varnish that suits both paints, and let it dry. Try it "
+                    "on a scrap first. Unsealed shading rubs off on clothes and hands.",
                 )
             ),
             RAGS if _oily(kit) else None,
@@ -75,21 +75,21 @@ def _oily(kit: Kit) -> bool:
 def _sealed(kit: Kit) -> Iterator[str]:
     if _oily(kit):
         yield (
-            "Before any oil: seal the paint with a clear acrylic varnish and let it dry through, or the thinner lifts "
-            "it. Try both on the painted scrap."
+            "Before you use oil paint, seal the paint below with a clear acrylic varnish and let it dry through: "
+            "otherwise the thinner lifts it. Try both on the painted scrap."
         )
 
 
 def _coat(kit: Kit, coat: CoatEntry) -> tuple[str, ...]:
-    tells = coat.text.partition(" Caution,")[0]  # the cautions stand in the step, once
+    tells = coat.text.partition(" Caution,")[0]  # the step itself shows the cautions, once
     volume = kit.amount(round(coat.volume_ml, 1), "mL")
     return coat.title, coat.colour, str(coat.coats), volume, ", ".join(coat.masks) or "none", tells
 
 
 def _pictures(kit: Kit) -> Iterator[Block]:
     yield Words(
-        "White: leave the paint as it is. Grey: draw the shade out thinly. Hatched: lay the shade here. As large "
-        f"as a page takes: shading-{kit.preset.print.paper}.pdf. True to size: the folder guides."
+        "White: leave the paint as it is. Grey: shade lightly. Hatched: shade fully. "
+        f"shading-{kit.preset.print.paper}.pdf shows each piece on a page; the guides folder has them at full size."
     )
     known = {piece.name: kit.drawings.get(f"shading/{piece.name}-shading") for piece in kit.foam.cut.pieces}
     if any(sheet is None for sheet in known.values()):
@@ -99,7 +99,7 @@ def _pictures(kit: Kit) -> Iterator[Block]:
 
 
 def _fitted(sheet: Drawing, across: float, up: float) -> Drawing:
-    """Without lettering, which would be too small to read, and no larger than asked for."""
+    """The sheet without lettering, which would be too small to read, no larger than asked for."""
     items, shift, (width, height) = left(sheet)
     scale = min(1.0, across / width, up / height)
     lines = tuple(

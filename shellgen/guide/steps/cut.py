@@ -14,7 +14,7 @@ PLACE = 50
 DEGREE = 57.29577951308232
 TALL = 105.0
 SQUARISH = 1.2
-"""Breadth over height up to which two sheets stand side by side (chosen: their names can still be read)."""
+"""Width over height up to which two sheets are shown side by side (chosen: their names can still be read)."""
 
 
 def steps(kit: Kit) -> Iterator[Step]:
@@ -30,20 +30,20 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             KNIFE,
             Words(f"{plural(len(sheets), 'sheet')} of foam, textured side up, laid out as in the pictures. If your "
-                  "sheet has another size, lay the templates as you like, none over another."),
+                  "sheets are another size, arrange the templates as you like without overlaps."),
             *_pictures(kit),
             Ticks(
                 (
-                    "Pin or tape the templates down and draw round them. Prick the registration marks into the edge "
-                    "and write their numbers beside them, on the textured side, in pencil.",
-                    "Draw the score lines, the seats of the spikes and the spikes' names through the paper, with a "
+                    "Pin or tape the templates down and draw around them. Prick the registration marks into the edge "
+                    "and write their numbers next to them in pencil, on the textured side.",
+                    "Transfer the score lines, the seats of the spikes and their names through the paper, with a "
                     "pricking wheel or through slits.",
                     *_anchors(kit),
-                    "Cut with a new blade in two or three long strokes, never pressing through at once; numbers in the "
-                    "pictures tell the order, so that the sheet stays whole as long as can be.",
-                    "Darts: cut in from the edge and stop at the small circle; a hole of 3 mm there keeps it from "
-                    "tearing.",
-                    "Write each piece's name on its inside before you take it off the table.",
+                    "Cut with a new blade in two or three long strokes; do not press through in one. Follow the "
+                    "numbers in the pictures: that order keeps the sheet in one piece as long as possible.",
+                    "Darts: punch a 3 mm hole at the small circle, cut in from the edge and stop at the hole. It keeps "
+                    "the foam from tearing.",
+                    "Write each piece's name on its inside before you put it aside.",
                 )
             ),
             *_bevels(kit),
@@ -53,12 +53,12 @@ def steps(kit: Kit) -> Iterator[Step]:
 
 def _anchors(kit: Kit) -> Iterator[str]:
     if kit.figures.wear.anchors:
-        yield ("Prick the crosses where straps will be anchored right through the foam: they are needed on the inside, "
-               "when the straps are fitted.")  # fmt: skip
+        yield ("Prick the crosses of the strap anchors right through the foam. You need them on the inside when you "
+               "fit the straps.")  # fmt: skip
 
 
 def _pictures(kit: Kit) -> Iterator[Picture | Gallery]:
-    """Every sheet; side by side where all are about as high as they are wide."""
+    """Every sheet, side by side if all are about as high as they are wide."""
     pictures = []
     for sheet in kit.figures.sheets:
         drawing = bare(kit.drawings[f"sheets/{sheet.id}-order.svg"])
@@ -73,10 +73,11 @@ def _pictures(kit: Kit) -> Iterator[Picture | Gallery]:
 def _bevels(kit: Kit) -> Iterator[Block]:
     tilted = [s for s in kit.figures.seams if abs(s.bevel_deg) > NOTEWORTHY_BEVEL * DEGREE]
     if not tilted:
-        yield Words("Hold the blade upright at every edge: the pieces are formed to the dome's curve before they are "
-                    "glued, so neighbours meet square, and no seam of this shell asks for a bevel.")  # fmt: skip
+        yield Words("Hold the blade upright at every edge. You form the pieces to the dome's curve before you glue "
+                    "them, so the edges meet square: no seam of this shell needs a bevel.")  # fmt: skip
         return
-    yield Words("Tilt the blade along these seams, on both pieces alike, so that the inner face comes out shorter; "
-                "below 0, longer. All other edges are upright.")  # fmt: skip
+    yield Words("Tilt the blade along these seams by the angle given, the same on both pieces, so that the inner face "
+                "is shorter than the outer face. If the angle is negative, the inner face is longer. Cut all other "
+                "edges upright.")  # fmt: skip
     yield Rows(("seam", "bevel", "marks"), tuple(
         (s.id, f"{s.bevel_deg:.0f}°", f"{s.marks[0]} to {s.marks[-1]}") for s in tilted))  # fmt: skip

@@ -1,4 +1,4 @@
-"""The stock along the rim."""
+"""The bevel stock along the rim."""
 
 from __future__ import annotations
 
@@ -30,17 +30,17 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             KNIFE,
             Picture(bare(kit.drawings["edging-plan.svg"]), "The rim from above: joints and pieces.", 150.0),
-            Words(f"Bevel stock {kit.mm(how.width)} wide and {kit.mm(how.thickness)} thick, "
-                  f"{kit.metres(of.length_mm)} in all along the middle of the stock, its broad face on the cut edge "
-                  f"of the rim. Along the rim's outer edge it is {kit.metres(kit.figures.dome.rim_length_mm)}."),
+            Words(f"You need {kit.metres(of.length_mm)} of bevel stock, {kit.mm(how.width)} wide and "
+                  f"{kit.mm(how.thickness)} thick, measured along its middle. Its broad face goes on the cut edge of "
+                  f"the rim. The rim's outer edge is {kit.metres(kit.figures.dome.rim_length_mm)} long."),
             Rows(("piece", "cut to", "first end", "other end"), tuple(
                 (p.id, kit.mm(p.length_mm), cut(p.start_mm), cut(p.end_mm)) for p in of.pieces)),
             Ticks(
                 (
                     "Cut each piece to its length, measured along the middle of the stock.",
                     *_reliefs(kit),
-                    f"Bend it round dry and tape it. Its faces are strained by up to {100 * of.strain_max:.0f} %: "
-                    "where it resists, warm it first, before any glue is on.",
+                    f"Bend it around the rim without glue and tape it. Its faces stretch or shrink by up to "
+                    f"{100 * of.strain_max:.0f} %. Where it resists, warm it first, before any glue is on.",
                     _glued(len(of.pieces)),
                 )
             ),
@@ -54,19 +54,19 @@ def steps(kit: Kit) -> Iterator[Step]:
 def _glued(pieces: int) -> str:
     if pieces == 1:
         return (
-            "Glue it from opposite the joint in the picture to both sides, so that its ends meet there under pressure. "
-            "Fill the joint like the seams."
+            "Start gluing opposite the joint shown in the picture and work to both sides, so that the ends press "
+            "together there. Fill the joint like the seams."
         )
     return (
-        "Glue the front piece from its middle at the head to both sides, then the others up to it, so that every joint "
-        "closes under pressure. Fill the joints like the seams."
+        "Glue the front piece first, from its middle at the head to both sides. Then glue the others, so that every "
+        "joint presses together. Fill the joints like the seams."
     )
 
 
 def _reliefs(kit: Kit) -> Iterator[str]:
     for cuts in kit.figures.edging.relief_cuts:
         yield (
-            f"From {kit.mm(cuts.from_mm)} to {kit.mm(cuts.to_mm)} along the rim, counted from the head to the "
-            f"left: {plural(cuts.count, 'relief cut')}, {kit.mm(cuts.depth_mm, 1)} deep, evenly spread, on the "
-            "face that is pressed together."
+            f"From {kit.mm(cuts.from_mm)} to {kit.mm(cuts.to_mm)} along the rim, measured from the head to the "
+            f"left: {plural(cuts.count, 'relief cut')}, {kit.mm(cuts.depth_mm, 1)} deep, evenly spaced, on the "
+            "face that is compressed."
         )

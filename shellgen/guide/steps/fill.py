@@ -1,4 +1,4 @@
-"""Seams made to vanish, and grooves where they are plate lines."""
+"""Seams filled until they no longer show, and grooves where they are plate lines."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ PLACE = 100
 
 def steps(kit: Kit) -> Iterator[Step]:
     burnt = kit.preset.scores.way == "burn"
-    length = sum(seam.length for seam in kit.foam.cut.seams)  # on the dome, as the buying list has it
+    length = sum(seam.length for seam in kit.foam.cut.seams)  # on the dome, as in the buying list
     yield kit.step(
         "fill",
         "Fill the seams",
@@ -25,15 +25,15 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             Ticks(
                 (
-                    "Press gap filler into every gap of the seams with a wet finger, a little proud, and wipe the foam "
-                    f"beside it clean. There are {kit.metres(length)} of seam; the list reckons "
-                    f"{kit.bought('gap filler') or 'no gap filler'} for them.",
-                    "Let it dry. Where it sank, fill again.",
-                    "Sand it level with fine paper, or smooth it with a damp sponge if the label allows.",
-                    "Every seam that runs along a plate line gets its groove now, as wide and deep as the others, so "
-                    "that it no longer shows. Darts along plate lines too.",
-                    "Go over the whole outside once, quickly, with the heat gun: small pores close and the primer "
-                    "lies better.",
+                    "Press gap filler into every gap in the seams with a wet finger, slightly above the surface, and "
+                    f"wipe the foam around it clean. The seams are {kit.metres(length)} long in all; the buying list "
+                    f"has {kit.bought('gap filler') or 'no gap filler'} for them.",
+                    "Let it dry. Fill again where it sank.",
+                    "Sand it level with fine paper, or smooth it with a damp sponge if the label allows that.",
+                    "Score a groove along every seam and dart that follows a plate line, as wide and deep as the other "
+                    "score lines, so that the seam no longer shows.",
+                    "Go over the whole outside once, quickly, with the heat gun. It closes small pores, so the primer "
+                    "covers better.",
                 )
             ),
             BURN if burnt else CARVE,

@@ -1,4 +1,4 @@
-"""Gluing: every join by its number, in the order that always leaves a hand's way to it."""
+"""Gluing: every join by its number, in an order that keeps each join within reach of a hand."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from shellgen.record.handwork import JoinEntry
 
 PLACE = 80
 TALL, TALLER, MANY = 120.0, 180.0, 30
-"""mm that the map of the joins is high, up to so many joins and of more (chosen: their numbers stay apart)."""
-NOTHING = "This shell is one piece without a dart: nothing is glued here, and once formed it is the dome."
+"""Height in mm of the map of the joins, up to MANY joins and above (chosen: their numbers stay apart)."""
+NOTHING = "This shell is one piece without a dart. There is nothing to glue in this step: the formed piece is the dome."
 LEGIBLE = 0.35
 """Scale below which the numbers of the marks would crowd each other (chosen by eye)."""
 
@@ -38,16 +38,18 @@ def _blocks(kit: Kit) -> tuple[Block, ...]:
     return (
         GLUE,
         Picture(join_map(kit.name, kit.ground, kit.foam.cut, kit.joins, across=kit.across, up=up),
-                "The joins on the dome from above, in the order of gluing. A dot: begin here."),
+                "The dome from above, with the joins numbered in the order of gluing. Start each at its dot."),
         Ticks(
             (
-                f"Brush a thin coat on both faces of a join ({kit.bought('contact adhesive') or 'thin'} in all). "
-                "Leave it as long as the tin says, usually about ten minutes, until it is dry to a knuckle. "
-                "Foam drinks the first coat: give thirsty edges a second.",
-                "Contact adhesive holds at the first touch. Bring the first mark of a join to its mate at the dot, "
-                "then mark by mark along the seam, outsides level, pressing hard with your fingers as you go.",
-                "Numbers of joins stand in these pictures only. On the foam go by the numbers of the marks.",
-                "If one side seems long, share it out between two marks; never trim at the end.",
+                f"Brush a thin coat on both faces of a join. The buying list has "
+                f"{kit.bought('contact adhesive') or 'no contact adhesive'} for the whole shell. Wait as long as the "
+                "tin says, usually about ten minutes, until the glue no longer sticks to your knuckle. Foam absorbs "
+                "the first coat: give edges that look dry a second one.",
+                "Contact adhesive holds at the first touch. Start at the dot: put the two marks with the same number "
+                "together, then go on mark by mark along the seam, with the outsides level. Press hard with your "
+                "fingers as you go.",
+                "The numbers of the joins are in these pictures only. On the foam, follow the numbers of the marks.",
+                "If one side seems long, spread the extra length between two marks. Never trim the end.",
             )
         ),
         *gallery(kit, lambda index, across, up: join_card(kit.foam, index, kit.joins, across=across, up=up),
@@ -61,15 +63,14 @@ def _lists(kit: Kit) -> Iterator[Block]:
     darts = [join for join in made if join.dart]
     if darts:
         pieces = listed(list(dict.fromkeys(join.piece for join in darts)))
-        yield Words(f"First the darts of {pieces}, while each piece still lies alone: begin at the tip, end at the "
-                    "edge.")  # fmt: skip
+        yield Words(f"First close the darts of {pieces}. Start at the tip and end at the edge.")  # fmt: skip
         yield _table(kit, darts)
     start = made[-1].piece if len(kit.figures.pieces) == 1 else next(j.to for j in made if not j.dart)
     for name, group in groupby((join for join in made if not join.dart), key=lambda join: join.piece):
         joins = list(group)
         others = listed(list(dict.fromkeys(join.to for join in joins)))
-        first = f"Now lay {start}, which holds the crown, before you, and bring" if joins[0].to == start and (
-            joins[0] is next(j for j in made if not j.dart)) else "Bring"  # fmt: skip
+        first = f"Now put {start}, the piece with the crown, in front of you and join" if joins[0].to == start and (
+            joins[0] is next(j for j in made if not j.dart)) else "Join"  # fmt: skip
         yield Words(f"{first} {name} to {others}.")
         yield _table(kit, joins)
 

@@ -27,20 +27,22 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             Ticks(
                 (
-                    f"Print templates-{paper}.pdf at 100 %, “fit to page” switched off: a cover and "
-                    f"{plural(len(sheets), 'page')}. Print key.svg too: it says what every line means.",
-                    f"Measure the square on the cover with a steel rule: {square}. Not so? Set the printer right and "
-                    "print again before you go on; every page has the same square.",
-                    "Trim each page along its trim line at the left and the top, lay it on its neighbour so that the "
-                    "crosses meet, and tape it. The letter and number at the foot tell the row and the column.",
-                    "Cut along the wide black line. Prick the registration marks through, or snip a nick at each.",
-                    "Every piece is drawn with the textured side, the outside of the shell, up. Left and right pieces "
-                    "have their own templates: turn none over.",
+                    f"Print templates-{paper}.pdf at 100 %, with “fit to page” switched off: a cover and "
+                    f"{plural(len(sheets), 'page')}. Print key.svg too: it explains every line.",
+                    f"Measure the square on the cover with a steel rule: {square}. If it differs, correct the printer "
+                    "settings and print again before you go on. Every page has the same square.",
+                    "Trim each page along its trim line at the left and the top. Put it on the next page so that the "
+                    "crosses meet, and tape it. The letter and number at the bottom give the row and the column.",
+                    "Cut along the wide black line. Prick through the registration marks, or cut a small notch at "
+                    "each.",
+                    "Every piece is drawn with the textured side up: the outside of the shell. Left and right pieces "
+                    "have their own templates, so do not turn any over.",
                 )
             ),
-            Rows(("template", "pages", "plates on it"), tuple(_rows(kit))),
-            Words(f"Later steps ask for {listed(later)}: print them alike, whenever you like."),
-            Words("Is the dome marked after it is built? Then print the wrap strips as well: see the score lines."),
+            Rows(("template", "pages", "plates"), tuple(_rows(kit))),
+            Words(f"Later steps need {listed(later)}. Print them the same way when you need them."),
+            Words("If you mark the score lines on the built dome instead, print the wrap strips as well; the step "
+                  "for the score lines says how."),
             KNIFE,
         ),
     )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Many thin coats of glue, and what comes before the paint."""
+"""Many thin coats of glue as a primer, before the paint."""
 
 from __future__ import annotations
 
@@ -28,12 +28,13 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             Ticks(
                 (
-                    "Wipe the shell free of dust and grease.",
-                    f"{kit.bought('PVA wood glue') or 'PVA wood glue'} in all: thin it with a little water, so that "
-                    f"it brushes like cream, and put on {plural(count, 'thin coat') if count else 'thin coats'}. "
-                    "Stroke runs out of the grooves before they set.",
-                    "Touch a hidden spot before the next coat: clear and no longer cool means dry.",
-                    "Between the last two coats sand what feels rough, lightly.",
+                    "Wipe dust and grease off the shell.",
+                    f"{kit.bought('PVA wood glue') or 'PVA wood glue'} in all: thin it with a little water until it "
+                    f"brushes like cream, and put on {plural(count, 'thin coat') if count else 'thin coats'}. "
+                    "Brush out drips and pools in the grooves before they set.",
+                    "Touch a hidden spot before the next coat. The coat is dry when it is clear and no longer feels "
+                    "cool.",
+                    "Lightly sand rough places before the last coat.",
                 )
             ),
             Rows(("coat", "dries", "planned for"), tuple(

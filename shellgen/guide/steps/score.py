@@ -1,4 +1,4 @@
-"""Plate lines: burnt or carved while the piece lies flat, or on the built dome."""
+"""Plate lines, burnt or carved while the piece is flat, or on the built dome."""
 
 from __future__ import annotations
 
@@ -27,21 +27,24 @@ def steps(kit: Kit) -> Iterator[Step]:
         tasks=("burn or carve the score lines",),
         blocks=(
             BURN if burnt else CARVE,
-            Words(f"The dashed lines of the templates, {size}, on the textured side. Not through: a third of the foam "
-                  "keeps the shell strong. Numbers tell the order, from the crown outwards, so that your hand rests on "
-                  "foam not yet worked; full sheets with arrows lie in the folder guides."),
+            Words(f"{'Burn' if burnt else 'Carve'} the dashed lines of the templates into the textured side, {size}. "
+                  "Leave at least a third of the foam's thickness, which keeps the shell strong. Follow the numbers "
+                  "from the crown outwards, so that your hand rests on fresh foam. The guides folder has full-size "
+                  "sheets with arrows."),
             *gallery(kit, lambda index, across, up: score_card(kit.ground, kit.foam, index, across=across, up=up),
                      left_only=True, wanted=_has_lines),
             Ticks(
                 (
-                    "Make one test line on a scrap: adjust heat or pressure until width and depth are right.",
-                    "Work in the order of the numbers, one slow stroke each, never beside the stroke just made.",
-                    "Leave the edges alone: where a seam is a plate line it gets its groove after gluing, with the "
-                    "same tool, when the seam is filled.",
+                    "Make test lines on a scrap. Adjust heat or pressure until width and depth are right.",
+                    "Work in the order of the numbers, one slow stroke each. Do not start next to the stroke you just "
+                    "made.",
+                    "Leave the edges alone. Where a seam follows a plate line, you score its groove with the same tool "
+                    "after you have glued and filled the seam.",
                 )
             ),
-            Words(f"Rather on the built dome? Skip this step now; print wrap-{kit.preset.print.paper}.pdf and take "
-                  "corners from guides/measuring-map.svg after step “Check the shape”."),
+            Words(f"You can also score the built dome: skip this step now. After the step “Check the shape”, mark the "
+                  f"lines with the strips of wrap-{kit.preset.print.paper}.pdf and the corners from "
+                  f"guides/measuring-map.svg."),
         ),
     )  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""Spikes are made first, because clay dries for days."""
+"""Spikes, which are made first because clay takes days to dry."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from shellgen.workshop.schedule import CUBE
 
 PLACE = 30
 AGAIN = (
-    "Build the pack again with it: masters, moulds and cores come out larger by what the clay will lose. The templates "
-    "stay as they are."
+    "Build the pack again with it. Masters, moulds and cores become larger by what the clay will shrink. The templates "
+    "do not change."
 )
 
 
@@ -31,9 +31,9 @@ def steps(kit: Kit) -> Iterator[Step]:
         hand=() if measured else ("foam clay", "kitchen scale", "long steel rule", "pencil", "rack"),
         tasks=(CUBE,),
         blocks=(
-            Words("Your clay's shrinkage stands in the preset already." if measured else
-                  "Clay shrinks in drying, every kind differently. It dries beside the next steps; only then print "
-                  "masters and moulds. Skip this and the spikes come out a little small."),
+            Words("The preset already has your clay's shrinkage." if measured else
+                  "Every kind of clay shrinks differently as it dries. The cube dries while you do the next steps; "
+                  "print masters and moulds after that. If you skip this test, the spikes come out slightly small."),
             None if measured else Ticks((*TEST_CUBE[:-1], AGAIN)),
             DUST,
         ),
@@ -48,9 +48,9 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             Words(
                 f"{plural(len(spikes), 'spike')} of {plural(len({s.stl for s in spikes}), 'size')}. Make them "
-                "beside the next steps: they dry while you cut and glue the shell. You may print a size as it is, cast "
-                "it in a mould, or build it up by hand to the figures. Sizes alike but for their last letter differ in "
-                "the underside, which fits the dome where they stand."
+                "early: they dry while you cut and glue the shell. You can print a spike, cast it in a mould, or model "
+                "it by hand to the measures below. Sizes whose names differ only in the last letter have different "
+                "undersides, each shaped to its place on the dome."
             ),
             Rows(("size", "how many", "base, height", "print it", "or cast it in"), tuple(_masters(kit))),
             Ticks(_work(kit)),
@@ -67,7 +67,7 @@ def _masters(kit: Kit) -> Iterator[tuple[str, ...]]:
         spike = next(s for s in kit.figures.spikes if s.master == name)
         files = listed([f"{p.id}.3mf" for p in kit.figures.prints if p.for_ == name])
         foot = next((p for p in kit.figures.prints if p.id == f"{name}-foot"), None)
-        mould = f"halves of {foot.for_}, {foot.id}.3mf" if foot else ""
+        mould = f"both halves of {foot.for_}, {foot.id}.3mf" if foot else ""
         measures = f"{kit.mm(spike.base_diameter_mm)}, {kit.mm(spike.height_mm)}"
         yield name, str(many), measures, files, mould
 
@@ -75,19 +75,24 @@ def _masters(kit: Kit) -> Iterator[tuple[str, ...]]:
 def _work(kit: Kit) -> tuple[str, ...]:
     clay = kit.figures.clay_cm3
     cores = (
-        ("Cut the cores of thin foam from the pages of rings and cores, roll and glue them: clay goes over them.",)
+        (
+            "Cut the cores from thin foam with the pages of rings and cores, roll them up and glue them. The clay goes "
+            "over them.",
+        )
         if kit.cores
         else ()
     )
     return (
-        "Print the parts that you want from prints/ as they lie, with the nozzle and bed out of reach of children.",
+        "Print the parts that you want from prints/ without turning them. Keep children away from the hot nozzle and "
+        "bed.",
         *cores,
-        f"Have clay ready: all spikes take about {clay.wet:.0f} cm³.",
-        "Dust the mould with starch, press clay into both halves, close them, press the foot in; surplus leaves at "
-        "the tip. Open at once, set the spike on its base and smooth the joint with a wet finger.",
-        "Scratch the spike's size into the underside, where it will not show, and, if no mould has pressed it, a line "
-        "from the middle to the small nick at the edge: it tells how the spike is turned on its seat.",
-        "Stand the spikes on a rack where air reaches them from below; turn them daily until they no longer lose "
-        "weight. Do not hurry them with heat: they crack.",
-        "Sand the tips round. Try each size on its seat on the template once that is cut out.",
+        f"Get the clay ready: all spikes together need about {clay.wet:.0f} cm³.",
+        "Dust the mould with starch, press clay into both halves, close them and press the foot in. Surplus clay comes "
+        "out at the tip. Open the mould at once, set the spike on its base and smooth the joint with a wet finger.",
+        "Scratch the name of the size into the underside, where it will not show. If the spike has no line from a "
+        "mould, scratch one from the middle to the small notch at the edge. It shows which way the spike faces on its "
+        "seat.",
+        "Dry the spikes on a rack, so that air reaches them from below. Turn them daily until they stop losing weight. "
+        "Do not speed this up with heat: they would crack.",
+        "Sand the tips round. When the templates are cut out, try each size on its seat.",
     )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Spikes on their seats, and a ring round each."""
+"""Spikes on their seats, and a ring around each."""
 
 from __future__ import annotations
 
@@ -28,15 +28,15 @@ def steps(kit: Kit) -> Iterator[Step]:
         tasks=("glue on the spikes",),
         blocks=(
             Picture(seat_map(kit.name, kit.ground, kit.spikes, across=kit.across, up=TALL),
-                    "The seats from above; numbers as in the list."),
+                    "The seats from above, numbered as in the list."),
             Rows(("size of spike", "how many", "leans", "seats: number in the picture and name on the template"),
                  tuple(_sizes(spikes))),
             Ticks(
                 (
-                    "Lay every spike on its seat dry. The line under its foot meets the short line at the seat: so it "
-                    "leans and curves the way it was drawn.",
-                    "Roughen the underside and the seat, glue both, wait, set it down straight and press.",
-                    "Pull at each when the glue has set. What moves comes off and is glued again.",
+                    "Put every spike on its seat without glue. Turn it until the line on its underside meets the short "
+                    "line at the seat: then it leans and curves as designed.",
+                    "Roughen the underside and the seat and brush glue on both. Wait, set the spike down and press.",
+                    "Pull at each spike when the glue has set. If one moves, take it off and glue it again.",
                 )
             ),
             POINTS,
@@ -50,7 +50,7 @@ def steps(kit: Kit) -> Iterator[Step]:
 
 
 def _sizes(spikes: Sequence[SpikeEntry]) -> Iterator[tuple[str, str, str, str]]:
-    """A row for each size, its seats by number and name."""
+    """One row for each size, with the numbers and names of its seats."""
     for size in dict.fromkeys(spike.master for spike in spikes):
         mine = [(k, s) for k, s in enumerate(spikes, 1) if s.master == size]
         tilts = sorted({f"{s.tilt_deg:.0f}°" for _, s in mine})
@@ -60,15 +60,15 @@ def _sizes(spikes: Sequence[SpikeEntry]) -> Iterator[tuple[str, str, str, str]]:
 def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
     how, paper = kit.preset.rings, kit.preset.print.paper
     joint = (
-        "Cut the strips one after another, every cut slanted alike over "
-        f"{kit.mm(how.scarf * how.thickness, 1)}: it ends one strip and begins the next, so that a strip's ends lie "
-        "one on the other. Lengths are measured along one face."
+        "Cut the strips one after another, with every cut at the same slant, over "
+        f"{kit.mm(how.scarf * how.thickness, 1)}. Each cut ends one strip and starts the next, so that the two ends "
+        "of a strip overlap. Measure lengths along one face."
         if how.joint == "scarf"
-        else "Cut the strips to length, their ends square."
+        else "Cut the strips to length with square ends."
     )
     return kit.step(
         "rings",
-        "Put a ring round each spike",
+        "Put a ring around each spike",
         needs=("spiked dome", "materials", "tools"),
         makes=("ringed dome",),
         hand=("ring strip", "knife", "cutting mat", "long steel rule", "heat gun with a stand", "contact adhesive",
@@ -77,18 +77,18 @@ def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
         blocks=(
             KNIFE,
             HEAT,
-            Words(f"{plural(len(ringed), 'ring')} of strip {kit.mm(how.thickness, 1)} thick, standing "
-                  f"{kit.mm(how.width, 1)} high. Patterns: rings-{paper}.pdf; what to cut from which length: "
-                  "ring-cuts.svg."),
+            Words(f"{plural(len(ringed), 'ring')} of strip {kit.mm(how.thickness, 1)} thick and "
+                  f"{kit.mm(how.width, 1)} high. The patterns are in rings-{paper}.pdf; ring-cuts.svg shows how to cut "
+                  "them from the strips."),
             Rows(("cut to", "how many", "for the spikes"), tuple(_lengths(kit, ringed))),
             Ticks(
                 (
                     joint,
-                    *([f"Chamfer the outer top edge by {kit.mm(how.chamfer, 1)}: blade at 45°, strip against the rule."]
+                    *([f"Chamfer the outer top edge by {kit.mm(how.chamfer, 1)}: strip against the rule, blade at 45°."]
                       if how.chamfer else []),
-                    "Warm a strip, roll it round a spike of its size, let it cool: it keeps the curve. Shape all "
-                    "before you open the glue.",
-                    "Glue foot and joint; put the joint towards the tail, where it shows least.",
+                    "Warm a strip, roll it around a spike of its size and let it cool: it keeps the curve. Shape all "
+                    "rings before you open the glue.",
+                    "Glue the underside and the joint. Turn the joint towards the tail, where it shows least.",
                 )
             ),
             GLUE,

@@ -1,4 +1,4 @@
-"""Is it the dome that was drawn?"""
+"""Does the glued dome have the designed shape?"""
 
 from __future__ import annotations
 
@@ -31,24 +31,24 @@ def steps(kit: Kit) -> Iterator[Step]:
             GLUE,
             KNIFE,
             Words(
-                "Set the dome on a table, rim down. Push the rim in to its length and width with both hands, and hold "
-                "it with two strips of masking tape from side to side inside, until the edging is on. Measure on the "
-                "outside."
+                "Set the dome on a table, rim down. Push the rim to its length and width with both hands, and hold it "
+                "with two strips of masking tape across the inside until the edging is on. Measure on the outside."
             ),
-            Rows(("measure", "as drawn", "as computed from the flat pieces", "yours"), tuple(rows), tick=True),
+            Rows(("measure", "as designed", "as computed from the flat pieces", "yours"), tuple(rows), tick=True),
             Words(
-                f"Glued without heat the dome would deviate by up to {kit.mm(proof.distance_max_mm, 1)}; formed "
-                f"with heat, by {kit.mm(proof.formed_distance_max_mm, 1)}, both with the rim held. Let go, a "
-                "dome that was not formed opens by several centimetres, which is the foam and no fault; one that was "
-                "formed opens less. Tape holds it until the edging does."
+                f"Computed with the rim held: glued without heat, the dome deviates by up to "
+                f"{kit.mm(proof.distance_max_mm, 1)} from the design; formed with heat, by "
+                f"{kit.mm(proof.formed_distance_max_mm, 1)}. If you let go of the rim, a dome that was not formed "
+                "opens by several centimetres. That is the spring of the foam, not a fault. A formed dome opens less. "
+                "The tape holds it until the edging does."
             ),
             Ticks(
                 (
-                    "Look along the midline from head and tail: left and right must match.",
-                    "A flat spot: warm it from inside and push it out over a ball. A bulge: warm it and press it in.",
-                    "A length off by more than "
-                    f"{kit.mm(10)}: look for a join that skipped a mark, open it with a little of the glue's own "
-                    "thinner or a blade, and join it again.",
+                    "Look along the midline from the head and from the tail: left and right must match.",
+                    "Warm a flat spot from inside and push it out over a ball. Warm a bulge and press it in.",
+                    "If a length is wrong by more than "
+                    f"{kit.mm(10)}, look for a join that skipped a mark. Open it with a blade or a little of the "
+                    "glue's own thinner, and glue it again.",
                 )
             ),
         ),

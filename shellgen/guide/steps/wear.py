@@ -1,4 +1,4 @@
-"""Straps, the first wearing, and the days after."""
+"""Straps, the first trial, and care afterwards."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from shellgen.wear import GRAVITY
 
 PLACE = 170
 HALF = 0.48
-"""Of the page's breadth, for each of two pictures side by side (chosen: the rest parts them)."""
+"""Share of the page's width for each of two pictures side by side (chosen: the rest is the gap)."""
 
 
 def steps(kit: Kit) -> Iterator[Step]:
@@ -41,7 +41,7 @@ def steps(kit: Kit) -> Iterator[Step]:
     )
     yield kit.step(
         "try",
-        "Wear it for a trial",
+        "Try it on",
         needs=("finished shell",),
         makes=("tried shell",),
         blocks=(
@@ -49,11 +49,11 @@ def steps(kit: Kit) -> Iterator[Step]:
             FLAME,
             Ticks(
                 (
-                    "Five minutes standing, walking, sitting, through a door sideways and straight, a look over each "
-                    "shoulder, up a stair.",
-                    "Then as long as it will be worn. Look for red marks and move straps or padding.",
+                    "Wear it for five minutes: stand, walk, sit, go through a door straight and sideways, look over "
+                    "each shoulder, climb a stair.",
+                    "Then wear it as long as you will on the day. Look for red marks and move straps or padding.",
                     "Pull at every spike, ring and strap once more.",
-                    "The wearer opens all straps alone, eyes closed.",
+                    "The wearer must be able to open all straps alone, with eyes closed.",
                 )
             ),
         ),
@@ -62,11 +62,11 @@ def steps(kit: Kit) -> Iterator[Step]:
 
 
 def _hung(kit: Kit, of: WearEntry) -> Iterator[Block]:
-    """Where the patches go, how long the straps are, what they carry."""
+    """Where the patches go, how long the straps are and what they carry."""
     paper = kit.preset.print.paper
     yield Words(
-        f"The shell weighs about {kit.grams(kit.figures.mass_g)}. Patches at true size: patches-{paper}.pdf. "
-        "Anchors are measured along the rim from the middle of the edge named, and in from the rim."
+        f"The shell weighs about {kit.grams(kit.figures.mass_g)}. Full-size patches: patches-{paper}.pdf. "
+        "To find an anchor, measure along the inner rim from the middle of the edge named, then straight in."
     )
     views = wearing_views(kit.ground, kit.foam, kit.centre, kit.wear, across=HALF * kit.across, rule=Rule(kit.inches))
     yield Gallery(tuple(Picture(view, f"{view.title[0].upper()}{view.title[1:]}.") for view in views))
@@ -81,8 +81,8 @@ def _hung(kit: Kit, of: WearEntry) -> Iterator[Block]:
     if of.pressures:
         rows = tuple((p.strap, p.where, *(f"{kpa:.1f} kPa" if kpa >= 0.05 else "only steadies"
                       for kpa in (p.standing_kpa, p.most_kpa))) for p in of.pressures)  # fmt: skip
-        yield Words("What the straps press, computed; a wider strap presses less.")
-        yield Rows(("strap", "where", "standing", "at most"), rows, tick=False)
+        yield Words("Computed pressure under the straps. A wider strap presses less.")
+        yield Rows(("strap", "where", "standing", "largest"), rows, tick=False)
 
 
 def _strap(kit: Kit, strap: StrapEntry) -> tuple[str, ...]:
@@ -92,18 +92,18 @@ def _strap(kit: Kit, strap: StrapEntry) -> tuple[str, ...]:
 
 
 def _unhung(kit: Kit) -> Block:
-    return Words(f"The shell weighs about {kit.grams(kit.figures.mass_g)}. No harness is laid out for it.")
+    return Words(f"The shell weighs about {kit.grams(kit.figures.mass_g)}. The preset plans no harness.")
 
 
 def _ticks(kit: Kit, worn: bool) -> Iterator[Block]:
     band = next((strand for strand in kit.wear.strands if strand.lets_go), None)
-    steps = ("Cut the patches by their templates and the straps to length.", *notes.STRAPS) if worn else ()
+    steps = ("Cut the patches to their templates and the straps to length.", *notes.STRAPS) if worn else ()
     yield Ticks(
         (
             *steps,
             "Close the straps with buckles that the wearer can open with one hand.",
             *((_breakaway(kit, band.lets_go),) if band is not None and band.lets_go else ()),
-            "Pad the inside where it meets the shoulder blades and the seat.",
+            "Pad the inside where it touches the wearer's shoulder blades and bottom.",
         )
     )
 
@@ -111,10 +111,10 @@ def _ticks(kit: Kit, worn: bool) -> Iterator[Block]:
 def _breakaway(kit: Kit, force: float) -> str:
     mass = force / GRAVITY
     return (
-        "Breakaway fastener of the neck band: on the wearer's left, beside the middle of the throat, where the picture "
-        f"from in front shows a square. It must open by itself at {force:.0f} N. Test it before every wearing: close "
-        f"it, hold one half of the band and hang {kit.grams(1000 * mass)} on the other: it must let go. If it holds, "
-        "take a weaker one; never sew, tape or knot it shut."
+        "Put the breakaway fastener of the neck band on the wearer's left, next to the middle of the throat, where the "
+        f"front view shows a square. It must open by itself at {force:.0f} N. Test it every time before the shell is "
+        f"worn: close it, hold one half of the band and hang {kit.grams(1000 * mass)} on the other half. It must open. "
+        "If it holds, use a weaker one. Never sew, tape or knot it shut."
     )
 
 
@@ -122,7 +122,7 @@ def _keep(kit: Kit) -> Step:
     spare = "a spare spike of each size, " if kit.figures.spikes else ""
     return kit.step(
         "keep",
-        "Pack, keep and mend",
+        "Store and repair",
         needs=("tried shell",),
         makes=(),
         blocks=(
@@ -130,13 +130,14 @@ def _keep(kit: Kit) -> Step:
             GLUE,
             Ticks(
                 (
-                    "Carry it crown up in a box with padding under the rim; nothing lies on the spikes.",
-                    "Keep it out of hot cars and sun: foam forms again where it is warm.",
+                    "Carry it crown up in a box, with padding under the rim and nothing on the spikes.",
+                    "Keep it out of hot cars and strong sun: warm foam changes its shape.",
                     f"Repair kit: contact adhesive in a small tube, {spare}leftover paint, tape, needle and thread, a "
                     "spare buckle.",
-                    "A seam that opens: clean, glue both faces, wait, press. A dent: warm it from inside, push it out.",
+                    "If a seam opens, clean it, glue both faces, wait and press. Warm a dent from inside and push it "
+                    "out.",
                     "Wipe it with a damp cloth. Let straps and padding dry in the air after every wearing.",
-                    "Keep shell.json and the preset: the same pieces can be printed again.",
+                    "Keep shell.json and the preset, so that you can print the same pieces again.",
                 )
             ),
         ),

@@ -1,4 +1,4 @@
-"""A hidden band round the neck on which the shell hangs, with a belt round the hips if it is asked for."""
+"""A hidden band around the neck that carries the shell, with an optional belt around the hips."""
 
 from __future__ import annotations
 
@@ -13,20 +13,20 @@ from shellgen.wear._torso import Torso
 from shellgen.wear.harnesses.straps import belt
 
 LETS_GO = 25.0
-"""N at which the band's fastener opens. EN 71-1:2014+A1:2018 lets costumes of children have cords that part at 25 N,
-which then do not catch (as a test house tells it); of grown wearers there is no rule that we know, so the same."""
+"""N at which the band's fastener opens. EN 71-1:2014+A1:2018 allows cords on children's costumes that part at 25 N,
+because they then do not catch (quoted by a test house). We know no rule for adults, so the same holds for them."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
     width: float = preset.length(40.0, 10, 120, "Width of the band.")
-    belt: bool = preset.flag(True, "Whether a belt goes round the hips.")
+    belt: bool = preset.flag(True, "Whether a belt goes around the hips.")
     belt_width: float = preset.length(40.0, 10, 150, "Width of the belt.")
-    breakaway: bool = preset.flag(True, "Whether the band has a fastener that lets go by itself when it is caught.")
+    breakaway: bool = preset.flag(True, "Whether the band has a fastener that opens by itself if the band gets caught.")
 
 
 def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:
-    """The band lies over the roots of the neck and goes round its front: it bears on the neck and on nothing else."""
+    """The band goes over the base of the neck and around its front: only the neck carries it."""
     y = torso.neck_radius + params.width / 2
     fastener = "breakaway buckle" if params.breakaway else "side-release buckle"
     lets_go = LETS_GO if params.breakaway else None

@@ -1,4 +1,4 @@
-"""Two shoulder straps that run on under the arms, and a belt round the hips."""
+"""Two shoulder straps that go on under the arms, and a belt around the hips."""
 
 from __future__ import annotations
 
@@ -17,21 +17,21 @@ from shellgen.wear._torso import Torso
 class Params:
     width: float = preset.length(40.0, 10, 120, "Width of the shoulder straps; padding may make them wider.")
     belt: bool = preset.flag(
-        True, "Whether a belt goes round the hips; it steadies the shell and spares the shoulders."
+        True, "Whether a belt goes around the hips; it steadies the shell and relieves the shoulders."
     )
     belt_width: float = preset.length(40.0, 10, 150, "Width of the belt.")
 
 
 def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:
-    """Shoulder straps as on a rucksack, each from a place near the neck edge over the shoulder, down the chest and
-    under the arm to a place near the waist.
+    """Shoulder straps like those of a rucksack, each from a place near the neck edge over the shoulder, down the chest
+    and under the arm to a place near the waist.
     """
     strap = Strand("shoulder strap", params.width, ends(torso, "flank"), buckles=(("ladder-lock buckle", 1),))
     return (strap, *belt(torso, params.belt_width)) if params.belt else (strap,)
 
 
 def belt(torso: Torso, width: float) -> tuple[Strand, ...]:
-    """A belt from either side round the hips to the front."""
+    """A belt from both sides around the hips to the front."""
     end = End(
         "hip",
         np.array([torso.belt_anchor, 0.9 * torso.hips, 0.0]),

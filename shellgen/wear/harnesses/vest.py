@@ -1,4 +1,4 @@
-"""A vest that is closed in front, to which the shell is fastened at four places."""
+"""A vest that closes in front, with the shell fastened to it at four places."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from shellgen.wear._torso import Torso
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    width: float = preset.length(90.0, 20, 200, "How much of the vest's shoulder carries, from neck side to arm side.")
+    width: float = preset.length(90.0, 20, 200, "Width of the part of the vest's shoulder that carries the shell.")
 
 
 def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:
-    """Cloth carries like a broad strap: over the shoulders, and from there slantwise to the sides of the waist."""
+    """Cloth carries like a broad strap: over the shoulders, and from there diagonally to the sides of the waist."""
     closing = ("zip or buckles in front of the vest", 1)
     return (Strand("vest", params.width, ends(torso, "side"), cloth=True, buckles=(closing,)),)

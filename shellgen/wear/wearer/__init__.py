@@ -1,6 +1,6 @@
-"""Who wears the shell: the few measures it must fit, those that were not taken reckoned from surveys.
+"""Who wears the shell: the few measures that it must fit, with missing ones estimated from surveys.
 
-`fit` says which dome fits and where it sits; `mannequin` is a plain lay figure of the same measures.
+`fit` says which dome fits and where it sits; `mannequin` is a plain figure with the same measures.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ from shellgen.wear.wearer import age, steps, survey
 from shellgen.wear.wearer.survey import BULK, FRAME, MEASURES, Rows
 
 FAR = 3.0
-"""Standard deviations beyond which a survey of thousands says nothing more (one in 740 is farther out)."""
+"""Standard deviations beyond which a survey of thousands says nothing (one person in 740 is further out)."""
 
 LIKELY = (0.5, 2.2)
-"""Between these multiples of what is usual for the stature a measure is believed (chosen: wide enough for every body
+"""A measure is accepted between these multiples of the usual value for the stature (chosen: wide enough for every body
 that we could think of, too narrow for centimetres or inches taken for millimetres)."""
 
 
@@ -27,16 +27,16 @@ class Params:
     group: str | None = preset.choice(
         None,
         ("adult", "child"),
-        "Who wears it, by the years if left out; without both it is a child wherever a child could have the body.",
+        "Adult or child. If left out, the years decide; without years, it is a child if a child could have this body.",
     )
     years: float | None = preset.number(
-        None, 2, 110, "Age in years, which makes a child or an adult; needed for a child whose stature is not given."
+        None, 2, 110, "Age in years; it decides between child and adult. Needed for a child without a stature."
     )
     survey: str = preset.choice(
-        "both", ("both", "male", "female"), "Whose survey stands in for measures that you leave out."
+        "both", ("both", "male", "female"), "Survey used to estimate measures that you leave out."
     )
     percentile: float | None = preset.number(
-        None, 1, 99, "Size among that group for what you leave out: 50 is the middle, 95 larger than 95 in 100."
+        None, 1, 99, "Size within that group for measures you leave out: 50 is the middle, 95 is larger than 95 in 100."
     )
     stature: float | None = preset.length(None, 700, 2300, "Height without shoes.")
     mass: float | None = preset.mass(None, 8000, 250000, "Body mass, with its unit: 72 kg or 160 lb.")
@@ -49,7 +49,7 @@ class Params:
     chest_depth: float | None = preset.length(None, 90, 600, "From breastbone to back at the fullest, breathing out.")
     chest_breadth: float | None = preset.length(None, 120, 700, "Across the chest under the arms.")
     hip_breadth: float | None = preset.length(None, 120, 800, "Across the hips at their widest, standing.")
-    neck_girth: float | None = preset.length(None, 180, 700, "Round the neck.")
+    neck_girth: float | None = preset.length(None, 180, 700, "Around the neck.")
     neck_height: float | None = preset.length(
         None, 500, 2050, "From the floor to the knob at the base of the neck, standing."
     )
@@ -57,7 +57,7 @@ class Params:
         None, 350, 1200, "From the seat of a chair to the top of the head, sitting upright."
     )
     share: bool = preset.flag(
-        False, "Whether these measures may be read from the pack; if not, fit and straps are computed in wide steps."
+        False, "Whether the pack may show these measures; if not, fit and straps are computed in wide steps."
     )
 
     def __post_init__(self) -> None:
@@ -67,7 +67,7 @@ class Params:
 
     @property
     def given(self) -> bool:
-        """Whether anything is said of a wearer's size; the group alone says nothing of it."""
+        """Whether the preset says anything about the wearer's size; the group alone does not."""
         return any(getattr(self, f.name) != f.default for f in fields(self) if f.name not in ("group", "share"))
 
     @property
@@ -79,7 +79,7 @@ class Params:
 
 
 def body(params: Params) -> Body:
-    """The wearer's measures, those that are not stated reckoned from a survey.
+    """The wearer's measures, with missing ones estimated from a survey.
 
     A body has two standings in its survey, counted in standard deviations: of its frame (the stature's, or else the
     mean of those of the bones that were measured) and of its bulk (the mass's, or else the mean of those of the depths,
@@ -100,25 +100,25 @@ def body(params: Params) -> Body:
 
 
 def shown(params: Params) -> Body:
-    """The wearer as a pack may show him or her: as measured if the preset allows it, or else in steps."""
+    """The wearer as a pack may show them: as measured if the preset allows it, else in steps."""
     return body(params) if params.share else in_steps(params)
 
 
 def trace(params: Params) -> str:
-    """All of a wearer that a pack depends on, as text to compare packs by; the measures only if they may be read."""
+    """Everything about a wearer that a pack depends on, as text to compare packs. Measures only if shared."""
     exact = body(params)
     return repr((params if params.share else steps.params(params, exact, complete), exact.group, exact.stated))
 
 
 def in_steps(params: Params) -> Body:
-    """The wearer in steps so wide that no measure can be found from what is made of them; see `steps`."""
+    """The wearer in steps so wide that nobody can find a measure from the pack; see `steps`."""
     exact = body(params)
     made = complete(steps.params(params, exact, complete))
     return replace(made, group=exact.group, stated=exact.stated)
 
 
 def complete(params: Params) -> Body:
-    """`body`, believed whatever was measured."""
+    """`body`, without a check of the measures."""
     stated, rows = params.measures, _rows(params)
     asked = 0.0 if params.percentile is None else survey.score(params.percentile)
     frame = _completed(rows, {name: stated.get(name) for name in FRAME}, asked)
@@ -131,12 +131,12 @@ def complete(params: Params) -> Body:
 
 
 def remarks(params: Params, found: Body) -> tuple[Finding, ...]:
-    """What the maker must know of where the measures come from. No measure is named with its figure."""
+    """What the maker must know about the source of the measures. No figure of a measure is shown."""
     return tuple(_remarks(params, found))
 
 
 def _rows(params: Params) -> Rows:
-    """The survey that stands in: children's for a child, or for who is too small for the other."""
+    """The survey to use: the children's for a child, or for anyone too small for the adults'."""
     grown = survey.adults(params.survey)
     if params.group is None and params.years is None:
         small = params.stature is not None and params.stature < survey.value(survey.adults("female")["stature"], -FAR)
@@ -152,13 +152,13 @@ def _rows(params: Params) -> Rows:
     if params.years is None:
         raise PresetError("wearer.years", "neither years nor stature of a child", "either of them")
     if not first <= params.years <= last:
-        hint = "the survey has no other children; state the stature"
+        hint = "the survey has no other children; give the stature"
         raise PresetError("wearer.years", f"{params.years:g} years", f"{first} to {last} without a stature", hint=hint)
     return survey.children(params.survey, params.years)
 
 
 def _completed(rows: Rows, kind: Mapping[str, float | None], asked: float) -> dict[str, float]:
-    """All measures of a kind, by those that are known. The first leads, if it is known: else the mean of the others.
+    """All measures of a kind, from the known ones. The first decides if it is known, else the mean of the others.
 
     Beyond FAR all go on in proportion to what leads. asked : the standing if none is known
     """
@@ -176,7 +176,7 @@ def _completed(rows: Rows, kind: Mapping[str, float | None], asked: float) -> di
 
 
 def _power(name: str) -> int:
-    """At one stature the mass goes with the square of every girth."""
+    """At one stature the mass is proportional to the square of every girth."""
     return 2 if name == "mass_kg" else 1
 
 
@@ -207,8 +207,8 @@ def trunk(found: Body) -> float:
 def _remarks(params: Params, found: Body) -> Iterator[Finding]:
     if params.group is None and params.years is None and found.group == "child":
         text = (
-            "The preset does not say how old the wearer is, and a child could have this body, so all is made as for a "
-            "child. For a grown wearer write wearer: group: adult, or the years."
+            "The preset does not say how old the wearer is, and a child could have this body, so the shell is made as "
+            "for a child. For an adult, write wearer: group: adult, or the years."
         )
         yield Finding("caution", "wearer", text)
     missing = [name for name in MEASURES if name not in found.stated]
@@ -219,19 +219,19 @@ def _remarks(params: Params, found: Body) -> Iterator[Finding]:
     if rows["stature"] == survey.adults(params.survey)["stature"]:
         whose = {"both": "men and women", "male": "men", "female": "women"}[params.survey]
         text = (
-            f"Reckoned for this wearer, not measured: {names}. They come from {whose} of the US Army measured in 2012 "
-            "(ANSUR II, unweighted), who are fitter than most; a measured body always goes before a reckoned one."
+            f"Estimated for this wearer, not measured: {names}. They come from {whose} of the US Army measured in 2012 "
+            "(ANSUR II, unweighted), who are fitter than most. Your own measurements are always better."
         )
         yield Finding("ok", "wearer", text)
     else:
         text = (
-            f"Reckoned for this child, not measured: {names}. Stature and mass are from the CDC growth charts "
-            "of 2000; no survey of other measures was at hand, so they are an adult's in proportion to the stature, "
-            "which is rough: measure shoulder breadth, chest depth and sitting height before you cut."
+            f"Estimated for this child, not measured: {names}. Stature and mass are from the CDC growth charts "
+            "of 2000. There was no survey of the other measures, so they are an adult's in proportion to the stature, "
+            "which is rough. Measure shoulder breadth, chest depth and sitting height before you cut."
         )
         yield Finding("caution", "wearer", text)
     far = [name for name in found.stated if abs(survey.standing(rows[name], getattr(found, name))) > FAR]
     if far:
         names = ", ".join(name.removesuffix("_kg").replace("_", " ") for name in far)
-        text = f"The surveys hold hardly anyone with this {names}: measure all that the wearer section lists."
+        text = f"The surveys have almost nobody with this {names}. Take all measures that the wearer section lists."
         yield Finding("caution", "wearer", text)

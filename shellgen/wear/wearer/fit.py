@@ -1,4 +1,4 @@
-"""Which dome fits a body, where on the back it sits, and what is to be said of one that does not fit.
+"""Which dome fits a body, where it sits on the back, and what is wrong with one that does not fit.
 
 The neck edge of the shell lies a little below the bone at the base of the neck, whatever the shell's size; the rim's
 plane lies on the padding that the back carries. Lengths along the back are measured against the trunk (seat to base of
@@ -18,32 +18,32 @@ from shellgen.model import Body, Finding, ShellMesh, Spike
 from shellgen.wear.wearer import Params, age, complete, trunk
 
 NECK_GAP = 0.04
-"""Of the trunk, from the base of the neck down to the shell (chosen: two fingers, room for a collar and to look up)."""
+"""Share of the trunk from the base of the neck down to the shell (chosen: two fingers, for a collar and to look up)."""
 
 SEAT_GAP = 0.13
-"""Of the trunk, from the shell down to the seat (chosen: a hand's breadth, what a trunk sinks by when it slumps)."""
+"""Share of the trunk from the shell down to the seat (chosen: a hand's width; a slumping trunk sinks by this)."""
 
 SEAT_LEAST = 0.06
-"""Of the trunk: with less than this left above the seat the shell is pushed up at every move (chosen, half the gap)."""
+"""Share of the trunk: with less room above the seat, every move pushes the shell up (chosen, half the gap)."""
 
 BACK_LEAST = 0.75
-"""Of the back's length: a shorter shell looks like a knapsack (chosen)."""
+"""Share of the back's length: a shorter shell looks like a knapsack (chosen)."""
 
 WIDTH = 1.11
-"""Of the shoulders' breadth (chosen: it passes the bony points by two fingers on each side, as seen on the demos)."""
+"""Share of the shoulders' breadth (chosen: it passes the bony points by two fingers on each side)."""
 
 ELBOWS = 1.23
-"""Of the shoulders' breadth: the arms hang outside this, so a wider rim holds them off. Across the upper arms over
-across the bony points, medians of ANSUR II: 509 / 415 of men, 450 / 365 of women."""
+"""Share of the shoulders' breadth: the arms hang outside this, so a wider rim pushes them out. Breadth across the upper
+arms over breadth across the bony points, medians of ANSUR II: 509 / 415 of men, 450 / 365 of women."""
 
 ARMPITS = 0.11
-"""Of the trunk, from the base of the neck down to the shoulder joints (75 mm in 680, from memory)."""
+"""Share of the trunk from the base of the neck down to the shoulder joints (75 mm in 680, from memory)."""
 
 HEIGHT = 0.39
-"""Of the shell's width (chosen: round as a tortoise, and still shallow enough to sit down with)."""
+"""Share of the shell's width (chosen: round as a tortoise, and still shallow enough to sit down with)."""
 
 PADDING = 10.0
-"""From the back to the plane of the rim (chosen: soft foam or a folded towel under the rim)."""
+"""Distance from the back to the plane of the rim (chosen: soft foam or a folded towel under the rim)."""
 
 CHAIR = 420.0
 """Depth of a chair's seat (common practice); PERCH, a third of it, must be left to sit on (chosen)."""
@@ -54,20 +54,21 @@ DOORWAY = 815.0
 """Clear width of a doorway on an accessible way: 32 in, 2010 ADA Standards 404.2.3 (from memory)."""
 
 HAND = 50.0
-"""Room to keep on either side in a doorway (chosen: a hand that guides the rim)."""
+"""Room to keep on both sides in a doorway (chosen: a hand that guides the rim)."""
 
 EYES = 0.53
-"""Of the way from the base of the neck to the top of the head, where the eyes are (from memory: 113 mm below 238)."""
+"""Height of the eyes, as a share of the height from the base of the neck to the top of the head
+(from memory: 113 mm below 238)."""
 
 SEEN = 2500.0
-"""From so far behind on, the floor must be seen over the shoulder (chosen: three steps back)."""
+"""Distance behind from which the floor must be visible over the shoulder (chosen: three steps back)."""
 
 
 SMALLEST = 5.0
 """Percentile of grown women (ANSUR II) whose dome is the smallest that counts as a grown wearer's (chosen)."""
 
 SCALES = (0.3, 1.4)
-"""Of a middling adult: bodies that are thought of for a dome whose wearer nobody knows (chosen: 0.5 to 2.37 m)."""
+"""Sizes of an average adult that are tried for a dome without a wearer (chosen: 0.5 to 2.37 m)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,12 +82,12 @@ class Size:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fit:
-    """Where a body is in the shell's frame, and what is to be said.
+    """Where a body is in the shell's frame, and the findings.
 
     neck, seat : x of the bone at the base of the neck, and of the seat of a chair when sitting upright
     back       : z of the plane that touches the back
     advised    : the dome that would fit
-    fits       : whether nothing is to be said against this one; `findings` hold more than what is said against it
+    fits       : whether this dome has no fault or caution; `findings` holds remarks as well
     """
 
     neck: float
@@ -110,9 +111,9 @@ def exact(body: Body) -> Size:
 
 
 def wearer_of(params: Params, dome: NDArray) -> Body:
-    """A body for a dome whose wearer nobody knows: of usual proportions, and so large that the dome would fit it.
+    """A body for a dome without a wearer: of usual proportions, and of the size that the dome would fit.
 
-    params : what the preset says of the wearer, of which only the group and the survey count
+    params : what the preset says about the wearer; only the group and the survey count
     dome   : (n, 3) points of its outer face
     """
     long, wide = np.ptp(dome[:, 0]), np.ptp(dome[:, 1])
@@ -126,7 +127,7 @@ def wearer_of(params: Params, dome: NDArray) -> Body:
 
 
 def build(body: Body, mesh: ShellMesh, spikes: tuple[Spike, ...], *, notes: tuple[Finding, ...] = ()) -> Fit:
-    """A dome with its spikes on a body. `notes` go before what is found here."""
+    """A dome with its spikes on a body. `notes` come before the findings here."""
     neck = float(mesh.points[:, 0].max()) + NECK_GAP * trunk(body)
     placed = Fit(neck, neck - trunk(body), -PADDING, size(body), ())
     tips = [spike.frame[:3, 3] + spike.height * spike.frame[:3, 2] for spike in spikes]
@@ -147,57 +148,61 @@ def _caution(text: str) -> Finding:
 
 
 def _limit(figure: float) -> float:
-    """To 10 mm, downwards: a limit must not tell the measure it was reckoned from more closely."""
+    """Rounded down to 10 mm, so that a limit does not reveal the measure behind it."""
     return 10.0 * (figure // 10)
 
 
 def _along(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
-    """Share of the back, and sitting."""
+    """Covered share of the back, and sitting."""
     long, left = np.ptp(dome[:, 0]), float(dome[:, 0].min()) - at.seat
     most = _limit((1 - NECK_GAP - SEAT_LEAST) * trunk(body))
     if left < 0:
-        text = f"The shell reaches some {_limit(-left) + 10:.0f} mm below the seat of a chair, so nobody can sit in it"
-        yield Finding("fault", "wearer", f"{text}: make the dome at most {most:.0f} mm long, it is {long:.0f}.")
+        text = (
+            f"The shell reaches about {_limit(-left) + 10:.0f} mm below the seat of a chair, so the wearer cannot sit"
+        )
+        yield Finding("fault", "wearer", f"{text}. Make the dome at most {most:.0f} mm long; it is {long:.0f} mm.")
     elif long > most:
-        text = "Sitting leaves less than two fingers between shell and seat, which push it up at every move"
-        yield _caution(f"{text}: make the dome at most {most:.0f} mm long, it is {long:.0f}.")
+        text = "When the wearer sits, less than two fingers are left between shell and seat, so every move pushes it up"
+        yield _caution(f"{text}. Make the dome at most {most:.0f} mm long; it is {long:.0f} mm.")
     if long < BACK_LEAST * body.back_length:
         text = f"The shell covers less than {100 * BACK_LEAST:.0f} % of the back and looks like a knapsack"
-        yield _caution(f"{text}: make the dome longer than {long:.0f} mm, best {_limit(at.advised.length):.0f}.")
+        yield _caution(f"{text}. Make the dome longer than {long:.0f} mm, at best {_limit(at.advised.length):.0f} mm.")
 
 
 def _across(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
-    """Reach of the arms: down, and up."""
+    """Room for the arms, hanging and raised."""
     wide, most = np.ptp(dome[:, 1]), _limit(ELBOWS * body.shoulder_breadth)
     if wide > most:
-        text = f"The rim is {wide:.0f} mm wide and holds the arms off, which hang {most:.0f} mm apart"
-        yield _caution(f"{text}: make the dome at most {most:.0f} mm wide, better {_limit(at.advised.width):.0f}.")
+        text = f"The rim is {wide:.0f} mm wide and pushes the arms out, which hang {most:.0f} mm apart"
+        yield _caution(
+            f"{text}. Make the dome at most {most:.0f} mm wide, or better {_limit(at.advised.width):.0f} mm."
+        )
     level = at.neck - ARMPITS * trunk(body)
     upper = dome[dome[:, 0] >= level]
     high = np.ptp(upper[:, 1]) if len(upper) else 0.0
     if high > body.shoulder_breadth:
         most = _limit(body.shoulder_breadth)
         text = f"At the shoulders the shell is {high:.0f} mm wide, so the arms cannot be raised freely"
-        yield _caution(f"{text}: {most:.0f} mm fit there; less squareness or taper narrows the neck end.")
+        yield _caution(f"{text}. There is room for {most:.0f} mm: reduce squareness or taper to narrow the neck end.")
 
 
 def _head(body: Body, at: Fit, outside: NDArray) -> Iterator[Finding]:
-    """Turning and tipping the head, and what is seen over the shoulder."""
+    """Turning and tipping the head, and the view over the shoulder."""
     over = float(outside[:, 0].max()) - at.neck
     if over > 0:
-        text = f"A spike stands some {_limit(over) + 10:.0f} mm above the base of the neck, where the head turns"
-        yield _caution(f"{text}: lean it towards the rear, shorten it or leave it out.")
+        text = f"A spike is about {_limit(over) + 10:.0f} mm above the base of the neck, where the head turns"
+        yield _caution(f"{text}. Lean it towards the rear, shorten it or leave it out.")
     seen = sight(body, at, outside)
     if seen > SEEN:
         where = f"nearer than {seen / 1000:.1f} m" if np.isfinite(seen) else "at all"
-        text = f"Looking over the shoulder, the floor behind is not seen {where}; {SEEN / 1000:.1f} m are wanted"
+        text = f"Over the shoulder, the wearer cannot see the floor behind {where}; {SEEN / 1000:.1f} m would be safe"
         yield _caution(
-            f"{text}: make the dome lower than {np.ptp(outside[:, 2]):.0f} mm, spikes counted, or go with a guide."
+            f"{text}. Make the dome with its spikes lower than {np.ptp(outside[:, 2]):.0f} mm, or walk with a guide."
         )
 
 
 def sight(body: Body, at: Fit, outside: NDArray) -> float:
-    """How far behind the eyes the floor is first seen over the shell, mm; inf if it never is.
+    """Distance behind the eyes from which the floor is visible over the shell, mm; inf if it never is.
 
     outside : (n, 3) points of the shell. The eyes of the turned head are taken a quarter of the chest's depth before
     the back; a line of sight is free when it passes above every point.
@@ -214,12 +219,12 @@ def _going(body: Body, at: Fit, outside: NDArray) -> Iterator[Finding]:
     tall, wide = float(outside[:, 2].max()), float(np.ptp(outside[:, 1]))
     depth, room = body.chest_depth - at.back + tall, DOORWAY - 2 * HAND
     if PADDING + tall > CHAIR - PERCH:
-        text = f"Against a chair's back the shell pushes the wearer {PADDING + tall:.0f} mm forward"
-        yield _caution(f"{text}, and {CHAIR - PERCH:.0f} leave something to sit on: provide a stool or bench.")
+        text = f"On a chair with a back, the shell pushes the wearer {PADDING + tall:.0f} mm forward"
+        yield _caution(f"{text}; up to {CHAIR - PERCH:.0f} mm leave room to sit. Provide a stool or bench.")
     if wide > room:
-        yield _caution(f"The shell is {wide:.0f} mm wide, an accessible doorway has room for {room:.0f}: go sideways.")
-    if depth > room:
-        text = (
-            f"Sideways, wearer and shell are some {_limit(depth) + 10:.0f} mm deep, a doorway has room for {room:.0f}"
+        yield _caution(
+            f"The shell is {wide:.0f} mm wide; an accessible doorway has room for {room:.0f} mm. Go through sideways."
         )
-        yield _caution(f"{text}: make the dome lower, or mind the spikes on every door.")
+    if depth > room:
+        text = f"Sideways, wearer and shell are {_limit(depth) + 10:.0f} mm deep; a doorway has room for {room:.0f} mm"
+        yield _caution(f"{text}. Make the dome lower, or watch the spikes at every door.")

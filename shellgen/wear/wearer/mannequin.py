@@ -1,8 +1,8 @@
-"""A plain wooden lay figure of a wearer's measures, standing upright in the shell's frame with the shell on its back.
+"""A plain wooden figure with the wearer's measures, upright in the shell's frame with the shell on its back.
 
-Beads with rounded ends: each is a stack of level ovals whose centre, breadth and depth glide along its height. Only the
-trunk, the neck and the head follow the measures that the shell must fit; limbs are as long as
-goes with the stature and as thick as goes with the chest.
+Beads with rounded ends: each is a stack of level ovals whose centre, breadth and depth vary smoothly with height. Only
+the trunk, the neck and the head follow the measures that the shell must fit; limbs get their
+length from the stature and their thickness from the chest.
 
 References
 ----------
@@ -26,10 +26,10 @@ from shellgen.wear.wearer import trunk
 from shellgen.wear.wearer.fit import ARMPITS, Fit
 
 BUILD = 0.165
-"""Chest breadth over stature of the median body of ANSUR II: limbs are as much thicker or thinner as the chest is."""
+"""Chest breadth over stature of the median body of ANSUR II: limbs get thicker or thinner with the chest."""
 WOOD: Colour = (208, 190, 160)
 BLUNT, ROUND = 3.0, 2.0
-"""How blunt the ends of beads and of the balls at joints are: 2 is an ellipsoid's (chosen)."""
+"""Bluntness of the ends of beads and of the balls at joints; 2 gives an ellipsoid (chosen)."""
 
 Oval = tuple[float, float, float, float, float]
 """Height above the floor, then y and z of the centre, half breadth and half depth, mm."""
@@ -48,7 +48,7 @@ def build(body: Body, fit: Fit) -> Part:
 
 
 def _bead(rows: Sequence[Oval], around: int, rings: int, blunt: float = BLUNT) -> Mesh:
-    """Through ovals in order of height; the first and last say where the ends are and how wide it would be there."""
+    """A bead through ovals in order of height; the first and last give its ends and the width there."""
     table = np.array(rows)
     share = (1 - np.cos(np.pi * np.arange(1, rings) / rings)) / 2
     height = table[0, 0] + share * np.ptp(table[:, 0])
@@ -64,7 +64,7 @@ def _bead(rows: Sequence[Oval], around: int, rings: int, blunt: float = BLUNT) -
 
 @lru_cache(maxsize=64)
 def _glide(*rows: Oval) -> PchipInterpolator:
-    """The ovals of a bead at any height; to lay straps on the figure the same are asked many times."""
+    """The ovals of a bead at any height; remembered, because laying straps on the figure needs the same many times."""
     table = np.array(rows)
     return PchipInterpolator(table[:, 0], table[:, 1:])
 
@@ -78,7 +78,7 @@ def _ovals(table: NDArray, height: NDArray, blunt: float) -> NDArray:
 
 
 def clear_of(points: NDArray, body: Body, fit: Fit, gap: float) -> NDArray:
-    """Points (n, 3) in the shell's frame, those within trunk and head moved straight out to `gap` mm before them."""
+    """Points (n, 3) in the shell's frame, with those inside the figure moved out to `gap` mm in front of it."""
     foot = np.array([fit.neck - body.neck_height, 0.0, fit.back])
     moved = points - foot
     for rows in _middle(body):
@@ -92,7 +92,7 @@ def clear_of(points: NDArray, body: Body, fit: Fit, gap: float) -> NDArray:
 
 
 def _faces(around: int, rings: int) -> NDArray:
-    """Of `rings` circles between two poles, outward when heights rise and the circles turn from z towards y."""
+    """Faces of `rings` circles between two poles, outward if heights rise and the circles turn from z towards y."""
     k = np.arange(around)
     after = (k + 1) % around
     bottom = np.column_stack([np.zeros(around, int), 1 + k, 1 + after])
@@ -111,7 +111,7 @@ def _together(parts: Sequence[Mesh]) -> Mesh:
 
 
 def _normals(points: NDArray, faces: NDArray) -> NDArray:
-    """(n, 3) unit, the mean of the faces round each vertex, by area."""
+    """(n, 3) unit normals, the mean of the faces around each vertex, by area."""
     weighted = areas(points, faces)[:, None] * face_normals(points, faces)
     normal = np.zeros_like(points)
     for corner in faces.T:
@@ -204,7 +204,7 @@ def _limbs(body: Body) -> Iterator[Sequence[Oval]]:
 def _limb(
     low: NDArray, high: NDArray, radii: Sequence[tuple[float, float]], unit: float, *, flat: float = 1.0
 ) -> list[Oval]:
-    """Between two joints, reaching past each by a third of its radius; radii over `unit` along the way."""
+    """A bead between two joints that extends past each by a third of its radius; radii over `unit` along the way."""
     past = [radii[0][1] * unit / 3, radii[-1][1] * unit / 3]
     way = (high - low) / np.linalg.norm(high - low)
     ends = low - past[0] * way, high + past[1] * way

@@ -1,7 +1,7 @@
-"""A wearer in steps: what a pack may show of somebody who keeps the measures private.
+"""A wearer in steps: what a pack may show about someone who keeps the measures private.
 
-Whoever holds a pack and this program could turn every formula round and find the measures that the dome and the straps
-were made from. So they are made from measures in steps. All bodies within a step give the same pack to the last byte,
+With a pack and this program one could invert every formula and find the measures behind the dome and the straps. So
+they are computed from measures in steps. All bodies within a step give the same pack to the last byte,
 and the steps are so wide that no answer is within 5 % of all of them.
 """
 
@@ -30,9 +30,8 @@ _USUAL = {name: column[1] for name, column in survey.ADULTS["female"].items()}
 def params(of: Params, exact: Body, complete: Callable[[Params], Body]) -> Params:
     """The same wearer in steps, without a percentile. exact : the body; complete : makes a body of what is stated
 
-    Only what was stated is put in steps: what is estimated then follows from that and tells nothing more. With the
-    stature, the neck's and the sitting height go by what they add to it, the head and the trunk, on which the fit is
-    sensitive.
+    Only given measures are put in steps: estimates follow from them and reveal nothing more. If the
+    stature is known, neck and sitting height are replaced by steps of head and trunk, because the fit depends on these.
     """
     known = set(exact.stated)
     if of.percentile is not None:
@@ -45,7 +44,7 @@ def params(of: Params, exact: Body, complete: Callable[[Params], Body]) -> Param
 
 
 def _heights(new: Params, exact: Body, known: set[str], complete: Callable[[Params], Body]) -> Mapping[str, Any]:
-    """Heights of the neck and of the head, sitting, from head and trunk in steps; both are stated then."""
+    """Heights of neck and head when sitting, from head and trunk in steps; both then count as given."""
     made = complete(replace(new, neck_height=None, sitting_height=None))
     head = made.stature - made.neck_height
     if "neck_height" in known:
@@ -58,7 +57,7 @@ def _heights(new: Params, exact: Body, known: set[str], complete: Callable[[Para
 
 
 def step(name: str, value: float) -> float:
-    """The middle of the step in which a measure lies; mm or kg. A step of the statures ends where a child's do."""
+    """The middle of the step that holds a measure; mm or kg. One step of the stature ends where children's do."""
     if name == "stature":
         number = ceil(round(log(value / age.TALLEST, BONES), 9))
         return float(age.TALLEST * BONES ** (number - 0.5))
@@ -66,17 +65,17 @@ def step(name: str, value: float) -> float:
 
 
 def ratio(name: str) -> float:
-    """Of a step of this measure to the next."""
+    """Ratio of one step of this measure to the next."""
     return FLESH if name in survey.BULK else BONES
 
 
 def middle(value: float, usual: float, by: float) -> float:
-    """The middle of the step in which a figure lies; `usual` is in the middle of one, and the next is `by` times it."""
+    """The middle of the step that holds a value; `usual` is the middle of one step, `by` the ratio to the next."""
     return float(usual * by ** round(log(value / usual, by)))
 
 
 def years(of: float) -> float:
-    """A child's years to the nearest of the survey's."""
+    """A child's age, rounded to the nearest in the survey."""
     return of if of >= age.GROWN else float(min(survey.YEARS, key=lambda year: abs(year - of)))
 
 

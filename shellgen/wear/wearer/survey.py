@@ -1,4 +1,4 @@
-"""Measures of many people, by percentile: what is taken for a measure that nobody took.
+"""Measures of many people by percentile, to estimate measures that are missing.
 
 References
 ----------
@@ -79,7 +79,7 @@ CHILDREN: Mapping[str, Mapping[str, tuple[Column, ...]]] = {  # by YEARS
         ),
     },
 }  # fmt: skip
-"""Of 14-year-old girls, the outer weights are reckoned from the chart's L, M and S."""
+"""The outer weights of 14-year-old girls are computed from the chart's L, M and S."""
 
 AT_TWO: Mapping[str, float] = {"male": 868.6, "female": 854.0}
 """Median stature half a month past the second birthday, from the same charts."""
@@ -114,7 +114,7 @@ def adults(survey: str) -> Rows:
 
 
 def children(survey: str, years: float) -> Rows:
-    """Columns by measure at an age, straight lines between birthdays. Only stature and mass were surveyed: the rest are
+    """Columns by measure at an age, interpolated between birthdays. Only stature and mass were surveyed: the rest are
     an adult's, both sexes together, in proportion to the median stature, which makes them rough."""
     of = [CHILDREN[sex] for sex in SEXES[survey]]
     grown = adults("both")
@@ -125,7 +125,7 @@ def children(survey: str, years: float) -> Rows:
 
 
 def years_of(survey: str, stature: float) -> float:
-    """The age at which the median child is so tall, within YEARS."""
+    """The age at which the median child has this stature, within YEARS."""
     medians = [children(survey, year)["stature"][1] for year in YEARS]
     return float(np.interp(stature, medians, YEARS))
 

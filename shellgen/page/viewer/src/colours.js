@@ -1,10 +1,10 @@
-// What colour everything has: as painted, as its shade lies, by piece, or by what forming asks of the foam.
+// The colour of everything: finished, shading, by piece, or by stretch in forming.
 
 import * as THREE from "three";
 
-// Muted tones of one lightness, told apart by hue; names and outlines say the same.
+// Muted tones of one lightness and different hue; names and outlines say the same.
 export const TINTS = ["#7fa3a6", "#c2a36b", "#8f9ec2", "#a9b67a", "#c08f86", "#86a98b", "#b39bb3"];
-const [FEW, NONE, MUCH] = ["#2f6fb0", "#f1efe6", "#c9541f"].map((hex) => new THREE.Color(hex).convertLinearToSRGB()); // mixed as the legend's are
+const [FEW, NONE, MUCH] = ["#2f6fb0", "#f1efe6", "#c9541f"].map((hex) => new THREE.Color(hex).convertLinearToSRGB()); // mixed as in the legend
 const LIT = new THREE.Color("#ffdf9e"); // the chosen piece
 const CHOSEN = 0.35; // how much of that light the chosen piece takes
 const WALL = 0.82; // the cut edge is shown this much darker than the face

@@ -1,4 +1,4 @@
-// From where the shell is looked at, so that it fills the picture whatever its shape.
+// The point of view, so that the shell fills the picture whatever its shape.
 
 import * as THREE from "three";
 
@@ -12,7 +12,7 @@ export class Eye {
     Object.assign(this, { camera, controls, points });
   }
 
-  // Where to look, and from how far along `way`, for all points to fill the picture.
+  // Where to look, and from how far along `way`, so that all points fill the picture.
   aim(way) {
     const back = way.clone().normalize();
     const right = this.camera.up.clone().cross(back).normalize(), up = back.clone().cross(right);
@@ -37,7 +37,7 @@ export class Eye {
     this.controls.update();
   }
 
-  // How much nearer than needed the reader has gone, and from where he looks.
+  // How much closer than needed the view is, and its direction.
   stance() {
     const way = this.camera.position.clone().sub(this.controls.target);
     return { way, zoom: way.length() / this.aim(way).distance };

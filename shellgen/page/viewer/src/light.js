@@ -1,4 +1,4 @@
-// What stands round the shell and lights it: sky, key light with its shadow, fill light, and the ground.
+// Light and surroundings: sky, key light with its shadow, fill light, and the ground.
 
 import * as THREE from "three";
 
@@ -14,14 +14,14 @@ export class Light {
     this.key.shadow.mapSize.set(2048, 2048);
     this.key.shadow.normalBias = 2.5;
     const fill = new THREE.DirectionalLight(0xdfeaff, 0.7);
-    fill.position.set(-1, 0.6, 0.4); // to the left of the reader, wherever he stands
+    fill.position.set(-1, 0.6, 0.4); // to the left of the point of view
     camera.add(fill);
     this.ground = new THREE.Mesh(new THREE.PlaneGeometry(1e4, 1e4), new THREE.ShadowMaterial({ opacity: 0.2 }));
     this.ground.receiveShadow = true;
     scene.add(sky, this.key, this.key.target, camera, this.ground);
   }
 
-  // Shines on all that lies within reach of a place.
+  // Lights everything within a distance of a point.
   aim(middle, reach) {
     this.key.target.position.copy(middle);
     this.key.position.copy(middle).addScaledVector(FROM, 3 * reach);
@@ -29,7 +29,7 @@ export class Light {
     this.key.shadow.camera.updateProjectionMatrix();
   }
 
-  // Puts the ground below foam that comes down so far.
+  // Puts the ground below foam that reaches down this far.
   standOn(lowest) {
     this.ground.position.z = lowest - GAP;
   }

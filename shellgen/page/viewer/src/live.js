@@ -1,4 +1,4 @@
-// Follows the preset: events of the server tell what is new, and are shown over the last good state.
+// Follows the preset: shows events of the server over the last good state.
 
 const $ = (id) => document.getElementById(id);
 
@@ -16,7 +16,7 @@ function mistake(told) {
   $("mistake").textContent = told || "";
 }
 
-// New sliders, unless one is in the reader's hand.
+// New sliders, unless the reader is moving one.
 function setSliders(html) {
   const box = $("sliders");
   if (box.querySelector("[data-held]")) return;
@@ -63,7 +63,7 @@ export function follow({ showBlobs, listPieces }) {
     $("head").innerHTML = head;
     $("content").innerHTML = body;
     listPieces();
-    $("changes").replaceChildren(...(changes.length ? changes : ["nothing that these figures show"]).map(item));
+    $("changes").replaceChildren(...(changes.length ? changes : ["no change in these figures"]).map(item));
     $("news").hidden = version < 2;
     setSliders(sliders);
     say("good", text);

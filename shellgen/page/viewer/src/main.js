@@ -16,7 +16,7 @@ function choose(name, { jump = false } = {}) {
   stage?.select(chosen || null);
   document.querySelectorAll(".piece").forEach((card) => card.classList.toggle("chosen", card.dataset.piece === chosen));
   const card = chosen && $(`piece-${chosen}`);
-  const hint = "Choose a piece here, or click it in the picture, to see its template and the seams it joins.";
+  const hint = "Choose a piece here or click it in the picture to see its template and seams.";
   $("chosen").innerHTML = card ? card.innerHTML : `<p class="note">${hint}</p>`;
   const title = $("chosen").querySelector("h3");
   title?.replaceWith(Object.assign(document.createElement("h2"), { textContent: title.textContent }));
@@ -36,7 +36,7 @@ function choose(name, { jump = false } = {}) {
   if (jump && chosen) $("detail").scrollIntoView({ block: "nearest", behavior: calm ? "auto" : "smooth" });
 }
 
-// A template large enough to read, its middle first; a second time, the whole of it again.
+// Enlarges a template to a readable size, its middle first; a second click shows the whole again.
 function enlarge(frame) {
   $("detail").classList.toggle("large");
   frame.scrollTo((frame.scrollWidth - frame.clientWidth) / 2, (frame.scrollHeight - frame.clientHeight) / 2);
@@ -91,7 +91,7 @@ function setMode(mode) {
   if (!stage.data) return;
   $("legend").hidden = mode !== "stretch";
   const most = Math.round(100 * stage.data.stretch);
-  $("least").textContent = `pressed in ${most} %`;
+  $("least").textContent = `compressed ${most} %`;
   $("most").textContent = `stretched ${most} %`;
 }
 
@@ -169,7 +169,7 @@ function connect() {
   document.querySelectorAll("[data-view]").forEach((made) => made.addEventListener("click", () => stage.look(made.dataset.view)));
 }
 
-// Foam without what stands on it is a bare shape; what stands, without foam, is put on the foam there is.
+// Foam alone is a bare shape; standing parts alone go on the present foam.
 async function showBlobs({ foam, standing }) {
   if (!stage || !(foam || standing)) return;
   const parts = standing ? (await read(standing)).parts : [];
@@ -198,7 +198,7 @@ async function begin() {
     connect();
     await showBlobs({ foam: $("foam").textContent, standing: $("standing").textContent });
   } catch (error) {
-    // No WebGL, or a browser too old for it: the still picture, the lists and the templates say all the same.
+    // No WebGL, or a browser too old for it: the still picture, the lists and the templates show everything.
     stage = null;
     $("canvas").hidden = true;
     $("controls").hidden = true;

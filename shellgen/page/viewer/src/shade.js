@@ -24,7 +24,7 @@ export class Foam extends THREE.MeshStandardMaterial {
     shader.fragmentShader = own + shader.fragmentShader.replace(...FRAGMENT);
   }
 
-  // The shade of another shell, or of one that has none yet.
+  // The shading of a new shell, or of one that has none yet.
   read(shade) {
     this.uniforms.chart.value?.dispose();
     const side = shade ? Math.sqrt(shade.chart.length) : 1;
@@ -36,7 +36,7 @@ export class Foam extends THREE.MeshStandardMaterial {
   }
 }
 
-// Where each vertex of a piece's outer face stands on the disc that the dome is mapped to; of the others, nowhere.
+// Position on the unit disc of each vertex of a piece's outer face; other vertices have none.
 export function onDisc(piece, disc, count) {
   const places = new Float32Array(2 * count);
   if (disc) piece.shell.forEach((at, v) => places.set([disc[2 * at], disc[2 * at + 1]], 2 * v));

@@ -1,4 +1,4 @@
-// The 3-D stage: camera, light, pieces and all that stands on them. Draws only when something has changed.
+// The 3-D view: camera, light, pieces and everything on them. Draws only when something has changed.
 
 import * as THREE from "three";
 import { OrbitControls } from "three/examples/jsm/controls/OrbitControls.js";
@@ -49,7 +49,7 @@ export class Stage {
     new ResizeObserver(() => this.resize()).observe(canvas.parentElement);
   }
 
-  // Which way is up: the crown of a shell that lies, the head of who wears it. The controls ask for it but once.
+  // Which way is up: the crown of a shell on the table, the wearer's head. The controls read it only once.
   setUp(x, y, z) {
     this.controls?.dispose();
     this.camera.up.set(x, y, z);
@@ -74,14 +74,14 @@ export class Stage {
     if (!stance) this.look("three-quarter");
   }
 
-  // Puts parts on the foam in place of those that stand there; the reader stays as near as he was.
+  // Replaces the parts on the foam and keeps the zoom.
   stand(parts, stance = this.stance()) {
     discard(this.standing);
     this.standing = parts.reduce((group, part) => group.add(this.part(part)), new THREE.Group());
     this.scene.add(this.standing);
     this.measure();
     this.move(stance);
-    if (this.camera.up.x && !parts.some(({ zone }) => zone === "wearer")) this.hide("wearer", true); // he has left
+    if (this.camera.up.x && !parts.some(({ zone }) => zone === "wearer")) this.hide("wearer", true); // there is no wearer any more
   }
 
   foam(data) {
@@ -109,13 +109,13 @@ export class Stage {
     });
   }
 
-  // Materials are kept from shell to shell: to compile them anew takes longer than all the rest.
+  // Materials are reused from shell to shell: compiling them takes longer than all the rest.
   material(name, look) {
     if (!this.materials.has(name)) this.materials.set(name, new THREE.MeshStandardMaterial(look));
     return this.materials.get(name);
   }
 
-  // What a part that stands on the foam looks like in the present mode.
+  // The material of a part on the foam in the present mode.
   surface({ zone, colour, looks }) {
     const color = sRGB(looks?.[this.mode] ?? looks?.finished ?? colour), smooth = SMOOTH.includes(zone);
     return this.material(`${color.getHex()} ${smooth}`, { color, roughness: 0.85, flatShading: !smooth });
@@ -133,7 +133,7 @@ export class Stage {
     return mesh;
   }
 
-  // Points that show how far the shell reaches, flat and as built, and the tips of what stands on it.
+  // Points that span the shell, flat and as built, and the tips of the parts on it.
   measure() {
     const matrix = new THREE.Matrix4(), built = new THREE.Box3();
     this.reaches = this.pieces.flatMap((mesh) => {
@@ -157,7 +157,7 @@ export class Stage {
     this.light.aim(built.getCenter(new THREE.Vector3()), all.getSize(new THREE.Vector3()).length() / 2);
   }
 
-  // What is to be in the picture: the shell at its share of the way, and all that is shown on it.
+  // What the picture must show: the shell at its stage between flat and built, and everything on it.
   inPicture() {
     const points = this.reaches.map(({ flat, built }) => flat.clone().lerp(built, this.share));
     if (this.share > GROWN) points.push(...this.tips.filter(({ zone }) => !this.hidden.has(zone)).map(({ at }) => at));
@@ -245,7 +245,7 @@ export class Stage {
     return ray.intersectObjects(this.pieces, false)[0]?.object.userData.piece.name ?? null;
   }
 
-  // Where the middle of each piece is on the screen, and whether its outside is seen.
+  // Where the middle of each piece is on the screen, and whether its outside is visible.
   places() {
     const box = this.canvas.getBoundingClientRect();
     return this.pieces.map((mesh) => {
