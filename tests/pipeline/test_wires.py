@@ -65,7 +65,7 @@ LEFT_AT_DEFAULT = {
     ("fitted", "fit.build", "notes"),
 }
 """By the function that calls, the stage and the parameter."""
-PLUMBING = {"Flow", "area", "registry.load", "Finding", "lettering.unset", "Fitted"}
+PLUMBING = {"Flow", "Preset", "area", "registry.load", "Finding", "lettering.unset", "Fitted"}
 PLAIN = ("float", "int", "str", "bool")
 
 
