@@ -22,7 +22,7 @@ STAGES = {
 }  # fmt: skip
 """Composed by `pipeline` alone."""
 SHARED = {"pattern.flatmap"}  # points of the dome on the flat pieces: whatever is drawn on them asks for it
-ONE_STAGE = {("pattern.plans", "pattern.seams")}  # ways to choose lines, and the limits that all of them keep
+ONE_STAGE = {("pattern.plans", "pattern.checks")}  # ways to choose lines, and the limits that all of them keep
 SEES_ONLY = {
     "geom": {"geom", "errors"},
     "export": {"export", "canvas", "core", "errors", "geom"},

@@ -27,7 +27,7 @@ def ordered(
     found = (f for result in results for f in getattr(result, "findings", ()) if f.stage not in mended)
     later = (*compared, *corrected, *found, *unset)
     faults = {finding.stage for finding in later if finding.level == "fault"}
-    once = (finding for finding in checked if finding.stage not in faults)
+    once = (finding for finding in checked if finding.stage not in faults | mended)
     return tuple(sorted((*once, *later), key=lambda finding: (LEVELS.index(finding.level), not finding.safety)))
 
 

@@ -48,6 +48,11 @@ OTHER_NAMES = {
     ("findings.ordered", "compared"): "compared.result()",
     ("checks.build", "least_neck"): "limits.neck",
     ("usual_neck", "plate_area"): "dome / plates",
+    ("Other", "plan"): "preset.seams.name",
+    ("Other", "seams"): "len(parts.seams)",
+    ("Other", "length"): "sum((seam.length for seam in parts.seams))",
+    ("checks.stretched", "limit"): "limits.stretch_limit",
+    ("params.Chosen", "common"): "limits",
     ("wear.together", "more"): "hung.amounts",
     ("clay.amount", "rate"): "preset.making.shrinkage",
 }
@@ -60,7 +65,7 @@ LEFT_AT_DEFAULT = {
     ("fitted", "fit.build", "notes"),
 }
 """By the function that calls, the stage and the parameter."""
-PLUMBING = {"area", "registry.load", "Finding", "lettering.unset", "Fitted"}
+PLUMBING = {"Flow", "Preset", "area", "registry.load", "Finding", "lettering.unset", "Fitted"}
 PLAIN = ("float", "int", "str", "bool")
 
 
