@@ -119,7 +119,7 @@ class Bands:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Part:
+class ScenePart:
     """One solid or sheet of a scene.
 
     vertices : (n, 3) float, mm, in the part's own frame
@@ -159,7 +159,7 @@ class Scene:
     """Parts in one frame, z up, mm. `lines` are (n, 3) polylines drawn over the parts (plate lines, say)."""
 
     name: str
-    parts: tuple[Part, ...]
+    parts: tuple[ScenePart, ...]
     lines: tuple[NDArray, ...] = ()
 
 
@@ -173,7 +173,7 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Entry:
+class CalendarEntry:
     """What happens from `begin` to `end`: two moments by the clock on the wall wherever that hangs, or two days, of
     which the second is no more part of it. `key` tells it from all others and stays when it is moved."""
 
@@ -190,4 +190,4 @@ class Calendar:
 
     name: str
     stamp: datetime
-    entries: tuple[Entry, ...]
+    entries: tuple[CalendarEntry, ...]

@@ -89,7 +89,7 @@ def _stood(drawing: Drawing, angle: float) -> Drawing:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Plan:
+class PagePlan:
     """Which piece stands where. `pages` are the (row, column) that are printed, row by row."""
 
     frame: Frame

@@ -15,7 +15,7 @@ from PIL import Image, ImageDraw
 from shapely.affinity import rotate, translate
 
 from shellgen.canvas import Drawing, Path, Text, lettering
-from shellgen.canvas.paper import PAPERS, Frame, Placed, Plan
+from shellgen.canvas.paper import PAPERS, Frame, PagePlan, Placed
 from shellgen.core.memory import remembered
 from shellgen.errors import FitError, GeometryError
 
@@ -38,7 +38,7 @@ def arrange(
     landscape: bool | None = None,
     margin: float = 8.0,
     overlap: float = 12.0,
-) -> Plan:
+) -> PagePlan:
     """The plan with the fewest pages, then the fewest split pieces, that the search found.
 
     paper     : a name in PAPERS, or (width, height) mm
@@ -227,7 +227,7 @@ def _raster(shape: shapely.Geometry) -> NDArray:
     return np.asarray(image, np.float32)
 
 
-def _closed_up(frame: Frame, drawings: Sequence[Drawing], places: Sequence[_Place]) -> Plan:
+def _closed_up(frame: Frame, drawings: Sequence[Drawing], places: Sequence[_Place]) -> PagePlan:
     """The plan, without the empty rows and columns before the first piece."""
     tiles = np.array(sorted({tile for place in places for tile in place[2]}))
     row, column = tiles.min(axis=0).tolist()
@@ -236,4 +236,4 @@ def _closed_up(frame: Frame, drawings: Sequence[Drawing], places: Sequence[_Plac
         Placed(d, a, (x + dx, y + dy), tuple((r - row, c - column) for r, c in on), translate(shape, dx, dy))
         for d, (a, (x, y), on, shape) in zip(drawings, places, strict=True)
     )
-    return Plan(frame, placed, tuple((r - row, c - column) for r, c in tiles.tolist()))
+    return PagePlan(frame, placed, tuple((r - row, c - column) for r, c in tiles.tolist()))

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from shellgen.errors import GeometryError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.geom import curves, remesh, triangles
 from shellgen.model import Layout, Line, ShellMesh, Surface
 
@@ -35,7 +35,7 @@ far below any triangle's height."""
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    edge: float = preset.length(
+    edge: float = field.length(
         12.0, 2, 40, "Edge length of the triangles the dome is computed with; finer is slower and more exact."
     )
 

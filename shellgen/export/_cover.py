@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapely.affinity import affine_transform
 
 from shellgen.canvas import LAYERS, Path, Text, lettering
-from shellgen.canvas.paper import Placed, Plan, label
+from shellgen.canvas.paper import PagePlan, Placed, label
 from shellgen.export import _furniture
 from shellgen.export._furniture import Items
 
@@ -40,7 +40,7 @@ FAULTS_SHOWN = 3
 """Chosen: what a cover has room for besides; the build guide has all."""
 
 
-def cover(plan: Plan, *, title: str, count: str, use: str = USE, faults: Sequence[str] = ()) -> Items:
+def cover(plan: PagePlan, *, title: str, count: str, use: str = USE, faults: Sequence[str] = ()) -> Items:
     """Items of the cover, in the page's frame.
 
     count : such as "8 pages A4, 13 pieces"; use : what the pages are for; faults : what is wrong, which comes first
@@ -101,7 +101,7 @@ def _steps(use: str, left: float, across: float, top: float, height: float) -> I
     return items
 
 
-def _key(plan: Plan, left: float, right: float, top: float, *, columns: int) -> Items:
+def _key(plan: PagePlan, left: float, right: float, top: float, *, columns: int) -> Items:
     """A sample of every line that occurs, with its name and meaning."""
     used = {item.layer for p in plan.placed for item in p.drawing.items} | ({"trim"} if plan.split else set())
     rows = [(layer, *words) for layer, words in KEY.items() if layer in used and layer in LAYERS]
@@ -140,7 +140,7 @@ def _silhouette(placed: Placed) -> shapely.Geometry:
     return placed.outline.envelope
 
 
-def _large_map(plan: Plan, at: tuple[float, float], room: tuple[float, float]) -> Items:
+def _large_map(plan: PagePlan, at: tuple[float, float], room: tuple[float, float]) -> Items:
     """The pages as they lie, rows lettered and columns numbered, with the outlines and names of the pieces on them."""
     items, edge = Items(), 7.0
     tiles = np.array([plan.frame.tile(*page) for page in plan.pages])

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from shapely.affinity import translate
 
 from shellgen.canvas import Path, Text, lettering
-from shellgen.canvas.paper import FOOT, Frame, Plan, label
+from shellgen.canvas.paper import FOOT, Frame, PagePlan, label
 from shellgen.export import _ink
 
 Items = list[Path | Text]
@@ -30,7 +30,7 @@ _MAP = (26.0, 17.6)
 class Joints:
     """Where pages meet: trim lines and crosses, worked out once on the plane so that neighbours agree exactly."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: PagePlan) -> None:
         self.plan = plan
         pairs = [(p, q) for p in plan.pages for q in ((p[0], p[1] + 1), (p[0] + 1, p[1])) if plan.joined(p, q)]
         self.seams = {pair: self._seam(*pair) for pair in pairs}
@@ -85,7 +85,7 @@ class Joints:
         return items
 
 
-def _lines(plan: Plan, seams: Sequence[NDArray]) -> NDArray:
+def _lines(plan: PagePlan, seams: Sequence[NDArray]) -> NDArray:
     """The lines of every piece on the plane, as geometries, that come so near a seam that it matters."""
     lines = [[line for item in p.drawing.items for line in _ink.lines(item)] for p in plan.placed]
     points = np.vstack([p.move(np.concatenate(own)) for p, own in zip(plan.placed, lines, strict=True)])
@@ -163,7 +163,7 @@ def foot_line(frame: Frame, *, title: str, sheet: str, true_size: bool = True) -
     ]
 
 
-def identity(plan: Plan, page: Page) -> Items:
+def identity(plan: PagePlan, page: Page) -> Items:
     """Name of the page, its place on the map, the pieces on it, and how it joins its neighbours."""
     frame, name = plan.frame, label(page)
     right, low, bar = frame.paper[0] - frame.margin, frame.margin, frame.margin + _CORNER[0] + FOUR_INCHES
@@ -178,14 +178,14 @@ def identity(plan: Plan, page: Page) -> Items:
     return items
 
 
-def _joins(plan: Plan, page: Page) -> str:
+def _joins(plan: PagePlan, page: Page) -> str:
     """Which edges to trim: the left and the top one, where a piece goes on."""
     sides = (("left", (page[0], page[1] - 1)), ("top", (page[0] - 1, page[1])))
     words = [f"trim {side}, lay on {label(other)}" for side, other in sides if plan.joined(page, other)]
     return "; ".join(words)
 
 
-def page_map(plan: Plan, at: tuple[float, float], room: tuple[float, float], *, current: Page) -> Items:
+def page_map(plan: PagePlan, at: tuple[float, float], room: tuple[float, float], *, current: Page) -> Items:
     """The pages as they lie; the current one filled."""
     rows, columns = (max(p[k] for p in plan.pages) + 1 for k in (0, 1))
     across, up = plan.frame.paper
@@ -212,7 +212,7 @@ def shorten(text: str, across: float, height: float = SMALL) -> str:
     return text
 
 
-def covered(plan: Plan, page: Page, items: Iterable[Path | Text]) -> shapely.Geometry:
+def covered(plan: PagePlan, page: Page, items: Iterable[Path | Text]) -> shapely.Geometry:
     """What the pieces of a page and `items` cover, in the page's frame, cut to the window."""
     x, y, across, up = plan.frame.window
     dx, dy = origin(plan.frame, page)

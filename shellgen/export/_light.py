@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy import ndimage
 
-from shellgen.canvas import Part, Scene
+from shellgen.canvas import Scene, ScenePart
 from shellgen.export._mesh import linear, placements, solids
 from shellgen.export._view import Camera, aim
 from shellgen.export._zbuffer import Depths
@@ -104,7 +104,7 @@ def tints(scene: Scene) -> NDArray:
     return out
 
 
-def _colours(part: Part, levels: tuple[float, ...]) -> NDArray:
+def _colours(part: ScenePart, levels: tuple[float, ...]) -> NDArray:
     """(3, bands, m) linear, 1 for any number that is the same."""
     if part.bands is None:
         tints = linear(np.array(part.colour if part.face_colours is None else part.face_colours))

@@ -8,11 +8,11 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen.canvas import Part
+from shellgen.canvas import ScenePart
 from shellgen.errors import GeometryError
 
 
-class Mesh(Protocol):
+class TriangleMesh(Protocol):
     """A named triangle mesh: vertices (n, 3) mm, faces (m, 3) counter-clockwise seen from outside."""
 
     @property
@@ -23,12 +23,12 @@ class Mesh(Protocol):
     def faces(self) -> NDArray: ...
 
 
-def placements(part: Part) -> NDArray:
+def placements(part: ScenePart) -> NDArray:
     """(k, 4, 4): where the copies of a part stand; one copy where it is if it has no placements."""
     return np.eye(4)[None] if part.placements is None else part.placements
 
 
-def require_closed(mesh: Mesh) -> None:
+def require_closed(mesh: TriangleMesh) -> None:
     """GeometryError unless every edge is used once in either direction (closed, and turned one way throughout)."""
     if not _closed(mesh.faces):
         raise GeometryError(f"the solid {mesh.name!r} is not closed, so it cannot be printed")
@@ -41,7 +41,7 @@ def _closed(faces: NDArray) -> bool:
     return bool(len(there)) and not (np.diff(there) == 0).any() and np.array_equal(there, back)
 
 
-def solids(parts: Sequence[Part]) -> list[bool]:
+def solids(parts: Sequence[ScenePart]) -> list[bool]:
     """Whether each part is a closed solid, or one of the sheets that make up a closed solid together."""
     alone = [_closed(_welded([part])) if part.solid is None else part.solid for part in parts]
     sheets = [part for part, whole in zip(parts, alone, strict=True) if not whole and part.placements is None]
@@ -49,7 +49,7 @@ def solids(parts: Sequence[Part]) -> list[bool]:
     return [whole or (together and part.placements is None) for part, whole in zip(parts, alone, strict=True)]
 
 
-def _welded(parts: Sequence[Part]) -> NDArray:
+def _welded(parts: Sequence[ScenePart]) -> NDArray:
     """(m, 3) faces of all parts, a corner in the same place being the same vertex."""
     first = np.cumsum([0, *(len(part.vertices) for part in parts)])
     points = np.ascontiguousarray(np.vstack([part.vertices for part in parts])) + 0.0  # no minus before a zero

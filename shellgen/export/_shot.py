@@ -20,7 +20,7 @@ _STEPS, _DIFFER = 200, 10  # from black to white, as the eye sees it: neighbours
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Samples:
+class PixelSamples:
     """What is seen at some samples.
 
     place : (k,) intp which they are
@@ -58,9 +58,9 @@ class Shot:
     """
 
     shape: tuple[int, int]
-    first: Samples
+    first: PixelSamples
     edge: NDArray
-    again: tuple[Samples, ...]
+    again: tuple[PixelSamples, ...]
 
     def develop(self, colours: Sequence[NDArray], shade: float, first: NDArray | None = None) -> NDArray:
         """(4, rows, columns) float32 linear light times cover, and cover.
@@ -94,7 +94,7 @@ def take(seen: Stuff, size: tuple[int, int], samples: int, colours: Sequence[NDA
     about = _light.around(away.reshape(shape), (keys >= 0).reshape(shape), sight.blurred).ravel()
     row, column = np.divmod(hit.astype(np.int32), np.int32(size[0]))
     x, y = column + half, row + half
-    first = Samples(hit, seen.tint(which, x, y), seen.light(which, x, y, depth, about.take(hit)))
+    first = PixelSamples(hit, seen.tint(which, x, y), seen.light(which, x, y, depth, about.take(hit)))
     image = first.develop(colours, sight.shade, len(keys))
     edge = edges(image.reshape(4, *shape)) if samples > 1 else np.zeros(shape, bool)
     again = tuple(_again(seen, first, about, edge, samples)) if samples > 1 else ()
@@ -102,7 +102,7 @@ def take(seen: Stuff, size: tuple[int, int], samples: int, colours: Sequence[NDA
     return shot, shot.develop(colours, sight.shade, image)
 
 
-def _again(seen: Stuff, first: Samples, about: NDArray, edge: NDArray, samples: int) -> Iterator[Samples]:
+def _again(seen: Stuff, first: PixelSamples, about: NDArray, edge: NDArray, samples: int) -> Iterator[PixelSamples]:
     """Looks once more, and more closely, at some pixels (rows, columns) bool. Where a sample shows what the whole pixel
     did, it is as bright. about : of each pixel how near that is which surrounds it"""
     places, (high, wide) = np.flatnonzero(edge), edge.shape
@@ -123,7 +123,7 @@ def _again(seen: Stuff, first: Samples, about: NDArray, edge: NDArray, samples: 
         others = [v.take(new) for v in (which, *at, seen.sight.camera.away(depth), about.take(hit))]
         for row, before, value in zip(light, first.light, seen.light(*others), strict=True):
             row[old], row[new] = before.take(known.take(old)), value
-        yield Samples(hit, tint, light)
+        yield PixelSamples(hit, tint, light)
 
 
 def edges(image: NDArray) -> NDArray:

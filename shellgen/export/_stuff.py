@@ -34,7 +34,7 @@ class Sight:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Mesh:
+class PictureMesh:
     """Triangles on a picture.
 
     vertices : (n,) float32 each of columns, rows, depths, the values that bands go by, how straight the key light
@@ -90,7 +90,7 @@ class Stuff:
         return out
 
 
-def _solids(triangles: Soup, sight: Sight) -> tuple[NDArray, Mesh]:
+def _solids(triangles: Soup, sight: Sight) -> tuple[NDArray, PictureMesh]:
     """Those triangles that may be seen, and which they are."""
     x, y, depth = sight.camera.columns(triangles.points)
     corners = np.stack([x, y], axis=1).take(triangles.faces, axis=0)
@@ -110,10 +110,10 @@ def _solids(triangles: Soup, sight: Sight) -> tuple[NDArray, Mesh]:
     straight, rest, right, up = _light.light(normals, sight.camera.axes)
     column, row = column + np.float32(_OFF) * right, row - np.float32(_OFF) * up
     near = near + (1 + np.float32(_OFF) * straight) * np.float32(1 / sight.shadow.camera.scale)
-    return shown, Mesh((x, y, depth, value, straight, rest, column, row, near), faces)
+    return shown, PictureMesh((x, y, depth, value, straight, rest, column, row, near), faces)
 
 
-def _strips(ends: NDArray, camera: Camera, lift: float) -> Mesh:
+def _strips(ends: NDArray, camera: Camera, lift: float) -> PictureMesh:
     """Every stretch (k, 2, 3) of the lines as two triangles, lifted towards the viewer, unlit."""
     flat, depth = camera.project(ends + lift * camera.axes[2])
     along = flat[:, 1] - flat[:, 0]
@@ -126,4 +126,4 @@ def _strips(ends: NDArray, camera: Camera, lift: float) -> Mesh:
     one = np.ones(len(corners), np.float32)
     x, y = np.ascontiguousarray(corners.T)
     depth, none = depth[:, [0, 0, 1, 1]].ravel().astype(np.float32), 0 * one
-    return Mesh((x, y, depth, none, -one, one, none, none, none), faces)
+    return PictureMesh((x, y, depth, none, -one, one, none, none, none), faces)

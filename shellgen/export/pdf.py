@@ -16,7 +16,7 @@ from reportlab.lib.rl_accel import fp_str
 from reportlab.pdfgen.canvas import Canvas
 
 from shellgen.canvas import Colour, Drawing, Path, Text
-from shellgen.canvas.paper import PAPERS, Plan, label
+from shellgen.canvas.paper import PAPERS, PagePlan, label
 from shellgen.core.memory import remembered, remembered_each
 from shellgen.errors import GeometryError
 from shellgen.export import _cover, _furniture, _ink, _typeface
@@ -43,7 +43,7 @@ def write(drawing: Drawing) -> bytes:
     return book.data
 
 
-def write_pages(plan: Plan, *, title: str = "", use: str | None = USE, faults: Sequence[str] = ()) -> bytes:
+def write_pages(plan: PagePlan, *, title: str = "", use: str | None = USE, faults: Sequence[str] = ()) -> bytes:
     """PDF of a cover and the pages of a plan, each piece stored once and clipped where it is printed.
 
     use : the cover's last step, what to do with the pages; None where they are not at true size, so that there is
@@ -68,7 +68,7 @@ def write_pages(plan: Plan, *, title: str = "", use: str | None = USE, faults: S
     return book.data
 
 
-def _first(book: _Book, plan: Plan, title: str, count: int, use: str, faults: Sequence[str]) -> None:
+def _first(book: _Book, plan: PagePlan, title: str, count: int, use: str, faults: Sequence[str]) -> None:
     paper = next((n for n, s in PAPERS.items() if sorted(s) == sorted(plan.frame.paper)), "custom paper")
     split = f", {plan.split} on more than one sheet" if plan.split else ", none split"
     book.begin()
@@ -79,7 +79,7 @@ def _first(book: _Book, plan: Plan, title: str, count: int, use: str, faults: Se
     book.end((title, *faults, *_cover.STEPS, use, _cover.CAUTION, *(p.drawing.name for p in plan.placed)))
 
 
-def _pieces(book: _Book, plan: Plan, page: tuple[int, int]) -> None:
+def _pieces(book: _Book, plan: PagePlan, page: tuple[int, int]) -> None:
     """Begins a page with its pieces, cut to its window."""
     book.begin()
     book.canvas.saveState()

@@ -87,7 +87,7 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Way:
+class Saving:
     """A change that saves time: how many days later work may begin, and whether that is soon enough."""
 
     change: str
@@ -96,7 +96,7 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Plan:
+class Schedule:
     """Jobs by their beginning; the critical chain and its hours, drying counted; hours at the bench in all.
 
     event : the day it is worn; None where none is given: the days then only tell how far they lie apart
@@ -111,7 +111,7 @@ class Plan:
     findings: tuple[Finding, ...]
     event: date | None
     ready: datetime
-    ways: tuple[Way, ...]
+    ways: tuple[Saving, ...]
 
     def day(self, at: datetime) -> int:
         """Number of a day, the first day of work being 1."""

@@ -10,7 +10,7 @@ from typing import Any
 from threadpoolctl import threadpool_limits
 
 from shellgen import guide, pack, page
-from shellgen.canvas import Part, Scene
+from shellgen.canvas import Scene, ScenePart
 from shellgen.core.flow import Flow
 from shellgen.core.memory import remembered
 from shellgen.draw.template import templates
@@ -136,7 +136,7 @@ def _prints(shell: Shell) -> Iterator[tuple[str, bytes]]:
 
 @remembered
 def _print(solid: Solid) -> bytes:
-    return threemf.write(Scene(solid.name, (Part(solid.name, solid.vertices, solid.faces),)))
+    return threemf.write(Scene(solid.name, (ScenePart(solid.name, solid.vertices, solid.faces),)))
 
 
 def _seen(draw: Family, shell: Shell) -> Pictures:

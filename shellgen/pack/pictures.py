@@ -42,7 +42,7 @@ def whole(shell: Shell) -> Iterator[tuple[str, bytes]]:
     plain, small = shell_scene(shell, colours), shell_scene(shell, colours, pixel=_length(shell) / SMALL)
     painted, shading = painted_scenes(shell, plain, "painted", "shading")
     legend = tuple(zip(GREYS, TONES, strict=True))
-    words = png.Words("Where the shade lies", legend=legend)
+    words = png.SceneText("Where the shade lies", legend=legend)
     looks = png.Look(painted, (1200, 900)), png.Look(shading, (760, 620), words=words, shade=0.5)
     yield from zip(("preview.png", "shading.png"), _looks(looks), strict=True)
     yield "views.png", _png(small, views=SIDES, size=(1350, 810))
@@ -73,5 +73,5 @@ def _length(shell: Shell) -> float:
     return float(np.ptp(shell.mesh.points[:, 0]))
 
 
-def _labels(names: Iterable[draw.Named]) -> list[png.Label]:
-    return [png.Label(name.text, name.at, name.facing) for name in names]
+def _labels(names: Iterable[draw.Named]) -> list[png.SceneLabel]:
+    return [png.SceneLabel(name.text, name.at, name.facing) for name in names]

@@ -20,7 +20,7 @@ import pypdf
 from numpy.typing import NDArray
 
 from shellgen.canvas import LAYERS, Drawing, Path, lettering
-from shellgen.canvas.paper import Plan
+from shellgen.canvas.paper import PagePlan
 from shellgen.core.memory import remembered, remembered_each
 from shellgen.errors import GeometryError
 
@@ -117,7 +117,7 @@ def _read(entities: Sequence[str]) -> Iterator[tuple[str, NDArray]]:
         yield layers[0] if layers else "", np.array(figures).reshape(-1, 2)
 
 
-def pdf(data: bytes, plan: Plan, *, true_size: bool = True) -> Pages:
+def pdf(data: bytes, plan: PagePlan, *, true_size: bool = True) -> Pages:
     """A tiled PDF: each piece as stored, where it stands on every page, the scale's square and the pages' size; what is
     not at true size has neither a cover nor a square."""
     reader = pypdf.PdfReader(io.BytesIO(data))

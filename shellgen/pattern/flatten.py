@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from shellgen.errors import GeometryError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.geom.curves import arc_length
 from shellgen.geom.distortion import stretches
 from shellgen.geom.flattening import Shape, flatten, flatten_each
@@ -26,10 +26,10 @@ SAME_PLACE = 1e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    neutral_axis: float = preset.ratio(
+    neutral_axis: float = field.ratio(
         0.5, 0.0, 1.0, "Where the foam keeps its length in forming: 0 its inner face, 1 its outer, 0.5 the middle."
     )
-    compression: float = preset.ratio(
+    compression: float = field.ratio(
         0.75,
         0.1,
         1.0,
@@ -37,7 +37,7 @@ class Params:
     )
 
 
-class Laid(NamedTuple):
+class LaidPiece(NamedTuple):
     """A piece laid flat alone.
 
     stretch : the most it must be stretched anywhere, or compressed, counted by `Params.compression` (0.03 for 3 %);
@@ -49,13 +49,13 @@ class Laid(NamedTuple):
     outline: NDArray
 
 
-def alone(shapes: Sequence[Shape], params: Params) -> tuple[Laid, ...]:
+def alone(shapes: Sequence[Shape], params: Params) -> tuple[LaidPiece, ...]:
     """Lays pieces flat without regard to their mates; of a half that is given, the whole piece."""
     made = []
     for shape, (level, flat) in zip(shapes, flatten_each(shapes, compression=params.compression), strict=True):
         places, faces = shape.whole(flat)
         outline = places[boundary_loops(faces)[0]]
-        made.append(Laid(float(np.expm1(level)) if shapely.Polygon(outline).is_valid else np.inf, outline))
+        made.append(LaidPiece(float(np.expm1(level)) if shapely.Polygon(outline).is_valid else np.inf, outline))
     return tuple(made)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.errors import FitError, GeometryError
-from shellgen.fields import params
+from shellgen.fields import params as field
 from shellgen.geom.curves import arc_length
 from shellgen.geom.cutting import CutMesh, cut_open, euler_characteristics, mirrored_faces
 from shellgen.geom.halfedges import chain_of_edges, cycles, next_half_edges
@@ -34,13 +34,13 @@ Chosen: a line of a hexagon measures 0.62 of that root, and lines shorter than t
 class Params:
     """What the pieces may be like, whatever the plan."""
 
-    plan: str = params.member("least", "shellgen.pattern.plans", "How the seams are chosen.")
-    stretch_limit: float = params.ratio(
+    plan: str = field.member("least", "shellgen.pattern.plans", "How the seams are chosen.")
+    stretch_limit: float = field.ratio(
         0.03, 0.002, 0.15, "The most that foam may be stretched or compressed anywhere when a flat piece is formed."
     )
-    sheet_length: float = params.length(1000.0, 150.0, 5000.0, "Longer side of the foam sheet or the cutter's bed.")
-    sheet_width: float = params.length(1000.0, 150.0, 5000.0, "Shorter side of the foam sheet or the cutter's bed.")
-    least_neck: float | None = params.length(
+    sheet_length: float = field.length(1000.0, 150.0, 5000.0, "Longer side of the foam sheet or the cutter's bed.")
+    sheet_width: float = field.length(1000.0, 150.0, 5000.0, "Shorter side of the foam sheet or the cutter's bed.")
+    least_neck: float | None = field.length(
         None, 0.0, 200.0, "The least width a piece may have between two wider parts, lest it tear in handling. Left "
         "out: 30 mm, less where the plates are small or the foam is thin.",
     )  # fmt: skip

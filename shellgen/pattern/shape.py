@@ -16,7 +16,7 @@ from scipy import sparse
 from scipy.sparse.linalg import splu
 
 from shellgen.errors import GeometryError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.geom.distortion import stretches
 from shellgen.geom.triangles import areas, cotangent_laplacian, inner_vertices
 from shellgen.model import Built, Cut, Pattern, ShellMesh
@@ -31,7 +31,7 @@ CAUTION = 0.9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    rounds: int = preset.count(
+    rounds: int = field.count(
         3, 0, 8, "How often the flat pieces are corrected by the error of the virtual build; 0 leaves them as they are."
     )
 

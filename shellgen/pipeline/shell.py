@@ -16,9 +16,9 @@ from shellgen.model import (
     Materials,
     Paint,
     Pattern,
-    Plan,
     Proof,
     Ring,
+    Schedule,
     ShellMesh,
     Solid,
     Spike,
@@ -72,7 +72,7 @@ class Shell:
     proof: Proof
     materials: Materials
     nest: Nest
-    plan: Plan | None
+    plan: Schedule | None
     seats: tuple[tuple[tuple[str, NDArray], ...], ...]
     findings: tuple[Finding, ...]
     buying: Buying

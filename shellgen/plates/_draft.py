@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from shellgen.model import Layout, Surface
 from shellgen.plates import _curves as curves
-from shellgen.plates._net import MIDLINE, PLATE, RIM, Arc, HalfNet, Label, assemble, faces
+from shellgen.plates._net import MIDLINE, PLATE, RIM, Arc, HalfNet, PlateLabel, assemble, faces
 
 
 class Draft:
@@ -19,7 +19,7 @@ class Draft:
         self._nodes: list[NDArray] = []
         self._links: list[tuple[int, int]] = []
         self._kinds: list[str] = []
-        self._labels: dict[tuple[int, int], Label] = {}
+        self._labels: dict[tuple[int, int], PlateLabel] = {}
 
     def add(self, uv: Iterable[NDArray]) -> list[int]:
         """Numbers of the new corners."""
@@ -28,7 +28,13 @@ class Draft:
         return list(range(first, len(self._nodes)))
 
     def link(
-        self, start: int, end: int, *, left: Label | None = None, right: Label | None = None, kind: str = PLATE
+        self,
+        start: int,
+        end: int,
+        *,
+        left: PlateLabel | None = None,
+        right: PlateLabel | None = None,
+        kind: str = PLATE,
     ) -> None:
         """A line from corner to corner, with the names of the plates on its hands (one line per plate will do)."""
         for turn, label in ((1, left), (-1, right)):

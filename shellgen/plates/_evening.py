@@ -23,7 +23,7 @@ SIDES, ANGLES = 0.3, 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Net:
+class NetCorners:
     """Half a net by its corners.
 
     uv     : (n, 2); corners on the rim run along it, those on the midline keep to it
@@ -46,7 +46,7 @@ class Net:
     rim_side: NDArray
 
 
-def evened(surface: Surface, net: Net) -> NDArray:
+def evened(surface: Surface, net: NetCorners) -> NDArray:
     """(n, 2) uv of the corners at rest.
 
     References: least squares in the spirit of the vertex models of tissues (Farhadifar et al., Current Biology 17(24),
@@ -76,7 +76,7 @@ class _Rest:
     Half-way between rim corners stands one more point, so that the area up to the curved rim counts.
     """
 
-    def __init__(self, surface: Surface, net: Net) -> None:
+    def __init__(self, surface: Surface, net: NetCorners) -> None:
         self.surface, self.net = surface, net
         count = len(net.uv)
         self.rim, self.middle = np.array(net.rim), np.array(net.middle, int)

@@ -48,7 +48,7 @@ class HalfNet:
     arcs: tuple[Arc, ...]
 
 
-class Label(NamedTuple):
+class PlateLabel(NamedTuple):
     """What the plate of a face is called: "pleural-L-2", or "nuchal" where there is but one (number 0)."""
 
     kind: str
@@ -133,13 +133,13 @@ def _mirrored(half: HalfNet) -> tuple[tuple[Arc, ...], tuple[int, ...]]:
     return tuple(arcs), tuple(twin)
 
 
-def assemble(half: HalfNet, labels: Sequence[tuple[Label, Chain]]) -> Layout:
+def assemble(half: HalfNet, labels: Sequence[tuple[PlateLabel, Chain]]) -> Layout:
     """The whole layout. `labels` names every face of `half`, in the order in which the plates shall stand; a face
     with a "midline" line is half of a plate astride it.
     """
     nodes, lines, cells = close(half, [face for _, face in labels])
     count = len(labels)
-    named: list[tuple[Label, str, tuple[int, ...], int]] = []
+    named: list[tuple[PlateLabel, str, tuple[int, ...], int]] = []
     for cell, (label, face) in enumerate(labels):
         k = len(named)
         if any(lines[i].kind == MIDLINE for i, _ in face):

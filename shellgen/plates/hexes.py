@@ -18,8 +18,8 @@ from shellgen.geom.patches import area
 from shellgen.model import Layout, Surface
 from shellgen.plates import _honeycomb as honeycomb
 from shellgen.plates._draft import Draft
-from shellgen.plates._evening import Net, evened
-from shellgen.plates._net import MIDLINE, PLATE, RIM, Label
+from shellgen.plates._evening import NetCorners, evened
+from shellgen.plates._net import MIDLINE, PLATE, RIM, PlateLabel
 
 FEWEST, MOST = 7, 400
 """Fewest and most cells of a honeycomb. Chosen: one ring round a middle one; as many plates as `bounds` lets a preset
@@ -82,7 +82,7 @@ def _walks(rings: list[list[int]]) -> dict[tuple[int, int], int]:
     return {step: cell for cell, ring in enumerate(rings) for step in pairwise([*ring, ring[0]])}
 
 
-def _wanted(found: honeycomb.Contacts, rings: list[list[int]], astride: NDArray, area: float) -> Net:
+def _wanted(found: honeycomb.Contacts, rings: list[list[int]], astride: NDArray, area: float) -> NetCorners:
     """The net with equal areas and, for each side, the mean of what regular polygons of its two cells would have."""
     share = np.where(astride, 0.5, 1.0)
     each = area / share.sum()
@@ -101,7 +101,9 @@ def _wanted(found: honeycomb.Contacts, rings: list[list[int]], astride: NDArray,
     border = np.array(
         [regular[left[a, b]] * (0.5 if {a, b} & ends and astride[left[a, b]] else 1.0) for a, b in pairwise(found.rim)]
     )
-    return Net(found.uv, found.rim, found.middle[1:-1], rings, each * share, np.array(sides), np.array(wanted), border)
+    return NetCorners(
+        found.uv, found.rim, found.middle[1:-1], rings, each * share, np.array(sides), np.array(wanted), border
+    )
 
 
 def _drawn(
@@ -123,7 +125,9 @@ def _drawn(
     return draft.finish(surface, ease=params.waviness, yielding=0.0, order=("hex", "marginal"))
 
 
-def _named(points: NDArray, rings: list[list[int]], left: dict[tuple[int, int], int], outer: list[bool]) -> list[Label]:
+def _named(
+    points: NDArray, rings: list[list[int]], left: dict[tuple[int, int], int], outer: list[bool]
+) -> list[PlateLabel]:
     """A name for each cell, numbered ring by ring from the crown and from neck to tail in each."""
     centre = np.array([points[ring].mean(axis=0) for ring in rings])
     beside: list[set[int]] = [set() for _ in rings]
@@ -137,8 +141,8 @@ def _named(points: NDArray, rings: list[list[int]], left: dict[tuple[int, int], 
     angle = np.arctan2(centre[:, 1], centre[:, 0])
     order = sorted(range(len(rings)), key=lambda c: (distance[c], angle[c]))
     count = {False: 0, True: 0}
-    names = [Label("")] * len(rings)
+    names = [PlateLabel("")] * len(rings)
     for cell in order:
         count[outer[cell]] += 1
-        names[cell] = Label("marginal" if outer[cell] else "hex", count[outer[cell]])
+        names[cell] = PlateLabel("marginal" if outer[cell] else "hex", count[outer[cell]])
     return names

@@ -22,7 +22,7 @@ from shellgen.fields.params import count, ratio
 from shellgen.model import Layout, Surface
 from shellgen.plates import _curves as curves
 from shellgen.plates._draft import Draft
-from shellgen.plates._net import MIDLINE, RIM, Label
+from shellgen.plates._net import MIDLINE, RIM, PlateLabel
 
 ORDER = ("nuchal", "vertebral", "pleural", "marginal")
 SAMPLES = 401
@@ -159,15 +159,15 @@ def _drafted(surface: Surface, params: Params, rails: _Rails) -> Draft:
     top = draft.add(_on(rails.inner, rails.along_band, seams))
     rim = [neck, *draft.add(_rounded(_on(rails.rim, rails.along_band, seams))), tail]
 
-    draft.link(front, neck, left=Label("nuchal"), kind=MIDLINE)
+    draft.link(front, neck, left=PlateLabel("nuchal"), kind=MIDLINE)
     for k, (a, b) in enumerate(pairwise(spine), start=1):
-        draft.link(a, b, right=Label("vertebral", k), kind=MIDLINE)
+        draft.link(a, b, right=PlateLabel("vertebral", k), kind=MIDLINE)
     for k, (a, b) in enumerate(pairwise(rim)):
-        draft.link(a, b, left=Label("marginal", k) if k else None, kind=RIM)
+        draft.link(a, b, left=PlateLabel("marginal", k) if k else None, kind=RIM)
     side = [landing[0], *corner, landing[-1]]
     number = np.concatenate([[1], 1 + np.cumsum(pleural)]).tolist()
     for k, (a, b) in zip(number, pairwise(side), strict=True):
-        draft.link(a, b, right=Label("pleural", k))
+        draft.link(a, b, right=PlateLabel("pleural", k))
     border = [front, *(node for _, node in sorted(zip([*ends, *seams], [*landing, *top], strict=True))), back]
     corners = np.array(corner)
     for start, end in ((top, rim[1:-1]), (spine[1:-1], corners[~pleural]), (corners[pleural], landing[1:-1])):

@@ -13,7 +13,7 @@ from shellgen.core.memory import remembered
 from shellgen.finish import paint
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas, total_curvature
-from shellgen.model import Piece, Plan
+from shellgen.model import Piece, Schedule
 from shellgen.pipeline.shell import Shell
 from shellgen.record import handwork
 from shellgen.wear.wearer.survey import MEASURES
@@ -214,7 +214,7 @@ def _sheets(shell: Shell) -> list[dict[str, Any]]:
     ]
 
 
-def _schedule(plan: Plan | None) -> list[dict[str, Any]]:
+def _schedule(plan: Schedule | None) -> list[dict[str, Any]]:
     """The tasks by their beginning; without a day to end on, only the numbers of the days."""
     if plan is None:
         return []
@@ -236,7 +236,7 @@ def _schedule(plan: Plan | None) -> list[dict[str, Any]]:
     ]
 
 
-def _plan(plan: Plan | None) -> dict[str, Any]:
+def _plan(plan: Schedule | None) -> dict[str, Any]:
     """The whole of it, and what would save time."""
     if plan is None:
         return {}

@@ -32,7 +32,7 @@ def smooth_round(s: NDArray) -> NDArray:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Body:
+class SpikeBody:
     """One profile with figures. What is called follows from the figures alone, so it counts for no content of its own.
 
     length : along the spine from the base to the tip
@@ -92,7 +92,7 @@ class Body:
 
 
 @lru_cache(maxsize=256)
-def make(shape: SpikeShape) -> Body:
+def make(shape: SpikeShape) -> SpikeBody:
     """The body of the shape's profile. GeometryError for figures that the profile cannot have."""
     if not (shape.height > 0 and shape.diameter > 0 and shape.width > 0):
         raise GeometryError(

@@ -44,7 +44,7 @@ def settle(
     surface: Surface, layout: Layout, spikes: list[Spike], groups: list[Group], *, ring_thickness: float
 ) -> tuple[list[Spike], list[Finding]]:
     """The spikes fitted, made smaller or left out where there is no room; and what was done, with what would help."""
-    room = Room(surface, cKDTree(plate_lines(surface, layout)), ring_thickness)
+    room = ClearRoom(surface, cKDTree(plate_lines(surface, layout)), ring_thickness)
     kept, short = _settled(room, spikes, groups)
     gone = [i for i, spike in enumerate(kept) if spike is None]
     cures = _cures(room, spikes, groups, {*gone, *(i for s in short for i in (s.spike, s.other) if i is not None)})
@@ -53,7 +53,7 @@ def settle(
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Room:
+class ClearRoom:
     """What spikes keep clear of: the plate lines of a surface; rings, where they have them, add to their size."""
 
     surface: Surface
@@ -64,7 +64,7 @@ class Room:
         return [self.ring_thickness if group.ring else 0.0 for group in groups]
 
 
-def _settled(room: Room, spikes: list[Spike], groups: list[Group]) -> tuple[list[Spike | None], list[Short]]:
+def _settled(room: ClearRoom, spikes: list[Spike], groups: list[Group]) -> tuple[list[Spike | None], list[Short]]:
     kept, short = _on_plates(room, spikes, groups)
     return _apart(room, kept, groups, spikes, short), short
 
@@ -83,7 +83,7 @@ class Cure:
         return f"a base of at most {self.base:g} mm{sharp}{' and no lean' if self.upright else ''}"
 
 
-def _cures(room: Room, spikes: list[Spike], groups: list[Group], ill: set[int]) -> dict[int, Cure]:
+def _cures(room: ClearRoom, spikes: list[Spike], groups: list[Group], ill: set[int]) -> dict[int, Cure]:
     """What would let each of the spikes in question stand: found by trying a smaller base, then an upright axis,
     and only then a sharper tip, each with a base as large as there is room for."""
     if not ill:
@@ -157,7 +157,7 @@ def _depth(points: NDArray, edge: NDArray, spike: Spike) -> float:
     return float((radius - np.hypot(*p.T)).max(initial=-np.inf))
 
 
-def _on_plates(room: Room, spikes: list[Spike], groups: list[Group]) -> tuple[list[Spike | None], list[Short]]:
+def _on_plates(room: ClearRoom, spikes: list[Spike], groups: list[Group]) -> tuple[list[Spike | None], list[Short]]:
     """The spikes fitted to the shell, each smaller if need be and allowed until it keeps clear of the plate lines."""
     rings = room.rings(groups)
     kept: list[Spike | None] = list(spikes)
@@ -214,7 +214,7 @@ def smaller(spike: Spike, scale: float, asked: Spike) -> Spike | None:
 
 
 def _apart(
-    room: Room, spikes: list[Spike | None], groups: list[Group], asked: list[Spike], short: list[Short]
+    room: ClearRoom, spikes: list[Spike | None], groups: list[Group], asked: list[Spike], short: list[Short]
 ) -> list[Spike | None]:
     """Neighbours made smaller together until the gaps are kept; added to `short` where that is not allowed."""
     said: set[tuple[int, int]] = set()

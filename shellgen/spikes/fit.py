@@ -12,7 +12,7 @@ from scipy.cluster.hierarchy import fcluster, linkage
 from shellgen.errors import FitError
 from shellgen.geom.vectors import cross
 from shellgen.model import Spike, SpikeShape, Surface
-from shellgen.spikes.body import Body, make
+from shellgen.spikes.body import SpikeBody, make
 
 AROUND = 96
 """Points on a base curve (chosen: with Fourier series that is ten digits of its length on any smooth dome)."""
@@ -81,7 +81,7 @@ def _into_disc(uv: NDArray) -> NDArray:
     return uv / np.maximum(1.0, np.hypot(uv[..., 0], uv[..., 1]))[..., None]
 
 
-def bases(surface: Surface, body: Body, frames: NDArray, uv: NDArray, *, offset: float = 0.0) -> Bases:
+def bases(surface: Surface, body: SpikeBody, frames: NDArray, uv: NDArray, *, offset: float = 0.0) -> Bases:
     """Where the body, in frames (k, 4, 4) at uv (k, 2), meets the outer face moved outward by `offset`."""
     angle = angles(body.shape)
 
@@ -192,7 +192,9 @@ class Underside:
     middle: NDArray
 
 
-def undersides(surface: Surface, body: Body, groups: Sequence[Sequence[Spike]], *, glue_line: float) -> list[Underside]:
+def undersides(
+    surface: Surface, body: SpikeBody, groups: Sequence[Sequence[Spike]], *, glue_line: float
+) -> list[Underside]:
     """The shell's outer face raised by the glue line, under the spikes that share a master: for each such group of
     spikes of one body."""
     spikes = [spike for group in groups for spike in group]

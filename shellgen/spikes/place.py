@@ -15,7 +15,7 @@ from shellgen.model.said import count as said
 from shellgen.spikes import clear, fit
 from shellgen.spikes.body import PROFILES, make
 from shellgen.spikes.groups import Group
-from shellgen.spikes.spots import Spot, spots
+from shellgen.spikes.spots import SpikeSpot, spots
 
 
 def build(
@@ -43,7 +43,7 @@ def build(
     return fit.share(surface, tuple(spikes), tolerance=base_agreement), tuple(findings)
 
 
-def _sized(surface: Surface, layout: Layout, places: tuple[Spot, ...], groups: tuple[Group, ...]) -> list[Spike]:
+def _sized(surface: Surface, layout: Layout, places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]) -> list[Spike]:
     """The spikes as graded, not yet fitted."""
     graded = grades(places, groups)
     frames = _frames(surface, places, groups)
@@ -53,7 +53,7 @@ def _sized(surface: Surface, layout: Layout, places: tuple[Spot, ...], groups: t
     ]
 
 
-def grades(places: tuple[Spot, ...], groups: tuple[Group, ...]) -> NDArray:
+def grades(places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]) -> NDArray:
     """(places,) size of each spike over what its group asks for at the crown."""
     found = np.zeros(len(places))
     for g, group in enumerate(groups):
@@ -78,7 +78,7 @@ def _steps(grade: NDArray, count: int) -> NDArray:
     return low + step * np.floor((grade - low) / step + 0.5 - 1e-9)
 
 
-def _spike(spot: Spot, group: Group, frame: NDArray, grade: float, side: str) -> Spike:
+def _spike(spot: SpikeSpot, group: Group, frame: NDArray, grade: float, side: str) -> Spike:
     """A spike in its frame, without its base."""
     own = shape(group, grade, side)
     try:
@@ -129,7 +129,7 @@ def frame(surface: Surface, uv: NDArray, *, lean: float, towards: str) -> NDArra
     return _frame(uv, surface.points(at)[0], surface.normals(at)[0], surface.tangents(at)[0], lean, towards)
 
 
-def _frames(surface: Surface, places: tuple[Spot, ...], groups: tuple[Group, ...]) -> list[NDArray]:
+def _frames(surface: Surface, places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]) -> list[NDArray]:
     """The frames of all places."""
     if not places:
         return []

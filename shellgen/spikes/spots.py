@@ -21,7 +21,7 @@ foot = partial(closest_parameters, rounds=30, step=0.2, close=1e-11)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Spot:
+class SpikeSpot:
     """A place asked for: plate, group, uv (2,) and the spike's name."""
 
     plate: int
@@ -30,7 +30,7 @@ class Spot:
     name: str
 
 
-def spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group, ...]) -> Iterator[Spot]:
+def spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group, ...]) -> Iterator[SpikeSpot]:
     """Every place, in the order of the plates. PresetError for a plate that is not there."""
     served: dict[int, int] = {}
     for g, group in enumerate(groups):
@@ -45,7 +45,7 @@ def spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group
             here += [(served[p], uv) for uv in _row(surface, mesh, plate, centre, groups[served[p]].in_row)]
         here += [(g, _by_hand(surface, plate, centre, point)) for g, point in by_hand if point.plate == plate.name]
         for number, (g, uv) in enumerate(here, 1):
-            yield Spot(p, g, uv, f"spike-{plate.name}" + (f"-{number}" if len(here) > 1 else ""))
+            yield SpikeSpot(p, g, uv, f"spike-{plate.name}" + (f"-{number}" if len(here) > 1 else ""))
 
 
 def _chosen(layout: Layout, words: tuple[str, ...], where: str) -> list[int]:

@@ -7,21 +7,21 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from shellgen.errors import PresetError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Item:
-    item: str = preset.text(preset.REQUIRED, "A line of the buying list, or its first words: paint means every paint.")
-    pack: float | None = preset.number(None, 0.001, 1e6, "How much one pack holds, in the unit of the buying list.")
-    price: float | None = preset.number(None, 0.0, 1e6, "Price of one pack, in your currency.", "money")
-    spare: float | None = preset.ratio(None, 0.0, 3.0, "How much more to buy of this than reckoned.")
+    item: str = field.text(field.REQUIRED, "A line of the buying list, or its first words: paint means every paint.")
+    pack: float | None = field.number(None, 0.001, 1e6, "How much one pack holds, in the unit of the buying list.")
+    price: float | None = field.number(None, 0.0, 1e6, "Price of one pack, in your currency.", "money")
+    spare: float | None = field.ratio(None, 0.0, 3.0, "How much more to buy of this than reckoned.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    currency: str | None = preset.text(None, "Your currency, as you write it: EUR, kr, pounds.", longest=12)
-    items: tuple[Item, ...] = preset.many(
+    currency: str | None = field.text(None, "Your currency, as you write it: EUR, kr, pounds.", longest=12)
+    items: tuple[Item, ...] = field.many(
         Item, "Packs, prices and spares of single items; sheets of foam have theirs under nest.sheets."
     )
 

@@ -26,12 +26,12 @@ PIXEL = 25.4 / DPI
 
 
 @pytest.fixture(scope="module")
-def plan() -> tiling.Plan:
+def plan() -> tiling.PagePlan:
     return arranged()
 
 
 @pytest.fixture(scope="module")
-def data(plan: tiling.Plan) -> bytes:
+def data(plan: tiling.PagePlan) -> bytes:
     return pdf.write_pages(plan, title="Marsh Warden, size M")
 
 
@@ -80,7 +80,7 @@ def test_a_plotter_sheet_is_one_page_of_its_own_size() -> None:
         pdf.write(Drawing("long", 900.0, 5200.0, sheet.items))
 
 
-def test_the_square_measures_100_mm_on_every_page(rasters: list[np.ndarray], plan: tiling.Plan) -> None:
+def test_the_square_measures_100_mm_on_every_page(rasters: list[np.ndarray], plan: tiling.PagePlan) -> None:
     x, y = plan.frame.margin + 5.0, plan.frame.margin + 20.0
     pen = _ink.PENS["note"].width
     for raster in rasters:
@@ -96,7 +96,7 @@ def test_the_square_measures_100_mm_on_every_page(rasters: list[np.ndarray], pla
         assert stop - start - pen == pytest.approx(PUBLISHED["four-inches"]["value"], abs=0.1)
 
 
-def test_the_cover_closes_the_square(rasters: list[np.ndarray], plan: tiling.Plan) -> None:
+def test_the_cover_closes_the_square(rasters: list[np.ndarray], plan: tiling.PagePlan) -> None:
     x, y = plan.frame.margin + 5.0, plan.frame.margin + 20.0
     row = rasters[0][int((y + 15) / PIXEL), int((x - 0.9) / PIXEL) : int((x + 103) / PIXEL)]
     column = rasters[0][int((y - 0.9) / PIXEL) : int((y + 103) / PIXEL), int((x + 15) / PIXEL)]
@@ -105,7 +105,7 @@ def test_the_cover_closes_the_square(rasters: list[np.ndarray], plan: tiling.Pla
         assert stop - start - _ink.PENS["note"].width == pytest.approx(100.0, abs=0.1)
 
 
-def test_crosses_of_neighbours_coincide(rasters: list[np.ndarray], plan: tiling.Plan) -> None:
+def test_crosses_of_neighbours_coincide(rasters: list[np.ndarray], plan: tiling.PagePlan) -> None:
     joints = _furniture.Joints(plan)
     assert joints.crosses
     for pair, spots in joints.crosses.items():
@@ -134,7 +134,9 @@ def svg_points(drawing: Drawing) -> np.ndarray:
     return np.column_stack([np.real(out), drawing.height - np.imag(out)])
 
 
-def test_a_piece_reassembled_from_its_tiles_agrees_with_its_svg(rasters: list[np.ndarray], plan: tiling.Plan) -> None:
+def test_a_piece_reassembled_from_its_tiles_agrees_with_its_svg(
+    rasters: list[np.ndarray], plan: tiling.PagePlan
+) -> None:
     inks = {page: cKDTree(ink_of(raster)) for page, raster in zip(plan.pages, rasters[1:], strict=True)}
     x, y, across, up = plan.frame.window
     for placed in plan.placed:
@@ -149,7 +151,9 @@ def test_a_piece_reassembled_from_its_tiles_agrees_with_its_svg(rasters: list[np
         assert shown.mean() > 0.98  # the rest lies on the very edge of a window, where half the line is clipped
 
 
-def test_a_page_shows_nothing_but_its_pieces_and_its_furniture(rasters: list[np.ndarray], plan: tiling.Plan) -> None:
+def test_a_page_shows_nothing_but_its_pieces_and_its_furniture(
+    rasters: list[np.ndarray], plan: tiling.PagePlan
+) -> None:
     joints = _furniture.Joints(plan)
     for page, raster in list(zip(plan.pages, rasters[1:], strict=True))[:4]:
         move = _furniture.origin(plan.frame, page)
@@ -162,12 +166,12 @@ def test_a_page_shows_nothing_but_its_pieces_and_its_furniture(rasters: list[np.
         assert gaps.max() <= 0.5 + 0.2  # half of the widest pen, that of lettering 10 mm high, and two pixels
 
 
-def map_box(plan: tiling.Plan) -> tuple[slice, slice]:
+def map_box(plan: tiling.PagePlan) -> tuple[slice, slice]:
     x = plan.frame.margin + _furniture._CORNER[0] + _furniture.FOUR_INCHES
     return slice(0, int((plan.frame.margin + 25) / PIXEL)), slice(int(x / PIXEL), int((x + 40) / PIXEL))
 
 
-def furniture(plan: tiling.Plan, page: tuple[int, int], joints: _furniture.Joints) -> list[Path | Text]:
+def furniture(plan: tiling.PagePlan, page: tuple[int, int], joints: _furniture.Joints) -> list[Path | Text]:
     items = joints.on(page)
     items += _furniture.scale(plan.frame, _furniture.covered(plan, page, items))
     sheet = f"page {plan.pages.index(page) + 2} of {len(plan.pages) + 1}"
@@ -238,7 +242,7 @@ def test_the_cover_is_not_crowded(paper: str, lying: bool, title: str) -> None:
     assert {_cover.KEY[layer][0] for layer in used & set(_cover.KEY)} <= shown
 
 
-def test_names_can_be_searched_for(data: bytes, plan: tiling.Plan) -> None:
+def test_names_can_be_searched_for(data: bytes, plan: tiling.PagePlan) -> None:
     reader = pypdf.PdfReader(io.BytesIO(data))
     for page, sheet in zip(plan.pages, reader.pages[1:], strict=True):
         text = sheet.extract_text()
@@ -246,7 +250,7 @@ def test_names_can_be_searched_for(data: bytes, plan: tiling.Plan) -> None:
     assert reader.metadata.title == "Marsh Warden, size M"
 
 
-def test_a_piece_is_stored_once(data: bytes, plan: tiling.Plan) -> None:
+def test_a_piece_is_stored_once(data: bytes, plan: tiling.PagePlan) -> None:
     document = pymupdf.open(stream=data, filetype="pdf")
     forms = {x[0] for page in document for x in page.get_xobjects()}
     assert len(forms) == len(plan.placed)

@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from shellgen.canvas import Text, lettering, tiling
-from shellgen.canvas.paper import Plan
+from shellgen.canvas.paper import PagePlan
 from shellgen.canvas.reading import overturned
 from shellgen.draw import masks, patches, strips, wrap
 from shellgen.draw.shelf import shelve
@@ -24,7 +24,7 @@ pages = pytest.mark.parametrize(("name", "kind"), [(name, kind) for name in draw
 
 
 @cache
-def plan(name: str, kind: str) -> Plan:
+def plan(name: str, kind: str) -> PagePlan:
     of, chosen, paper = drawn.shell(name), drawn.demo(name), PAPER[name]
     if kind == "templates":
         return tiling.arrange(templates(drawn.shell(name, "darts")), paper=paper)
@@ -40,7 +40,7 @@ def plan(name: str, kind: str) -> Plan:
     return shelve([masks.mask_words(found), *masks.mask_sheets(found)], paper=paper)
 
 
-def written(of: Plan, page: tuple[int, int]) -> list[tuple[str, shapely.Geometry]]:
+def written(of: PagePlan, page: tuple[int, int]) -> list[tuple[str, shapely.Geometry]]:
     """Every lettering of a page with its strokes, in the page's frame."""
     found = []
     x, y, across, up = of.frame.window

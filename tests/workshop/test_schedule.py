@@ -13,9 +13,9 @@ import yaml
 from shellgen.errors import PresetError
 from shellgen.model import Task
 from shellgen.workshop import schedule
-from shellgen.workshop.schedule import Params, Size
+from shellgen.workshop.schedule import Params, WorkAmounts
 
-SIZE = Size(12, 9.0, 6.0, 4.0, 30, 8, 3.5, 1.7, 0.35, 6, 3)
+SIZE = WorkAmounts(12, 9.0, 6.0, 4.0, 30, 8, 3.5, 1.7, 0.35, 6, 3)
 
 
 def test_critical_chain_is_the_longest_path_of_a_graph_library():

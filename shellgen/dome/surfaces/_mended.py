@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from shellgen.dome.surfaces import _sampling
 from shellgen.dome.surfaces._dome import QUARTER, Dome
-from shellgen.dome.surfaces._sampling import HOLES, Samples
+from shellgen.dome.surfaces._sampling import HOLES, ScanSamples
 from shellgen.dome.surfaces._standing import Stood
 from shellgen.geom import patches
 from shellgen.geom.mesh_repair import Cleaned
@@ -57,7 +57,7 @@ class Mended:
 
 
 def measured(
-    cleaned: Cleaned, stood: Stood, samples: Samples, dome: Dome, points: NDArray, *, smoothing: float, scale: float
+    cleaned: Cleaned, stood: Stood, samples: ScanSamples, dome: Dome, points: NDArray, *, smoothing: float, scale: float
 ) -> Mended:
     """What was done. points : (n, 3) of the scan as scaled and placed about the dome."""
     off = _distances(samples, dome, points)
@@ -89,7 +89,7 @@ def _uv(s: NDArray) -> NDArray:
     return s[:, :2] * (np.arccos(np.clip(s[:, 2], 0, 1)) / QUARTER / np.maximum(across, 1e-12))[:, None]
 
 
-def _distances(samples: Samples, dome: Dome, points: NDArray) -> NDArray:
+def _distances(samples: ScanSamples, dome: Dome, points: NDArray) -> NDArray:
     """How far some points of the scan lie off the dome, along its normal."""
     pick = np.random.default_rng(0).permutation(len(samples.vertex))[:_JUDGED]
     pick = pick[samples.s[pick, 2] > 0]
@@ -97,7 +97,7 @@ def _distances(samples: Samples, dome: Dome, points: NDArray) -> NDArray:
     return ((points[samples.vertex[pick]] - dome.points(uv)) * dome.normals(uv)).sum(axis=1)
 
 
-def _unseen(samples: Samples, dome: Dome) -> float:
+def _unseen(samples: ScanSamples, dome: Dome) -> float:
     """Area of the dome in directions where nothing was scanned.
 
     References: the azimuthal equidistant map has du dv = (2 / pi)^2 x / sin x dS, x the angle from the pole (Snyder,

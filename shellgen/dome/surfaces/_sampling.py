@@ -22,7 +22,7 @@ _DENSE = 3_000_000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Samples:
+class ScanSamples:
     """half : (3,) half length, half width and height of the scan, mm; s (n, 3) directions and r (n,) distances of the
     scan's points scaled by them; vertex : (n,) which of its points they are; filled : (cells of HOLES,) what was seen
     """
@@ -34,7 +34,7 @@ class Samples:
     filled: NDArray
 
 
-def sample(points: NDArray, faces: NDArray, normals: NDArray, *, floor: bool) -> tuple[NDArray, Samples]:
+def sample(points: NDArray, faces: NDArray, normals: NDArray, *, floor: bool) -> tuple[NDArray, ScanSamples]:
     """The points moved so that the origin lies in the middle of the rim, and their samples. GeometryError if the scan
     has several layers seen from there.
 
@@ -51,7 +51,7 @@ def sample(points: NDArray, faces: NDArray, normals: NDArray, *, floor: bool) ->
     used = (scaled[:, 2] >= (0.0 if floor else -BELOW)) & (r > 0.05)
     used = _outer(s, r, used, normals / np.linalg.norm(half) * half)
     vertex = np.flatnonzero(used)
-    return points, Samples(
+    return points, ScanSamples(
         half,
         s[vertex],
         r[vertex],
@@ -115,7 +115,7 @@ def _longest(points: NDArray, faces: NDArray) -> NDArray:
     return np.sqrt(sides.max(axis=0))
 
 
-def per_cell(samples: Samples) -> tuple[NDArray, NDArray, NDArray]:
+def per_cell(samples: ScanSamples) -> tuple[NDArray, NDArray, NDArray]:
     """Mean direction, mean distance and solid angle for every fine cell that holds samples, those far off left out."""
     cells = FINE.cell(samples.s)
     sorted_ = hemisphere_grid.sort(cells, samples.r)
@@ -130,7 +130,7 @@ def per_cell(samples: Samples) -> tuple[NDArray, NDArray, NDArray]:
     return mean / np.linalg.norm(mean, axis=1, keepdims=True), r, FINE.sizes()[sorted_.cells]
 
 
-def asymmetry(samples: Samples) -> NDArray:
+def asymmetry(samples: ScanSamples) -> NDArray:
     """(k,) half the difference of mirrored cells' distances, mm, where both were scanned."""
     sorted_ = hemisphere_grid.sort(HALVES.cell(samples.s), samples.r)
     middle = np.full(HALVES.cells, np.nan)

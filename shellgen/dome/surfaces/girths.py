@@ -23,7 +23,7 @@ from scipy.optimize import brentq
 
 from shellgen.dome.surfaces._dome import Dome, Jet, blank, check
 from shellgen.errors import GeometryError, PresetError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 
 BOXY = (-0.35, 0.6)
 """Least and greatest boxiness c^2 F of a section (chosen: beyond, it turns hollow or bulges over its rim)."""
@@ -38,10 +38,10 @@ MEASURED = True
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Station:
-    at: float = preset.length(preset.REQUIRED, 1, 1200, "How far from the neck edge, straight along the form.")
-    girth: float = preset.length(preset.REQUIRED, 50, 2500, "Tape over the top from rim to rim, square to the length.")
-    width: float = preset.length(preset.REQUIRED, 40, 1000, "Straight across from rim to rim.")
-    height: float | None = preset.length(
+    at: float = field.length(field.REQUIRED, 1, 1200, "How far from the neck edge, straight along the form.")
+    girth: float = field.length(field.REQUIRED, 50, 2500, "Tape over the top from rim to rim, square to the length.")
+    width: float = field.length(field.REQUIRED, 40, 1000, "Straight across from rim to rim.")
+    height: float | None = field.length(
         None, 15, 500, "From the plane of the rim up to the top; left out, the section is half an ellipse."
     )
 
@@ -60,11 +60,11 @@ class Station:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    length: float = preset.length(preset.REQUIRED, 120, 1200, "Straight from the neck edge to the tail edge.")
-    stations: tuple[Station, ...] = preset.many(
-        Station, "Where the form was measured, in order from the neck edge.", most=40, default=preset.REQUIRED
+    length: float = field.length(field.REQUIRED, 120, 1200, "Straight from the neck edge to the tail edge.")
+    stations: tuple[Station, ...] = field.many(
+        Station, "Where the form was measured, in order from the neck edge.", most=40, default=field.REQUIRED
     )
-    cover: float = preset.length(
+    cover: float = field.length(
         0.0, 0, 60, "How far the finished outside lies outside the form: the foam's thickness if it goes over the form."
     )
 

@@ -19,27 +19,27 @@ from scipy.optimize import minimize_scalar
 
 from shellgen.dome.surfaces._dome import Dome, Jet, blank, check
 from shellgen.errors import GeometryError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    length: float = preset.length(560.0, 120, 1200, "Outer length of the shell from neck edge to tail edge.")
-    width: float = preset.length(460.0, 100, 1000, "Outer width of the shell at its widest.")
-    height: float = preset.length(180.0, 30, 500, "Outer height of the shell above the plane of its rim.")
-    taper: float = preset.ratio(
+    length: float = field.length(560.0, 120, 1200, "Outer length of the shell from neck edge to tail edge.")
+    width: float = field.length(460.0, 100, 1000, "Outer width of the shell at its widest.")
+    height: float = field.length(180.0, 30, 500, "Outer height of the shell above the plane of its rim.")
+    taper: float = field.ratio(
         -0.12, -0.4, 0.4, "Egg shape of the plan: above 0 wider at the neck, below 0 at the tail."
     )
-    squareness: float = preset.ratio(0.12, 0.0, 0.4, "0 for an oval plan; more for fuller shoulders and hips.")
-    fullness: float = preset.ratio(
+    squareness: float = field.ratio(0.12, 0.0, 0.4, "0 for an oval plan; more for fuller shoulders and hips.")
+    fullness: float = field.ratio(
         0.15, -0.4, 0.4, "0 for a round profile; more for a boxier dome, less for a peaked one."
     )
-    crown: float = preset.ratio(
+    crown: float = field.ratio(
         0.0, -0.3, 0.3, "Where the highest point stands: above 0 nearer the neck, below 0 nearer the tail."
     )
-    keel: float = preset.length(8.0, 0, 60, "How far the ridge along the midline stands above the dome.")
-    keel_width: float = preset.length(70.0, 20, 300, "Breadth of the ridge at half its height.")
-    flare: float = preset.length(12.0, 0, 50, "How far the rim is turned outward beyond the dome's own wall.")
+    keel: float = field.length(8.0, 0, 60, "How far the ridge along the midline stands above the dome.")
+    keel_width: float = field.length(70.0, 20, 300, "Breadth of the ridge at half its height.")
+    flare: float = field.length(12.0, 0, 50, "How far the rim is turned outward beyond the dome's own wall.")
 
 
 def graded(params: Params, along: float, across: float, up: float) -> Params:

@@ -15,10 +15,10 @@ from shellgen.dome.surfaces import _dome, _mended, _radial, _sampling, _standing
 from shellgen.dome.surfaces._dome import Dome
 from shellgen.dome.surfaces._mended import Mended
 from shellgen.dome.surfaces._radial import Radial
-from shellgen.dome.surfaces._sampling import Samples
+from shellgen.dome.surfaces._sampling import ScanSamples
 from shellgen.dome.surfaces._standing import AUTO, AXES
 from shellgen.errors import GeometryError, PresetError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.geom import mesh_repair, meshfiles, patches
 from shellgen.model import Finding
 
@@ -37,27 +37,27 @@ UNITS = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    file: preset.File = preset.file(
-        preset.REQUIRED,
+    file: field.File = field.file(
+        field.REQUIRED,
         tuple(meshfiles.READERS),
         meshfiles.LARGEST,
         "The scan: an STL, OBJ or PLY mesh.",
     )
-    length: float | None = preset.length(
+    length: float | None = field.length(
         None, *LENGTHS, "Outer length of the finished shell, to which the scan is scaled; none keeps the scan's size."
     )
-    unit: str = preset.choice("mm", tuple(UNITS), "What the numbers in the file mean, if length does not say it.")
-    up: str = preset.choice(AUTO, (AUTO, *AXES), "The file's axis that points out of the back; auto looks for the rim.")
-    head: str = preset.choice(
+    unit: str = field.choice("mm", tuple(UNITS), "What the numbers in the file mean, if length does not say it.")
+    up: str = field.choice(AUTO, (AUTO, *AXES), "The file's axis that points out of the back; auto looks for the rim.")
+    head: str = field.choice(
         AUTO, (AUTO, *AXES), "The file's axis that points to the wearer's head; auto takes the narrower end."
     )
-    cut: float | None = preset.length(
+    cut: float | None = field.length(
         None, 0, 1000, "Height above the scan's lowest point at which it is cut off; none finds the rim."
     )
-    smoothing: float | None = preset.length(
+    smoothing: float | None = field.length(
         None, 5, 400, "Waves shorter than this from crest to crest are smoothed away; none judges by the scan's noise."
     )
-    offset: float = preset.length(
+    offset: float = field.length(
         0.0, 0, 120, "How far the shell's outer face stands off the scan: padding and foam, if the scan is the wearer."
     )
 
@@ -112,7 +112,7 @@ def _refused(found: str) -> PresetError:
     return PresetError("dome.file", found, f"a whole STL, OBJ or PLY mesh of 1 to {meshfiles.MOST} triangles")
 
 
-def _scale(params: Params, samples: Samples, unit: float) -> float:
+def _scale(params: Params, samples: ScanSamples, unit: float) -> float:
     if params.length is None:
         return unit
     length = params.length - 2 * params.offset
@@ -121,7 +121,7 @@ def _scale(params: Params, samples: Samples, unit: float) -> float:
     return length / (2 * float(samples.half[0]))
 
 
-def _is_dome(samples: Samples) -> None:
+def _is_dome(samples: ScanSamples) -> None:
     """GeometryError if size, flatness or holes forbid it."""
     length, width, height = samples.half * [2, 2, 1]
     size = f"{length:.3g} x {width:.3g} x {height:.3g} mm (length, width, height)"
@@ -143,7 +143,7 @@ def _is_dome(samples: Samples) -> None:
         )
 
 
-def _fitted(params: Params, samples: Samples) -> tuple[Dome, float]:
+def _fitted(params: Params, samples: ScanSamples) -> tuple[Dome, float]:
     """The dome and its smoothing length. What noise leaves too sharp for foam is smoothed on, unless told how far."""
     fitter = _radial.prepared(*_sampling.per_cell(samples), degree=DEGREE)
     around = 2 * np.pi * float(np.prod(samples.half) ** (1 / 3))

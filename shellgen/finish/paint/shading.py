@@ -42,7 +42,7 @@ STEP = 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Ground:
+class ShadedGround:
     """What shade lies on, whatever stands there.
 
     ends    : of both halvings, as in `Shading`
@@ -90,7 +90,7 @@ def build(
 
 
 @remembered
-def ground(surface: Surface, layout: Layout, mesh: ShellMesh) -> Ground:
+def ground(surface: Surface, layout: Layout, mesh: ShellMesh) -> ShadedGround:
     """What shade lies on: the mesh with every edge halved twice."""
     coarse, ends = subdivided(mesh.faces, len(mesh.points))
     uv = np.vstack([mesh.uv, mesh.uv[ends].mean(axis=1)])
@@ -100,7 +100,9 @@ def ground(surface: Surface, layout: Layout, mesh: ShellMesh) -> Ground:
     one, other = edges(coarse).T
     half = sparse.coo_array((np.ones(len(one)), (one, other)), shape=(count, count))
     near = (half + half.T).tocsr()
-    return Ground((ends, again), points, surface.normals(uv), faces, count, near, from_grooves(points, mesh, layout))
+    return ShadedGround(
+        (ends, again), points, surface.normals(uv), faces, count, near, from_grooves(points, mesh, layout)
+    )
 
 
 def _fading(distance: NDArray, most: float, reach: float) -> NDArray:
@@ -176,7 +178,7 @@ def _to_stretch(points: NDArray, start: NDArray, along: NDArray) -> NDArray:
     return np.linalg.norm(points - start - np.clip(share, 0, 1)[:, None] * along, axis=1)
 
 
-def _seen(on: Ground, away: NDArray, hiding: NDArray) -> NDArray:
+def _seen(on: ShadedGround, away: NDArray, hiding: NDArray) -> NDArray:
     """(count,) openness, that of covered ground taken from the nearest open ground, so that nothing dark leaks out at a
     foot. away : (count,) mm to the nearest foot; hiding : (m, 3, 3) what hides the sky"""
     free = away >= PIXEL / 2

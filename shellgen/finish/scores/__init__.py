@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from shellgen.canvas import frozen_array
 from shellgen.core.content import digest
 from shellgen.core.memory import remembered, remembered_each
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.finish.scores.wraps import Stop, Wrap, drawn, wraps
 from shellgen.geom import loops, patches
 from shellgen.geom.geodesics import Geodesics, angle_between, shortest
@@ -25,13 +25,13 @@ __all__ = ["Corner", "Params", "Scores", "Seat", "Stop", "Wrap", "build", "corne
 class Params:
     """The grooves between the plates."""
 
-    way: str = preset.choice("burn", ("burn", "carve"), "How they are made: with a hot tool, or with knife and rasp.")
-    width: float = preset.length(3.0, 0.5, 15, "Width of a groove at the foam's face.")
-    depth: float = preset.length(3.0, 0.5, 20, "Depth of a groove; a third of the foam keeps the shell strong.")
+    way: str = field.choice("burn", ("burn", "carve"), "How they are made: with a hot tool, or with knife and rasp.")
+    width: float = field.length(3.0, 0.5, 15, "Width of a groove at the foam's face.")
+    depth: float = field.length(3.0, 0.5, 20, "Depth of a groove; a third of the foam keeps the shell strong.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Corner:
+class ScoreCorner:
     """A place on the dome, as the tape finds it.
 
     name    : number from the crown outwards, with L or R off the midline
@@ -62,7 +62,7 @@ class Seat:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scores:
-    corners: tuple[Corner, ...]
+    corners: tuple[ScoreCorner, ...]
     wraps: tuple[Wrap, ...]
     seats: tuple[Seat, ...]
     way: str
@@ -79,7 +79,7 @@ def build(
 
 
 @remembered
-def _of_net(surface: Surface, layout: Layout) -> tuple[tuple[Corner, ...], tuple[Wrap, ...]]:
+def _of_net(surface: Surface, layout: Layout) -> tuple[tuple[ScoreCorner, ...], tuple[Wrap, ...]]:
     found = corners(surface, layout)
     return found, wraps(surface, layout, {corner.node: corner.name for corner in found})
 
@@ -96,7 +96,7 @@ def from_crown(surface: Surface, uv: NDArray) -> tuple[NDArray, NDArray, Geodesi
     return away.length, np.where(away.length > 1e-6, bearing, 0.0), away
 
 
-def corners(surface: Surface, layout: Layout) -> tuple[Corner, ...]:
+def corners(surface: Surface, layout: Layout) -> tuple[ScoreCorner, ...]:
     """The nodes where plates meet, numbered by their tape; a mirrored pair has one number."""
     degree = np.zeros(len(layout.nodes), int)
     for line in layout.lines:
@@ -122,7 +122,9 @@ def corners(surface: Surface, layout: Layout) -> tuple[Corner, ...]:
         for i, hand in hands:
             node = int(nodes[i])
             names = tuple(sorted(plates[node]))
-            result.append(Corner(f"{number}{hand}", node, layout.nodes[node], float(tape[i]), float(bearing[i]), names))
+            result.append(
+                ScoreCorner(f"{number}{hand}", node, layout.nodes[node], float(tape[i]), float(bearing[i]), names)
+            )
     return tuple(result)
 
 

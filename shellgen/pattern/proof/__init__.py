@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from shellgen.geom.curves import length
 from shellgen.geom.membrane import lay_flat
-from shellgen.geom.unfolding import Way, way
+from shellgen.geom.unfolding import UnfoldingMotion, way
 from shellgen.model import Built, Cut, Pattern, Proof, ShellMesh
 from shellgen.pattern.proof import findings, rest
 from shellgen.pattern.proof.params import Params
@@ -82,7 +82,7 @@ def judge(
     )
 
 
-def ways(cut: Cut, pattern: Pattern, built: Built) -> tuple[Way, ...]:
+def ways(cut: Cut, pattern: Pattern, built: Built) -> tuple[UnfoldingMotion, ...]:
     """For each piece, its way from flat on the table to its place in the shell."""
     crown, table = built.points[built.points[:, 2].argmax()], float(built.points[:, 2].min())
     return tuple(

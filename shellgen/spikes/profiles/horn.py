@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 
 from shellgen.errors import GeometryError
 from shellgen.model import SpikeShape
-from shellgen.spikes.body import Body
+from shellgen.spikes.body import SpikeBody
 from shellgen.spikes.profiles._taper import Taper, check_tip
 
 USES = ("tip_radius", "bend")
@@ -61,7 +61,7 @@ def _top(half_angle: float, shape: SpikeShape) -> float:
     return float((z + along * np.sin(heading)).max())
 
 
-def body(shape: SpikeShape) -> Body:
+def body(shape: SpikeShape) -> SpikeBody:
     """The taper whose highest point comes to the height asked."""
     check_tip(shape)
     if shape.tip_radius > BLUNTEST * shape.diameter / 2:
@@ -80,4 +80,4 @@ def body(shape: SpikeShape) -> Body:
     half = brentq(lambda a: _top(a, shape) - shape.height, angles[change[0]], angles[change[0] + 1], xtol=1e-13)
     side, winding = _bent(half, shape)
     wound = partial(spine, side=side, winding=winding)
-    return Body(shape, side.length, side, side.rows(ROWS), shape.tip_radius, (side.end,), wound)
+    return SpikeBody(shape, side.length, side, side.rows(ROWS), shape.tip_radius, (side.end,), wound)

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from shellgen.errors import GeometryError
 from shellgen.model import SpikeShape
-from shellgen.spikes.body import Body
+from shellgen.spikes.body import SpikeBody
 from shellgen.spikes.profiles._taper import ball, check_tip, over
 
 USES = ("tip_radius",)
@@ -28,7 +28,7 @@ def arch(shape: SpikeShape) -> float:
     return (radius**2 + centre**2 - tip**2) / (2 * (radius - tip))
 
 
-def body(shape: SpikeShape) -> Body:
+def body(shape: SpikeShape) -> SpikeBody:
     """Arc and cap of a ball that it touches."""
     radius, tip, centre = shape.diameter / 2, shape.tip_radius, shape.height - shape.tip_radius
     bow = arch(shape)
@@ -39,4 +39,4 @@ def body(shape: SpikeShape) -> Body:
         return np.where(s < end, arc, ball(s, centre, tip))
 
     rows = np.concatenate([bow * np.sin(np.linspace(0, np.arcsin(end / bow), 22)[:-1]), over(centre, tip, end)])
-    return Body(shape, shape.height, side, rows, tip, (end,))
+    return SpikeBody(shape, shape.height, side, rows, tip, (end,))

@@ -6,13 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.model import SpikeShape
-from shellgen.spikes.body import Body
+from shellgen.spikes.body import SpikeBody
 from shellgen.spikes.profiles._taper import ball, over
 
 USES = ()
 
 
-def body(shape: SpikeShape) -> Body:
+def body(shape: SpikeShape) -> SpikeBody:
     """Cap of the ball through the base circle and the top.
 
     References: spherical cap, R = (a^2 + h^2) / 2h.
@@ -26,4 +26,4 @@ def body(shape: SpikeShape) -> Body:
         return np.where(s < foot, radius - np.minimum(s, 0.0) * slope, ball(s, centre, great))
 
     rows = np.unique(np.concatenate([np.linspace(0, foot, 5), over(centre, great, foot)]))
-    return Body(shape, shape.height, side, rows, great, (foot,))
+    return SpikeBody(shape, shape.height, side, rows, great, (foot,))

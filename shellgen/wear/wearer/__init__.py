@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 
 from shellgen.errors import PresetError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.model import Body, Finding
 from shellgen.wear.wearer import age, steps, survey
 from shellgen.wear.wearer.survey import BULK, FRAME, MEASURES, Rows
@@ -24,39 +24,39 @@ that we could think of, too narrow for centimetres or inches taken for millimetr
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    group: str | None = preset.choice(
+    group: str | None = field.choice(
         None,
         ("adult", "child"),
         "Who wears it, by the years if left out; without both it is a child wherever a child could have the body.",
     )
-    years: float | None = preset.number(
+    years: float | None = field.number(
         None, 2, 110, "Age in years, which makes a child or an adult; needed for a child whose stature is not given."
     )
-    survey: str = preset.choice(
+    survey: str = field.choice(
         "both", ("both", "male", "female"), "Whose survey stands in for measures that you leave out."
     )
-    percentile: float | None = preset.number(
+    percentile: float | None = field.number(
         None, 1, 99, "Size among that group for what you leave out: 50 is the middle, 95 larger than 95 in 100."
     )
-    stature: float | None = preset.length(None, 700, 2300, "Height without shoes.")
-    mass: float | None = preset.mass(None, 8000, 250000, "Body mass, with its unit: 72 kg or 160 lb.")
-    shoulder_breadth: float | None = preset.length(
+    stature: float | None = field.length(None, 700, 2300, "Height without shoes.")
+    mass: float | None = field.mass(None, 8000, 250000, "Body mass, with its unit: 72 kg or 160 lb.")
+    shoulder_breadth: float | None = field.length(
         None, 150, 600, "Across the back between the bony points on top of the shoulders."
     )
-    back_length: float | None = preset.length(
+    back_length: float | None = field.length(
         None, 150, 750, "From the knob at the base of the neck down the spine to the height of the navel."
     )
-    chest_depth: float | None = preset.length(None, 90, 600, "From breastbone to back at the fullest, breathing out.")
-    chest_breadth: float | None = preset.length(None, 120, 700, "Across the chest under the arms.")
-    hip_breadth: float | None = preset.length(None, 120, 800, "Across the hips at their widest, standing.")
-    neck_girth: float | None = preset.length(None, 180, 700, "Round the neck.")
-    neck_height: float | None = preset.length(
+    chest_depth: float | None = field.length(None, 90, 600, "From breastbone to back at the fullest, breathing out.")
+    chest_breadth: float | None = field.length(None, 120, 700, "Across the chest under the arms.")
+    hip_breadth: float | None = field.length(None, 120, 800, "Across the hips at their widest, standing.")
+    neck_girth: float | None = field.length(None, 180, 700, "Round the neck.")
+    neck_height: float | None = field.length(
         None, 500, 2050, "From the floor to the knob at the base of the neck, standing."
     )
-    sitting_height: float | None = preset.length(
+    sitting_height: float | None = field.length(
         None, 350, 1200, "From the seat of a chair to the top of the head, sitting upright."
     )
-    share: bool = preset.flag(
+    share: bool = field.flag(
         False, "Whether these measures may be read from the pack; if not, fit and straps are computed in wide steps."
     )
 

@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from shellgen.workshop.nest import strip
-from shellgen.workshop.nest.parts import Params, Part, Placement, effort
+from shellgen.workshop.nest.parts import FlatPart, Params, Placement, effort
 from shellgen.workshop.nest.purchase import Stock, cheapest, costs
 
 SMOOTH = 0.25
@@ -31,7 +31,7 @@ class _Body:
     shape : (n, 2) outline widened, its grain along x
     """
 
-    part: Part
+    part: FlatPart
     shape: NDArray
     area: float
 
@@ -57,7 +57,7 @@ def clearance(params: Params) -> float:
 
 
 def fill(
-    parts: Sequence[Part], kinds: Sequence[Stock], params: Params, *, progress: Callable[[str], None]
+    parts: Sequence[FlatPart], kinds: Sequence[Stock], params: Params, *, progress: Callable[[str], None]
 ) -> list[tuple[Stock, tuple[Placement, ...]]]:
     """Sheets with their parts, in the order filled. A part that fits on none, or for which none is left, is on none."""
     bodies = sorted((_body(part, params) for part in parts), key=lambda body: -body.area)
@@ -82,7 +82,7 @@ def _prefixed(progress: Callable[[str], None], words: str) -> Callable[[str], No
     return lambda text: progress(words + text)
 
 
-def _body(part: Part, params: Params) -> _Body:
+def _body(part: FlatPart, params: Params) -> _Body:
     wide = clearance(params) + SMOOTH
     grown = shapely.make_valid(shapely.Polygon(part.outline)).buffer(wide, join_style="mitre", mitre_limit=MITRE)
     smooth = grown.simplify(SMOOTH)

@@ -29,7 +29,7 @@ OVERLAP = 1e-5  # of the strip's height: what pressing may leave, far below what
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Strip:
+class StripLayout:
     """poses : (n, 3) x, y and angle (radians) of each shape, turned about its own origin and then moved."""
 
     length: float
@@ -50,7 +50,7 @@ def pack(
     seed: int = 1,
     enough: float = 0.0,
     progress: Callable[[float], None] = lambda _: None,
-) -> Strip:
+) -> StripLayout:
     """The shortest strip that was found; equal arguments give equal strips, however busy the computer is.
 
     shapes  : (n, 2) simple polygons, not closed, that may touch but not overlap
@@ -77,13 +77,13 @@ def pack(
     return best
 
 
-def _alone(shape: NDArray, height: float, length: float, rotations: str) -> Strip:
+def _alone(shape: NDArray, height: float, length: float, rotations: str) -> StripLayout:
     """One shape at the angle at which it is shortest."""
     turns = [np.radians(a) for a in _offered(shape, height, length, rotations, listed=True) or ()]
     boxes = [turned(shape, turn) for turn in turns]
     best = min(range(len(turns)), key=lambda k: (np.ptp(boxes[k][:, 0]), k))
     x, y = -boxes[best].min(axis=0)
-    return Strip(float(np.ptp(boxes[best][:, 0])), np.array([[x, y, turns[best]]]))
+    return StripLayout(float(np.ptp(boxes[best][:, 0])), np.array([[x, y, turns[best]]]))
 
 
 def _offered(
@@ -127,7 +127,7 @@ def turned(points: NDArray, angle: float | NDArray) -> NDArray:
 def _tried(
     bodies: Bodies, shapes: Sequence[NDArray], offered: Sequence[list[float] | None], height: float,
     *, seed: int, work: int, enough: float,
-) -> Strip:  # fmt: skip
+) -> StripLayout:  # fmt: skip
     """One try: an arrangement, pressed together if that leaves no overlap; of a search that is stuck, the more of
     those on the way to it the more work was asked for."""
     parts = [{"shape": s.tolist(), "angles": a} for s, a in zip(shapes, offered, strict=True)]
@@ -144,7 +144,7 @@ def _tried(
         poses, length = press(bodies, start, height=height, length=layout.length, turning=turning)
         poses = _about(poses, -origins)
         if length < best.length and sound(shapes, poses, height):
-            best = Strip(length, poses)
+            best = StripLayout(length, poses)
     return best
 
 
@@ -155,7 +155,7 @@ def _about(poses: NDArray, origins: NDArray) -> NDArray:
     return poses + np.column_stack([cos * x - sin * y, sin * x + cos * y, np.zeros(len(poses))])
 
 
-def _arranged(task: dict) -> list[Strip]:
+def _arranged(task: dict) -> list[StripLayout]:
     """spyrrow's layouts, the shortest last, found in a process that can be stopped."""
     done = subprocess.run(
         [sys.executable, "-P", str(SOLVER)],
@@ -167,7 +167,7 @@ def _arranged(task: dict) -> list[Strip]:
     if not done.stdout:
         raise FitError(f"no layout was found for {len(task['parts'])} shapes: {done.stderr.strip()[-200:]}")
     return [
-        Strip(length, np.array([[x, y, np.radians(angle)] for _, angle, x, y in placed]))
+        StripLayout(length, np.array([[x, y, np.radians(angle)] for _, angle, x, y in placed]))
         for length, placed in json.loads(done.stdout)
     ]
 
