@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import solve_banded
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
-from shellgen.geom.arrays import Floats
 from shellgen.geom.patches import SurfacePatch
 from shellgen.geom.vectors import cross
 

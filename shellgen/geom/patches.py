@@ -8,7 +8,7 @@ from typing import Protocol
 import numpy as np
 from scipy.spatial import cKDTree
 
-from shellgen.geom.arrays import Floats
+from shellgen.core.arrays import Floats
 from shellgen.geom.vectors import cross
 
 

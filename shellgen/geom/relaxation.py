@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import sparse
 
-from shellgen.geom.arrays import Bools, Floats, Ints
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.geom.bending import plate_matrix
 from shellgen.geom.factoring import Solve, solver
 from shellgen.geom.membrane import Membrane, membrane

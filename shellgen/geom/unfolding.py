@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial.transform import Rotation
 
-from shellgen.geom.arrays import Floats
+from shellgen.core.arrays import Floats
 
 
 def rigid_fit(source: Floats, target: Floats) -> tuple[Floats, Floats]:

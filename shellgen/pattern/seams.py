@@ -44,7 +44,7 @@ class Params:
         None, 0.0, 200.0, "The least width a piece may have between two wider parts, lest it tear in handling. Left "
         "out: 30 mm, less where the plates are small or the foam is thin.",
     )  # fmt: skip
-    darts: bool = params.flag(True, "Whether a line may be cut in from a piece's edge and closed like a seam.")
+    darts: bool = field.flag(True, "Whether a line may be cut in from a piece's edge and closed like a seam.")
 
     @property
     def neck(self) -> float:
