@@ -119,7 +119,10 @@ def test_a_refusal_is_told_by_its_kind_and_a_mistake_by_its_line(
 
     refused = fails(FitError("L-mid-3 is 12.5 mm too long"))
     assert (refused.outcome, refused.kind) == (generated.REFUSED, "FitError # is # mm too long")
-    assert fails(PresetError("foam.thickness", '"12 yd"', "1 mm to 50 mm")).outcome == generated.REFUSED
+    assert (
+        fails(PresetError("foam.thickness", '"12 yd" is too large.', "Give 1 mm to 50 mm.")).outcome
+        == generated.REFUSED
+    )
     assert fails(ZeroDivisionError("none")).kind.startswith("ZeroDivisionError test_generated.py:")
     assert fails(generated.Hang("more than 60 s")).outcome == "Hang"
 

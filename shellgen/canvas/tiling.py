@@ -65,11 +65,11 @@ def arrange(
 def _check(frame: Frame) -> None:
     if min(frame.paper) < _LEAST or not 0 <= frame.margin <= 30:
         raise GeometryError(
-            f"paper {frame.paper[0]:g} x {frame.paper[1]:g} mm, margin {frame.margin:g} mm; "
-            f"allowed: paper of at least {_LEAST:g} mm each way, margins from 0 to 30 mm"
+            f"Paper of {frame.paper[0]:g} x {frame.paper[1]:g} mm with a margin of {frame.margin:g} mm will not do. "
+            f"Use paper of at least {_LEAST:g} mm each way, and a margin of 0 to 30 mm."
         )
     if not 4 <= frame.overlap <= 40:
-        raise GeometryError(f"an overlap of {frame.overlap:g} mm; allowed: 4 to 40 mm")
+        raise GeometryError(f"An overlap of {frame.overlap:g} mm is not possible. Use 4 to 40 mm.")
 
 
 @remembered

@@ -35,7 +35,9 @@ def write(drawing: Drawing) -> bytes:
     GeometryError if a side is longer than the 5080 mm that every viewer takes.
     """
     if max(drawing.width, drawing.height) > _LONGEST:
-        raise GeometryError(f"a page of {drawing.width:g} x {drawing.height:g} mm; allowed: {_LONGEST:.0f} mm each way")
+        raise GeometryError(
+            f"A page of {drawing.width:g} x {drawing.height:g} mm is too large; {_LONGEST:.0f} mm each way is the limit."
+        )
     with _Book((drawing.width, drawing.height), drawing.title or drawing.name) as book:
         book.begin()
         book.draw(item for _, items in _ink.in_layers(drawing) for item in items)

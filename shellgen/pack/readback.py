@@ -59,7 +59,7 @@ class Pages:
 def checked(path: str, difference: float) -> float:
     """The difference, or GeometryError if the file must not leave the house."""
     if not difference <= LIMIT:
-        raise GeometryError(f"{path} differs by {difference:.3f} mm from what was drawn; allowed: {LIMIT} mm")
+        raise GeometryError(f"{path} differs by {difference:.3f} mm from what was drawn, more than {LIMIT} mm.")
     return difference
 
 

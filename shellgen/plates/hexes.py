@@ -69,7 +69,7 @@ def _centres(surface: Surface, params: Params) -> tuple[honeycomb.Fine, honeycom
     if (cells := expected(params, area(surface))) > MOST:
         least = np.ceil(params.size * np.sqrt(cells / MOST))
         raise GeometryError(
-            f"plates.size: {params.size:g} mm makes {cells:.0f} cells; allowed: {MOST}, so {least:.0f} mm or more"
+            f"plates.size: {params.size:g} mm makes {cells:.0f} cells, more than {MOST}. Use {least:.0f} mm or more."
         )
     mesh = honeycomb.fine(surface, params.size)
     if mesh.weight.sum() < FEWEST / 2 * cell:

@@ -72,8 +72,9 @@ class _Rails:
 def build(surface: Surface, params: Params) -> Layout:
     """The layout. PresetError for counts that cannot alternate; GeometryError where proportions make lines cross."""
     if abs(params.pleurals - params.vertebrals) > 1:
-        allowed = f"{params.vertebrals - 1} to {params.vertebrals + 1} with {params.vertebrals} vertebrals"
-        raise PresetError("plates.pleurals", str(params.pleurals), allowed, hint="their seams alternate")
+        problem = f"{params.pleurals} pleurals do not go with {params.vertebrals} vertebrals."
+        remedy = f"Give {params.vertebrals - 1} to {params.vertebrals + 1}."
+        raise PresetError("plates.pleurals", problem, remedy, hint="Their seams alternate.")
     draft = _drafted(surface, params, _rails(surface, params))
     return draft.finish(surface, ease=params.waviness, yielding=params.waviness, order=ORDER)
 

@@ -62,8 +62,9 @@ def _chosen(layout: Layout, words: tuple[str, ...], where: str) -> list[int]:
 def _unknown(layout: Layout, word: str, where: str) -> PresetError:
     kinds = sorted({p.kind for p in layout.plates})
     near = difflib.get_close_matches(word, [*kinds, *(p.name for p in layout.plates)], n=1)
-    hint = f"did you mean {near[0]}?" if near else ""
-    return PresetError(where, f'"{word}"', f"all, a kind ({', '.join(kinds)}) or a plate's name", hint=hint)
+    hint = f"Did you mean {near[0]}?" if near else ""
+    remedy = f"Give all, a kind ({', '.join(kinds)}) or a plate's name."
+    return PresetError(where, f'"{word}" names no plate of this layout.', remedy, hint=hint)
 
 
 def _hand_set(layout: Layout, groups: tuple[Group, ...]) -> Iterator[tuple[int, Point]]:

@@ -57,10 +57,11 @@ def check(params: Params, items: Iterable[str]) -> None:
         where = f"prices.items[{number}].item"
         if not any(covers(entry.item, name) for name in known):
             near = get_close_matches(entry.item, known, 1, 0.5)
-            hint = f"did you mean {near[0]}?" if near else ""
-            raise PresetError(where, f'"{entry.item}"', ", ".join(sorted(known)), hint=hint)
+            hint = f"Did you mean {near[0]}?" if near else ""
+            problem, remedy = f'"{entry.item}" is not on the buying list.', f"Items are: {', '.join(sorted(known))}."
+            raise PresetError(where, problem, remedy, hint=hint)
         if any(entry.item == other.item for other in params.items[: number - 1]):
-            raise PresetError(where, f'"{entry.item}" a second time', "each item once")
+            raise PresetError(where, f'"{entry.item}" stands here twice.', "Name each item once.")
 
 
 def covers(word: str, item: str) -> bool:

@@ -211,7 +211,8 @@ def build(size: WorkAmounts, params: Params) -> Schedule | None:
     if not (params.weekday_hours or params.weekend_hours):
         if params.event is None:
             return None
-        raise PresetError("schedule.weekday_hours", "no free hour in the week", "some hours here or in weekend_hours")
+        remedy = "Give some hours here or in weekend_hours."
+        raise PresetError("schedule.weekday_hours", "The week has no free hour.", remedy)
     listed = tasks(size, params)
     jobs = backward(listed, params, params.event or SOME_DAY)
     chain, hours = critical(listed)

@@ -225,7 +225,7 @@ def test_the_cutter_takes_half_its_kerf_outside() -> None:
 
 
 def test_what_no_cutter_can_do_is_refused() -> None:
-    with pytest.raises(GeometryError, match="-1 mm; allowed: 0 mm and more"):
+    with pytest.raises(GeometryError, match=r"-1 mm is not possible\. Use 0 mm or more"):
         compensated(BOOT, -1.0)
     with pytest.raises(GeometryError, match="cannot be cut: Self-intersection"):
         compensated(np.array([[0, 0], [10, 10], [10, 0], [0, 10]], float), 0.2)

@@ -168,7 +168,7 @@ def test_without_a_day_the_days_are_only_counted():
 def test_no_free_hour_in_the_week():
     none = Params(weekday_hours=0, weekend_hours=0)
     assert schedule.build(SIZE, none) is None
-    with pytest.raises(PresetError, match="no free hour in the week"):
+    with pytest.raises(PresetError, match="The week has no free hour"):
         schedule.build(SIZE, replace(none, event=date(2027, 6, 20)))
 
 

@@ -48,14 +48,16 @@ class Station:
     def __post_init__(self) -> None:
         least = FLATTEST * self.width
         if self.girth < least:
-            found = f"{self.girth:g} mm over a width of {self.width:g} mm"
-            raise PresetError("girth", found, f"{least:.0f} mm or more: a tape over the top is longer than across")
+            problem = f"{self.girth:g} mm is too short for a width of {self.width:g} mm."
+            remedy = f"Give {least:.0f} mm or more: a tape over the top is longer than across."
+            raise PresetError("girth", problem, remedy)
         if self.height is not None:
             low, high = (over(self.width / 2, self.height, boxy) for boxy in BOXY)
             if not low <= self.girth <= high:
-                found = f"{self.girth:g} mm over a width of {self.width:g} mm and a height of {self.height:g} mm"
-                hint = "measure again, or leave the height out"
-                raise PresetError("girth", found, f"{np.ceil(low):.0f} to {np.floor(high):.0f} mm", hint=hint)
+                size = f"a width of {self.width:g} mm and a height of {self.height:g} mm"
+                remedy = f"Give {np.ceil(low):.0f} to {np.floor(high):.0f} mm."
+                hint = "Measure again, or leave the height out."
+                raise PresetError("girth", f"{self.girth:g} mm does not fit {size}.", remedy, hint=hint)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,12 +73,13 @@ class Params:
     def __post_init__(self) -> None:
         places = [0.0, *(station.at for station in self.stations), self.length]
         if not self.stations:
-            raise PresetError("stations", "none", "at least one, half-way along, say")
+            raise PresetError("stations", "The list is empty.", "Give at least one, for example half-way along.")
         for number, (before, here) in enumerate(pairwise(places), 1):
             if here <= before:
                 last = number > len(self.stations)
-                allowed = f"more than {before:g} mm" if last else f"over {before:g} mm, the one before"
-                raise PresetError("length" if last else "stations", f"{here:g} mm as place {number}", allowed)
+                problem = f"{here:g} mm as place {number} is too little."
+                remedy = f"Give more than {before:g} mm" + ("." if last else ", the place before it.")
+                raise PresetError("length" if last else "stations", problem, remedy)
 
 
 def over(half: float, height: float, boxy: float = 0.0) -> float:

@@ -103,13 +103,14 @@ def _read(params: Params) -> tuple[NDArray, NDArray]:
     try:
         return meshfiles.read(params.file.path.read_bytes(), params.file.path.suffix)
     except OSError as error:
-        raise _refused(f"a file that cannot be read: {error.strerror}") from error
+        raise _refused(error.strerror or "it cannot be read") from error
     except ValueError as error:
         raise _refused(str(error)) from error
 
 
-def _refused(found: str) -> PresetError:
-    return PresetError("dome.file", found, f"a whole STL, OBJ or PLY mesh of 1 to {meshfiles.MOST} triangles")
+def _refused(reason: str) -> PresetError:
+    remedy = f"Give a whole STL, OBJ or PLY mesh of 1 to {meshfiles.MOST} triangles."
+    return PresetError("dome.file", f"The scan cannot be used: {reason}.", remedy)
 
 
 def _scale(params: Params, samples: ScanSamples, unit: float) -> float:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shellgen.canvas import Colour
 from shellgen.errors import PresetError
 from shellgen.fields import params as field
+from shellgen.fields.values import either
 from shellgen.finish.paint import colours
 from shellgen.geom import loops
 from shellgen.geom.curves import length
@@ -41,7 +42,7 @@ class Own:
         try:
             colours.read(self.hex)
         except ValueError as error:
-            raise PresetError("hex", f'"{self.hex}"', str(error)) from error
+            raise PresetError("hex", f'"{self.hex}" is not a colour.', f"Give {error}.") from error
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,9 +78,11 @@ class Params:
         known = palette(self)
         for zone in ZONES:
             if getattr(self, zone) not in known:
-                raise PresetError(zone, f'"{getattr(self, zone)}"', ", ".join(known))
+                problem = f'"{getattr(self, zone)}" is not a colour of the palette.'
+                raise PresetError(zone, problem, f"Choose {either(known)}.")
         if self.dark <= self.middle:
-            raise PresetError("dark", f"{self.dark:g}", f"more than middle, {self.middle:g}")
+            problem = f"{self.dark:g} is not more than middle, {self.middle:g}."
+            raise PresetError("dark", problem, "The dark tone begins where more of the sky is hidden.")
 
 
 def palette(params: Params) -> dict[str, Colour]:

@@ -62,7 +62,7 @@ def _why(judge: Judge, part: Part, ground: Ground) -> str:
         text = "on the full mesh the darted dome stretches too far or overlaps itself; make mesh.edge smaller"
     else:
         text = (
-            f"even with {RAYS} darts the dome stretches {100 * found.stretch:.1f} % in one piece, allowed: "
+            f"even with {RAYS} darts the dome stretches {100 * found.stretch:.1f} % in one piece, more than "
             f"{100 * judge.limit:.1f} %; allow more stretch"
         )
     return f"{text}, or choose another plan of seams, such as least"

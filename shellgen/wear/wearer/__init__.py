@@ -62,8 +62,9 @@ class Params:
 
     def __post_init__(self) -> None:
         if self.group == "adult" and self.years is not None and self.years < age.GROWN:
-            found = f"adult, with {self.years:g} years"
-            raise PresetError("group", found, f"child below {age.GROWN:g} years; leave the line out, the years decide")
+            problem = f"A wearer of {self.years:g} years is not an adult."
+            remedy = f"Below {age.GROWN:g} years the group is child. Leave the line out: the years decide."
+            raise PresetError("group", problem, remedy)
 
     @property
     def given(self) -> bool:
@@ -94,8 +95,9 @@ def body(params: Params) -> Body:
     if params.years is not None and "stature" in found.stated:
         low, high = age.statures(params.survey, params.years)
         if not low <= found.stature <= high:
-            allowed = f"{low:.0f} to {high:.0f} mm at {params.years:g} years"
-            raise PresetError("wearer.stature", f"{found.stature:g} mm", allowed, hint="are unit and years right?")
+            problem = f"{found.stature:g} mm is not likely at {params.years:g} years."
+            remedy = f"Give {low:.0f} to {high:.0f} mm."
+            raise PresetError("wearer.stature", problem, remedy, hint="Are unit and years right?")
     return found
 
 
@@ -150,10 +152,11 @@ def _rows(params: Params) -> Rows:
         years = params.years or survey.years_of(params.survey, params.stature)
         return survey.children(params.survey, min(max(years, first), last))
     if params.years is None:
-        raise PresetError("wearer.years", "neither years nor stature of a child", "either of them")
+        problem = "There are neither years nor stature of a child."
+        raise PresetError("wearer.years", problem, "Give one of the two.")
     if not first <= params.years <= last:
-        hint = "the survey has no other children; state the stature"
-        raise PresetError("wearer.years", f"{params.years:g} years", f"{first} to {last} without a stature", hint=hint)
+        problem = f"The survey has no child of {params.years:g} years."
+        raise PresetError("wearer.years", problem, f"Give {first} to {last} years, or the stature too.")
     return survey.children(params.survey, params.years)
 
 
@@ -188,15 +191,16 @@ def _check(found: Body, rows: Rows) -> None:
         if not low <= getattr(found, name) <= high:
             unit = "kg" if name == "mass_kg" else "mm"
             where = f"wearer.{name.removesuffix('_kg')}"
-            allowed = f"{low:.0f} to {high:.0f} {unit} for such a body"
-            raise PresetError(where, f"{getattr(found, name):g} {unit}", allowed, hint="is the unit right?")
+            problem = f"{getattr(found, name):g} {unit} is not likely for such a body."
+            remedy = f"Give {low:.0f} to {high:.0f} {unit}."
+            raise PresetError(where, problem, remedy, hint="Is the unit right?")
     for name, most in (("neck_height", 0.95), ("sitting_height", 0.8)):  # chosen: no body is near these
         if getattr(found, name) > most * found.stature:
-            allowed = f"up to {most * found.stature:.0f} mm for a body {found.stature:.0f} mm tall"
-            raise PresetError(f"wearer.{name}", f"{getattr(found, name):.0f} mm", allowed)
+            problem = f"{getattr(found, name):.0f} mm is too much for a body {found.stature:.0f} mm tall."
+            raise PresetError(f"wearer.{name}", problem, f"Give up to {most * found.stature:.0f} mm.")
     if trunk(found) < 0.15 * found.stature:
-        found_here = f"{trunk(found):.0f} mm from the seat to the base of the neck"
-        raise PresetError("wearer.sitting_height", found_here, "more; measure sitting and neck height again")
+        problem = f"Only {trunk(found):.0f} mm are left from the seat to the base of the neck."
+        raise PresetError("wearer.sitting_height", problem, "Measure sitting and neck height again.")
 
 
 def trunk(found: Body) -> float:

@@ -20,7 +20,7 @@ def compensated(outline: NDArray, kerf: float) -> tuple[NDArray, ...]:
     outline that crosses itself.
     """
     if kerf < 0:
-        raise GeometryError(f"a kerf of {kerf:g} mm; allowed: 0 mm and more")
+        raise GeometryError(f"A kerf of {kerf:g} mm is not possible. Use 0 mm or more.")
     polygon = shapely.Polygon(outline)
     if not polygon.is_valid:
         raise GeometryError(f"the outline cannot be cut: {shapely.is_valid_reason(polygon)}")
