@@ -36,7 +36,7 @@ def write(drawing: Drawing) -> bytes:
     """
     if max(drawing.width, drawing.height) > _LONGEST:
         raise GeometryError(
-            f"A page of {drawing.width:g} x {drawing.height:g} mm is too large; {_LONGEST:.0f} mm each way is the limit."
+            f"a page of {drawing.width:g} x {drawing.height:g} mm is too large; the limit is {_LONGEST:.0f} mm each way."
         )
     with _Book((drawing.width, drawing.height), drawing.title or drawing.name) as book:
         book.begin()

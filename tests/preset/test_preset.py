@@ -157,7 +157,7 @@ def test_sections_with_nothing_but_comments_are_all_defaults() -> None:
         ("soft: 1", 1, "soft", '"1"', "yes or no", ""),
         ("weight: 500 lb", 1, "weight", '"500 lb"', "0 lb to 440.9 lb", ""),
         ("density: 3 kg/m3", 1, "density", '"3 kg/m3"', "0.01 g/cm3 to 0.5 g/cm3", "kg/m3 does not fit"),
-        ("dome: plam", 1, "dome", '"plam"', "girths, plan, ", "Did you mean plan?"),
+        ("dome: plam", 1, "dome", '"plam"', "girths, plan or scan", "Did you mean plan?"),
         ("dome:\n  kind: plan\n  lenght: 3", 3, "dome.lenght", "no such line", "length", "Did you mean length?"),
         ("dome: [plan]", 1, "dome", "A list", "any of: kind, length", ""),
     ],

@@ -141,7 +141,7 @@ def test_as_many_cells_in_every_size():
 
 def test_what_cannot_be_graded_says_so(turtle):
     scanned = replace(turtle, preset=replace(turtle.preset, dome=Chosen("scan", None)))
-    with pytest.raises(FitError, match="a dome of kind scan is one wearer's own"):
+    with pytest.raises(FitError, match="A dome of kind scan belongs to one wearer"):
         grade.grade(scanned, "w", worn(years=8))
     wide = replace(turtle.preset.dome.own, width=990.0)
     with pytest.raises(FitError, match=r"dome.width comes to .* mm for this wearer. Give 100 mm to 1000 mm"):
