@@ -11,7 +11,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from shellgen.core.arrays import Floats, Ints, Numbers
 
 Colour = tuple[int, int, int]  # sRGB, 0 to 255
 
@@ -24,9 +26,9 @@ def hexadecimal(colour: Colour) -> str:
     return "#{:02x}{:02x}{:02x}".format(*colour)
 
 
-def frozen_array(values: ArrayLike, dtype: type = float) -> NDArray:
+def frozen_array(values: ArrayLike, dtype: type = float) -> Numbers:
     """A read-only copy, so that a value shared between stages cannot be changed behind anyone's back."""
-    array: NDArray = np.array(values, dtype=dtype)
+    array: Floats = np.array(values, dtype=dtype)
     array.setflags(write=False)
     return array
 
@@ -48,7 +50,7 @@ class Path:
     fill   : inside colour, only for closed paths; None leaves it empty
     """
 
-    points: NDArray
+    points: Numbers
     layer: str
     closed: bool = False
     data: Mapping[str, str] = field(default_factory=dict)
@@ -65,7 +67,7 @@ class Path:
         object.__setattr__(self, "data", {k: str(v) for k, v in self.data.items()})
 
     @property
-    def line(self) -> NDArray:
+    def line(self) -> Floats:
         """(n, 2) the polyline as it is drawn: a closed one ends where it begins."""
         return np.vstack([self.points, self.points[:1]]) if self.closed else self.points
 
@@ -109,9 +111,9 @@ class Bands:
     colours : (levels + 1, 3) uint8, of what lies below the first level, of what lies below the second, ...
     """
 
-    values: NDArray
+    values: Floats
     levels: tuple[float, ...]
-    colours: NDArray
+    colours: Floats
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "values", frozen_array(self.values, float))
@@ -135,13 +137,13 @@ class ScenePart:
     """
 
     name: str
-    vertices: NDArray
-    faces: NDArray
+    vertices: Floats
+    faces: Ints
     colour: Colour = (200, 200, 200)
     zone: str = "plates"
-    face_colours: NDArray | None = None
-    vertex_normals: NDArray | None = None
-    placements: NDArray | None = None
+    face_colours: Floats | None = None
+    vertex_normals: Floats | None = None
+    placements: Floats | None = None
     solid: bool | None = None
     bands: Bands | None = None
 
@@ -160,7 +162,7 @@ class Scene:
 
     name: str
     parts: tuple[ScenePart, ...]
-    lines: tuple[NDArray, ...] = ()
+    lines: tuple[Floats, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -175,7 +177,7 @@ class Table:
 @dataclass(frozen=True, slots=True, eq=False)
 class CalendarEntry:
     """What happens from `begin` to `end`: two moments by the clock on the wall wherever that hangs, or two days, of
-    which the second is no more part of it. `key` tells it from all others and stays when it is moved."""
+    which the second is no more part of it. `key` identifies it and stays the same when it is moved."""
 
     key: str
     begin: datetime | date

@@ -241,5 +241,5 @@ def _told(shell: Shell) -> list[str]:
     return [
         f"Seen from outside. The outlines are as wide as a brush of {shell.paint.shading.brush:g} mm follows; "
         "dashed: grooves." + (" Dotted: where spikes and rings stand." if shell.spikes else ""),
-        shell.paint.coats[-1].tells,
+        shell.paint.coats[-1].instruction,
     ]

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.affinity import affine_transform
 
 from shellgen.canvas import LAYERS, Path, Text, lettering
 from shellgen.canvas.paper import PagePlan, Placed, label
+from shellgen.core.arrays import Floats
 from shellgen.export import _furniture
 from shellgen.export._furniture import Items
 
@@ -75,7 +75,7 @@ def _wrong(faults: Sequence[str], left: float, right: float, top: float) -> tupl
     """What is wrong, in few words, and how far down it reaches."""
     if not faults:
         return Items(), top
-    head = "FAULT: mend it before you cut" if len(faults) == 1 else "FAULTS: mend them before you cut"
+    head = "FAULT: correct it before you cut" if len(faults) == 1 else "FAULTS: correct them before you cut"
     top -= 0.5 * _HEAD
     items = Items([Text(head, (left, top), _HEAD, layer="note")])
     y = top - 1.7 * _HEAD
@@ -165,7 +165,7 @@ def _large_map(plan: PagePlan, at: tuple[float, float], room: tuple[float, float
     return items
 
 
-def _on_map(placed: Placed, unit: float, shift: NDArray) -> Items:
+def _on_map(placed: Placed, unit: float, shift: Floats) -> Items:
     """The outline of a piece, and its name where that fits inside."""
     shape = affine_transform(_silhouette(placed).simplify(1.0), [unit, 0, 0, unit, *shift])
     items = Items(Path(np.array(part.exterior.coords)[:-1], "note", closed=True) for part in shapely.get_parts(shape))

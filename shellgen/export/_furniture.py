@@ -1,4 +1,4 @@
-"""What stands on every printed page beside the pieces: scale, page name, map, names, and the joints to its neighbours.
+"""Page marks, printed on every page around the pieces: scale, page name, map, names, and joints to its neighbours.
 
 Nothing here touches a line of a piece: the scale, map and names have the margins, and joints give way to the ink.
 Items are in the page's own frame: mm from its lower left corner.
@@ -22,7 +22,7 @@ Page = tuple[int, int]
 
 SQUARE, FOUR_INCHES = 100.0, 101.6
 SMALL = 2.5  # mm, the least lettering on a page: read at arm's length
-_ARM, _CLEAR = 4.0, 2.0  # mm: arm of a cross; how far furniture keeps from ink (chosen)
+_ARM, _CLEAR = 4.0, 2.0  # mm: arm of a cross; how far page marks keep from ink (chosen)
 _CORNER = (5.0, FOOT - 4.0)  # of the square, from the corner of the margins
 _MAP = (26.0, 17.6)
 
@@ -40,11 +40,11 @@ class Joints:
             self.crosses[pair] = self._crosses(line)
         self.trims = {pair: list(_parts(self._clear(line), 2.0)) for pair, line in self.seams.items()}
 
-    def _seam(self, page: Page, beside: Page) -> NDArray:
+    def _seam(self, page: Page, other: Page) -> NDArray:
         """(2, 2) the middle of the overlap of two neighbours, on the plane."""
-        both = shapely.box(*self.plan.frame.tile(*page)).intersection(shapely.box(*self.plan.frame.tile(*beside)))
+        both = shapely.box(*self.plan.frame.tile(*page)).intersection(shapely.box(*self.plan.frame.tile(*other)))
         x0, y0, x1, y1 = both.bounds
-        if page[0] == beside[0]:
+        if page[0] == other[0]:
             return np.array([[(x0 + x1) / 2, y0], [(x0 + x1) / 2, y1]])
         return np.array([[x0, (y0 + y1) / 2], [x1, (y0 + y1) / 2]])
 
@@ -94,7 +94,7 @@ def _lines(plan: PagePlan, seams: Sequence[NDArray]) -> NDArray:
     low, high = np.minimum.reduceat(points, start), np.maximum.reduceat(points, start)
     reach = _ARM + 2 * _CLEAR
     near = [(low <= seam.max(axis=0) + reach) & (high >= seam.min(axis=0) - reach) for seam in seams]
-    kept = np.any([beside.all(axis=1) for beside in near], axis=0)
+    kept = np.any([other.all(axis=1) for other in near], axis=0)
     points, counts = points[np.repeat(kept, counts)], counts[kept]
     found: NDArray = shapely.linestrings(points, indices=np.repeat(np.arange(len(counts)), counts))
     return found

@@ -159,7 +159,7 @@ def _shares(place: NDArray, texel: NDArray, some: NDArray) -> tuple[NDArray, NDA
 
 
 def shadows(triangles: Soup, axes: NDArray, scale: float, most: int) -> Shadows:
-    """The key light's map, `scale` texels per mm, or fewer lest it has more than `most` along its longer side. `axes`
+    """The key light's map, `scale` texels per mm, or fewer: at most `most` along its longer side. `axes`
     are those of the viewer's camera, to which the lights belong."""
     camera = Camera(_key_axes(axes), np.zeros(3))
     x, y, depth = camera.columns(triangles.points[: triangles.faces.max() + 1])

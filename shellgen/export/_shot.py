@@ -15,7 +15,7 @@ from shellgen.export import _light
 from shellgen.export._stuff import Stuff
 from shellgen.geom.scan_conversion import Lattice, Wanted
 
-_BRIGHTEST = 1.6  # linear light, of what is told apart; in 200 steps to white, it is still one byte
+_BRIGHTEST = 1.6  # linear light, that is distinguished; in 200 steps to white, it is still one byte
 _STEPS, _DIFFER = 200, 10  # from black to white, as the eye sees it: neighbours further apart are looked at again
 
 
@@ -127,7 +127,7 @@ def _again(seen: Stuff, first: PixelSamples, about: NDArray, edge: NDArray, samp
 
 
 def edges(image: NDArray) -> NDArray:
-    """(rows, columns) pixels of an image (4, rows, columns) that differ from one of the four beside them."""
+    """(rows, columns) pixels of an image (4, rows, columns) that differ from one of their four neighbours."""
     edge = np.zeros(image.shape[1:], bool)
     for value in image:
         look = np.clip(value, 0, _BRIGHTEST)

@@ -17,7 +17,9 @@ from shellgen.geom.scan_conversion import Facets, downwards, read
 
 _LINE, _LINE_WIDTH = (38, 33, 28), 1.8  # pixels; drawn as strips in the depth buffer, so that hidden lines hide
 _LIFT = 0.0015  # of the scene's size: how far lines stand off the surface that they lie on
-_OFF = 1.5  # texels: how far a point is held off its surface when the light looks at it, lest it shades itself
+_OFF = (
+    1.5  # texels: how far a point is held off its surface when the light looks at it, so that it does not shade itself
+)
 _AT_ONCE = 2**16  # samples that are shaded at a time: they stay in the processor's cache
 
 

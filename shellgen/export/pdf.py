@@ -17,6 +17,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from shellgen.canvas import Colour, Drawing, Path, Text
 from shellgen.canvas.paper import PAPERS, PagePlan, label
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered, remembered_each
 from shellgen.errors import GeometryError
 from shellgen.export import _cover, _furniture, _ink, _typeface
@@ -36,7 +37,7 @@ def write(drawing: Drawing) -> bytes:
     """
     if max(drawing.width, drawing.height) > _LONGEST:
         raise GeometryError(
-            f"a page of {drawing.width:g} x {drawing.height:g} mm is too large; the limit is {_LONGEST:.0f} mm each way."
+            f"A page of {drawing.width:g} x {drawing.height:g} mm is too large. The limit is {_LONGEST:.0f} mm a side."
         )
     with _Book((drawing.width, drawing.height), drawing.title or drawing.name) as book:
         book.begin()
@@ -49,7 +50,7 @@ def write_pages(plan: PagePlan, *, title: str = "", use: str | None = USE, fault
     """PDF of a cover and the pages of a plan, each piece stored once and clipped where it is printed.
 
     use : the cover's last step, what to do with the pages; None where they are not at true size, so that there is
-          nothing to measure: they have neither cover nor scale
+          nothing to measure: they have no cover and no scale
     faults : what is wrong with what is drawn, for the cover
     """
     covers = int(use is not None)
@@ -177,25 +178,25 @@ def _state(width: float, stroke: Colour, dashes: tuple[float, ...], fill: Colour
 
     References: ISO 32000-1, tables 57 (w, d) and 74 (RG, rg).
     """
-    told = [f"{fp_str(width)} w", f"{fp_str(*(v / 255 for v in stroke))} RG", f"[{fp_str(dashes)}] 0 d"]
-    return "\n".join(told if fill is None else [*told, f"{fp_str(*(v / 255 for v in fill))} rg"])
+    operators = [f"{fp_str(width)} w", f"{fp_str(*(v / 255 for v in stroke))} RG", f"[{fp_str(dashes)}] 0 d"]
+    return "\n".join(operators if fill is None else [*operators, f"{fp_str(*(v / 255 for v in fill))} rg"])
 
 
 class Trace:
     """Lines as the canvas asks for a path; written here at once, since point by point takes the canvas far longer."""
 
-    def __init__(self, lines: Sequence[NDArray]) -> None:
+    def __init__(self, lines: Sequence[Floats]) -> None:
         self.code = _form(lines) % _figures(lines)
 
     def getCode(self) -> str:
         return self.code
 
 
-def _form(lines: Sequence[NDArray], *, closed: bool = False) -> str:
+def _form(lines: Sequence[Floats], *, closed: bool = False) -> str:
     """Operators of lines, their figures left open."""
     after = " h" if closed else ""
     return "n " + " ".join("%.4f %.4f m" + " %.4f %.4f l" * (len(line) - 1) + after for line in lines)
 
 
-def _figures(lines: Sequence[NDArray]) -> tuple[float, ...]:
+def _figures(lines: Sequence[Floats]) -> tuple[float, ...]:
     return tuple(np.concatenate(lines).ravel().tolist()) if lines else ()

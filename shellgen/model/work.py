@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from numpy.typing import NDArray
-
+from shellgen.core.arrays import Floats
 from shellgen.model._freeze import freeze
 from shellgen.model.built import Finding
 
@@ -19,7 +18,7 @@ class Body:
     shoulder_breadth: biacromial, between the bony points of the shoulders
     back_length     : from the bone at the base of the neck down the spine to the waist
     neck_height     : of the bone at the base of the neck above the floor
-    stated          : names of the measures that were measured; the others are reckoned from a survey
+    stated          : names of the measures that were measured; the others are estimated from a survey
     """
 
     group: str
@@ -59,7 +58,7 @@ class Materials:
     mass_g: float
     mass_uncertainty_g: float
     mass_parts: tuple[tuple[str, float], ...]
-    centre: NDArray
+    centre: Floats
 
     def __post_init__(self) -> None:
         freeze(self)

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import FaultError
 from shellgen.model import Cut, Finding, Pattern
 from shellgen.model.said import apart, count, several, shares_apart
@@ -22,7 +22,7 @@ NOTEWORTHY_LOBE = 0.02
 def build(
     cut: Cut,
     pattern: Pattern,
-    intervals: Sequence[NDArray],
+    intervals: Sequence[Floats],
     *,
     stretch_limit: float,
     sheet: tuple[float, float],
@@ -78,7 +78,7 @@ def _stretched(cut: Cut, pattern: Pattern, limit: float) -> Iterator[Finding]:
         )
 
 
-def _unequal(cut: Cut, intervals: Sequence[NDArray]) -> Iterator[Finding]:
+def _unequal(cut: Cut, intervals: Sequence[Floats]) -> Iterator[Finding]:
     off = {seam.name: float(np.abs(gaps[0] - gaps[1]).max()) for seam, gaps in zip(cut.seams, intervals, strict=True)}
     over = {name: by for name, by in off.items() if by > MATE_LIMIT}
     if over:
@@ -87,7 +87,7 @@ def _unequal(cut: Cut, intervals: Sequence[NDArray]) -> Iterator[Finding]:
             "fault",
             "mates",
             f"the two sides of {several(over, 'seam')} differ by up to {worst} mm between two marks; the limit is "
-            f"{allowed} mm: a finer mesh or another seam plan may mend it",
+            f"{allowed} mm: a finer mesh or another seam plan may cure it",
         )
 
 
@@ -109,14 +109,14 @@ def _too_large(cut: Cut, pattern: Pattern, sheet: tuple[float, float]) -> Iterat
         )
 
 
-def _least_box(points: NDArray) -> tuple[float, float]:
+def _least_box(points: Floats) -> tuple[float, float]:
     """Sides of the narrowest rectangle about the points, the shorter first."""
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(shapely.multipoints(points)))
     first, second = np.hypot(*(corners[1:3] - corners[:2]).T).tolist()
     return min(first, second), max(first, second)
 
 
-def _fits(points: NDArray, room: Sequence[float]) -> bool:
+def _fits(points: Floats, room: Sequence[float]) -> bool:
     turns = np.radians(np.arange(0.0, 180.0, 1.0))
     hull = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(points)))
     across = np.ptp(hull @ np.stack([np.cos(turns), np.sin(turns)]), axis=0)

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import PresetError
 from shellgen.fields.params import count, ratio
 from shellgen.model import Layout, Surface
@@ -61,11 +61,11 @@ class _Rails:
     girth : mm from ridge to rim over the middle of the dome
     """
 
-    middle: NDArray
-    rim: NDArray
-    inner: NDArray
-    along_middle: NDArray
-    along_band: NDArray
+    middle: Floats
+    rim: Floats
+    inner: Floats
+    along_middle: Floats
+    along_band: Floats
     girth: float
 
 
@@ -93,15 +93,15 @@ def _rails(surface: Surface, params: Params) -> _Rails:
     return _Rails(middle, rim, inner, curves.spread(surface, middle), band, girth)
 
 
-def _on(rail: NDArray, along: NDArray, where: NDArray) -> NDArray:
+def _on(rail: Floats, along: Floats, where: Floats) -> Floats:
     return np.column_stack([np.interp(where, along, rail[:, axis]) for axis in (0, 1)])
 
 
-def _rounded(uv: NDArray) -> NDArray:
+def _rounded(uv: Floats) -> Floats:
     return uv / np.linalg.norm(uv, axis=1, keepdims=True)
 
 
-def _row(params: Params) -> tuple[NDArray, NDArray]:
+def _row(params: Params) -> tuple[Floats, Floats]:
     """Corners along the side of the vertebral row, front to back: share of the midline at which each stands, and
     whether a pleural (rather than a vertebral) seam ends there.
     """
@@ -114,7 +114,7 @@ def _row(params: Params) -> tuple[NDArray, NDArray]:
     return share[order], pleural[order]
 
 
-def _landings(params: Params, rails: _Rails, share: NDArray) -> tuple[NDArray, NDArray]:
+def _landings(params: Params, rails: _Rails, share: Floats) -> tuple[Floats, Floats]:
     """Where along the band the pleurals' ends (pleurals + 1) and the marginals' seams (marginals) come down.
 
     Least squares: equal marginals, each pleural end in the middle of one and near its wished place. In life (12 pairs)

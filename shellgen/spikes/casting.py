@@ -100,10 +100,10 @@ def _solid(masters: Sequence[Master], cores: Mapping[str, core.Core], params: Pa
 
 def _moulds(masters: tuple[Master, ...], params: Params, scale: float) -> dict[str, mould.PressMould]:
     """One mould for all masters of the same shape and tilt, named after the first."""
-    alike: dict[tuple[object, float], list[Master]] = {}
+    same_shape: dict[tuple[object, float], list[Master]] = {}
     for master in masters:
-        alike.setdefault((master.body.shape, round(master.tilt, 9)), []).append(master)
-    named = {f"mould-{group[0].name}": tuple(group) for group in alike.values()}
+        same_shape.setdefault((master.body.shape, round(master.tilt, 9)), []).append(master)
+    named = {f"mould-{group[0].name}": tuple(group) for group in same_shape.values()}
     return {name: mould.press_mould(name, group, params.mould, scale=scale) for name, group in named.items()}
 
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.geom import curves, loops
 from shellgen.model import Finding, Layout, Spike, Surface
@@ -123,21 +123,21 @@ def _bluntest(spike: Spike, asked: float) -> float:
     return min(asked, LEAST_TIP)
 
 
-def plate_lines(surface: Surface, layout: Layout) -> NDArray:
+def plate_lines(surface: Surface, layout: Layout) -> Floats:
     """(n, 3) points close together on every plate line and the rim."""
     lines = [line.uv for line in layout.lines if line.kind != "midline"]
     runs = np.split(surface.points(np.vstack(lines)), np.cumsum([len(uv) for uv in lines])[:-1])
     return np.vstack([curves.resample(run, 2 + int(curves.length(run) / SPACING)) for run in runs])
 
 
-def outlines(surface: Surface, spikes: Sequence[Spike], rings: Sequence[float]) -> list[NDArray]:
+def outlines(surface: Surface, spikes: Sequence[Spike], rings: Sequence[float]) -> list[Floats]:
     """(n, 3) outer edge on the shell of each spike with its ring of the thickness given."""
     seats = [s.seat_uv for s in spikes]
     normals = np.split(surface.normals(np.vstack(seats)), np.cumsum([len(uv) for uv in seats])[:-1])
     return [loops.offset(s.base_curve, n, t) for s, n, t in zip(spikes, normals, rings, strict=True)]
 
 
-def room_to(points: cKDTree, spike: Spike, edge: NDArray) -> float:
+def room_to(points: cKDTree, spike: Spike, edge: Floats) -> float:
     """Least distance from the outline to the points, mm; how deep they lie inside it, below 0."""
     reach = np.linalg.norm(edge - spike.frame[:3, 3], axis=1).max()
     near = points.data[points.query_ball_point(spike.frame[:3, 3], 2 * reach)]
@@ -145,7 +145,7 @@ def room_to(points: cKDTree, spike: Spike, edge: NDArray) -> float:
     return -inside if inside > 0 else float(points.query(edge)[0].min())
 
 
-def _depth(points: NDArray, edge: NDArray, spike: Spike) -> float:
+def _depth(points: Floats, edge: Floats, spike: Spike) -> float:
     """How far the deepest point lies inside the outline, seen along the shell's normal; 0 or less outside."""
     frame = spike.frame
     normal = np.cos(spike.tilt) * frame[:3, 2] - np.sin(spike.tilt) * frame[:3, 0]
@@ -263,7 +263,7 @@ def _close(
     return found
 
 
-def _side(spike: Spike) -> NDArray:
+def _side(spike: Spike) -> Floats:
     """(n, 3) points all over the spike's side."""
     body = make(spike.shape)
     s = np.linspace(0.1, 1, 10)[:, None] * body.length

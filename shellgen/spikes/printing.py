@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from manifold3d import Manifold, OpType
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.geom.vectors import cross
 from shellgen.model import Finding, Solid
@@ -93,7 +93,7 @@ def mould_part(solid: Solid, serves: str, role: str, printer: Printer) -> Printe
     return laid(solid, turn, serves, role, "lying on its flat back", printer)
 
 
-def laid(solid: Solid, turn: NDArray, serves: str, role: str, lies: str, printer: Printer) -> PrintedPart:
+def laid(solid: Solid, turn: Floats, serves: str, role: str, lies: str, printer: Printer) -> PrintedPart:
     """The part turned and set down on the bed, with its figures."""
     turned = solid.vertices @ turn.T
     low, high = turned.min(axis=0), turned.max(axis=0)
@@ -112,7 +112,7 @@ def laid(solid: Solid, turn: NDArray, serves: str, role: str, lies: str, printer
 
 
 def overhang(solid: Solid) -> float:
-    """Steepest overhang from the vertical of the faces that neither lie on the bed nor hang just over it; 0 if none."""
+    """Steepest overhang from the vertical of the faces that are clear of the bed; 0 if there are none."""
     corner = solid.vertices[solid.faces]
     normal = cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     size = np.linalg.norm(normal, axis=1)
@@ -121,7 +121,7 @@ def overhang(solid: Solid) -> float:
     return float(np.arcsin(np.clip(down.max(initial=0.0), 0, 1)))
 
 
-def halves(solid: Solid, pins: NDArray, deep: NDArray, diameter: float) -> tuple[Solid, Solid]:
+def halves(solid: Solid, pins: Floats, deep: Floats, diameter: float) -> tuple[Solid, Solid]:
     """The solid parted in the plane y = 0, with holes across the cut for pins at the points (n, 3), (n,) deep."""
     holes = [
         _hole(diameter, depth).rotate((90, 0, 0)).translate((x, 0, z))
@@ -143,7 +143,7 @@ def _rod(radius: float, length: float) -> Manifold:
     return Manifold.cylinder(length, radius, radius, 32, True)
 
 
-def _pins_along(body: SpikeBody, scale: float, diameter: float) -> tuple[NDArray, NDArray]:
+def _pins_along(body: SpikeBody, scale: float, diameter: float) -> tuple[Floats, Floats]:
     """(n, 3) points on the spine, in the spike's own frame, where there is room round a pin's hole, at most two; and
     (n,) how deep it goes on either side: less where the spike is slender."""
     s = np.array([0.18, 0.62]) * body.length

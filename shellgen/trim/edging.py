@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.errors import FitError
 from shellgen.fields import params as field
 from shellgen.geom import loops
@@ -82,10 +82,10 @@ class RimCorner:
 class Edging:
     """curve : (n, 3) mm, neutral fibre, from the head's midline to the wearer's left; joints : (k, 3) mm on it"""
 
-    curve: NDArray
+    curve: Floats
     length: float
     pieces: tuple[EdgePiece, ...]
-    joints: NDArray
+    joints: Floats
     reliefs: tuple[Relief, ...]
     corners: tuple[RimCorner, ...]
     strain: float
@@ -113,7 +113,7 @@ def build(surface: Surface, params: Params, *, foam: float = 10.0) -> Edging:
     )
 
 
-def strains(edge: NDArray, normals: NDArray, params: Params) -> NDArray:
+def strains(edge: Floats, normals: Floats, params: Params) -> Floats:
     """(n,) greatest strain in the bent stock's section: of both curvatures together, at the corner that has most.
 
     References: bending about two axes, strain = k_1 t / 2 + k_2 w / 2, for a neutral fibre in the middle.
@@ -123,14 +123,14 @@ def strains(edge: NDArray, normals: NDArray, params: Params) -> NDArray:
     return np.abs(aside) * reach + np.abs(across) * params.width / 2
 
 
-def _corners(edge: NDArray, along: NDArray, params: Params) -> tuple[RimCorner, ...]:
+def _corners(edge: Floats, along: Floats, params: Params) -> tuple[RimCorner, ...]:
     """Places where the rim turns by more than `corner` within the stock's width."""
     tangent = loops.derivative(edge)
     tangent = tangent / np.linalg.norm(tangent, axis=1, keepdims=True)
     middle = along[:-1]
     total = along[-1]
 
-    def at(s: NDArray) -> NDArray:
+    def at(s: Floats) -> Floats:
         return np.stack(
             [np.interp(s % total, along, np.append(tangent[:, i], tangent[0, i])) for i in range(3)], axis=-1
         )
@@ -142,8 +142,8 @@ def _corners(edge: NDArray, along: NDArray, params: Params) -> tuple[RimCorner, 
 
 
 def _pieces(
-    curve: NDArray, along: NDArray, corners: tuple[RimCorner, ...], params: Params
-) -> tuple[tuple[EdgePiece, ...], NDArray]:
+    curve: Floats, along: Floats, corners: tuple[RimCorner, ...], params: Params
+) -> tuple[tuple[EdgePiece, ...], Floats]:
     """The pieces in order from the head's midline, and where they meet, mirror-symmetric wherever there are two."""
     total = float(along[-1])
     half = total / 2
@@ -167,7 +167,7 @@ def _pieces(
     return tuple(EdgePiece(n, float(a), float(b)) for n, a, b in zip(names, ends[:-1], ends[1:], strict=True)), joints
 
 
-def _free_places(curve: NDArray, along: NDArray, params: Params) -> NDArray:
+def _free_places(curve: Floats, along: Floats, params: Params) -> Floats:
     """Places on the left half where a joint may be, away from midline and shoulder."""
     half = along[-1] / 2
     s = np.linspace(params.midline, half - params.midline, max(2, int((half - 2 * params.midline) / GRID)))
@@ -177,7 +177,7 @@ def _free_places(curve: NDArray, along: NDArray, params: Params) -> NDArray:
     return s[free & (s > 0) & (s < half)]
 
 
-def _joints(half: float, free: NDArray, forced: list[float], params: Params) -> list[float]:
+def _joints(half: float, free: Floats, forced: list[float], params: Params) -> list[float]:
     """Joints on the left half: as few as will do, the pieces as even as can be; all `forced` ones are among them.
 
     The first piece reaches over the midline to its mirror image, and so does the last.
@@ -192,7 +192,7 @@ def _joints(half: float, free: NDArray, forced: list[float], params: Params) -> 
     step = np.where((gap > 0) & (gap <= params.stock) & (between <= 0), gap**2, np.inf)
     cost = np.where((2 * place <= params.stock) & (np.concatenate([[0], barred])[:-1] == 0), 2 * place**2, np.inf)
     last = np.where((2 * (half - place) <= params.stock) & (barred == barred[-1]), 2 * (half - place) ** 2, np.inf)
-    back: list[NDArray] = []
+    back: list[Floats] = []
     while not np.isfinite(cost + last).any():
         if len(back) > len(place):
             raise _no_place(params)
@@ -214,7 +214,7 @@ def _no_place(params: Params) -> FitError:
     )
 
 
-def _reliefs(strain: NDArray, along: NDArray, corners: tuple[RimCorner, ...], params: Params) -> tuple[Relief, ...]:
+def _reliefs(strain: Floats, along: Floats, corners: tuple[RimCorner, ...], params: Params) -> tuple[Relief, ...]:
     """Cuts wherever the stock is bent harder than it takes, mitred corners left out: each takes up its own width of
     what the pressed face must shorten by beyond the limit.
     """
@@ -235,7 +235,7 @@ def _reliefs(strain: NDArray, along: NDArray, corners: tuple[RimCorner, ...], pa
     return tuple(made)
 
 
-def _runs(flags: NDArray) -> list[NDArray]:
+def _runs(flags: Bools) -> list[Ints]:
     """Indices of each run of true flags on a ring, in order round it."""
     count = len(flags)
     if flags.all():

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats
 from shellgen.fields import params as field
 from shellgen.geom import loops, strips
 from shellgen.model import Finding, Ring, Spike, Surface
@@ -60,9 +60,9 @@ class RingStrip:
     """
 
     spike: str
-    outline: NDArray
-    chamfer: NDArray
-    marks: NDArray
+    outline: Floats
+    chamfer: Floats
+    marks: Floats
     strain: float
 
     def __post_init__(self) -> None:
@@ -81,7 +81,7 @@ class Trims:
     findings: tuple[Finding, ...]
 
 
-def neutral_curve(surface: Surface, spike: Spike, *, thickness: float, neutral: float) -> NDArray:
+def neutral_curve(surface: Surface, spike: Spike, *, thickness: float, neutral: float) -> Floats:
     """(n, 3) the strip's neutral fibre: the base curve moved outward by K t in the plane that touches the shell.
 
     References: bend allowance, L = angle (R + K t); K = 0.5 for foam is common practice, no source.
@@ -126,14 +126,14 @@ def bending(surface: Surface, spike: Spike, params: Params) -> float:
     return float(bent * max(params.neutral, 1 - params.neutral) / (1 + params.neutral * bent))
 
 
-def _upright(surface: Surface, spike: Spike, params: Params) -> tuple[NDArray, NDArray]:
+def _upright(surface: Surface, spike: Spike, params: Params) -> tuple[Floats, Floats]:
     """Lower and upper edge of the straight strip, flat, with the quarter points' true spacing."""
     curve = neutral_curve(surface, spike, thickness=params.thickness, neutral=params.neutral)
     along = loops.arc_length(curve)
     return np.column_stack([along, 0 * along]), np.column_stack([along, 0 * along + params.width])
 
 
-def _on_flank(spike: Spike, params: Params) -> tuple[NDArray, NDArray]:
+def _on_flank(spike: Spike, params: Params) -> tuple[Floats, Floats]:
     """Lower and upper edge of the strip that lies against the spike's side, laid flat at its neutral fibre."""
     count = FINE * len(spike.base_curve)
     base, up = loops.refine(spike.base_curve, count), loops.refine(spike.flank, count)
@@ -146,7 +146,7 @@ def _on_flank(spike: Spike, params: Params) -> tuple[NDArray, NDArray]:
     return strips.unroll(np.vstack([lower, lower[:1]]), np.vstack([upper, upper[:1]]))
 
 
-def _strip(name: str, lower: NDArray, upper: NDArray, strain: float, params: Params) -> RingStrip:
+def _strip(name: str, lower: Floats, upper: Floats, strain: float, params: Params) -> RingStrip:
     """The template, its ends lengthened by half a scarf each."""
     run = scarf_run(params) / 2
     if run:
@@ -161,13 +161,13 @@ def _strip(name: str, lower: NDArray, upper: NDArray, strain: float, params: Par
     return RingStrip(name, outline, _thinned(chamfer), marks, strain)
 
 
-def _lengthened(edge: NDArray, run: float) -> NDArray:
+def _lengthened(edge: Floats, run: float) -> Floats:
     """The edge with `run` added at both ends, straight on."""
     start, end = edge[0] - edge[1], edge[-1] - edge[-2]
     return np.vstack([edge[0] + run * start / np.hypot(*start), edge, edge[-1] + run * end / np.hypot(*end)])
 
 
-def _thinned(edge: NDArray) -> NDArray:
+def _thinned(edge: Floats) -> Floats:
     """Without the points that lie on a straight line with their neighbours."""
     if len(edge) < 3:
         return edge

@@ -1,4 +1,4 @@
-"""How much of everything the shell takes, how that was reckoned, and what it will weigh.
+"""How much of everything the shell takes, how that was computed, and what it will weigh.
 
 Amounts are areas, volumes and lengths of this shell times a coverage and a spare factor, each of which the preset may
 set. The defaults are customary figures, not truths: weigh, or read the label of, what you use.
@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from math import ceil, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.fields import params as field
 from shellgen.geom.curves import length
@@ -37,7 +37,7 @@ class Params:
     paint_solids: float = field.number(0.3, 0.05, 1.5, "What a millilitre of paint weighs when it is dry.", "g/mL")
     filler: float = field.number(1.0, 0.0, 20, "Gap filler along a metre of seam.", "mL/m")
     oil: float = field.number(0.5, 0.0, 10, "Paint for shading along a metre of groove or of a ring's foot.", "mL/m")
-    spare: float = field.ratio(0.15, 0.0, 1.0, "How much more than reckoned to buy of what is poured and spread.")
+    spare: float = field.ratio(0.15, 0.0, 1.0, "How much more than computed to buy of what is poured and spread.")
 
 
 UNCERTAINTY = {"foam": 0.3, "spikes": 0.35, "rings": 0.3, "edging": 0.4, "adhesive": 0.3, "primer": 0.3, "paint": 0.5}
@@ -186,7 +186,7 @@ def _masses(
 
 def _centre(
     mesh: ShellMesh, pattern: Pattern, spikes: Sequence[Spike], solids: Sequence[Solid], masses: dict[str, float]
-) -> NDArray:
+) -> Floats:
     """(3,) centre of mass, spikes apart from all else, which is spread over the mid surface."""
     mid = mesh.offset(pattern.mid_offset)
     sheet = np.average(mid[mesh.faces].mean(axis=1), axis=0, weights=areas(mid, mesh.faces))
@@ -202,7 +202,7 @@ def _centre(
 
 
 @remembered
-def _balance(solid: Solid) -> tuple[float, NDArray]:
+def _balance(solid: Solid) -> tuple[float, Floats]:
     """Volume, and (3,) centre, of a closed mesh, by its signed tetrahedra from the origin."""
     corners = solid.vertices[solid.faces]
     volumes = np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))
@@ -210,6 +210,6 @@ def _balance(solid: Solid) -> tuple[float, NDArray]:
     return signed_volume(solid.vertices, solid.faces), centre
 
 
-def _enclosed(curve: NDArray) -> float:
+def _enclosed(curve: Floats) -> float:
     """Area, mm2, that a closed curve (n, 3) spans, seen from where it looks largest."""
     return float(np.linalg.norm(np.cross(curve, np.roll(curve, -1, axis=0)).sum(axis=0)) / 2)

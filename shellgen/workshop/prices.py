@@ -15,7 +15,7 @@ class Item:
     item: str = field.text(field.REQUIRED, "A line of the buying list, or its first words: paint means every paint.")
     pack: float | None = field.number(None, 0.001, 1e6, "How much one pack holds, in the unit of the buying list.")
     price: float | None = field.number(None, 0.0, 1e6, "Price of one pack, in your currency.", "money")
-    spare: float | None = field.ratio(None, 0.0, 3.0, "How much more to buy of this than reckoned.")
+    spare: float | None = field.ratio(None, 0.0, 3.0, "How much more to buy of this than computed.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,7 +50,7 @@ counted by the nesting and the cut lists."""
 def check(params: Params, items: Iterable[str]) -> None:
     """PresetError for an item that no buying list has, or that stands there twice.
 
-    items : lines that this list may have beside the usual ones
+    items : lines that this list may have in addition to the usual ones
     """
     known = {*PACKS, *items}
     for number, entry in enumerate(params.items, 1):

@@ -23,13 +23,13 @@ SHADING_DRY = {"oil": 72.0, "alkyd": 24.0, "acrylic": 1.0}
 (makers of artists' colours), acrylic minutes; acrylic is given an hour here (common practice)."""
 
 FIVE = 12
-"""Steps in an hour: work is reckoned in whole five minutes (chosen: a calendar is read at a glance)."""
+"""Steps in an hour: work is counted in whole five minutes (chosen: a calendar is read at a glance)."""
 
 CUBE = "dry a test cube of clay"
 """Name of its task."""
 
 SOME_DAY = date(2000, 1, 1)
-"""A Saturday: a plan without a day is laid back from it (chosen: most shows and parades fall on one)."""
+"""A Saturday: a schedule without a day is computed backwards from it (chosen: most shows and parades fall on one)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,7 +41,7 @@ class Params:
     begin_at: float = field.number(18.0, 0, 23, "Hour of the day at which they begin.", "h")
     reserve: int = field.count(1, 0, 30, "Whole days kept free before the event.")
     shading: str = field.choice("oil", tuple(SHADING_DRY), "What the grooves are shaded with: oil dries longest.")
-    pace: float = field.ratio(1.0, 0.3, 4.0, "Your pace: 2 if everything takes you twice as long as reckoned.")
+    pace: float = field.ratio(1.0, 0.3, 4.0, "Your pace: 2 if everything takes you twice as long as estimated.")
     glue_dry: float = field.number(12.0, 0, 96, "From gluing to full strength.", "h")
     clay_dry: float = field.number(36.0, 2, 240, "Foam clay from wet to dry: about a day, two in a mould.", "h")
     cube_dry: float = field.number(72.0, 12, 240, "The 40 mm test cube of foam clay from wet to dry: 2 to 5 days.", "h")
@@ -71,7 +71,7 @@ class WorkAmounts:
 
 
 def tasks(size: WorkAmounts, params: Params, *, sculpted: bool = True) -> tuple[Task, ...]:
-    """The work in order. Hours at the bench are reckoned from the shell's own figures (rates: common practice).
+    """The work in order. Hours at the bench are estimated from the shell's own figures (rates: common practice).
 
     sculpted : False where spikes are bought ready
     """

@@ -80,7 +80,7 @@ def test_money_by_hand():
 def test_without_prices_no_column_speaks_of_money():
     made, _ = bought()
     table = buying.table(made)
-    assert made.total is None and table.columns == ("item", "needed", "buy", "unit", "packs", "how reckoned")
+    assert made.total is None and table.columns == ("item", "needed", "buy", "unit", "packs", "how computed")
     assert all(len(row) == len(table.columns) for row in table.rows)
 
 

@@ -17,10 +17,10 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 from scipy.optimize import brentq
 
+from shellgen.core.arrays import Floats
 from shellgen.dome.surfaces._dome import Dome, Jet, blank, check
 from shellgen.errors import GeometryError, PresetError
 from shellgen.fields import params as field
@@ -118,13 +118,13 @@ def graded(params: Params, along: float, across: float, up: float) -> Params:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Column:
-    """One column of the splines; called with p and which derivative. Plain arrays, so that its content can be told."""
+    """One column of the splines; called with p and which derivative. Plain arrays, so that its content has a digest."""
 
-    coefficients: NDArray
-    knots: NDArray
+    coefficients: Floats
+    knots: Floats
 
-    def __call__(self, p: NDArray, derivative: int) -> NDArray:
-        column: NDArray = CubicSpline.construct_fast(self.coefficients, self.knots)(p, derivative)
+    def __call__(self, p: Floats, derivative: int) -> Floats:
+        column: Floats = CubicSpline.construct_fast(self.coefficients, self.knots)(p, derivative)
         return column
 
 
@@ -137,7 +137,7 @@ class _Formula:
     height: _Column
     boxy: _Column
 
-    def __call__(self, p: NDArray, q: NDArray, w: NDArray, /, *, order: int = 2) -> Jet:
+    def __call__(self, p: Floats, q: Floats, w: Floats, /, *, order: int = 2) -> Jet:
         jet = value, first, second = blank(len(p))
         b, *db = (self.breadth(p, k) for k in range(order + 1))
         h, *dh = (self.height(p, k) for k in range(order + 1))

@@ -1,7 +1,8 @@
 """A dome taken from a scanned mesh: a file of triangles, mended, stood up, cut at a plane, made smooth and symmetric.
 
 The scan becomes distances by direction from the middle of the cut (see `_radial`), fitted by smooth functions that
-carry across holes and leave noise behind. What was done to it, and how much, is told; what is no dome is refused.
+carry across holes and leave noise behind. The findings say what was done to it, and how much; a shape that is no dome
+is refused.
 """
 
 from __future__ import annotations
@@ -9,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.dome.surfaces import _dome, _mended, _radial, _sampling, _standing
 from shellgen.dome.surfaces._dome import Dome
 from shellgen.dome.surfaces._mended import Mended
@@ -71,7 +72,7 @@ class Scanned(Dome):
 
     def scan(self) -> dict[str, float]:
         """What was done to the scan, for the record; mm, mm2 and shares as the names say."""
-        return _mended.told(self.mended)
+        return _mended.figures(self.mended)
 
 
 def build(params: Params) -> Scanned:
@@ -99,7 +100,7 @@ def build(params: Params) -> Scanned:
     return Scanned(dome.embedding, mended, tuple(_mended.findings(mended, sure=stood.sure, lean=lean)))
 
 
-def _read(params: Params) -> tuple[NDArray, NDArray]:
+def _read(params: Params) -> tuple[Floats, Floats]:
     try:
         return meshfiles.read(params.file.path.read_bytes(), params.file.path.suffix)
     except OSError as error:
@@ -145,7 +146,8 @@ def _is_dome(samples: ScanSamples) -> None:
 
 
 def _fitted(params: Params, samples: ScanSamples) -> tuple[Dome, float]:
-    """The dome and its smoothing length. What noise leaves too sharp for foam is smoothed on, unless told how far."""
+    """The dome and its smoothing length: longer where noise leaves the dome too sharp for foam, unless the preset sets
+    it."""
     fitter = _radial.prepared(*_sampling.per_cell(samples), degree=DEGREE)
     around = 2 * np.pi * float(np.prod(samples.half) ** (1 / 3))
     strength = fitter.best() if params.smoothing is None else (params.smoothing / around) ** 4

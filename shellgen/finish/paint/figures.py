@@ -1,4 +1,4 @@
-"""The painting in figures: for the machine-readable record, and as the list that hangs beside the easel."""
+"""The painting in figures: for the machine-readable record, and as a list to hang up where you paint."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def record(paint: Paint) -> dict[str, Any]:
                 "coats": coat.coats,
                 "volume_ml": round(coat.volume_ml, 2),
                 "masks": list(coat.masks),
-                "text": coat.tells,
+                "text": coat.instruction,
             }
             for coat in paint.coats
         ],
@@ -67,7 +67,7 @@ def table(paint: Paint) -> Table:
         "painting",
         ("step", "zone", "colour", "coats", "paint (mL)", "masks", "what to do"),
         tuple(
-            (f"{k}. {c.title}", c.zone, c.colour, c.coats, round(c.volume_ml, 1), " ".join(c.masks), c.tells)
+            (f"{k}. {c.title}", c.zone, c.colour, c.coats, round(c.volume_ml, 1), " ".join(c.masks), c.instruction)
             for k, c in enumerate(paint.coats, 1)
         ),
     )

@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Colour
+from shellgen.core.arrays import Floats
 from shellgen.errors import PresetError
 from shellgen.fields import params as field
 from shellgen.fields.values import either
@@ -68,7 +68,7 @@ class Params:
     rim: str = field.text("slate", "Colour of the edging.", 24)
     inside: str = field.text("peat", "Colour of the inside.", 24)
     coats: Coats = field.group(Coats, "How many coats each zone gets.")
-    colours: tuple[Own, ...] = field.many(Own, f"Colours of your own, beside {', '.join(PALETTE)}.", most=40)
+    colours: tuple[Own, ...] = field.many(Own, f"Colours of your own, in addition to {', '.join(PALETTE)}.", most=40)
     reach: float = field.length(12.0, 3, 80, "How far the shade fades out from a groove or from the foot of a ring.")
     brush: float = field.length(6.0, 2, 40, "Width of the brush that shades: no tone is drawn narrower.")
     middle: float = field.ratio(0.15, 0.02, 0.9, "Share of the sky hidden where the middle tone begins.")
@@ -158,7 +158,7 @@ def painted(
     }
 
 
-def _inside(curve: NDArray) -> float:
+def _inside(curve: Floats) -> float:
     """Area that a closed curve encloses, seen from where it is largest: half the length of its area vector."""
     away = curve - curve.mean(axis=0)
     return float(np.linalg.norm(np.cross(away, np.roll(away, -1, axis=0)).sum(axis=0)) / 2)

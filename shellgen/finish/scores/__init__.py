@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats
 from shellgen.core.content import digest
 from shellgen.core.memory import remembered, remembered_each
 from shellgen.fields import params as field
@@ -42,7 +42,7 @@ class ScoreCorner:
 
     name: str
     node: int
-    uv: NDArray
+    uv: Floats
     tape: float
     bearing: float
     plates: tuple[str, ...]
@@ -57,7 +57,7 @@ class Seat:
     tape: float
     bearing: float
     turn: float
-    ring: NDArray
+    ring: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,7 +85,7 @@ def _of_net(surface: Surface, layout: Layout) -> tuple[tuple[ScoreCorner, ...], 
 
 
 @remembered
-def from_crown(surface: Surface, uv: NDArray) -> tuple[NDArray, NDArray, Geodesics]:
+def from_crown(surface: Surface, uv: Floats) -> tuple[Floats, Floats, Geodesics]:
     """Tape (k,) and bearing (k,) of places uv (k, 2), and the ways there."""
     crown = np.zeros(2)
     away = shortest(surface, crown, uv)
@@ -105,9 +105,9 @@ def corners(surface: Surface, layout: Layout) -> tuple[ScoreCorner, ...]:
     plates: dict[int, set[str]] = {}
     for k in drawn(layout):
         line = layout.lines[k]
-        beside = {layout.plates[layout.cell_plate[cell]].name for cell in (line.left, line.right) if cell >= 0}
+        adjacent = {layout.plates[layout.cell_plate[cell]].name for cell in (line.left, line.right) if cell >= 0}
         for node in (line.start, line.end):
-            plates.setdefault(node, set()).update(beside)
+            plates.setdefault(node, set()).update(adjacent)
     nodes = np.array([node for node in plates if degree[node] != 2])
     tape, bearing, _ = from_crown(surface, layout.nodes[nodes])
     left = bearing >= -1e-9
@@ -147,7 +147,7 @@ def seats(surface: Surface, spikes: tuple[Spike, ...], ring_thickness: float) ->
     )  # fmt: skip
 
 
-def _rings(surface: Surface, spikes: tuple[Spike, ...], thickness: float) -> dict[str, NDArray]:
+def _rings(surface: Surface, spikes: tuple[Spike, ...], thickness: float) -> dict[str, Floats]:
     ringed = [spike for spike in spikes if spike.ring and len(spike.base_curve)]
     if not ringed:
         return {}
@@ -155,7 +155,7 @@ def _rings(surface: Surface, spikes: tuple[Spike, ...], thickness: float) -> dic
 
 
 @remembered_each(digest)
-def _feet(spikes: Sequence[Spike], surface: Surface, thickness: float) -> list[NDArray]:
+def _feet(spikes: Sequence[Spike], surface: Surface, thickness: float) -> list[Floats]:
     """Of each spike the outer foot of its ring, (n, 2) uv."""
     outer = [loops.offset(s.base_curve, surface.normals(s.seat_uv), thickness) for s in spikes]
     uv, _ = patches.project(surface, np.vstack(outer))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.model import SpikeShape
 from shellgen.spikes.body import SpikeBody
@@ -22,7 +22,7 @@ BLUNTEST = 0.9
 """Greatest radius of the tip over that of the base: a horn must taper to wind (chosen)."""
 
 
-def spine(s: NDArray, side: Taper, winding: float) -> tuple[NDArray, NDArray, NDArray]:
+def spine(s: Floats, side: Taper, winding: float) -> tuple[Floats, Floats, Floats]:
     """x, z and angle from z at the distances `s`. With w = r(s) / R the angle is -b ln w: every part of the curve is
     like every other, scaled. Straight below the base and along the ball of the tip.
 

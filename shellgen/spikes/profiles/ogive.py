@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.model import SpikeShape
 from shellgen.spikes.body import SpikeBody
@@ -34,7 +34,7 @@ def body(shape: SpikeShape) -> SpikeBody:
     bow = arch(shape)
     end = min(centre * bow / (bow - tip), bow)  # as high as it is half wide, they are equal but for rounding
 
-    def side(s: NDArray) -> NDArray:
+    def side(s: Floats) -> Floats:
         arc = np.sqrt(np.clip(bow**2 - np.clip(s, 0.0, None) ** 2, 0.0, None)) - (bow - radius)
         return np.where(s < end, arc, ball(s, centre, tip))
 

@@ -5,8 +5,8 @@ and below the tip.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.model import SpikeShape
 from shellgen.spikes.body import SpikeBody
 from shellgen.spikes.profiles._taper import taper
@@ -20,7 +20,7 @@ def body(shape: SpikeShape) -> SpikeBody:
     """The cone of the ridges, with valleys cut into it."""
     side = taper(shape)
 
-    def depth(s: NDArray) -> NDArray:
+    def depth(s: Floats) -> Floats:
         share = np.asarray(s) / side.end
         rise = np.clip((share - FOOT) / RISE, 0, 1)
         fall = np.clip((1 - share) / FADE, 0, 1)

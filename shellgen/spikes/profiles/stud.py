@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.model import SpikeShape
 from shellgen.spikes.body import SpikeBody
 from shellgen.spikes.profiles._taper import ball, over
@@ -22,7 +22,7 @@ def body(shape: SpikeShape) -> SpikeBody:
     foot, centre = shape.height - cap, shape.height - great
     slope = (great - cap) / radius  # of the cap at its foot: the way it runs on below
 
-    def side(s: NDArray) -> NDArray:
+    def side(s: Floats) -> Floats:
         return np.where(s < foot, radius - np.minimum(s, 0.0) * slope, ball(s, centre, great))
 
     rows = np.unique(np.concatenate([np.linspace(0, foot, 5), over(centre, great, foot)]))

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.workshop.nest import strip
 from shellgen.workshop.nest.parts import FlatPart, Params, Placement, effort
 from shellgen.workshop.nest.purchase import Stock, cheapest, costs
@@ -16,7 +16,7 @@ from shellgen.workshop.nest.purchase import Stock, cheapest, costs
 SMOOTH = 0.25
 """mm by which outlines may be widened to have fewer corners (chosen: it costs 1 % of the area)."""
 HAIR = 0.05
-"""mm kept beyond the separation asked for, against rounding in the search, which reckons in single precision."""
+"""mm kept beyond the separation asked for, against rounding in the search, which computes in single precision."""
 FULL = 0.92
 """Share of a sheet that is tried first (chosen: no layout of plates was seen to fill more)."""
 EXPECTED = 0.85
@@ -32,7 +32,7 @@ class _Body:
     """
 
     part: FlatPart
-    shape: NDArray
+    shape: Floats
     area: float
 
 
@@ -113,7 +113,7 @@ def _next(bodies: Sequence[_Body], shelves: Sequence[_Shelf], params: Params) ->
 
 def _filled(
     bodies: Sequence[_Body], shelf: _Shelf, params: Params, progress: Callable[[str], None]
-) -> tuple[list[_Body], NDArray]:
+) -> tuple[list[_Body], Floats]:
     """The bodies that were brought onto one sheet, and their poses."""
     tries, work = effort(params)
     fitting = [body for body in bodies if _fits(body, shelf, params)]

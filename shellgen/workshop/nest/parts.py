@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats
 from shellgen.fields import params as field
 from shellgen.model import Finding
 from shellgen.workshop.nest.purchase import Stock
@@ -53,7 +53,7 @@ class FlatPart:
     """
 
     name: str
-    outline: NDArray
+    outline: Floats
     thickness: float
     grain: float = 0.0
 
@@ -69,13 +69,13 @@ class Placement:
     angle: float
     shift: tuple[float, float]
 
-    def moved(self, points: NDArray) -> NDArray:
+    def moved(self, points: Floats) -> Floats:
         """(n, 2) points of the part where they lie on the sheet."""
         cos, sin = np.cos(self.angle), np.sin(self.angle)
         return points @ np.array([[cos, sin], [-sin, cos]]) + self.shift
 
     @property
-    def outline(self) -> NDArray:
+    def outline(self) -> Floats:
         return self.moved(self.part.outline)
 
 

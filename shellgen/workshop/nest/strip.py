@@ -11,9 +11,9 @@ from pathlib import Path
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Bools, Floats
 from shellgen.errors import FitError
 from shellgen.workshop.nest._press import Bodies, press
 
@@ -33,14 +33,14 @@ class StripLayout:
     """poses : (n, 3) x, y and angle (radians) of each shape, turned about its own origin and then moved."""
 
     length: float
-    poses: NDArray
+    poses: Floats
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "poses", frozen_array(self.poses))
 
 
 def pack(
-    shapes: Sequence[NDArray],
+    shapes: Sequence[Floats],
     height: float,
     *,
     longest: float = np.inf,
@@ -54,7 +54,7 @@ def pack(
     """The shortest strip that was found; equal arguments give equal strips, however busy the computer is.
 
     shapes  : (n, 2) simple polygons, not closed, that may touch but not overlap
-    tries   : how often to begin anew; the best counts
+    tries   : how often to start again; the best result counts
     work    : how far each try is followed, as counted in `_solver`
     longest : a length that no shape may exceed
     enough  : a length at which to stop searching
@@ -77,7 +77,7 @@ def pack(
     return best
 
 
-def _alone(shape: NDArray, height: float, length: float, rotations: str) -> StripLayout:
+def _alone(shape: Floats, height: float, length: float, rotations: str) -> StripLayout:
     """One shape at the angle at which it is shortest."""
     turns = [np.radians(a) for a in _offered(shape, height, length, rotations, listed=True) or ()]
     boxes = [turned(shape, turn) for turn in turns]
@@ -87,7 +87,7 @@ def _alone(shape: NDArray, height: float, length: float, rotations: str) -> Stri
 
 
 def _offered(
-    shape: NDArray, height: float, length: float, rotations: str, *, listed: bool = False
+    shape: Floats, height: float, length: float, rotations: str, *, listed: bool = False
 ) -> list[float] | None:
     """Degrees for one shape to choose from; None for any, unless they are to be `listed`."""
     free, degrees = angles(shape, height, length, rotations)
@@ -97,7 +97,7 @@ def _offered(
     return None if free and not listed else list(degrees)
 
 
-def angles(shape: NDArray, height: float, length: float, rotations: str) -> tuple[bool, tuple[float, ...]]:
+def angles(shape: Floats, height: float, length: float, rotations: str) -> tuple[bool, tuple[float, ...]]:
     """Whether a shape may be turned by any angle, and those degrees looked at at which it fits a strip height x length.
 
     A shape that fits at few angles only is not to be turned freely: it is offered those.
@@ -112,20 +112,20 @@ def angles(shape: NDArray, height: float, length: float, rotations: str) -> tupl
     return given is None and bool(fits.mean() >= PLENTY), tuple(found.tolist())
 
 
-def _fitting(corners: NDArray, degrees: NDArray, height: float, length: float) -> NDArray:
+def _fitting(corners: Floats, degrees: Floats, height: float, length: float) -> Bools:
     """(n,) whether a shape turned by each of `degrees` is no higher and longer than this."""
     x, y = turned(corners, np.radians(degrees)[:, None]).transpose(2, 0, 1)
     return (np.ptp(y, axis=1) <= height) & (np.ptp(x, axis=1) <= length)
 
 
-def turned(points: NDArray, angle: float | NDArray) -> NDArray:
+def turned(points: Floats, angle: float | Floats) -> Floats:
     """Points (n, 2) turned about the origin; angle : radians, or (m, 1) of them for (m, n, 2)."""
     cos, sin = np.cos(angle), np.sin(angle)
     return np.stack([cos * points[:, 0] - sin * points[:, 1], sin * points[:, 0] + cos * points[:, 1]], axis=-1)
 
 
 def _tried(
-    bodies: Bodies, shapes: Sequence[NDArray], offered: Sequence[list[float] | None], height: float,
+    bodies: Bodies, shapes: Sequence[Floats], offered: Sequence[list[float] | None], height: float,
     *, seed: int, work: int, enough: float,
 ) -> StripLayout:  # fmt: skip
     """One try: an arrangement, pressed together if that leaves no overlap; of a search that is stuck, the more of
@@ -148,7 +148,7 @@ def _tried(
     return best
 
 
-def _about(poses: NDArray, origins: NDArray) -> NDArray:
+def _about(poses: Floats, origins: Floats) -> Floats:
     """Poses (n, 3) for shapes that are given about other origins (n, 2) of theirs."""
     x, y = origins.T
     cos, sin = np.cos(poses[:, 2]), np.sin(poses[:, 2])
@@ -172,13 +172,13 @@ def _arranged(task: dict) -> list[StripLayout]:
     ]
 
 
-def placed(shapes: Sequence[NDArray], poses: NDArray) -> Iterator[NDArray]:
+def placed(shapes: Sequence[Floats], poses: Floats) -> Iterator[Floats]:
     """The shapes where they lie."""
     for shape, (x, y, angle) in zip(shapes, poses.tolist(), strict=True):
         yield turned(shape, angle) + np.array([x, y])
 
 
-def sound(shapes: Sequence[NDArray], poses: NDArray, height: float) -> bool:
+def sound(shapes: Sequence[Floats], poses: Floats, height: float) -> bool:
     """Whether no shape reaches into another or off the strip by more than OVERLAP."""
     polygons = np.array([shapely.Polygon(p) for p in placed(shapes, poses)])
     shrunk = shapely.buffer(polygons, -OVERLAP * height, join_style="mitre")
