@@ -27,7 +27,7 @@ KEY = {
 
 STEPS = (
     "Print every page at 100 % (“actual size”); switch off “fit to page”.",
-    "Measure the square on this page: 100 mm both ways, or 4 in along the bar. If not, set the printer right first.",
+    "Measure the square on this page: 100 mm both ways, or 4 in along the bar. If not, correct the print setup first.",
     "Where a trim line runs, cut the sheet along it at its left and top edge, lay it on its neighbour so that the "
     "crosses meet, and tape it.",
 )

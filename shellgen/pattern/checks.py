@@ -44,11 +44,11 @@ def build(
 
 
 def refuse(findings: Iterable[Finding], *, any_fault: bool = False) -> None:
-    """FaultError if somebody may come to harm, or with `any_fault` for whatever else is wrong, too."""
+    """FaultError if someone could be hurt; with `any_fault`, for any other fault too."""
     faults = [finding for finding in findings if finding.level == "fault" and (any_fault or finding.safety)]
     if faults:
-        why = "somebody could come to harm" if any(fault.safety for fault in faults) else "the checks found faults"
-        raise FaultError(f"No pack is made, because {why}.", tuple(fault.text for fault in faults))
+        why = "someone could be hurt" if any(fault.safety for fault in faults) else "the checks found faults"
+        raise FaultError(f"No pack is written, because {why}.", tuple(fault.text for fault in faults))
 
 
 def corrected(rms: Sequence[float], kept: int) -> Iterator[Finding]:

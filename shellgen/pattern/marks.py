@@ -14,8 +14,8 @@ from shellgen.model import Cut, Mark, Pattern, ShellMesh
 
 @dataclass(frozen=True, slots=True)
 class Params:
-    spacing: float = field.length(70, 20, 400, "How far apart registration marks stand along a seam, about.")
-    least_gap: float = field.length(15, 8, 60, "Two marks never stand closer than this.")
+    spacing: float = field.length(70, 20, 400, "About how far apart registration marks are along a seam.")
+    least_gap: float = field.length(15, 8, 60, "The least distance between two marks.")
 
 
 GROWTH = 0.5

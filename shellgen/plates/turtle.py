@@ -43,7 +43,7 @@ class Params:
     marginal_width: float = ratio(0.20, 0.08, 0.35, "Width of the rim scutes as a share of the way from ridge to rim.")
     nuchal_width: float = ratio(0.55, 0.3, 2.0, "Width of the scute over the neck as a share of a rim scute's.")
     zigzag: float = ratio(0.24, 0.0, 0.5, "How far the corners of the vertebrals reach out: 0 for straight sides.")
-    waviness: float = ratio(0.7, 0.0, 1.0, "0 for straight lines meeting as they come; 1 for lines that meet evenly.")
+    waviness: float = ratio(0.7, 0.0, 1.0, "0 for straight lines; 1 for lines that bend to meet at even angles.")
 
 
 def expected(params: Params, area: float) -> float:

@@ -310,13 +310,13 @@ def _help(asked: list[Spike], ill: list[int], cures: dict[int, Cure]) -> str:
 
 
 def _shrunk(asked: list[Spike], kept: list[Spike | None], cures: dict[int, Cure]) -> list[Finding]:
-    """What was made smaller or left out, one sentence for each size and what became of it."""
+    """What was made smaller or left out: a sentence for each change."""
     said: dict[str, list[str]] = {}
     for i, (before, after) in enumerate(zip(asked, kept, strict=True)):
         if after is None:
             needs = f"it takes {cures[i]}" if i in cures else f"not even a base of {SMALLEST:g} mm fits, so move it"
-            said.setdefault(f"left out, for it does not fit there: {needs}", []).append(before.name)
+            said.setdefault(f"left out, because it does not fit there: {needs}", []).append(before.name)
         elif after.shape != before.shape:
-            change = f"base {before.base_diameter:g} mm made {after.base_diameter:g} mm, for want of room"
+            change = f"base reduced from {before.base_diameter:g} to {after.base_diameter:g} mm, so that it fits"
             said.setdefault(change, []).append(before.name)
     return [Finding("caution", "spikes", f"{', '.join(names)}: {change}.") for change, names in said.items()]

@@ -45,10 +45,10 @@ class Group:
     ridge_depth: float = field.ratio(0.14, 0.02, 0.4, "Depth of the valleys between ridges over the radius.")
     size_at_rim: float = field.ratio(0.6, 0.2, 2.0, "Size at the rim over the size at the crown.")
     size_at_rear: float = field.ratio(1.0, 0.2, 2.0, "Size at the rear over the size at the front.")
-    sizes: int = field.count(4, 1, 20, "At most so many different sizes in the group: each is a master to make.")
+    sizes: int = field.count(4, 1, 20, "The most different sizes in the group; each needs a master of its own.")
     clearance: float = field.length(
-        2.0, -20, 60, "Least distance from the ring to a plate line; below 0 it may stand over the line by so much."
+        2.0, -20, 60, "Least distance from the ring to a plate line; below 0 it may stand over the line by that much."
     )
     gap: float = field.length(3.0, 0, 100, "Least distance between neighbours, rings included.")
-    may_shrink: bool = field.flag(True, "Whether one that is too large for its plate is made smaller, and said so.")
+    may_shrink: bool = field.flag(True, "Whether a spike too large for its plate is made smaller, with a finding.")
     ring: bool = field.flag(True, "Whether a foam strip goes round each.")

@@ -37,7 +37,7 @@ class Params:
 
     glue_line: float = field.length(0.1, 0.0, 0.25, "Room left for the glue between spike and shell.")
     base_agreement: float = field.length(
-        0.3, 0.05, 1.0, "Spikes of one size share a master where their bases differ by no more."
+        0.3, 0.05, 1.0, "Spikes of one size share a master where their bases differ by no more than this."
     )
     tip_floor: float = field.length(5.0, 1, 30, "A smaller tip radius is pointed out, never changed.")
     shrinkage: float | None = field.ratio(
@@ -45,6 +45,6 @@ class Params:
     )
     core: float | None = field.length(None, 1, 12, "Foam thickness of hollow cores that save clay; none if left out.")
     clay: float = field.length(7.0, 2, 40, "Least thickness of clay over a core.")
-    moulds: bool = field.flag(True, "Whether press moulds are made besides the masters.")
+    moulds: bool = field.flag(True, "Whether to make press moulds as well as masters.")
     mould: Mould = field.group(Mould, "Press moulds.")
     printer: Printer = field.group(Printer, "The 3D printer, for bed size, amounts and time.")

@@ -28,7 +28,7 @@ class Params:
     neutral: float = field.ratio(0.5, 0.0, 1.0, "Where bent stock keeps its length: 0 inside, 1 outside.")
     stock: float = field.length(1000.0, 200, 5000, "Length of the stock that the pieces are cut from.")
     kerf: float = field.length(0.5, 0, 5, "Lost at each cut.")
-    midline: float = field.length(60.0, 0, 300, "Keep joints so far from the midline, where the rim is bumped.")
+    midline: float = field.length(60.0, 0, 300, "Keep joints this far from the midline, where the rim gets knocked.")
     shoulder_from: float = field.angle(20.0, 0, 180, "Keep joints off the shoulders, from here; 0 is the head.")
     shoulder_to: float = field.angle(60.0, 0, 180, "Keep joints off the shoulders, up to here, as seen from above.")
     strain_limit: float = field.ratio(

@@ -32,7 +32,7 @@ class Params:
     primer: float = field.number(110.0, 20, 400, "PVA wood glue in one thin coat, wet (common practice).", "g/m2")
     primer_coats: int = field.count(6, 0, 20, "Thin coats of PVA wood glue under the paint.")
     primer_solids: float = field.ratio(0.45, 0.1, 1.0, "Share of the glue that stays when it is dry.")
-    paint: float = field.number(10.0, 2, 40, "What one litre of paint covers in one coat, losses taken off.", "m2/L")
+    paint: float = field.number(10.0, 2, 40, "What one litre of paint covers in one coat, after losses.", "m2/L")
     paint_coats: int = field.count(3, 1, 12, "Coats of paint, where paint.coats says nothing of a zone.")
     paint_solids: float = field.number(0.3, 0.05, 1.5, "What a millilitre of paint weighs when it is dry.", "g/mL")
     filler: float = field.number(1.0, 0.0, 20, "Gap filler along a metre of seam.", "mL/m")

@@ -107,7 +107,7 @@ def test_a_harmful_file_is_one_clear_error(tmp_path, name):
 
 
 def test_the_message_gives_the_figures_of_the_file():
-    """A file cut off by one triangle has room for all but one; points are counted from one, nought names none."""
+    """A file cut off by one triangle has room for all but one; points are counted from one, zero names none."""
     short = bytearray(exported("stl"))
     short[80:84] = struct.pack("<I", len(FACES) - 3)
     with pytest.raises(

@@ -36,7 +36,7 @@ def test_a_box_has_sharp_edges_and_a_ball_none():
     assert np.abs(points[faces] - ball.triangles).max() == 0
 
 
-def test_solids_are_told_from_sheets():
+def test_solids_and_sheets_are_distinguished():
     ball, box = trimesh.creation.icosphere(1), trimesh.creation.box()
     whole = ScenePart("ball", ball.vertices, ball.faces)
     split = [ScenePart("half", box.vertices, box.faces[:5]), ScenePart("rest", box.vertices, box.faces[5:])]

@@ -157,7 +157,7 @@ def test_the_cheapest_sheets_are_those_found_by_trying_all() -> None:
             assert found == tuple(counts)
 
 
-def test_a_sheet_without_a_price_is_reckoned_by_area() -> None:
+def test_a_sheet_without_a_price_is_valued_by_area() -> None:
     kinds = [nest.Stock(length=100.0, width=100.0, price=2.0), nest.Stock(length=200.0, width=100.0)]
     assert costs(kinds) == (2.0, 4.0)
 

@@ -102,7 +102,7 @@ def test_no_task_begins_before_what_it_needs_is_dry_and_hands_do_one_thing_at_a_
 
 
 def test_critical_chain_worked_by_hand():
-    """A net of six tasks as textbooks of operations research set them, here reckoned by hand: A 3, B 5 after A, C 2
+    """A net of six tasks as textbooks of operations research set them, here computed by hand: A 3, B 5 after A, C 2
     after A, D 4 after B and C, E 6 after C, F 1 after D and E. Earliest finishes A 3, B 8, C 5, D 12, E 11, F 13, so
     A-B-D-F in 13.
     """
@@ -173,6 +173,6 @@ def test_no_free_hour_in_the_week():
 
 
 @pytest.mark.parametrize("pace", [0.7, 1.0, 1.37])
-def test_work_is_reckoned_in_whole_five_minutes(pace):
+def test_work_is_counted_in_whole_five_minutes(pace):
     hours = np.array([task.hands_h for task in schedule.tasks(SIZE, Params(pace=pace))])
     assert np.abs(hours * 12 - np.round(hours * 12)).max() < 1e-9

@@ -146,7 +146,7 @@ def findings(mended: Mended, *, sure: bool, lean: float) -> Iterator[Finding]:
         f"{mended.asymmetry_most:.1f} mm but for one place in a hundred",
     )
     if not sure:
-        yield _said(True, "the scan's shape does not tell head from tail: if it is the wrong way round, set head")
+        yield _said(True, "the scan's shape does not show which end is the head: if it is wrong, set head")
     if lean > LEAN_NOTED:
         yield _said(
             True, f"the wall leans in over the rim by up to {np.degrees(lean):.0f} degrees: cut it higher to avoid"

@@ -54,7 +54,7 @@ class Coats:
     spikes: int | None = field.count(None, 0, 12, "Coats on the spikes.")
     rings: int | None = field.count(None, 0, 12, "Coats on the rings.")
     rim: int | None = field.count(None, 0, 12, "Coats on the edging.")
-    inside: int | None = field.count(0, 0, 12, "Coats on the inside; 0 leaves it bare, as it is light and not seen.")
+    inside: int | None = field.count(0, 0, 12, "Coats on the inside; 0 leaves it bare, to save weight.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -19,7 +19,7 @@ class Params:
         0.01,
         0.001,
         0.05,
-        "The steps in which heat-stretching can be judged by eye; smaller needs are left to the foam.",
+        "The finest step of heat-stretching that you can judge by eye; the foam takes up what is smaller.",
     )
     glued_limit: float = field.length(
         5.0, 0.5, 50.0, "How far the glued, unheated shell may lie from the dome (root mean square)."
@@ -28,5 +28,5 @@ class Params:
         2.0, 0.2, 50.0, "How far the formed shell may lie from the dome (root mean square)."
     )
     gap_limit: float = field.length(
-        1.0, 0.05, 10.0, "How much two mates may differ in length; the foam takes up so much when glued."
+        1.0, 0.05, 10.0, "How much the two edges of a seam may differ in length; glued foam takes up that much."
     )

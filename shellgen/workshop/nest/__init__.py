@@ -106,7 +106,7 @@ def _missing(parts: Sequence[FlatPart], kinds: Sequence[Stock], thickness: float
         else:
             room = sum(shapely.Polygon(p.outline).area for p in parts) / (length * width)
             text = f"the sheets are used up, and {several(p.name for p in parts)} lie on none: at least "
-            yield Finding("fault", "nest", f"{text}{count(ceil(room), 'more sheet')} must be had (nest.sheets: count)")
+            yield Finding("fault", "nest", f"{text}{count(ceil(room), 'more sheet')} are needed (nest.sheets: count)")
 
 
 def _summary(count: int, least: int, share: float) -> Iterator[Finding]:

@@ -25,7 +25,7 @@ FIXED = 2
 class Params:
     """Laying the pieces on sheets of foam."""
 
-    sheets: tuple[Stock, ...] = field.many(Stock, "Sheets and offcuts to be had.", most=40, default=(SHEET,))
+    sheets: tuple[Stock, ...] = field.many(Stock, "Sheets and offcuts that you can get.", most=40, default=(SHEET,))
     separation: float = field.length(3.0, 0, 50, "Foam left between neighbouring cuts.")
     margin: float = field.length(5.0, 0, 100, "Foam left along the sheet's edges, which are seldom straight.")
     kerf: float = field.length(0.0, 0, 10, "Width of foam that the cutter burns or mills away; 0 for a knife.")
