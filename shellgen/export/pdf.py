@@ -20,7 +20,7 @@ from shellgen.canvas.paper import PAPERS, PagePlan, label
 from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered, remembered_each
 from shellgen.errors import GeometryError
-from shellgen.export import _cover, _furniture, _ink, _typeface
+from shellgen.export import _cover, _ink, _page_marks, _typeface
 from shellgen.export._reportlab import compact
 
 USE = _cover.USE
@@ -54,7 +54,7 @@ def write_pages(plan: PagePlan, *, title: str = "", use: str | None = USE, fault
     faults : what is wrong with what is drawn, for the cover
     """
     covers = int(use is not None)
-    count, joints = len(plan.pages) + covers, _furniture.Joints(plan)
+    count, joints = len(plan.pages) + covers, _page_marks.Joints(plan)
     with _Book(plan.frame.paper, title) as book:
         for k, placed in enumerate(plan.placed):
             book.store(f"piece{k}", placed.drawing)
@@ -62,11 +62,11 @@ def write_pages(plan: PagePlan, *, title: str = "", use: str | None = USE, fault
             _first(book, plan, title, count, use, faults)
         for number, page in enumerate(plan.pages, start=1 + covers):
             _pieces(book, plan, page)
-            furniture, sheet = joints.on(page), f"page {number} of {count}"
+            marks, sheet = joints.on(page), f"page {number} of {count}"
             if use is not None:
-                furniture += _furniture.scale(plan.frame, _furniture.covered(plan, page, furniture))
-            furniture += _furniture.foot_line(plan.frame, title=title, sheet=sheet, true_size=use is not None)
-            book.draw(furniture + _furniture.identity(plan, page))
+                marks += _page_marks.scale(plan.frame, _page_marks.covered(plan, page, marks))
+            marks += _page_marks.foot_line(plan.frame, title=title, sheet=sheet, true_size=use is not None)
+            book.draw(marks + _page_marks.identity(plan, page))
             book.end((label(page), *(p.drawing.name for p in plan.on(page))))
     return book.data
 
@@ -77,8 +77,8 @@ def _first(book: _Book, plan: PagePlan, title: str, count: int, use: str, faults
     book.begin()
     many = f"{count} pages {paper}, {len(plan.placed)} piece{'s' * (len(plan.placed) != 1)}{split}"
     book.draw(_cover.cover(plan, title=title, count=many, use=use, faults=faults))
-    book.draw(_furniture.scale(plan.frame, shapely.Point()))
-    book.draw(_furniture.foot_line(plan.frame, title=title, sheet=f"page 1 of {count}"))
+    book.draw(_page_marks.scale(plan.frame, shapely.Point()))
+    book.draw(_page_marks.foot_line(plan.frame, title=title, sheet=f"page 1 of {count}"))
     book.end((title, *faults, *_cover.STEPS, use, _cover.CAUTION, *(p.drawing.name for p in plan.placed)))
 
 
@@ -91,7 +91,7 @@ def _pieces(book: _Book, plan: PagePlan, page: tuple[int, int]) -> None:
     book.canvas.clipPath(window, stroke=0, fill=0)
     for k, placed in enumerate(plan.placed):
         if page in placed.tiles:
-            dx, dy = (np.array(placed.shift) + _furniture.origin(plan.frame, page)).tolist()
+            dx, dy = (np.array(placed.shift) + _page_marks.origin(plan.frame, page)).tolist()
             cos, sin = float(np.cos(placed.angle)), float(np.sin(placed.angle))
             book.canvas.saveState()
             book.canvas.transform(cos, sin, -sin, cos, dx, dy)

@@ -18,7 +18,7 @@ from shapely.affinity import affine_transform
 from shellgen.errors import GeometryError
 from shellgen.workshop import nest
 from shellgen.workshop.nest import strip
-from shellgen.workshop.nest._press import Bodies, convex_parts, press
+from shellgen.workshop.nest._compaction import Bodies, convex_parts, press
 from shellgen.workshop.nest.kerf import compensated
 from shellgen.workshop.nest.order import tour
 from shellgen.workshop.nest.purchase import bound, cheapest, costs

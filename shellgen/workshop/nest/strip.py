@@ -15,7 +15,7 @@ import shapely
 from shellgen.canvas import frozen_array
 from shellgen.core.arrays import Bools, Floats
 from shellgen.errors import FitError
-from shellgen.workshop.nest._press import Bodies, press
+from shellgen.workshop.nest._compaction import Bodies, press
 
 ROTATIONS = {"free": None, "grain": (0.0, 180.0), "quarter": (0.0, 90.0, 180.0, 270.0), "none": (0.0,)}
 """Degrees by which a shape may be turned; None is any angle."""

@@ -48,7 +48,7 @@ class PictureMesh:
     faces: NDArray
 
 
-class Stuff:
+class PictureScene:
     """All that may be seen of the solids and the lines."""
 
     def __init__(self, triangles: Soup, sight: Sight) -> None:

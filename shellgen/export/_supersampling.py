@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.export import _light
-from shellgen.export._stuff import Stuff
+from shellgen.export._picture_scene import PictureScene
 from shellgen.geom.scan_conversion import Lattice, Wanted
 
 _BRIGHTEST = 1.6  # linear light, that is distinguished; in 200 steps to white, it is still one byte
@@ -48,7 +48,7 @@ class PixelSamples:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Shot:
+class Supersampled:
     """What is seen of a view, whatever its colours.
 
     shape : rows, columns of pixels
@@ -80,7 +80,9 @@ class Shot:
         return image.reshape(4, *self.shape)
 
 
-def take(seen: Stuff, size: tuple[int, int], samples: int, colours: Sequence[NDArray]) -> tuple[Shot, NDArray]:
+def take(
+    seen: PictureScene, size: tuple[int, int], samples: int, colours: Sequence[NDArray]
+) -> tuple[Supersampled, NDArray]:
     """What is seen, and (4, rows, columns) what comes of it in these colours, by which pixels differ or do not.
 
     size : (columns, rows); samples : along either side of a pixel whose neighbours differ"""
@@ -98,11 +100,13 @@ def take(seen: Stuff, size: tuple[int, int], samples: int, colours: Sequence[NDA
     image = first.develop(colours, sight.shade, len(keys))
     edge = edges(image.reshape(4, *shape)) if samples > 1 else np.zeros(shape, bool)
     again = tuple(_again(seen, first, about, edge, samples)) if samples > 1 else ()
-    shot = Shot(shape, first, np.flatnonzero(edge), again)
+    shot = Supersampled(shape, first, np.flatnonzero(edge), again)
     return shot, shot.develop(colours, sight.shade, image)
 
 
-def _again(seen: Stuff, first: PixelSamples, about: NDArray, edge: NDArray, samples: int) -> Iterator[PixelSamples]:
+def _again(
+    seen: PictureScene, first: PixelSamples, about: NDArray, edge: NDArray, samples: int
+) -> Iterator[PixelSamples]:
     """Looks once more, and more closely, at some pixels (rows, columns) bool. Where a sample shows what the whole pixel
     did, it is as bright. about : of each pixel how near that is which surrounds it"""
     places, (high, wide) = np.flatnonzero(edge), edge.shape
