@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from typing import Any, TypeVar, overload
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
-from shellgen.core.arrays import Floats, Ints, Numbers
+from shellgen.core.arrays import Floats, Ints
 
+Kind = TypeVar("Kind", bound=np.generic)
 Colour = tuple[int, int, int]  # sRGB, 0 to 255
 
 LAYERS = ("fill", "guide", "symmetry", "seat", "score", "mark", "label", "cut", "trim", "note")
@@ -26,9 +28,13 @@ def hexadecimal(colour: Colour) -> str:
     return "#{:02x}{:02x}{:02x}".format(*colour)
 
 
-def frozen_array(values: ArrayLike, dtype: type = float) -> Numbers:
-    """A read-only copy, so that a value shared between stages cannot be changed behind anyone's back."""
-    array: Floats = np.array(values, dtype=dtype)
+@overload
+def frozen_array(values: ArrayLike) -> Floats: ...
+@overload
+def frozen_array(values: ArrayLike, dtype: type[Kind]) -> NDArray[Kind]: ...
+def frozen_array(values: ArrayLike, dtype: type[np.generic] = np.float64) -> NDArray[Any]:
+    """A read-only copy, so that no user of a shared value can change it for the others."""
+    array = np.array(values, dtype=dtype)
     array.setflags(write=False)
     return array
 
@@ -50,7 +56,7 @@ class Path:
     fill   : inside colour, only for closed paths; None leaves it empty
     """
 
-    points: Numbers
+    points: Floats
     layer: str
     closed: bool = False
     data: Mapping[str, str] = field(default_factory=dict)

@@ -101,7 +101,8 @@ def _place(text: Text, points: Floats) -> Floats:
     share = {"start": 0.0, "middle": 0.5, "end": 1.0}[text.anchor]
     shift = share * width(text.text, text.height)
     cos, sin = np.cos(text.angle), np.sin(text.angle)
-    return (points - (shift, 0.0)) @ np.array([[cos, sin], [-sin, cos]]) + text.at
+    placed: Floats = (points - (shift, 0.0)) @ np.array([[cos, sin], [-sin, cos]]) + text.at
+    return placed
 
 
 @lru_cache(maxsize=4096)

@@ -79,7 +79,8 @@ class Placed:
     def move(self, points: Floats) -> Floats:
         """Points of the drawing, (n, 2), on the plane."""
         cos, sin = np.cos(self.angle), np.sin(self.angle)
-        return points @ np.array([[cos, sin], [-sin, cos]]) + self.shift
+        moved: Floats = points @ np.array([[cos, sin], [-sin, cos]]) + self.shift
+        return moved
 
 
 @remembered

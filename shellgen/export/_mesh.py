@@ -49,7 +49,7 @@ def solids(parts: Sequence[ScenePart]) -> list[bool]:
     return [whole or (together and part.placements is None) for part, whole in zip(parts, alone, strict=True)]
 
 
-def _welded(parts: Sequence[ScenePart]) -> Floats:
+def _welded(parts: Sequence[ScenePart]) -> Ints:
     """(m, 3) faces of all parts, a corner in the same place being the same vertex."""
     first = np.cumsum([0, *(len(part.vertices) for part in parts)])
     points = np.ascontiguousarray(np.vstack([part.vertices for part in parts])) + 0.0  # no minus before a zero

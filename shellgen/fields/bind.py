@@ -30,7 +30,7 @@ def _make(params_class: type[T], node: Section, place: Place) -> T:
     return _build(params_class, _values(node, params.specs(params_class), place), node, place)
 
 
-def _values(node: Section, specs: Mapping[str, Field], place: Place) -> dict[str, Any]:
+def _values(node: Section, specs: Mapping[str, Field[Any]], place: Place) -> dict[str, Any]:
     """The values written in a section, by field."""
     values = {}
     for key, value in node.entries.items():
@@ -124,7 +124,9 @@ def _family(node: Node, spec: Spec, place: Place) -> params.Chosen:
     )
 
 
-def _family_values(node: Section, spec: Spec, name: str, specs: Mapping[str, Field], place: Place) -> dict[str, Any]:
+def _family_values(
+    node: Section, spec: Spec, name: str, specs: Mapping[str, Field[Any]], place: Place
+) -> dict[str, Any]:
     """As `_values`; the error for an unknown key says which other member of the family has it."""
     try:
         return _values(node, specs, place)

@@ -137,12 +137,12 @@ def own_params(package: str, name: str) -> type | None:
     return getattr(registry.load(package, name), "Params", None)
 
 
-def specs(params: type | None) -> dict[str, Field]:
+def specs(params: type | None) -> dict[str, Field[Any]]:
     """The fields of a Params class by name, in the order they are declared."""
     return {spec.name: spec for spec in fields(params)} if params else {}
 
 
-def is_required(spec: Field) -> bool:
+def is_required(spec: Field[Any]) -> bool:
     return spec.default is MISSING and spec.default_factory is MISSING
 
 

@@ -198,7 +198,7 @@ def allowed(spec: Spec, written_unit: str = "") -> str:
         return f"{least} to {units.write(high, kind, written_unit, unit=unit, rounding='down')}{optional}"
     if kind in ("choice", "member"):
         return listing(_options(spec)) + optional
-    words = {
+    words: dict[str, Callable[[], str]] = {
         "count": lambda: f"a whole number from {spec['low']} to {spec['high']}",
         "flag": lambda: "yes or no",
         "text": lambda: f"one line of 1 to {spec['longest']} plain characters",

@@ -83,7 +83,7 @@ def _longest_first(sizes: Ints, wanted: Ints, room: int) -> Ints:
     return np.column_stack(cuts)
 
 
-def _patterns(sizes: Floats, wanted: Ints, room: int, patterns: Ints, rounds: int = ROUNDS) -> tuple[Ints, Ints]:
+def _patterns(sizes: Ints, wanted: Ints, room: int, patterns: Ints, rounds: int = ROUNDS) -> tuple[Ints, Floats]:
     """(sizes, k) the patterns given and those that pay, and (k,) how much of each a cutting in shares would use."""
     for _ in range(rounds):
         found = linprog(np.ones(patterns.shape[1]), A_ub=-patterns, b_ub=-wanted, method="highs")
@@ -95,7 +95,7 @@ def _patterns(sizes: Floats, wanted: Ints, room: int, patterns: Ints, rounds: in
     return patterns, np.concatenate([found.x, np.zeros(patterns.shape[1] - len(found.x))])
 
 
-def _dive(sizes: Floats, wanted: Ints, room: int, patterns: Ints, shares: Floats) -> tuple[Ints, Ints]:
+def _dive(sizes: Ints, wanted: Ints, room: int, patterns: Ints, shares: Floats) -> tuple[Ints, Ints]:
     """(sizes, k) one pattern per length, and all patterns met with: the pattern used most is cut once, then what is
     left is priced again, until nothing is left.
 
@@ -113,7 +113,7 @@ def _dive(sizes: Floats, wanted: Ints, room: int, patterns: Ints, shares: Floats
     return np.column_stack(cuts), patterns
 
 
-def _dearest(sizes: Floats, wanted: Ints, price: Floats, room: int) -> Floats:
+def _dearest(sizes: Ints, wanted: Ints, price: Floats, room: int) -> Ints:
     """The pattern of the greatest price that fits: a knapsack filled piece by piece, each size at most as often as
     wanted (Martello and Toth, Knapsack Problems, 1990, section 3.2; powers of two make the bounded one plain).
     """

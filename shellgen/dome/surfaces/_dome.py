@@ -125,7 +125,8 @@ class Dome:
 
 def _along(partials: Floats, direction: Floats) -> Floats:
     """(n, 3) derivative in the directions (n, 3), written out so that mirrored input is summed in mirrored order."""
-    return partials[0] * direction[:, :1] + partials[1] * direction[:, 1:2] + partials[2] * direction[:, 2:]
+    result: Floats = partials[0] * direction[:, :1] + partials[1] * direction[:, 1:2] + partials[2] * direction[:, 2:]
+    return result
 
 
 def _cofactor(jet: Jet, s: Floats) -> Floats:
@@ -147,7 +148,8 @@ def _cofactor_change(jet: Jet, s: Floats, direction: Floats) -> Floats:
 
 
 def _unit(vectors: Floats) -> Floats:
-    return vectors / np.linalg.norm(vectors, axis=1, keepdims=True)
+    result: Floats = vectors / np.linalg.norm(vectors, axis=1, keepdims=True)
+    return result
 
 
 def check(dome: Dome, *, rings: int = 48, spokes: int = 96) -> None:

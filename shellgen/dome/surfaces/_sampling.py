@@ -60,7 +60,7 @@ def sample(points: Floats, faces: Ints, normals: Floats, *, floor: bool) -> tupl
     )
 
 
-def _outer(s: Floats, r: Floats, used: Bools, normals: Floats) -> Floats:
+def _outer(s: Floats, r: Floats, used: Bools, normals: Floats) -> Bools:
     """The samples that are used: all, or if there are two layers those that face outward."""
     if not _layered(s[used], r[used]):
         return used
@@ -112,10 +112,11 @@ def _longest(points: Floats, faces: Ints) -> Floats:
     for x in np.ascontiguousarray(points.T):
         a, b, c = (x[column] for column in faces.T)
         sides += np.square([a - b, b - c, c - a])
-    return np.sqrt(sides.max(axis=0))
+    result: Floats = np.sqrt(sides.max(axis=0))
+    return result
 
 
-def per_cell(samples: ScanSamples) -> tuple[Ints, Ints, Ints]:
+def per_cell(samples: ScanSamples) -> tuple[Floats, Floats, Floats]:
     """Mean direction, mean distance and solid angle for every fine cell that holds samples, those far off left out."""
     cells = FINE.cell(samples.s)
     sorted_ = hemisphere_grid.sort(cells, samples.r)
@@ -138,7 +139,8 @@ def asymmetry(samples: ScanSamples) -> Floats:
         HALVES.centres()[sorted_.cells] * samples.half, axis=1
     )
     half = (middle - middle[HALVES.mirror()]) / 2
-    return half[np.isfinite(half)]
+    result: Floats = half[np.isfinite(half)]
+    return result
 
 
 def widest_hole(filled: Bools) -> float:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shellgen.core.arrays import Bools, Floats
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.geom import mesh_repair, symmetry
 from shellgen.geom.mesh_repair import Cleaned
@@ -90,7 +90,7 @@ def _up(scan: Cleaned) -> tuple[Floats, bool]:
     return axis * _sign(ends.mean() - middle @ axis, axis, 0.02 * np.ptp(ends)), False
 
 
-def _is_flat(rim: Bools, axis: Floats, size: float) -> None:
+def _is_flat(rim: Floats, axis: Floats, size: float) -> None:
     """GeometryError for an open edge that lies in no plane: a part of a dome has one that runs up and down again."""
     off = (rim - rim.mean(axis=0)) @ axis
     if off.std() > _EDGE * size:
@@ -110,7 +110,8 @@ def _plan(points: Floats, upward: Floats) -> Floats:
     """Points with z up, turned about it anyhow."""
     ahead = np.cross(upward, np.eye(3)[np.abs(upward).argmin()])
     ahead /= np.linalg.norm(ahead)
-    return points @ np.stack([ahead, np.cross(upward, ahead), upward]).T
+    result: Floats = points @ np.stack([ahead, np.cross(upward, ahead), upward]).T
+    return result
 
 
 def _mirror_normal(

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.optimize import linprog
 from scipy.sparse import coo_array, csr_array
 
@@ -26,7 +25,7 @@ GRAVITY = 1e-3
 PLAIN = {"presolve": False}  # one more pass over programmes this small takes longer than it saves
 
 _Point = tuple[float, float]
-_Block = tuple[NDArray, NDArray, NDArray]  # (r, e) factors of r constraints, (r, e) their columns, (r,) right sides
+_Block = tuple[Floats, Ints, Floats]  # (r, e) factors of r constraints, (r, e) their columns, (r,) right sides
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -72,7 +72,8 @@ class Placement:
     def moved(self, points: Floats) -> Floats:
         """(n, 2) points of the part where they lie on the sheet."""
         cos, sin = np.cos(self.angle), np.sin(self.angle)
-        return points @ np.array([[cos, sin], [-sin, cos]]) + self.shift
+        result: Floats = points @ np.array([[cos, sin], [-sin, cos]]) + self.shift
+        return result
 
     @property
     def outline(self) -> Floats:

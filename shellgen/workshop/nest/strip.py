@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import shapely
@@ -115,7 +116,8 @@ def angles(shape: Floats, height: float, length: float, rotations: str) -> tuple
 def _fitting(corners: Floats, degrees: Floats, height: float, length: float) -> Bools:
     """(n,) whether a shape turned by each of `degrees` is no higher and longer than this."""
     x, y = turned(corners, np.radians(degrees)[:, None]).transpose(2, 0, 1)
-    return (np.ptp(y, axis=1) <= height) & (np.ptp(x, axis=1) <= length)
+    result: Bools = (np.ptp(y, axis=1) <= height) & (np.ptp(x, axis=1) <= length)
+    return result
 
 
 def turned(points: Floats, angle: float | Floats) -> Floats:
@@ -152,10 +154,11 @@ def _about(poses: Floats, origins: Floats) -> Floats:
     """Poses (n, 3) for shapes that are given about other origins (n, 2) of theirs."""
     x, y = origins.T
     cos, sin = np.cos(poses[:, 2]), np.sin(poses[:, 2])
-    return poses + np.column_stack([cos * x - sin * y, sin * x + cos * y, np.zeros(len(poses))])
+    result: Floats = poses + np.column_stack([cos * x - sin * y, sin * x + cos * y, np.zeros(len(poses))])
+    return result
 
 
-def _arranged(task: dict) -> list[StripLayout]:
+def _arranged(task: Mapping[str, Any]) -> list[StripLayout]:
     """spyrrow's layouts, the shortest last, found in a process that can be stopped."""
     done = subprocess.run(
         [sys.executable, "-P", str(SOLVER)],
