@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from scipy.spatial import cKDTree
 
-from shellgen.core.arrays import Floats, Ints, Numbers
+from shellgen.core.arrays import Floats, Ints
 from shellgen.errors import GeometryError
 from shellgen.fields import params as field
 from shellgen.geom import curves, remesh, triangles
@@ -49,7 +49,7 @@ class _Sizes:
         rank = np.floor(4 * np.log2(edge / sizes)).astype(int)
         self.trees = [(sizes[rank == r].min(), cKDTree(places[rank == r])) for r in np.unique(rank)]
 
-    def __call__(self, points: Floats) -> Numbers:
+    def __call__(self, points: Floats) -> Floats:
         wanted = np.full(len(points), self.edge)
         for size, tree in self.trees:
             reach = (self.edge - size) / GRADING

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from scipy.spatial.distance import cdist
 
-from shellgen.core.arrays import Bools, Floats, Ints
+from shellgen.core.arrays import Floats, Ints
 from shellgen.errors import GeometryError
 from shellgen.geom.curves import arc_length, resample
 from shellgen.model import Layout, Surface
@@ -146,7 +146,7 @@ class _Web:
         return new
 
     @staticmethod
-    def _sound(arc: Arc, point: Floats) -> Bools:
+    def _sound(arc: Arc, point: Floats) -> Floats:
         """The point exactly on rim or midline if the arc is."""
         if arc.kind == RIM:
             return point / np.linalg.norm(point)
@@ -231,7 +231,7 @@ class _Web:
                     hits.append((whole.project(point), live[k][0], lines[k].project(point), place))
         return hits
 
-    def _clear(self, part: Floats, a: int, b: int) -> Bools:
+    def _clear(self, part: Floats, a: int, b: int) -> Floats:
         """The stretch without crossings of the lines at its own ends close by those ends: led straight there."""
         for node, back in ((a, False), (b, True)):
             part = part[::-1] if back else part

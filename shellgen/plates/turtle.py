@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 from scipy.spatial.distance import cdist
 
-from shellgen.core.arrays import Floats
+from shellgen.core.arrays import Bools, Floats
 from shellgen.errors import PresetError
 from shellgen.fields.params import count, ratio
 from shellgen.model import Layout, Surface
@@ -101,7 +101,7 @@ def _rounded(uv: Floats) -> Floats:
     return uv / np.linalg.norm(uv, axis=1, keepdims=True)
 
 
-def _row(params: Params) -> tuple[Floats, Floats]:
+def _row(params: Params) -> tuple[Floats, Bools]:
     """Corners along the side of the vertebral row, front to back: share of the midline at which each stands, and
     whether a pleural (rather than a vertebral) seam ends there.
     """

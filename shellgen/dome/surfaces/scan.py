@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shellgen.core.arrays import Floats
+from shellgen.core.arrays import Floats, Ints
 from shellgen.dome.surfaces import _dome, _mended, _radial, _sampling, _standing
 from shellgen.dome.surfaces._dome import Dome
 from shellgen.dome.surfaces._mended import Mended
@@ -100,7 +100,7 @@ def build(params: Params) -> Scanned:
     return Scanned(dome.embedding, mended, tuple(_mended.findings(mended, sure=stood.sure, lean=lean)))
 
 
-def _read(params: Params) -> tuple[Floats, Floats]:
+def _read(params: Params) -> tuple[Floats, Ints]:
     try:
         return meshfiles.read(params.file.path.read_bytes(), params.file.path.suffix)
     except OSError as error:

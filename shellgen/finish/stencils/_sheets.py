@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 
 from shellgen.canvas import frozen_array
-from shellgen.core.arrays import Floats, Ints
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.finish.stencils._mask import AROUND, GIVE, Mask, flipped, foot
 from shellgen.geom import loops
@@ -117,7 +117,7 @@ def _middle(uv: Floats) -> Floats:
 def border(layout: Layout, index: int) -> Floats:
     """(n, 2) uv round a plate, counter-clockwise, thinned; the midline inside it left out."""
     cells = set(layout.plates[index].cells)
-    edges: dict[int, tuple[Ints, int]] = {}
+    edges: dict[int, tuple[Floats, int]] = {}
     for cell in layout.plates[index].cells:
         for line, turn in layout.cells[cell]:
             of = layout.lines[line]
