@@ -15,7 +15,7 @@ from shellgen.geom.curves import arc_length
 from shellgen.geom.membrane import lay_flat
 from shellgen.geom.triangles import boundary_edges, cotangent_laplacian
 
-Chains = Sequence[tuple[Floats, Floats]]
+Chains = Sequence[tuple[Ints, Ints]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

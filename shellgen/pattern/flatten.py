@@ -122,7 +122,7 @@ class _Halves:
 
 
 def _halves(mesh: ShellMesh, cut: Cut) -> _Halves:
-    place: list[Floats | None] = []
+    place: list[Ints | None] = []
     parts: list[tuple[Ints, ...]] = []
     count = 0
     for piece in cut.pieces:

@@ -72,7 +72,8 @@ def fine(surface: Surface, size: float) -> Fine:
     fan = np.column_stack([np.zeros(steps, int), at[0, :-1], at[0, 1:]])
     faces = np.concatenate([fan, *(np.stack(corner, axis=-1).reshape(-1, 3) for corner in ((a, b, c), (a, c, d)))])
     points = surface.points(uv)
-    weight = np.bincount(faces.ravel(), np.repeat(triangles.areas(points, faces) / 3, 3), minlength=len(uv))
+    third = np.repeat(triangles.areas(points, faces) / 3, 3)
+    weight = np.asarray(np.bincount(faces.ravel(), third, minlength=len(uv)), dtype=np.float64)
     return Fine(uv, points, faces, at, weight)
 
 

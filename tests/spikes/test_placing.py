@@ -174,7 +174,7 @@ def test_neighbours_too_near_shrink_together_until_their_rings_keep_the_gap(shel
     assert one.base_diameter == two.base_diameter == 18.0  # 31 mm less 2 x 5 mm of ring, 2 mm of gap, in steps of 2 mm
     edges = [edge(shell[0], s) for s in spikes]
     assert np.linalg.norm(edges[0][:, None] - edges[1][None], axis=2).min() >= 2.0 - 0.05
-    assert [f.level for f in findings] == ["caution"] and "24 mm made 18 mm" in findings[0].text
+    assert [f.level for f in findings] == ["caution"] and "from 24 to 18 mm" in findings[0].text
 
 
 def test_neighbours_that_may_not_shrink_are_reported_once(shell):
