@@ -161,7 +161,8 @@ class _Rest:
         span = np.linalg.norm(edge, axis=1)
         unit = edge / span[:, None]
         pull = np.einsum("nki,ni->nk", basis[here], unit)
-        error = np.stack([np.bincount(here, times * x, minlength=len(basis)) for x in pull.T], axis=1)
+        sums = [np.bincount(here, times * x, minlength=len(basis)) for x in pull.T]
+        error = np.asarray(np.stack(sums, axis=1), dtype=np.float64)
         slope = (basis[here] - pull[:, :, None] * unit[:, None]) * (times / span)[:, None, None]
         slope = np.concatenate([slope, -slope])
         return error.ravel(), _blocks(np.tile(here, 2), np.concatenate([there, here]), slope, points, error.size)
