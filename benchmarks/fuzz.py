@@ -58,7 +58,7 @@ def reader(data: bytes) -> None:
     try:
         bind.bind(yamltree.parse(data, file="a.yaml"), preset.Preset, file="a.yaml")
     except PresetError as error:
-        assert str(error).isprintable() and error.found and error.allowed
+        assert str(error).isprintable() and error.problem and error.remedy
 
 
 def surface(data: bytes) -> None:

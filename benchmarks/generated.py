@@ -169,7 +169,7 @@ def kind(error: ShellgenError) -> str:
     """The text of a refusal without what changes from preset to preset."""
     text = str(error)
     if isinstance(error, PresetError):
-        text = f"{error.where}: {error.found}; {error.allowed}"
+        text = f"{error.where}: {error.problem} {error.remedy}"
     return f"{type(error).__name__} {blurred(text)}"
 
 

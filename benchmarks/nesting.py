@@ -75,10 +75,12 @@ def processor() -> float:
     return sum(sum(resource.getrusage(who)[:2]) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
 
 
-def ours(shapes: list[NDArray], height: float, rotations: str, seed: int, budget: float) -> tuple[float, strip.Strip]:
+def ours(
+    shapes: list[NDArray], height: float, rotations: str, seed: int, budget: float
+) -> tuple[float, strip.StripLayout]:
     """Seconds taken and the strip, with the most work tried that stays within the budget, or the least tried."""
     low, high = LEAST * budget, MOST * budget
-    best: tuple[float, strip.Strip] | None = None
+    best: tuple[float, strip.StripLayout] | None = None
     for _ in range(TRIES):
         work = math.sqrt(low * high)
         start = processor()

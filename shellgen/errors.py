@@ -1,4 +1,4 @@
-"""The errors a user may see. Each says where, what was found and what is allowed."""
+"""The errors that a user can see. Each says where, what is wrong and what to do."""
 
 from __future__ import annotations
 
@@ -7,47 +7,49 @@ from typing import Any
 
 
 def printable(text: str) -> str:
-    """`text` with what could move a terminal's cursor or turn its writing spelled out."""
+    """`text`, with characters that move a terminal's cursor or reverse its writing spelled out."""
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
 
 
 class ShellgenError(Exception):
-    """Base of every error that is the user's to mend. The command line prints it without a traceback."""
+    """Base of every error that the user can correct. The command line prints it without a traceback."""
 
 
 class PresetError(ShellgenError):
     """A preset that cannot be read or holds a value that is not allowed.
 
+    The message reads "pond.yaml:3: dome.length: "5 m" is too large. Give 120 mm to 1200 mm."
+
     where   : dotted path of the field ("dome.length"), or "" for the file as a whole
-    found   : what stands there, as the user wrote it
-    allowed : what may stand there, in words
+    problem : a sentence that names what the user wrote and what is wrong with it
+    remedy  : a sentence that says what to write or to do instead
+    hint    : one more sentence, where it helps
     """
 
-    def __init__(self, where: str, found: str, allowed: str, *, file: str = "", line: int = 0, hint: str = "") -> None:
-        self.where, self.found, self.allowed = where, found, allowed
+    def __init__(self, where: str, problem: str, remedy: str, *, file: str = "", line: int = 0, hint: str = "") -> None:
+        self.where, self.problem, self.remedy = where, problem, remedy
         self.file, self.line, self.hint = file, line, hint
         shown = printable(file)
         place = f"{shown}:{line}: " if file and line else f"{shown}: " if file else ""
         field = f"{where}: " if where else ""
-        tail = f" ({hint})" if hint else ""
-        super().__init__(f"{place}{field}found {found}; allowed: {allowed}{tail}")
+        super().__init__(f"{place}{field}{' '.join(filter(None, (problem, remedy, hint)))}")
 
     def __reduce__(self) -> tuple[Any, ...]:
-        """So that one raised in another process arrives whole."""
+        """Pickled whole, so that an error raised in the worker process keeps all its parts."""
         again = partial(type(self), file=self.file, line=self.line, hint=self.hint)
-        return again, (self.where, self.found, self.allowed)
+        return again, (self.where, self.problem, self.remedy)
 
 
 class GeometryError(ShellgenError):
-    """A shape that cannot be made from the figures asked for."""
+    """A shape that cannot be computed from the figures of the preset."""
 
 
 class FitError(ShellgenError):
-    """Parts that are each sound but do not go together: a piece larger than the sheet, a spike off its plate."""
+    """Parts that are sound but do not fit together: a piece larger than the sheet, a spike off its plate."""
 
 
 class FaultError(ShellgenError):
-    """A shell that can be computed but should not be built: the checks found faults in it.
+    """A shell that can be computed but should not be built, because the checks found faults in it.
 
     faults : their texts
     """

@@ -4,7 +4,7 @@ from functools import cache
 
 import numpy as np
 
-from shellgen.canvas import Drawing, Part, Path, Scene, Text, tiling
+from shellgen.canvas import Drawing, Path, Scene, ScenePart, Text, tiling
 
 
 def blob(across: float, up: float, *, lobes: int = 5, wave: float = 0.08, count: int = 240) -> np.ndarray:
@@ -48,7 +48,7 @@ def pieces() -> tuple[Drawing, ...]:
 
 
 @cache
-def arranged(paper: str | tuple[float, float] = "A4", landscape: bool | None = None) -> tiling.Plan:
+def arranged(paper: str | tuple[float, float] = "A4", landscape: bool | None = None) -> tiling.PagePlan:
     """The pieces on pages; worked out once for all tests."""
     return tiling.arrange(pieces(), paper=paper, landscape=landscape)
 
@@ -110,9 +110,9 @@ def shell(rings: int = 60, spokes: int = 120) -> Scene:
     lines = [vertices[ring * spokes + np.r_[np.arange(spokes), 0]] for ring in (rings // 3, 2 * rings // 3, rings - 1)]
     lines += [vertices[np.arange(rings // 3, rings) * spokes + s] for s in range(0, spokes, spokes // 8)]
     parts = (
-        Part("dome", vertices, faces, zone="plates", face_colours=colours, vertex_normals=normals),
-        Part("spike-large", *big, colour=sand, zone="spikes", placements=frames(unit[:4])),
-        Part("spike-small", *small, colour=sand, zone="spikes", placements=frames(unit[4:])),
+        ScenePart("dome", vertices, faces, zone="plates", face_colours=colours, vertex_normals=normals),
+        ScenePart("spike-large", *big, colour=sand, zone="spikes", placements=frames(unit[:4])),
+        ScenePart("spike-small", *small, colour=sand, zone="spikes", placements=frames(unit[4:])),
     )
     return Scene("Marsh <shell> & sons", parts, tuple(lines))
 
@@ -120,4 +120,4 @@ def shell(rings: int = 60, spokes: int = 120) -> Scene:
 def masters() -> Scene:
     """Closed solids only, as they would be printed."""
     names = ("cone & stump", "cône")
-    return Scene("masters", tuple(Part(n, *cone(20.0 + k, 50.0), (90, 140, 60)) for k, n in enumerate(names)))
+    return Scene("masters", tuple(ScenePart(n, *cone(20.0 + k, 50.0), (90, 140, 60)) for k, n in enumerate(names)))

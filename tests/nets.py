@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 
 from shellgen.model import Layout
-from shellgen.plates._net import Arc, HalfNet, Label, assemble, faces
+from shellgen.plates._net import Arc, HalfNet, PlateLabel, assemble, faces
 
 
 def circle(radius: float, start: float, end: float, count: int = 65) -> np.ndarray:
@@ -33,7 +33,7 @@ def layout(arcs: list[tuple[np.ndarray, str]]) -> Layout:
             uv[:, 1] = 0.0
         drawn.append(Arc(*ends, uv, kind))
     half = HalfNet(np.array(nodes), tuple(drawn))
-    return assemble(half, [(Label("cell", k + 1), face) for k, face in enumerate(faces(half))])
+    return assemble(half, [(PlateLabel("cell", k + 1), face) for k, face in enumerate(faces(half))])
 
 
 def pie(sectors: int) -> Layout:

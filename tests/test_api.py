@@ -23,7 +23,7 @@ def test_the_examples_run() -> None:
     assert found.attempted > 10 and not found.failed
 
 
-def test_all_is_there_typed_and_told() -> None:
+def test_all_is_there_typed_and_documented() -> None:
     for name in shellgen.__all__:
         thing = getattr(shellgen, name)
         assert thing.__doc__, name

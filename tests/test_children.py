@@ -158,5 +158,5 @@ def test_who_cannot_be_is_refused():
 def test_a_wearer_of_whom_nothing_is_said_gets_no_size(tmp_path):
     path = tmp_path / "w.yaml"
     path.write_text("wearers:\n- {name: heron, years: 8}\n- {name: newt}\n")
-    with pytest.raises(PresetError, match=r"w.yaml:3: wearers\[2\]: found a name alone"):
+    with pytest.raises(PresetError, match=r"w.yaml:3: wearers\[2\]: Nothing but the name"):
         wearers.read(path)

@@ -124,11 +124,11 @@ def test_faults_stand_on_every_cover_and_first_in_page_guide_and_summary(faulty)
 
 
 def test_no_pack_is_made_where_somebody_could_come_to_harm(faulty, flow, tmp_path):
-    with pytest.raises(FaultError, match="could come to harm") as refused:
+    with pytest.raises(FaultError, match="could be hurt") as refused:
         contents.build(said(FAULTY), flow=flow)
     assert list(refused.value.faults) == [f.text for f in faulty.record.findings if f.safety]
     (one,) = batch.build(said(FAULTY), (wearers.Wearer("newt", said(FAULTY).wearer),), tmp_path, workers=1)
-    assert one.state == "failed" and "could come to harm" in one.trouble and "child's neck" in one.trouble
+    assert one.state == "failed" and "could be hurt" in one.trouble and "child's neck" in one.trouble
     assert not list(tmp_path.iterdir())
 
 

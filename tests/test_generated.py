@@ -107,7 +107,7 @@ def test_half_of_them_come_out_good(shells: Mapping[int, Shell]) -> None:
     assert 2 * len(shells) >= len(NUMBERS)
 
 
-def test_a_refusal_is_told_by_its_kind_and_a_mistake_by_its_line(
+def test_a_refusal_is_counted_by_its_kind_and_a_mistake_by_its_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def fails(error: Exception) -> generated.Outcome:
@@ -119,7 +119,10 @@ def test_a_refusal_is_told_by_its_kind_and_a_mistake_by_its_line(
 
     refused = fails(FitError("L-mid-3 is 12.5 mm too long"))
     assert (refused.outcome, refused.kind) == (generated.REFUSED, "FitError # is # mm too long")
-    assert fails(PresetError("foam.thickness", '"12 yd"', "1 mm to 50 mm")).outcome == generated.REFUSED
+    assert (
+        fails(PresetError("foam.thickness", '"12 yd" is too large.', "Give 1 mm to 50 mm.")).outcome
+        == generated.REFUSED
+    )
     assert fails(ZeroDivisionError("none")).kind.startswith("ZeroDivisionError test_generated.py:")
     assert fails(generated.Hang("more than 60 s")).outcome == "Hang"
 
@@ -151,7 +154,7 @@ def test_a_run_goes_on_with_what_its_log_lacks(tmp_path: Path, monkeypatch: pyte
     assert "5 presets: 5 refused" in told and "overturned by seams: FitError # is too long  (1, 2, 3, 4)" in told
 
 
-def test_a_shell_with_a_fault_is_told(shells: Mapping[int, Shell]) -> None:
+def test_a_shell_with_a_fault_is_reported(shells: Mapping[int, Shell]) -> None:
     """A seam left open, a piece turned over, a piece lost, a hole in a master and a figure that is none."""
     shell = next(s for s in shells.values() if s.masters and len(s.cut.pieces) > 2)
     piece, flat, master = shell.foam.cut.pieces[0], shell.foam.pattern.flats[0], shell.top.masters[0]

@@ -24,7 +24,7 @@ STAGES = {
 SHARED = {"pattern.flatmap"}  # points of the dome on the flat pieces: whatever is drawn on them asks for it
 ONE_STAGE = {("pattern.plans", "pattern.checks")}  # ways to choose lines, and the limits that all of them keep
 SEES_ONLY = {
-    "geom": {"geom", "errors"},
+    "geom": {"geom", "core", "errors"},
     "export": {"export", "canvas", "core", "errors", "geom"},
 }
 FILES = sorted(ROOT.rglob("*.py"))

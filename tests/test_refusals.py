@@ -39,7 +39,7 @@ def test_a_pack_does_not_replace_the_folder_one_stands_in(here: Path, monkeypatc
 def test_unknown_items_under_prices_are_refused_at_once(here: Path) -> None:
     (here / "pond.yaml").write_text("prices: {items: [{item: paint, price: 3}, {item: gold}]}\n", encoding="utf-8")
     result = run("build", "pond.yaml")
-    assert result.exit_code == 2 and 'prices.items[2].item: found "gold"' in result.stderr
+    assert result.exit_code == 2 and 'prices.items[2].item: "gold"' in result.stderr
     assert "seam plan" not in result.stderr
     (here / "pond.yaml").write_text("prices: {items: [{item: 'strap webbing 40 mm', price: 3}]}\n", encoding="utf-8")
     assert run("check", "--figures", "pond.yaml").exit_code == 0

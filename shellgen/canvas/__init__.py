@@ -9,10 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from typing import Any, TypeVar, overload
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from shellgen.core.arrays import Floats, Ints
+
+Kind = TypeVar("Kind", bound=np.generic)
 Colour = tuple[int, int, int]  # sRGB, 0 to 255
 
 LAYERS = ("fill", "guide", "symmetry", "seat", "score", "mark", "label", "cut", "trim", "note")
@@ -24,9 +28,13 @@ def hexadecimal(colour: Colour) -> str:
     return "#{:02x}{:02x}{:02x}".format(*colour)
 
 
-def frozen_array(values: ArrayLike, dtype: type = float) -> NDArray:
-    """A read-only copy, so that a value shared between stages cannot be changed behind anyone's back."""
-    array: NDArray = np.array(values, dtype=dtype)
+@overload
+def frozen_array(values: ArrayLike) -> Floats: ...
+@overload
+def frozen_array(values: ArrayLike, dtype: type[Kind]) -> NDArray[Kind]: ...
+def frozen_array(values: ArrayLike, dtype: type[np.generic] = np.float64) -> NDArray[Any]:
+    """A read-only copy, so that no user of a shared value can change it for the others."""
+    array = np.array(values, dtype=dtype)
     array.setflags(write=False)
     return array
 
@@ -48,7 +56,7 @@ class Path:
     fill   : inside colour, only for closed paths; None leaves it empty
     """
 
-    points: NDArray
+    points: Floats
     layer: str
     closed: bool = False
     data: Mapping[str, str] = field(default_factory=dict)
@@ -65,7 +73,7 @@ class Path:
         object.__setattr__(self, "data", {k: str(v) for k, v in self.data.items()})
 
     @property
-    def line(self) -> NDArray:
+    def line(self) -> Floats:
         """(n, 2) the polyline as it is drawn: a closed one ends where it begins."""
         return np.vstack([self.points, self.points[:1]]) if self.closed else self.points
 
@@ -109,9 +117,9 @@ class Bands:
     colours : (levels + 1, 3) uint8, of what lies below the first level, of what lies below the second, ...
     """
 
-    values: NDArray
+    values: Floats
     levels: tuple[float, ...]
-    colours: NDArray
+    colours: Floats
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "values", frozen_array(self.values, float))
@@ -119,7 +127,7 @@ class Bands:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Part:
+class ScenePart:
     """One solid or sheet of a scene.
 
     vertices : (n, 3) float, mm, in the part's own frame
@@ -135,13 +143,13 @@ class Part:
     """
 
     name: str
-    vertices: NDArray
-    faces: NDArray
+    vertices: Floats
+    faces: Ints
     colour: Colour = (200, 200, 200)
     zone: str = "plates"
-    face_colours: NDArray | None = None
-    vertex_normals: NDArray | None = None
-    placements: NDArray | None = None
+    face_colours: Floats | None = None
+    vertex_normals: Floats | None = None
+    placements: Floats | None = None
     solid: bool | None = None
     bands: Bands | None = None
 
@@ -159,8 +167,8 @@ class Scene:
     """Parts in one frame, z up, mm. `lines` are (n, 3) polylines drawn over the parts (plate lines, say)."""
 
     name: str
-    parts: tuple[Part, ...]
-    lines: tuple[NDArray, ...] = ()
+    parts: tuple[ScenePart, ...]
+    lines: tuple[Floats, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -173,9 +181,9 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Entry:
+class CalendarEntry:
     """What happens from `begin` to `end`: two moments by the clock on the wall wherever that hangs, or two days, of
-    which the second is no more part of it. `key` tells it from all others and stays when it is moved."""
+    which the second is no more part of it. `key` identifies it and stays the same when it is moved."""
 
     key: str
     begin: datetime | date
@@ -190,4 +198,4 @@ class Calendar:
 
     name: str
     stamp: datetime
-    entries: tuple[Entry, ...]
+    entries: tuple[CalendarEntry, ...]

@@ -12,9 +12,9 @@ from functools import lru_cache
 from itertools import accumulate, pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Text, fonts, frozen_array, glyphs
+from shellgen.core.arrays import Floats
 
 HEIGHTS = (1.8, 2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0)
 """mm: the heights of capitals in the series of ISO 3098 (steps of about the square root of 2)."""
@@ -32,13 +32,13 @@ def pen(height: float) -> float:
     return _UNIT * height
 
 
-def strokes(text: str, height: float) -> tuple[NDArray, ...]:
+def strokes(text: str, height: float) -> tuple[Floats, ...]:
     """Polylines, each (n, 2) mm, of `text` on the base line y = 0 with its ink starting at x = 0."""
     return _parted(*_written(text, height))
 
 
 @lru_cache(maxsize=4096)
-def _written(text: str, height: float) -> tuple[NDArray, tuple[int, ...]]:
+def _written(text: str, height: float) -> tuple[Floats, tuple[int, ...]]:
     """Points of all strokes of a text, and where each stroke ends."""
     known = [_glyph(cluster) for cluster in _clusters(text)]
     if not known:
@@ -50,7 +50,7 @@ def _written(text: str, height: float) -> tuple[NDArray, tuple[int, ...]]:
     return frozen_array(_UNIT * height * points), tuple(ends)
 
 
-def _parted(points: NDArray, ends: Sequence[int]) -> tuple[NDArray, ...]:
+def _parted(points: Floats, ends: Sequence[int]) -> tuple[Floats, ...]:
     return tuple(points[a:b] for a, b in pairwise([0, *ends]))
 
 
@@ -67,13 +67,13 @@ def _across(text: str) -> float:
 
 
 @lru_cache(maxsize=8192)
-def lay(text: Text) -> tuple[NDArray, ...]:
+def lay(text: Text) -> tuple[Floats, ...]:
     """Polylines of a Text where it stands: anchored, turned and moved. (n, 2) mm each, read-only."""
     points, ends = _written(text.text, text.height)
     return _parted(frozen_array(_place(text, points)), ends)
 
 
-def box(text: Text, *, clear: float = 0.0) -> NDArray:
+def box(text: Text, *, clear: float = 0.0) -> Floats:
     """(4, 2) mm, counter-clockwise: the rectangle that a Text takes, from tails to accents, `clear` wider all round."""
     across, below, above = width(text.text, text.height), -0.3 * text.height, 1.4 * text.height
     low, high = np.array([0.0, below]) - clear, np.array([across, above]) + clear
@@ -97,11 +97,12 @@ def wrapped(text: str, across: float, height: float) -> list[str]:
     return lines
 
 
-def _place(text: Text, points: NDArray) -> NDArray:
+def _place(text: Text, points: Floats) -> Floats:
     share = {"start": 0.0, "middle": 0.5, "end": 1.0}[text.anchor]
     shift = share * width(text.text, text.height)
     cos, sin = np.cos(text.angle), np.sin(text.angle)
-    return (points - (shift, 0.0)) @ np.array([[cos, sin], [-sin, cos]]) + text.at
+    placed: Floats = (points - (shift, 0.0)) @ np.array([[cos, sin], [-sin, cos]]) + text.at
+    return placed
 
 
 @lru_cache(maxsize=4096)
@@ -143,7 +144,7 @@ def unset(text: str) -> str:
 
 
 @lru_cache(maxsize=2048)
-def _glyph(cluster: str) -> tuple[NDArray, tuple[int, ...], float]:
+def _glyph(cluster: str) -> tuple[Floats, tuple[int, ...], float]:
     """Points of a letter with its accents, in units of the grid, how many each stroke has, and the letter's width."""
     letter, accents = cluster[0], cluster[1:]
     if letter in "ij" and any(a in glyphs.ABOVE for a in accents):
@@ -164,7 +165,7 @@ def _glyph(cluster: str) -> tuple[NDArray, tuple[int, ...], float]:
     return frozen_array(np.concatenate(lines)), tuple(map(len, lines)), float(across)
 
 
-def _curve(stroke: str) -> NDArray:
+def _curve(stroke: str) -> Floats:
     """(n, 2) polyline of one stroke; each point marked "~" becomes a conic arc from one leg to the next.
 
     References: a rational quadratic Bezier with weight w at its middle point; w = 0.707 on legs at a right angle

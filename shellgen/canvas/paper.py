@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing
 from shellgen.canvas.reading import stood
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 
 PAPERS = {
@@ -26,7 +26,7 @@ PAPERS = {
 """mm, upright. References: ISO 216; ANSI/ASME Y14.1 sizes A and B."""
 
 LEFT, FOOT = 9.0, 24.0
-"""mm beside and under the window for the scale, the map and the names (chosen: as little as they need)."""
+"""mm at the side of the window and under it for the scale, the map and the names (chosen: as little as they need)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,10 +76,11 @@ class Placed:
     def __post_init__(self) -> None:
         object.__setattr__(self, "drawing", _stood(self.drawing, self.angle))
 
-    def move(self, points: NDArray) -> NDArray:
+    def move(self, points: Floats) -> Floats:
         """Points of the drawing, (n, 2), on the plane."""
         cos, sin = np.cos(self.angle), np.sin(self.angle)
-        return points @ np.array([[cos, sin], [-sin, cos]]) + self.shift
+        moved: Floats = points @ np.array([[cos, sin], [-sin, cos]]) + self.shift
+        return moved
 
 
 @remembered
@@ -89,7 +90,7 @@ def _stood(drawing: Drawing, angle: float) -> Drawing:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Plan:
+class PagePlan:
     """Which piece stands where. `pages` are the (row, column) that are printed, row by row."""
 
     frame: Frame
@@ -99,9 +100,9 @@ class Plan:
     def on(self, page: tuple[int, int]) -> tuple[Placed, ...]:
         return tuple(p for p in self.placed if page in p.tiles)
 
-    def joined(self, page: tuple[int, int], beside: tuple[int, int]) -> bool:
-        """Whether a piece crosses from `page` to its neighbour `beside`."""
-        return any(page in p.tiles and beside in p.tiles for p in self.placed)
+    def joined(self, page: tuple[int, int], other: tuple[int, int]) -> bool:
+        """Whether a piece crosses from `page` to its neighbour `other`."""
+        return any(page in p.tiles and other in p.tiles for p in self.placed)
 
     @property
     def split(self) -> int:

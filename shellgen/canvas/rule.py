@@ -1,4 +1,4 @@
-"""How a length is told to the maker: in millimetres, and beside them in inches where the paper is one of the inch."""
+"""How a length is written for the maker: in millimetres, and also in inches where the paper size is in inches."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ INCHES = ("Letter", "Tabloid")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rule:
-    """inches : whether they stand beside millimetres"""
+    """inches : whether lengths are written in inches too"""
 
     inches: bool = False
 
     def mm(self, value: float, digits: int | None = 0) -> str:
-        """A length: "560 mm", or "560 mm (22 1/16 in)"; digits None tells no more than there are."""
+        """A length: "560 mm", or "560 mm (22 1/16 in)"; with digits None, without trailing zeros."""
         text = f"{value:g} mm" if digits is None else f"{value:.{digits}f} mm"
         return f"{text} ({inch(value)})" if self.inches else text
 

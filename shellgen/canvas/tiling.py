@@ -10,12 +10,12 @@ from collections.abc import Sequence
 import numpy as np
 import scipy.fft
 import shapely
-from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 from shapely.affinity import rotate, translate
 
 from shellgen.canvas import Drawing, Path, Text, lettering
-from shellgen.canvas.paper import PAPERS, Frame, Placed, Plan
+from shellgen.canvas.paper import PAPERS, Frame, PagePlan, Placed
+from shellgen.core.arrays import Bools, Floats, Ints, Reals
 from shellgen.core.memory import remembered
 from shellgen.errors import FitError, GeometryError
 
@@ -38,7 +38,7 @@ def arrange(
     landscape: bool | None = None,
     margin: float = 8.0,
     overlap: float = 12.0,
-) -> Plan:
+) -> PagePlan:
     """The plan with the fewest pages, then the fewest split pieces, that the search found.
 
     paper     : a name in PAPERS, or (width, height) mm
@@ -65,11 +65,11 @@ def arrange(
 def _check(frame: Frame) -> None:
     if min(frame.paper) < _LEAST or not 0 <= frame.margin <= 30:
         raise GeometryError(
-            f"paper {frame.paper[0]:g} x {frame.paper[1]:g} mm, margin {frame.margin:g} mm; "
-            f"allowed: paper of at least {_LEAST:g} mm each way, margins from 0 to 30 mm"
+            f"Paper of {frame.paper[0]:g} x {frame.paper[1]:g} mm with a margin of {frame.margin:g} mm will not do. "
+            f"Use paper of at least {_LEAST:g} mm each way, and a margin of 0 to 30 mm."
         )
     if not 4 <= frame.overlap <= 40:
-        raise GeometryError(f"an overlap of {frame.overlap:g} mm; allowed: 4 to 40 mm")
+        raise GeometryError(f"An overlap of {frame.overlap:g} mm is not possible. Use 4 to 40 mm.")
 
 
 @remembered
@@ -96,7 +96,7 @@ def _places(frame: Frame, shapes: tuple[bytes, ...]) -> tuple[_Place, ...]:
 
 
 def _beyond(core: shapely.Geometry, shapes: list[shapely.Geometry]) -> list[shapely.Geometry]:
-    within: NDArray = shapely.contains_properly(core, np.array(shapes, object))
+    within: Floats = shapely.contains_properly(core, np.array(shapes, object))
     return [shape for shape, inside in zip(shapes, within.tolist(), strict=True) if not inside]
 
 
@@ -157,7 +157,7 @@ class _Search:
         fitting = [t for t in turns if (np.ptp(np.reshape(t[1].bounds, (2, 2)), axis=0) <= window).all()]
         return fitting or turns
 
-    def _costs(self, turned: shapely.Geometry, free: NDArray) -> NDArray:
+    def _costs(self, turned: shapely.Geometry, free: Bools) -> Floats:
         """For every cell of the plane: what it costs to put the piece's upper left corner there."""
         x0, y0, x1, y1 = turned.bounds
         (top, bottom), (left, right) = self._span(y1 - y0, 1), self._span(x1 - x0, 0)
@@ -172,7 +172,7 @@ class _Search:
             allowed = allowed & (touched == 1)
         return np.where(allowed, costs, np.inf)
 
-    def _span(self, size: float, axis: int) -> tuple[NDArray, NDArray]:
+    def _span(self, size: float, axis: int) -> tuple[Ints, Ints]:
         """Along one axis, for each cell at which a piece of this size may begin: its first and last tile."""
         step, window, count = self.frame.step[axis], self.frame.window[2 + axis], self.used.shape[1 - axis]
         start = np.arange(0.0, (count - 1) * step + window - size + 1e-9, _CELL)
@@ -214,7 +214,7 @@ def _angles(shape: shapely.Geometry) -> tuple[float, ...]:
     return (0.0, np.pi / 2, *slant)
 
 
-def _raster(shape: shapely.Geometry) -> NDArray:
+def _raster(shape: shapely.Geometry) -> Reals:
     """(rows, columns) 1.0 on the cells that a piece and half its clearance cover; row 0 is a border above its top."""
     x0, y0, x1, y1 = shape.bounds
     grown = shape.buffer(_GAP / 2 + 0.5 * _CELL, quad_segs=4)
@@ -227,7 +227,7 @@ def _raster(shape: shapely.Geometry) -> NDArray:
     return np.asarray(image, np.float32)
 
 
-def _closed_up(frame: Frame, drawings: Sequence[Drawing], places: Sequence[_Place]) -> Plan:
+def _closed_up(frame: Frame, drawings: Sequence[Drawing], places: Sequence[_Place]) -> PagePlan:
     """The plan, without the empty rows and columns before the first piece."""
     tiles = np.array(sorted({tile for place in places for tile in place[2]}))
     row, column = tiles.min(axis=0).tolist()
@@ -236,4 +236,4 @@ def _closed_up(frame: Frame, drawings: Sequence[Drawing], places: Sequence[_Plac
         Placed(d, a, (x + dx, y + dy), tuple((r - row, c - column) for r, c in on), translate(shape, dx, dy))
         for d, (a, (x, y), on, shape) in zip(drawings, places, strict=True)
     )
-    return Plan(frame, placed, tuple((r - row, c - column) for r, c in tiles.tolist()))
+    return PagePlan(frame, placed, tuple((r - row, c - column) for r, c in tiles.tolist()))

@@ -198,11 +198,12 @@ def show(stage: str, preset: str, as_json: bool) -> None:
     from shellgen import pipeline, record
     from shellgen.cli import summary
     from shellgen.core.flow import Flow
-    from shellgen.fields.values import nearest
+    from shellgen.fields.values import either, nearest
     from shellgen.record.plain import plain
 
     if stage not in summary.SECTIONS:
-        raise PresetError("STAGE", stage, ", ".join(summary.SECTIONS), hint=nearest(stage, summary.SECTIONS))
+        remedy = f"Choose {either(summary.SECTIONS)}."
+        raise PresetError("STAGE", f"{stage} is not a stage.", remedy, hint=nearest(stage, summary.SECTIONS))
     path, content = _read(preset)
     with _progress(path) as progress:
         figures = record.record(pipeline.shell_of(content, Flow(progress)))
@@ -222,11 +223,12 @@ def show(stage: str, preset: str, as_json: bool) -> None:
 def list_(topic: str | None) -> None:
     """List the choices for one TOPIC, or all topics."""
     from shellgen.cli.lists import LISTS
+    from shellgen.fields.values import either
 
     if topic is None:
         click.echo("shellgen list " + " | ".join(LISTS))
     elif topic not in LISTS:
-        raise PresetError("TOPIC", topic, ", ".join(LISTS))
+        raise PresetError("TOPIC", f"{topic} is not a topic.", f"Choose {either(LISTS)}.")
     else:
         LISTS[topic]()
 

@@ -92,13 +92,15 @@ def _workers(workers: int | None, cluster: str | None, most: int) -> Iterator[st
     try:
         from distributed import Client
     except ImportError as error:
-        raise FitError('a cluster needs Dask. Install it: pip install "shellgen[cluster]"') from error
+        raise FitError('A cluster needs Dask. Install it: pip install "shellgen[cluster]"') from error
     try:
         client = Client(cluster, timeout=10)
     except (OSError, ValueError) as error:
-        raise FitError(f"no Dask scheduler answers at {cluster}. Give the address that dask scheduler shows") from error
+        raise FitError(
+            f"No Dask scheduler answers at {cluster}. Give the address that dask scheduler prints."
+        ) from error
     if not client.scheduler_info()["workers"]:
         client.close()
-        raise FitError(f"the Dask scheduler at {cluster} has no workers. Start one: dask worker {cluster}")
+        raise FitError(f"The Dask scheduler at {cluster} has no workers. Start one: dask worker {cluster}")
     with client, parallel_config(backend="dask", n_jobs=workers or -1):
         yield f"on the cluster at {cluster}"

@@ -48,7 +48,7 @@ def _digest(plain: Any) -> bytes:
 
 def _plain(value: Any) -> Any:
     """The value in plain things alone: what holds others is a tuple that begins with its kind, so that no two values of
-    different content come out alike."""
+    different content get the same digest."""
     kind = type(value)
     if kind in _PLAIN:
         return value
@@ -123,7 +123,7 @@ def _array(array: np.ndarray) -> tuple[Any, ...]:
 
 
 _VERSION = 2
-"""Of marshal's format: the last that writes equal things alike, however often each occurs and wherever it lies."""
+"""Of marshal's format: the last that writes equal things the same way, however often and wherever they occur."""
 _PLAIN = frozenset((type(None), bool, int, float, complex, str, bytes))
 _WALKERS: dict[type, Callable[[Any], tuple[Any, ...]]] = {}
 """By type; added as they come."""

@@ -49,7 +49,7 @@ def room(path: Path) -> None:
     near = next(folder for folder in path.absolute().parents if os.path.lexists(folder))
     if not near.is_dir():
         raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
-    with tempfile.TemporaryFile(dir=near):  # only trying tells why not: rights, a disk that is full or read-only
+    with tempfile.TemporaryFile(dir=near):  # only a trial shows why not: rights, a disk that is full or read-only
         pass
 
 

@@ -13,11 +13,11 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.errors import GeometryError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.geom import curves, remesh, triangles
 from shellgen.model import Layout, Line, ShellMesh, Surface
 
@@ -35,7 +35,7 @@ far below any triangle's height."""
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    edge: float = preset.length(
+    edge: float = field.length(
         12.0, 2, 40, "Edge length of the triangles the dome is computed with; finer is slower and more exact."
     )
 
@@ -43,13 +43,13 @@ class Params:
 class _Sizes:
     """The edge length wanted at each place: `edge`, less near narrow places, growing again by GRADING."""
 
-    def __init__(self, edge: float, places: NDArray, sizes: NDArray) -> None:
+    def __init__(self, edge: float, places: Floats, sizes: Floats) -> None:
         """places : (k, 3) where less than `edge` is wanted, sizes : (k,) how much."""
         self.edge = edge
         rank = np.floor(4 * np.log2(edge / sizes)).astype(int)
         self.trees = [(sizes[rank == r].min(), cKDTree(places[rank == r])) for r in np.unique(rank)]
 
-    def __call__(self, points: NDArray) -> NDArray:
+    def __call__(self, points: Floats) -> Floats:
         wanted = np.full(len(points), self.edge)
         for size, tree in self.trees:
             reach = (self.edge - size) / GRADING
@@ -66,8 +66,8 @@ class _Half:
     lines : for each line of the layout with v >= 0, its vertices from start to end
     """
 
-    uv: NDArray
-    lines: dict[int, NDArray]
+    uv: Floats
+    lines: dict[int, Ints]
 
 
 def build(surface: Surface, layout: Layout, params: Params) -> ShellMesh:
@@ -89,7 +89,7 @@ def build(surface: Surface, layout: Layout, params: Params) -> ShellMesh:
     return mesh
 
 
-def _divide(surface: Surface, nodes: NDArray, lines: dict[int, Line], edge: float) -> tuple[_Half, _Sizes]:
+def _divide(surface: Surface, nodes: Floats, lines: dict[int, Line], edge: float) -> tuple[_Half, _Sizes]:
     """Divides each line evenly in lengths as wanted; two lines between the same nodes get a vertex each between."""
     dense = _dense(surface, lines.values(), edge / 5)
     count = [len(uv) for uv in dense]
@@ -109,7 +109,7 @@ def _divide(surface: Surface, nodes: NDArray, lines: dict[int, Line], edge: floa
     return _Half(np.concatenate(uv), chains), sizes
 
 
-def _dense(surface: Surface, lines: Iterable[Line], step: float) -> list[NDArray]:
+def _dense(surface: Surface, lines: Iterable[Line], step: float) -> list[Floats]:
     """(n, 2) each line divided by about `step` on the surface, on the unit circle if it is the rim."""
     place = surface.points(np.concatenate([line.uv for line in lines]))
     dense, done = [], 0
@@ -121,7 +121,7 @@ def _dense(surface: Surface, lines: Iterable[Line], step: float) -> list[NDArray
     return dense
 
 
-def _on_line(uv: NDArray, kind: str, along: NDArray, where: NDArray) -> NDArray:
+def _on_line(uv: Floats, kind: str, along: Floats, where: Floats) -> Floats:
     """(k, 2) points of the line `uv` at `where`, `along` being the same measure at its own points."""
     found = np.column_stack([np.interp(where, along, uv[:, i]) for i in range(2)])
     if kind == "rim":
@@ -130,7 +130,7 @@ def _on_line(uv: NDArray, kind: str, along: NDArray, where: NDArray) -> NDArray:
     return found
 
 
-def _narrow_places(place: NDArray, ends: NDArray, count: list[int], edge: float) -> _Sizes:
+def _narrow_places(place: Floats, ends: Ints, count: list[int], edge: float) -> _Sizes:
     """Where two lines that do not meet run closer than the edge length, or a line is shorter than it.
 
     place, ends : (n, 3) points of all lines, `count` of each, and (n, 2) the nodes of the line of each
@@ -164,7 +164,7 @@ def _between_lines(surface: Surface, layout: Layout, half: _Half) -> remesh.Fill
     return remesh.Fill(half.uv, surface.points(half.uv), np.concatenate(faces), np.concatenate(label))
 
 
-def _opened(uv: NDArray, ring: NDArray) -> NDArray:
+def _opened(uv: Floats, ring: Ints) -> Floats:
     """(n, 2) corners of a cell's outline; where it passes a vertex more than once, as on both hands of a line that
     ends inside the cell, they are moved a hair inward, so that it becomes a simple polygon.
     """
@@ -202,7 +202,7 @@ def _mirrored(surface: Surface, layout: Layout, half: _Half, mesh: remesh.Fill) 
     )
 
 
-def _as_walked(layout: Layout, i: int, image: NDArray) -> NDArray:
+def _as_walked(layout: Layout, i: int, image: Ints) -> Ints:
     """The mirror image of line i's vertices in the order of the mirror line."""
     line = layout.lines[i]
     return image if _keeps_direction(layout, line) else image[::-1]
@@ -217,7 +217,7 @@ def _keeps_direction(layout: Layout, line: Line) -> bool:
     raise GeometryError("the plate net is not symmetric: a line does not end where its mirror image does")
 
 
-def _mirror_cells(layout: Layout) -> NDArray:
+def _mirror_cells(layout: Layout) -> Ints:
     """(c,) the mirror image of each cell, found across the lines off the midline."""
     other = np.full(len(layout.cells), -1)
     for c, walk in enumerate(layout.cells):

@@ -4,24 +4,24 @@ from __future__ import annotations
 
 from datetime import datetime, time, timedelta
 
-from shellgen.canvas import Calendar, Entry
-from shellgen.model import Job, Plan
+from shellgen.canvas import Calendar, CalendarEntry
+from shellgen.model import Job, Schedule
 
 
-def agenda(name: str, title: str, plan: Plan) -> Calendar | None:
+def agenda(name: str, title: str, plan: Schedule) -> Calendar | None:
     """None if the plan has no date."""
     if plan.event is None:
         return None
     entries = [entry for job in plan.jobs for entry in _stretches(title, job)]
     day = plan.event
-    entries.append(Entry("event", day, day + timedelta(days=1), f"{title}: day of the event"))
+    entries.append(CalendarEntry("event", day, day + timedelta(days=1), f"{title}: day of the event"))
     return Calendar(name, datetime.combine(day, time()), tuple(entries))
 
 
-def _stretches(title: str, job: Job) -> list[Entry]:
+def _stretches(title: str, job: Job) -> list[CalendarEntry]:
     count, words = len(job.spans), _words(job)
     return [
-        Entry(
+        CalendarEntry(
             f"{job.task.name}/{number}",
             *span,
             f"{title}: {job.task.name}" + (f" ({number} of {count})" if count > 1 else ""),

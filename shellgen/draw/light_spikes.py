@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from shellgen.model import Solid, Spike
-from shellgen.spikes.body import Body, make
+from shellgen.spikes.body import SpikeBody, make
 from shellgen.spikes.solids import closed
 
 AROUND, ROWS = 32, 11
@@ -27,7 +27,7 @@ def light(
     return tuple(_swept(name, make(spike.shape), sunk, around(spike)) for name, spike in masters.items())
 
 
-def _swept(name: str, body: Body, sunk: float, around: int) -> Solid:
+def _swept(name: str, body: SpikeBody, sunk: float, around: int) -> Solid:
     ridged, count = body.shape.ridges, max(round(ROWS * around / AROUND), LEAST_ROWS)
     around = ridged * max(4, around // ridged) if ridged else around  # valleys and crests keep their points
     inner = body.rows[(body.rows > 0) & (body.rows < body.length)]

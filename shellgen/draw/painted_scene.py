@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen.canvas import Bands, Colour, Part, Scene
+from shellgen.canvas import Bands, Colour, Scene, ScenePart
 from shellgen.draw.shell_scene import PALETTE
 from shellgen.geom.subdivision import parents, subdivided_where
 from shellgen.model import Paint, Shading, Zone
@@ -45,7 +45,7 @@ def painted_scenes(paint: Paint, scene: Scene, *looks: str) -> tuple[Scene, ...]
     kept, faces = _fine_at_outlines(plain.faces, shading)
     outside = replace(plain, vertices=shading.points[kept], faces=faces, vertex_normals=shading.normals[kept])
 
-    def coloured(part: Part, look: str) -> Part:
+    def coloured(part: ScenePart, look: str) -> ScenePart:
         if part.zone == "plates":
             return replace(outside, bands=Bands(shading.shade[kept], shading.levels, tone_colours(paint.zones, look)))
         return replace(part, colour=GREYS[0]) if look == "shading" and part.zone in BARE else part

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen.canvas import Bands, Colour, Part, Scene
+from shellgen.canvas import Bands, Colour, Scene, ScenePart
 from shellgen.draw.crease import creased_each
 from shellgen.draw.light_spikes import light
 from shellgen.draw.painted_scene import zone_colours
@@ -105,7 +105,7 @@ def _moved(frame: NDArray, way: NDArray) -> NDArray:
     return moved
 
 
-def _slab(mesh: ShellMesh, thickness: float, piece: Piece, shift: NDArray, colour: Colour) -> Part:
+def _slab(mesh: ShellMesh, thickness: float, piece: Piece, shift: NDArray, colour: Colour) -> ScenePart:
     """A piece as formed: outer face, inner face and the cut edge between."""
     outer = mesh.points[piece.shell_vertices]
     normals, count = mesh.normals[piece.shell_vertices], len(piece.shell_vertices)
@@ -123,7 +123,7 @@ def _slab(mesh: ShellMesh, thickness: float, piece: Piece, shift: NDArray, colou
         walls += [np.column_stack([k, k + n, after]) + start, np.column_stack([after, k + n, after + n]) + start]
         start += 2 * n
     faces = np.vstack([piece.faces, piece.faces[:, ::-1] + count, *walls])
-    return Part(piece.name, np.vstack(points) + shift, faces, colour, vertex_normals=np.vstack(facing), solid=True)
+    return ScenePart(piece.name, np.vstack(points) + shift, faces, colour, vertex_normals=np.vstack(facing), solid=True)
 
 
 # ---- stretch -------------------------------------------------------------------------------------------------------
@@ -143,7 +143,7 @@ def stretched(shell_name: str, mesh: ShellMesh, cut: Cut, heat: NDArray) -> tupl
     asked = heat - 1
     most = np.take_along_axis(asked, np.abs(asked).argmax(axis=1)[:, None], axis=1)[:, 0]
     step = next((s for s in STEPS if BANDS / 2 * s >= np.abs(most).max()), STEPS[-1])
-    parts: list[Part] = []
+    parts: list[ScenePart] = []
     names: list[Named] = []
     for piece, name in zip(cut.pieces, _names(mesh, cut, [np.zeros(3)] * len(cut.pieces)), strict=True):
         mine = most[piece.shell_faces]
@@ -158,14 +158,14 @@ def stretched(shell_name: str, mesh: ShellMesh, cut: Cut, heat: NDArray) -> tupl
     )
 
 
-def _mapped(mesh: ShellMesh, piece: Piece, values: NDArray, step: float) -> Part:
+def _mapped(mesh: ShellMesh, piece: Piece, values: NDArray, step: float) -> ScenePart:
     """A piece in the colours of its bands; values : (m,) of its own triangles"""
     count = np.bincount(piece.faces.ravel(), minlength=len(piece.shell_vertices))
     value = np.bincount(piece.faces.ravel(), np.repeat(values, 3)) / count
     limits = tuple(step * (k - BANDS / 2) for k in range(1, BANDS))
     bands = Bands(value, limits, np.array([_colour(k) for k in range(BANDS)], np.uint8))
     points, normals = mesh.points[piece.shell_vertices], mesh.normals[piece.shell_vertices]
-    return Part(piece.name, points, piece.faces, vertex_normals=normals, bands=bands)
+    return ScenePart(piece.name, points, piece.faces, vertex_normals=normals, bands=bands)
 
 
 def _colour(band: int) -> Colour:
@@ -199,7 +199,7 @@ def spike_chart(shell_name: str, spikes: tuple[Spike, ...], zones: tuple[Zone, .
     for number, (spike, (points, faces, normals)) in enumerate(zip(sizes, shaped, strict=True)):
         row, column = divmod(number, ROW)
         at = np.array([column * wide, 0.0, -row * high])
-        parts.append(Part(spike.master, points + at, faces, colour, "spikes", vertex_normals=normals, solid=True))
+        parts.append(ScenePart(spike.master, points + at, faces, colour, "spikes", vertex_normals=normals, solid=True))
         low, left, tick = at - (0, 0, 0.09 * wide), at - (0.4 * wide, 0, 0), 0.03 * wide
         half = np.array([spike.shape.diameter / 2, 0.0, 0.0])
         lines += _measure(low - half, low + half, np.array([0, 0, tick]))

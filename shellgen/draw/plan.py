@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import Colour, Drawing, Path, Text, lettering
-from shellgen.model import Job, Plan
+from shellgen.model import Job, Schedule
 
 BORDER = 12.0
 NAMES = 62.0
@@ -47,7 +47,7 @@ class _Grid:
         return self.left + self.days * self.day
 
 
-def plan_picture(title: str, plan: Plan, paper: tuple[float, float]) -> Drawing:
+def plan_picture(title: str, plan: Schedule, paper: tuple[float, float]) -> Drawing:
     """One sheet of paper (width and height when upright, mm), in landscape."""
     across, up = max(paper), min(paper)
     rows = [(name, tuple(jobs)) for name, jobs in groupby(sorted_by_row(plan), key=lambda job: row_name(job))]
@@ -73,7 +73,7 @@ def row_name(job: Job) -> str:
     return job.task.name.partition(", coat ")[0]
 
 
-def sorted_by_row(plan: Plan) -> list[Job]:
+def sorted_by_row(plan: Schedule) -> list[Job]:
     """Jobs by their start, grouped by row."""
     first: dict[str, int] = {}
     for k, job in enumerate(plan.jobs):
@@ -81,7 +81,7 @@ def sorted_by_row(plan: Plan) -> list[Job]:
     return sorted(plan.jobs, key=lambda job: (first[row_name(job)], job.begin))
 
 
-def _heading(title: str, plan: Plan, up: float) -> Items:
+def _heading(title: str, plan: Schedule, up: float) -> Items:
     if plan.event is None:
         when = "Days counted back from a Saturday; set the date with event under schedule"
     else:
@@ -94,7 +94,7 @@ def _heading(title: str, plan: Plan, up: float) -> Items:
             enumerate(lines)]  # fmt: skip
 
 
-def _days(grid: _Grid, plan: Plan, rows: int) -> Items:
+def _days(grid: _Grid, plan: Schedule, rows: int) -> Items:
     """Columns with tinted weekends, named by day of the month, or counted if there is no date."""
     foot = grid.y(rows)
     items: Items = []
@@ -189,7 +189,7 @@ def _box(x0: float, y0: float, x1: float, y1: float) -> NDArray:
     return np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
 
 
-def _foot(plan: Plan, across: float) -> list[str]:
+def _foot(plan: Schedule, across: float) -> list[str]:
     told = [
         "Boxes: hours of work that day. Hatched: drying. Lozenge: on the critical path; a delay here delays "
         "everything. Drying times are typical values: the labels of your products come first.",

@@ -265,5 +265,5 @@ def _told(spikes: tuple[Spike, ...], paint: Paint) -> list[str]:
     return [
         f"Seen from outside. A brush of {paint.shading.brush:g} mm can follow the outlines. "
         "Dashed: grooves." + (" Dotted: spikes and rings." if spikes else ""),
-        paint.coats[-1].tells,
+        paint.coats[-1].instruction,
     ]

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.reading import stood
 from shellgen.draw.placing import Room
-from shellgen.workshop.nest import Nest, Part, Placement, Sheet
+from shellgen.workshop.nest import FlatPart, Nest, Placement, Sheet
 from shellgen.workshop.nest.kerf import compensated
 
 PAGE = (297.0, 210.0)  # ISO 216 A4, landscape
@@ -82,7 +82,7 @@ def _box(low: NDArray, high: NDArray) -> NDArray:
     return np.array([low, [high[0], low[1]], high, [low[0], high[1]]], float)
 
 
-def _named(number: int, part: Part, points: NDArray) -> list[Text]:
+def _named(number: int, part: FlatPart, points: NDArray) -> list[Text]:
     """The number as large as fits, and the name under it if there is room."""
     room = Room(points, [])
     centre = shapely.get_coordinates(shapely.point_on_surface(shapely.Polygon(points)))[0]

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapely.affinity import rotate, translate
 
 from shellgen.canvas import Drawing, Path, Text, lettering, tiling
-from shellgen.canvas.paper import PAPERS, Frame, Placed, Plan
+from shellgen.canvas.paper import PAPERS, Frame, PagePlan, Placed
 from shellgen.core.memory import remembered
 
 GAP = 4.0
@@ -30,7 +30,7 @@ def shelve(
     landscape: bool | None = None,
     margin: float = 8.0,
     overlap: float = 12.0,
-) -> Plan:
+) -> PagePlan:
     """The parts, each as its bounding rectangle. If one is larger than a sheet, all are laid out as large pieces.
 
     References: J. Jylanki, A thousand ways to pack the bin (2010), maximal rectangles, best short side fit.
@@ -52,7 +52,7 @@ def shelve(
         left, _, _, top = frame.tile(*tile)
         dx, dy = left + x - shape.bounds[0], top - y - shape.bounds[3]
         placed.append(Placed(drawing, angle, (dx, dy), (tile,), translate(shape, dx, dy)))
-    return Plan(frame, tuple(placed), tuple(divmod(page, columns) for page in range(count)))
+    return PagePlan(frame, tuple(placed), tuple(divmod(page, columns) for page in range(count)))
 
 
 def _covers(drawing: Drawing) -> shapely.Geometry:

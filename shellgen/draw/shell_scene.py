@@ -8,7 +8,7 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen.canvas import Colour, Part, Scene
+from shellgen.canvas import Colour, Scene, ScenePart
 from shellgen.draw.crease import creased_each
 from shellgen.draw.light_spikes import AROUND, light
 from shellgen.model import Ring, ShellMesh, Spike, Surface
@@ -77,7 +77,7 @@ def plate_lines(ground: Ground) -> tuple[NDArray, ...]:
     )
 
 
-def foam_parts(mesh: ShellMesh, thickness: float, colours: dict[str, Colour]) -> tuple[Part, ...]:
+def foam_parts(mesh: ShellMesh, thickness: float, colours: dict[str, Colour]) -> tuple[ScenePart, ...]:
     """Outer face, inner face and the edge between them."""
     inner = mesh.offset(-thickness)
     rim = mesh.rim
@@ -86,10 +86,10 @@ def foam_parts(mesh: ShellMesh, thickness: float, colours: dict[str, Colour]) ->
     after = (k + 1) % count
     band = np.concatenate([np.stack([k, k + count, after], 1), np.stack([after, k + count, after + count], 1)])
     return (
-        Part("shell-outside", mesh.points, mesh.faces, colours["plates"], vertex_normals=mesh.normals, solid=True),
-        Part("shell-inside", inner, mesh.faces[:, ::-1], colours["inside"], "inside", vertex_normals=-mesh.normals,
+        ScenePart("shell-outside", mesh.points, mesh.faces, colours["plates"], vertex_normals=mesh.normals, solid=True),
+        ScenePart("shell-inside", inner, mesh.faces[:, ::-1], colours["inside"], "inside", vertex_normals=-mesh.normals,
              solid=True),
-        Part("shell-edge", np.vstack([mesh.points[rim], inner[rim]]), band, colours["rim"], "rim", solid=True),
+        ScenePart("shell-edge", np.vstack([mesh.points[rim], inner[rim]]), band, colours["rim"], "rim", solid=True),
     )  # fmt: skip
 
 
@@ -101,7 +101,7 @@ def ring_parts(
     *,
     smooth: bool = True,
     pixel: float | None = None,
-) -> tuple[Part, ...]:
+) -> tuple[ScenePart, ...]:
     """Foam strips around the spikes, bent along their true base curves, outer top edge chamfered."""
     of = {spike.name: spike for spike in spikes}
     feet = [_foot(of[ring.spike], ring, pixel) for ring in rings]
@@ -112,7 +112,7 @@ def ring_parts(
     meshes = [_ring(ring, base, up) for ring, (base, _), up in zip(rings, feet, ups, strict=True)]
     shaped = creased_each(meshes) if smooth else [(*mesh, None) for mesh in meshes]
     return tuple(
-        Part(f"ring-{ring.spike}", points, faces, colours["rings"], "rings", vertex_normals=normals, solid=True)
+        ScenePart(f"ring-{ring.spike}", points, faces, colours["rings"], "rings", vertex_normals=normals, solid=True)
         for ring, (points, faces, normals) in zip(rings, shaped, strict=True)
     )
 
@@ -153,7 +153,7 @@ def _tube_faces(around: int, section: int) -> NDArray:
 
 def spike_parts(
     spikes: tuple[Spike, ...], colours: dict[str, Colour], *, smooth: bool = True, pixel: float | None = None
-) -> tuple[Part, ...]:
+) -> tuple[ScenePart, ...]:
     """One part per master, with a placement for each spike that is made from it, with few triangles, for a screen."""
     by_master = sorted(spikes, key=lambda s: s.master)
     groups = {master: list(group) for master, group in groupby(by_master, key=lambda s: s.master)}
@@ -161,7 +161,7 @@ def spike_parts(
     meshes = [(solid.vertices, solid.faces) for solid in solids]
     shaped = creased_each(meshes) if smooth else [(*mesh, None) for mesh in meshes]
     return tuple(
-        Part(solid.name, points, faces, colours["spikes"], "spikes", vertex_normals=normals,
+        ScenePart(solid.name, points, faces, colours["spikes"], "spikes", vertex_normals=normals,
              placements=np.stack([spike.frame for spike in groups[solid.name]]), solid=True)
         for solid, (points, faces, normals) in zip(solids, shaped, strict=True)
     )  # fmt: skip

@@ -15,7 +15,7 @@ from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.model import Ring, Spike
 from shellgen.spikes.core import Core
-from shellgen.trim.rings import Params, Strip, Trims, scarf_run
+from shellgen.trim.rings import Params, RingStrip, Trims, scarf_run
 
 MARGIN = 4.0
 HEIGHT = 2.5
@@ -27,7 +27,7 @@ HEIGHTS = (5.0, 3.5, 2.5, 1.8)
 def ring_strips(trims: Trims, spikes: Sequence[Spike], params: Params, *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
     """A strip for each group of equal rings, in the order of the spikes."""
     master = {spike.name: spike.master for spike in spikes}
-    groups: dict[tuple[str, int], list[tuple[Ring, Strip]]] = {}
+    groups: dict[tuple[str, int], list[tuple[Ring, RingStrip]]] = {}
     for ring, strip in zip(trims.rings, trims.strips, strict=True):
         key = master[ring.spike], round(ring.neutral_length / LENGTH_STEP)
         groups.setdefault(key, []).append((ring, strip))
@@ -41,7 +41,7 @@ def ring_strips(trims: Trims, spikes: Sequence[Spike], params: Params, *, rule: 
 
 
 @remembered
-def _strip(name: str, group: list[tuple[Ring, Strip]], params: Params, rule: Rule) -> Drawing:
+def _strip(name: str, group: list[tuple[Ring, RingStrip]], params: Params, rule: Rule) -> Drawing:
     ring, strip = group[0]
     low = strip.outline.min(axis=0) - MARGIN
     size = np.ptp(strip.outline, axis=0) + 2 * MARGIN
@@ -102,7 +102,7 @@ def slip(name: str, told: Sequence[str], *, across: float = 90.0) -> Drawing:
     return Drawing(name, across, up, (Path(frame, "guide", closed=True), *words), name)
 
 
-def _slants(strip: Strip, run: float) -> list[NDArray]:
+def _slants(strip: RingStrip, run: float) -> list[NDArray]:
     """Lines across both ends, one scarf's length in: from there to the end the foam is cut at a slant."""
     if not run:
         return []

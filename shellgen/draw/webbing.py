@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from shellgen.canvas import Colour, Part
+from shellgen.canvas import Colour, ScenePart
 from shellgen.core.memory import remembered
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.model import Body
@@ -28,7 +28,7 @@ SHOULDER = 90.0
 """mm below the neck, above which a ribbon also faces upwards (chosen)."""
 
 
-def straps(worn: Worn) -> tuple[Part, ...]:
+def straps(worn: Worn) -> tuple[ScenePart, ...]:
     """One part for each strap of webbing of a shell whose wearer is known."""
     if worn.body is None or worn.fit is None:
         return ()
@@ -36,7 +36,7 @@ def straps(worn: Worn) -> tuple[Part, ...]:
     for strand in worn.wear.strands:
         for line in _lines(worn.wear.runs[at : at + strand.count]) if not strand.cloth else ():
             vertices, faces = _ribbon(line, strand.width, worn.body, worn.fit)
-            made.append(Part(strand.name, vertices, faces, WEBBING, "wearer", solid=False))
+            made.append(ScenePart(strand.name, vertices, faces, WEBBING, "wearer", solid=False))
         at += strand.count
     return tuple(made)
 

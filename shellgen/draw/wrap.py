@@ -12,7 +12,7 @@ from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.draw.strips import slip
-from shellgen.finish.scores import Corner, Scores, Wrap, from_crown
+from shellgen.finish.scores import ScoreCorner, Scores, Wrap, from_crown
 from shellgen.geom.curves import at_arc_length, length
 from shellgen.model import Layout, Surface
 from shellgen.pipeline.dome import Ground
@@ -118,7 +118,7 @@ def measuring_map(ground: Ground, scores: Scores, *, title: str) -> Drawing:
 
 
 @remembered
-def _map(surface: Surface, layout: Layout, corners: tuple[Corner, ...], title: str) -> Drawing:
+def _map(surface: Surface, layout: Layout, corners: tuple[ScoreCorner, ...], title: str) -> Drawing:
     tape, bearing, _ = from_crown(surface, layout.nodes)
     at = tape[:, None] * np.stack([-np.sin(bearing), np.cos(bearing)], axis=1)  # head up, the wearer's left on the left
     room_for = np.array(SHEET) - (30.0, 70.0)

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.affinity import affine_transform
 
 from shellgen.canvas import LAYERS, Path, Text, lettering
-from shellgen.canvas.paper import Placed, Plan, label
-from shellgen.export import _furniture
-from shellgen.export._furniture import Items
+from shellgen.canvas.paper import PagePlan, Placed, label
+from shellgen.core.arrays import Floats
+from shellgen.export import _page_marks
+from shellgen.export._page_marks import Items
 
 KEY = {
     "cut": ("cut", "cut through, blade upright"),
@@ -27,7 +27,7 @@ KEY = {
 
 STEPS = (
     "Print every page at 100 % (“actual size”); switch off “fit to page”.",
-    "Measure the square on this page: 100 mm both ways, or 4 in along the bar. If not, set the printer right first.",
+    "Measure the square on this page: 100 mm both ways, or 4 in along the bar. If not, correct the print setup first.",
     "Where a trim line runs, cut the sheet along it at its left and top edge, lay it on its neighbour so that the "
     "crosses meet, and tape it.",
 )
@@ -40,20 +40,20 @@ FAULTS_SHOWN = 3
 """Chosen: what a cover has room for besides; the build guide has all."""
 
 
-def cover(plan: Plan, *, title: str, count: str, use: str = USE, faults: Sequence[str] = ()) -> Items:
+def cover(plan: PagePlan, *, title: str, count: str, use: str = USE, faults: Sequence[str] = ()) -> Items:
     """Items of the cover, in the page's frame.
 
     count : such as "8 pages A4, 13 pieces"; use : what the pages are for; faults : what is wrong, which comes first
     """
     frame = plan.frame
     left, right, top = frame.margin + 5, frame.paper[0] - frame.margin, frame.paper[1] - frame.margin
-    corner = (left + _furniture.SQUARE, frame.margin + 20 + _furniture.SQUARE)
+    corner = (left + _page_marks.SQUARE, frame.margin + 20 + _page_marks.SQUARE)
     items = _heading(title, count, left, right, top)
     inside = frame.margin + 20
     for k, line in enumerate(("Measure this square:", "100 mm wide, 100 mm high.")):
         items.append(Text(line, (left + 50, inside + 56 - 8 * k), 5.0 - 1.5 * k, anchor="middle", layer="note"))
     if frame.paper[0] > frame.paper[1]:
-        steps = _steps(use, left, corner[0] - left, top - 20, _furniture.SMALL)
+        steps = _steps(use, left, corner[0] - left, top - 20, _page_marks.SMALL)
         wrong, low = _wrong(faults, corner[0] + 12, right, top - 20)
         items += wrong + steps + _key(plan, corner[0] + 12, right, inside + 62, columns=2)
         return items + _large_map(plan, (corner[0] + 12, inside + 72), (right - corner[0] - 12, low - 2 - inside - 72))
@@ -66,8 +66,8 @@ def cover(plan: Plan, *, title: str, count: str, use: str = USE, faults: Sequenc
 
 
 def _heading(title: str, count: str, left: float, right: float, top: float) -> Items:
-    height = lettering.fit(title, right - left, most=7.0) or _furniture.SMALL
-    name = _furniture.shorten(title, right - left, height)
+    height = lettering.fit(title, right - left, most=7.0) or _page_marks.SMALL
+    name = _page_marks.shorten(title, right - left, height)
     return [Text(name, (left, top - 7), height, layer="note"), Text(count, (left, top - 13.5), _BODY, layer="note")]
 
 
@@ -75,18 +75,18 @@ def _wrong(faults: Sequence[str], left: float, right: float, top: float) -> tupl
     """What is wrong, in few words, and how far down it reaches."""
     if not faults:
         return Items(), top
-    head = "FAULT: mend it before you cut" if len(faults) == 1 else "FAULTS: mend them before you cut"
+    head = "FAULT: correct it before you cut" if len(faults) == 1 else "FAULTS: correct them before you cut"
     top -= 0.5 * _HEAD
     items = Items([Text(head, (left, top), _HEAD, layer="note")])
     y = top - 1.7 * _HEAD
     more = len(faults) - FAULTS_SHOWN
     tail = [f"And {more} more: see the build guide."] if more > 0 else []
     for text in (*faults[:FAULTS_SHOWN], *tail):
-        for line in _furniture.wrap(f"{text[:1].upper()}{text[1:]}", right - left, _furniture.SMALL):
-            items.append(Text(line, (left, y), _furniture.SMALL, layer="note"))
-            y -= 1.7 * _furniture.SMALL
-        y -= 0.5 * _furniture.SMALL
-    items.append(_furniture.note([(left, y), (right, y)]))
+        for line in _page_marks.wrap(f"{text[:1].upper()}{text[1:]}", right - left, _page_marks.SMALL):
+            items.append(Text(line, (left, y), _page_marks.SMALL, layer="note"))
+            y -= 1.7 * _page_marks.SMALL
+        y -= 0.5 * _page_marks.SMALL
+    items.append(_page_marks.note([(left, y), (right, y)]))
     return items, y - 2.2 * _BODY
 
 
@@ -94,14 +94,14 @@ def _steps(use: str, left: float, across: float, top: float, height: float) -> I
     items, y, indent = Items(), top, 2.0 * height
     for number, step in (*((str(k), s) for k, s in enumerate((*STEPS, use), start=1)), ("!", CAUTION)):
         items.append(Text(number, (left, y), height, layer="note"))
-        for line in _furniture.wrap(step, across - indent, height):
+        for line in _page_marks.wrap(step, across - indent, height):
             items.append(Text(line, (left + indent, y), height, layer="note"))
             y -= 1.7 * height
         y -= 0.5 * height
     return items
 
 
-def _key(plan: Plan, left: float, right: float, top: float, *, columns: int) -> Items:
+def _key(plan: PagePlan, left: float, right: float, top: float, *, columns: int) -> Items:
     """A sample of every line that occurs, with its name and meaning."""
     used = {item.layer for p in plan.placed for item in p.drawing.items} | ({"trim"} if plan.split else set())
     rows = [(layer, *words) for layer, words in KEY.items() if layer in used and layer in LAYERS]
@@ -113,19 +113,19 @@ def _key(plan: Plan, left: float, right: float, top: float, *, columns: int) -> 
         x, y = left + wide * (k // deep), top - 12.5 * (k % deep)
         items += _sample(layer, x, y)
         items.append(Text(name, (x + 22, y), _BODY, layer="note"))
-        words = _furniture.shorten(meaning, wide - 22)
-        items.append(Text(words, (x + 22, y - 4.6), _furniture.SMALL, layer="note"))
+        words = _page_marks.shorten(meaning, wide - 22)
+        items.append(Text(words, (x + 22, y - 4.6), _page_marks.SMALL, layer="note"))
     return items
 
 
 def _sample(layer: str, x: float, y: float) -> Items:
     if layer == "cross":
-        return _furniture.cross(np.array([x + 9, y]))
+        return _page_marks.cross(np.array([x + 9, y]))
     if layer != "mark":
         return [Path(np.array([(x, y + 1), (x + 18, y + 1)]), layer)]
     edge = Path(np.array([(x, y - 2.5), (x + 18, y - 2.5)]), "cut")
     mark = Path(np.array([(x + 9, y - 2.5), (x + 9, y + 2)]), "mark")
-    return [edge, mark, Text("7", (x + 11, y - 0.8), _furniture.SMALL)]
+    return [edge, mark, Text("7", (x + 11, y - 0.8), _page_marks.SMALL)]
 
 
 def _silhouette(placed: Placed) -> shapely.Geometry:
@@ -140,7 +140,7 @@ def _silhouette(placed: Placed) -> shapely.Geometry:
     return placed.outline.envelope
 
 
-def _large_map(plan: Plan, at: tuple[float, float], room: tuple[float, float]) -> Items:
+def _large_map(plan: PagePlan, at: tuple[float, float], room: tuple[float, float]) -> Items:
     """The pages as they lie, rows lettered and columns numbered, with the outlines and names of the pieces on them."""
     items, edge = Items(), 7.0
     tiles = np.array([plan.frame.tile(*page) for page in plan.pages])
@@ -165,7 +165,7 @@ def _large_map(plan: Plan, at: tuple[float, float], room: tuple[float, float]) -
     return items
 
 
-def _on_map(placed: Placed, unit: float, shift: NDArray) -> Items:
+def _on_map(placed: Placed, unit: float, shift: Floats) -> Items:
     """The outline of a piece, and its name where that fits inside."""
     shape = affine_transform(_silhouette(placed).simplify(1.0), [unit, 0, 0, unit, *shift])
     items = Items(Path(np.array(part.exterior.coords)[:-1], "note", closed=True) for part in shapely.get_parts(shape))

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from shellgen.canvas import Colour
-from shellgen.export import _light, _shot
+from shellgen.export import _light, _supersampling
 from shellgen.export._light import Shadows, Soup
 from shellgen.export._mesh import linear, srgb
-from shellgen.export._stuff import Sight, Stuff
+from shellgen.export._picture_scene import PictureScene, Sight
 from shellgen.export._view import Camera, View, bounds
 
 _FINE, _TEXELS = 0.8, 600  # of the shadow's map: over the pixels of the picture, along its longer side at most
@@ -51,10 +51,10 @@ class Taken:
         self.field, self.floor = field, float(low[2])
         self.shadow = _light.shadows(triangles, camera.axes, _FINE * camera.scale, _TEXELS)
         sight = Sight(camera, self.shadow, float((high - low).max()), max(field.place[2:]), shade)
-        self.stuff = Stuff(triangles, sight)
+        self.stuff = PictureScene(triangles, sight)
         left, over, right, foot = field.window
         size = right - left, foot - over
-        self.shot, self.image = _shot.take(self.stuff, size, samples, self.stuff.colours(tints))
+        self.shot, self.image = _supersampling.take(self.stuff, size, samples, self.stuff.colours(tints))
 
     def shown(
         self, field: OneField, view: View, tints: NDArray, shade: float, background: Colour | None

@@ -11,9 +11,8 @@ import struct
 from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 
-from numpy.typing import NDArray
-
 from shellgen.canvas import LAYERS, Colour, Drawing, Path, Text, lettering
+from shellgen.core.arrays import Floats
 
 BLACK, GREY = (0, 0, 0), (130, 130, 130)
 VERMILION, BLUE, GREEN, PURPLE, SKY = (213, 94, 0), (0, 114, 178), (0, 158, 115), (204, 121, 167), (86, 180, 233)
@@ -57,7 +56,7 @@ def in_layers(drawing: Drawing) -> Iterator[tuple[str, list[Path | Text]]]:
             yield layer, items
 
 
-def lines(item: Path | Text) -> tuple[NDArray, ...]:
+def lines(item: Path | Text) -> tuple[Floats, ...]:
     """Polylines of an item, (n, 2) mm; a closed path repeats its first point."""
     if isinstance(item, Text):
         return lettering.lay(item)
@@ -65,7 +64,7 @@ def lines(item: Path | Text) -> tuple[NDArray, ...]:
 
 
 def key(item: Path | Text) -> Hashable:
-    """Of two items the same only if they are drawn alike to the last digit; so figures go by their bytes."""
+    """The same for two items only if they are drawn equally to the last digit; so figures go by their bytes."""
     data = tuple(item.data.items())
     if isinstance(item, Text):
         return item.text, _FIGURES(*item.at, item.height, item.angle), item.anchor, item.layer, data

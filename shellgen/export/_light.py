@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy import ndimage
 
-from shellgen.canvas import Part, Scene
+from shellgen.canvas import Scene, ScenePart
 from shellgen.export._mesh import linear, placements, solids
 from shellgen.export._view import Camera, aim
 from shellgen.export._zbuffer import Depths
@@ -104,7 +104,7 @@ def tints(scene: Scene) -> NDArray:
     return out
 
 
-def _colours(part: Part, levels: tuple[float, ...]) -> NDArray:
+def _colours(part: ScenePart, levels: tuple[float, ...]) -> NDArray:
     """(3, bands, m) linear, 1 for any number that is the same."""
     if part.bands is None:
         tints = linear(np.array(part.colour if part.face_colours is None else part.face_colours))
@@ -159,7 +159,7 @@ def _shares(place: NDArray, texel: NDArray, some: NDArray) -> tuple[NDArray, NDA
 
 
 def shadows(triangles: Soup, axes: NDArray, scale: float, most: int) -> Shadows:
-    """The key light's map, `scale` texels per mm, or fewer lest it has more than `most` along its longer side. `axes`
+    """The key light's map, `scale` texels per mm, or fewer: at most `most` along its longer side. `axes`
     are those of the viewer's camera, to which the lights belong."""
     camera = Camera(_key_axes(axes), np.zeros(3))
     x, y, depth = camera.columns(triangles.points[: triangles.faces.max() + 1])

@@ -28,7 +28,7 @@ Box = tuple[int, int, int, int]
 """Left, top, right, foot, pixels."""
 
 
-class Sheet:
+class WritingLayer:
     """A clear foil over a picture, to write on in one colour. Only where something is written it is drawn finely."""
 
     def __init__(self, size: tuple[int, int], ink: Colour = (40, 40, 40)) -> None:

@@ -13,9 +13,9 @@ from shellgen.canvas import Colour, Scene, lettering
 from shellgen.export import _light
 from shellgen.export._field import OneField, Taken
 from shellgen.export._light import COARSE, Soup
-from shellgen.export._pencil import Sheet
+from shellgen.export._pencil import WritingLayer
 from shellgen.export._view import Camera, View, aim, bounds
-from shellgen.export._words import MARGIN, Field, Words, scale_bar
+from shellgen.export._words import MARGIN, Field, SceneText, scale_bar
 
 _FAR = 3.0  # the eye's distance over the scene's size
 _ROOM = 3  # pixels round the scene, for lines are as wide as lines are
@@ -34,7 +34,7 @@ class Look:
     scene: Scene
     size: tuple[int, int] = (1200, 900)
     background: Colour | None = (255, 255, 255)
-    words: Words = field(default_factory=Words)
+    words: SceneText = field(default_factory=SceneText)
     shade: float = 1.0
 
 
@@ -65,7 +65,7 @@ class _Board:
     def __init__(self, look: Look, views: Sequence[View], seen: Sequence[tuple[Camera, NDArray, NDArray]]) -> None:
         self.look, self.views, size = look, views, look.size
         self.letter = max(10.0, 0.012 * float(np.hypot(*size)))
-        self.sheet, self.halo = Sheet(size), Sheet(size, (255, 255, 255)) if look.words.labels else None
+        self.sheet, self.halo = WritingLayer(size), WritingLayer(size, (255, 255, 255)) if look.words.labels else None
         extents = np.array([high - low for _, low, high in seen])
         top = look.words.head(self.sheet, self.letter)
         self.scale, self.places = _fields(extents, size, top, _STRIP * self.letter)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from shellgen.canvas import Colour, lettering
-from shellgen.export._pencil import Sheet
+from shellgen.export._pencil import WritingLayer
 from shellgen.export._view import Camera
 
 MARGIN = 0.05  # clear border over the field
@@ -20,7 +20,7 @@ Field = tuple[int, int, int, int]  # x, y, width, height, pixels, y down
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Label:
+class SceneLabel:
     """Words at a place of a scene. at : (3,) mm, under the middle of the first line.
 
     facing : (3,) the words are left out where this points away from the viewer; None for always
@@ -34,13 +34,13 @@ class Label:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Words:
+class SceneText:
     caption: str = ""
-    labels: tuple[Label, ...] = ()
+    labels: tuple[SceneLabel, ...] = ()
     legend: tuple[tuple[Colour, str], ...] = ()
     scale_bar: bool = True
 
-    def head(self, sheet: Sheet, letter: float) -> int:
+    def head(self, sheet: WritingLayer, letter: float) -> int:
         """Writes the caption, and what the legend says. Returns the height of both, pixels."""
         wide = sheet.size[0]
         if self.caption:
@@ -63,7 +63,9 @@ class Words:
         left, top = (wide - across * len(self.legend)) / 2, (3.2 if self.caption else 0.8) * letter
         return [(left + k * across, top, left + (k + 1) * across, top + letter) for k in range(len(self.legend))]
 
-    def label(self, sheet: Sheet, halo: Sheet, camera: Camera, corner: tuple[int, int], letter: float) -> None:
+    def label(
+        self, sheet: WritingLayer, halo: WritingLayer, camera: Camera, corner: tuple[int, int], letter: float
+    ) -> None:
         """Writes the labels on the field whose upper left corner is given."""
         for label in self.labels:
             if label.facing is not None and float(camera.eye(label.at[None])[0] @ label.facing) <= 0:
@@ -75,7 +77,7 @@ class Words:
                 sheet.letter(line, at, 0.9 * letter, anchor=label.anchor, bold=1.4)
 
 
-def scale_bar(sheet: Sheet, field: Field, letter: float, scale: float, *, most: float) -> float:
+def scale_bar(sheet: WritingLayer, field: Field, letter: float, scale: float, *, most: float) -> float:
     """A bar of a round length, at most `most` pixels long, at the lower right of a field. Returns its width in all."""
     x, y, across, up = field
     power = 10.0 ** np.floor(np.log10(most / scale))

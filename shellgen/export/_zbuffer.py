@@ -13,7 +13,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen.geom.arrays import Ints
+from shellgen.core.arrays import Ints
 from shellgen.geom.scan_conversion import Facets, Lattice, Plane, ScanConverter, Spans, Wanted
 
 _MOST = 100_000  # samples held at a time: they stay in the processor's cache

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen.canvas import Colour, Part, Scene
+from shellgen.canvas import Colour, Scene, ScenePart
 from shellgen.export._mesh import linear, placements
 
 _TURN = np.array([[0.0, 1, 0], [0, 0, 1], [1, 0, 0]])  # rows: glTF's x, y, z in the scene's frame
@@ -63,7 +63,7 @@ class _File:
     nodes: list[dict] = field(default_factory=list)
     materials: dict[tuple[str, Colour], dict] = field(default_factory=dict)
 
-    def part(self, part: Part) -> list[int]:
+    def part(self, part: ScenePart) -> list[int]:
         """Stores a part, and a node for each copy of it."""
         mesh, own = self.mesh(part)
         copies, made = placements(part), []
@@ -79,7 +79,7 @@ class _File:
         self.nodes.append(entry)
         return len(self.nodes) - 1
 
-    def mesh(self, part: Part) -> tuple[int, NDArray]:
+    def mesh(self, part: ScenePart) -> tuple[int, NDArray]:
         """Stores a part; its index and the (4, 4) matrix that takes stored positions to metres."""
         points, normals, colours, faces = _corners(part)
         attributes, own = {}, np.eye(4)
@@ -167,7 +167,7 @@ def _chunk(kind: bytes, data: bytes) -> bytes:
     return np.uint32(len(data)).tobytes() + kind + data
 
 
-def _corners(part: Part) -> tuple[NDArray, NDArray | None, NDArray | None, NDArray]:
+def _corners(part: ScenePart) -> tuple[NDArray, NDArray | None, NDArray | None, NDArray]:
     """Positions (m), normals, colours (linear, 16 bit) and faces; a vertex with two colours is stored twice."""
     points, normals, faces = part.vertices @ _TURN.T * _METRE, part.vertex_normals, part.faces
     if normals is not None:

@@ -34,4 +34,5 @@ def write(calendar: Calendar) -> bytes:
         if entry.words:
             event.add("description", entry.words)
         file.add_component(event)
-    return file.to_ical()
+    result: bytes = file.to_ical()
+    return result

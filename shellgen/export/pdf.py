@@ -16,10 +16,11 @@ from reportlab.lib.rl_accel import fp_str
 from reportlab.pdfgen.canvas import Canvas
 
 from shellgen.canvas import Colour, Drawing, Path, Text
-from shellgen.canvas.paper import PAPERS, Plan, label
+from shellgen.canvas.paper import PAPERS, PagePlan, label
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered, remembered_each
 from shellgen.errors import GeometryError
-from shellgen.export import _cover, _furniture, _ink, _typeface
+from shellgen.export import _cover, _ink, _page_marks, _typeface
 from shellgen.export._reportlab import compact
 
 USE = _cover.USE
@@ -35,7 +36,9 @@ def write(drawing: Drawing) -> bytes:
     GeometryError if a side is longer than the 5080 mm that every viewer takes.
     """
     if max(drawing.width, drawing.height) > _LONGEST:
-        raise GeometryError(f"a page of {drawing.width:g} x {drawing.height:g} mm; allowed: {_LONGEST:.0f} mm each way")
+        raise GeometryError(
+            f"A page of {drawing.width:g} x {drawing.height:g} mm is too large. The limit is {_LONGEST:.0f} mm a side."
+        )
     with _Book((drawing.width, drawing.height), drawing.title or drawing.name) as book:
         book.begin()
         book.draw(item for _, items in _ink.in_layers(drawing) for item in items)
@@ -43,15 +46,15 @@ def write(drawing: Drawing) -> bytes:
     return book.data
 
 
-def write_pages(plan: Plan, *, title: str = "", use: str | None = USE, faults: Sequence[str] = ()) -> bytes:
+def write_pages(plan: PagePlan, *, title: str = "", use: str | None = USE, faults: Sequence[str] = ()) -> bytes:
     """PDF of a cover and the pages of a plan, each piece stored once and clipped where it is printed.
 
     use : the cover's last step, what to do with the pages; None where they are not at true size, so that there is
-          nothing to measure: they have neither cover nor scale
+          nothing to measure: they have no cover and no scale
     faults : what is wrong with what is drawn, for the cover
     """
     covers = int(use is not None)
-    count, joints = len(plan.pages) + covers, _furniture.Joints(plan)
+    count, joints = len(plan.pages) + covers, _page_marks.Joints(plan)
     with _Book(plan.frame.paper, title) as book:
         for k, placed in enumerate(plan.placed):
             book.store(f"piece{k}", placed.drawing)
@@ -59,27 +62,27 @@ def write_pages(plan: Plan, *, title: str = "", use: str | None = USE, faults: S
             _first(book, plan, title, count, use, faults)
         for number, page in enumerate(plan.pages, start=1 + covers):
             _pieces(book, plan, page)
-            furniture, sheet = joints.on(page), f"page {number} of {count}"
+            marks, sheet = joints.on(page), f"page {number} of {count}"
             if use is not None:
-                furniture += _furniture.scale(plan.frame, _furniture.covered(plan, page, furniture))
-            furniture += _furniture.foot_line(plan.frame, title=title, sheet=sheet, true_size=use is not None)
-            book.draw(furniture + _furniture.identity(plan, page))
+                marks += _page_marks.scale(plan.frame, _page_marks.covered(plan, page, marks))
+            marks += _page_marks.foot_line(plan.frame, title=title, sheet=sheet, true_size=use is not None)
+            book.draw(marks + _page_marks.identity(plan, page))
             book.end((label(page), *(p.drawing.name for p in plan.on(page))))
     return book.data
 
 
-def _first(book: _Book, plan: Plan, title: str, count: int, use: str, faults: Sequence[str]) -> None:
+def _first(book: _Book, plan: PagePlan, title: str, count: int, use: str, faults: Sequence[str]) -> None:
     paper = next((n for n, s in PAPERS.items() if sorted(s) == sorted(plan.frame.paper)), "custom paper")
     split = f", {plan.split} on more than one sheet" if plan.split else ", none split"
     book.begin()
     many = f"{count} pages {paper}, {len(plan.placed)} piece{'s' * (len(plan.placed) != 1)}{split}"
     book.draw(_cover.cover(plan, title=title, count=many, use=use, faults=faults))
-    book.draw(_furniture.scale(plan.frame, shapely.Point()))
-    book.draw(_furniture.foot_line(plan.frame, title=title, sheet=f"page 1 of {count}"))
+    book.draw(_page_marks.scale(plan.frame, shapely.Point()))
+    book.draw(_page_marks.foot_line(plan.frame, title=title, sheet=f"page 1 of {count}"))
     book.end((title, *faults, *_cover.STEPS, use, _cover.CAUTION, *(p.drawing.name for p in plan.placed)))
 
 
-def _pieces(book: _Book, plan: Plan, page: tuple[int, int]) -> None:
+def _pieces(book: _Book, plan: PagePlan, page: tuple[int, int]) -> None:
     """Begins a page with its pieces, cut to its window."""
     book.begin()
     book.canvas.saveState()
@@ -88,7 +91,7 @@ def _pieces(book: _Book, plan: Plan, page: tuple[int, int]) -> None:
     book.canvas.clipPath(window, stroke=0, fill=0)
     for k, placed in enumerate(plan.placed):
         if page in placed.tiles:
-            dx, dy = (np.array(placed.shift) + _furniture.origin(plan.frame, page)).tolist()
+            dx, dy = (np.array(placed.shift) + _page_marks.origin(plan.frame, page)).tolist()
             cos, sin = float(np.cos(placed.angle)), float(np.sin(placed.angle))
             book.canvas.saveState()
             book.canvas.transform(cos, sin, -sin, cos, dx, dy)
@@ -175,25 +178,25 @@ def _state(width: float, stroke: Colour, dashes: tuple[float, ...], fill: Colour
 
     References: ISO 32000-1, tables 57 (w, d) and 74 (RG, rg).
     """
-    told = [f"{fp_str(width)} w", f"{fp_str(*(v / 255 for v in stroke))} RG", f"[{fp_str(dashes)}] 0 d"]
-    return "\n".join(told if fill is None else [*told, f"{fp_str(*(v / 255 for v in fill))} rg"])
+    operators = [f"{fp_str(width)} w", f"{fp_str(*(v / 255 for v in stroke))} RG", f"[{fp_str(dashes)}] 0 d"]
+    return "\n".join(operators if fill is None else [*operators, f"{fp_str(*(v / 255 for v in fill))} rg"])
 
 
 class Trace:
     """Lines as the canvas asks for a path; written here at once, since point by point takes the canvas far longer."""
 
-    def __init__(self, lines: Sequence[NDArray]) -> None:
+    def __init__(self, lines: Sequence[Floats]) -> None:
         self.code = _form(lines) % _figures(lines)
 
     def getCode(self) -> str:
         return self.code
 
 
-def _form(lines: Sequence[NDArray], *, closed: bool = False) -> str:
+def _form(lines: Sequence[Floats], *, closed: bool = False) -> str:
     """Operators of lines, their figures left open."""
     after = " h" if closed else ""
     return "n " + " ".join("%.4f %.4f m" + " %.4f %.4f l" * (len(line) - 1) + after for line in lines)
 
 
-def _figures(lines: Sequence[NDArray]) -> tuple[float, ...]:
+def _figures(lines: Sequence[Floats]) -> tuple[float, ...]:
     return tuple(np.concatenate(lines).ravel().tolist()) if lines else ()

@@ -13,9 +13,9 @@ from shellgen.canvas import Colour, Scene
 from shellgen.export import _picture
 from shellgen.export._picture import Look
 from shellgen.export._view import VIEWS, View
-from shellgen.export._words import Label, Words
+from shellgen.export._words import SceneLabel, SceneText
 
-__all__ = ["VIEWS", "Label", "Look", "View", "Words", "write", "write_looks"]
+__all__ = ["VIEWS", "Look", "SceneLabel", "SceneText", "View", "write", "write_looks"]
 
 
 WHITE = (255, 255, 255)
@@ -32,7 +32,7 @@ def write(
     background: Colour | None = WHITE,
     scale_bar: bool = True,
     samples: int = 2,
-    labels: Sequence[Label] = (),
+    labels: Sequence[SceneLabel] = (),
     legend: Sequence[tuple[Colour, str]] = (),
     shade: float = 1.0,
 ) -> bytes:
@@ -46,7 +46,7 @@ def write(
     legend     : colours and what they mean, in one row below the caption
     shade      : 1 is the full play of light and shadow, 0 leaves the bare colours
     """
-    words = Words(caption, tuple(labels), tuple(legend), scale_bar)
+    words = SceneText(caption, tuple(labels), tuple(legend), scale_bar)
     return next(write_looks([Look(scene, size, background, words, shade)], views=views, samples=samples))
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from shellgen.export._mesh import Mesh, require_closed
+from shellgen.export._mesh import TriangleMesh, require_closed
 
 _HEADER = b"binary STL, millimetres, z up".ljust(80)  # must not begin with "solid", the sign of the text form
 _FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "<u2")])
 
 
-def write(mesh: Mesh) -> bytes:
+def write(mesh: TriangleMesh) -> bytes:
     """STL of a closed mesh, facets outward. GeometryError if it is not closed."""
     require_closed(mesh)
     corners = mesh.vertices[mesh.faces]

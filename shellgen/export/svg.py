@@ -31,7 +31,7 @@ def write(drawing: Drawing) -> bytes:
     """
     size = (f"{_number(drawing.width)}mm", f"{_number(drawing.height)}mm")
     view = f"0 0 {_number(drawing.width)} {_number(drawing.height)}"
-    # svgwrite's own checks (debug) know neither data-* nor aria-*
+    # svgwrite's own checks (debug) do not know data-* and aria-*
     svg = svgwrite.Drawing(size=size, viewBox=view, debug=False, fill="none", stroke="#000000")
     svg.set_desc(title=_plain(drawing.title or drawing.name))
     svg.defs.add(svg.style(_style()))
@@ -51,22 +51,22 @@ def _elements(items: Sequence[Path | Text], height: float) -> Iterable[str]:
 
 
 def _element(item: Path | Text, trace: str) -> str:
-    told = {"d": trace, "class": _classes(item)}
+    attributes = {"d": trace, "class": _classes(item)}
     inside = ""
     if isinstance(item, Text):
         words = _plain(item.text)
-        told |= {"role": "img", "aria-label": words}
-        told["style"] = f"stroke-width:{_number(_ink.width(item))};stroke-dasharray:none"
+        attributes |= {"role": "img", "aria-label": words}
+        attributes["style"] = f"stroke-width:{_number(_ink.width(item))};stroke-dasharray:none"
         inside = f"<title>{escape(words)}</title>"
     else:
-        told["d"] += " Z" if item.closed else ""
-        told |= {} if item.fill is None else {"style": f"fill:{hexadecimal(item.fill)}"}
+        attributes["d"] += " Z" if item.closed else ""
+        attributes |= {} if item.fill is None else {"style": f"fill:{hexadecimal(item.fill)}"}
     for key, value in item.data.items():
         if not re.fullmatch(r"[a-z][a-z0-9-]*", key):
             raise ValueError(f"{key!r} cannot be the name of an attribute")
-        told[f"data-{key}"] = _plain(value)
-    attributes = " ".join(f'{name}="{told[name].translate(_QUOTED)}"' for name in sorted(told))
-    return f"<path {attributes}>{inside}</path>" if inside else f"<path {attributes} />"
+        attributes[f"data-{key}"] = _plain(value)
+    written = " ".join(f'{name}="{attributes[name].translate(_QUOTED)}"' for name in sorted(attributes))
+    return f"<path {written}>{inside}</path>" if inside else f"<path {written} />"
 
 
 def _classes(item: Path | Text) -> str:

@@ -12,7 +12,7 @@ from xml.sax.saxutils import quoteattr
 
 import numpy as np
 
-from shellgen.canvas import Part, Scene, hexadecimal
+from shellgen.canvas import Scene, ScenePart, hexadecimal
 from shellgen.export._mesh import placements, require_closed
 
 _HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -66,7 +66,7 @@ def _model(scene: Scene) -> Iterator[str]:
     yield "</build></model>"
 
 
-def _object(part: Part, k: int) -> Iterator[str]:
+def _object(part: ScenePart, k: int) -> Iterator[str]:
     yield f'<object id="{k + 2}" name={quoteattr(part.name)} type="model" pid="1" pindex="{k}"><mesh><vertices>'
     points = tuple(np.round(part.vertices, 6).ravel().tolist())
     yield '<vertex x="%.9g" y="%.9g" z="%.9g"/>' * len(part.vertices) % points

@@ -1,7 +1,7 @@
-"""A tree of words and figures, bound to the Params that the stages declare.
+"""Turns a tree of words and figures into the Params that the stages declare.
 
-Every complaint names the field by its path (list items counted from 1), its line, what stands there, what may stand
-there in the unit the maker wrote, and the nearest right name.
+Every error names the field by its path (list items are counted from 1), its line, what is written there, what to write
+instead in the maker's own unit, and the most similar name.
 """
 
 from __future__ import annotations
@@ -13,15 +13,16 @@ from typing import Any, TypeVar
 from shellgen.core import registry
 from shellgen.errors import PresetError, ShellgenError
 from shellgen.fields import params
-from shellgen.fields.values import Place, Spec, allowed, listing, nearest, read
+from shellgen.fields.values import Place, Spec, allowed, either, give, listing, nearest, read
 from shellgen.fields.yamltree import Items, Node, Scalar, Section, quote
 
 T = TypeVar("T")
+UNKNOWN = "There is no such line."
 NOTHING = ("", "~", "null", "none")
 
 
 def bind(node: Section, params_class: type[T], *, file: str = "") -> T:
-    """An instance of the Params class from a whole file's tree. PresetError names the first thing that is wrong."""
+    """An instance of the Params class from a whole file's tree. PresetError for the first mistake."""
     return _make(params_class, node, Place(file, "", 1))
 
 
@@ -29,35 +30,40 @@ def _make(params_class: type[T], node: Section, place: Place) -> T:
     return _build(params_class, _values(node, params.specs(params_class), place), node, place)
 
 
-def _values(node: Section, specs: Mapping[str, Field], place: Place) -> dict[str, Any]:
+def _values(node: Section, specs: Mapping[str, Field[Any]], place: Place) -> dict[str, Any]:
     """The values written in a section, by field."""
     values = {}
     for key, value in node.entries.items():
         here = place.at(key if key.isidentifier() else quote(key), node.key_lines[key])
         if key not in specs:
-            raise here.error("an unknown key", listing(specs), nearest(key, specs))
+            raise here.error(UNKNOWN, f"The lines of this section are: {listing(specs)}.", nearest(key, specs))
         values[key] = _value(value, specs[key].metadata, replace(here, line=value.line))
     for name, spec in specs.items():
         if params.is_required(spec) and name not in values:
-            raise place.at(name, node.line).error("no such line", _wanted(spec.metadata), spec.metadata["doc"])
+            raise place.at(name, node.line).error("This line is missing.", _wanted(spec.metadata), spec.metadata["doc"])
     return values
 
 
 def _build(params_class: type[T], values: Mapping[str, Any], node: Node, place: Place) -> T:
-    """The instance; what the stage itself has against the figures is given its place in the file."""
+    """The instance. An error that the stage raises about the figures gets its place in the file here."""
     try:
         return params_class(**values)
     except PresetError as error:
         first = error.where.split(".")[0]
         entry = node.entries.get(first) if isinstance(node, Section) else None
         here = place.at(error.where, entry.line if entry else place.line) if error.where else place
-        raise here.error(error.found, error.allowed, error.hint) from error
+        raise here.error(error.problem, error.remedy, error.hint) from error
     except (ShellgenError, ValueError) as error:
-        raise place.error("figures that do not go together", str(error)) from error
+        raise place.error("These figures do not fit together.", _sentence(str(error))) from error
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:].removesuffix(".") + "."
 
 
 def _wanted(spec: Spec) -> str:
-    return "a list" if spec["kind"] == "many" else "a section" if spec["kind"] in _NESTED else allowed(spec)
+    kind = spec["kind"]
+    return "Write a list." if kind == "many" else "Write a section." if kind in _NESTED else give(spec)
 
 
 def _value(node: Node, spec: Spec, place: Place) -> Any:
@@ -65,17 +71,18 @@ def _value(node: Node, spec: Spec, place: Place) -> Any:
     if kind in _NESTED:
         return _NESTED[kind](node, spec, place)
     if not isinstance(node, Scalar):
-        raise place.error("a list" if isinstance(node, Items) else "a section", f"one value: {allowed(spec)}")
+        what = "a list" if isinstance(node, Items) else "a section"
+        raise place.error(f"This is {what}.", f"Give one value: {allowed(spec)}.")
     if node.plain and node.text.lower() in NOTHING:
         if spec["optional"]:
             return None
         if not node.text:
-            raise place.error("nothing", allowed(spec), "leave the line out for the default")
+            raise place.error("There is no value.", give(spec), "Leave the line out for the default.")
     return read(node.text.strip(), spec, place)
 
 
 def _is_empty(node: Node) -> bool:
-    """A key with nothing but comments below it, or YAML's null: all defaults."""
+    """Whether a key has only comments below it, or YAML's null: all values are defaults."""
     return isinstance(node, Scalar) and node.plain and node.text.lower() in ("", "~", "null")
 
 
@@ -84,8 +91,8 @@ def _need_section(node: Node, keys: Iterable[str], place: Place) -> Section:
         return node
     if _is_empty(node):
         return Section({}, {}, node.line)
-    found = quote(node.text) if isinstance(node, Scalar) else "a list"
-    raise place.error(found, f"lines below it, indented, with any of: {listing(keys)}")
+    found = quote(node.text) if isinstance(node, Scalar) else "A list"
+    raise place.error(f"{found} cannot stand here.", f"Write lines below it, indented, with any of: {listing(keys)}.")
 
 
 def _group(node: Node, spec: Spec, place: Place) -> Any:
@@ -97,8 +104,8 @@ def _family(node: Node, spec: Spec, place: Place) -> params.Chosen:
     names = registry.names(package)
     if isinstance(node, Scalar) and not _is_empty(node):
         if node.text not in names:
-            allowed_here = f"{listing(names)}, or lines below it, indented"
-            raise place.error(quote(node.text), allowed_here, nearest(node.text, names))
+            remedy = f"Choose {either(names)}, or write lines below it, indented."
+            raise place.error(f"{quote(node.text)} is not one of the choices here.", remedy, nearest(node.text, names))
         node = Section({key: node}, {key: node.line}, node.line)
     name, shared = spec["member"], params.specs(common)
     section = _need_section(node, (key, *shared, *params.specs(params.own_params(package, name))), place)
@@ -117,8 +124,10 @@ def _family(node: Node, spec: Spec, place: Place) -> params.Chosen:
     )
 
 
-def _family_values(node: Section, spec: Spec, name: str, specs: Mapping[str, Field], place: Place) -> dict[str, Any]:
-    """As `_values`, with a word on keys that another member of the family would know."""
+def _family_values(
+    node: Section, spec: Spec, name: str, specs: Mapping[str, Field[Any]], place: Place
+) -> dict[str, Any]:
+    """As `_values`; the error for an unknown key says which other member of the family has it."""
     try:
         return _values(node, specs, place)
     except PresetError as error:
@@ -128,10 +137,10 @@ def _family_values(node: Section, spec: Spec, name: str, specs: Mapping[str, Fie
             for other in registry.names(spec["package"])
             if other != name and key in params.specs(params.own_params(spec["package"], other))
         ]
-        if error.found != "an unknown key" or not homes:
+        if error.problem != UNKNOWN or not homes:
             raise
-        hint = f"{key} goes with {spec['key']}: {' or '.join(homes)}; here it is {name}"
-        raise replace(place, where=error.where, line=error.line).error(error.found, error.allowed, hint) from error
+        hint = f"The line {key} is for {spec['key']}: {' or '.join(homes)}; here it is {name}."
+        raise replace(place, where=error.where, line=error.line).error(error.problem, error.remedy, hint) from error
 
 
 def _many(node: Node, spec: Spec, place: Place) -> tuple[Any, ...]:
@@ -140,12 +149,12 @@ def _many(node: Node, spec: Spec, place: Place) -> tuple[Any, ...]:
     if _is_empty(node):
         return ()
     if isinstance(node, Scalar) and item["kind"] not in _NESTED:
-        node = Items((node,), node.line)  # one word is a list of one
+        node = Items((node,), node.line)  # a single word counts as a list
     if not isinstance(node, Items):
-        found = quote(node.text) if isinstance(node, Scalar) else "a section"
-        raise place.error(found, "a list: each item on its own line behind a hyphen, '- '")
+        found = quote(node.text) if isinstance(node, Scalar) else "A section"
+        raise place.error(f"{found} is not a list.", "Write each item on its own line behind a hyphen and a space.")
     if len(node.items) > spec["most"]:
-        raise place.error(f"{len(node.items)} items", f"up to {spec['most']}")
+        raise place.error(f"{len(node.items)} items are too many.", f"Give up to {spec['most']}.")
     places = (replace(place, where=f"{place.where}[{n}]", line=i.line) for n, i in enumerate(node.items, 1))
     return tuple(_value(i, item, here) for i, here in zip(node.items, places, strict=True))
 

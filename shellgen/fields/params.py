@@ -1,8 +1,8 @@
 """How a stage declares what a preset may say about it.
 
-Each stage owns a frozen dataclass `Params` whose fields are made with the functions below. `preset` reads YAML
-into them, checks kind and bounds and writes the JSON Schema; nothing else needs to know the fields.
-Values are mm, radians, grams and plain numbers once they stand in a Params.
+Each stage owns a frozen dataclass `Params` whose fields are declared with the functions below. `bind` reads YAML
+into them and checks kind and bounds; `preset.schema` writes the JSON Schema. Nothing else needs to know the fields.
+The values in a Params are mm, radians, grams and plain numbers.
 """
 
 from __future__ import annotations
@@ -27,8 +27,10 @@ class Chosen:
 
 @dataclass(frozen=True, slots=True)
 class File:
-    """A file that a preset names. written : as in the preset; digest : of its content, SHA-256, so that what was made
-    from it counts as changed when the content changes
+    """A file that a preset names.
+
+    written : as in the preset
+    digest  : SHA-256 of its content, so that results computed from it are out of date when the content changes
     """
 
     written: str
@@ -51,7 +53,7 @@ def length(default: Any, low: float, high: float, doc: str) -> Any:
 
 
 def angle(default: Any, low: float, high: float, doc: str) -> Any:
-    """An angle; bounds and default in degrees, handed on in radians (`preset` converts; so does `default`)."""
+    """An angle; bounds and default in degrees, passed on in radians (`values` converts, and so does `default`)."""
     from math import radians
 
     value = default if default is None or default is REQUIRED else radians(default)
@@ -99,7 +101,7 @@ def text(default: Any, doc: str, longest: int = 80) -> Any:
 
 
 def file(default: Any, suffixes: tuple[str, ...], largest: int, doc: str) -> Any:
-    """A file beside the preset or in a folder below; a `File`. suffixes : small, with their dots; largest : bytes."""
+    """A file in the preset's folder or below it; a `File`. suffixes : small, with their dots; largest : bytes."""
     return _field("file", default, doc, suffixes=suffixes, largest=largest)
 
 
@@ -117,7 +119,7 @@ def group(of: type, doc: str) -> Any:
 def family(default: str, key: str, package: str, doc: str, *, common: type | None = None) -> Any:
     """A section whose `key` names a member of `package`, and which holds that member's `Params`; a `Chosen`.
 
-    common : Params whose fields may stand in the section whatever the member; its field `key`, if it has one,
+    common : Params whose fields may stand in the section with any member; its field `key`, if it has one,
              is the member's name
     A bare word in place of the section is the member with its defaults.
     """
@@ -135,12 +137,12 @@ def own_params(package: str, name: str) -> type | None:
     return getattr(registry.load(package, name), "Params", None)
 
 
-def specs(params: type | None) -> dict[str, Field]:
+def specs(params: type | None) -> dict[str, Field[Any]]:
     """The fields of a Params class by name, in the order they are declared."""
     return {spec.name: spec for spec in fields(params)} if params else {}
 
 
-def is_required(spec: Field) -> bool:
+def is_required(spec: Field[Any]) -> bool:
     return spec.default is MISSING and spec.default_factory is MISSING
 
 
@@ -150,5 +152,5 @@ def slug(default: Any, doc: str, longest: int = 60) -> Any:
 
 
 def many(of: Any, doc: str, most: int = 200, default: Any = ()) -> Any:
-    """A list. `of` is a Params class, or a field made by one of these functions; handed on as a tuple."""
+    """A list. `of` is a Params class, or a field made by one of these functions; passed on as a tuple."""
     return _field("many", default, doc, of=of, most=most)

@@ -1,7 +1,7 @@
 """What a maker writes ("1 1/2 in", "12 deg", "3 %", "5 ft 8 in", 560) as mm, radians, plain ratios and grams.
 
 The only place where input is converted. Arithmetic is exact (fractions) until the last step, so that
-"1/4 in" is the float nearest to 6.35 and a figure that stands on a bound is not thrown out by rounding.
+"1/4 in" is the float nearest to 6.35 and rounding does not reject a figure equal to a bound.
 
 References
 ----------
@@ -74,10 +74,10 @@ class Quantity:
 
 
 def read(text: str, kind: str, *, unit: str = "") -> Quantity:
-    """The figure that `text` stands for.
+    """The value that `text` stands for.
 
     kind : "length" (mm), "angle" (rad), "ratio", "mass" (g), or "number" in the one `unit` named
-    Raises ValueError with the reason, in a maker's words.
+    Raises ValueError with the reason, as a sentence in a maker's words.
     """
     scale = _scale(kind, unit)
     bare = next(iter(scale))
@@ -85,22 +85,24 @@ def read(text: str, kind: str, *, unit: str = "") -> Quantity:
     negative, parts = _parts(text)
     for figure, written in parts:
         if not written and len(parts) > 1:
-            raise ValueError("these are several figures, or one lacks its unit")
+            raise ValueError("These are several figures, or one has no unit.")
         if not written and "/" in figure and kind != "ratio":
-            raise ValueError(f"put the unit behind a fraction: {figure} {'in' if kind == 'length' else bare}".rstrip())
+            raise ValueError(
+                f"Put the unit behind a fraction: {figure} {'in' if kind == 'length' else bare}".rstrip() + "."
+            )
         used = _ALIASES.get(written.lower(), written if written in scale else written.lower())
         if written and used not in scale:
             units = ", ".join(filter(None, scale)) or "none"
-            raise ValueError(f"{written} is not among the units that fit here: {units}")
+            raise ValueError(f"The unit {written} does not fit here. Units that fit: {units}.")
         total += _exact(figure) * scale[used or bare]
     value = float(-total if negative else total)
     return Quantity(math.radians(value) if kind == "angle" else value, used)
 
 
 def write(value: float, kind: str, written_unit: str = "", *, unit: str = "", rounding: str = "nearest") -> str:
-    """`value` (mm, rad, g or plain) in the unit wanted, to four figures: "7.874 in".
+    """`value` (mm, rad, g or plain) in the given unit, to four significant figures: "7.874 in".
 
-    rounding : "nearest", or "up" and "down" for bounds that must still be allowed when written back
+    rounding : "nearest"; or "up" and "down", for bounds that must stay within the limits when they are read again
     """
     scale = _scale(kind, unit)
     used = written_unit if written_unit in scale else next(iter(scale))
@@ -109,7 +111,7 @@ def write(value: float, kind: str, written_unit: str = "", *, unit: str = "", ro
 
 
 def pattern(kind: str, *, unit: str = "") -> str:
-    """A regular expression (ECMA-262) for text that `read` takes, bounds aside; for editors."""
+    """A regular expression (ECMA-262) for text that `read` accepts, without its bounds; for editors."""
     scale = _scale(kind, unit)
     words = {*scale, *(alias for alias, name in _ALIASES.items() if name in scale)} - {""}
     units = "|".join(re.escape(word) for word in sorted(words, key=lambda w: (-len(w), w)))
@@ -125,22 +127,22 @@ def _scale(kind: str, unit: str) -> Mapping[str, Fraction]:
 def _parts(text: str) -> tuple[bool, list[tuple[str, str]]]:
     """Sign, and (figure, unit) pairs: one, or several as in "5 ft 8 in"."""
     if len(text) > LONGEST:
-        raise ValueError(f"a figure has at most {LONGEST} characters, this has {len(text)}")
+        raise ValueError(f"A figure has at most {LONGEST} characters; this one has {len(text)}.")
     plain = re.sub("[¼½¾⅐-⅞]", lambda m: " " + unicodedata.normalize("NFKC", m[0]).replace("⁄", "/"), text)
     plain = plain.replace("⁄", "/").replace("−", "-").strip()
     if re.fullmatch(r"[+-]?[0-9]+,[0-9]+.*", plain):
-        raise ValueError("write decimals with a point: 0.5, and thousands without a mark: 1000")
+        raise ValueError("Write decimals with a point (0.5) and thousands without a mark (1000).")
     negative = plain.startswith("-")
     plain = plain[1:] if plain[:1] in ("+", "-") else plain
     parts, at = [], 0
     while at < len(plain):
         match = _PART.match(plain, at)
         if not match:
-            raise ValueError("this is not a figure")
+            raise ValueError("This is not a figure.")
         parts.append((match["figure"], match["unit"] or ""))
         at = match.end()
     if not parts:
-        raise ValueError("the figure is missing")
+        raise ValueError("The figure is missing.")
     return negative, parts
 
 
@@ -150,7 +152,7 @@ def _exact(figure: str) -> Fraction:
         return Fraction(figure)
     *whole, above, below = (int(digits) for digits in re.findall("[0-9]+", figure))
     if below == 0:
-        raise ValueError("a fraction cannot have 0 below its line")
+        raise ValueError("A fraction cannot have 0 below its line.")
     return sum(whole) + Fraction(above, below)
 
 

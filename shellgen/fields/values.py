@@ -1,4 +1,4 @@
-"""One figure or word of a preset, read by the kind of its field and checked against its bounds."""
+"""Reads one figure or word of a preset by the kind of its field, and checks it against the bounds of the field."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ from shellgen.fields.params import File
 from shellgen.fields.yamltree import quote
 
 Spec = Mapping[str, Any]
-"""The metadata of a field made by `shellgen.params`."""
+"""The metadata of a field declared with `shellgen.fields.params`."""
 
 YES, NO = ("yes", "true", "on"), ("no", "false", "off")
 SLUG = "[a-z0-9]+(-[a-z0-9]+)*"
 RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))}
-"""Device names that Windows takes for itself whatever the extension (Microsoft Learn, "Naming Files, Paths")."""
+"""Device names that Windows reserves, with any extension (Microsoft Learn, "Naming Files, Paths")."""
 
 FIRST_DAY, LAST_DAY = datetime.date(2000, 1, 1), datetime.date(2199, 12, 31)  # chosen: the lifetimes of makers
 _INVISIBLE = ("Cc", "Cs", "Co", "Cn", "Zl", "Zp")
@@ -34,7 +34,7 @@ _TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"  # reverse t
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where in which file: what an error needs to know."""
+    """File, field and line, as an error names them."""
 
     file: str
     where: str
@@ -43,12 +43,12 @@ class Place:
     def at(self, name: str, line: int) -> Place:
         return replace(self, where=f"{self.where}.{name}" if self.where else name, line=line)
 
-    def error(self, found: str, allowed: str, hint: str = "") -> PresetError:
-        return PresetError(self.where, found, allowed, file=self.file, line=self.line, hint=hint)
+    def error(self, problem: str, remedy: str, hint: str = "") -> PresetError:
+        return PresetError(self.where, problem, remedy, file=self.file, line=self.line, hint=hint)
 
 
 def read(text: str, spec: Spec, place: Place) -> Any:
-    """What `text` means for the field. PresetError with what was found and what is allowed."""
+    """The value that `text` stands for in this field. PresetError if it is not allowed there."""
     return _READERS[spec["kind"]](text, spec, place)
 
 
@@ -57,52 +57,58 @@ def _quantity(text: str, spec: Spec, place: Place) -> float:
     try:
         quantity = units.read(text, spec["kind"], unit=unit)
     except ValueError as error:
-        raise place.error(quote(text), allowed(spec), str(error)) from error
+        problem = f"{quote(text)} cannot be read as {_NOUNS[spec['kind']]}."
+        raise place.error(problem, give(spec), str(error)) from error
     low, high = _bounds(spec)
     if not low <= quantity.value <= high:
-        raise place.error(quote(text), allowed(spec, quantity.unit))
+        problem = "is too small." if quantity.value < low else "is too large."
+        raise place.error(f"{quote(text)} {problem}", give(spec, quantity.unit))
     return quantity.value
 
 
 def _count(text: str, spec: Spec, place: Place) -> int:
-    if not re.fullmatch("[+-]?[0-9]{1,9}", text) or not spec["low"] <= int(text) <= spec["high"]:
-        raise place.error(quote(text), allowed(spec))
+    if not re.fullmatch("[+-]?[0-9]{1,9}", text):
+        raise place.error(f"{quote(text)} is not a whole number.", give(spec))
+    if not spec["low"] <= int(text) <= spec["high"]:
+        problem = "is too small." if int(text) < spec["low"] else "is too large."
+        raise place.error(f"{quote(text)} {problem}", give(spec))
     return int(text)
 
 
 def _choice(text: str, spec: Spec, place: Place) -> str:
     names = _options(spec)
     if text not in names:
-        raise place.error(quote(text), listing(names), nearest(text, names))
+        raise place.error(f"{quote(text)} is not one of the choices here.", give(spec), nearest(text, names))
     return text
 
 
 def _flag(text: str, spec: Spec, place: Place) -> bool:
     if text.lower() not in YES + NO:
-        raise place.error(quote(text), allowed(spec))
+        raise place.error(f"{quote(text)} is neither yes nor no.", give(spec))
     return text.lower() in YES
 
 
 def _text(text: str, spec: Spec, place: Place) -> str:
     if len(text) > spec["longest"] or not text:
-        raise place.error(quote(text), allowed(spec))
+        raise place.error(f"{quote(text)} is {'too long' if text else 'empty'}.", give(spec))
     odd = [c for c in text if unicodedata.category(c) in _INVISIBLE or c in _TURNING]
     if odd:
-        raise place.error(quote(text), allowed(spec), f"it holds the character U+{ord(odd[0]):04X}")
+        raise place.error(f"{quote(text)} holds the character U+{ord(odd[0]):04X}.", give(spec))
     return text
 
 
 def _slug(text: str, spec: Spec, place: Place) -> str:
     if text in RESERVED:
-        raise place.error(quote(text), allowed(spec), "Windows keeps this name for itself")
+        raise place.error(f"{quote(text)} is a name that Windows reserves.", give(spec))
     if not re.fullmatch(SLUG, text) or len(text) > spec["longest"]:
         near = slug_of(text)[: spec["longest"]]
-        raise place.error(quote(text), allowed(spec), f"such as {near}" if near and near not in RESERVED else "")
+        hint = f"Try {near}." if near and near not in RESERVED else ""
+        raise place.error(f"{quote(text)} cannot name a folder on every system.", give(spec), hint)
     return text
 
 
 def slug_of(text: str) -> str:
-    """The nearest name fit for a folder: small letters without accents, digits, single hyphens. May be empty."""
+    """The nearest name fit for a folder: small letters without accents, digits, single hyphens; or an empty text."""
     plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
     return re.sub("[^a-z0-9]+", "-", plain).strip("-")
 
@@ -111,36 +117,39 @@ def _date(text: str, spec: Spec, place: Place) -> datetime.date:
     try:
         day = datetime.date.fromisoformat(text if re.fullmatch("[0-9]{4}-[0-9]{2}-[0-9]{2}", text) else "")
     except ValueError as error:
-        raise place.error(quote(text), allowed(spec)) from error
+        raise place.error(f"{quote(text)} is not a day of the calendar.", give(spec)) from error
     if not FIRST_DAY <= day <= LAST_DAY:
-        raise place.error(quote(text), allowed(spec))
+        problem = "is too early." if day < FIRST_DAY else "is too late."
+        raise place.error(f"{quote(text)} {problem}", give(spec))
     return day
 
 
 def _file(text: str, spec: Spec, place: Place) -> File:
-    """Only what lies beside the preset or below is opened, so that a stranger's preset reaches nothing else."""
+    """Opens only files in the preset's folder or below it, so that a stranger's preset reaches nothing else."""
     _text(text, {**spec, "longest": 200}, place)
     try:
-        return _beside(text, spec, place)
+        return _in_folder(text, spec, place)
     except (OSError, RuntimeError) as error:  # RuntimeError: a link that leads to itself, before Python 3.13
-        hint = getattr(error, "strerror", None) or "it leads to itself"
-        raise place.error(f"{quote(text)}, which cannot be read", allowed(spec), hint) from error
+        reason = getattr(error, "strerror", None) or "the link leads to itself"
+        raise place.error(f"{quote(text)} cannot be read: {reason}.", give(spec)) from error
 
 
-def _beside(text: str, spec: Spec, place: Place) -> File:
-    """OSError or RuntimeError if the file system does not let us look."""
+def _in_folder(text: str, spec: Spec, place: Place) -> File:
+    """OSError or RuntimeError if the file system refuses access."""
     home = Path(place.file).resolve().parent
     path = home / text
     outside = PureWindowsPath(text).drive or PurePosixPath(text).is_absolute() or "\\" in text or ".." in path.parts
     if outside or not path.resolve().is_relative_to(home):
-        raise place.error(quote(text), allowed(spec), "copy the file to where the preset is")
+        hint = "Copy the file into the preset's folder."
+        raise place.error(f"{quote(text)} leads out of the preset's folder.", give(spec), hint)
     if path.suffix.lower() not in spec["suffixes"]:
-        raise place.error(quote(text), allowed(spec))
+        raise place.error(f"{quote(text)} is of another kind.", give(spec))
     if not path.is_file():
-        raise place.error(f"{quote(text)}, which is not there", allowed(spec))
+        raise place.error(f"{quote(text)} does not exist.", give(spec))
     if path.stat().st_size > spec["largest"]:
         size = f"{path.stat().st_size / 2**20:.0f} MB"
-        raise place.error(f"{quote(text)} of {size}", f"up to {spec['largest'] // 2**20} MB", "thin it out first")
+        remedy = f"Thin the scan out to {spec['largest'] // 2**20} MB or less."
+        raise place.error(f"{quote(text)} has {size}.", remedy)
     with path.open("rb") as content:
         return File(text, path, hashlib.file_digest(content, "sha256").hexdigest())
 
@@ -166,8 +175,20 @@ def _options(spec: Spec) -> tuple[str, ...]:
     return registry.names(spec["package"]) if spec["kind"] == "member" else spec["options"]
 
 
+_NOUNS = {"length": "a length", "angle": "an angle", "ratio": "a ratio", "mass": "a mass", "number": "a number"}
+_VERBS = {"flag": "Write", "text": "Write", "slug": "Use", "file": "Name"}
+
+
+def give(spec: Spec, written_unit: str = "") -> str:
+    """What to write in a field, as a sentence; bounds in the unit that the maker wrote."""
+    kind = spec["kind"]
+    if kind not in ("choice", "member"):
+        return f"{_VERBS.get(kind, 'Give')} {allowed(spec, written_unit)}."
+    return f"Choose {either((*_options(spec), *(('none',) if spec.get('optional') else ())))}."
+
+
 def allowed(spec: Spec, written_unit: str = "") -> str:
-    """What a field takes, in words; bounds in the unit the maker wrote."""
+    """What a field accepts, without a verb; bounds in the unit that the maker wrote."""
     kind = spec["kind"]
     optional = ", or none" if spec.get("optional") and kind not in ("text", "slug") else ""
     if kind in units.SCALES or kind == "number":
@@ -177,12 +198,14 @@ def allowed(spec: Spec, written_unit: str = "") -> str:
         return f"{least} to {units.write(high, kind, written_unit, unit=unit, rounding='down')}{optional}"
     if kind in ("choice", "member"):
         return listing(_options(spec)) + optional
-    words = {
+    words: dict[str, Callable[[], str]] = {
         "count": lambda: f"a whole number from {spec['low']} to {spec['high']}",
         "flag": lambda: "yes or no",
         "text": lambda: f"one line of 1 to {spec['longest']} plain characters",
         "slug": lambda: f"up to {spec['longest']} small letters, digits and single hyphens",
-        "file": lambda: f"a file beside the preset, or in a folder below, ending in {listing(spec['suffixes'])}",
+        "file": lambda: (
+            f"a file in the preset's folder, or in a folder below it, that ends in {either(spec['suffixes'])}"
+        ),
         "date": lambda: f"a day as YYYY-MM-DD from {FIRST_DAY} to {LAST_DAY}",
     }
     return words[kind]() + optional
@@ -205,8 +228,14 @@ def listing(names: Iterable[str]) -> str:
     return ", ".join(names) or "nothing"
 
 
+def either(names: Iterable[str]) -> str:
+    """The names as a choice: "A4, A3 or Letter"."""
+    *others, last = names
+    return f"{', '.join(others)} or {last}" if others else last
+
+
 def nearest(word: str, names: Iterable[str]) -> str:
-    """A question with the right name, if one is near."""
+    """A question that offers the most similar name; empty if none is similar."""
     plain = {re.sub("[-_ ]+", " ", name.lower()): name for name in names}
     near = difflib.get_close_matches(re.sub("[-_ ]+", " ", word.lower()), plain, 1, 0.6)
-    return f"did you mean {plain[near[0]]}?" if near else ""
+    return f"Did you mean {plain[near[0]]}?" if near else ""

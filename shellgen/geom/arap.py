@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy import sparse
 
-from shellgen.geom.arrays import Complexes, Floats, Ints
+from shellgen.core.arrays import Complexes, Floats, Ints
 from shellgen.geom.factoring import Factoring, Solve
 from shellgen.geom.sheets import Sheets
 from shellgen.geom.vectors import sums

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from scipy import sparse
 
-from shellgen.geom.arrays import Bools, Floats, Ints
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.geom.halfedges import ends, next_half_edge, next_half_edges, twins
 from shellgen.geom.membrane import plane_stress
 

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from shellgen.geom.arrays import Floats
-from shellgen.geom.patches import Patch
+from shellgen.core.arrays import Floats
+from shellgen.geom.patches import SurfacePatch
 
 
 def closest_parameters(
-    patch: Patch, points: Floats, uv: Floats, *, rounds: int = 12, step: float = 0.1, close: float = 1e-7
+    patch: SurfacePatch, points: Floats, uv: Floats, *, rounds: int = 12, step: float = 0.1, close: float = 1e-7
 ) -> Floats:
     """(n, 2) uv of the points of the patch that are closest to `points` (n, 3) near it, from a guess `uv` (n, 2).
 

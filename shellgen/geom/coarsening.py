@@ -11,7 +11,7 @@ import numpy as np
 from scipy import sparse
 from scipy.spatial import Delaunay, cKDTree
 
-from shellgen.geom.arrays import Floats, Ints
+from shellgen.core.arrays import Floats, Ints
 from shellgen.geom.membrane import membrane
 from shellgen.geom.triangles import areas, locate
 

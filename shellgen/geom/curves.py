@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shellgen.geom.arrays import Floats
+from shellgen.core.arrays import Floats
 
 
 def _closed_up(points: Floats, closed: bool) -> Floats:

@@ -11,8 +11,8 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from shellgen.core.arrays import Bools, Ints
 from shellgen.errors import GeometryError
-from shellgen.geom.arrays import Bools, Ints
 from shellgen.geom.halfedges import next_half_edges, twins
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shellgen.geom.arrays import Bools, Floats, Ints
+from shellgen.core.arrays import Bools, Floats, Ints
 
 LEAF = 24
 """Regions of at most this many nodes are not split. Chosen: fastest factors between 1,000 and 60,000 triangles."""

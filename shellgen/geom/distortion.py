@@ -16,8 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shellgen.core.arrays import Complexes, Floats, Ints
 from shellgen.errors import GeometryError
-from shellgen.geom.arrays import Complexes, Floats, Ints
 
 SLIVER = 1e-9
 """Least height over longest side of a triangle whose map is still usable. Chosen: far above rounding."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.optimize import nnls
 
-from shellgen.geom.arrays import Floats
+from shellgen.core.arrays import Floats
 
 ROUNDING = 1e-9
 """Of the load: an imbalance, or a force of the wrong sign, below this is rounding."""

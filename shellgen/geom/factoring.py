@@ -8,7 +8,7 @@ import qdldl
 from scipy import sparse
 from scipy.sparse.linalg import splu
 
-from shellgen.geom.arrays import Floats, Int32s, Numbers
+from shellgen.core.arrays import Floats, Int32s, Numbers
 
 MANY = 20_000
 """Number of coupled unknowns from which SuperLU's dense blocks are worth their overhead. Chosen: measured on caps,

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import solve_banded
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
-from shellgen.geom.arrays import Floats
-from shellgen.geom.patches import Patch
+from shellgen.geom.patches import SurfacePatch
 from shellgen.geom.vectors import cross
 
 STEPS = 24
@@ -31,7 +31,7 @@ class Geodesics:
 
 
 def shortest(
-    patch: Patch, start: Floats, ends: Floats, *, offset: float = 0.0, steps: int = STEPS, close: float = 1e-10
+    patch: SurfacePatch, start: Floats, ends: Floats, *, offset: float = 0.0, steps: int = STEPS, close: float = 1e-10
 ) -> Geodesics:
     """The geodesics from `start` (2,) or (k, 2) to `ends` (k, 2), close to straight lines in the domain.
 
@@ -61,7 +61,7 @@ def shortest(
     return Geodesics((4 * fine - rough) / 3, heading, uv)
 
 
-def _step(patch: Patch, uv: Floats, offset: float) -> Floats:
+def _step(patch: SurfacePatch, uv: Floats, offset: float) -> Floats:
     """(k, steps - 1, 2) one Gauss-Newton step of all geodesics: a single banded system of independent blocks."""
     shape = uv.shape[:2]
     points = patch.points(uv.reshape(-1, 2), offset=offset).reshape(*shape, 3)

@@ -11,7 +11,7 @@ import numpy as np
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from shellgen.geom.arrays import Bools, Floats, Ints
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.geom.halfedges import ends, find
 
 SYMMETRY_TOLERANCE = 1e-6

@@ -12,8 +12,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from shellgen.core.arrays import Bools, Ints
 from shellgen.errors import GeometryError
-from shellgen.geom.arrays import Bools, Ints
 
 
 def next_half_edge(half_edge: Ints) -> Ints:

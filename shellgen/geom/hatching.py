@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from shellgen.geom.arrays import Floats
+from shellgen.core.arrays import Floats
 
 
 def hatched(area: shapely.Geometry, step: float) -> Floats:

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.polynomial import chebyshev
 from scipy import linalg
 
-from shellgen.geom.arrays import Floats, Ints
+from shellgen.core.arrays import Floats, Ints
 
 _LEAST = 1e-11
 """Weight of the bending, as a share of that of the samples, which keeps the fit definite where there are no samples."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shellgen.geom.arrays import Bools, Floats, Ints
+from shellgen.core.arrays import Bools, Floats, Ints
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shellgen.geom.arrays import Floats, Ints
+from shellgen.core.arrays import Floats, Ints
 
 
 def cut_at(vertices: Floats, faces: Ints, values: Floats, level: float) -> tuple[Floats, Ints, Floats]:

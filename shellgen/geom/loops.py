@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shellgen.geom.arrays import Floats
+from shellgen.core.arrays import Floats
 from shellgen.geom.vectors import cross
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import sparse
 
-from shellgen.geom.arrays import Complexes, Floats, Ints
+from shellgen.core.arrays import Complexes, Floats, Ints
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.errors import GeometryError
-from shellgen.geom.arrays import Floats, Ints
 
 
 def lay_flat(corners: Floats) -> Floats:

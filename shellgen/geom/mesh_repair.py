@@ -12,7 +12,7 @@ import numpy as np
 from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
-from shellgen.geom.arrays import Bools, Floats, Ints
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.geom.vectors import sums
 
 _STEPS = 2**20

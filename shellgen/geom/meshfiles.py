@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen.geom.arrays import Floats, Ints
+from shellgen.core.arrays import Floats, Ints
 
 LARGEST = 512 * 2**20
 """Bytes. Chosen: a million triangles take 50 MB as binary STL, 300 MB as text."""

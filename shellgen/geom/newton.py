@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from shellgen.geom.arrays import Bools, Complexes, Floats
+from shellgen.core.arrays import Bools, Complexes, Floats
 from shellgen.geom.hessian import Hessian
 from shellgen.geom.mates import differences
 from shellgen.geom.sheets import LEVEL, SHEAR, SHEAR_TURN, SIZE, TURN, Sheets, frames

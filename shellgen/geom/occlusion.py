@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from shellgen.geom.arrays import Bools, Floats, Ints
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.geom.scan_conversion import Facets, read, samples
 
 PADDING = 2

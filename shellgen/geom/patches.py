@@ -8,11 +8,11 @@ from typing import Protocol
 import numpy as np
 from scipy.spatial import cKDTree
 
-from shellgen.geom.arrays import Floats
+from shellgen.core.arrays import Floats
 from shellgen.geom.vectors import cross
 
 
-class Patch(Protocol):
+class SurfacePatch(Protocol):
     """uv (n, 2) in the closed unit disc; offset along the normal."""
 
     def __hash__(self) -> int: ...
@@ -42,7 +42,7 @@ def gauss_radii(rings: int) -> tuple[Floats, Floats]:
     return (x + 1) / 2, weight / 2
 
 
-def area(patch: Patch, *, offset: float = 0.0, rings: int = 96, spokes: int = 256) -> float:
+def area(patch: SurfacePatch, *, offset: float = 0.0, rings: int = 96, spokes: int = 256) -> float:
     """Area by Gauss-Legendre quadrature along the radius and the trapezoid rule around: error falls faster than any
     power of the number of samples for a smooth patch.
     """
@@ -57,7 +57,7 @@ def _around(tangent: Floats, uv: Floats) -> Floats:
     return tangent[..., 1] * uv[:, :1] - tangent[..., 0] * uv[:, 1:]
 
 
-def fundamental_forms(patch: Patch, uv: Floats) -> tuple[Floats, Floats]:
+def fundamental_forms(patch: SurfacePatch, uv: Floats) -> tuple[Floats, Floats]:
     """First and second fundamental form, (n, 2, 2) each; the second is positive where the patch bulges outward."""
     tangent = patch.tangents(uv)
     turn = patch.tangents(uv, offset=1.0) - tangent  # derivative of the normal, exact since offsets are linear
@@ -65,7 +65,7 @@ def fundamental_forms(patch: Patch, uv: Floats) -> tuple[Floats, Floats]:
     return np.einsum("nij,nik->njk", tangent, tangent), (second + np.swapaxes(second, 1, 2)) / 2
 
 
-def curvatures(patch: Patch, uv: Floats) -> Floats:
+def curvatures(patch: SurfacePatch, uv: Floats) -> Floats:
     """(n, 2) principal curvatures, 1/mm, least first, positive where the patch bulges outward.
 
     References: do Carmo, Differential Geometry of Curves and Surfaces, 1976, section 3-3 (k^2 - 2 H k + K = 0).
@@ -80,7 +80,7 @@ def curvatures(patch: Patch, uv: Floats) -> Floats:
     return np.column_stack([mean - root, mean + root])
 
 
-def project(patch: Patch, points: Floats, *, rounds: int = 40) -> tuple[Floats, Floats]:
+def project(patch: SurfacePatch, points: Floats, *, rounds: int = 40) -> tuple[Floats, Floats]:
     """Closest-point projection onto the patch.
 
     points : (k, 3). Returns uv (k, 2), and (k,) distance, negative on the inner side. Newton's method from the closest
@@ -111,7 +111,7 @@ def project(patch: Patch, points: Floats, *, rounds: int = 40) -> tuple[Floats, 
 
 
 @lru_cache(maxsize=4)
-def _grid(patch: Patch) -> tuple[Floats, cKDTree]:
+def _grid(patch: SurfacePatch) -> tuple[Floats, cKDTree]:
     grid = polar_grid(np.linspace(0, 1, 33), 96)
     return grid, cKDTree(patch.points(grid))
 
@@ -120,7 +120,7 @@ def _into_disc(uv: Floats) -> Floats:
     return uv / np.maximum(np.hypot(uv[:, 0], uv[:, 1]), 1)[:, None]
 
 
-def _newton_step(patch: Patch, uv: Floats, away: Floats) -> Floats:
+def _newton_step(patch: SurfacePatch, uv: Floats, away: Floats) -> Floats:
     """(n, 2) Newton step towards the point where `away` is normal to the patch; on the rim, along it, unless the step
     leads inward."""
     tangent = patch.tangents(uv)

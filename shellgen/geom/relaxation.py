@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import sparse
 
-from shellgen.geom.arrays import Bools, Floats, Ints
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.geom.bending import plate_matrix
 from shellgen.geom.factoring import Solve, solver
 from shellgen.geom.membrane import Membrane, membrane
@@ -70,7 +70,7 @@ def volume(points: Floats, faces: Ints) -> float:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Sheet:
+class ElasticSheet:
     """A sheet ready to be relaxed: its two stiffnesses, and the pattern of the matrix of its free vertices.
 
     plates : stiffness in bending, by axis
@@ -110,7 +110,7 @@ def _bent(plates: Plates, points: Floats) -> Floats:
 def sheet(
     rest: Floats, faces: Ints, held: Bools, places: Floats,
     *, poisson: float, curved: Floats | None = None, middle: Bools | None = None,
-) -> Sheet:  # fmt: skip
+) -> ElasticSheet:  # fmt: skip
     """The sheet with the rest shapes `rest` (m, 3, 2) of its triangles, flat at rest.
 
     held   : (n,) bool, fixed vertices; places : (n, d) a layout for the elimination order, the less folded the better
@@ -126,10 +126,10 @@ def sheet(
     plates = plate, across, plate
     pull = np.zeros((len(held), 3)) if curved is None else _bent(plates, curved)
     pattern = sparsity(faces, plates, held, places, np.zeros(len(held), bool) if middle is None else middle)
-    return Sheet(membrane(rest, faces, poisson=poisson), plates, pattern, pull)
+    return ElasticSheet(membrane(rest, faces, poisson=poisson), plates, pattern, pull)
 
 
-def relax(sheet: Sheet, start: Floats, stages: Iterable[Stage]) -> Relaxed:
+def relax(sheet: ElasticSheet, start: Floats, stages: Iterable[Stage]) -> Relaxed:
     """Equilibrium from `start` (n, 3) through the stages, one after the other.
 
     Each Newton step is solved by conjugate gradients on the true Hessian. Their preconditioner is the factored
@@ -145,7 +145,7 @@ def relax(sheet: Sheet, start: Floats, stages: Iterable[Stage]) -> Relaxed:
 class _Search:
     """The state of one search: positions, and the factors in use."""
 
-    def __init__(self, sheet: Sheet, points: Floats) -> None:
+    def __init__(self, sheet: ElasticSheet, points: Floats) -> None:
         self.sheet, self.points = sheet, points
         self.solve: Solve | None = None
         self.steps = self.factored = 0

@@ -14,8 +14,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.errors import GeometryError
-from shellgen.geom.arrays import Bools, Floats, Ints
 from shellgen.geom.halfedges import ends, find, next_half_edge, twins
 from shellgen.geom.triangles import areas
 from shellgen.geom.vectors import sums

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shellgen.geom.arrays import Bools, Ints, Reals
+from shellgen.core.arrays import Bools, Ints, Reals
 
 _ROWS = 16_000
 """Rows of halves held at a time. Chosen: they stay in the processor's cache."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shellgen.geom.arrays import Bools, Complexes, Floats, Ints
+from shellgen.core.arrays import Bools, Complexes, Floats, Ints
 from shellgen.geom.distortion import Rest, rest, wirtinger
 from shellgen.geom.mates import Mates
 from shellgen.geom.vectors import sums

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.spatial import cKDTree
 
-from shellgen.geom.arrays import Floats, Ints
+from shellgen.core.arrays import Floats, Ints
 from shellgen.geom.halfedges import edge_uses
 from shellgen.geom.triangles import corner_angles, face_normals
 from shellgen.geom.vectors import cross, sums

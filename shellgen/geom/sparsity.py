@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import sparse
 
-from shellgen.geom.arrays import Bools, Floats, Int32s, Ints
+from shellgen.core.arrays import Bools, Floats, Int32s, Ints
 from shellgen.geom.dissection import nested_dissection
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shellgen.geom.arrays import Floats
+from shellgen.core.arrays import Floats
 
 
 def unroll(lower: Floats, upper: Floats) -> tuple[Floats, Floats]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shellgen.geom.arrays import Bools, Ints
+from shellgen.core.arrays import Bools, Ints
 
 
 def subdivided(faces: Ints, count: int) -> tuple[Ints, Ints]:

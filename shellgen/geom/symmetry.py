@@ -14,7 +14,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 
-from shellgen.geom.arrays import Floats
+from shellgen.core.arrays import Floats
 
 _STIFF = 2e-3
 """Share of the stiffest motion's stiffness below which a motion is ignored: a ball can turn freely (chosen)."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shellgen.geom.arrays import Floats, Ints
+from shellgen.core.arrays import Floats, Ints
 
 Trail = tuple[tuple[int, int], ...]
 """(edge, +1 or -1) in order; -1 where the edge is walked from its end to its start."""

@@ -6,8 +6,8 @@ import numpy as np
 from scipy import sparse
 from scipy.spatial import cKDTree
 
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.geom import halfedges, vectors
-from shellgen.geom.arrays import Bools, Floats, Ints
 
 INSIDE = 1e-12
 """How far below zero a barycentric coordinate may round and still count as inside. Chosen: a thousand roundings."""

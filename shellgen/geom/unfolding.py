@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial.transform import Rotation
 
-from shellgen.geom.arrays import Floats
+from shellgen.core.arrays import Floats
 
 
 def rigid_fit(source: Floats, target: Floats) -> tuple[Floats, Floats]:
@@ -22,7 +22,7 @@ def rigid_fit(source: Floats, target: Floats) -> tuple[Floats, Floats]:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Way:
+class UnfoldingMotion:
     """Motion in which a patch rises from the table, approaches, rotates about one horizontal axis and bends.
 
     lying, curved : (k, 3) mm, flat and as built, about the patch's own middle and before any turn
@@ -46,7 +46,7 @@ class Way:
         return np.asarray(shape @ np.swapaxes(turned, 1, 2) + self.here + along * (self.there - self.here))
 
 
-def way(flat: Floats, built: Floats, *, crown: Floats, spread: float, table: float) -> Way:
+def way(flat: Floats, built: Floats, *, crown: Floats, spread: float, table: float) -> UnfoldingMotion:
     """The motion of a patch from flat on the table to as built, with the least rotation.
 
     flat   : (k, 2) mm; built : (k, 3) mm
@@ -62,4 +62,4 @@ def way(flat: Floats, built: Floats, *, crown: Floats, spread: float, table: flo
     yaw = Rotation.from_rotvec(-tilt).as_matrix() @ turn
     out = (there - crown)[:2]
     here = np.append(crown[:2] + spread * np.linalg.norm(there - crown) * out / max(np.linalg.norm(out), 1.0), table)
-    return Way(lying, (built - there) @ turn, yaw, tilt, here, there)
+    return UnfoldingMotion(lying, (built - there) @ turn, yaw, tilt, here, there)

@@ -7,8 +7,8 @@ from functools import cached_property
 
 import numpy as np
 
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.errors import GeometryError
-from shellgen.geom.arrays import Bools, Floats, Ints
 from shellgen.geom.coarsening import CoarseSheet, coarsened
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.geom.half_sheet import HalfSheet, half_sheet, is_symmetric

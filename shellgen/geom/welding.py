@@ -10,12 +10,12 @@ from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import splu
 
-from shellgen.geom.arrays import Bools, Floats, Ints
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.geom.curves import arc_length
 from shellgen.geom.membrane import lay_flat
 from shellgen.geom.triangles import boundary_edges, cotangent_laplacian
 
-Chains = Sequence[tuple[Floats, Floats]]
+Chains = Sequence[tuple[Ints, Ints]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -30,11 +30,10 @@ def put(path: Path, steps: Steps, value: float) -> None:
         if after != text:
             onefile.put(path, after.encode("utf-8"), rights=path.stat().st_mode & 0o7777)
     except OSError as error:
-        raise PresetError(
-            dotted(steps), f"a file that cannot be written: {error.strerror}", "a file of yours"
-        ) from error
+        problem = f"The preset cannot be written: {error.strerror}."
+        raise PresetError(dotted(steps), problem, "Use a file of yours.") from error
     except (UnicodeDecodeError, yaml.YAMLError) as error:
-        raise PresetError(dotted(steps), "a file that cannot be read", "a preset without mistakes") from error
+        raise PresetError(dotted(steps), "The preset cannot be read.", "Correct its mistakes first.") from error
 
 
 def put_in(text: str, steps: Steps, value: float) -> str:
@@ -44,11 +43,11 @@ def put_in(text: str, steps: Steps, value: float) -> str:
         found = _child(node, step)
         if found is None:
             if depth + 1 < len(steps) or not isinstance(node, yaml.MappingNode) or node.flow_style or not node.value:
-                raise PresetError(dotted(steps), "no such section", "a preset that has one, on lines of their own")
+                raise PresetError(dotted(steps), "There is no such section.", "Write it on lines of its own.")
             return _inserted(text, node, f"{step}: {_figure(value)}")
         node = found
     if not isinstance(node, yaml.ScalarNode):
-        raise PresetError(dotted(steps), "a section", "one figure")
+        raise PresetError(dotted(steps), "This is a section.", "Write one figure here.")
     begin, end = node.start_mark.index, node.end_mark.index
     return text[:begin] + _figure(value, text[begin:end]) + text[end:]
 

@@ -184,7 +184,7 @@ async def _write(follower: Follower, request: Request) -> Response:
         return PlainTextResponse(f"there is no slider for {field[:40]}", 404)
     low, high = slider.bounds
     if not (math.isfinite(value) and low <= value <= high):
-        return PlainTextResponse(f"{field}: {value:g} mm is out of bounds. Choose {low:g} to {high:g} mm", 422)
+        return PlainTextResponse(f"{field}: {value:g} mm is not possible. Give {low:g} to {high:g} mm.", 422)
     try:
         await asyncio.to_thread(rewrite.put, follower.path, slider.steps, value)
     except PresetError as error:
@@ -200,9 +200,7 @@ def serve(path: Path, port: int, *, ready: Callable[[str], object] = lambda _: N
         listening.bind((HOST, port))
         listening.listen()
     except OSError as error:
-        raise FitError(
-            f"port {port} is not available: {error.strerror}. Choose another port, or 0 for any free one"
-        ) from error
+        raise FitError(f"Port {port} is taken: {error.strerror}. Use a free one, or 0 for any.") from error
     port = listening.getsockname()[1]
     ready(f"http://{HOST}:{port}/")
     with contextlib.suppress(KeyboardInterrupt):

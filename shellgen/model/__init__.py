@@ -13,7 +13,7 @@ from shellgen.model.cut import Cut, FlatPiece, Mark, Pattern, Piece, Seam, Side
 from shellgen.model.net import Layout, Line, Plate, ShellMesh, Surface
 from shellgen.model.paint import Coat, Paint, Pair, Shading, Zone
 from shellgen.model.spiked import Ring, Solid, Spike, SpikeShape
-from shellgen.model.work import Amount, Body, Job, Materials, Plan, Task, Way
+from shellgen.model.work import Amount, Body, Job, Materials, Saving, Schedule, Task
 
 __all__ = [
     "Amount",
@@ -32,10 +32,11 @@ __all__ = [
     "Pair",
     "Pattern",
     "Piece",
-    "Plan",
     "Plate",
     "Proof",
     "Ring",
+    "Saving",
+    "Schedule",
     "Seam",
     "Shading",
     "ShellMesh",
@@ -45,7 +46,6 @@ __all__ = [
     "SpikeShape",
     "Surface",
     "Task",
-    "Way",
     "Zone",
     "freeze",
 ]

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from numpy.typing import NDArray
-
+from shellgen.core.arrays import Floats
 from shellgen.model._freeze import freeze
 
 
@@ -33,8 +32,8 @@ class Built:
     settled : whether it came to rest
     """
 
-    points: NDArray
-    distance: NDArray
+    points: Floats
+    distance: Floats
     rms: float
     most: float
     settled: bool
@@ -63,10 +62,10 @@ class Proof:
     loose: Built
     flawless: Built
     pattern_rms: float
-    heat: NDArray
-    seam_gap: NDArray
-    seam_strain: NDArray
-    rim_gap: NDArray
+    heat: Floats
+    seam_gap: Floats
+    seam_strain: Floats
+    rim_gap: Floats
     caught: bool
     findings: tuple[Finding, ...]
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.model._freeze import freeze
 
 
@@ -22,7 +22,7 @@ class Seam:
     """
 
     name: str
-    vertices: NDArray
+    vertices: Ints
     sides: tuple[tuple[int, int], tuple[int, int]]
     dart: bool
     lines: tuple[int, ...]
@@ -42,7 +42,7 @@ class Side:
     """
 
     seam: int
-    vertices: NDArray
+    vertices: Ints
     forward: bool
 
     def __post_init__(self) -> None:
@@ -54,7 +54,7 @@ class Piece:
     """One part to cut from foam: its curved mesh, and once flattened its flat one.
 
     name   : side, ring and number: "L-mid-3", "C-crown-1"
-    mirror : index of the piece that is its mirror image (its own if it lies astride the midline)
+    mirror : index of the piece that is its mirror image (its own for a centre piece)
     cells  : cells of the layout
     faces  : (m, 3) int into the piece's own vertices; `shell_faces` (m,) into the shell's
     shell_vertices : (k,) int; a vertex on a dart stands twice
@@ -65,16 +65,16 @@ class Piece:
     side: str
     mirror: int
     cells: tuple[int, ...]
-    faces: NDArray
-    shell_faces: NDArray
-    shell_vertices: NDArray
+    faces: Ints
+    shell_faces: Ints
+    shell_vertices: Ints
     sides: tuple[Side, ...]
 
     def __post_init__(self) -> None:
         freeze(self)
 
     @property
-    def outline(self) -> NDArray:
+    def outline(self) -> Ints:
         """(n,) int, its own vertices round the outline, counter-clockwise, none twice in a row."""
         return np.concatenate([side.vertices[:-1] for side in self.sides])
 
@@ -97,8 +97,8 @@ class FlatPiece:
               above 1 the foam must be stretched in forming, below 1 compressed
     """
 
-    flat: NDArray
-    stretch: NDArray
+    flat: Floats
+    stretch: Floats
     area_flat: float
     area_surface: float
 

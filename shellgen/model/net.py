@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.model._freeze import freeze
 
 
@@ -21,11 +21,11 @@ class Surface(Protocol):
 
     def __hash__(self) -> int: ...
 
-    def points(self, uv: NDArray, *, offset: float = 0.0) -> NDArray: ...  # (n, 3) mm
+    def points(self, uv: Floats, *, offset: float = 0.0) -> Floats: ...  # (n, 3) mm
 
-    def normals(self, uv: NDArray) -> NDArray: ...  # (n, 3) unit, outward
+    def normals(self, uv: Floats) -> Floats: ...  # (n, 3) unit, outward
 
-    def tangents(self, uv: NDArray, *, offset: float = 0.0) -> NDArray: ...  # (n, 3, 2) mm per unit of u, v
+    def tangents(self, uv: Floats, *, offset: float = 0.0) -> Floats: ...  # (n, 3, 2) mm per unit of u, v
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,7 +41,7 @@ class Line:
 
     start: int
     end: int
-    uv: NDArray
+    uv: Floats
     kind: str
     left: int
     right: int
@@ -57,7 +57,7 @@ class Plate:
 
     name  : such as "vertebral-3" or "pleural-L-2", unique in the layout
     kind  : "nuchal", "vertebral", "pleural", "marginal", "hex", ...
-    side  : "L", "R" or "C" (astride the midline)
+    side  : "L", "R" or "C" (centre piece)
     cells : the faces of the net that make it up: one, or two mirror halves
     sides : number of sides it has, the rim counted as one
     """
@@ -80,7 +80,7 @@ class Layout:
     plates : in a stable order; `cell_plate[c]` is the plate of cell c
     """
 
-    nodes: NDArray
+    nodes: Floats
     lines: tuple[Line, ...]
     cells: tuple[tuple[tuple[int, int], ...], ...]
     plates: tuple[Plate, ...]
@@ -101,29 +101,29 @@ class ShellMesh:
     mirror     : (n,) int, index of each vertex's mirror image
     """
 
-    uv: NDArray
-    points: NDArray
-    normals: NDArray
-    faces: NDArray
-    face_cell: NDArray
-    line_vertices: tuple[NDArray, ...]
-    mirror: NDArray
+    uv: Floats
+    points: Floats
+    normals: Floats
+    faces: Ints
+    face_cell: Ints
+    line_vertices: tuple[Ints, ...]
+    mirror: Ints
 
     def __post_init__(self) -> None:
         freeze(self)
 
-    def offset(self, distance: float) -> NDArray:
+    def offset(self, distance: float) -> Floats:
         """(n, 3) points moved along the closed-form normals; outward positive."""
         return self.points + distance * self.normals
 
     @property
-    def rim(self) -> NDArray:
+    def rim(self) -> Ints:
         """(k,) int, vertices once round the rim, from the tail by the wearer's right."""
         on = np.flatnonzero(np.hypot(*self.uv.T) > 1 - 1e-9)
         return on[np.argsort(np.arctan2(self.uv[on, 1], self.uv[on, 0]))]
 
     @property
-    def midline(self) -> NDArray:
+    def midline(self) -> Ints:
         """(k,) int, vertices along the midline, from the tail to the head."""
         on = np.flatnonzero(np.abs(self.uv[:, 1]) < 1e-12)
         return on[np.argsort(self.uv[on, 0])]

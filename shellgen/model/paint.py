@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from numpy.typing import NDArray
-
 from shellgen.canvas import Colour
+from shellgen.core.arrays import Floats, Ints
 from shellgen.model._freeze import freeze
 from shellgen.model.built import Finding
 
@@ -45,7 +44,12 @@ class Pair:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Coat:
-    """One step of the painting. coats : how many times; masks : kinds of stencil; tells : what to do, caution last"""
+    """One step of the painting.
+
+    coats       : how many times
+    masks       : kinds of stencil
+    instruction : what to do, caution last
+    """
 
     title: str
     zone: str
@@ -53,7 +57,7 @@ class Coat:
     coats: int
     volume_ml: float
     masks: tuple[str, ...]
-    tells: str
+    instruction: str
 
 
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
@@ -68,12 +72,12 @@ class Shading:
     brush    : mm, the narrowest that a tone may be
     """
 
-    ends: tuple[NDArray, ...]
-    points: NDArray
-    normals: NDArray
-    faces: NDArray
-    openness: NDArray
-    shade: NDArray
+    ends: tuple[Ints, ...]
+    points: Floats
+    normals: Floats
+    faces: Ints
+    openness: Floats
+    shade: Floats
     levels: tuple[float, float]
     brush: float
 

@@ -1,4 +1,4 @@
-"""How findings are worded: counts, names of several pieces, and numbers that can be told apart."""
+"""How findings are worded: counts, names of several pieces, and numbers with enough digits to differ."""
 
 from __future__ import annotations
 

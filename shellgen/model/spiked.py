@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.model._freeze import freeze
 
 
@@ -47,16 +47,16 @@ class Spike:
     name: str
     plate: int
     profile: str
-    uv: NDArray
-    frame: NDArray
+    uv: Floats
+    frame: Floats
     base_diameter: float
     height: float
     tilt: float
-    base_curve: NDArray
-    seat_uv: NDArray
+    base_curve: Floats
+    seat_uv: Floats
     master: str
     shape: SpikeShape = SpikeShape("cone", 0.0, 0.0, 0.0, 0.0)
-    flank: NDArray = field(default_factory=lambda: np.zeros((0, 3)))
+    flank: Floats = field(default_factory=lambda: np.zeros((0, 3)))
     ring: bool = True
 
     def __post_init__(self) -> None:
@@ -68,8 +68,8 @@ class Solid:
     """A closed triangle mesh, mm, outward faces counter-clockwise."""
 
     name: str
-    vertices: NDArray
-    faces: NDArray
+    vertices: Floats
+    faces: Ints
 
     def __post_init__(self) -> None:
         freeze(self)

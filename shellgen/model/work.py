@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from numpy.typing import NDArray
-
+from shellgen.core.arrays import Floats
 from shellgen.model._freeze import freeze
 from shellgen.model.built import Finding
 
@@ -19,7 +18,7 @@ class Body:
     shoulder_breadth: biacromial, between the bony points of the shoulders
     back_length     : from the bone at the base of the neck down the spine to the waist
     neck_height     : of the bone at the base of the neck above the floor
-    stated          : names of the measures that were measured; the others are reckoned from a survey
+    stated          : names of the measures that were measured; the others are estimated from a survey
     """
 
     group: str
@@ -59,7 +58,7 @@ class Materials:
     mass_g: float
     mass_uncertainty_g: float
     mass_parts: tuple[tuple[str, float], ...]
-    centre: NDArray
+    centre: Floats
 
     def __post_init__(self) -> None:
         freeze(self)
@@ -87,7 +86,7 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Way:
+class Saving:
     """A change that saves time: how many days later work may begin, and whether that is soon enough."""
 
     change: str
@@ -96,7 +95,7 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Plan:
+class Schedule:
     """Jobs by their beginning; the critical chain and its hours, drying counted; hours at the bench in all.
 
     event : the day it is worn; None where none is given: the days then only tell how far they lie apart
@@ -111,7 +110,7 @@ class Plan:
     findings: tuple[Finding, ...]
     event: date | None
     ready: datetime
-    ways: tuple[Way, ...]
+    ways: tuple[Saving, ...]
 
     def day(self, at: datetime) -> int:
         """Number of a day, the first day of work being 1."""

@@ -69,11 +69,11 @@ def hold(folder: Path) -> None:
     folder = folder.absolute()
     try:
         if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
-            raise FitError(f"{folder} is not a folder. Name a new folder, or one with an earlier pack")
+            raise FitError(f"{folder} is not a folder. Name a new folder, or one that holds an earlier pack.")
         if folder.is_dir() and any(folder.iterdir()) and not (folder / RECORD).is_file():
-            raise FitError(f"{folder} has files but no {RECORD}. Name a new folder, or one with an earlier pack")
+            raise FitError(f"{folder} holds files but no {RECORD}. Name a new folder, or one with an earlier pack.")
         if Path.cwd().is_relative_to(folder.resolve()):
-            raise FitError(f"{folder} is the current folder, and a pack replaces its whole folder. Name another one")
+            raise FitError(f"{folder} is the current folder, and a pack replaces its whole folder. Name another.")
         onefile.room(folder)
     except OSError as error:
         raise _unwritten(folder, error) from error

@@ -9,7 +9,7 @@ from pathlib import Path
 from threadpoolctl import threadpool_limits
 
 from shellgen import guide, pack, page
-from shellgen.canvas import Part, Scene, Table
+from shellgen.canvas import Scene, ScenePart, Table
 from shellgen.core.flow import Flow, Pending
 from shellgen.core.memory import remembered
 from shellgen.draw.overview import overview
@@ -28,7 +28,7 @@ from shellgen.record.files import ReadbackEntry, ReadFileEntry
 from shellgen.record.tables import tables
 from shellgen.spikes import step
 from shellgen.spikes.clay import enlargement
-from shellgen.spikes.printing import Print
+from shellgen.spikes.printing import PrintedPart
 from shellgen.spikes.solids import Master
 
 
@@ -155,13 +155,13 @@ def _exact(casts: Sequence[Master], shrinkage: float | None) -> dict[str, bytes]
     return made
 
 
-def _prints(parts: Sequence[Print]) -> dict[str, bytes]:
+def _prints(parts: Sequence[PrintedPart]) -> dict[str, bytes]:
     return {f"prints/{part.name}.3mf": _print(part.solid) for part in parts}
 
 
 @remembered
 def _print(solid: Solid) -> bytes:
-    return threemf.write(Scene(solid.name, (Part(solid.name, solid.vertices, solid.faces),)))
+    return threemf.write(Scene(solid.name, (ScenePart(solid.name, solid.vertices, solid.faces),)))
 
 
 def _lists(lists: Sequence[Table]) -> dict[str, bytes]:

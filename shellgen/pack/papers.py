@@ -21,7 +21,7 @@ from shellgen.draw.plan import plan_picture
 from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, ics
 from shellgen.finish import scores, stencils
-from shellgen.model import Paint, Plan, Ring, Solid, Spike
+from shellgen.model import Paint, Ring, Schedule, Solid, Spike
 from shellgen.pack.stack import Papers, PrintJob, Stack, together
 from shellgen.pattern.flatmap import Seats
 from shellgen.pipeline.dome import Ground
@@ -167,7 +167,7 @@ def _small_parts(
         yield strips.slip("test cube of clay", TEST_CUBE)
 
 
-def plan(job: PrintJob, shell_name: str, of: Plan | None) -> Papers:
+def plan(job: PrintJob, shell_name: str, of: Schedule | None) -> Papers:
     """The plan as a picture, and for the calendar where it has a day to end on."""
     stack, paper = Stack(job), job.how.paper
     if of is None:

@@ -53,7 +53,7 @@ def whole(
     small = shell_scene(shell_name, ground, thickness, spikes, rings, colours, pixel=pixel)
     painted, shading = painted_scenes(paint, plain, "painted", "shading")
     legend = tuple(zip(GREYS, TONES, strict=True))
-    words = png.Words("Where to shade", legend=legend)
+    words = png.SceneText("Where to shade", legend=legend)
     looks = png.Look(painted, (1200, 900)), png.Look(shading, (760, 620), words=words, shade=0.5)
     files = dict(zip(("preview.png", "shading.png"), _looks(looks), strict=True))
     files["views.png"] = _png(small, views=SIDES, size=(1350, 810))
@@ -100,5 +100,5 @@ def _length(mesh: ShellMesh) -> float:
     return float(np.ptp(mesh.points[:, 0]))
 
 
-def _labels(names: Iterable[draw.Named]) -> list[png.Label]:
-    return [png.Label(name.text, name.at, name.facing) for name in names]
+def _labels(names: Iterable[draw.Named]) -> list[png.SceneLabel]:
+    return [png.SceneLabel(name.text, name.at, name.facing) for name in names]

@@ -20,7 +20,7 @@ import pypdf
 from numpy.typing import NDArray
 
 from shellgen.canvas import LAYERS, Drawing, Path, lettering
-from shellgen.canvas.paper import Plan
+from shellgen.canvas.paper import PagePlan
 from shellgen.core.memory import remembered, remembered_each
 from shellgen.errors import GeometryError
 
@@ -59,7 +59,7 @@ class Pages:
 def checked(path: str, difference: float) -> float:
     """The difference, or GeometryError if it is too large."""
     if not difference <= LIMIT:
-        raise GeometryError(f"{path} differs by {difference:.3f} mm from its drawing, more than {LIMIT} mm")
+        raise GeometryError(f"{path} differs by {difference:.3f} mm from what was drawn, more than {LIMIT} mm.")
     return difference
 
 
@@ -117,9 +117,9 @@ def _read(entities: Sequence[str]) -> Iterator[tuple[str, NDArray]]:
         yield layers[0] if layers else "", np.array(figures).reshape(-1, 2)
 
 
-def pdf(data: bytes, plan: Plan, *, true_size: bool = True) -> Pages:
-    """A tiled PDF: each stored piece, its place on every page, the square of the scale and the size of the pages. A PDF
-    that is not at full size has no cover and no square."""
+def pdf(data: bytes, plan: PagePlan, *, true_size: bool = True) -> Pages:
+    """A tiled PDF: each piece as stored, where it stands on every page, the scale's square and the pages' size; what is
+    not at true size has neither a cover nor a square."""
     reader = pypdf.PdfReader(io.BytesIO(data))
     tiles = (None, *plan.pages) if true_size else plan.pages
     if len(reader.pages) != len(tiles):

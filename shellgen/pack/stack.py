@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from shellgen.canvas import Drawing, tiling
 from shellgen.canvas import rule as rule_
-from shellgen.canvas.paper import Plan, label
+from shellgen.canvas.paper import PagePlan, label
 from shellgen.canvas.rule import Rule
 from shellgen.core.memory import remembered
 from shellgen.draw.shelf import shelve
@@ -130,7 +130,7 @@ def _book(
     """A PDF by its name in USES: the labels of the pages on which each drawing stands, and the file. Templates may go
     over the edge of a sheet, all else stands on one."""
     what, use = USES[name]
-    arrange: Callable[..., Plan] = tiling.arrange if name == "templates" else shelve
+    arrange: Callable[..., PagePlan] = tiling.arrange if name == "templates" else shelve
     plan = arrange(drawings, **layout)
     pages = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
     data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults)

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.model import Cut, FlatPiece, Pattern, Piece, Seam, ShellMesh
 
 
@@ -41,7 +41,7 @@ def build(mesh: ShellMesh, cut: Cut, pattern: Pattern, *, formed: bool | Sequenc
     return tuple(SQUARE if seam.dart else _bevel(mesh, points, cut, seam, shaped, planes) for seam in cut.seams)
 
 
-def _plane_normal(points: NDArray, piece: Piece, flat: FlatPiece) -> NDArray:
+def _plane_normal(points: Floats, piece: Piece, flat: FlatPiece) -> Floats:
     """(3,) outward normal of a flat piece moved rigidly onto its curved place, least squares over the vertices.
 
     References: Kabsch, A Solution for the Best Rotation to Relate Two Sets of Vectors, Acta Cryst. A32, 1976.
@@ -53,7 +53,7 @@ def _plane_normal(points: NDArray, piece: Piece, flat: FlatPiece) -> NDArray:
     return np.cross(across, up)
 
 
-def _bevel(mesh: ShellMesh, points: NDArray, cut: Cut, seam: Seam, formed: NDArray, planes: Sequence[NDArray]) -> Bevel:
+def _bevel(mesh: ShellMesh, points: Floats, cut: Cut, seam: Seam, formed: Floats, planes: Sequence[Floats]) -> Bevel:
     step = np.diff(points[seam.vertices], axis=0)
     length = np.linalg.norm(step, axis=1)
     dome = mesh.normals[seam.vertices[:-1]] + mesh.normals[seam.vertices[1:]]
@@ -65,7 +65,7 @@ def _bevel(mesh: ShellMesh, points: NDArray, cut: Cut, seam: Seam, formed: NDArr
     return Bevel(float(half @ length / length.sum()), float(half.min()), float(half.max()))
 
 
-def _turn(axis: NDArray, start: NDArray, end: NDArray) -> NDArray:
+def _turn(axis: Floats, start: Floats, end: Floats) -> Floats:
     """(k,) signed angle about each `axis` (k, 3), unit, from `start` to `end`, both seen along the axis."""
     start, end = (v - (v * axis).sum(axis=1, keepdims=True) * axis for v in (start, end))
     return np.arctan2((axis * np.cross(start, end)).sum(axis=1), (start * end).sum(axis=1))

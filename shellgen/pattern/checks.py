@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import FaultError
 from shellgen.model import Cut, Finding, Pattern
 from shellgen.model.said import apart, count, several, shares_apart
@@ -23,7 +23,7 @@ NOTEWORTHY_LOBE = 0.02
 def build(
     cut: Cut,
     pattern: Pattern,
-    intervals: Sequence[NDArray],
+    intervals: Sequence[Floats],
     *,
     stretch_limit: float,
     sheet: tuple[float, float],
@@ -45,11 +45,11 @@ def build(
 
 
 def refuse(findings: Iterable[Finding], *, any_fault: bool = False) -> None:
-    """FaultError if somebody may come to harm, or with `any_fault` for whatever else is wrong, too."""
+    """FaultError if someone could be hurt; with `any_fault`, for any other fault too."""
     faults = [finding for finding in findings if finding.level == "fault" and (any_fault or finding.safety)]
     if faults:
-        why = "somebody could come to harm" if any(fault.safety for fault in faults) else "the checks found faults"
-        raise FaultError(f"No pack is made, because {why}.", tuple(fault.text for fault in faults))
+        why = "someone could be hurt" if any(fault.safety for fault in faults) else "the checks found faults"
+        raise FaultError(f"No pack is written, because {why}.", tuple(fault.text for fault in faults))
 
 
 def corrected(rms: Sequence[float], kept: int) -> Iterator[Finding]:
@@ -81,7 +81,7 @@ def stretched(cut: Cut, pattern: Pattern, limit: float) -> Iterator[Finding]:
         yield Finding("fault" if over[worst] > limit + SLACK else "caution", "stretch", text)
 
 
-def _unequal(cut: Cut, intervals: Sequence[NDArray]) -> Iterator[Finding]:
+def _unequal(cut: Cut, intervals: Sequence[Floats]) -> Iterator[Finding]:
     off = {seam.name: float(np.abs(gaps[0] - gaps[1]).max()) for seam, gaps in zip(cut.seams, intervals, strict=True)}
     over = {name: by for name, by in off.items() if by > MATE_LIMIT}
     if over:
@@ -113,14 +113,14 @@ def too_large(cut: Cut, pattern: Pattern, sheet: tuple[float, float]) -> Iterato
         )
 
 
-def _least_box(points: NDArray) -> tuple[float, float]:
+def _least_box(points: Floats) -> tuple[float, float]:
     """Sides of the narrowest rectangle about the points, the shorter first."""
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(shapely.multipoints(points)))
     first, second = np.hypot(*(corners[1:3] - corners[:2]).T).tolist()
     return min(first, second), max(first, second)
 
 
-def _fits(points: NDArray, room: Sequence[float]) -> bool:
+def _fits(points: Floats, room: Sequence[float]) -> bool:
     turns = np.radians(np.arange(0.0, 180.0, 1.0))
     hull = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(points)))
     across = np.ptp(hull @ np.stack([np.cos(turns), np.sin(turns)]), axis=0)

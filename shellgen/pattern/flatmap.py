@@ -6,16 +6,16 @@ from collections.abc import Iterable, Sequence
 from itertools import accumulate, pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.geom.triangles import locate
 from shellgen.model import Cut, Layout, Pattern, Piece, ShellMesh, Spike
 
-Seats = tuple[tuple[tuple[str, NDArray], ...], ...]
+Seats = tuple[tuple[tuple[str, Floats], ...], ...]
 """By piece, the names of the spikes that stand on it, each with the (n, 2) mm line round its seat on the flat piece."""
 
 
-def chains(piece: Piece, mesh: ShellMesh, layout: Layout, lines: Iterable[int]) -> dict[int, NDArray]:
+def chains(piece: Piece, mesh: ShellMesh, layout: Layout, lines: Iterable[int]) -> dict[int, Ints]:
     """By the number of each of some lines of the net that runs through a piece, (k,) the piece's own vertices along it.
 
     A vertex of a dart stands twice in a piece, so a chain is read off the triangles on the line's left (or right).
@@ -37,8 +37,8 @@ def chains(piece: Piece, mesh: ShellMesh, layout: Layout, lines: Iterable[int]) 
 
 
 def carry(
-    lines: Sequence[NDArray], mesh: ShellMesh, cut: Cut, pattern: Pattern, *, closed: bool
-) -> list[list[tuple[int, NDArray]]]:
+    lines: Sequence[Floats], mesh: ShellMesh, cut: Cut, pattern: Pattern, *, closed: bool
+) -> list[list[tuple[int, Floats]]]:
     """For each dense polyline on the dome its flat polylines: (piece, (n, 2) mm) for each stretch in one piece.
 
     lines : each (n, 2) uv; the parts of a closed line meet end to start unless a seam divides them
@@ -64,7 +64,7 @@ def carry(
     return [_stretches(owner[a:b], flat[a:b], closed=closed) for a, b in ends]
 
 
-def _stretches(owner: NDArray, flat: NDArray, *, closed: bool) -> list[tuple[int, NDArray]]:
+def _stretches(owner: Ints, flat: Floats, *, closed: bool) -> list[tuple[int, Floats]]:
     """A line's points parted where another piece begins."""
     count, breaks = len(owner), np.flatnonzero(owner != np.roll(owner, 1))
     if len(breaks) == 0 or not closed:
@@ -80,7 +80,7 @@ def _stretches(owner: NDArray, flat: NDArray, *, closed: bool) -> list[tuple[int
 
 def seats(mesh: ShellMesh, cut: Cut, pattern: Pattern, spikes: tuple[Spike, ...]) -> Seats:
     """Per piece, (spike name, flat polyline) of the outlines on which spikes stand; open where a seam cuts one."""
-    found: list[list[tuple[str, NDArray]]] = [[] for _ in cut.pieces]
+    found: list[list[tuple[str, Floats]]] = [[] for _ in cut.pieces]
     carried = carry([spike.seat_uv for spike in spikes], mesh, cut, pattern, closed=True)
     for spike, parts in zip(spikes, carried, strict=True):
         for piece, points in parts:

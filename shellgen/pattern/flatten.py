@@ -8,11 +8,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy import sparse
 
+from shellgen.core.arrays import Bools, Complexes, Floats, Ints
 from shellgen.errors import GeometryError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.geom.curves import arc_length
 from shellgen.geom.distortion import stretches
 from shellgen.geom.flattening import Shape, flatten, flatten_each
@@ -26,10 +26,10 @@ SAME_PLACE = 1e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    neutral_axis: float = preset.ratio(
+    neutral_axis: float = field.ratio(
         0.5, 0.0, 1.0, "Where the foam keeps its length in forming: 0 its inner face, 1 its outer, 0.5 the middle."
     )
-    compression: float = preset.ratio(
+    compression: float = field.ratio(
         0.75,
         0.1,
         1.0,
@@ -37,7 +37,7 @@ class Params:
     )
 
 
-class Laid(NamedTuple):
+class LaidPiece(NamedTuple):
     """A piece laid flat alone.
 
     stretch : the most it must be stretched anywhere, or compressed, counted by `Params.compression` (0.03 for 3 %);
@@ -46,16 +46,16 @@ class Laid(NamedTuple):
     """
 
     stretch: float
-    outline: NDArray
+    outline: Floats
 
 
-def alone(shapes: Sequence[Shape], params: Params) -> tuple[Laid, ...]:
+def alone(shapes: Sequence[Shape], params: Params) -> tuple[LaidPiece, ...]:
     """Lays pieces flat without regard to their mates; of a half that is given, the whole piece."""
     made = []
     for shape, (level, flat) in zip(shapes, flatten_each(shapes, compression=params.compression), strict=True):
         places, faces = shape.whole(flat)
         outline = places[boundary_loops(faces)[0]]
-        made.append(Laid(float(np.expm1(level)) if shapely.Polygon(outline).is_valid else np.inf, outline))
+        made.append(LaidPiece(float(np.expm1(level)) if shapely.Polygon(outline).is_valid else np.inf, outline))
     return tuple(made)
 
 
@@ -72,7 +72,7 @@ def build(
     intervals : for each seam, the shares of its length at which marks stand, 0 and 1 included. Between every two of
                 them both mates come out equally long; between vertices a mark lies on the straight edge.
 
-    A piece lies with the head upwards, seen from outside, its centre of area in the origin; one astride the midline
+    A piece lies with the head upwards, seen from outside, its centre of area in the origin; a centre piece
     is symmetric about x = 0. Left and middle pieces are solved, of the latter the left half, and mirrored.
 
     Raises OverlapError for a piece that overlaps itself in the plane.
@@ -107,23 +107,23 @@ def measured(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> Pattern:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Halves:
-    """The left pieces, and the left halves of those astride the midline, as one set of triangles.
+    """The left pieces, and the left halves of the centre pieces, as one set of triangles.
 
     place          : for each piece of the cut, (k,) its vertices' numbers here, -1 on the right; None for a right piece
     shell_vertices : (n,) vertices of the shell
     held           : (n,) bool, inner vertices of a piece on the midline
     """
 
-    place: tuple[NDArray | None, ...]
-    shell_vertices: NDArray
-    faces: NDArray
-    piece: NDArray
-    held: NDArray
+    place: tuple[Ints | None, ...]
+    shell_vertices: Ints
+    faces: Ints
+    piece: Ints
+    held: Bools
 
 
 def _halves(mesh: ShellMesh, cut: Cut) -> _Halves:
-    place: list[NDArray | None] = []
-    parts: list[tuple[NDArray, ...]] = []
+    place: list[Ints | None] = []
+    parts: list[tuple[Ints, ...]] = []
     count = 0
     for piece in cut.pieces:
         if piece.side == "R":
@@ -140,7 +140,7 @@ def _halves(mesh: ShellMesh, cut: Cut) -> _Halves:
     return _Halves(tuple(place), *(np.concatenate(part) for part in zip(*parts, strict=True)))
 
 
-def _on_left(mesh: ShellMesh, piece: Piece) -> NDArray:
+def _on_left(mesh: ShellMesh, piece: Piece) -> Bools:
     """(m,) bool: faces of a piece to be solved; all of a left piece."""
     if piece.side == "L":
         return np.ones(len(piece.faces), dtype=bool)
@@ -148,7 +148,7 @@ def _on_left(mesh: ShellMesh, piece: Piece) -> NDArray:
 
 
 def _mates(
-    mesh: ShellMesh, cut: Cut, points: NDArray, halves: _Halves, intervals: Sequence[Sequence[float]]
+    mesh: ShellMesh, cut: Cut, points: Floats, halves: _Halves, intervals: Sequence[Sequence[float]]
 ) -> Mates | None:
     """The stretches of seam on the left half between any two neighbouring marks, of the seam or its mirror image."""
     shares = _shares_with_mirror(mesh, cut, intervals)
@@ -175,7 +175,7 @@ def _mates(
     return Mates(np.concatenate(edges), entries.tocsr())
 
 
-def _chain(cut: Cut, halves: _Halves, place: tuple[int, int]) -> NDArray:
+def _chain(cut: Cut, halves: _Halves, place: tuple[int, int]) -> Ints:
     """(k,) vertices of the left half along one side, in the seam's direction; -1 where it is on the right."""
     piece, side = place[0], cut.pieces[place[0]].sides[place[1]]
     vertices = side.vertices if side.forward else side.vertices[::-1]
@@ -183,7 +183,7 @@ def _chain(cut: Cut, halves: _Halves, place: tuple[int, int]) -> NDArray:
     return np.full(len(vertices), -1) if own is None else own[vertices]
 
 
-def _shares_with_mirror(mesh: ShellMesh, cut: Cut, intervals: Sequence[Sequence[float]]) -> list[NDArray]:
+def _shares_with_mirror(mesh: ShellMesh, cut: Cut, intervals: Sequence[Sequence[float]]) -> list[Floats]:
     """For each seam, the shares of its own marks and of its mirror image's, each place once."""
     seam_at = {tuple(seam.vertices.tolist()): index for index, seam in enumerate(cut.seams)}
     shares = []
@@ -195,7 +195,7 @@ def _shares_with_mirror(mesh: ShellMesh, cut: Cut, intervals: Sequence[Sequence[
         elif (twin := seam_at.get(tuple(image[::-1].tolist()))) is not None:
             mirrored = 1 - np.asarray(intervals[twin])
         else:
-            raise GeometryError(f"seam {seam.name} has no mirror image; cut the dome alike on both sides")
+            raise GeometryError(f"seam {seam.name} has no mirror image; cut the dome in the same way on both sides")
         both = np.sort(np.concatenate([[0.0, 1.0], own, mirrored]))
         shares.append(both[np.append(True, np.diff(both) > SAME_PLACE)])
     return shares
@@ -204,7 +204,7 @@ def _shares_with_mirror(mesh: ShellMesh, cut: Cut, intervals: Sequence[Sequence[
 # ---- whole pieces ----------------------------------------------------------------------------------------------------
 
 
-def _whole(mesh: ShellMesh, piece: Piece, place: NDArray, solved: NDArray) -> NDArray:
+def _whole(mesh: ShellMesh, piece: Piece, place: Ints, solved: Floats) -> Complexes:
     """(k,) complex: a piece from its solved left part; the right part is the left one mirrored in the x axis."""
     flat = np.zeros(len(place), dtype=complex)
     left = place >= 0
@@ -215,21 +215,23 @@ def _whole(mesh: ShellMesh, piece: Piece, place: NDArray, solved: NDArray) -> ND
     return flat
 
 
-def _image(mesh: ShellMesh, piece: Piece) -> NDArray:
-    """(k,) int: mirror image of each vertex of a piece astride the midline, told by its faces, since the two lips of a
+def _image(mesh: ShellMesh, piece: Piece) -> Ints:
+    """(k,) int: mirror image of each vertex of a centre piece, found by its faces, since the two lips of a
     dart are the same vertices of the shell."""
     corner = piece.shell_vertices[piece.faces]
     mirrored = mesh.mirror[corner]
     order, image = np.lexsort(np.sort(corner, axis=1).T), np.lexsort(np.sort(mirrored, axis=1).T)
     if not np.array_equal(np.sort(corner, axis=1)[order], np.sort(mirrored, axis=1)[image]):
-        raise GeometryError(f"piece {piece.name} is not its own mirror image; cut the dome alike on both sides")
+        raise GeometryError(
+            f"piece {piece.name} is not its own mirror image; cut the dome in the same way on both sides"
+        )
     turn = (mirrored[image][:, :, None] == corner[order][:, None, :]).argmax(axis=2)
     result = np.empty(len(piece.shell_vertices), dtype=np.int64)
     result[piece.faces[image]] = np.take_along_axis(piece.faces[order], turn, axis=1)
     return result
 
 
-def _posed(mesh: ShellMesh, piece: Piece, flat: NDArray) -> NDArray:
+def _posed(mesh: ShellMesh, piece: Piece, flat: Complexes) -> Floats:
     """(k, 2) the flat piece turned so that the domain's u, towards the head, grows upwards, its centre of area in the
     origin."""
     xy = np.stack([flat.real, flat.imag], axis=1)
@@ -249,12 +251,12 @@ def _posed(mesh: ShellMesh, piece: Piece, flat: NDArray) -> NDArray:
 def _mirrored(mesh: ShellMesh, right: Piece, left: Piece, flat: FlatPiece) -> FlatPiece:
     if not np.array_equal(right.shell_vertices, mesh.mirror[left.shell_vertices]):
         raise GeometryError(
-            f"piece {right.name} is not the mirror image of {left.name}; cut the dome alike on both sides"
+            f"piece {right.name} is not the mirror image of {left.name}; cut the dome in the same way on both sides"
         )
     return FlatPiece(flat.flat * np.array([-1.0, 1.0]), flat.stretch, flat.area_flat, flat.area_surface)
 
 
-def _flat_piece(points: NDArray, piece: Piece, flat: NDArray) -> FlatPiece:
+def _flat_piece(points: Floats, piece: Piece, flat: Floats) -> FlatPiece:
     curved = points[piece.shell_vertices]
     return FlatPiece(
         flat=flat,

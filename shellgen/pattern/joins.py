@@ -77,14 +77,14 @@ def _pieces(cut: Cut, mesh: ShellMesh, radius: np.ndarray) -> list[int]:
     crown = int(np.argmin(radius))
     start = min((k for k, p in enumerate(cut.pieces) if crown in p.shell_vertices), key=lambda k: key[k])
     order, left = [start], set(range(len(cut.pieces))) - {start}
-    beside: dict[int, set[int]] = {k: set() for k in range(len(cut.pieces))}
+    adjacent: dict[int, set[int]] = {k: set() for k in range(len(cut.pieces))}
     for seam in cut.seams:
         (a, _), (b, _) = seam.sides
-        beside[a].add(b)
-        beside[b].add(a)
+        adjacent[a].add(b)
+        adjacent[b].add(a)
     while left:
         pair = cut.pieces[order[-1]].mirror
-        nearest = min((k for k in left if beside[k] & set(order)), key=lambda k: (k != pair, key[k]))
+        nearest = min((k for k in left if adjacent[k] & set(order)), key=lambda k: (k != pair, key[k]))
         order.append(nearest)
         left.remove(nearest)
     return order

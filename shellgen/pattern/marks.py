@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.fields import params as field
 from shellgen.geom.curves import arc_length
 from shellgen.model import Cut, Mark, Pattern, ShellMesh
@@ -14,8 +14,8 @@ from shellgen.model import Cut, Mark, Pattern, ShellMesh
 
 @dataclass(frozen=True, slots=True)
 class Params:
-    spacing: float = field.length(70, 20, 400, "How far apart registration marks stand along a seam, about.")
-    least_gap: float = field.length(15, 8, 60, "Two marks never stand closer than this.")
+    spacing: float = field.length(70, 20, 400, "About how far apart registration marks are along a seam.")
+    least_gap: float = field.length(15, 8, 60, "The least distance between two marks.")
 
 
 GROWTH = 0.5
@@ -45,7 +45,7 @@ def along(cut: Cut, mesh: ShellMesh, mid_offset: float, params: Params) -> tuple
     return tuple(fractions(float(arc_length(points[seam.vertices])[-1]), params) for seam in cut.seams)
 
 
-def _on_chain(curve: NDArray, flat: NDArray, shares: tuple[float, ...]) -> tuple[NDArray, NDArray]:
+def _on_chain(curve: Floats, flat: Floats, shares: tuple[float, ...]) -> tuple[Floats, Floats]:
     """Points and unit tangents on the flat chain at the mesh positions that lie at `shares` of the curve's length."""
     s = arc_length(curve)
     target = np.array(shares) * s[-1]
@@ -80,7 +80,7 @@ def build(mesh: ShellMesh, cut: Cut, pattern: Pattern, shares: tuple[tuple[float
 
 def interval_lengths(
     mesh: ShellMesh, cut: Cut, pattern: Pattern, shares: tuple[tuple[float, ...], ...]
-) -> tuple[NDArray, ...]:
+) -> tuple[Floats, ...]:
     """Per seam, (2, gaps) mm: the flat length of each mate between every two marks, to be equal row by row."""
     points = mesh.offset(pattern.mid_offset)
     result = []

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from math import inf
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.errors import FitError, GeometryError
 from shellgen.geom.curves import arc_length
 from shellgen.geom.cutting import CutMesh, cut_open, euler_characteristics, mirrored_faces
@@ -29,7 +29,7 @@ SEAMS_NAMED = 3
 class _Edge:
     """One side of an outline before seams have numbers: the piece's own vertices in order, and the lines along it."""
 
-    vertices: NDArray
+    vertices: Ints
     lines: tuple[int, ...]
 
 
@@ -39,9 +39,9 @@ class _Body:
 
     name: str
     mirror: int
-    faces: NDArray
-    shell_faces: NDArray
-    shell_vertices: NDArray
+    faces: Ints
+    shell_faces: Ints
+    shell_vertices: Ints
     edges: tuple[_Edge, ...]
 
 
@@ -105,7 +105,7 @@ def _bodies(mesh: ShellMesh, layout: Layout, lines: tuple[int, ...]) -> tuple[_B
     return tuple(bodies)
 
 
-def _holed(layout: Layout, name: str, lines: Sequence[NDArray]) -> str:
+def _holed(layout: Layout, name: str, lines: Sequence[Ints]) -> str:
     """lines : per outline of the piece, the line that each of its edges lies on, -1 along the rim"""
     inner = sorted(lines, key=lambda along: ((along < 0).any(), len(along)))[:-1] or lines
     seams = list(dict.fromkeys(" / ".join(sorted(line_plates(layout, k))) for along in inner for k in along.tolist()))
@@ -117,7 +117,7 @@ def _holed(layout: Layout, name: str, lines: Sequence[NDArray]) -> str:
     )
 
 
-def _named(mesh: ShellMesh, patch: NDArray, image: NDArray) -> list[tuple[int, str, int]]:
+def _named(mesh: ShellMesh, patch: Ints, image: Ints) -> list[tuple[int, str, int]]:
     """(patch, name, index of the mirrored piece in this list) of each piece, from crown to rim and head to tail."""
     area = areas(mesh.points, mesh.faces)
     middle = np.column_stack(
@@ -141,9 +141,7 @@ def _named(mesh: ShellMesh, patch: NDArray, image: NDArray) -> list[tuple[int, s
     return [(p, name, place[int(twin[p])]) for p, name in named]
 
 
-def _body(
-    mesh: ShellMesh, opened: CutMesh, line: NDArray, shell_faces: NDArray, loop: NDArray, name: str, mate: int
-) -> _Body:
+def _body(mesh: ShellMesh, opened: CutMesh, line: Ints, shell_faces: Ints, loop: Ints, name: str, mate: int) -> _Body:
     corners = opened.corner.reshape(-1, 3)[shell_faces]
     own, first, faces = np.unique(corners, return_index=True, return_inverse=True)
     head = next_half_edges(len(mesh.faces))
@@ -156,7 +154,7 @@ def _body(
     return _Body(name, mate, faces.reshape(-1, 3), shell_faces, vertices, tuple(edges))
 
 
-def _sides(opened: CutMesh, loop: NDArray) -> list[NDArray]:
+def _sides(opened: CutMesh, loop: Ints) -> list[Ints]:
     """Splits one outline into runs of half-edges against the same neighbour, in outline order."""
     twin, after = opened.twin, opened.after
     following = np.roll(loop, -1)
@@ -169,7 +167,7 @@ def _sides(opened: CutMesh, loop: NDArray) -> list[NDArray]:
     return np.split(np.roll(loop, -(ends[0] + 1)), (np.diff(ends)).cumsum())
 
 
-def _mirrored(mesh: ShellMesh, layout: Layout, left: _Body, image: NDArray, name: str, mate: int) -> _Body:
+def _mirrored(mesh: ShellMesh, layout: Layout, left: _Body, image: Ints, name: str, mate: int) -> _Body:
     edges = tuple(
         _Edge(edge.vertices[::-1], tuple(layout.lines[line].mirror for line in reversed(edge.lines)))
         for edge in reversed(left.edges)
@@ -209,12 +207,12 @@ def _seams(mesh: ShellMesh, layout: Layout, bodies: tuple[_Body, ...], mid_offse
     return _numbered(points, bodies, list(drafts.values()))
 
 
-def _chain(bodies: tuple[_Body, ...], place: tuple[int, int]) -> NDArray:
+def _chain(bodies: tuple[_Body, ...], place: tuple[int, int]) -> Ints:
     """Shell vertices along a side, in outline order."""
     return bodies[place[0]].shell_vertices[bodies[place[0]].edges[place[1]].vertices]
 
 
-def _draft(points: NDArray, bodies: tuple[_Body, ...], one: tuple[int, int], other: tuple[int, int]) -> Seam:
+def _draft(points: Floats, bodies: tuple[_Body, ...], one: tuple[int, int], other: tuple[int, int]) -> Seam:
     """A seam with its direction but not its number; the forward side of a dart comes first."""
     edge, mate = (bodies[p].edges[s] for p, s in (one, other))
     vertices = _chain(bodies, one)
@@ -243,7 +241,7 @@ def _mirror_seam(
     return replace(left, vertices=vertices, sides=(first, other), lines=lines)
 
 
-def _numbered(points: NDArray, bodies: tuple[_Body, ...], drafts: list[Seam]) -> tuple[Seam, ...]:
+def _numbered(points: Floats, bodies: tuple[_Body, ...], drafts: list[Seam]) -> tuple[Seam, ...]:
     """Names the seams by the pieces they join; several between the same two are numbered from head to tail."""
     groups = defaultdict(list)
     for seam in drafts:

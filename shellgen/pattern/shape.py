@@ -11,12 +11,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.linalg import splu
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.geom.distortion import stretches
 from shellgen.geom.triangles import areas, cotangent_laplacian, inner_vertices
 from shellgen.model import Built, Cut, Pattern, ShellMesh
@@ -31,7 +31,7 @@ CAUTION = 0.9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    rounds: int = preset.count(
+    rounds: int = field.count(
         3, 0, 8, "How often the flat pieces are corrected by the error of the virtual build; 0 leaves them as they are."
     )
 
@@ -65,7 +65,7 @@ def correct(
     *,
     thickness: float,
     flatten: Callable[[ShellMesh], Pattern],
-    glue: Callable[[Pattern, NDArray | None], Built],
+    glue: Callable[[Pattern, Floats | None], Built],
     stretch_limit: float = 0.03,
     compression_limit: float | None = None,
 ) -> Corrected:
@@ -115,7 +115,7 @@ def _judged(mesh: ShellMesh, cut: Cut, pattern: Pattern, built: Built) -> Round:
     return Round(built.rms, built.most, min(float(n.min()) for n in need), max(float(n.max()) for n in need))
 
 
-def _smoother(mesh: ShellMesh, reach: float) -> Callable[[NDArray], NDArray]:
+def _smoother(mesh: ShellMesh, reach: float) -> Callable[[Floats], Floats]:
     """Smooths values at the vertices over about `reach` mm; 0 along the rim, which stays where it is.
 
     References: Desbrun et al., Implicit Fairing of Irregular Meshes, SIGGRAPH 1999.
@@ -125,7 +125,7 @@ def _smoother(mesh: ShellMesh, reach: float) -> Callable[[NDArray], NDArray]:
     matrix = sparse.diags_array(weight) + reach**2 * cotangent_laplacian(mesh.points, mesh.faces)
     factors = splu(matrix.tocsr()[inner][:, inner].tocsc())
 
-    def smooth(values: NDArray) -> NDArray:
+    def smooth(values: Floats) -> Floats:
         result = np.zeros(len(values))
         result[inner] = factors.solve((weight * values)[inner])
         return result

@@ -96,7 +96,7 @@ def limits_of(preset: Preset, surface: Surface) -> Limits:
         if stock.thickness in (None, preset.foam.thickness) and stock.count != 0
     ]
     if not rooms:
-        raise FitError(f"nest.sheets names no sheet of {preset.foam.thickness:g} mm foam; allowed: at least one")
+        raise FitError(f"nest.sheets names no sheet of {preset.foam.thickness:g} mm foam. Name at least one.")
     width, length = max(rooms, key=lambda room: room[0] * room[1])
     bed = sorted((limits.sheet_length, limits.sheet_width))
     neck = limits.least_neck

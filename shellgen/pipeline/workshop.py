@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from shellgen import wear
 from shellgen.core.flow import Flow
-from shellgen.model import Cut, Materials, Pattern, Plan, Ring, Zone
+from shellgen.model import Cut, Materials, Pattern, Ring, Schedule, Zone
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
 from shellgen.pipeline.spikes import Standing, Trim
@@ -21,7 +21,7 @@ class Work:
 
     materials: Materials
     nest: nest.Nest
-    plan: Plan | None
+    plan: Schedule | None
     buying: buying.Buying
 
 
@@ -32,7 +32,7 @@ def nested(preset: Preset, flow: Flow, of: Foam) -> nest.Nest:
 
 def plan(
     preset: Preset, flow: Flow, on: Ground, cut: Cut, top: Standing, rings: tuple[Ring, ...], zones: tuple[Zone, ...]
-) -> Plan | None:
+) -> Schedule | None:
     """What has to be done, and when."""
     size = flow.run(
         work.size, on.layout, on.mesh, cut, top.spikes, rings, zones,

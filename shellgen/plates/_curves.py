@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.geom.curves import arc_length
 from shellgen.model import Surface
 
 STEP = 4.0
-"""mm between the points of a line. Chosen: the chord of an arc of 60 mm radius then strays by 0.03 mm."""
+"""mm between the points of a line. Chosen: the chord of an arc of 60 mm radius then deviates by 0.03 mm."""
 LEAST = 8
 """Fewest steps of a line, however short. Chosen: a line bends by at most a few degrees per step."""
 
 
-def settle(surface: Surface, points: NDArray, uv: NDArray, *, rounds: int = 6) -> NDArray:
+def settle(surface: Surface, points: Floats, uv: Floats, *, rounds: int = 6) -> Floats:
     """(n, 2) uv of the surface points closest to `points` (n, 3), from a guess `uv`; kept within the disc.
 
     References: Gauss-Newton on |S(uv) - p|^2.
@@ -30,11 +30,11 @@ def settle(surface: Surface, points: NDArray, uv: NDArray, *, rounds: int = 6) -
     return uv
 
 
-def _unit(vectors: NDArray) -> NDArray:
+def _unit(vectors: Floats) -> Floats:
     return vectors / np.linalg.norm(vectors, axis=-1, keepdims=True)
 
 
-def walk(surface: Surface, uv: NDArray, direction: NDArray, distance: NDArray, *, steps: int = 24) -> NDArray:
+def walk(surface: Surface, uv: Floats, direction: Floats, distance: Floats, *, steps: int = 24) -> Floats:
     """(n, 2) uv reached from each `uv` by going straight on along the face for `distance` (n,) mm.
 
     direction : (n, 3) at the start; need not be unit or tangent
@@ -52,13 +52,13 @@ def walk(surface: Surface, uv: NDArray, direction: NDArray, distance: NDArray, *
     return uv
 
 
-def frames(surface: Surface, uv: NDArray) -> NDArray:
+def frames(surface: Surface, uv: Floats) -> Floats:
     """(n, 2, 3) orthonormal tangent vectors, the first along growing u."""
     first = _unit(surface.tangents(uv)[:, :, 0])
     return np.stack([first, np.cross(surface.normals(uv), first)], axis=1)
 
 
-def directions(surface: Surface, nodes: NDArray, links: NDArray, fixed: Sequence[int], *, ease: float) -> NDArray:
+def directions(surface: Surface, nodes: Floats, links: Ints, fixed: Sequence[int], *, ease: float) -> Floats:
     """(m, 2, 3) unit tangents in which each link leaves its two nodes, for lines that meet at even angles.
 
     The straight directions are turned towards a star of equal angles: wholly where two lines meet (so that they run
@@ -88,7 +88,7 @@ def directions(surface: Surface, nodes: NDArray, links: NDArray, fixed: Sequence
     return tangent.reshape(len(links), 2, 3)
 
 
-def _evened(angle: NDArray) -> NDArray:
+def _evened(angle: Floats) -> Floats:
     """The star of equal angles nearest to the given directions, in the same order and not turned by whole rounds."""
     order = np.argsort(angle)
     even = 2 * np.pi * np.arange(len(angle)) / len(angle)
@@ -97,7 +97,7 @@ def _evened(angle: NDArray) -> NDArray:
     return star
 
 
-def joined(surface: Surface, nodes: NDArray, links: NDArray, tangent: NDArray) -> list[NDArray]:
+def joined(surface: Surface, nodes: Floats, links: Ints, tangent: Floats) -> list[Floats]:
     """For each link a smooth line of uv points along the face, leaving its nodes along `tangent` (m, 2, 3).
 
     References: cubic Hermite curve between the nodes in space, brought down to the nearest points of the face.
@@ -118,19 +118,19 @@ def joined(surface: Surface, nodes: NDArray, links: NDArray, tangent: NDArray) -
     return lines
 
 
-def spread(surface: Surface, uv: NDArray) -> NDArray:
+def spread(surface: Surface, uv: Floats) -> Floats:
     """(n,) mm along the face from the first point of a line."""
     return arc_length(surface.points(uv))
 
 
-def inward(surface: Surface, uv: NDArray) -> NDArray:
+def inward(surface: Surface, uv: Floats) -> Floats:
     """(n, 3) unit tangent square to the circle of the disc through each point, towards the crown."""
     tangent = surface.tangents(uv)
     along = _unit(tangent[:, :, 1] * uv[:, :1] - tangent[:, :, 0] * uv[:, 1:])
     return np.cross(surface.normals(uv), along)
 
 
-def yielded(surface: Surface, nodes: NDArray, links: NDArray, share: float) -> NDArray:
+def yielded(surface: Surface, nodes: Floats, links: Ints, share: float) -> Floats:
     """(k, 2) nodes moved by the pull of their links (equal unit pulls), those on rim and midline kept.
 
     The full move (share 1) is a quarter of a node's shortest link for an unbalanced unit pull: chosen, about what
@@ -149,12 +149,12 @@ def yielded(surface: Surface, nodes: NDArray, links: NDArray, share: float) -> N
     return moved
 
 
-def along_middle(surface: Surface, start: NDArray, end: NDArray) -> NDArray:
+def along_middle(surface: Surface, start: Floats, end: Floats) -> Floats:
     """(n, 2) straight along the midline."""
     return np.linspace(start, end, _steps(surface, start, end) + 1)
 
 
-def along_rim(surface: Surface, start: NDArray, end: NDArray) -> NDArray:
+def along_rim(surface: Surface, start: Floats, end: Floats) -> Floats:
     """(n, 2) on the unit circle, the short way."""
     first, last = np.arctan2(start[1], start[0]), np.arctan2(end[1], end[0])
     angle = np.linspace(first, last, _steps(surface, start, end) + 1)
@@ -163,6 +163,6 @@ def along_rim(surface: Surface, start: NDArray, end: NDArray) -> NDArray:
     return line
 
 
-def _steps(surface: Surface, start: NDArray, end: NDArray) -> int:
+def _steps(surface: Surface, start: Floats, end: Floats) -> int:
     span = np.linalg.norm(np.subtract(*surface.points(np.stack([start, end]))))
     return max(LEAST, int(np.ceil(span / STEP)))

@@ -5,30 +5,36 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.model import Layout, Surface
 from shellgen.plates import _curves as curves
-from shellgen.plates._net import MIDLINE, PLATE, RIM, Arc, HalfNet, Label, assemble, faces
+from shellgen.plates._net import MIDLINE, PLATE, RIM, Arc, HalfNet, PlateLabel, assemble, faces
 
 
 class Draft:
     """Corners (uv, v >= 0) and links of the left half, each link with the name of a plate on one of its hands."""
 
     def __init__(self) -> None:
-        self._nodes: list[NDArray] = []
+        self._nodes: list[Floats] = []
         self._links: list[tuple[int, int]] = []
         self._kinds: list[str] = []
-        self._labels: dict[tuple[int, int], Label] = {}
+        self._labels: dict[tuple[int, int], PlateLabel] = {}
 
-    def add(self, uv: Iterable[NDArray]) -> list[int]:
+    def add(self, uv: Iterable[Floats]) -> list[int]:
         """Numbers of the new corners."""
         first = len(self._nodes)
         self._nodes += [np.array(p, float) for p in uv]
         return list(range(first, len(self._nodes)))
 
     def link(
-        self, start: int, end: int, *, left: Label | None = None, right: Label | None = None, kind: str = PLATE
+        self,
+        start: int,
+        end: int,
+        *,
+        left: PlateLabel | None = None,
+        right: PlateLabel | None = None,
+        kind: str = PLATE,
     ) -> None:
         """A line from corner to corner, with the names of the plates on its hands (one line per plate will do)."""
         for turn, label in ((1, left), (-1, right)):

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.linalg import spsolve
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.model import Surface
 from shellgen.plates._curves import frames
 
@@ -23,7 +23,7 @@ SIDES, ANGLES = 0.3, 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Net:
+class NetCorners:
     """Half a net by its corners.
 
     uv     : (n, 2); corners on the rim run along it, those on the midline keep to it
@@ -36,17 +36,17 @@ class Net:
     rim_side : (r - 1,) mm wanted between the corners on the rim
     """
 
-    uv: NDArray
+    uv: Floats
     rim: Sequence[int]
     middle: Sequence[int]
     cells: Sequence[Sequence[int]]
-    area: NDArray
-    sides: NDArray
-    side: NDArray
-    rim_side: NDArray
+    area: Floats
+    sides: Ints
+    side: Floats
+    rim_side: Floats
 
 
-def evened(surface: Surface, net: Net) -> NDArray:
+def evened(surface: Surface, net: NetCorners) -> Floats:
     """(n, 2) uv of the corners at rest.
 
     References: least squares in the spirit of the vertex models of tissues (Farhadifar et al., Current Biology 17(24),
@@ -76,7 +76,7 @@ class _Rest:
     Half-way between rim corners stands one more point, so that the area up to the curved rim counts.
     """
 
-    def __init__(self, surface: Surface, net: Net) -> None:
+    def __init__(self, surface: Surface, net: NetCorners) -> None:
         self.surface, self.net = surface, net
         count = len(net.uv)
         self.rim, self.middle = np.array(net.rim), np.array(net.middle, int)
@@ -97,7 +97,7 @@ class _Rest:
         on_middle = net.uv[:, 1] == 0
         self.times = np.where(on_middle[net.sides] & ~on_middle[net.sides].all(axis=1, keepdims=True), 2.0, 1.0)
 
-    def place(self, x: NDArray) -> tuple[NDArray, sparse.csr_array]:
+    def place(self, x: Floats) -> tuple[Floats, sparse.csr_array]:
         """(n, 2) uv of corners and points between on the rim, and its derivatives (2 n, freedoms)."""
         uv = np.concatenate([self.net.uv, np.zeros((len(self.extra), 2))])
         a, b = 2 * len(self.inner), 2 * len(self.inner) + len(self.middle)
@@ -116,7 +116,7 @@ class _Rest:
         curl = sparse.coo_array((spin, (rows, np.repeat(np.arange(len(angle)), 2))), shape=(uv.size, len(angle)))
         return uv, sparse.hstack([straight, curl @ turn]).tocsr()
 
-    def __call__(self, x: NDArray) -> tuple[NDArray, sparse.csr_array]:
+    def __call__(self, x: Floats) -> tuple[Floats, sparse.csr_array]:
         uv, by_freedom = self.place(x)
         points, tangent = self.surface.points(uv), self.surface.tangents(uv)
         by_uv = sparse.bsr_array((tangent, np.arange(len(uv)), np.arange(len(uv) + 1))).tocsr()
@@ -124,7 +124,7 @@ class _Rest:
         error = np.concatenate([part for part, _ in parts])
         return error, sparse.vstack([slope for _, slope in parts]).tocsr() @ by_uv @ by_freedom
 
-    def _areas(self, points: NDArray) -> tuple[NDArray, sparse.coo_array]:
+    def _areas(self, points: Floats) -> tuple[Floats, sparse.coo_array]:
         cross = np.cross(points[self.ring], points[self.ahead])
         vector = 0.5 * np.stack([np.bincount(self.owner, x) for x in cross.T], axis=1)
         area = np.linalg.norm(vector, axis=1)
@@ -133,7 +133,7 @@ class _Rest:
         slope = 0.5 * np.cross(edge, (vector * (scale / area)[:, None])[self.owner])
         return scale * (area - self.net.area), _blocks(self.owner, self.ring, slope[:, None], points, len(area))
 
-    def _sides(self, points: NDArray) -> tuple[NDArray, sparse.coo_array]:
+    def _sides(self, points: Floats) -> tuple[Floats, sparse.coo_array]:
         """Logarithms, so that no side can shrink to nothing."""
         a, b = np.concatenate([self.net.sides, np.column_stack([self.rim[:-1], self.rim[1:]])]).T
         wanted = np.concatenate([self.net.side, self.net.rim_side])
@@ -144,7 +144,7 @@ class _Rest:
         both = np.concatenate([slope, -slope])[:, None]
         return SIDES * np.log(span / wanted), _blocks(rows, np.concatenate([b, a]), both, points, len(a))
 
-    def _basis(self, uv: NDArray, tangent: NDArray) -> NDArray:
+    def _basis(self, uv: Floats, tangent: Floats) -> Floats:
         """(corners, 2, 3): the directions in which each corner can give way, zero where it cannot."""
         basis = frames(self.surface, uv[: len(self.net.uv)])
         along = tangent[self.rim, :, 1] * uv[self.rim, :1] - tangent[self.rim, :, 0] * uv[self.rim, 1:]
@@ -153,7 +153,7 @@ class _Rest:
         basis[self.rim[[0, -1]]] = 0
         return basis
 
-    def _angles(self, points: NDArray, basis: NDArray) -> tuple[NDArray, sparse.coo_array]:
+    def _angles(self, points: Floats, basis: Floats) -> tuple[Floats, sparse.coo_array]:
         """The sum of the unit pulls of the sides at each corner, by `basis`."""
         here, there = np.concatenate([self.net.sides, self.net.sides[:, ::-1]]).T
         times = ANGLES * self.times.T.ravel()
@@ -161,13 +161,14 @@ class _Rest:
         span = np.linalg.norm(edge, axis=1)
         unit = edge / span[:, None]
         pull = np.einsum("nki,ni->nk", basis[here], unit)
-        error = np.stack([np.bincount(here, times * x, minlength=len(basis)) for x in pull.T], axis=1)
+        sums = [np.bincount(here, times * x, minlength=len(basis)) for x in pull.T]
+        error = np.asarray(np.stack(sums, axis=1), dtype=np.float64)
         slope = (basis[here] - pull[:, :, None] * unit[:, None]) * (times / span)[:, None, None]
         slope = np.concatenate([slope, -slope])
         return error.ravel(), _blocks(np.tile(here, 2), np.concatenate([there, here]), slope, points, error.size)
 
 
-def _blocks(row: NDArray, point: NDArray, values: NDArray, points: NDArray, rows: int) -> sparse.coo_array:
+def _blocks(row: Ints, point: Ints, values: Floats, points: Floats, rows: int) -> sparse.coo_array:
     """Derivatives (k, d, 3) of d rows each, from row d * `row` on, by the places of the `point` of each."""
     deep = values.shape[1]
     at = np.broadcast_to((deep * row[:, None] + np.arange(deep))[:, :, None], values.shape)

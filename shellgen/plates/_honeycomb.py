@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.errors import GeometryError
 from shellgen.geom import triangles
 from shellgen.geom.curves import length
@@ -23,7 +23,7 @@ FINENESS = 7
 """Fine mesh vertices across one cell. Chosen: a cell's centre is then found to some hundredths of its size."""
 ROUNDS = 24
 """Lloyd rounds. Chosen: who meets whom is then nearly as after 80; `_evening` does the rest."""
-STRAYING, BROKEN = 20.0, 4.0
+EXCESS, BROKEN = 20.0, 4.0
 """What a cell as stretched as two squares side by side (a quarter more moment) and a pair of cells that breaks the row
 along the midline count for in `_irregularity`: five and four sides too many. Chosen by eye."""
 STRETCHES = (1.0, 0.98, 1.02, 0.96, 1.04)
@@ -40,19 +40,19 @@ class Fine:
     weight : (n,) mm2 that each vertex stands for
     """
 
-    uv: NDArray
-    points: NDArray
-    faces: NDArray
-    spokes: NDArray
-    weight: NDArray
+    uv: Floats
+    points: Floats
+    faces: Ints
+    spokes: Ints
+    weight: Floats
 
     @property
-    def rim(self) -> NDArray:
+    def rim(self) -> Ints:
         """Vertices along the rim from neck to tail."""
         return self.spokes[-1]
 
     @property
-    def middle(self) -> NDArray:
+    def middle(self) -> Ints:
         """Vertices along the midline from neck to tail."""
         return np.concatenate([self.spokes[::-1, 0], [0], self.spokes[:, -1]])
 
@@ -72,18 +72,19 @@ def fine(surface: Surface, size: float) -> Fine:
     fan = np.column_stack([np.zeros(steps, int), at[0, :-1], at[0, 1:]])
     faces = np.concatenate([fan, *(np.stack(corner, axis=-1).reshape(-1, 3) for corner in ((a, b, c), (a, c, d)))])
     points = surface.points(uv)
-    weight = np.bincount(faces.ravel(), np.repeat(triangles.areas(points, faces) / 3, 3), minlength=len(uv))
+    third = np.repeat(triangles.areas(points, faces) / 3, 3)
+    weight = np.asarray(np.bincount(faces.ravel(), third, minlength=len(uv)), dtype=np.float64)
     return Fine(uv, points, faces, at, weight)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Centres:
-    """points (n, 3) on or just under the left half of the face; middle (n,) bool: those astride the midline."""
+    """points (n, 3) on or just under the left half of the face; middle (n,) bool: those across the midline."""
 
-    points: NDArray
-    middle: NDArray
+    points: Floats
+    middle: Bools
 
-    def nearest(self, mesh: Fine) -> NDArray:
+    def nearest(self, mesh: Fine) -> Ints:
         """(vertices,) int: the centre each vertex of the fine mesh belongs to."""
         return cKDTree(self.points).query(mesh.points)[1]
 
@@ -112,11 +113,11 @@ def lattice(mesh: Fine, spacing: float, *, edges_along: bool, stretch: float) ->
     return Centres(mesh.points[np.where(middle, _on_middle(mesh, flat, site), vertex)[kept]], middle[kept])
 
 
-def _on_middle(mesh: Fine, flat: NDArray, site: NDArray) -> NDArray:
+def _on_middle(mesh: Fine, flat: Floats, site: Floats) -> Ints:
     return mesh.middle[cKDTree(flat[mesh.middle, :1]).query(site[:, :1])[1]]
 
 
-def _equal_area(mesh: Fine) -> NDArray:
+def _equal_area(mesh: Fine) -> Floats:
     """(n, 2) the fine mesh laid flat with every area kept: spokes stay straight, at their angle in the plan.
 
     References: r^2 / 2 per unit angle is the area between neighbouring spokes (polar coordinates).
@@ -163,12 +164,12 @@ def _irregularity(mesh: Fine, centres: Centres, *, row: bool) -> float:
     moment = times * np.bincount(owner, mesh.weight * ((mesh.points - centres.points[owner]) ** 2).sum(axis=1))
     excess = moment / area**2 * 18 * np.sqrt(3) / 5 - 1
     breaks = (~centres.middle[np.unique(owner[mesh.middle])]).sum() if row else 0
-    return float(((odd**2 + STRAYING * excess) / times).sum() + BROKEN * breaks)
+    return float(((odd**2 + EXCESS * excess) / times).sum() + BROKEN * breaks)
 
 
 def spread(mesh: Fine, centres: Centres) -> Centres:
     """The centres spread evenly, so that along the midline no two pairs of mirrored cells follow each other: four
-    cells would meet there. Where they do, one pair becomes a single cell astride the midline.
+    cells would meet there. Where they do, one pair becomes a single cell across the midline.
 
     GeometryError if that does not come to an end.
     """
@@ -212,7 +213,7 @@ class Contacts:
     rim, middle : corners in order from neck to tail, both included
     """
 
-    uv: NDArray
+    uv: Floats
     cells: tuple[tuple[int, ...], ...]
     rim: tuple[int, ...]
     middle: tuple[int, ...]
@@ -225,25 +226,25 @@ class Contacts:
                 rings[cell].append(corner)
         return [self._sorted(ring) for ring in rings]
 
-    def sides(self, rings: Sequence[Sequence[int]], astride: NDArray) -> NDArray:
-        """(cells,) int: sides of each whole cell, the rim one of them; `astride` are those whose ring is one half."""
+    def sides(self, rings: Sequence[Sequence[int]], central: Bools) -> Ints:
+        """(cells,) int: sides of each whole cell, the rim one of them; `central` are those whose ring is one half."""
         middle, ends = set(self.middle), {self.rim[0], self.rim[-1]}
-        crossed = self.crossed(astride)
+        crossed = self.crossed(central)
         times = [0 if k in crossed or k in ends else 1 if k in middle else 2 for k in range(len(self.uv))]
         return np.array(
-            [sum(times[k] for k in ring) if half else len(ring) for ring, half in zip(rings, astride, strict=True)]
+            [sum(times[k] for k in ring) if half else len(ring) for ring, half in zip(rings, central, strict=True)]
         )
 
-    def crossed(self, astride: NDArray) -> set[int]:
-        """Corners where a side between two cells astride the midline runs across it."""
-        return {corner for corner in self.middle if astride[list(self.cells[corner])].all()}
+    def crossed(self, central: Bools) -> set[int]:
+        """Corners where a side between two cells across the midline runs across it."""
+        return {corner for corner in self.middle if central[list(self.cells[corner])].all()}
 
     def _sorted(self, ring: list[int]) -> list[int]:
         away = self.uv[ring] - self.uv[ring].mean(axis=0)
         return [ring[k] for k in np.argsort(np.arctan2(away[:, 1], away[:, 0]))]
 
 
-def contacts(mesh: Fine, owner: NDArray) -> Contacts:
+def contacts(mesh: Fine, owner: Ints) -> Contacts:
     """Read off the fine mesh, `owner` (n,) being the cell of each of its vertices.
 
     GeometryError if a cell meets the rim or the midline twice.

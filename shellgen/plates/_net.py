@@ -13,8 +13,8 @@ from typing import NamedTuple
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.errors import GeometryError
 from shellgen.geom.curves import polygon_area
 from shellgen.model import Layout, Line, Plate
@@ -31,7 +31,7 @@ class Arc:
 
     start: int
     end: int
-    uv: NDArray
+    uv: Floats
     kind: str = PLATE
 
     @property
@@ -44,11 +44,11 @@ class Arc:
 class HalfNet:
     """nodes : (k, 2) float, v >= 0, exactly 0 on the midline."""
 
-    nodes: NDArray
+    nodes: Floats
     arcs: tuple[Arc, ...]
 
 
-class Label(NamedTuple):
+class PlateLabel(NamedTuple):
     """What the plate of a face is called: "pleural-L-2", or "nuchal" where there is but one (number 0)."""
 
     kind: str
@@ -64,7 +64,7 @@ def nodes_of(face: Sequence[tuple[int, int]], arcs: Sequence[Arc | Line]) -> tup
     return tuple(arcs[i].start if turn > 0 else arcs[i].end for i, turn in face)
 
 
-def outline(face: Chain, arcs: Sequence[Arc | Line]) -> NDArray:
+def outline(face: Chain, arcs: Sequence[Arc | Line]) -> Floats:
     """(n, 2) closed polygon of the walk in uv, first point not repeated."""
     return np.concatenate([arcs[i].uv[:-1] if turn > 0 else arcs[i].uv[:0:-1] for i, turn in face])
 
@@ -106,7 +106,7 @@ def _successors(half: HalfNet) -> dict[tuple[int, int], tuple[int, int]]:
     return after
 
 
-def close(half: HalfNet, left: Sequence[Chain]) -> tuple[NDArray, tuple[Line, ...], tuple[Chain, ...]]:
+def close(half: HalfNet, left: Sequence[Chain]) -> tuple[Floats, tuple[Line, ...], tuple[Chain, ...]]:
     """Nodes, lines and cells of the whole net: those of the left half first, cells in the order of `left`."""
     arcs, twin = _mirrored(half)
     right = [tuple((twin[i], -turn) for i, turn in reversed(face)) for face in left]
@@ -133,13 +133,13 @@ def _mirrored(half: HalfNet) -> tuple[tuple[Arc, ...], tuple[int, ...]]:
     return tuple(arcs), tuple(twin)
 
 
-def assemble(half: HalfNet, labels: Sequence[tuple[Label, Chain]]) -> Layout:
+def assemble(half: HalfNet, labels: Sequence[tuple[PlateLabel, Chain]]) -> Layout:
     """The whole layout. `labels` names every face of `half`, in the order in which the plates shall stand; a face
-    with a "midline" line is half of a plate astride it.
+    with a "midline" line is half of a plate that crosses it.
     """
     nodes, lines, cells = close(half, [face for _, face in labels])
     count = len(labels)
-    named: list[tuple[Label, str, tuple[int, ...], int]] = []
+    named: list[tuple[PlateLabel, str, tuple[int, ...], int]] = []
     for cell, (label, face) in enumerate(labels):
         k = len(named)
         if any(lines[i].kind == MIDLINE for i, _ in face):
@@ -154,8 +154,8 @@ def assemble(half: HalfNet, labels: Sequence[tuple[Label, Chain]]) -> Layout:
         border = [step for cell in own for step in cells[cell] if lines[step[0]].kind != MIDLINE]
         across = {c for i, _ in border for c in (lines[i].left, lines[i].right) if c >= 0 and c not in own}
         corners = sum(valence[node] >= 3 for node in nodes_of(border, lines))
-        beside = tuple(sorted({plate_of[c] for c in across}))
-        plates.append(Plate(label.name(side), label.kind, side, own, max(corners, 1), mirror, beside))
+        neighbours = tuple(sorted({plate_of[c] for c in across}))
+        plates.append(Plate(label.name(side), label.kind, side, own, max(corners, 1), mirror, neighbours))
     layout = Layout(nodes, lines, cells, tuple(plates), tuple(plate_of[c] for c in range(2 * count)))
     check(layout)
     return layout
@@ -171,15 +171,15 @@ def _check_crossings(half: HalfNet) -> None:
     ends = np.array([(arc.start, arc.end) for arc in half.arcs])
     shared = [sorted({*ends[i]} & {*ends[k]}) for i, k in zip(first, second, strict=True)]
     meeting = np.array([shapely.MultiPoint(half.nodes[nodes]) for nodes in shared], dtype=object)
-    stray = ~shapely.equals(shapely.intersection(drawn[first], drawn[second]), meeting)
-    if stray.any():
-        where = half.nodes[ends[first[stray][0]]].mean(axis=0)
+    elsewhere = ~shapely.equals(shapely.intersection(drawn[first], drawn[second]), meeting)
+    if elsewhere.any():
+        where = half.nodes[ends[first[elsewhere][0]]].mean(axis=0)
         raise GeometryError(
             f"plate lines cross near u {where[0]:.2f}, v {where[1]:.2f}; ask for fewer or narrower plates"
         )
 
 
-def _owners(arcs: Sequence[Arc]) -> NDArray:
+def _owners(arcs: Sequence[Arc]) -> Ints:
     return np.repeat(np.arange(len(arcs)), [len(arc.uv) for arc in arcs])
 
 

@@ -8,9 +8,9 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.errors import GeometryError
 from shellgen.geom.curves import arc_length, resample
 from shellgen.model import Layout, Surface
@@ -27,7 +27,7 @@ ON = 1e-9
 
 
 def overlay(
-    surface: Surface, layout: Layout, curves: Sequence[NDArray], *, snap: float = SNAP
+    surface: Surface, layout: Layout, curves: Sequence[Floats], *, snap: float = SNAP
 ) -> tuple[Layout, tuple[tuple[int, ...], ...]]:
     """The layout with further lines of kind "seam", and for each curve its chain of lines on the left half.
 
@@ -70,8 +70,8 @@ def _owned(half: HalfNet, layout: Layout, origin: Sequence[int]) -> list[tuple[i
             line = layout.lines[origin[i]]
             owner[f] = line.left if turn > 0 else line.right
     while len(owner) < len(found):
-        beside = ((f, hand.get((i, -turn), -1)) for (i, turn), f in hand.items() if f not in owner)
-        owner |= {f: owner[g] for f, g in beside if g in owner}
+        adjacent = ((f, hand.get((i, -turn), -1)) for (i, turn), f in hand.items() if f not in owner)
+        owner |= {f: owner[g] for f, g in adjacent if g in owner}
     return [(owner[f], face) for f, face in enumerate(found)]
 
 
@@ -84,7 +84,7 @@ class _Web:
         self.surface, self.snap = surface, snap
         self.origin = [i for i, line in enumerate(layout.lines) if (line.uv[:, 1] >= 0).all()]
         number = {int(old): new for new, old in enumerate(np.flatnonzero(layout.nodes[:, 1] >= 0))}
-        self.nodes: list[NDArray] = list(layout.nodes[list(number)])
+        self.nodes: list[Floats] = list(layout.nodes[list(number)])
         lines = [layout.lines[i] for i in self.origin]
         self.arcs: list[Arc | None] = [Arc(number[x.start], number[x.end], x.uv, x.kind) for x in lines]
         self._parts: dict[int, list[int]] = {}
@@ -93,7 +93,7 @@ class _Web:
         """What has become of an arc."""
         return [p for part in self._parts[arc] for p in self.pieces(part)] if arc in self._parts else [arc]
 
-    def draw(self, curve: NDArray) -> list[int]:
+    def draw(self, curve: Floats) -> list[int]:
         """Adds one curve; its chain of arcs."""
         if curve[:, 1].min() < -ON or np.linalg.norm(curve, axis=1).max() > 1 + ON:
             raise GeometryError("a further line must lie in the left half of the shell")
@@ -108,11 +108,11 @@ class _Web:
     def _live(self) -> list[tuple[int, Arc]]:
         return [(i, arc) for i, arc in enumerate(self.arcs) if arc is not None]
 
-    def _gap(self, first: NDArray, second: NDArray) -> NDArray:
+    def _gap(self, first: Floats, second: Floats) -> Floats:
         """Distances in mm between points given by uv, (n, 2) and (m, 2): (n, m)."""
         return cdist(self.surface.points(first), self.surface.points(second))
 
-    def _end(self, uv: NDArray) -> int:
+    def _end(self, uv: Floats) -> int:
         """The node at which a curve that ends at `uv` shall end: one that is near, or a new one."""
         away = self._gap(uv[None], np.array(self.nodes))[0]
         if away.min() < self.snap:
@@ -129,7 +129,7 @@ class _Web:
         self.nodes.append(uv)
         return len(self.nodes) - 1
 
-    def _split(self, arc: int, cuts: list[tuple[float, NDArray]]) -> list[int]:
+    def _split(self, arc: int, cuts: list[tuple[float, Floats]]) -> list[int]:
         """Splits an arc at (distance in uv along it, point), in rising order; the new nodes."""
         whole = self.arcs[arc]
         assert whole is not None
@@ -146,7 +146,7 @@ class _Web:
         return new
 
     @staticmethod
-    def _sound(arc: Arc, point: NDArray) -> NDArray:
+    def _sound(arc: Arc, point: Floats) -> Floats:
         """The point exactly on rim or midline if the arc is."""
         if arc.kind == RIM:
             return point / np.linalg.norm(point)
@@ -167,7 +167,7 @@ class _Web:
                     self.arcs[i] = replace(arc, kind=SEAM)
         return chain
 
-    def _led(self, curve: NDArray, start: int, end: int) -> tuple[NDArray, list[tuple[int, int]]]:
+    def _led(self, curve: Floats, start: int, end: int) -> tuple[Floats, list[tuple[int, int]]]:
         """The curve drawn through the nodes it passes closely, and its stops: (index on the curve, node)."""
         gap = self._gap(np.array(self.nodes), curve)
         reach = self.snap / SPACING * 2
@@ -188,7 +188,7 @@ class _Web:
         led[:, 1] = np.maximum(led[:, 1], 0)
         return led / np.maximum(np.linalg.norm(led, axis=1, keepdims=True), 1), stops
 
-    def _stretch(self, part: NDArray, a: int, b: int) -> list[int]:
+    def _stretch(self, part: Floats, a: int, b: int) -> list[int]:
         """One stretch between two stops: split where it crosses lines, laid over lines that it follows."""
         part = self._clear(part, a, b)
         if (line := self._followed(part, a, b)) >= 0:
@@ -208,7 +208,7 @@ class _Web:
             chain.append(line if line >= 0 else self._add(Arc(p, q, uv, SEAM), -1))
         return chain
 
-    def _followed(self, uv: NDArray, p: int, q: int) -> int:
+    def _followed(self, uv: Floats, p: int, q: int) -> int:
         """The line from p to q that the stretch runs along within snapping distance, or -1."""
         for i, arc in self._live():
             if {arc.start, arc.end} == {p, q}:
@@ -217,7 +217,7 @@ class _Web:
                     return i
         return -1
 
-    def _crossings(self, part: NDArray, a: int, b: int) -> list[tuple[float, int, float, NDArray]]:
+    def _crossings(self, part: Floats, a: int, b: int) -> list[tuple[float, int, float, Floats]]:
         """Where the stretch crosses lines off its own ends: (uv distance along it, arc, along the arc, point)."""
         live = self._live()
         lines = shapely.linestrings([p for _, x in live for p in x.uv], indices=_owners([x for _, x in live]))
@@ -231,7 +231,7 @@ class _Web:
                     hits.append((whole.project(point), live[k][0], lines[k].project(point), place))
         return hits
 
-    def _clear(self, part: NDArray, a: int, b: int) -> NDArray:
+    def _clear(self, part: Floats, a: int, b: int) -> Floats:
         """The stretch without crossings of the lines at its own ends close by those ends: led straight there."""
         for node, back in ((a, False), (b, True)):
             part = part[::-1] if back else part
@@ -251,5 +251,5 @@ class _Web:
         return part
 
 
-def _owners(arcs: Sequence[Arc]) -> NDArray:
+def _owners(arcs: Sequence[Arc]) -> Ints:
     return np.repeat(np.arange(len(arcs)), [len(arc.uv) for arc in arcs])

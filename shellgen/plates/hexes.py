@@ -10,16 +10,16 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Bools, Floats
 from shellgen.errors import GeometryError
 from shellgen.fields.params import choice, length, ratio
 from shellgen.geom.patches import area
 from shellgen.model import Layout, Surface
 from shellgen.plates import _honeycomb as honeycomb
 from shellgen.plates._draft import Draft
-from shellgen.plates._evening import Net, evened
-from shellgen.plates._net import MIDLINE, PLATE, RIM, Label
+from shellgen.plates._evening import NetCorners, evened
+from shellgen.plates._net import MIDLINE, PLATE, RIM, PlateLabel
 
 FEWEST, MOST = 7, 400
 """Fewest and most cells of a honeycomb. Chosen: one ring round a middle one; as many plates as `bounds` lets a preset
@@ -69,7 +69,7 @@ def _centres(surface: Surface, params: Params) -> tuple[honeycomb.Fine, honeycom
     if (cells := expected(params, area(surface))) > MOST:
         least = np.ceil(params.size * np.sqrt(cells / MOST))
         raise GeometryError(
-            f"plates.size: {params.size:g} mm makes {cells:.0f} cells; allowed: {MOST}, so {least:.0f} mm or more"
+            f"plates.size: {params.size:g} mm makes {cells:.0f} cells, more than {MOST}. Use {least:.0f} mm or more."
         )
     mesh = honeycomb.fine(surface, params.size)
     if mesh.weight.sum() < FEWEST / 2 * cell:
@@ -82,30 +82,32 @@ def _walks(rings: list[list[int]]) -> dict[tuple[int, int], int]:
     return {step: cell for cell, ring in enumerate(rings) for step in pairwise([*ring, ring[0]])}
 
 
-def _wanted(found: honeycomb.Contacts, rings: list[list[int]], astride: NDArray, area: float) -> Net:
+def _wanted(found: honeycomb.Contacts, rings: list[list[int]], central: Bools, area: float) -> NetCorners:
     """The net with equal areas and, for each side, the mean of what regular polygons of its two cells would have."""
-    share = np.where(astride, 0.5, 1.0)
+    share = np.where(central, 0.5, 1.0)
     each = area / share.sum()
-    middle, ends, crossed = set(found.middle), {found.rim[0], found.rim[-1]}, found.crossed(astride)
-    corners = found.sides(rings, astride)
+    middle, ends, crossed = set(found.middle), {found.rim[0], found.rim[-1]}, found.crossed(central)
+    corners = found.sides(rings, central)
     regular = np.sqrt(4 * each * np.tan(np.pi / corners) / corners)
     left = _walks(rings)
     if not left.keys() >= set(pairwise(found.rim)):
         raise GeometryError("the cells along the rim do not stand in one row; ask for another size")
     inside = {(a, b) for a, b in left if a < b and (b, a) in left}
-    sides = sorted(inside | {(a, b) for a, b in left if {a, b} <= middle and not astride[left[a, b]]})
+    sides = sorted(inside | {(a, b) for a, b in left if {a, b} <= middle and not central[left[a, b]]})
     wanted = [
         (0.5 if {a, b} & crossed else 1.0) * (regular[left[a, b]] + regular[left.get((b, a), left[a, b])]) / 2
         for a, b in sides
     ]
     border = np.array(
-        [regular[left[a, b]] * (0.5 if {a, b} & ends and astride[left[a, b]] else 1.0) for a, b in pairwise(found.rim)]
+        [regular[left[a, b]] * (0.5 if {a, b} & ends and central[left[a, b]] else 1.0) for a, b in pairwise(found.rim)]
     )
-    return Net(found.uv, found.rim, found.middle[1:-1], rings, each * share, np.array(sides), np.array(wanted), border)
+    return NetCorners(
+        found.uv, found.rim, found.middle[1:-1], rings, each * share, np.array(sides), np.array(wanted), border
+    )
 
 
 def _drawn(
-    surface: Surface, params: Params, found: honeycomb.Contacts, rings: list[list[int]], astride: NDArray, uv: NDArray
+    surface: Surface, params: Params, found: honeycomb.Contacts, rings: list[list[int]], central: Bools, uv: Floats
 ) -> Layout:
     left = _walks(rings)
     if not left.keys() >= set(pairwise(found.rim)):
@@ -117,28 +119,30 @@ def _drawn(
     draft.add(uv)
     for (a, b), cell in left.items():
         if a < b or (b, a) not in left:
-            kind = RIM if (a, b) in rim else MIDLINE if (a, b) in middle and astride[cell] else PLATE
+            kind = RIM if (a, b) in rim else MIDLINE if (a, b) in middle and central[cell] else PLATE
             across = left.get((b, a), -1)
             draft.link(a, b, left=names[cell], right=names[across] if across >= 0 else None, kind=kind)
     return draft.finish(surface, ease=params.waviness, yielding=0.0, order=("hex", "marginal"))
 
 
-def _named(points: NDArray, rings: list[list[int]], left: dict[tuple[int, int], int], outer: list[bool]) -> list[Label]:
+def _named(
+    points: Floats, rings: list[list[int]], left: dict[tuple[int, int], int], outer: list[bool]
+) -> list[PlateLabel]:
     """A name for each cell, numbered ring by ring from the crown and from neck to tail in each."""
     centre = np.array([points[ring].mean(axis=0) for ring in rings])
-    beside: list[set[int]] = [set() for _ in rings]
+    neighbours: list[set[int]] = [set() for _ in rings]
     for (a, b), cell in left.items():
-        beside[cell].add(left.get((b, a), cell))
+        neighbours[cell].add(left.get((b, a), cell))
     distance = {int(centre[:, 2].argmax()): 0}
     for cell in (queue := list(distance)):
-        fresh = sorted(beside[cell] - distance.keys())
+        fresh = sorted(neighbours[cell] - distance.keys())
         distance |= dict.fromkeys(fresh, distance[cell] + 1)
         queue += fresh
     angle = np.arctan2(centre[:, 1], centre[:, 0])
     order = sorted(range(len(rings)), key=lambda c: (distance[c], angle[c]))
     count = {False: 0, True: 0}
-    names = [Label("")] * len(rings)
+    names = [PlateLabel("")] * len(rings)
     for cell in order:
         count[outer[cell]] += 1
-        names[cell] = Label("marginal" if outer[cell] else "hex", count[outer[cell]])
+        names[cell] = PlateLabel("marginal" if outer[cell] else "hex", count[outer[cell]])
     return names

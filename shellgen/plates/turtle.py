@@ -14,15 +14,15 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
+from shellgen.core.arrays import Bools, Floats
 from shellgen.errors import PresetError
 from shellgen.fields.params import count, ratio
 from shellgen.model import Layout, Surface
 from shellgen.plates import _curves as curves
 from shellgen.plates._draft import Draft
-from shellgen.plates._net import MIDLINE, RIM, Label
+from shellgen.plates._net import MIDLINE, RIM, PlateLabel
 
 ORDER = ("nuchal", "vertebral", "pleural", "marginal")
 SAMPLES = 401
@@ -43,7 +43,7 @@ class Params:
     marginal_width: float = ratio(0.20, 0.08, 0.35, "Width of the rim scutes as a share of the way from ridge to rim.")
     nuchal_width: float = ratio(0.55, 0.3, 2.0, "Width of the scute over the neck as a share of a rim scute's.")
     zigzag: float = ratio(0.24, 0.0, 0.5, "How far the corners of the vertebrals reach out: 0 for straight sides.")
-    waviness: float = ratio(0.7, 0.0, 1.0, "0 for straight lines meeting as they come; 1 for lines that meet evenly.")
+    waviness: float = ratio(0.7, 0.0, 1.0, "0 for straight lines; 1 for lines that bend to meet at even angles.")
 
 
 def expected(params: Params, area: float) -> float:
@@ -61,19 +61,20 @@ class _Rails:
     girth : mm from ridge to rim over the middle of the dome
     """
 
-    middle: NDArray
-    rim: NDArray
-    inner: NDArray
-    along_middle: NDArray
-    along_band: NDArray
+    middle: Floats
+    rim: Floats
+    inner: Floats
+    along_middle: Floats
+    along_band: Floats
     girth: float
 
 
 def build(surface: Surface, params: Params) -> Layout:
     """The layout. PresetError for counts that cannot alternate; GeometryError where proportions make lines cross."""
     if abs(params.pleurals - params.vertebrals) > 1:
-        allowed = f"{params.vertebrals - 1} to {params.vertebrals + 1} with {params.vertebrals} vertebrals"
-        raise PresetError("plates.pleurals", str(params.pleurals), allowed, hint="their seams alternate")
+        problem = f"{params.pleurals} pleurals do not go with {params.vertebrals} vertebrals."
+        remedy = f"Give {params.vertebrals - 1} to {params.vertebrals + 1}."
+        raise PresetError("plates.pleurals", problem, remedy, hint="Their seams alternate.")
     draft = _drafted(surface, params, _rails(surface, params))
     return draft.finish(surface, ease=params.waviness, yielding=params.waviness, order=ORDER)
 
@@ -92,15 +93,15 @@ def _rails(surface: Surface, params: Params) -> _Rails:
     return _Rails(middle, rim, inner, curves.spread(surface, middle), band, girth)
 
 
-def _on(rail: NDArray, along: NDArray, where: NDArray) -> NDArray:
+def _on(rail: Floats, along: Floats, where: Floats) -> Floats:
     return np.column_stack([np.interp(where, along, rail[:, axis]) for axis in (0, 1)])
 
 
-def _rounded(uv: NDArray) -> NDArray:
+def _rounded(uv: Floats) -> Floats:
     return uv / np.linalg.norm(uv, axis=1, keepdims=True)
 
 
-def _row(params: Params) -> tuple[NDArray, NDArray]:
+def _row(params: Params) -> tuple[Floats, Bools]:
     """Corners along the side of the vertebral row, front to back: share of the midline at which each stands, and
     whether a pleural (rather than a vertebral) seam ends there.
     """
@@ -113,7 +114,7 @@ def _row(params: Params) -> tuple[NDArray, NDArray]:
     return share[order], pleural[order]
 
 
-def _landings(params: Params, rails: _Rails, share: NDArray) -> tuple[NDArray, NDArray]:
+def _landings(params: Params, rails: _Rails, share: Floats) -> tuple[Floats, Floats]:
     """Where along the band the pleurals' ends (pleurals + 1) and the marginals' seams (marginals) come down.
 
     Least squares: equal marginals, each pleural end in the middle of one and near its wished place. In life (12 pairs)
@@ -159,15 +160,15 @@ def _drafted(surface: Surface, params: Params, rails: _Rails) -> Draft:
     top = draft.add(_on(rails.inner, rails.along_band, seams))
     rim = [neck, *draft.add(_rounded(_on(rails.rim, rails.along_band, seams))), tail]
 
-    draft.link(front, neck, left=Label("nuchal"), kind=MIDLINE)
+    draft.link(front, neck, left=PlateLabel("nuchal"), kind=MIDLINE)
     for k, (a, b) in enumerate(pairwise(spine), start=1):
-        draft.link(a, b, right=Label("vertebral", k), kind=MIDLINE)
+        draft.link(a, b, right=PlateLabel("vertebral", k), kind=MIDLINE)
     for k, (a, b) in enumerate(pairwise(rim)):
-        draft.link(a, b, left=Label("marginal", k) if k else None, kind=RIM)
+        draft.link(a, b, left=PlateLabel("marginal", k) if k else None, kind=RIM)
     side = [landing[0], *corner, landing[-1]]
     number = np.concatenate([[1], 1 + np.cumsum(pleural)]).tolist()
     for k, (a, b) in zip(number, pairwise(side), strict=True):
-        draft.link(a, b, right=Label("pleural", k))
+        draft.link(a, b, right=PlateLabel("pleural", k))
     border = [front, *(node for _, node in sorted(zip([*ends, *seams], [*landing, *top], strict=True))), back]
     corners = np.array(corner)
     for start, end in ((top, rim[1:-1]), (spine[1:-1], corners[~pleural]), (corners[pleural], landing[1:-1])):

@@ -34,15 +34,15 @@ SHEETS = 150
 class Load:
     """A number of things, with its limit.
 
-    where : the field that matters most for it
-    mend  : what to write there instead, in words
+    where : the field that has most to do with it
+    remedy : what to write there instead, as a sentence
     """
 
     where: str
     what: str
     figure: float
     limit: int
-    mend: str
+    remedy: str
 
 
 def hold(preset: Preset, surface: Surface) -> tuple[Load, ...]:
@@ -50,8 +50,9 @@ def hold(preset: Preset, surface: Surface) -> tuple[Load, ...]:
     found = tuple(loads(preset, surface))
     for load in found:
         if load.figure > load.limit:
-            asked = f"{load.figure:.0f} {load.what}" if load.figure < inf else f"endless {load.what}"
-            raise PresetError(load.where, asked, f"up to {load.limit} {load.what}", hint=load.mend)
+            count = f"{load.figure:.0f} {load.what}" if load.figure < inf else f"no end of {load.what}"
+            problem = f"This comes to {count}."
+            raise PresetError(load.where, problem, f"There may be up to {load.limit}.", hint=load.remedy)
     return found
 
 
@@ -59,16 +60,16 @@ def loads(preset: Preset, surface: Surface) -> Iterator[Load]:
     """Everything that grows with several figures together."""
     dome = area(surface)
     plates = _plates(preset, dome)
-    yield Load("plates", "plates", plates, PLATES, "ask for larger or fewer ones")
+    yield Load("plates", "plates", plates, PLATES, "Use larger or fewer plates.")
     finest = ceil(10 * sqrt(dome / TRIANGLES * 4 / sqrt(3))) / 10
-    yield Load("mesh.edge", "triangles", _triangles(dome, preset.mesh.edge), TRIANGLES, f"{finest:g} mm or more")
+    yield Load("mesh.edge", "triangles", _triangles(dome, preset.mesh.edge), TRIANGLES, f"Use {finest:g} mm or more.")
     rows = [_in_rows(group, plates) for group in preset.spikes]
     hands = [2 * len(group.by_hand) for group in preset.spikes]  # with their mirror images
-    most = plates * max((group.in_row for group in preset.spikes), default=0)  # a plate belongs to one group
-    yield Load("spikes", "spikes", min(sum(rows), most) + sum(hands), SPIKES, "fewer in a row, or on fewer plates")
+    most = plates * max((group.in_row for group in preset.spikes), default=0)  # a plate is served by one group
+    yield Load("spikes", "spikes", min(sum(rows), most) + sum(hands), SPIKES, "Use fewer in a row, or fewer plates.")
     masters = sum(min(g.sizes, row + hand) for g, row, hand in zip(preset.spikes, rows, hands, strict=True))
-    yield Load("spikes", "sizes of spikes", masters, MASTERS, "fewer sizes, or fewer groups")
-    yield Load("nest.sheets", "sheets", _sheets(preset, dome), SHEETS, "larger sheets, or a smaller margin")
+    yield Load("spikes", "sizes of spikes", masters, MASTERS, "Use fewer sizes, or fewer groups.")
+    yield Load("nest.sheets", "sheets", _sheets(preset, dome), SHEETS, "Use larger sheets, or a smaller margin.")
 
 
 def _triangles(dome: float, edge: float) -> float:

@@ -75,8 +75,9 @@ def write(path: Path, *, like: str | None = None) -> None:
     """Writes a new preset and the schema its editor line points to. PresetError if the name is not valid or in use."""
     name = path.stem
     if not re.fullmatch(SLUG, name) or name in RESERVED:
-        hint = f"such as {slug_of(name)}" if slug_of(name) not in (*RESERVED, "") else ""
-        raise PresetError("", f"the name {quote(name)}", "small letters, digits and single hyphens", hint=hint)
+        hint = f"Try {slug_of(name)}." if slug_of(name) not in (*RESERVED, "") else ""
+        problem = f"{quote(name)} cannot name a preset."
+        raise PresetError("", problem, "Use small letters, digits and single hyphens.", hint=hint)
     text = STARTER.replace("{name}", name) if like is None else _renamed(find(like), name)
     shape = schema_bytes()
     try:
@@ -85,9 +86,10 @@ def write(path: Path, *, like: str | None = None) -> None:
             stream.write(text)
         (path.parent / SCHEMA_FILE).write_bytes(shape)
     except FileExistsError as error:
-        raise PresetError("", "a file of this name", "a new name", file=str(path)) from error
+        raise PresetError("", "This file exists already.", "Choose a new name.", file=str(path)) from error
     except OSError as error:
-        raise PresetError("", f"a place that cannot be written: {error.strerror}", "a folder of yours") from error
+        problem = f"The file cannot be written: {error.strerror}."
+        raise PresetError("", problem, "Choose a folder of yours.") from error
 
 
 def schema_bytes() -> bytes:

@@ -93,7 +93,7 @@ def paint(of: Paint) -> PaintEntry:
                 coats=coat.coats,
                 volume_ml=round(coat.volume_ml, 2),
                 masks=tuple(coat.masks),
-                text=coat.tells,
+                text=coat.instruction,
             )
             for coat in of.coats
         ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shellgen.model import Plan
+from shellgen.model import Schedule
 from shellgen.record.rounding import rounded
 
 
@@ -52,7 +52,7 @@ class NoPlanEntry:
     """The preset gives no hours to work in."""
 
 
-def schedule(plan: Plan | None) -> tuple[TaskEntry, ...]:
+def schedule(plan: Schedule | None) -> tuple[TaskEntry, ...]:
     """The tasks by their beginning; without a day to end on, only the numbers of the days."""
     if plan is None:
         return ()
@@ -74,7 +74,7 @@ def schedule(plan: Plan | None) -> tuple[TaskEntry, ...]:
     )
 
 
-def plan(of: Plan | None) -> PlanEntry | NoPlanEntry:
+def plan(of: Schedule | None) -> PlanEntry | NoPlanEntry:
     """The whole of it, and what would save time."""
     if of is None:
         return NoPlanEntry()

@@ -121,7 +121,7 @@ def zipped(files: Mapping[str, bytes], folder: str) -> bytes:
         for path in sorted(files):
             parts = PurePosixPath(path).parts
             if not parts or path.startswith("/") or ".." in parts or "\\" in path or ":" in path:
-                raise FitError(f"the path {path!r} leads out of the folder. Use paths inside it")
+                raise FitError(f"The path {path!r} leads out of the folder. Use paths inside it.")
             entry = zipfile.ZipInfo(f"{folder}/{path}", EPOCH)
             entry.compress_type, entry.create_system, entry.external_attr = zipfile.ZIP_DEFLATED, 3, 0o644 << 16
             archive.writestr(entry, files[path])

@@ -24,7 +24,7 @@ from shellgen.core.flow import Flow
 from shellgen.errors import FitError, GeometryError
 from shellgen.fields import params
 from shellgen.fields.params import Chosen
-from shellgen.fields.values import allowed, written
+from shellgen.fields.values import give, written
 from shellgen.geom.patches import area
 from shellgen.model import Body
 from shellgen.pattern.plans import kept
@@ -131,10 +131,7 @@ def changes(before: Preset, after: Preset) -> tuple[tuple[str, str, str], ...]:
 def _dome(chosen: Chosen, along: float, across: float, up: float) -> Any:
     module = registry.load("shellgen.dome.surfaces", chosen.name)
     if not hasattr(module, "graded"):
-        raise FitError(
-            f"a dome of kind {chosen.name} has the shape of one wearer and cannot be graded. Use the kind plan or "
-            f"girths"
-        )
+        raise FitError(f"A dome of kind {chosen.name} belongs to one wearer and cannot be graded. Use plan or girths.")
     return module.graded(chosen.own, along, across, up)
 
 
@@ -248,9 +245,7 @@ def _check(new: Preset) -> None:
             low, high = field.metadata["low"], field.metadata["high"]
             if value is not None and not low <= value <= high:
                 shown = written(float(f"{value:.4g}"), field.metadata)
-                raise FitError(
-                    f"{where}.{name} would be {shown} for this wearer, but must be {allowed(field.metadata)}"
-                )
+                raise FitError(f"{where}.{name} comes to {shown} for this wearer. {give(field.metadata)}")
 
 
 def _lengths(section: Any) -> Iterator[tuple[str, Field]]:

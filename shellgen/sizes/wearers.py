@@ -38,11 +38,11 @@ class Wearer:
 
 
 def read(path: Path) -> tuple[Wearer, ...]:
-    """The wearers in a file, in its order. PresetError with file, line and field."""
+    """The wearers in a file, in its order. PresetError for a mistake in it."""
     tree = yamltree.read(path)
     entries = bind.bind(tree, Params, file=str(path)).wearers
     if not entries:
-        raise PresetError("wearers", "an empty list", f"1 to {MOST} wearers", file=str(path), line=1)
+        raise PresetError("wearers", "The list is empty.", f"Give 1 to {MOST} wearers.", file=str(path), line=1)
     node = tree.entries["wearers"]
     items = node.items if isinstance(node, Items) else ()
     found = tuple(Wearer(entry.name, _plain(entry)) for entry in entries)
@@ -50,20 +50,19 @@ def read(path: Path) -> tuple[Wearer, ...]:
         where = f"wearers[{number + 1}]"
         if one.name in [other.name for other in found[:number]]:
             line = _line(item, "name")
-            raise PresetError(
-                f"{where}.name", f'"{one.name}" a second time', "each name once", file=str(path), line=line
-            )
+            problem = f'"{one.name}" stands here twice.'
+            raise PresetError(f"{where}.name", problem, "Use each name once.", file=str(path), line=line)
         try:
             wearer.body(one.measures)
         except PresetError as error:
             field = error.where.rpartition(".")[2]
-            raise PresetError(
-                f"{where}.{field}", error.found, error.allowed, file=str(path), line=_line(item, field), hint=error.hint
-            ) from error
+            line, words = _line(item, field), (error.problem, error.remedy)
+            raise PresetError(f"{where}.{field}", *words, file=str(path), line=line, hint=error.hint) from error
     for number, (one, item) in enumerate(zip(found, items, strict=True), 1):
         if not one.measures.given and one.measures.group is None:
-            allowed = "years, stature or another line of the section wearer"
-            raise PresetError(f"wearers[{number}]", "a name alone", allowed, file=str(path), line=item.line)
+            remedy = "Give years, stature or another line of the section wearer."
+            problem = "Nothing but the name is given."
+            raise PresetError(f"wearers[{number}]", problem, remedy, file=str(path), line=item.line)
     return found
 
 

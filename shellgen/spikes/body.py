@@ -12,27 +12,27 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.core import registry
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.model import SpikeShape
 
 PROFILES = "shellgen.spikes.profiles"
 
 
-def straight(s: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+def straight(s: Floats) -> tuple[Floats, Floats, Floats]:
     """The spine of an upright spike: x, z and the angle from z, at the distances `s` along it."""
     return np.zeros_like(s), s, np.zeros_like(s)
 
 
-def smooth_round(s: NDArray) -> NDArray:
+def smooth_round(s: Floats) -> Floats:
     """No ridges anywhere."""
     return np.zeros_like(s)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Body:
+class SpikeBody:
     """One profile with figures. What is called follows from the figures alone, so it counts for no content of its own.
 
     length : along the spine from the base to the tip
@@ -46,19 +46,19 @@ class Body:
 
     shape: SpikeShape
     length: float
-    radius: Callable[[NDArray], NDArray] = field(compare=False)
-    rows: NDArray
+    radius: Callable[[Floats], Floats] = field(compare=False)
+    rows: Floats
     tip: float
     joints: tuple[float, ...] = ()
-    spine: Callable[[NDArray], tuple[NDArray, NDArray, NDArray]] = field(default=straight, compare=False)
-    depth: Callable[[NDArray], NDArray] = field(default=smooth_round, compare=False)
+    spine: Callable[[Floats], tuple[Floats, Floats, Floats]] = field(default=straight, compare=False)
+    depth: Callable[[Floats], Floats] = field(default=smooth_round, compare=False)
 
     @property
     def oval(self) -> float:
         """Width across the turning line over the length along it."""
         return self.shape.width / self.shape.diameter
 
-    def points(self, s: NDArray, angle: NDArray) -> NDArray:
+    def points(self, s: Floats, angle: Floats) -> Floats:
         """(..., 3) points of the side at distances s and angles about the spine, which broadcast together."""
         s, angle = np.broadcast_arrays(np.asarray(s, float), np.asarray(angle, float))
         reach = self.radius(s) * (1 - self.depth(s) * np.abs(np.sin(0.5 * self.shape.ridges * angle)))
@@ -71,7 +71,7 @@ class Body:
         x, z, heading = self.spine(s)
         return np.stack([x + along * np.cos(heading), across, z - along * np.sin(heading)], axis=-1)
 
-    def section_area(self, s: NDArray) -> NDArray:
+    def section_area(self, s: Floats) -> Floats:
         """(n,) mm2 of the sections at s.
 
         References: integral of (1 - d |sin(n a / 2)|)^2 / 2 over the turn is pi - 4 d + pi d^2 / 2 for every n.
@@ -82,7 +82,7 @@ class Body:
     def volume(self) -> float:
         """mm3 above a flat base: the sections' areas summed along the spine.
 
-        The section's centre of area lies on the spine, so that the bend neither adds nor takes away.
+        The section's centre of area lies on the spine, so that the bend keeps the volume.
         References: Goodman and Goodman, "Generalizations of the theorems of Pappus", Amer. Math. Monthly 76, 1969.
         """
         node, weight = np.polynomial.legendre.leggauss(24)
@@ -92,7 +92,7 @@ class Body:
 
 
 @lru_cache(maxsize=256)
-def make(shape: SpikeShape) -> Body:
+def make(shape: SpikeShape) -> SpikeBody:
     """The body of the shape's profile. GeometryError for figures that the profile cannot have."""
     if not (shape.height > 0 and shape.diameter > 0 and shape.width > 0):
         raise GeometryError(

@@ -20,7 +20,7 @@ class Casting:
     clay     : for all spikes
     """
 
-    prints: tuple[printing.Print, ...]
+    prints: tuple[printing.PrintedPart, ...]
     cores: Mapping[str, core.Core]
     clay: clay.Clay
     findings: tuple[Finding, ...]
@@ -29,7 +29,7 @@ class Casting:
 class Prints(NamedTuple):
     """Parts for the printer, and what is to be said of them."""
 
-    prints: tuple[printing.Print, ...]
+    prints: tuple[printing.PrintedPart, ...]
     findings: tuple[Finding, ...] = ()
 
 
@@ -100,20 +100,20 @@ def _solid(masters: Sequence[Master], cores: Mapping[str, core.Core], params: Pa
 
 def _moulds(masters: tuple[Master, ...], params: Params, scale: float) -> dict[str, mould.PressMould]:
     """One mould for all masters of the same shape and tilt, named after the first."""
-    alike: dict[tuple[object, float], list[Master]] = {}
+    same_shape: dict[tuple[object, float], list[Master]] = {}
     for master in masters:
-        alike.setdefault((master.body.shape, round(master.tilt, 9)), []).append(master)
-    named = {f"mould-{group[0].name}": tuple(group) for group in alike.values()}
+        same_shape.setdefault((master.body.shape, round(master.tilt, 9)), []).append(master)
+    named = {f"mould-{group[0].name}": tuple(group) for group in same_shape.values()}
     return {name: mould.press_mould(name, group, params.mould, scale=scale) for name, group in named.items()}
 
 
-def _printed(name: str, made: mould.PressMould, params: Params) -> list[printing.Print]:
+def _printed(name: str, made: mould.PressMould, params: Params) -> list[printing.PrintedPart]:
     roles = ("half-a", "half-b", *("foot" for _ in made.feet))
     parts = zip((*made.halves, *made.feet), roles, strict=True)
     return [printing.mould_part(solid, name, role, params.printer) for solid, role in parts]
 
 
-def _too_large(prints: Sequence[printing.Print]) -> list[Finding]:
+def _too_large(prints: Sequence[printing.PrintedPart]) -> list[Finding]:
     """A caution for parts that do not fit the printer's bed."""
     names = [part.name for part in prints if not part.fits]
     if not names:

@@ -17,7 +17,7 @@ TEST_CUBE = (
     "Turn it daily; when two weighings a day apart agree within 1 % it is dry (2 to 5 days; longer in the cold).",
     "Measure the three ways again at the marks and take the mean of each set.",
     "shrinkage = 1 - dry mean / wet mean. Into the preset, under making: shrinkage: 4 %, or what you found.",
-    "Wet and dry weight over the wet volume, 64 cm³, tell how much to buy and what the finished spikes will weigh.",
+    "Wet and dry weight over the wet volume, 64 cm³, show how much to buy and what the finished spikes will weigh.",
     "Sand and drill dry clay outdoors or with a dust mask that suits fine dust, and follow the clay's own label.",
 )
 """The recipe, step by step (common practice, no source: no published figure for foam clay was found)."""

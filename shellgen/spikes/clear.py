@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.geom import curves, loops
 from shellgen.model import Finding, Layout, Spike, Surface
@@ -44,7 +44,7 @@ def settle(
     surface: Surface, layout: Layout, spikes: list[Spike], groups: list[Group], *, ring_thickness: float
 ) -> tuple[list[Spike], list[Finding]]:
     """The spikes fitted, made smaller or left out where there is no room; and what was done, with what would help."""
-    room = Room(surface, cKDTree(plate_lines(surface, layout)), ring_thickness)
+    room = ClearRoom(surface, cKDTree(plate_lines(surface, layout)), ring_thickness)
     kept, short = _settled(room, spikes, groups)
     gone = [i for i, spike in enumerate(kept) if spike is None]
     cures = _cures(room, spikes, groups, {*gone, *(i for s in short for i in (s.spike, s.other) if i is not None)})
@@ -53,7 +53,7 @@ def settle(
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Room:
+class ClearRoom:
     """What spikes keep clear of: the plate lines of a surface; rings, where they have them, add to their size."""
 
     surface: Surface
@@ -64,7 +64,7 @@ class Room:
         return [self.ring_thickness if group.ring else 0.0 for group in groups]
 
 
-def _settled(room: Room, spikes: list[Spike], groups: list[Group]) -> tuple[list[Spike | None], list[Short]]:
+def _settled(room: ClearRoom, spikes: list[Spike], groups: list[Group]) -> tuple[list[Spike | None], list[Short]]:
     kept, short = _on_plates(room, spikes, groups)
     return _apart(room, kept, groups, spikes, short), short
 
@@ -83,7 +83,7 @@ class Cure:
         return f"a base of at most {self.base:g} mm{sharp}{' and no lean' if self.upright else ''}"
 
 
-def _cures(room: Room, spikes: list[Spike], groups: list[Group], ill: set[int]) -> dict[int, Cure]:
+def _cures(room: ClearRoom, spikes: list[Spike], groups: list[Group], ill: set[int]) -> dict[int, Cure]:
     """What would let each of the spikes in question stand: found by trying a smaller base, then an upright axis,
     and only then a sharper tip, each with a base as large as there is room for."""
     if not ill:
@@ -123,21 +123,21 @@ def _bluntest(spike: Spike, asked: float) -> float:
     return min(asked, LEAST_TIP)
 
 
-def plate_lines(surface: Surface, layout: Layout) -> NDArray:
+def plate_lines(surface: Surface, layout: Layout) -> Floats:
     """(n, 3) points close together on every plate line and the rim."""
     lines = [line.uv for line in layout.lines if line.kind != "midline"]
     runs = np.split(surface.points(np.vstack(lines)), np.cumsum([len(uv) for uv in lines])[:-1])
     return np.vstack([curves.resample(run, 2 + int(curves.length(run) / SPACING)) for run in runs])
 
 
-def outlines(surface: Surface, spikes: Sequence[Spike], rings: Sequence[float]) -> list[NDArray]:
+def outlines(surface: Surface, spikes: Sequence[Spike], rings: Sequence[float]) -> list[Floats]:
     """(n, 3) outer edge on the shell of each spike with its ring of the thickness given."""
     seats = [s.seat_uv for s in spikes]
     normals = np.split(surface.normals(np.vstack(seats)), np.cumsum([len(uv) for uv in seats])[:-1])
     return [loops.offset(s.base_curve, n, t) for s, n, t in zip(spikes, normals, rings, strict=True)]
 
 
-def room_to(points: cKDTree, spike: Spike, edge: NDArray) -> float:
+def room_to(points: cKDTree, spike: Spike, edge: Floats) -> float:
     """Least distance from the outline to the points, mm; how deep they lie inside it, below 0."""
     reach = np.linalg.norm(edge - spike.frame[:3, 3], axis=1).max()
     near = points.data[points.query_ball_point(spike.frame[:3, 3], 2 * reach)]
@@ -145,7 +145,7 @@ def room_to(points: cKDTree, spike: Spike, edge: NDArray) -> float:
     return -inside if inside > 0 else float(points.query(edge)[0].min())
 
 
-def _depth(points: NDArray, edge: NDArray, spike: Spike) -> float:
+def _depth(points: Floats, edge: Floats, spike: Spike) -> float:
     """How far the deepest point lies inside the outline, seen along the shell's normal; 0 or less outside."""
     frame = spike.frame
     normal = np.cos(spike.tilt) * frame[:3, 2] - np.sin(spike.tilt) * frame[:3, 0]
@@ -157,7 +157,7 @@ def _depth(points: NDArray, edge: NDArray, spike: Spike) -> float:
     return float((radius - np.hypot(*p.T)).max(initial=-np.inf))
 
 
-def _on_plates(room: Room, spikes: list[Spike], groups: list[Group]) -> tuple[list[Spike | None], list[Short]]:
+def _on_plates(room: ClearRoom, spikes: list[Spike], groups: list[Group]) -> tuple[list[Spike | None], list[Short]]:
     """The spikes fitted to the shell, each smaller if need be and allowed until it keeps clear of the plate lines."""
     rings = room.rings(groups)
     kept: list[Spike | None] = list(spikes)
@@ -214,7 +214,7 @@ def smaller(spike: Spike, scale: float, asked: Spike) -> Spike | None:
 
 
 def _apart(
-    room: Room, spikes: list[Spike | None], groups: list[Group], asked: list[Spike], short: list[Short]
+    room: ClearRoom, spikes: list[Spike | None], groups: list[Group], asked: list[Spike], short: list[Short]
 ) -> list[Spike | None]:
     """Neighbours made smaller together until the gaps are kept; added to `short` where that is not allowed."""
     said: set[tuple[int, int]] = set()
@@ -263,7 +263,7 @@ def _close(
     return found
 
 
-def _side(spike: Spike) -> NDArray:
+def _side(spike: Spike) -> Floats:
     """(n, 3) points all over the spike's side."""
     body = make(spike.shape)
     s = np.linspace(0.1, 1, 10)[:, None] * body.length
@@ -310,13 +310,13 @@ def _help(asked: list[Spike], ill: list[int], cures: dict[int, Cure]) -> str:
 
 
 def _shrunk(asked: list[Spike], kept: list[Spike | None], cures: dict[int, Cure]) -> list[Finding]:
-    """What was made smaller or left out, one sentence for each size and what became of it."""
+    """What was made smaller or left out: a sentence for each change."""
     said: dict[str, list[str]] = {}
     for i, (before, after) in enumerate(zip(asked, kept, strict=True)):
         if after is None:
             needs = f"it takes {cures[i]}" if i in cures else f"not even a base of {SMALLEST:g} mm fits, so move it"
-            said.setdefault(f"left out, for it does not fit there: {needs}", []).append(before.name)
+            said.setdefault(f"left out, because it does not fit there: {needs}", []).append(before.name)
         elif after.shape != before.shape:
-            change = f"base {before.base_diameter:g} mm made {after.base_diameter:g} mm, for want of room"
+            change = f"base reduced from {before.base_diameter:g} to {after.base_diameter:g} mm, so that it fits"
             said.setdefault(change, []).append(before.name)
     return [Finding("caution", "spikes", f"{', '.join(names)}: {change}.") for change, names in said.items()]

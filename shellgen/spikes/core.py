@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.spikes.fit import Underside
 from shellgen.spikes.solids import Master
@@ -34,7 +34,7 @@ class Core:
     top: float
     height: float
     thickness: float
-    outline: NDArray
+    outline: Floats
     angle: float
     volume: float
     strain: float
@@ -89,7 +89,7 @@ def _rolled(under: Underside, bottom: float, top: float, height: float, thicknes
     return Core(bottom, top, height, thickness, outline, angle, float(volume), float(strain))
 
 
-def _foot(under: Underside, bottom: float, taper: float, scale: float) -> tuple[NDArray, float]:
+def _foot(under: Underside, bottom: float, taper: float, scale: float) -> tuple[Floats, float]:
     """(n,) heights at which the core's outer face meets the underside, and mm3 of the core under the base plane."""
     rings = scale * np.concatenate([under.points, np.broadcast_to(under.middle, (1, *under.points.shape[1:]))])[::-1]
     reach, z = np.hypot(rings[..., 0], rings[..., 1]), rings[..., 2]

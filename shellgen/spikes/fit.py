@@ -6,13 +6,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.cluster.hierarchy import fcluster, linkage
 
+from shellgen.core.arrays import Bools, Floats
 from shellgen.errors import FitError
 from shellgen.geom.vectors import cross
 from shellgen.model import Spike, SpikeShape, Surface
-from shellgen.spikes.body import Body, make
+from shellgen.spikes.body import SpikeBody, make
 
 AROUND = 96
 """Points on a base curve (chosen: with Fourier series that is ten digits of its length on any smooth dome)."""
@@ -33,21 +33,21 @@ class Bases:
     stands : (k,) whether it meets the surface all round
     """
 
-    s: NDArray
-    points: NDArray
-    uv: NDArray
-    stands: NDArray
+    s: Floats
+    points: Floats
+    uv: Floats
+    stands: Bools
 
 
-def angles(shape: SpikeShape) -> NDArray:
+def angles(shape: SpikeShape) -> Floats:
     """(n,) even angles about the spine, n a multiple of 4 and of the ridges: quarters and crests have their own."""
     step = 4 * max(1, shape.ridges)
     return np.linspace(0, 2 * np.pi, step * -(-AROUND // step), endpoint=False)
 
 
 def meet(
-    surface: Surface, curve: Callable[[NDArray], NDArray], t: NDArray, uv: NDArray, *, offset: float = 0.0
-) -> tuple[NDArray, NDArray, NDArray]:
+    surface: Surface, curve: Callable[[Floats], Floats], t: Floats, uv: Floats, *, offset: float = 0.0
+) -> tuple[Floats, Floats, Floats]:
     """Where each of k x n curves goes through the surface, by Newton's method: parameters (k, n), uv (k, n, 2) and
     whether they were found (k, n).
 
@@ -67,7 +67,7 @@ def meet(
     return t, uv, (np.abs(gap).max(axis=1) < CLOSE).reshape(shape)
 
 
-def _solved(tangents: NDArray, third: NDArray, gap: NDArray) -> NDArray:
+def _solved(tangents: Floats, third: Floats, gap: Floats) -> Floats:
     """(n, 3) x with [tangents, third] x = gap, by Cramer's rule; large but finite where that is singular."""
     a, b = tangents[:, :, 0], tangents[:, :, 1]
     whole = (cross(a, b) * third).sum(axis=1)
@@ -76,16 +76,16 @@ def _solved(tangents: NDArray, third: NDArray, gap: NDArray) -> NDArray:
     return np.stack([part.sum(axis=1) for part in parts], axis=1) / whole[:, None]
 
 
-def _into_disc(uv: NDArray) -> NDArray:
+def _into_disc(uv: Floats) -> Floats:
     """Points beyond the rim brought back to it."""
     return uv / np.maximum(1.0, np.hypot(uv[..., 0], uv[..., 1]))[..., None]
 
 
-def bases(surface: Surface, body: Body, frames: NDArray, uv: NDArray, *, offset: float = 0.0) -> Bases:
+def bases(surface: Surface, body: SpikeBody, frames: Floats, uv: Floats, *, offset: float = 0.0) -> Bases:
     """Where the body, in frames (k, 4, 4) at uv (k, 2), meets the outer face moved outward by `offset`."""
     angle = angles(body.shape)
 
-    def side(s: NDArray) -> NDArray:
+    def side(s: Floats) -> Floats:
         return to_shell(frames, body.points(s, angle))
 
     start = np.zeros((len(frames), len(angle)))
@@ -93,21 +93,21 @@ def bases(surface: Surface, body: Body, frames: NDArray, uv: NDArray, *, offset:
     return Bases(s, side(s), where, met.all(axis=1) & (s.max(axis=1) < 0.95 * body.length))
 
 
-def _guess(surface: Surface, uv: NDArray, points: NDArray) -> NDArray:
+def _guess(surface: Surface, uv: Floats, points: Floats) -> Floats:
     """uv (k, n, 2) of points (k, n, 3) near the places uv (k, 2), as if the shell were flat at each."""
     back = np.linalg.pinv(surface.tangents(uv))
     away = points - surface.points(uv)[:, None]
     return _into_disc(uv[:, None] + np.einsum("kai,kni->kna", back, away))
 
 
-def floors(surface: Surface, spikes: Sequence[Spike], xy: NDArray, *, offset: float) -> NDArray:
+def floors(surface: Surface, spikes: Sequence[Spike], xy: Floats, *, offset: float) -> Floats:
     """(k, n) height of the surface in each spike's frame over the places `xy` (n, 2) or (k, n, 2) of its base plane.
 
     FitError where the surface does not reach so far.
     """
     frames, uv = np.stack([s.frame for s in spikes]), np.stack([s.uv for s in spikes])
 
-    def plumb(z: NDArray) -> NDArray:
+    def plumb(z: Floats) -> Floats:
         flat = np.broadcast_to(xy, (*z.shape, 2))
         return to_shell(frames, np.concatenate([flat, z[..., None]], axis=-1))
 
@@ -123,18 +123,18 @@ def fitted(surface: Surface, spikes: Sequence[Spike]) -> list[Spike | None]:
     """The spikes with their base curves, seats and flanks; None for one that does not meet the shell all round."""
     done: list[Spike | None] = [None] * len(spikes)
     for shape in dict.fromkeys(s.shape for s in spikes):
-        alike = [i for i, s in enumerate(spikes) if s.shape == shape]
-        body, frames = make(shape), np.stack([spikes[i].frame for i in alike])
-        found = bases(surface, body, frames, np.stack([spikes[i].uv for i in alike]))
+        same_shape = [i for i, s in enumerate(spikes) if s.shape == shape]
+        body, frames = make(shape), np.stack([spikes[i].frame for i in same_shape])
+        found = bases(surface, body, frames, np.stack([spikes[i].uv for i in same_shape]))
         up = body.points(found.s + STEP, angles(shape)) - body.points(found.s - STEP, angles(shape))
         up = up / np.linalg.norm(up, axis=-1, keepdims=True) @ frames[:, :3, :3].transpose(0, 2, 1)
-        for k, i in enumerate(alike):
+        for k, i in enumerate(same_shape):
             if found.stands[k]:
                 done[i] = replace(spikes[i], base_curve=found.points[k], seat_uv=found.uv[k], flank=up[k])
     return done
 
 
-def to_shell(frames: NDArray, points: NDArray) -> NDArray:
+def to_shell(frames: Floats, points: Floats) -> Floats:
     """Points (..., n, 3) of spikes' own frames (..., 4, 4) in the shell's."""
     return points @ np.swapaxes(frames[..., :3, :3], -1, -2) + frames[..., None, :3, 3]
 
@@ -146,13 +146,13 @@ def share(surface: Surface, spikes: tuple[Spike, ...], *, tolerance: float) -> t
     masters = [""] * len(spikes)
     taken: set[str] = set()
     for shape in sorted({s.shape for s in spikes}, key=lambda f: (f.profile, -f.diameter, -f.height, repr(f))):
-        alike = [i for i, s in enumerate(spikes) if s.shape == shape]
-        groups = _agreeing(surface, [spikes[i] for i in alike], tolerance)
+        same_shape = [i for i, s in enumerate(spikes) if s.shape == shape]
+        groups = _agreeing(surface, [spikes[i] for i in same_shape], tolerance)
         stem = f"{shape.profile}-{shape.diameter:.0f}x{shape.height:.0f}"
         names = (n for n in (f"{stem}-{_letters(k)}" for k in range(10**4)) if n not in taken)
         order = {group: next(names) for group in dict.fromkeys(groups)}
         taken |= set(order.values())
-        for i, group in zip(alike, groups, strict=True):
+        for i, group in zip(same_shape, groups, strict=True):
             masters[i] = order[group]
     return tuple(replace(s, master=m) for s, m in zip(spikes, masters, strict=True))
 
@@ -187,12 +187,14 @@ class Underside:
     middle : (3,)
     """
 
-    s: NDArray
-    points: NDArray
-    middle: NDArray
+    s: Floats
+    points: Floats
+    middle: Floats
 
 
-def undersides(surface: Surface, body: Body, groups: Sequence[Sequence[Spike]], *, glue_line: float) -> list[Underside]:
+def undersides(
+    surface: Surface, body: SpikeBody, groups: Sequence[Sequence[Spike]], *, glue_line: float
+) -> list[Underside]:
     """The shell's outer face raised by the glue line, under the spikes that share a master: for each such group of
     spikes of one body."""
     spikes = [spike for group in groups for spike in group]
@@ -216,6 +218,6 @@ def undersides(surface: Surface, body: Body, groups: Sequence[Sequence[Spike]], 
     return made
 
 
-def _midway(values: NDArray) -> NDArray:
+def _midway(values: Floats) -> Floats:
     """Halfway between the least and the greatest of the rows."""
     return 0.5 * (values.min(axis=0) + values.max(axis=0))

@@ -4,51 +4,51 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Point:
     """A spike set by hand."""
 
-    plate: str = preset.text(preset.REQUIRED, "Name of the plate, such as vertebral-3; its mirror image follows.")
-    forward: float = preset.length(0.0, -500, 500, "From the plate's centre of area towards the head, along the shell.")
-    outward: float = preset.length(0.0, -500, 500, "From the plate's centre of area away from the midline.")
+    plate: str = field.text(field.REQUIRED, "Name of the plate, such as vertebral-3; its mirror image follows.")
+    forward: float = field.length(0.0, -500, 500, "From the plate's centre of area towards the head, along the shell.")
+    outward: float = field.length(0.0, -500, 500, "From the plate's centre of area away from the midline.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Group:
     """Spikes of one kind. Of two groups that name the same plate the later one serves it; points by hand are added."""
 
-    profile: str = preset.member("cone", "shellgen.spikes.profiles", "Shape of the spikes.")
-    plates: tuple[str, ...] = preset.many(
-        preset.text("all", "A plate's name or kind, or all."),
+    profile: str = field.member("cone", "shellgen.spikes.profiles", "Shape of the spikes.")
+    plates: tuple[str, ...] = field.many(
+        field.text("all", "A plate's name or kind, or all."),
         "Plates that carry them: names, kinds or all.",
         default=("all",),
     )
-    but_not: tuple[str, ...] = preset.many(
-        preset.text(preset.REQUIRED, "A plate's name or kind."), "Plates left bare: names or kinds."
+    but_not: tuple[str, ...] = field.many(
+        field.text(field.REQUIRED, "A plate's name or kind."), "Plates left bare: names or kinds."
     )
-    in_row: int = preset.count(1, 1, 9, "How many stand in a row along each plate; 1 stands at its centre of area.")
-    by_hand: tuple[Point, ...] = preset.many(Point, "Spikes set by hand, instead of at the plates' centres.")
-    base_diameter: float = preset.length(36.0, 6, 200, "Across the base at the crown, along the turning line.")
-    base_width: float | None = preset.length(None, 6, 200, "Across the base the other way, for an oval one.")
-    height: float = preset.length(46.0, 4, 300, "From shell to tip at the crown.")
-    tip_radius: float = preset.length(5.0, 0.5, 60, "Roundness of the tip; a soft ball of 5 mm hurts nobody.")
-    lean: float = preset.angle(0.0, 0, 45, "Tilt of the axis from square to the shell.")
-    towards: str = preset.choice(
+    in_row: int = field.count(1, 1, 9, "How many stand in a row along each plate; 1 stands at its centre of area.")
+    by_hand: tuple[Point, ...] = field.many(Point, "Spikes set by hand, instead of at the plates' centres.")
+    base_diameter: float = field.length(36.0, 6, 200, "Across the base at the crown, along the turning line.")
+    base_width: float | None = field.length(None, 6, 200, "Across the base the other way, for an oval one.")
+    height: float = field.length(46.0, 4, 300, "From shell to tip at the crown.")
+    tip_radius: float = field.length(5.0, 0.5, 60, "Roundness of the tip; a soft ball of 5 mm hurts nobody.")
+    lean: float = field.angle(0.0, 0, 45, "Tilt of the axis from square to the shell.")
+    towards: str = field.choice(
         "rear", ("rear", "front", "rim", "crown"), "The way they lean and curve; the turning line points there."
     )
-    bend: float = preset.angle(50.0, 0, 100, "How far a horn's tip has turned from its base.")
-    twist: float = preset.angle(0.0, -180, 180, "Turn from base to tip; the right half turns the other way.")
-    ridges: int = preset.count(8, 3, 16, "Ridges of a ridged cone.")
-    ridge_depth: float = preset.ratio(0.14, 0.02, 0.4, "Depth of the valleys between ridges over the radius.")
-    size_at_rim: float = preset.ratio(0.6, 0.2, 2.0, "Size at the rim over the size at the crown.")
-    size_at_rear: float = preset.ratio(1.0, 0.2, 2.0, "Size at the rear over the size at the front.")
-    sizes: int = preset.count(4, 1, 20, "At most so many different sizes in the group: each is a master to make.")
-    clearance: float = preset.length(
-        2.0, -20, 60, "Least distance from the ring to a plate line; below 0 it may stand over the line by so much."
+    bend: float = field.angle(50.0, 0, 100, "How far a horn's tip has turned from its base.")
+    twist: float = field.angle(0.0, -180, 180, "Turn from base to tip; the right half turns the other way.")
+    ridges: int = field.count(8, 3, 16, "Ridges of a ridged cone.")
+    ridge_depth: float = field.ratio(0.14, 0.02, 0.4, "Depth of the valleys between ridges over the radius.")
+    size_at_rim: float = field.ratio(0.6, 0.2, 2.0, "Size at the rim over the size at the crown.")
+    size_at_rear: float = field.ratio(1.0, 0.2, 2.0, "Size at the rear over the size at the front.")
+    sizes: int = field.count(4, 1, 20, "The most different sizes in the group; each needs a master of its own.")
+    clearance: float = field.length(
+        2.0, -20, 60, "Least distance from the ring to a plate line; below 0 it may stand over the line by that much."
     )
-    gap: float = preset.length(3.0, 0, 100, "Least distance between neighbours, rings included.")
-    may_shrink: bool = preset.flag(True, "Whether one that is too large for its plate is made smaller, and said so.")
-    ring: bool = preset.flag(True, "Whether a foam strip goes round each.")
+    gap: float = field.length(3.0, 0, 100, "Least distance between neighbours, rings included.")
+    may_shrink: bool = field.flag(True, "Whether a spike too large for its plate is made smaller, with a finding.")
+    ring: bool = field.flag(True, "Whether a foam strip goes round each.")

@@ -4,47 +4,47 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mould:
     """A press mould in two halves, with a foot that shapes the underside."""
 
-    wall: float = preset.length(10.0, 6, 40, "Least thickness of a mould round the spike.")
-    vent: float = preset.length(3.0, 1, 10, "Diameter of the channel at the tip by which surplus clay leaves.")
-    fit: float = preset.length(0.2, 0.05, 1.0, "Play of keys, pins and foot (a slip fit in printed parts).")
+    wall: float = field.length(10.0, 6, 40, "Least thickness of a mould round the spike.")
+    vent: float = field.length(3.0, 1, 10, "Diameter of the channel at the tip by which surplus clay leaves.")
+    fit: float = field.length(0.2, 0.05, 1.0, "Play of keys, pins and foot (a slip fit in printed parts).")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Printer:
     """The 3D printer and its filament."""
 
-    bed_x: float = preset.length(220.0, 60, 1000, "Printable width.")
-    bed_y: float = preset.length(220.0, 60, 1000, "Printable depth.")
-    bed_z: float = preset.length(220.0, 60, 1000, "Printable height.")
-    wall: float = preset.length(1.2, 0.4, 5, "Thickness of the printed skin: lines times line width.")
-    infill: float = preset.ratio(0.15, 0.0, 1.0, "Share of the inside that is filled.")
-    flow: float = preset.number(6.0, 0.5, 40, "Plastic laid down per second, stops included.", "mm3/s")
-    density: float = preset.number(1.24, 0.8, 2.0, "Of the filament; 1.24 for PLA (common practice).", "g/cm3")
-    overhang: float = preset.angle(45.0, 20, 80, "Steepest overhang from the vertical that prints clean unsupported.")
-    pin: float = preset.length(3.0, 1, 8, "Diameter of the pins that line up the parts of a split master.")
+    bed_x: float = field.length(220.0, 60, 1000, "Printable width.")
+    bed_y: float = field.length(220.0, 60, 1000, "Printable depth.")
+    bed_z: float = field.length(220.0, 60, 1000, "Printable height.")
+    wall: float = field.length(1.2, 0.4, 5, "Thickness of the printed skin: lines times line width.")
+    infill: float = field.ratio(0.15, 0.0, 1.0, "Share of the inside that is filled.")
+    flow: float = field.number(6.0, 0.5, 40, "Plastic laid down per second, stops included.", "mm3/s")
+    density: float = field.number(1.24, 0.8, 2.0, "Of the filament; 1.24 for PLA (common practice).", "g/cm3")
+    overhang: float = field.angle(45.0, 20, 80, "Steepest overhang from the vertical that prints clean unsupported.")
+    pin: float = field.length(3.0, 1, 8, "Diameter of the pins that line up the parts of a split master.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
     """How spikes are made."""
 
-    glue_line: float = preset.length(0.1, 0.0, 0.25, "Room left for the glue between spike and shell.")
-    base_agreement: float = preset.length(
-        0.3, 0.05, 1.0, "Spikes of one size share a master where their bases differ by no more."
+    glue_line: float = field.length(0.1, 0.0, 0.25, "Room left for the glue between spike and shell.")
+    base_agreement: float = field.length(
+        0.3, 0.05, 1.0, "Spikes of one size share a master where their bases differ by no more than this."
     )
-    tip_floor: float = preset.length(5.0, 1, 30, "A smaller tip radius is pointed out, never changed.")
-    shrinkage: float | None = preset.ratio(
+    tip_floor: float = field.length(5.0, 1, 30, "A smaller tip radius is pointed out, never changed.")
+    shrinkage: float | None = field.ratio(
         None, 0.0, 0.3, "How much shorter your clay gets in drying; measure it with the test cube."
     )
-    core: float | None = preset.length(None, 1, 12, "Foam thickness of hollow cores that save clay; none if left out.")
-    clay: float = preset.length(7.0, 2, 40, "Least thickness of clay over a core.")
-    moulds: bool = preset.flag(True, "Whether press moulds are made besides the masters.")
-    mould: Mould = preset.group(Mould, "Press moulds.")
-    printer: Printer = preset.group(Printer, "The 3D printer, for bed size, amounts and time.")
+    core: float | None = field.length(None, 1, 12, "Foam thickness of hollow cores that save clay; none if left out.")
+    clay: float = field.length(7.0, 2, 40, "Least thickness of clay over a core.")
+    moulds: bool = field.flag(True, "Whether to make press moulds as well as masters.")
+    mould: Mould = field.group(Mould, "Press moulds.")
+    printer: Printer = field.group(Printer, "The 3D printer, for bed size, amounts and time.")

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from manifold3d import Manifold, OpType
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.geom.vectors import cross
 from shellgen.model import Finding, Solid
@@ -107,17 +107,17 @@ def findings(moulds: dict[str, PressMould]) -> tuple[Finding, ...]:
     return (Finding("caution", "spikes", text),)
 
 
-def _ring(under: Underside) -> NDArray:
+def _ring(under: Underside) -> Floats:
     """All points of an underside."""
     return np.vstack([under.points.reshape(-1, 3), under.middle])
 
 
-def upright(tilt: float) -> NDArray:
+def upright(tilt: float) -> Floats:
     """(3, 3) from the spike's own frame to the mould's, which stands square to the shell."""
     return np.array([[np.cos(tilt), 0, np.sin(tilt)], [0, 1, 0], [-np.sin(tilt), 0, np.cos(tilt)]])
 
 
-def _square(points: NDArray, tilt: float) -> NDArray:
+def _square(points: Floats, tilt: float) -> Floats:
     return points @ upright(tilt).T
 
 

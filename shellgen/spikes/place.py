@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.core import registry
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.model import Finding, Layout, ShellMesh, Spike, SpikeShape, Surface
 from shellgen.model.said import apart
@@ -15,7 +15,7 @@ from shellgen.model.said import count as said
 from shellgen.spikes import clear, fit
 from shellgen.spikes.body import PROFILES, make
 from shellgen.spikes.groups import Group
-from shellgen.spikes.spots import Spot, spots
+from shellgen.spikes.spots import SpikeSpot, spots
 
 
 def build(
@@ -30,7 +30,7 @@ def build(
 ) -> tuple[tuple[Spike, ...], tuple[Finding, ...]]:
     """The spikes, fitted and with their masters named, ordered by plate; and what the maker should know.
 
-    tip_floor      : a tip rounder than this is not remarked upon
+    tip_floor      : no finding is given for a tip rounder than this
     base_agreement : spikes of one shape share a master where their bases differ by no more
 
     PresetError for a plate that does not exist. A spike that cannot stand where it is asked to is left out, and said.
@@ -43,7 +43,7 @@ def build(
     return fit.share(surface, tuple(spikes), tolerance=base_agreement), tuple(findings)
 
 
-def _sized(surface: Surface, layout: Layout, places: tuple[Spot, ...], groups: tuple[Group, ...]) -> list[Spike]:
+def _sized(surface: Surface, layout: Layout, places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]) -> list[Spike]:
     """The spikes as graded, not yet fitted."""
     graded = grades(places, groups)
     frames = _frames(surface, places, groups)
@@ -53,7 +53,7 @@ def _sized(surface: Surface, layout: Layout, places: tuple[Spot, ...], groups: t
     ]
 
 
-def grades(places: tuple[Spot, ...], groups: tuple[Group, ...]) -> NDArray:
+def grades(places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]) -> Floats:
     """(places,) size of each spike over what its group asks for at the crown."""
     found = np.zeros(len(places))
     for g, group in enumerate(groups):
@@ -63,13 +63,13 @@ def grades(places: tuple[Spot, ...], groups: tuple[Group, ...]) -> NDArray:
     return found
 
 
-def _grade(group: Group, uv: NDArray) -> NDArray:
+def _grade(group: Group, uv: Floats) -> Floats:
     """(n,) size over the size at the crown's front: linear from crown to rim and from front to rear."""
     out, back = np.hypot(uv[:, 0], uv[:, 1]), 0.5 * (1 - uv[:, 0])
     return (1 + (group.size_at_rim - 1) * out) * (1 + (group.size_at_rear - 1) * back)
 
 
-def _steps(grade: NDArray, count: int) -> NDArray:
+def _steps(grade: Floats, count: int) -> Floats:
     """The grades rounded to at most `count` even steps between the least and the greatest."""
     low, high = grade.min(), grade.max()
     if count == 1 or high - low < 0.01:
@@ -78,7 +78,7 @@ def _steps(grade: NDArray, count: int) -> NDArray:
     return low + step * np.floor((grade - low) / step + 0.5 - 1e-9)
 
 
-def _spike(spot: Spot, group: Group, frame: NDArray, grade: float, side: str) -> Spike:
+def _spike(spot: SpikeSpot, group: Group, frame: Floats, grade: float, side: str) -> Spike:
     """A spike in its frame, without its base."""
     own = shape(group, grade, side)
     try:
@@ -123,13 +123,13 @@ def whole(size: float, grade: float) -> float:
     return size if abs(grade - 1) < 1e-9 else float(max(1.0, np.floor(size * grade + 0.5 - 1e-6)))
 
 
-def frame(surface: Surface, uv: NDArray, *, lean: float, towards: str) -> NDArray:
+def frame(surface: Surface, uv: Floats, *, lean: float, towards: str) -> Floats:
     """(4, 4) frame at uv (2,): z the axis, leaned from the normal; x the way it leans, in one plane with both."""
     at = uv[None]
     return _frame(uv, surface.points(at)[0], surface.normals(at)[0], surface.tangents(at)[0], lean, towards)
 
 
-def _frames(surface: Surface, places: tuple[Spot, ...], groups: tuple[Group, ...]) -> list[NDArray]:
+def _frames(surface: Surface, places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]) -> list[Floats]:
     """The frames of all places."""
     if not places:
         return []
@@ -139,7 +139,7 @@ def _frames(surface: Surface, places: tuple[Spot, ...], groups: tuple[Group, ...
     return [_frame(uv[i], points[i], normals[i], tangents[i], *lean) for i, lean in enumerate(leaning)]
 
 
-def _frame(uv: NDArray, origin: NDArray, normal: NDArray, tangent: NDArray, lean: float, towards: str) -> NDArray:
+def _frame(uv: Floats, origin: Floats, normal: Floats, tangent: Floats, lean: float, towards: str) -> Floats:
     out = tangent @ uv
     if towards in ("rear", "front") or np.linalg.norm(out) < 1e-6 * np.linalg.norm(tangent):
         way = tangent[:, 0] * (1 if towards in ("front", "crown") else -1)

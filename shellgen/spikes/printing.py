@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from manifold3d import Manifold, OpType
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.geom.vectors import cross
 from shellgen.model import Finding, Solid
 from shellgen.model.said import several
-from shellgen.spikes.body import Body
+from shellgen.spikes.body import SpikeBody
 from shellgen.spikes.boolean import manifold, solid_of
 from shellgen.spikes.making import Printer
 from shellgen.spikes.mould import upright
@@ -30,7 +30,7 @@ PLAY = 0.2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Print:
+class PrintedPart:
     """One part as it lies on the bed, its lowest point at z = 0.
 
     serves   : the master or mould that it belongs to
@@ -54,7 +54,7 @@ class Print:
     pins: int = 0
 
 
-def masters(made: tuple[Master, ...], printer: Printer, *, scale: float = 1.0) -> tuple[Print, ...]:
+def masters(made: tuple[Master, ...], printer: Printer, *, scale: float = 1.0) -> tuple[PrintedPart, ...]:
     """The masters, larger than the finished spikes by `scale`; whole and standing where that fits the bed and prints
     without supports, else parted along the axis into halves that lie on their cut.
     """
@@ -62,7 +62,7 @@ def masters(made: tuple[Master, ...], printer: Printer, *, scale: float = 1.0) -
 
 
 @remembered
-def _master(master: Master, printer: Printer, scale: float) -> tuple[Print, ...]:
+def _master(master: Master, printer: Printer, scale: float) -> tuple[PrintedPart, ...]:
     turn = upright(master.tilt)
     solid = Solid(master.name, scale * master.solid.vertices @ turn.T, master.solid.faces)
     whole = laid(solid, np.eye(3), master.name, "master", "standing on its base, with a brim", printer)
@@ -87,13 +87,13 @@ SIDES = (np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]]), np.array([[1.0, 0, 0], 
 """Turns that lay the half on y > 0 and the half on y < 0 on the plane y = 0."""
 
 
-def mould_part(solid: Solid, serves: str, role: str, printer: Printer) -> Print:
+def mould_part(solid: Solid, serves: str, role: str, printer: Printer) -> PrintedPart:
     """A part of a press mould, flat back down."""
     turn = {"half-a": SIDES[1], "half-b": SIDES[0], "foot": np.eye(3)}[role]
     return laid(solid, turn, serves, role, "lying on its flat back", printer)
 
 
-def laid(solid: Solid, turn: NDArray, serves: str, role: str, lies: str, printer: Printer) -> Print:
+def laid(solid: Solid, turn: Floats, serves: str, role: str, lies: str, printer: Printer) -> PrintedPart:
     """The part turned and set down on the bed, with its figures."""
     turned = solid.vertices @ turn.T
     low, high = turned.min(axis=0), turned.max(axis=0)
@@ -105,14 +105,14 @@ def laid(solid: Solid, turn: NDArray, serves: str, role: str, lies: str, printer
     space = volume(set_down)
     plastic = min(space, area(set_down) * printer.wall)
     plastic += printer.infill * (space - plastic)
-    return Print(
+    return PrintedPart(
         solid.name, serves, role, set_down, lies, overhang(set_down), bool(fits), space,
         plastic * printer.density / 1000, plastic / printer.flow / 60,
     )  # fmt: skip
 
 
 def overhang(solid: Solid) -> float:
-    """Steepest overhang from the vertical of the faces that neither lie on the bed nor hang just over it; 0 if none."""
+    """Steepest overhang from the vertical of the faces that are clear of the bed; 0 if there are none."""
     corner = solid.vertices[solid.faces]
     normal = cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     size = np.linalg.norm(normal, axis=1)
@@ -121,7 +121,7 @@ def overhang(solid: Solid) -> float:
     return float(np.arcsin(np.clip(down.max(initial=0.0), 0, 1)))
 
 
-def halves(solid: Solid, pins: NDArray, deep: NDArray, diameter: float) -> tuple[Solid, Solid]:
+def halves(solid: Solid, pins: Floats, deep: Floats, diameter: float) -> tuple[Solid, Solid]:
     """The solid parted in the plane y = 0, with holes across the cut for pins at the points (n, 3), (n,) deep."""
     holes = [
         _hole(diameter, depth).rotate((90, 0, 0)).translate((x, 0, z))
@@ -143,7 +143,7 @@ def _rod(radius: float, length: float) -> Manifold:
     return Manifold.cylinder(length, radius, radius, 32, True)
 
 
-def _pins_along(body: Body, scale: float, diameter: float) -> tuple[NDArray, NDArray]:
+def _pins_along(body: SpikeBody, scale: float, diameter: float) -> tuple[Floats, Floats]:
     """(n, 3) points on the spine, in the spike's own frame, where there is room round a pin's hole, at most two; and
     (n,) how deep it goes on either side: less where the spike is slender."""
     s = np.array([0.18, 0.62]) * body.length
@@ -156,7 +156,7 @@ def _pins_along(body: Body, scale: float, diameter: float) -> tuple[NDArray, NDA
     return points[room], deep[room]
 
 
-def unpinned(prints: tuple[Print, ...]) -> tuple[Finding, ...]:
+def unpinned(prints: tuple[PrintedPart, ...]) -> tuple[Finding, ...]:
     """A word on masters in halves that are too slender for a pin."""
     bare = dict.fromkeys(p.serves for p in prints if p.lies == ON_CUT and not p.pins and p.fits)
     if not bare:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.geom.vectors import cross
 from shellgen.model import Solid, Spike, SpikeShape, Surface
-from shellgen.spikes.body import Body, make
+from shellgen.spikes.body import SpikeBody, make
 from shellgen.spikes.fit import Underside, angles, undersides
 
 NICK, NICK_HEIGHT = 0.6, 9.0
@@ -26,7 +26,7 @@ class Master:
     """
 
     name: str
-    body: Body
+    body: SpikeBody
     under: Underside
     tilt: float
     spikes: tuple[str, ...]
@@ -38,11 +38,11 @@ def masters(surface: Surface, spikes: tuple[Spike, ...], *, glue_line: float = 0
     groups: dict[str, list[Spike]] = {}
     for spike in spikes:
         groups.setdefault(spike.master, []).append(spike)
-    alike: dict[SpikeShape, list[str]] = {}
+    same_shape: dict[SpikeShape, list[str]] = {}
     for name, group in groups.items():
-        alike.setdefault(group[0].shape, []).append(name)
+        same_shape.setdefault(group[0].shape, []).append(name)
     unders: dict[str, Underside] = {}
-    for shape, names in alike.items():
+    for shape, names in same_shape.items():
         found = undersides(surface, make(shape), [groups[name] for name in names], glue_line=glue_line)
         unders |= zip(names, found, strict=True)
     return tuple(_master(name, tuple(groups[name]), unders[name]) for name in sorted(groups))
@@ -53,17 +53,17 @@ def _master(name: str, spikes: tuple[Spike, ...], under: Underside) -> Master:
     return Master(name, body, under, spikes[0].tilt, tuple(s.name for s in spikes), loft(name, body, under))
 
 
-def loft(name: str, body: Body, under: Underside) -> Solid:
+def loft(name: str, body: SpikeBody, under: Underside) -> Solid:
     """Side from the edge of the underside to the tip, and the underside, as one closed mesh, with the turning line."""
     return closed(name, _nicked(body, under.s), _tip(body), under.points[1:], under.middle)
 
 
-def side(body: Body, s: NDArray) -> NDArray:
+def side(body: SpikeBody, s: Floats) -> Floats:
     """(rows, n, 3) rings of the side from the distances `s` (n,) along the spine up to the tip, which is left out."""
     return body.points(_levels(body, s), angles(body.shape))
 
 
-def _nicked(body: Body, s: NDArray) -> NDArray:
+def _nicked(body: SpikeBody, s: Floats) -> Floats:
     """`side` with the turning line: a small nick up the side from just over its edge, where the ring will hide it."""
     levels = _levels(body, s)
     rings = body.points(levels, angles(body.shape))
@@ -74,11 +74,11 @@ def _nicked(body: Body, s: NDArray) -> NDArray:
     return rings
 
 
-def _tip(body: Body) -> NDArray:
+def _tip(body: SpikeBody) -> Floats:
     return body.points(np.array([body.length]), np.zeros(1))[0]
 
 
-def to_level(body: Body, tilt: float, height: float) -> NDArray:
+def to_level(body: SpikeBody, tilt: float, height: float) -> Floats:
     """(n,) distances along the spine at which the side reaches a plane parallel to the shell at its foot."""
     angle, normal = angles(body.shape), np.array([-np.sin(tilt), 0.0, np.cos(tilt)])
     s = np.full(len(angle), height)
@@ -89,14 +89,14 @@ def to_level(body: Body, tilt: float, height: float) -> NDArray:
     return s
 
 
-def stump(name: str, body: Body, tilt: float, height: float) -> Solid:
+def stump(name: str, body: SpikeBody, tilt: float, height: float) -> Solid:
     """The side from its tip down to a flat cut parallel to the shell at the spike's foot."""
     rings = side(body, to_level(body, tilt, height))
     middle = rings[0].mean(axis=0)
     return closed(name, rings, _tip(body), rings[:0], middle)
 
 
-def _levels(body: Body, s: NDArray) -> NDArray:
+def _levels(body: SpikeBody, s: Floats) -> Floats:
     """(rows, n) distances along the spine: from the edge evenly up to the first level section, then level."""
     level = body.rows[(body.rows > s.max() + 0.3) & (body.rows < body.length)]
     if not len(level):
@@ -109,7 +109,7 @@ def _levels(body: Body, s: NDArray) -> NDArray:
     return np.concatenate([s + blend * (level[0] - s), np.broadcast_to(level[:, None], (len(level), len(s)))])
 
 
-def closed(name: str, side: NDArray, tip: NDArray, under: NDArray, middle: NDArray) -> Solid:
+def closed(name: str, side: Floats, tip: Floats, under: Floats, middle: Floats) -> Solid:
     """A closed mesh from rings of n points each, counter-clockwise seen from the tip.
 
     side : (k, n, 3) from the edge to the tip; under : (m, n, 3) from inside the edge to the middle

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import PresetError
 from shellgen.geom.closest_parameters import closest_parameters
 from shellgen.geom.triangles import areas
@@ -21,16 +21,16 @@ foot = partial(closest_parameters, rounds=30, step=0.2, close=1e-11)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Spot:
+class SpikeSpot:
     """A place asked for: plate, group, uv (2,) and the spike's name."""
 
     plate: int
     group: int
-    uv: NDArray
+    uv: Floats
     name: str
 
 
-def spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group, ...]) -> Iterator[Spot]:
+def spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group, ...]) -> Iterator[SpikeSpot]:
     """Every place, in the order of the plates. PresetError for a plate that is not there."""
     served: dict[int, int] = {}
     for g, group in enumerate(groups):
@@ -40,12 +40,12 @@ def spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group
             served |= {p: g for p in _chosen(layout, group.plates, f"{where}.plates") if p not in bare}
     by_hand = tuple(_hand_set(layout, groups))
     for p, (plate, centre) in enumerate(zip(layout.plates, centres(surface, mesh, layout), strict=True)):
-        here: list[tuple[int, NDArray]] = []
+        here: list[tuple[int, Floats]] = []
         if p in served:
             here += [(served[p], uv) for uv in _row(surface, mesh, plate, centre, groups[served[p]].in_row)]
         here += [(g, _by_hand(surface, plate, centre, point)) for g, point in by_hand if point.plate == plate.name]
         for number, (g, uv) in enumerate(here, 1):
-            yield Spot(p, g, uv, f"spike-{plate.name}" + (f"-{number}" if len(here) > 1 else ""))
+            yield SpikeSpot(p, g, uv, f"spike-{plate.name}" + (f"-{number}" if len(here) > 1 else ""))
 
 
 def _chosen(layout: Layout, words: tuple[str, ...], where: str) -> list[int]:
@@ -62,8 +62,9 @@ def _chosen(layout: Layout, words: tuple[str, ...], where: str) -> list[int]:
 def _unknown(layout: Layout, word: str, where: str) -> PresetError:
     kinds = sorted({p.kind for p in layout.plates})
     near = difflib.get_close_matches(word, [*kinds, *(p.name for p in layout.plates)], n=1)
-    hint = f"did you mean {near[0]}?" if near else ""
-    return PresetError(where, f'"{word}"', f"all, a kind ({', '.join(kinds)}) or a plate's name", hint=hint)
+    hint = f"Did you mean {near[0]}?" if near else ""
+    remedy = f"Give all, a kind ({', '.join(kinds)}) or a plate's name."
+    return PresetError(where, f'"{word}" names no plate of this layout.', remedy, hint=hint)
 
 
 def _hand_set(layout: Layout, groups: tuple[Group, ...]) -> Iterator[tuple[int, Point]]:
@@ -81,23 +82,23 @@ def _hand_set(layout: Layout, groups: tuple[Group, ...]) -> Iterator[tuple[int, 
                 yield g, replace(point, outward=-point.outward)
 
 
-def centres(surface: Surface, mesh: ShellMesh, layout: Layout) -> NDArray:
-    """(plates, 2) uv of the place on the outer face under each plate's centre of area; v is 0 for one astride."""
+def centres(surface: Surface, mesh: ShellMesh, layout: Layout) -> Floats:
+    """(plates, 2) uv of the place on the outer face under each plate's centre of area; v is 0 for a centre plate."""
     weight = areas(mesh.points, mesh.faces)
     plate = np.asarray(layout.cell_plate)[mesh.face_cell]
     total = np.bincount(plate, weight, minlength=len(layout.plates))
 
-    def mean(values: NDArray) -> NDArray:
+    def mean(values: Floats) -> Floats:
         """(plates, d) area-weighted mean over each plate of (n, d) values at the vertices."""
         at = values[mesh.faces].mean(axis=1) * weight[:, None]
         return np.stack([np.bincount(plate, column, minlength=len(total)) for column in at.T], axis=1) / total[:, None]
 
     uv = foot(surface, mean(mesh.points), mean(mesh.uv))
-    astride = np.array([p.side == "C" for p in layout.plates])
-    return np.where(astride[:, None], uv * [1, 0], uv)
+    central = np.array([p.side == "C" for p in layout.plates])
+    return np.where(central[:, None], uv * [1, 0], uv)
 
 
-def _axes(surface: Surface, plate: Plate, centre: NDArray) -> tuple[NDArray, NDArray]:
+def _axes(surface: Surface, plate: Plate, centre: Floats) -> tuple[Floats, Floats]:
     """Origin (3,), and directions (3, 2) in the plane that touches the shell: ahead, and away from the midline."""
     tangent, normal = surface.tangents(centre[None])[0], surface.normals(centre[None])[0]
     ahead = tangent[:, 0] / np.linalg.norm(tangent[:, 0])
@@ -105,7 +106,7 @@ def _axes(surface: Surface, plate: Plate, centre: NDArray) -> tuple[NDArray, NDA
     return surface.points(centre[None])[0], np.column_stack([ahead, outward])
 
 
-def _row(surface: Surface, mesh: ShellMesh, plate: Plate, centre: NDArray, count: int) -> NDArray:
+def _row(surface: Surface, mesh: ShellMesh, plate: Plate, centre: Floats, count: int) -> Floats:
     """(count, 2) uv, evenly along the plate's longer way through its centre of area, the foremost last."""
     if count == 1:
         return centre[None]
@@ -126,7 +127,7 @@ def _row(surface: Surface, mesh: ShellMesh, plate: Plate, centre: NDArray, count
     return foot(surface, here + reach[:, None] * (axes @ way), np.broadcast_to(centre, (count, 2)))
 
 
-def _by_hand(surface: Surface, plate: Plate, centre: NDArray, point: Point) -> NDArray:
+def _by_hand(surface: Surface, plate: Plate, centre: Floats, point: Point) -> Floats:
     """(2,) uv at so many mm from the plate's centre of area, measured in the plane that touches the shell there."""
     here, axes = _axes(surface, plate, centre)
     return foot(surface, (here + axes @ [point.forward, point.outward])[None], centre[None])[0]

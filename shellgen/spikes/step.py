@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.spikes.fit import angles
 from shellgen.spikes.solids import Master, to_level
@@ -79,7 +79,7 @@ def _turned(master: Master) -> Any:
     return path.close().revolve(360, (0, 0, 0), (0, 1, 0)).val()
 
 
-def _along(path: Any, radius: Callable[[NDArray], NDArray], s: NDArray) -> Any:
+def _along(path: Any, radius: Callable[[Floats], Floats], s: Floats) -> Any:
     """The path taken on through one curve of the side: a line or an arc where it is one, else a spline."""
     points = np.column_stack([radius(s), s])
     start, middle, end = points[[0, 8, 16]]
@@ -92,8 +92,8 @@ def _along(path: Any, radius: Callable[[NDArray], NDArray], s: NDArray) -> Any:
     return path.spline([tuple(p) for p in points[1:]], includeCurrent=True)
 
 
-def _bow(points: NDArray) -> float:
-    """How far points (n, 2) stray from the line between first and last."""
+def _bow(points: Floats) -> float:
+    """How far points (n, 2) deviate from the line between first and last."""
     chord = (points[-1] - points[0]) / np.linalg.norm(points[-1] - points[0])
     return float(np.abs((points - points[0]) @ [-chord[1], chord[0]]).max())
 
@@ -115,7 +115,7 @@ def _lofted(master: Master) -> Any:
     return cq.Solid.makeLoft(wires, bool(body.shape.ridges))
 
 
-def _wire(points: NDArray, ridges: int) -> Any:
+def _wire(points: Floats, ridges: int) -> Any:
     """A closed section: one smooth curve, or one from crest to crest."""
     import cadquery as cq
 
@@ -135,7 +135,7 @@ def _shell_under(master: Master) -> Any:
     reach = 1.15 * np.abs(points[:, :2]).max() + PAST
     powers = [(i, j) for i in range(ORDER + 1) for j in range(ORDER + 1 - i)]
 
-    def terms(xy: NDArray) -> NDArray:
+    def terms(xy: Floats) -> Floats:
         return np.stack([(xy[:, 0] / reach) ** i * (xy[:, 1] / reach) ** j for i, j in powers], axis=1)
 
     weights = np.linalg.lstsq(terms(points[:, :2]), points[:, 2], rcond=None)[0]

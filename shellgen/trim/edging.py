@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.errors import FitError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.geom import loops
 from shellgen.model import Finding, Surface
 from shellgen.model.said import count
@@ -23,19 +23,19 @@ GRID = 4.0
 class Params:
     """Edging of bevel stock, glued to the edge of the rim."""
 
-    thickness: float = preset.length(10.0, 2, 40, "How far the stock stands out from the rim's edge.")
-    width: float = preset.length(20.0, 5, 80, "Its size across the edge, through the thickness of the foam.")
-    neutral: float = preset.ratio(0.5, 0.0, 1.0, "Where bent stock keeps its length: 0 inside, 1 outside.")
-    stock: float = preset.length(1000.0, 200, 5000, "Length of the stock that the pieces are cut from.")
-    kerf: float = preset.length(0.5, 0, 5, "Lost at each cut.")
-    midline: float = preset.length(60.0, 0, 300, "Keep joints so far from the midline, where the rim is bumped.")
-    shoulder_from: float = preset.angle(20.0, 0, 180, "Keep joints off the shoulders, from here; 0 is the head.")
-    shoulder_to: float = preset.angle(60.0, 0, 180, "Keep joints off the shoulders, up to here, as seen from above.")
-    strain_limit: float = preset.ratio(
+    thickness: float = field.length(10.0, 2, 40, "How far the stock stands out from the rim's edge.")
+    width: float = field.length(20.0, 5, 80, "Its size across the edge, through the thickness of the foam.")
+    neutral: float = field.ratio(0.5, 0.0, 1.0, "Where bent stock keeps its length: 0 inside, 1 outside.")
+    stock: float = field.length(1000.0, 200, 5000, "Length of the stock that the pieces are cut from.")
+    kerf: float = field.length(0.5, 0, 5, "Lost at each cut.")
+    midline: float = field.length(60.0, 0, 300, "Keep joints this far from the midline, where the rim gets knocked.")
+    shoulder_from: float = field.angle(20.0, 0, 180, "Keep joints off the shoulders, from here; 0 is the head.")
+    shoulder_to: float = field.angle(60.0, 0, 180, "Keep joints off the shoulders, up to here, as seen from above.")
+    strain_limit: float = field.ratio(
         0.12, 0.01, 1.0, "Strain at its faces that the stock takes without creasing (common practice, no source)."
     )
-    relief: float = preset.length(3.0, 1, 10, "Width of a relief cut at the face that is pressed together.")
-    corner: float = preset.angle(35.0, 10, 90, "Where the rim turns by more within its width, it is mitred.")
+    relief: float = field.length(3.0, 1, 10, "Width of a relief cut at the face that is pressed together.")
+    corner: float = field.angle(35.0, 10, 90, "Where the rim turns by more within its width, it is mitred.")
 
 
 def face(params: Params) -> float:
@@ -67,7 +67,7 @@ class Relief:
 
 
 @dataclass(frozen=True, slots=True)
-class Corner:
+class RimCorner:
     """at : mm, as above; turn : of the rim; both ends that meet there are cut at `mitre` from square"""
 
     at: float
@@ -82,12 +82,12 @@ class Corner:
 class Edging:
     """curve : (n, 3) mm, neutral fibre, from the head's midline to the wearer's left; joints : (k, 3) mm on it"""
 
-    curve: NDArray
+    curve: Floats
     length: float
     pieces: tuple[EdgePiece, ...]
-    joints: NDArray
+    joints: Floats
     reliefs: tuple[Relief, ...]
-    corners: tuple[Corner, ...]
+    corners: tuple[RimCorner, ...]
     strain: float
     findings: tuple[Finding, ...]
 
@@ -113,7 +113,7 @@ def build(surface: Surface, params: Params, *, foam: float = 10.0) -> Edging:
     )
 
 
-def strains(edge: NDArray, normals: NDArray, params: Params) -> NDArray:
+def strains(edge: Floats, normals: Floats, params: Params) -> Floats:
     """(n,) greatest strain in the bent stock's section: of both curvatures together, at the corner that has most.
 
     References: bending about two axes, strain = k_1 t / 2 + k_2 w / 2, for a neutral fibre in the middle.
@@ -123,14 +123,14 @@ def strains(edge: NDArray, normals: NDArray, params: Params) -> NDArray:
     return np.abs(aside) * reach + np.abs(across) * params.width / 2
 
 
-def _corners(edge: NDArray, along: NDArray, params: Params) -> tuple[Corner, ...]:
+def _corners(edge: Floats, along: Floats, params: Params) -> tuple[RimCorner, ...]:
     """Places where the rim turns by more than `corner` within the stock's width."""
     tangent = loops.derivative(edge)
     tangent = tangent / np.linalg.norm(tangent, axis=1, keepdims=True)
     middle = along[:-1]
     total = along[-1]
 
-    def at(s: NDArray) -> NDArray:
+    def at(s: Floats) -> Floats:
         return np.stack(
             [np.interp(s % total, along, np.append(tangent[:, i], tangent[0, i])) for i in range(3)], axis=-1
         )
@@ -138,12 +138,12 @@ def _corners(edge: NDArray, along: NDArray, params: Params) -> tuple[Corner, ...
     before, after = at(middle - params.width / 2), at(middle + params.width / 2)
     turn = np.arctan2(np.linalg.norm(np.cross(before, after), axis=1), (before * after).sum(axis=1))
     peak = (turn >= np.roll(turn, 1)) & (turn > np.roll(turn, -1)) & (turn > params.corner)
-    return tuple(Corner(float(middle[i]), float(turn[i])) for i in np.flatnonzero(peak))
+    return tuple(RimCorner(float(middle[i]), float(turn[i])) for i in np.flatnonzero(peak))
 
 
 def _pieces(
-    curve: NDArray, along: NDArray, corners: tuple[Corner, ...], params: Params
-) -> tuple[tuple[EdgePiece, ...], NDArray]:
+    curve: Floats, along: Floats, corners: tuple[RimCorner, ...], params: Params
+) -> tuple[tuple[EdgePiece, ...], Floats]:
     """The pieces in order from the head's midline, and where they meet, mirror-symmetric wherever there are two."""
     total = float(along[-1])
     half = total / 2
@@ -167,7 +167,7 @@ def _pieces(
     return tuple(EdgePiece(n, float(a), float(b)) for n, a, b in zip(names, ends[:-1], ends[1:], strict=True)), joints
 
 
-def _free_places(curve: NDArray, along: NDArray, params: Params) -> NDArray:
+def _free_places(curve: Floats, along: Floats, params: Params) -> Floats:
     """Places on the left half where a joint may be, away from midline and shoulder."""
     half = along[-1] / 2
     s = np.linspace(params.midline, half - params.midline, max(2, int((half - 2 * params.midline) / GRID)))
@@ -177,7 +177,7 @@ def _free_places(curve: NDArray, along: NDArray, params: Params) -> NDArray:
     return s[free & (s > 0) & (s < half)]
 
 
-def _joints(half: float, free: NDArray, forced: list[float], params: Params) -> list[float]:
+def _joints(half: float, free: Floats, forced: list[float], params: Params) -> list[float]:
     """Joints on the left half: as few as will do, the pieces as even as can be; all `forced` ones are among them.
 
     The first piece reaches over the midline to its mirror image, and so does the last.
@@ -192,7 +192,7 @@ def _joints(half: float, free: NDArray, forced: list[float], params: Params) -> 
     step = np.where((gap > 0) & (gap <= params.stock) & (between <= 0), gap**2, np.inf)
     cost = np.where((2 * place <= params.stock) & (np.concatenate([[0], barred])[:-1] == 0), 2 * place**2, np.inf)
     last = np.where((2 * (half - place) <= params.stock) & (barred == barred[-1]), 2 * (half - place) ** 2, np.inf)
-    back: list[NDArray] = []
+    back: list[Floats] = []
     while not np.isfinite(cost + last).any():
         if len(back) > len(place):
             raise _no_place(params)
@@ -214,7 +214,7 @@ def _no_place(params: Params) -> FitError:
     )
 
 
-def _reliefs(strain: NDArray, along: NDArray, corners: tuple[Corner, ...], params: Params) -> tuple[Relief, ...]:
+def _reliefs(strain: Floats, along: Floats, corners: tuple[RimCorner, ...], params: Params) -> tuple[Relief, ...]:
     """Cuts wherever the stock is bent harder than it takes, mitred corners left out: each takes up its own width of
     what the pressed face must shorten by beyond the limit.
     """
@@ -235,7 +235,7 @@ def _reliefs(strain: NDArray, along: NDArray, corners: tuple[Corner, ...], param
     return tuple(made)
 
 
-def _runs(flags: NDArray) -> list[NDArray]:
+def _runs(flags: Bools) -> list[Ints]:
     """Indices of each run of true flags on a ring, in order round it."""
     count = len(flags)
     if flags.all():
@@ -246,7 +246,7 @@ def _runs(flags: NDArray) -> list[NDArray]:
     return [order[a:b] for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _said(reliefs: tuple[Relief, ...], corners: tuple[Corner, ...]) -> tuple[Finding, ...]:
+def _said(reliefs: tuple[Relief, ...], corners: tuple[RimCorner, ...]) -> tuple[Finding, ...]:
     said = []
     if reliefs:
         cuts = sum(r.count for r in reliefs)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
-from shellgen.fields import params as preset
+from shellgen.core.arrays import Floats
+from shellgen.fields import params as field
 from shellgen.geom import loops, strips
 from shellgen.model import Finding, Ring, Spike, Surface
 from shellgen.model.said import count, several, shares_apart
@@ -23,34 +23,34 @@ QUARTERS = 4
 class Params:
     """Rings of foam strip."""
 
-    thickness: float = preset.length(5.0, 1, 20, "Thickness of the strip, measured away from the spike.")
-    width: float = preset.length(8.0, 3, 60, "How far the ring stands up from the shell.")
-    neutral: float = preset.ratio(
+    thickness: float = field.length(5.0, 1, 20, "Thickness of the strip, measured away from the spike.")
+    width: float = field.length(8.0, 3, 60, "How far the ring stands up from the shell.")
+    neutral: float = field.ratio(
         0.5,
         0.0,
         1.0,
         "Where in its thickness a bent strip keeps its length: 0 inside, 1 outside; measure a test ring.",
     )
-    joint: str = preset.choice("scarf", ("butt", "scarf"), "How the ends meet: square, or slanted over each other.")
-    scarf: float = preset.ratio(1.5, 0.5, 5.0, "Length of a scarf over the strip's thickness.")
-    chamfer: float = preset.length(2.0, 0, 15, "Width cut off slantwise along the outer top edge.")
-    lies: str = preset.choice(
+    joint: str = field.choice("scarf", ("butt", "scarf"), "How the ends meet: square, or slanted over each other.")
+    scarf: float = field.ratio(1.5, 0.5, 5.0, "Length of a scarf over the strip's thickness.")
+    chamfer: float = field.length(2.0, 0, 15, "Width cut off slantwise along the outer top edge.")
+    lies: str = field.choice(
         "upright",
         ("upright", "flank"),
         "Upright on the shell, cut straight; or against the spike's side, cut curved.",
     )
-    strain_limit: float = preset.ratio(
+    strain_limit: float = field.ratio(
         0.25,
         0.02,
         1.0,
         "Strain at its faces that the foam takes cold without creasing (common practice, no source).",
     )
-    stock: float = preset.length(1000.0, 100, 5000, "Length of the strips that the rings are cut from.")
-    kerf: float = preset.length(0.5, 0, 5, "Lost at each cut.")
+    stock: float = field.length(1000.0, 100, 5000, "Length of the strips that the rings are cut from.")
+    kerf: float = field.length(0.5, 0, 5, "Lost at each cut.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Strip:
+class RingStrip:
     """One ring laid flat, outer face up, its lower edge along x.
 
     outline : (n, 2) mm, counter-clockwise, not closed
@@ -60,9 +60,9 @@ class Strip:
     """
 
     spike: str
-    outline: NDArray
-    chamfer: NDArray
-    marks: NDArray
+    outline: Floats
+    chamfer: Floats
+    marks: Floats
     strain: float
 
     def __post_init__(self) -> None:
@@ -75,13 +75,13 @@ class Trims:
     """All rings with their strips; `metres` of strip in the rings themselves, `lost` mm per length of stock cut."""
 
     rings: tuple[Ring, ...]
-    strips: tuple[Strip, ...]
+    strips: tuple[RingStrip, ...]
     metres: float
     lost: float
     findings: tuple[Finding, ...]
 
 
-def neutral_curve(surface: Surface, spike: Spike, *, thickness: float, neutral: float) -> NDArray:
+def neutral_curve(surface: Surface, spike: Spike, *, thickness: float, neutral: float) -> Floats:
     """(n, 3) the strip's neutral fibre: the base curve moved outward by K t in the plane that touches the shell.
 
     References: bend allowance, L = angle (R + K t); K = 0.5 for foam is common practice, no source.
@@ -104,7 +104,7 @@ def scarf_run(params: Params) -> float:
     return params.scarf * params.thickness if params.joint == "scarf" else 0.0
 
 
-def _ring(surface: Surface, spike: Spike, params: Params) -> tuple[Ring, Strip]:
+def _ring(surface: Surface, spike: Spike, params: Params) -> tuple[Ring, RingStrip]:
     if params.lies == "flank":
         lower, upper = _on_flank(spike, params)
     else:
@@ -126,14 +126,14 @@ def bending(surface: Surface, spike: Spike, params: Params) -> float:
     return float(bent * max(params.neutral, 1 - params.neutral) / (1 + params.neutral * bent))
 
 
-def _upright(surface: Surface, spike: Spike, params: Params) -> tuple[NDArray, NDArray]:
+def _upright(surface: Surface, spike: Spike, params: Params) -> tuple[Floats, Floats]:
     """Lower and upper edge of the straight strip, flat, with the quarter points' true spacing."""
     curve = neutral_curve(surface, spike, thickness=params.thickness, neutral=params.neutral)
     along = loops.arc_length(curve)
     return np.column_stack([along, 0 * along]), np.column_stack([along, 0 * along + params.width])
 
 
-def _on_flank(spike: Spike, params: Params) -> tuple[NDArray, NDArray]:
+def _on_flank(spike: Spike, params: Params) -> tuple[Floats, Floats]:
     """Lower and upper edge of the strip that lies against the spike's side, laid flat at its neutral fibre."""
     count = FINE * len(spike.base_curve)
     base, up = loops.refine(spike.base_curve, count), loops.refine(spike.flank, count)
@@ -146,7 +146,7 @@ def _on_flank(spike: Spike, params: Params) -> tuple[NDArray, NDArray]:
     return strips.unroll(np.vstack([lower, lower[:1]]), np.vstack([upper, upper[:1]]))
 
 
-def _strip(name: str, lower: NDArray, upper: NDArray, strain: float, params: Params) -> Strip:
+def _strip(name: str, lower: Floats, upper: Floats, strain: float, params: Params) -> RingStrip:
     """The template, its ends lengthened by half a scarf each."""
     run = scarf_run(params) / 2
     if run:
@@ -158,16 +158,16 @@ def _strip(name: str, lower: NDArray, upper: NDArray, strain: float, params: Par
     share = 1 - params.chamfer / params.width
     chamfer = lower + share * (upper - lower) if 0 < params.chamfer < params.width else np.zeros((0, 2))
     outline = np.vstack([_thinned(lower), _thinned(upper)[::-1]])
-    return Strip(name, outline, _thinned(chamfer), marks, strain)
+    return RingStrip(name, outline, _thinned(chamfer), marks, strain)
 
 
-def _lengthened(edge: NDArray, run: float) -> NDArray:
+def _lengthened(edge: Floats, run: float) -> Floats:
     """The edge with `run` added at both ends, straight on."""
     start, end = edge[0] - edge[1], edge[-1] - edge[-2]
     return np.vstack([edge[0] + run * start / np.hypot(*start), edge, edge[-1] + run * end / np.hypot(*end)])
 
 
-def _thinned(edge: NDArray) -> NDArray:
+def _thinned(edge: Floats) -> Floats:
     """Without the points that lie on a straight line with their neighbours."""
     if len(edge) < 3:
         return edge
@@ -176,7 +176,7 @@ def _thinned(edge: NDArray) -> NDArray:
     return edge[np.concatenate([[True], bent, [True]])]
 
 
-def _strained(made: tuple[Strip, ...], params: Params) -> tuple[Finding, ...]:
+def _strained(made: tuple[RingStrip, ...], params: Params) -> tuple[Finding, ...]:
     """A caution for strips bent harder than the foam takes."""
     over = [s for s in made if s.strain > params.strain_limit]
     if not over:
@@ -193,7 +193,7 @@ def _strained(made: tuple[Strip, ...], params: Params) -> tuple[Finding, ...]:
     )
 
 
-def _thinner(worst: Strip, params: Params) -> float:
+def _thinner(worst: RingStrip, params: Params) -> float:
     """The thickest strip, to half a mm, that bends round the tightest base within the limit.
 
     References: the strain of `bending`, e = b m / (1 + K b) with b = k t, solved for t.

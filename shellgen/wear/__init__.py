@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from shellgen.core import registry
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.fields.params import Chosen
 from shellgen.model import Amount, Body, Cut, Finding, Layout, Materials, ShellMesh, Spike, Surface
 from shellgen.wear import _anchor, _place, _say, _straps, _torso
@@ -35,40 +35,40 @@ HEAVY = 2.0
 class Params:
     """How the wearer carries the shell."""
 
-    harness: str = preset.member("straps", "shellgen.wear.harnesses", "What carries the shell.")
-    pads: bool = preset.flag(
+    harness: str = field.member("straps", "shellgen.wear.harnesses", "What carries the shell.")
+    pads: bool = field.flag(
         True, "Whether pads fill the gap between shell and back; without pads, only the rim touches the back."
     )
-    lean: float = preset.angle(45.0, 0, 80, "How far the wearer leans forward in the shell.")
-    sway: float = preset.angle(15.0, 0, 45, "How far the wearer leans to either side.")
-    walk: float = preset.number(
+    lean: float = field.angle(45.0, 0, 80, "How far the wearer leans forward in the shell.")
+    sway: float = field.angle(15.0, 0, 45, "How far the wearer leans to either side.")
+    walk: float = field.number(
         1.5, 1, 3, "Weight while walking, over standing: 1.2 on the level (Keller 1996), the rest for stairs."
     )
-    jump: float = preset.number(
+    jump: float = field.number(
         3.0, 1, 8, "Weight while jumping or running, over standing: running gives 2.5 (Keller 1996), landing more."
     )
-    friction: float = preset.number(0.3, 0.02, 1, "Friction of straps and pads on clothes (common practice).")
-    spare: float = preset.length(150.0, 0, 600, "Extra length of each strap, to adjust it.")
-    margin: float = preset.length(
+    friction: float = field.number(0.3, 0.02, 1, "Friction of straps and pads on clothes (common practice).")
+    spare: float = field.length(150.0, 0, 600, "Extra length of each strap, to adjust it.")
+    margin: float = field.length(
         12.0, 0, 60, "Least distance from the middle of an anchor to seams, grooves and spikes."
     )
-    edge: float = preset.length(15.0, 5, 60, "How far a patch extends beyond the webbing sewn to it.")
-    least_pull: float = preset.number(
+    edge: float = field.length(15.0, 5, 60, "How far a patch extends beyond the webbing sewn to it.")
+    least_pull: float = field.number(
         40.0,
         0,
         500,
         "Pull that every anchor must bear, however light the shell: a strap pulled tight, someone grabbing it.",
         "N",
     )
-    bond: float | None = preset.number(
+    bond: float | None = field.number(
         None, 1, 3000, "Pull per area that your glue bears on this foam, tested; 100 if left out (no source).", "kPa"
     )
-    peel: float | None = preset.number(
+    peel: float | None = field.number(
         None, 0.01, 20, "Pull per width at which a glued strip of this foam peels, tested; 1 if left out (no source).",
         "N/mm",
     )  # fmt: skip
-    safety: float = preset.number(4.0, 1, 20, "Strength of the glue over the largest pull on it.")
-    pressure: float = preset.number(
+    safety: float = field.number(4.0, 1, 20, "Strength of the glue over the largest pull on it.")
+    pressure: float = field.number(
         14.0,
         1,
         60,

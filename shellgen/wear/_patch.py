@@ -69,8 +69,8 @@ def patch(role: str, pull: float, angle: float, strap: float, *, edge: float, st
     length = _up(max(tab[0] + 2 * edge, width, 1000 * pull / stress_kpa / width))
     if length > LARGEST:
         raise FitError(
-            f"wear: a patch for the {role} would be {length:.0f} x {width:.0f} mm to bear {pull:.0f} N, and the "
-            f"largest is {LARGEST:.0f} mm. Use a stronger glue (bond, peel), or lower least_pull or safety"
+            f"wear: a patch for the {role} would be {length:.0f} x {width:.0f} mm to bear {pull:.0f} N, more "
+            f"than {LARGEST:.0f} mm. Use a glue that bears more (bond, peel), or ask less of it (least_pull, safety)."
         )
     return Patch(role, length, width, tab, rounded(length, width, min(edge, 15.0)))
 

@@ -145,4 +145,4 @@ def table(buying: Buying) -> Table:
         missing = sum(line.price is None for line in buying.lines)
         without = f"{_count(missing, 'line')} without a price not counted" if missing else "every line has a price"
         rows.append(("total", "", "", "", "", "", buying.total, without))
-    return Table("buying", (*columns, "how reckoned"), tuple(rows))
+    return Table("buying", (*columns, "how computed"), tuple(rows))

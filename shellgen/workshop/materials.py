@@ -1,4 +1,4 @@
-"""How much of everything the shell takes, how that was reckoned, and what it will weigh.
+"""How much of everything the shell takes, how that was computed, and what it will weigh.
 
 Amounts are areas, volumes and lengths of this shell times a coverage and a spare factor, each of which the preset may
 set. The defaults are customary figures, not truths: weigh, or read the label of, what you use.
@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from math import ceil, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas, signed_volume
 from shellgen.model import Amount, Cut, Layout, Materials, Pattern, Ring, ShellMesh, Solid, Spike, Zone
@@ -22,22 +22,22 @@ from shellgen.model import Amount, Cut, Layout, Materials, Pattern, Ring, ShellM
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    foam_density: float = preset.number(
+    foam_density: float = field.number(
         100.0, 20, 300, "Of the foam sheet, strips and edging; 30 to 150 is sold (common practice).", "kg/m3"
     )
-    clay_wet: float = preset.number(0.35, 0.1, 2.0, "Density of foam clay from the tub (common practice).", "g/cm3")
-    clay_dry: float = preset.number(0.22, 0.05, 2.0, "Density of foam clay once dry; weigh a test cube.", "g/cm3")
-    adhesive: float = preset.number(150.0, 20, 500, "Contact adhesive on each glued face, wet.", "g/m2")
-    adhesive_solids: float = preset.ratio(0.2, 0.05, 1.0, "Share of the adhesive that stays when it is dry.")
-    primer: float = preset.number(110.0, 20, 400, "PVA wood glue in one thin coat, wet (common practice).", "g/m2")
-    primer_coats: int = preset.count(6, 0, 20, "Thin coats of PVA wood glue under the paint.")
-    primer_solids: float = preset.ratio(0.45, 0.1, 1.0, "Share of the glue that stays when it is dry.")
-    paint: float = preset.number(10.0, 2, 40, "What one litre of paint covers in one coat, losses taken off.", "m2/L")
-    paint_coats: int = preset.count(3, 1, 12, "Coats of paint, where paint.coats says nothing of a zone.")
-    paint_solids: float = preset.number(0.3, 0.05, 1.5, "What a millilitre of paint weighs when it is dry.", "g/mL")
-    filler: float = preset.number(1.0, 0.0, 20, "Gap filler along a metre of seam.", "mL/m")
-    oil: float = preset.number(0.5, 0.0, 10, "Paint for shading along a metre of groove or of a ring's foot.", "mL/m")
-    spare: float = preset.ratio(0.15, 0.0, 1.0, "How much more than reckoned to buy of what is poured and spread.")
+    clay_wet: float = field.number(0.35, 0.1, 2.0, "Density of foam clay from the tub (common practice).", "g/cm3")
+    clay_dry: float = field.number(0.22, 0.05, 2.0, "Density of foam clay once dry; weigh a test cube.", "g/cm3")
+    adhesive: float = field.number(150.0, 20, 500, "Contact adhesive on each glued face, wet.", "g/m2")
+    adhesive_solids: float = field.ratio(0.2, 0.05, 1.0, "Share of the adhesive that stays when it is dry.")
+    primer: float = field.number(110.0, 20, 400, "PVA wood glue in one thin coat, wet (common practice).", "g/m2")
+    primer_coats: int = field.count(6, 0, 20, "Thin coats of PVA wood glue under the paint.")
+    primer_solids: float = field.ratio(0.45, 0.1, 1.0, "Share of the glue that stays when it is dry.")
+    paint: float = field.number(10.0, 2, 40, "What one litre of paint covers in one coat, after losses.", "m2/L")
+    paint_coats: int = field.count(3, 1, 12, "Coats of paint, where paint.coats says nothing of a zone.")
+    paint_solids: float = field.number(0.3, 0.05, 1.5, "What a millilitre of paint weighs when it is dry.", "g/mL")
+    filler: float = field.number(1.0, 0.0, 20, "Gap filler along a metre of seam.", "mL/m")
+    oil: float = field.number(0.5, 0.0, 10, "Paint for shading along a metre of groove or of a ring's foot.", "mL/m")
+    spare: float = field.ratio(0.15, 0.0, 1.0, "How much more than computed to buy of what is poured and spread.")
 
 
 UNCERTAINTY = {"foam": 0.3, "spikes": 0.35, "rings": 0.3, "edging": 0.4, "adhesive": 0.3, "primer": 0.3, "paint": 0.5}
@@ -186,7 +186,7 @@ def _masses(
 
 def _centre(
     mesh: ShellMesh, pattern: Pattern, spikes: Sequence[Spike], solids: Sequence[Solid], masses: dict[str, float]
-) -> NDArray:
+) -> Floats:
     """(3,) centre of mass, spikes apart from all else, which is spread over the mid surface."""
     mid = mesh.offset(pattern.mid_offset)
     sheet = np.average(mid[mesh.faces].mean(axis=1), axis=0, weights=areas(mid, mesh.faces))
@@ -202,7 +202,7 @@ def _centre(
 
 
 @remembered
-def _balance(solid: Solid) -> tuple[float, NDArray]:
+def _balance(solid: Solid) -> tuple[float, Floats]:
     """Volume, and (3,) centre, of a closed mesh, by its signed tetrahedra from the origin."""
     corners = solid.vertices[solid.faces]
     volumes = np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))
@@ -210,6 +210,6 @@ def _balance(solid: Solid) -> tuple[float, NDArray]:
     return signed_volume(solid.vertices, solid.faces), centre
 
 
-def _enclosed(curve: NDArray) -> float:
+def _enclosed(curve: Floats) -> float:
     """Area, mm2, that a closed curve (n, 3) spans, seen from where it looks largest."""
     return float(np.linalg.norm(np.cross(curve, np.roll(curve, -1, axis=0)).sum(axis=0)) / 2)

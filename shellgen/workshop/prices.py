@@ -7,21 +7,21 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from shellgen.errors import PresetError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Item:
-    item: str = preset.text(preset.REQUIRED, "A line of the buying list, or its first words: paint means every paint.")
-    pack: float | None = preset.number(None, 0.001, 1e6, "How much one pack holds, in the unit of the buying list.")
-    price: float | None = preset.number(None, 0.0, 1e6, "Price of one pack, in your currency.", "money")
-    spare: float | None = preset.ratio(None, 0.0, 3.0, "How much more to buy of this than reckoned.")
+    item: str = field.text(field.REQUIRED, "A line of the buying list, or its first words: paint means every paint.")
+    pack: float | None = field.number(None, 0.001, 1e6, "How much one pack holds, in the unit of the buying list.")
+    price: float | None = field.number(None, 0.0, 1e6, "Price of one pack, in your currency.", "money")
+    spare: float | None = field.ratio(None, 0.0, 3.0, "How much more to buy of this than computed.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    currency: str | None = preset.text(None, "Your currency, as you write it: EUR, kr, pounds.", longest=12)
-    items: tuple[Item, ...] = preset.many(
+    currency: str | None = field.text(None, "Your currency, as you write it: EUR, kr, pounds.", longest=12)
+    items: tuple[Item, ...] = field.many(
         Item, "Packs, prices and spares of single items; sheets of foam have theirs under nest.sheets."
     )
 
@@ -50,17 +50,18 @@ counted by the nesting and the cut lists."""
 def check(params: Params, items: Iterable[str]) -> None:
     """PresetError for an item that no buying list has, or that stands there twice.
 
-    items : lines that this list may have beside the usual ones
+    items : lines that this list may have in addition to the usual ones
     """
     known = {*PACKS, *items}
     for number, entry in enumerate(params.items, 1):
         where = f"prices.items[{number}].item"
         if not any(covers(entry.item, name) for name in known):
             near = get_close_matches(entry.item, known, 1, 0.5)
-            hint = f"did you mean {near[0]}?" if near else ""
-            raise PresetError(where, f'"{entry.item}"', ", ".join(sorted(known)), hint=hint)
+            hint = f"Did you mean {near[0]}?" if near else ""
+            problem, remedy = f'"{entry.item}" is not on the buying list.', f"Items are: {', '.join(sorted(known))}."
+            raise PresetError(where, problem, remedy, hint=hint)
         if any(entry.item == other.item for other in params.items[: number - 1]):
-            raise PresetError(where, f'"{entry.item}" a second time', "each item once")
+            raise PresetError(where, f'"{entry.item}" stands here twice.', "Name each item once.")
 
 
 def covers(word: str, item: str) -> bool:

@@ -15,44 +15,42 @@ from datetime import date, datetime, time, timedelta
 from math import ceil
 
 from shellgen.errors import PresetError
-from shellgen.fields import params as preset
-from shellgen.model import Finding, Job, Plan, Task, Way
+from shellgen.fields import params as field
+from shellgen.model import Finding, Job, Saving, Schedule, Task
 
 SHADING_DRY = {"oil": 72.0, "alkyd": 24.0, "acrylic": 1.0}
 """Hours until shading may be touched. Oil up to three days in a thin film of fast colours, alkyd 12 to 48 hours
 (makers of artists' colours), acrylic minutes; acrylic is given an hour here (common practice)."""
 
 FIVE = 12
-"""Steps in an hour: work is reckoned in whole five minutes (chosen: a calendar is read at a glance)."""
+"""Steps in an hour: work is counted in whole five minutes (chosen: a calendar is read at a glance)."""
 
 CUBE = "dry a test cube of clay"
 """Name of its task."""
 
 SOME_DAY = date(2000, 1, 1)
-"""A Saturday: a plan without a day is laid back from it (chosen: most shows and parades fall on one)."""
+"""A Saturday: a schedule without a day is computed backwards from it (chosen: most shows and parades fall on one)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    event: date | None = preset.date(None, "The day the shell is worn, YYYY-MM-DD; without it days are only counted.")
-    start: date | None = preset.date(None, "The first day there is time; left out, the plan only says when to begin.")
-    weekday_hours: float = preset.number(2.0, 0, 16, "Free hours on a working day.", "h")
-    weekend_hours: float = preset.number(5.0, 0, 16, "Free hours on a Saturday or Sunday.", "h")
-    begin_at: float = preset.number(18.0, 0, 23, "Hour of the day at which they begin.", "h")
-    reserve: int = preset.count(1, 0, 30, "Whole days kept free before the event.")
-    shading: str = preset.choice("oil", tuple(SHADING_DRY), "What the grooves are shaded with: oil dries longest.")
-    pace: float = preset.ratio(1.0, 0.3, 4.0, "Your pace: 2 if everything takes you twice as long as reckoned.")
-    glue_dry: float = preset.number(12.0, 0, 96, "From gluing to full strength.", "h")
-    clay_dry: float = preset.number(36.0, 2, 240, "Foam clay from wet to dry: about a day, two in a mould.", "h")
-    cube_dry: float = preset.number(
-        72.0, 12, 240, "The 40 mm test cube of foam clay from wet to dry: 2 to 5 days.", "h"
-    )
-    primer_dry: float = preset.number(1.5, 0.1, 48, "Between coats of PVA wood glue.", "h")
-    paint_dry: float = preset.number(1.0, 0.1, 48, "Between coats of acrylic paint.", "h")
+    event: date | None = field.date(None, "The day the shell is worn, YYYY-MM-DD; without it days are only counted.")
+    start: date | None = field.date(None, "The first day there is time; left out, the plan only says when to begin.")
+    weekday_hours: float = field.number(2.0, 0, 16, "Free hours on a working day.", "h")
+    weekend_hours: float = field.number(5.0, 0, 16, "Free hours on a Saturday or Sunday.", "h")
+    begin_at: float = field.number(18.0, 0, 23, "Hour of the day at which they begin.", "h")
+    reserve: int = field.count(1, 0, 30, "Whole days kept free before the event.")
+    shading: str = field.choice("oil", tuple(SHADING_DRY), "What the grooves are shaded with: oil dries longest.")
+    pace: float = field.ratio(1.0, 0.3, 4.0, "Your pace: 2 if everything takes you twice as long as estimated.")
+    glue_dry: float = field.number(12.0, 0, 96, "From gluing to full strength.", "h")
+    clay_dry: float = field.number(36.0, 2, 240, "Foam clay from wet to dry: about a day, two in a mould.", "h")
+    cube_dry: float = field.number(72.0, 12, 240, "The 40 mm test cube of foam clay from wet to dry: 2 to 5 days.", "h")
+    primer_dry: float = field.number(1.5, 0.1, 48, "Between coats of PVA wood glue.", "h")
+    paint_dry: float = field.number(1.0, 0.1, 48, "Between coats of acrylic paint.", "h")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Size:
+class WorkAmounts:
     """What there is to do: numbers, and metres along the lines.
 
     test_cube : whether the clay's shrinkage is still to be measured, which says how large masters and moulds are
@@ -72,8 +70,8 @@ class Size:
     test_cube: bool = False
 
 
-def tasks(size: Size, params: Params, *, sculpted: bool = True) -> tuple[Task, ...]:
-    """The work in order. Hours at the bench are reckoned from the shell's own figures (rates: common practice).
+def tasks(size: WorkAmounts, params: Params, *, sculpted: bool = True) -> tuple[Task, ...]:
+    """The work in order. Hours at the bench are estimated from the shell's own figures (rates: common practice).
 
     sculpted : False where spikes are bought ready
     """
@@ -205,7 +203,7 @@ def _gaps(low: datetime, high: datetime, busy: Sequence[tuple[datetime, datetime
     return gaps
 
 
-def build(size: Size, params: Params) -> Plan | None:
+def build(size: WorkAmounts, params: Params) -> Schedule | None:
     """The plan back from the event; without an event back from SOME_DAY, so that its days tell how far they lie apart.
 
     None without an event and without a free hour in the week. PresetError with an event and no free hour.
@@ -213,19 +211,20 @@ def build(size: Size, params: Params) -> Plan | None:
     if not (params.weekday_hours or params.weekend_hours):
         if params.event is None:
             return None
-        raise PresetError("schedule.weekday_hours", "no free hour in the week", "some hours here or in weekend_hours")
+        remedy = "Give some hours here or in weekend_hours."
+        raise PresetError("schedule.weekday_hours", "The week has no free hour.", remedy)
     listed = tasks(size, params)
     jobs = backward(listed, params, params.event or SOME_DAY)
     chain, hours = critical(listed)
     begin = min(job.begin for job in jobs)
     ways = _ways(size, params, begin)
-    return Plan(
+    return Schedule(
         jobs, chain, hours, sum(t.hands_h for t in listed), begin, _findings(params, begin, ways),
         params.event, max(job.dry for job in jobs), ways,
     )  # fmt: skip
 
 
-def _findings(params: Params, begin: datetime, ways: Sequence[Way]) -> tuple[Finding, ...]:
+def _findings(params: Params, begin: datetime, ways: Sequence[Saving]) -> tuple[Finding, ...]:
     if params.event is None:
         return ()
     if params.start is not None and params.start > params.event:
@@ -239,7 +238,7 @@ def _findings(params: Params, begin: datetime, ways: Sequence[Way]) -> tuple[Fin
     return (Finding("fault", "plan", f"{first}: that is before {params.start:%d %B %Y}. {help_}"),)
 
 
-def _too_little(ways: Sequence[Way]) -> str:
+def _too_little(ways: Sequence[Saving]) -> str:
     best = max(ways, key=lambda way: way.gained_days, default=None)
     more = f" The most is gained with: {best.change} ({_days(best.gained_days)})." if best else ""
     return f"No single change makes it possible.{more} Choose a later day or a smaller shell."
@@ -249,7 +248,7 @@ def _days(count: int) -> str:
     return f"{count} day" if count == 1 else f"{count} days"
 
 
-def _ways(size: Size, params: Params, begin: datetime) -> tuple[Way, ...]:
+def _ways(size: WorkAmounts, params: Params, begin: datetime) -> tuple[Saving, ...]:
     """Every choice that gains a day or more, the plan laid again for each."""
     ways = []
     for change, (smaller, quicker, sculpted) in _choices(size, params).items():
@@ -257,11 +256,11 @@ def _ways(size: Size, params: Params, begin: datetime) -> tuple[Way, ...]:
         later = min(job.begin for job in jobs).date()
         gained = (later - begin.date()).days
         if gained > 0:
-            ways.append(Way(change, gained, params.start is None or later >= params.start))
+            ways.append(Saving(change, gained, params.start is None or later >= params.start))
     return tuple(ways)
 
 
-def _choices(size: Size, params: Params) -> dict[str, tuple[Size, Params, bool]]:
+def _choices(size: WorkAmounts, params: Params) -> dict[str, tuple[WorkAmounts, Params, bool]]:
     """What a maker in a hurry may change; all of it together comes last."""
     shading = {name: replace(params, shading=name) for name in ("alkyd", "acrylic")}
     fewer = replace(size, primer_coats=min(3, size.primer_coats), paint_coats=min(2, size.paint_coats))

@@ -6,9 +6,9 @@ from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.errors import FitError
 
 STEP = 0.1
@@ -70,7 +70,7 @@ def cut_list(pieces: dict[str, float], *, stock: float, kerf: float = 0.0, lost:
     return CutList(stock, lengths, bound, 1 - sum(pieces.values()) / bought if bought else 0.0)
 
 
-def _longest_first(sizes: NDArray, wanted: NDArray, room: int) -> NDArray:
+def _longest_first(sizes: Ints, wanted: Ints, room: int) -> Ints:
     """(sizes, k) one pattern per length: each filled with the longest pieces that still go in."""
     left, cuts = wanted.copy(), []
     while left.any():
@@ -83,9 +83,7 @@ def _longest_first(sizes: NDArray, wanted: NDArray, room: int) -> NDArray:
     return np.column_stack(cuts)
 
 
-def _patterns(
-    sizes: NDArray, wanted: NDArray, room: int, patterns: NDArray, rounds: int = ROUNDS
-) -> tuple[NDArray, NDArray]:
+def _patterns(sizes: Ints, wanted: Ints, room: int, patterns: Ints, rounds: int = ROUNDS) -> tuple[Ints, Floats]:
     """(sizes, k) the patterns given and those that pay, and (k,) how much of each a cutting in shares would use."""
     for _ in range(rounds):
         found = linprog(np.ones(patterns.shape[1]), A_ub=-patterns, b_ub=-wanted, method="highs")
@@ -97,9 +95,9 @@ def _patterns(
     return patterns, np.concatenate([found.x, np.zeros(patterns.shape[1] - len(found.x))])
 
 
-def _dive(sizes: NDArray, wanted: NDArray, room: int, patterns: NDArray, shares: NDArray) -> tuple[NDArray, NDArray]:
+def _dive(sizes: Ints, wanted: Ints, room: int, patterns: Ints, shares: Floats) -> tuple[Ints, Ints]:
     """(sizes, k) one pattern per length, and all patterns met with: the pattern used most is cut once, then what is
-    left is priced anew, until nothing is left.
+    left is priced again, until nothing is left.
 
     References: Wascher and Gau, "Heuristics for the integer one-dimensional cutting stock problem", OR Spektrum 18,
     1996.
@@ -115,12 +113,12 @@ def _dive(sizes: NDArray, wanted: NDArray, room: int, patterns: NDArray, shares:
     return np.column_stack(cuts), patterns
 
 
-def _dearest(sizes: NDArray, wanted: NDArray, price: NDArray, room: int) -> NDArray:
+def _dearest(sizes: Ints, wanted: Ints, price: Floats, room: int) -> Ints:
     """The pattern of the greatest price that fits: a knapsack filled piece by piece, each size at most as often as
     wanted (Martello and Toth, Knapsack Problems, 1990, section 3.2; powers of two make the bounded one plain).
     """
     value = np.zeros(room + 1)
-    taken: list[tuple[int, int, NDArray]] = []
+    taken: list[tuple[int, int, Ints]] = []
     for i, (size, most) in enumerate(zip(sizes, wanted, strict=True)):
         left, chunk = min(int(most), room // int(size)), 1
         while left > 0:
@@ -141,7 +139,7 @@ def _dearest(sizes: NDArray, wanted: NDArray, price: NDArray, room: int) -> NDAr
     return pattern
 
 
-def _whole(patterns: NDArray, wanted: NDArray) -> NDArray:
+def _whole(patterns: Ints, wanted: Ints) -> Ints:
     """(sizes, k) one pattern per length: the fewest that can be put together from those given."""
     found = milp(
         np.ones(patterns.shape[1]),
@@ -156,8 +154,8 @@ def _whole(patterns: NDArray, wanted: NDArray) -> NDArray:
 
 
 def _named(
-    cuts: NDArray,
-    sizes: NDArray,
+    cuts: Ints,
+    sizes: Ints,
     pieces: dict[str, float],
     need: dict[str, int],
     room: float,

@@ -10,11 +10,11 @@ from shellgen.workshop import materials, schedule
 def size(
     layout: Layout, mesh: ShellMesh, cut: Cut, spikes: tuple[Spike, ...], rings: tuple[Ring, ...],
     zones: tuple[Zone, ...], *, primer_coats: int, shrinkage: float | None,
-) -> schedule.Size:  # fmt: skip
+) -> schedule.WorkAmounts:  # fmt: skip
     """In the units of the plan. shrinkage : of the clay, None if it is still to be measured"""
     along = materials.lengths(layout, mesh)
     joined = sum(seam.length for seam in cut.seams) / 1000
-    return schedule.Size(
+    return schedule.WorkAmounts(
         pieces=len(cut.pieces),
         cut_m=2 * joined + along["rim"],
         score_m=along["plate"],

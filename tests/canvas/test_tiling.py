@@ -26,12 +26,12 @@ def random_pieces(seed: int) -> tuple[Drawing, ...]:
 @pytest.fixture(
     scope="module", params=[("A4", None), ("A4", True), ("Letter", False), ("A3", None), ((430.0, 250.0), None)]
 )
-def plan(request: pytest.FixtureRequest) -> tiling.Plan:
+def plan(request: pytest.FixtureRequest) -> tiling.PagePlan:
     paper, landscape = request.param
     return arranged(paper, landscape)
 
 
-def check(plan: tiling.Plan) -> None:
+def check(plan: tiling.PagePlan) -> None:
     outlines = [p.outline for p in plan.placed]
     tree = shapely.STRtree(outlines)
     first, second = tree.query(outlines, predicate="dwithin", distance=tiling._GAP - 0.5 * tiling._CELL)
@@ -47,12 +47,12 @@ def check(plan: tiling.Plan) -> None:
     assert min(p[0] for p in plan.pages) == min(p[1] for p in plan.pages) == 0
 
 
-def could_fit(drawing: Drawing, plan: tiling.Plan) -> bool:
+def could_fit(drawing: Drawing, plan: tiling.PagePlan) -> bool:
     (x0, y0, x1, y1), (_, _, across, up) = tiling.outline(drawing).bounds, plan.frame.window
     return sorted((x1 - x0, y1 - y0)) <= sorted((across, up)) and max(x1 - x0, y1 - y0) <= max(across, up)
 
 
-def test_pieces_lie_clear_of_each_other_and_wholly_on_their_pages(plan: tiling.Plan) -> None:
+def test_pieces_lie_clear_of_each_other_and_wholly_on_their_pages(plan: tiling.PagePlan) -> None:
     check(plan)
 
 
@@ -61,7 +61,7 @@ def test_random_pieces_keep_the_same_laws(seed: int) -> None:
     check(tiling.arrange(random_pieces(seed)))
 
 
-def test_a_piece_that_fits_a_page_is_never_split(plan: tiling.Plan) -> None:
+def test_a_piece_that_fits_a_page_is_never_split(plan: tiling.PagePlan) -> None:
     for placed in plan.placed:
         if could_fit(placed.drawing, plan):
             assert len(placed.tiles) == 1, placed.drawing.name

@@ -100,7 +100,7 @@ def test_show_prints_one_stage(built: list[Path]) -> None:
     assert json.loads(run("show", "seams", "pond.yaml", "--json").stdout) == plain(RECORD.seams)
     assert re.search(r"^rim_length_mm +1630$", run("show", "dome", "pond.yaml").stdout, re.MULTILINE)
     wrong = run("show", "peaces", "pond.yaml")
-    assert wrong.exit_code == 2 and "did you mean pieces?" in wrong.stderr
+    assert wrong.exit_code == 2 and "Did you mean pieces?" in wrong.stderr
 
 
 def test_mistakes_are_one_line_and_exit_code_two(
@@ -108,15 +108,15 @@ def test_mistakes_are_one_line_and_exit_code_two(
 ) -> None:
     (here / "bad.yaml").write_text("dome:\n  lenght: 3\n", encoding="utf-8")
     for words, message in (
-        (("check", "bad.yaml"), "Error: bad.yaml:2: dome.lenght: found an unknown key"),
-        (("build", "none.yaml"), "Error: none.yaml: found no such file"),
-        (("build", "nowhere"), "Error: nowhere: found no such file"),
-        (("check", "x" * 5000), "Error: " + "x" * 5000 + ": found a file that cannot be read"),
+        (("check", "bad.yaml"), "Error: bad.yaml:2: dome.lenght: There is no such line"),
+        (("build", "none.yaml"), "Error: none.yaml: There is no such file"),
+        (("build", "nowhere"), "Error: nowhere: There is no such file"),
+        (("check", "x" * 5000), "Error: " + "x" * 5000 + ": The file cannot be read"),
         (("check", "a\0b"), "Error: "),
-        (("new", "Marsh Warden"), 'Error: found the name "Marsh Warden"'),
-        (("new", "pond"), "Error: pond.yaml: found a file of this name"),
+        (("new", "Marsh Warden"), 'Error: "Marsh Warden" cannot name a preset'),
+        (("new", "pond"), "Error: pond.yaml: This file exists already"),
         (("new", "mere", "--like", "bad.yaml"), "Error: bad.yaml:2: dome.lenght"),
-        (("list", "layout"), "Error: TOPIC: found layout; allowed: layouts"),
+        (("list", "layout"), "Error: TOPIC: layout is not a topic. Choose layouts"),
     ):
         result = run(*words)
         assert result.exit_code == 2 and result.stderr.startswith(message) and result.stdout == ""
@@ -167,11 +167,11 @@ def test_a_stages_mistake_is_given_its_line(built: list[Path], here: Path, monke
     (here / "pond.yaml").write_text("plates:\n  pleurals: 9\n", encoding="utf-8")
 
     def refuse(content: preset.Preset, *, flow: Any, progress: Any, **_: bool) -> None:
-        raise PresetError("layout.pleurals", "9", "4 to 6 with 5 vertebrals")
+        raise PresetError("layout.pleurals", "9 pleurals do not go with 5 vertebrals.", "Give 4 to 6.")
 
     replace_build(monkeypatch, refuse)
     assert run("build", "pond.yaml").stderr == (
-        "Error: pond.yaml:2: plates.pleurals: found 9; allowed: 4 to 6 with 5 vertebrals\n"
+        "Error: pond.yaml:2: plates.pleurals: 9 pleurals do not go with 5 vertebrals. Give 4 to 6.\n"
     )
 
 

@@ -111,7 +111,9 @@ def test_an_error_in_the_worker_is_raised_where_the_result_is_wanted_and_not_rem
 
 
 def test_an_error_from_another_process_arrives_whole():
-    preset = PresetError("dome.length", "0", "120 to 1200 mm", file="pond.yaml", line=3, hint="measure again")
+    preset = PresetError(
+        "dome.length", "0 is too small.", "Give 120 to 1200 mm.", file="pond.yaml", line=3, hint="measure again"
+    )
     for error in (preset, FitError("3 does not fit"), GeometryError("a fold")):
         arrived = pickle.loads(pickle.dumps(error))
         assert type(arrived) is type(error) and str(arrived) == str(error) and vars(arrived) == vars(error)

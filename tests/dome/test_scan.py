@@ -116,7 +116,7 @@ def test_holes_are_measured(tmp_path):
     assert [f.level for f in made.findings if "not scanned" in f.text] == ["caution"]
 
 
-def test_lopsidedness_is_taken_out_and_told(tmp_path):
+def test_lopsidedness_is_removed_and_reported(tmp_path):
     points, faces = scans.of_surface(plan.build(plan.Params(keel=0, flare=0)), 6)
     points = points * (1 + 0.02 * (points[:, 1:2] > 60) * ((points[:, 1:2] - 60) / 100))
     made = scans.built(tmp_path, points, faces, up="z", head="x")
@@ -209,7 +209,7 @@ def test_a_triangle_that_is_there_twice_counts_once(twice):
     assert cleaned.worthless == 2 and len(cleaned.faces) == len(faces)
 
 
-def test_crumbs_are_dropped_and_told(tmp_path):
+def test_crumbs_are_dropped_and_reported(tmp_path):
     points, faces = scans.hemisphere(5)
     crumb = trimesh.creation.icosphere(subdivisions=1, radius=5)
     both = np.concatenate([points, crumb.vertices]), np.concatenate([faces, crumb.faces + len(points)])
@@ -217,7 +217,7 @@ def test_crumbs_are_dropped_and_told(tmp_path):
     assert mended.parts == 1 and mended.lost == pytest.approx(5**2 * 4 / (200**2 * 2), rel=0.1)
 
 
-def test_strays_do_not_pull(tmp_path):
+def test_outliers_do_not_pull(tmp_path):
     points, faces = scans.hemisphere(6)
     wild = np.random.default_rng(5).random(len(points)) < 0.02
     points = points * np.where(wild, 1.15, 1.0)[:, None]

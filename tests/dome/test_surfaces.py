@@ -55,7 +55,7 @@ def test_every_kind_has_a_sample():
     assert set(SAMPLES) == set(KINDS)
 
 
-def test_its_content_can_be_told(surface):
+def test_its_content_has_a_digest(surface):
     assert digest(surface) == digest(copy.deepcopy(surface)) != digest(plan.build(plan.Params(height=150.0)))
 
 

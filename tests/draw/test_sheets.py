@@ -17,12 +17,12 @@ L_SHAPE = np.array([[0, 0], [90, 0], [90, 40], [40, 40], [40, 100], [0, 100]], f
 
 @pytest.fixture(scope="module")
 def laid() -> nest.Nest:
-    parts = [nest.Part(f"L-mid-{k}", L_SHAPE * (0.5 + 0.1 * k) - [30 * k, 200], 10.0) for k in range(6)]
+    parts = [nest.FlatPart(f"L-mid-{k}", L_SHAPE * (0.5 + 0.1 * k) - [30 * k, 200], 10.0) for k in range(6)]
     how = nest.Params(effort="quick", sheets=(nest.Stock(length=300.0, width=250.0, name="offcut"),), kerf=0.3)
     return nest.build(parts, how, thickness=10.0)
 
 
-def template(part: nest.Part) -> Drawing:
+def template(part: nest.FlatPart) -> Drawing:
     low = part.outline.min(axis=0) - 8
     middle = shapely.Polygon(part.outline).representative_point()
     at = (middle.x - low[0], middle.y - low[1])

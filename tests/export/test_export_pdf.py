@@ -17,7 +17,7 @@ from svgpathtools import parse_path
 
 from shellgen.canvas import Drawing, Path, Text, lettering, tiling
 from shellgen.errors import GeometryError
-from shellgen.export import _cover, _furniture, _ink, pdf, svg
+from shellgen.export import _cover, _ink, _page_marks, pdf, svg
 
 ROWS = yaml.safe_load((File(__file__).parents[1] / "published" / "export.yaml").read_text("utf-8"))
 PUBLISHED = {row["id"]: row for row in ROWS}
@@ -26,12 +26,12 @@ PIXEL = 25.4 / DPI
 
 
 @pytest.fixture(scope="module")
-def plan() -> tiling.Plan:
+def plan() -> tiling.PagePlan:
     return arranged()
 
 
 @pytest.fixture(scope="module")
-def data(plan: tiling.Plan) -> bytes:
+def data(plan: tiling.PagePlan) -> bytes:
     return pdf.write_pages(plan, title="Marsh Warden, size M")
 
 
@@ -80,7 +80,7 @@ def test_a_plotter_sheet_is_one_page_of_its_own_size() -> None:
         pdf.write(Drawing("long", 900.0, 5200.0, sheet.items))
 
 
-def test_the_square_measures_100_mm_on_every_page(rasters: list[np.ndarray], plan: tiling.Plan) -> None:
+def test_the_square_measures_100_mm_on_every_page(rasters: list[np.ndarray], plan: tiling.PagePlan) -> None:
     x, y = plan.frame.margin + 5.0, plan.frame.margin + 20.0
     pen = _ink.PENS["note"].width
     for raster in rasters:
@@ -96,7 +96,7 @@ def test_the_square_measures_100_mm_on_every_page(rasters: list[np.ndarray], pla
         assert stop - start - pen == pytest.approx(PUBLISHED["four-inches"]["value"], abs=0.1)
 
 
-def test_the_cover_closes_the_square(rasters: list[np.ndarray], plan: tiling.Plan) -> None:
+def test_the_cover_closes_the_square(rasters: list[np.ndarray], plan: tiling.PagePlan) -> None:
     x, y = plan.frame.margin + 5.0, plan.frame.margin + 20.0
     row = rasters[0][int((y + 15) / PIXEL), int((x - 0.9) / PIXEL) : int((x + 103) / PIXEL)]
     column = rasters[0][int((y - 0.9) / PIXEL) : int((y + 103) / PIXEL), int((x + 15) / PIXEL)]
@@ -105,22 +105,22 @@ def test_the_cover_closes_the_square(rasters: list[np.ndarray], plan: tiling.Pla
         assert stop - start - _ink.PENS["note"].width == pytest.approx(100.0, abs=0.1)
 
 
-def test_crosses_of_neighbours_coincide(rasters: list[np.ndarray], plan: tiling.Plan) -> None:
-    joints = _furniture.Joints(plan)
+def test_crosses_of_neighbours_coincide(rasters: list[np.ndarray], plan: tiling.PagePlan) -> None:
+    joints = _page_marks.Joints(plan)
     assert joints.crosses
     for pair, spots in joints.crosses.items():
         for spot in spots:
             found = []
             for page in pair:
-                raster, centre = rasters[1 + plan.pages.index(page)], spot + _furniture.origin(plan.frame, page)
+                raster, centre = rasters[1 + plan.pages.index(page)], spot + _page_marks.origin(plan.frame, page)
                 size = int(5 / PIXEL)
                 row, column = (int(v / PIXEL) for v in centre[::-1])
                 patch = raster[row - size : row + size, column - size : column + size]
-                assert patch.sum() * PIXEL**2 > 0.25 * 2 * _furniture._ARM  # there is a cross at all
+                assert patch.sum() * PIXEL**2 > 0.25 * 2 * _page_marks._ARM  # there is a cross at all
                 rows, columns = np.indices(patch.shape)
                 weight = patch.sum()
                 middle = np.array([(columns * patch).sum(), (rows * patch).sum()]) / weight + 0.5 - size
-                found.append((middle + np.array([column, row])) * PIXEL - _furniture.origin(plan.frame, page))
+                found.append((middle + np.array([column, row])) * PIXEL - _page_marks.origin(plan.frame, page))
             assert found[0] == pytest.approx(found[1], abs=0.1)
             assert np.hypot(*(found[0] - spot)) < 0.1
 
@@ -134,14 +134,16 @@ def svg_points(drawing: Drawing) -> np.ndarray:
     return np.column_stack([np.real(out), drawing.height - np.imag(out)])
 
 
-def test_a_piece_reassembled_from_its_tiles_agrees_with_its_svg(rasters: list[np.ndarray], plan: tiling.Plan) -> None:
+def test_a_piece_reassembled_from_its_tiles_agrees_with_its_svg(
+    rasters: list[np.ndarray], plan: tiling.PagePlan
+) -> None:
     inks = {page: cKDTree(ink_of(raster)) for page, raster in zip(plan.pages, rasters[1:], strict=True)}
     x, y, across, up = plan.frame.window
     for placed in plan.placed:
         points = placed.move(svg_points(placed.drawing))
         shown = np.zeros(len(points), bool)
         for page in placed.tiles:
-            here = points + _furniture.origin(plan.frame, page)
+            here = points + _page_marks.origin(plan.frame, page)
             inside = ((here >= (x + 0.3, y + 0.3)) & (here <= (x + across - 0.3, y + up - 0.3))).all(axis=1)
             gaps, _ = inks[page].query(here[inside])
             assert gaps.max() <= 0.2, placed.drawing.name  # wherever two tiles both show it, both are right
@@ -149,10 +151,12 @@ def test_a_piece_reassembled_from_its_tiles_agrees_with_its_svg(rasters: list[np
         assert shown.mean() > 0.98  # the rest lies on the very edge of a window, where half the line is clipped
 
 
-def test_a_page_shows_nothing_but_its_pieces_and_its_furniture(rasters: list[np.ndarray], plan: tiling.Plan) -> None:
-    joints = _furniture.Joints(plan)
+def test_a_page_shows_nothing_but_its_pieces_and_its_furniture(
+    rasters: list[np.ndarray], plan: tiling.PagePlan
+) -> None:
+    joints = _page_marks.Joints(plan)
     for page, raster in list(zip(plan.pages, rasters[1:], strict=True))[:4]:
-        move = _furniture.origin(plan.frame, page)
+        move = _page_marks.origin(plan.frame, page)
         lines = [p.move(line) + move for p in plan.on(page) for i in p.drawing.items for line in _ink.lines(i)]
         lines += [line for i in furniture(plan, page, joints) for line in _ink.lines(i)]
         known = [np.linspace(a, b, 2 + int(10 * np.hypot(*(b - a)))) for k in lines for a, b in itertools.pairwise(k)]
@@ -162,26 +166,26 @@ def test_a_page_shows_nothing_but_its_pieces_and_its_furniture(rasters: list[np.
         assert gaps.max() <= 0.5 + 0.2  # half of the widest pen, that of lettering 10 mm high, and two pixels
 
 
-def map_box(plan: tiling.Plan) -> tuple[slice, slice]:
-    x = plan.frame.margin + _furniture._CORNER[0] + _furniture.FOUR_INCHES
+def map_box(plan: tiling.PagePlan) -> tuple[slice, slice]:
+    x = plan.frame.margin + _page_marks._CORNER[0] + _page_marks.FOUR_INCHES
     return slice(0, int((plan.frame.margin + 25) / PIXEL)), slice(int(x / PIXEL), int((x + 40) / PIXEL))
 
 
-def furniture(plan: tiling.Plan, page: tuple[int, int], joints: _furniture.Joints) -> list[Path | Text]:
+def furniture(plan: tiling.PagePlan, page: tuple[int, int], joints: _page_marks.Joints) -> list[Path | Text]:
     items = joints.on(page)
-    items += _furniture.scale(plan.frame, _furniture.covered(plan, page, items))
+    items += _page_marks.scale(plan.frame, _page_marks.covered(plan, page, items))
     sheet = f"page {plan.pages.index(page) + 2} of {len(plan.pages) + 1}"
-    items += _furniture.foot_line(plan.frame, title="Marsh Warden, size M", sheet=sheet)
-    return items + _furniture.identity(plan, page)
+    items += _page_marks.foot_line(plan.frame, title="Marsh Warden, size M", sheet=sheet)
+    return items + _page_marks.identity(plan, page)
 
 
 @pytest.mark.parametrize(("paper", "lying"), [("Letter", False), ((210.0, 230.0), False), ((205.0, 205.0), False)])
 def test_crosses_keep_off_each_other_where_four_pages_meet(paper: str, lying: bool) -> None:
     plan = arranged(paper, lying)
-    joints = _furniture.Joints(plan)
+    joints = _page_marks.Joints(plan)
     spots = np.vstack(list(joints.crosses.values()))
     apart = np.linalg.norm(spots[:, None] - spots, axis=2)[np.triu_indices(len(spots), 1)]
-    assert len(spots) >= 8 and apart.min() > 2 * _furniture._ARM
+    assert len(spots) >= 8 and apart.min() > 2 * _page_marks._ARM
 
 
 def crowded(items: list[Path | Text]) -> list[str]:
@@ -203,10 +207,10 @@ PAGES = [("A4", False), ("A4", True), ("Letter", False), ("Letter", True), ("A3"
 @pytest.mark.parametrize(("paper", "lying"), PAGES)
 def test_furniture_keeps_off_the_pieces_the_margins_and_itself(paper: str, lying: bool) -> None:
     plan = arranged(paper, lying)
-    joints = _furniture.Joints(plan)
+    joints = _page_marks.Joints(plan)
     sheet = shapely.box(0, 0, *plan.frame.paper).buffer(-plan.frame.margin + 0.2)
     for page in plan.pages:
-        items, move = furniture(plan, page, joints), _furniture.origin(plan.frame, page)
+        items, move = furniture(plan, page, joints), _page_marks.origin(plan.frame, page)
         lines = shapely.MultiLineString([line for i in items for line in _ink.lines(i)])
         window = shapely.box(*plan.frame.window[:2], *np.add(plan.frame.window[:2], plan.frame.window[2:]))
         ink = shapely.union_all(
@@ -227,8 +231,8 @@ def test_furniture_keeps_off_the_pieces_the_margins_and_itself(paper: str, lying
 def test_the_cover_is_not_crowded(paper: str, lying: bool, title: str) -> None:
     plan = arranged(paper, lying)
     items = _cover.cover(plan, title=title, count="9 pages A4, 13 pieces, 2 on more than one sheet")
-    items += _furniture.scale(plan.frame, shapely.Point())
-    items += _furniture.foot_line(plan.frame, title=title, sheet="page 1 of 9")
+    items += _page_marks.scale(plan.frame, shapely.Point())
+    items += _page_marks.foot_line(plan.frame, title=title, sheet="page 1 of 9")
     maps = {p.drawing.name for p in plan.placed}  # names on the small map may lie on the lines of the pages
     assert not [c for c in crowded(items) if not any(f"'{name}'" in c for name in maps)]
     lines = shapely.MultiLineString([line for i in items for line in _ink.lines(i)])
@@ -238,7 +242,7 @@ def test_the_cover_is_not_crowded(paper: str, lying: bool, title: str) -> None:
     assert {_cover.KEY[layer][0] for layer in used & set(_cover.KEY)} <= shown
 
 
-def test_names_can_be_searched_for(data: bytes, plan: tiling.Plan) -> None:
+def test_names_can_be_searched_for(data: bytes, plan: tiling.PagePlan) -> None:
     reader = pypdf.PdfReader(io.BytesIO(data))
     for page, sheet in zip(plan.pages, reader.pages[1:], strict=True):
         text = sheet.extract_text()
@@ -246,7 +250,7 @@ def test_names_can_be_searched_for(data: bytes, plan: tiling.Plan) -> None:
     assert reader.metadata.title == "Marsh Warden, size M"
 
 
-def test_a_piece_is_stored_once(data: bytes, plan: tiling.Plan) -> None:
+def test_a_piece_is_stored_once(data: bytes, plan: tiling.PagePlan) -> None:
     document = pymupdf.open(stream=data, filetype="pdf")
     forms = {x[0] for page in document for x in page.get_xobjects()}
     assert len(forms) == len(plan.placed)

@@ -11,7 +11,7 @@ from scipy.ndimage import find_objects, label
 from scipy.spatial import Delaunay
 from test_looking import nearest
 
-from shellgen.canvas import Part, Scene
+from shellgen.canvas import Scene, ScenePart
 from shellgen.export import _light, _view, _zbuffer, png
 
 PLAIN = {"scale_bar": False, "size": (400, 300)}
@@ -21,14 +21,14 @@ def pixels(data: bytes) -> np.ndarray:
     return np.asarray(Image.open(io.BytesIO(data)).convert("RGBA"), float)
 
 
-def ball(radius: float, at: tuple[float, float, float], colour: tuple[int, int, int], name: str = "ball") -> Part:
+def ball(radius: float, at: tuple[float, float, float], colour: tuple[int, int, int], name: str = "ball") -> ScenePart:
     mesh = trimesh.creation.icosphere(subdivisions=4, radius=radius)
-    return Part(name, mesh.vertices + at, mesh.faces, colour, vertex_normals=mesh.vertices / radius)
+    return ScenePart(name, mesh.vertices + at, mesh.faces, colour, vertex_normals=mesh.vertices / radius)
 
 
-def plate(size: float, z: float, colour: tuple[int, int, int] = (200, 200, 200)) -> Part:
+def plate(size: float, z: float, colour: tuple[int, int, int] = (200, 200, 200)) -> ScenePart:
     corners = size / 2 * np.array([[-1, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0]]) + (0, 0, z)
-    return Part("plate", corners, np.array([[0, 1, 2], [0, 2, 3]]), colour)
+    return ScenePart("plate", corners, np.array([[0, 1, 2], [0, 2, 3]]), colour)
 
 
 def test_of_two_crossing_triangles_each_is_seen_where_it_is_nearer() -> None:

@@ -12,7 +12,7 @@ import yaml
 from export_samples import cone, masters, shell
 from scipy.spatial import cKDTree
 
-from shellgen.canvas import Part, Scene
+from shellgen.canvas import Scene, ScenePart
 from shellgen.errors import GeometryError
 from shellgen.export import glb, stl, threemf
 from shellgen.export._mesh import linear, srgb
@@ -27,7 +27,7 @@ def polygon_cone_volume(radius: float, height: float, count: int) -> float:
 
 
 def test_stl_is_watertight_outward_and_of_the_right_volume() -> None:
-    data = stl.write(Part("c", *cone(22, 60)))
+    data = stl.write(ScenePart("c", *cone(22, 60)))
     solid = trimesh.load(io.BytesIO(data), file_type="stl")
     assert solid.is_watertight and solid.is_winding_consistent
     assert solid.volume == pytest.approx(polygon_cone_volume(22, 60, 40), rel=1e-6)
@@ -46,7 +46,7 @@ def test_an_open_solid_is_refused(damage: str) -> None:
         "twice": np.vstack([faces, faces[:1]]),
         "nothing": faces[:0],
     }
-    part = Part("c", vertices, bad[damage])
+    part = ScenePart("c", vertices, bad[damage])
     for write in (stl.write, lambda p: threemf.write(Scene("s", (p,)))):
         with pytest.raises(GeometryError, match="not closed"):
             write(part)
@@ -145,6 +145,6 @@ def test_srgb_and_linear_are_inverse_and_agree_with_the_standard() -> None:
 
 
 def test_equal_scenes_give_equal_bytes() -> None:
-    assert stl.write(Part("c", *cone())) == stl.write(Part("c", *cone()))
+    assert stl.write(ScenePart("c", *cone())) == stl.write(ScenePart("c", *cone()))
     assert threemf.write(masters()) == threemf.write(masters())
     assert glb.write(shell()) == glb.write(shell())

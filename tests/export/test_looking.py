@@ -8,7 +8,7 @@ import trimesh
 from export_samples import shell
 from PIL import Image
 
-from shellgen.canvas import Bands, Part, Scene
+from shellgen.canvas import Bands, Scene, ScenePart
 from shellgen.draw import shell_scene
 from shellgen.draw.crease import creased, creased_each
 from shellgen.export import _light, _view, png
@@ -139,7 +139,7 @@ def test_an_edge_covers_as_much_of_each_pixel_as_its_four_samples_say():
     turn, size = np.radians(23.0), 200.0
     corners = size / 2 * np.array([[-1, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0]])
     corners = corners @ np.array([[np.cos(turn), np.sin(turn), 0], [-np.sin(turn), np.cos(turn), 0], [0, 0, 1]])
-    part = Part("plate", corners, np.array([[0, 1, 2], [0, 2, 3]]), (230, 230, 230))
+    part = ScenePart("plate", corners, np.array([[0, 1, 2], [0, 2, 3]]), (230, 230, 230))
     alpha = pixels(png.write(Scene("s", (part,)), background=None, **PLAIN))[..., 3] / 255
     # the square's outline by hand: its sides' distances from its middle, averaged over fine places in each pixel
     scale = np.sqrt(alpha.sum()) / size
@@ -163,22 +163,22 @@ def test_bands_are_the_colours_of_a_mesh_cut_along_their_levels():
     points, faces = np.array(ball.vertices), np.array(ball.faces)
     value, limits = points[:, 0] + 0.3 * points[:, 1], (-20.0, 35.0)
     colours = np.array([(200, 40, 40), (40, 200, 40), (40, 40, 200)], np.uint8)
-    banded = Part("b", points, faces, vertex_normals=points / 100, bands=Bands(value, limits, colours))
+    banded = ScenePart("b", points, faces, vertex_normals=points / 100, bands=Bands(value, limits, colours))
     table, cut, band = isolines.cut_into_bands(np.hstack([points, points / 100]), faces, value, limits)
-    plain = Part("b", table[:, :3], cut, face_colours=colours[band], vertex_normals=table[:, 3:])
+    plain = ScenePart("b", table[:, :3], cut, face_colours=colours[band], vertex_normals=table[:, 3:])
     one, other = (pixels(png.write(Scene("s", (part,)), **PLAIN)) for part in (banded, plain))
     assert np.abs(one - other).mean() < 0.2 and (np.abs(one - other).max(axis=2) > 60).mean() < 1e-3
     assert all((np.abs(one[..., :3] - c).max(axis=2) < 120).sum() > 2000 for c in colours)
-    wrong = Part("c", points, faces, bands=Bands(value, (0.0,), colours[:2]))
+    wrong = ScenePart("c", points, faces, bands=Bands(value, (0.0,), colours[:2]))
     with pytest.raises(ValueError, match="other levels"):
         png.write(Scene("s", (banded, wrong)), **PLAIN)
 
 
 def test_another_look_at_the_same_view_is_what_it_would_be_by_itself():
     first = shell(20, 40)
-    recoloured = tuple(Part(p.name, p.vertices, p.faces, (180, 120, 60), vertex_normals=p.vertex_normals,
+    recoloured = tuple(ScenePart(p.name, p.vertices, p.faces, (180, 120, 60), vertex_normals=p.vertex_normals,
                             placements=p.placements, solid=p.solid) for p in first.parts)  # fmt: skip
-    second, words = Scene(first.name, recoloured, first.lines), png.Words("By itself")
+    second, words = Scene(first.name, recoloured, first.lines), png.SceneText("By itself")
     looks = png.Look(first, (600, 450)), png.Look(second, (380, 310), words=words, shade=0.5)
     large, small = png.write_looks(looks)
     assert np.abs(pixels(large) - pixels(png.write(first, size=(600, 450)))).mean() < 0.01

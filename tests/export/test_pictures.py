@@ -7,7 +7,7 @@ import pytest
 import trimesh
 from PIL import Image
 
-from shellgen.canvas import Part, Scene
+from shellgen.canvas import Scene, ScenePart
 from shellgen.draw.crease import creased
 from shellgen.export import _light, _mesh, glb, png
 
@@ -20,7 +20,7 @@ def pixels(data):
 
 def floor(size=200.0):
     corners = size / 2 * np.array([[-1, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0]])
-    return Part("floor", corners, np.array([[0, 1, 2], [0, 2, 3]]), (230, 230, 230))
+    return ScenePart("floor", corners, np.array([[0, 1, 2], [0, 2, 3]]), (230, 230, 230))
 
 
 def test_a_box_has_sharp_edges_and_a_ball_none():
@@ -35,11 +35,11 @@ def test_a_box_has_sharp_edges_and_a_ball_none():
     assert np.abs(points[faces] - ball.triangles).max() == 0
 
 
-def test_solids_are_told_from_sheets():
+def test_solids_and_sheets_are_distinguished():
     ball, box = trimesh.creation.icosphere(1), trimesh.creation.box()
-    whole = Part("ball", ball.vertices, ball.faces)
-    split = [Part("half", box.vertices, box.faces[:5]), Part("rest", box.vertices, box.faces[5:])]
-    cut = Part("cut", *creased(np.array(box.vertices), np.array(box.faces))[:2])  # the same solid, edges split
+    whole = ScenePart("ball", ball.vertices, ball.faces)
+    split = [ScenePart("half", box.vertices, box.faces[:5]), ScenePart("rest", box.vertices, box.faces[5:])]
+    cut = ScenePart("cut", *creased(np.array(box.vertices), np.array(box.faces))[:2])  # the same solid, edges split
     assert _mesh.solids([whole, floor(), cut]) == [True, False, True]
     assert _mesh.solids(split) == [True, True]  # two sheets that close into one solid
     assert _mesh.solids([*split, floor()]) == [False, False, False]
@@ -48,7 +48,7 @@ def test_solids_are_told_from_sheets():
 
 def test_leaving_out_what_faces_away_changes_no_pixel(monkeypatch):
     knot = trimesh.creation.torus(60, 20)
-    scene = Scene("ring", (Part("ring", knot.vertices, knot.faces, (200, 120, 60)), floor()))
+    scene = Scene("ring", (ScenePart("ring", knot.vertices, knot.faces, (200, 120, 60)), floor()))
     views = {"scale_bar": False, "size": (400, 300), "views": ("three-quarter",)}
     drawn = png.write(scene, **views)
     shown = _light.soup(scene)
@@ -63,14 +63,14 @@ def test_labels_stand_where_they_belong_and_hide_with_what_they_name():
     columns = np.flatnonzero(bare[150, :, 0] < 250)
     scale = (columns[-1] - columns[0] + 1) / 200
     at, up = np.array([40.0, -50.0, 0.0]), np.array([0.0, 0.0, 1.0])
-    seen = np.abs(pixels(png.write(scene, labels=[png.Label("HH", at, up)], **PLAIN)) - bare).max(axis=2) > 60
+    seen = np.abs(pixels(png.write(scene, labels=[png.SceneLabel("HH", at, up)], **PLAIN)) - bare).max(axis=2) > 60
     rows, columns = np.nonzero(seen)
     middle = columns.min() + np.ptp(columns) / 2
     # seen from the crown the head (x) is up and the left (y) is left; words stand on their place
     assert middle == pytest.approx(200 + 50 * scale, abs=2) and rows.max() == pytest.approx(
         np.flatnonzero(bare[:, 200, 0] < 250).mean() - 40 * scale, abs=3
     )
-    assert np.array_equal(pixels(png.write(scene, labels=[png.Label("HH", at, -up)], **PLAIN)), bare)
+    assert np.array_equal(pixels(png.write(scene, labels=[png.SceneLabel("HH", at, -up)], **PLAIN)), bare)
 
 
 def test_the_legend_shows_its_colours_in_order():
@@ -88,7 +88,7 @@ def test_without_shade_colours_are_those_of_the_faces():
 def test_quantised_glb_is_read_at_true_size():
     # trimesh is asked: metres, y up
     box = trimesh.creation.box((300, 200, 100))
-    data = glb.write(Scene("s", (Part("box", box.vertices, box.faces),)), quantised=True)
+    data = glb.write(Scene("s", (ScenePart("box", box.vertices, box.faces),)), quantised=True)
     read = trimesh.load(io.BytesIO(data), file_type="glb")
     assert sorted(read.extents) == pytest.approx([0.1, 0.2, 0.3], abs=2e-5)
 

@@ -43,7 +43,7 @@ def test_right_files_agree_to_their_own_rounding(sheets):
 
 
 def test_pages_not_at_true_size_have_nothing_to_measure(sheets):
-    """Neither a cover nor a square; and who takes them for pages at true size is told."""
+    """Neither a cover nor a square; and a caller that takes them for pages at true size gets an error."""
     plan = tiling.arrange(sheets)
     data = pdf.write_pages(plan, use=None)
     assert readback.pdf(data, plan, true_size=False).most <= 0.001

@@ -43,18 +43,18 @@ def test_a_byte_order_mark_and_windows_line_ends_are_harmless() -> None:
 @pytest.mark.parametrize(
     ("data", "line", "found"),
     [
-        (b"", 0, "empty file"),
-        (b"# only\n# comments\n", 0, "empty file"),
-        (b"---\n", 0, "nothing but comments"),
+        (b"", 0, "file is empty"),
+        (b"# only\n# comments\n", 0, "file is empty"),
+        (b"---\n", 0, "only comments"),
         (b"- a\n", 1, "a list"),
         (b"word\n", 1, '"word"'),
-        (b"a: 1\nb: 2\na: 3\n", 3, '"a" twice, first in line 1'),
-        (b"a:\n  b: 1\n  b: 1\n", 3, '"b" twice'),
-        (b"a: !!python/object/apply:os.system ['x']\n", 1, "the tag"),
-        (b"a: 1\nb: !local x\n", 2, "the tag"),
+        (b"a: 1\nb: 2\na: 3\n", 3, '"a" stands here twice, first in line 1'),
+        (b"a:\n  b: 1\n  b: 1\n", 3, '"b" stands here twice'),
+        (b"a: !!python/object/apply:os.system ['x']\n", 1, "The tag"),
+        (b"a: 1\nb: !local x\n", 2, "The tag"),
         (b"a: &x 1\nb: *x\n", 1, '"&x"'),
         (b"a: 1\nb: *x\n", 2, '"*x"'),
-        (b"a: 1\n---\nb: 2\n", 2, "a second document"),
+        (b"a: 1\n---\nb: 2\n", 2, "A second document"),
         (b"a:\n\tb: 1\n", 2, "a tab"),
         (b"a: b: c\n", 1, '"a: b: c"'),
         (b"a: 1\n  b: 2\n", 2, '"b: 2"'),
@@ -63,7 +63,7 @@ def test_a_byte_order_mark_and_windows_line_ends_are_harmless() -> None:
         (b"a: 1\nb 2\nc: 3\n", 2, '"b 2"'),
         (b"a:\n  b: 1\n c: 2\n", 3, '"c: 2"'),
         (b"a: @x\n", 1, '"a: @x"'),
-        (b"[a]: 1\n", 1, "a key that is not a word"),
+        (b"[a]: 1\n", 1, "key is not a word"),
         (b"a: 1\nb: \x07\n", 2, "control character U+0007"),
         (b"a: 1\nb: \x1b[31m\n", 2, "control character U+001B"),
         ("a: 1\nb: \u2028\n".encode(), 2, "control character U+2028"),
@@ -80,8 +80,8 @@ def test_what_is_refused_names_line_and_finding(data: bytes, line: int, found: s
     with pytest.raises(PresetError) as caught:
         yamltree.parse(data, file="shell.yaml")
     error = caught.value
-    assert error.line == line and found in error.found and error.allowed
-    assert str(error).startswith(f"shell.yaml:{line}: found" if line else "shell.yaml: found")
+    assert error.line == line and found in error.problem and error.remedy
+    assert str(error).startswith(f"shell.yaml:{line}: " if line else "shell.yaml: ")
     assert "\n" not in str(error) and str(error).isprintable() and len(str(error)) < 400
 
 

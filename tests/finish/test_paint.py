@@ -182,12 +182,12 @@ def test_coats_name_stencils_that_there_are():
     assert sum(coat.volume_ml for coat in of.paint.coats[:-1]) == pytest.approx(
         sum(zone.volume_ml for zone in of.paint.zones)
     )
-    assert all("Caution" in coat.tells for coat in of.paint.coats)
+    assert all("Caution" in coat.instruction for coat in of.paint.coats)
 
 
 @pytest.mark.parametrize(("kind", "rags"), [("oil", True), ("alkyd", True), ("acrylic", False)])
 def test_rags_catch_fire_by_themselves_with_drying_oils(kind, rags):
-    assert ("fire by themselves" in coats.build((), kind=kind, shade_ml=1.0)[-1].tells) == rags
+    assert ("fire by themselves" in coats.build((), kind=kind, shade_ml=1.0)[-1].instruction) == rags
 
 
 def test_record_and_list():

@@ -19,9 +19,9 @@ from shellgen.draw.agenda import agenda
 from shellgen.draw.plan import plan_picture
 from shellgen.export import ics, pdf
 from shellgen.workshop import schedule
-from shellgen.workshop.schedule import Params, Size
+from shellgen.workshop.schedule import Params, WorkAmounts
 
-SIZE = Size(12, 9.0, 6.0, 4.0, 30, 8, 3.5, 1.7, 0.35, 6, 3)
+SIZE = WorkAmounts(12, 9.0, 6.0, 4.0, 30, 8, 3.5, 1.7, 0.35, 6, 3)
 DAY = date(2027, 6, 20)
 ROWS = yaml.safe_load((Path(__file__).parents[1] / "published/guide.yaml").read_text("utf-8"))
 LINE = next(row["value"] for row in ROWS if row["id"] == "calendar-line")

@@ -236,7 +236,7 @@ def test_page_follows_the_file_and_outlives_a_mistake(served):
         assert "170 mm" in told("#head").inner_text() and told(".piece").count() > 3  # the last good one stays
 
         path.write_text(browsers.TOAD + "nest:\n  sheets:\n    - {thickness: 3, length: 900, width: 900}\n")
-        page.wait_for_selector("#mistake:has-text('allowed: at least one')", timeout=PATIENCE)  # found while computing
+        page.wait_for_selector("#mistake:has-text('Name at least one')", timeout=PATIENCE)  # found while computing
         assert "170 mm" in told("#head").inner_text()
 
         path.write_text(browsers.TOAD)
@@ -286,7 +286,7 @@ def test_a_file_that_is_not_utf_8_is_a_mistake_and_no_failure(toad):
     told = []
     Workshop(toad, lambda name, event: told.append((name, event))).do(Errand())
     assert [name for name, _ in told] == ["mistake"]
-    assert f"{toad}:1: found the byte 0xe9" in told[0][1]["text"]
+    assert f"{toad}:1: Here is the byte 0xe9" in told[0][1]["text"]
 
 
 def test_a_stale_errand_tells_nothing_more(toad):

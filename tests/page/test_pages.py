@@ -8,11 +8,11 @@ import pytest
 import shapely
 
 from shellgen.canvas import Text, lettering, tiling
-from shellgen.canvas.paper import Plan
+from shellgen.canvas.paper import PagePlan
 from shellgen.canvas.reading import overturned
 from shellgen.draw import masks, patches, strips, wrap
 from shellgen.draw.shelf import shelve
-from shellgen.export import _cover, _furniture
+from shellgen.export import _cover, _page_marks
 from shellgen.finish import stencils
 
 PAPER = dict(zip(drawn.DEMOS, ("A4", "A3", "Letter"), strict=True))
@@ -23,7 +23,7 @@ pages = pytest.mark.parametrize(("name", "kind"), [(name, kind) for name in draw
 
 
 @cache
-def plan(name: str, kind: str) -> Plan:
+def plan(name: str, kind: str) -> PagePlan:
     of, chosen, paper = drawn.shell(name), drawn.demo(name), PAPER[name]
     if kind == "templates":
         return tiling.arrange(drawn.templates_of(drawn.shell(name, "darts")), paper=paper)
@@ -39,20 +39,20 @@ def plan(name: str, kind: str) -> Plan:
     return shelve([masks.mask_words(found), *masks.mask_sheets(found)], paper=paper)
 
 
-def written(of: Plan, page: tuple[int, int]) -> list[tuple[str, shapely.Geometry]]:
+def written(of: PagePlan, page: tuple[int, int]) -> list[tuple[str, shapely.Geometry]]:
     """Every lettering of a page with its strokes, in the page's frame."""
     found = []
     x, y, across, up = of.frame.window
     for placed in of.on(page):
         for text in placed.drawing.items:
             if isinstance(text, Text):
-                lines = [placed.move(line) + _furniture.origin(of.frame, page) for line in lettering.lay(text)]
+                lines = [placed.move(line) + _page_marks.origin(of.frame, page) for line in lettering.lay(text)]
                 seen = shapely.MultiLineString(lines).intersection(shapely.box(x, y, x + across, y + up))
                 found += [] if seen.is_empty else [(text.text, seen)]
-    joints = _furniture.Joints(of).on(page)
-    furniture = _furniture.scale(of.frame, _furniture.covered(of, page, joints))
-    furniture += _furniture.foot_line(of.frame, title="A title of middling length", sheet="page 10 of 12")
-    return found + lettered([*furniture, *_furniture.identity(of, page)])
+    joints = _page_marks.Joints(of).on(page)
+    furniture = _page_marks.scale(of.frame, _page_marks.covered(of, page, joints))
+    furniture += _page_marks.foot_line(of.frame, title="A title of middling length", sheet="page 10 of 12")
+    return found + lettered([*furniture, *_page_marks.identity(of, page)])
 
 
 def lettered(items) -> list[tuple[str, shapely.Geometry]]:

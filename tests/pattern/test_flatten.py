@@ -214,7 +214,7 @@ def test_mates_close_where_small_flat_plates_meet_strongly_curved_ones():
     assert max(np.abs(first - second).max() for first, second in gaps) < 0.01
 
 
-def test_a_piece_that_overlaps_itself_is_told():
+def test_a_piece_that_overlaps_itself_is_reported():
     """A band that turns through more than a full circle when laid flat."""
     layout, mesh = shell(cap(300.0, 2.9), [(0.5, []), (1.0, [0])], around=24, steps=4)
     made = seams.cut(mesh, layout, [i for i in plates(layout)], mid_offset=0.0)

@@ -17,7 +17,7 @@ MID = -5.0
 
 @pytest.fixture(scope="module")
 def dome():
-    """A crown plate astride the midline, a ring of 6 and a ring of 12, no two rows of lines in step."""
+    """A centre plate at the crown, a ring of 6 and a ring of 12, no two rows of lines in step."""
     rings = [(0.3, []), (0.65, [2, 6, 10, 14, 18, 22]), (1.0, [0, 3, 4, 8, 9, 12, 15, 16, 20, 21])]
     return shell(bowl(560.0, 460.0, 180.0), rings, around=24, steps=3)
 

@@ -107,7 +107,7 @@ def test_hundreds_of_cells():
 
 def test_too_many_cells_are_refused_with_what_would_do():
     surface = plan.build(plan.Params(length=1000, width=500, height=300))
-    with pytest.raises(GeometryError, match=r"plates.size: 16 mm makes \d+ cells; allowed: 400, so \d+ mm or more"):
+    with pytest.raises(GeometryError, match=r"plates.size: 16 mm makes \d+ cells, more than 400\. Use \d+ mm or more"):
         hexes.build(surface, hexes.Params(size=16))
 
 

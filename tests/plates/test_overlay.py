@@ -103,7 +103,7 @@ def test_along_the_midline_lines_change_their_kind_only(layout):
     assert all(after.lines[i].kind == "plate" for i in middle if layout.lines[i].kind == "plate")
 
 
-def test_a_dart_ends_where_it_was_told(layout):
+def test_a_dart_ends_at_its_given_place(layout):
     inner = 0.62
     after, chains = overlay(SURFACE, layout, [meridian(a, inner) for a in (0.5, 1.2, 2.3)])
     check_sound(layout, after)

@@ -135,5 +135,5 @@ def test_every_proportion_may_go_to_its_bounds(field, end):
 
 
 def test_counts_that_cannot_alternate_are_refused():
-    with pytest.raises(PresetError, match=r"plates\.pleurals: found 7; allowed: 4 to 6 with 5 vertebrals"):
+    with pytest.raises(PresetError, match=r"plates\.pleurals: 7 pleurals do not go with 5 vertebrals\. Give 4 to 6\."):
         turtle.build(plan.build(plan.Params()), turtle.Params(pleurals=7))

@@ -68,7 +68,7 @@ def test_what_is_too_much_is_refused_before_any_of_it_is_done(
         result = CliRunner().invoke(main, [command, str(tmp_path / "pond.yaml")])
         assert result.exit_code == 2 and "Traceback" not in result.output
         message = result.stderr.splitlines()[-1]
-        assert f"pond.yaml:{line}: {where}: found " in message and found in message and "; allowed: up to " in message
+        assert f"pond.yaml:{line}: {where}: This comes to {found}" in message and "There may be up to " in message
 
 
 def test_what_is_advised_is_allowed(tmp_path: Path) -> None:

@@ -141,10 +141,10 @@ def test_as_many_cells_in_every_size():
 
 def test_what_cannot_be_graded_says_so(turtle):
     scanned = replace(turtle, preset=replace(turtle.preset, dome=Chosen("scan", None)))
-    with pytest.raises(FitError, match="a dome of kind scan has the shape of one wearer"):
+    with pytest.raises(FitError, match="A dome of kind scan belongs to one wearer"):
         grade.grade(scanned, "w", worn(years=8))
     wide = replace(turtle.preset.dome.own, width=990.0)
-    with pytest.raises(FitError, match=r"dome.width would be .* mm for this wearer, but must be 100 mm to 1000 mm"):
+    with pytest.raises(FitError, match=r"dome.width comes to .* mm for this wearer. Give 100 mm to 1000 mm"):
         grade.grade(replace(turtle, preset=replace(turtle.preset, dome=Chosen("plan", wide))), "w", worn(stature=2000))
 
 
@@ -167,17 +167,20 @@ def test_seams_are_kept_where_they_hold():
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("- {name: heron}\n", "w.yaml:1: found a list"),
-        ("wearers: []", "w.yaml:1: wearers: found an empty list"),
-        ("wearers:\n- {stature: 1700}", r"w.yaml:2: wearers\[1\].name: found no such line"),
-        ("wearers:\n- {name: ../../etc}", r'w.yaml:2: wearers\[1\].name: found "../../etc"'),
-        ("wearers:\n- {name: con}", r'w.yaml:2: wearers\[1\].name: found "con"'),
-        ("wearers:\n- name: heron\n  statur: 1700", r"w.yaml:3: wearers\[1\].statur: .*did you mean stature"),
-        ("wearers:\n- {name: heron}\n- name: heron", r'w.yaml:3: wearers\[2\].name: found "heron" a second time'),
-        ("wearers:\n- name: newt\n  group: child", r"w.yaml:2: wearers\[1\].years: found neither years nor stature"),
+        ("- {name: heron}\n", "w.yaml:1: The file is a list"),
+        ("wearers: []", "w.yaml:1: wearers: The list is empty"),
+        ("wearers:\n- {stature: 1700}", r"w.yaml:2: wearers\[1\].name: This line is missing"),
+        ("wearers:\n- {name: ../../etc}", r'w.yaml:2: wearers\[1\].name: "../../etc"'),
+        ("wearers:\n- {name: con}", r'w.yaml:2: wearers\[1\].name: "con"'),
+        ("wearers:\n- name: heron\n  statur: 1700", r"w.yaml:3: wearers\[1\].statur: .*Did you mean stature"),
+        ("wearers:\n- {name: heron}\n- name: heron", r'w.yaml:3: wearers\[2\].name: "heron" stands here twice'),
+        (
+            "wearers:\n- name: newt\n  group: child",
+            r"w.yaml:2: wearers\[1\].years: There are neither years nor stature",
+        ),
         ("wearers:\n- name: toad\n  stature: 1700\n  shoulder_breadth: 160", r"w.yaml:4: wearers\[1\].shoulder_br"),
-        ("wearers:\n- {name: !!python/object:os.system x}", "w.yaml:2: found the tag"),
-        ("wearers: &a\n- *a", "w.yaml:1: found "),
+        ("wearers:\n- {name: !!python/object:os.system x}", "w.yaml:2: The tag"),
+        ("wearers: &a\n- *a", "w.yaml:1: "),
     ],
 )
 def test_a_hostile_list_is_one_error_with_its_line(tmp_path, monkeypatch, text, words):

@@ -106,7 +106,7 @@ def test_rooms_are_kept_measured_by_brute_force(shell):
         for j in range(i):
             if np.linalg.norm(spikes[i].frame[:3, 3] - spikes[j].frame[:3, 3]) < 150:
                 assert np.linalg.norm(edges[i][:, None] - edges[j][None], axis=2).min() >= 3.0 - 0.05
-    assert any("for want of room" in f.text and f.level == "caution" for f in findings)
+    assert any("base reduced from" in f.text and f.level == "caution" for f in findings)
     assert all(s.base_diameter % 2 == 0 for s in spikes if s.base_diameter < 36)
 
 
@@ -174,10 +174,10 @@ def test_neighbours_too_near_shrink_together_until_their_rings_keep_the_gap(shel
     assert one.base_diameter == two.base_diameter == 18.0  # 31 mm less 2 x 5 mm of ring, 2 mm of gap, in steps of 2 mm
     edges = [edge(shell[0], s) for s in spikes]
     assert np.linalg.norm(edges[0][:, None] - edges[1][None], axis=2).min() >= 2.0 - 0.05
-    assert [f.level for f in findings] == ["caution"] and "24 mm made 18 mm" in findings[0].text
+    assert [f.level for f in findings] == ["caution"] and "from 24 to 18 mm" in findings[0].text
 
 
-def test_neighbours_that_may_not_shrink_are_told_once(shell):
+def test_neighbours_that_may_not_shrink_are_reported_once(shell):
     spikes, findings = neighbours(shell, may_shrink=False)
     assert [s.base_diameter for s in spikes] == [24.0, 24.0]
     assert [f.level for f in findings] == ["fault"] and "2 mm is asked. Ask for a base of at most 18 mm" in findings[

@@ -102,13 +102,17 @@ def test_far_outside_the_survey_bodies_go_on_in_proportion():
     ("figures", "where", "says"),
     [
         ({"group": "child"}, "wearer.years", "neither years nor stature"),
-        ({"years": 3.0}, "wearer.years", "4 to 14 without a stature"),
-        ({"years": 16.0}, "wearer.years", "4 to 14 without a stature"),
-        ({"back_length": 180.0}, "wearer.back_length", "is the unit right?"),
-        ({"stature": 1700.0, "mass": 15e3}, "wearer.mass", "kg for such a body"),
+        ({"years": 3.0}, "wearer.years", "4 to 14 years, or the stature too"),
+        ({"years": 16.0}, "wearer.years", "4 to 14 years, or the stature too"),
+        ({"back_length": 180.0}, "wearer.back_length", "Is the unit right?"),
+        ({"stature": 1700.0, "mass": 15e3}, "wearer.mass", "kg is not likely for such a body"),
         ({"stature": 1600.0, "neck_height": 1550.0}, "wearer.neck_height", "up to 1520 mm"),
         ({"stature": 1600.0, "sitting_height": 1300.0}, "wearer.sitting_height", "up to 1280 mm"),
-        ({"stature": 1700.0, "neck_height": 1000.0, "sitting_height": 800.0}, "wearer.sitting_height", "more; measure"),
+        (
+            {"stature": 1700.0, "neck_height": 1000.0, "sitting_height": 800.0},
+            "wearer.sitting_height",
+            "Measure sitting",
+        ),
     ],
 )
 def test_measures_that_no_body_has_are_refused(figures, where, says):

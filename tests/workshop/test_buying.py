@@ -80,19 +80,19 @@ def test_money_by_hand():
 def test_without_prices_no_column_speaks_of_money():
     made, _ = bought()
     table = buying.table(made)
-    assert made.total is None and table.columns == ("item", "needed", "buy", "unit", "packs", "how reckoned")
+    assert made.total is None and table.columns == ("item", "needed", "buy", "unit", "packs", "how computed")
     assert all(len(row) == len(table.columns) for row in table.rows)
 
 
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("items: [{item: foam cley, price: 3}]", 'prices.items[1].item: found "foam cley"; .*did you mean foam clay'),
-        ("items: [{item: paint}, {item: paint}]", r"prices.items\[2\].item: found \"paint\" a second time"),
-        ("items: [{price: 3}]", r"p.yaml:1: items\[1\].item: found no such line"),
-        ("items: [{item: paint, price: -1}]", r'p.yaml:1: items\[1\].price: found "-1"'),
-        ("items: [{item: paint, pack: 0}]", r'p.yaml:1: items\[1\].pack: found "0"'),
-        ("items: [{item: paint, spare: 400 %}]", r'p.yaml:1: items\[1\].spare: found "400 %"'),
+        ("items: [{item: foam cley, price: 3}]", 'prices.items[1].item: "foam cley" .*Did you mean foam clay'),
+        ("items: [{item: paint}, {item: paint}]", r"prices.items\[2\].item: \"paint\" stands here twice"),
+        ("items: [{price: 3}]", r"p.yaml:1: items\[1\].item: This line is missing"),
+        ("items: [{item: paint, price: -1}]", r'p.yaml:1: items\[1\].price: "-1"'),
+        ("items: [{item: paint, pack: 0}]", r'p.yaml:1: items\[1\].pack: "0"'),
+        ("items: [{item: paint, spare: 400 %}]", r'p.yaml:1: items\[1\].spare: "400 %"'),
     ],
 )
 def test_mistakes_are_named(text, words):

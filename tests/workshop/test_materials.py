@@ -38,7 +38,7 @@ def parts():
     return layout, grid, cut, pattern
 
 
-def reckon(parts, spikes=(), masters=(), params=None, *, clay=(0.0, 0.0, 0.0)):
+def computed(parts, spikes=(), masters=(), params=None, *, clay=(0.0, 0.0, 0.0)):
     how, (wet, dry, cube) = params or materials.Params(), clay
     return materials.build(
         *parts, spikes, masters, (), ZONES, how, thickness=THICKNESS, edging=(24.0, 11.0), clay_wet=wet, clay_dry=dry,
@@ -51,7 +51,7 @@ def amount(made, item):
 
 
 def test_bare_half_sphere_by_hand(parts):
-    made = reckon(parts)
+    made = computed(parts)
     outside = 2 * np.pi * 0.15**2
     assert amount(made, "PVA wood glue").amount == pytest.approx(outside * 6 * 110, rel=5e-3)
     assert amount(made, "paint, moss").amount == pytest.approx(1000 * outside * 3 / 10, rel=5e-3)
@@ -67,7 +67,7 @@ def test_bare_half_sphere_by_hand(parts):
 
 def test_adhesive_agrees_with_trade_coverage(parts):
     """2 x 150 g/m2 at 0.85 kg/L glue about 2.8 m2 of joint per litre (trade pages; arithmetic)."""
-    made = reckon(parts)
+    made = computed(parts)
     joined = sum(s.length for s in parts[2].seams) / 1000 + 2 * np.pi * RADIUS / 1000
     litres = amount(made, "contact adhesive").amount / 850
     assert joined * THICKNESS / 1000 / litres == pytest.approx(2.8, rel=0.02)
@@ -82,7 +82,7 @@ def test_spikes_weigh_and_move_the_centre(parts):
     spike = Spike.__new__(Spike)
     for name, value in {"master": "ball", "frame": frame, "base_curve": base}.items():
         object.__setattr__(spike, name, value)
-    bare, made = reckon(parts), reckon(parts, (spike,), (solid,), clay=(ball.volume, ball.volume, 0.0))
+    bare, made = computed(parts), computed(parts, (spike,), (solid,), clay=(ball.volume, ball.volume, 0.0))
     clay = dict(made.mass_parts)["spikes"]
     assert clay == pytest.approx(ball.volume / 1000 * 0.22, rel=1e-9)
     rest = made.mass_g - clay
@@ -93,7 +93,7 @@ def test_spikes_weigh_and_move_the_centre(parts):
 
 
 def test_a_test_cube_of_clay_is_bought_and_weighs_nothing_on_the_shell(parts):
-    bare, made = (reckon(parts, clay=(100e3, 90e3, cube)) for cube in (0, 64e3))
+    bare, made = (computed(parts, clay=(100e3, 90e3, cube)) for cube in (0, 64e3))
     line = amount(made, "foam clay")
     assert line.amount == pytest.approx((100 + 64) * 0.35) and "test cube 64 cm3" in line.how
     assert made.mass_g == bare.mass_g and amount(bare, "foam clay").amount == pytest.approx(35)
@@ -102,8 +102,8 @@ def test_a_test_cube_of_clay_is_bought_and_weighs_nothing_on_the_shell(parts):
     )
 
 
-def test_buying_is_never_less_than_reckoned(parts):
+def test_buying_is_never_less_than_computed(parts):
     for spare in (0.0, 0.2):
-        made = reckon(parts, params=replace(materials.Params(), spare=spare))
+        made = computed(parts, params=replace(materials.Params(), spare=spare))
         for line in made.amounts[1:]:
             assert line.buy >= line.amount * (1 + spare) - 1e-9 and line.how

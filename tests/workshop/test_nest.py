@@ -18,7 +18,7 @@ from shapely.affinity import affine_transform
 from shellgen.errors import GeometryError
 from shellgen.workshop import nest
 from shellgen.workshop.nest import strip
-from shellgen.workshop.nest._press import Bodies, convex_parts, press
+from shellgen.workshop.nest._compaction import Bodies, convex_parts, press
 from shellgen.workshop.nest.kerf import compensated
 from shellgen.workshop.nest.order import tour
 from shellgen.workshop.nest.purchase import bound, cheapest, costs
@@ -36,9 +36,9 @@ def plate(rng: np.random.Generator, size: float) -> np.ndarray:
     return np.column_stack([radius * np.cos(turn), 0.7 * radius * np.sin(turn)]) + rng.uniform(-500, 500, 2)
 
 
-def plates(count: int = 14, thickness: float = 10.0) -> list[nest.Part]:
+def plates(count: int = 14, thickness: float = 10.0) -> list[nest.FlatPart]:
     rng = np.random.default_rng(3)
-    return [nest.Part(f"p{k}", plate(rng, rng.uniform(25, 60)), thickness) for k in range(count)]
+    return [nest.FlatPart(f"p{k}", plate(rng, rng.uniform(25, 60)), thickness) for k in range(count)]
 
 
 def params(**more: object) -> nest.Params:
@@ -108,7 +108,7 @@ def test_only_parts_of_one_thickness_share_a_sheet() -> None:
 
 
 def test_a_part_larger_than_any_sheet_is_named_with_its_size() -> None:
-    large = nest.Part("L-long-1", np.array([[0, 0], [600, 0], [600, 50], [0, 50]], float), 10.0)
+    large = nest.FlatPart("L-long-1", np.array([[0, 0], [600, 0], [600, 50], [0, 50]], float), 10.0)
     laid = nest.build([*plates(3), large], params(), thickness=10.0)
     fault = next(f for f in laid.findings if f.level == "fault")
     assert laid.left_out == ("L-long-1",) and "L-long-1 (600 x 50 mm)" in fault.text and "290 x 190 mm" in fault.text
@@ -118,7 +118,7 @@ def test_a_part_larger_than_any_sheet_is_named_with_its_size() -> None:
 
 
 def test_a_part_that_fits_slantwise_only_is_placed() -> None:
-    bar = nest.Part("bar", np.array([[0, 0], [320, 0], [320, 10], [0, 10]], float), 10.0)
+    bar = nest.FlatPart("bar", np.array([[0, 0], [320, 0], [320, 10], [0, 10]], float), 10.0)
     laid = nest.build([bar], params(), thickness=10.0)
     assert laid.left_out == () and laid.sheets[0].edge >= 5
     free, degrees = strip.angles(bar.outline, 190.0, 290.0, "free")
@@ -157,7 +157,7 @@ def test_the_cheapest_sheets_are_those_found_by_trying_all() -> None:
             assert found == tuple(counts)
 
 
-def test_a_sheet_without_a_price_is_reckoned_by_area() -> None:
+def test_a_sheet_without_a_price_is_valued_by_area() -> None:
     kinds = [nest.Stock(length=100.0, width=100.0, price=2.0), nest.Stock(length=200.0, width=100.0)]
     assert costs(kinds) == (2.0, 4.0)
 
@@ -225,7 +225,7 @@ def test_the_cutter_takes_half_its_kerf_outside() -> None:
 
 
 def test_what_no_cutter_can_do_is_refused() -> None:
-    with pytest.raises(GeometryError, match="-1 mm; allowed: 0 mm and more"):
+    with pytest.raises(GeometryError, match=r"-1 mm is not possible\. Use 0 mm or more"):
         compensated(BOOT, -1.0)
     with pytest.raises(GeometryError, match="cannot be cut: Self-intersection"):
         compensated(np.array([[0, 0], [10, 10], [10, 0], [0, 10]], float), 0.2)

@@ -13,9 +13,9 @@ import yaml
 from shellgen.errors import PresetError
 from shellgen.model import Task
 from shellgen.workshop import schedule
-from shellgen.workshop.schedule import Params, Size
+from shellgen.workshop.schedule import Params, WorkAmounts
 
-SIZE = Size(12, 9.0, 6.0, 4.0, 30, 8, 3.5, 1.7, 0.35, 6, 3)
+SIZE = WorkAmounts(12, 9.0, 6.0, 4.0, 30, 8, 3.5, 1.7, 0.35, 6, 3)
 
 
 def test_critical_chain_is_the_longest_path_of_a_graph_library():
@@ -102,7 +102,7 @@ def test_no_task_begins_before_what_it_needs_is_dry_and_hands_do_one_thing_at_a_
 
 
 def test_critical_chain_worked_by_hand():
-    """A net of six tasks as textbooks of operations research set them, here reckoned by hand: A 3, B 5 after A, C 2
+    """A net of six tasks as textbooks of operations research set them, here computed by hand: A 3, B 5 after A, C 2
     after A, D 4 after B and C, E 6 after C, F 1 after D and E. Earliest finishes A 3, B 8, C 5, D 12, E 11, F 13, so
     A-B-D-F in 13.
     """
@@ -168,11 +168,11 @@ def test_without_a_day_the_days_are_only_counted():
 def test_no_free_hour_in_the_week():
     none = Params(weekday_hours=0, weekend_hours=0)
     assert schedule.build(SIZE, none) is None
-    with pytest.raises(PresetError, match="no free hour in the week"):
+    with pytest.raises(PresetError, match="The week has no free hour"):
         schedule.build(SIZE, replace(none, event=date(2027, 6, 20)))
 
 
 @pytest.mark.parametrize("pace", [0.7, 1.0, 1.37])
-def test_work_is_reckoned_in_whole_five_minutes(pace):
+def test_work_is_counted_in_whole_five_minutes(pace):
     hours = np.array([task.hands_h for task in schedule.tasks(SIZE, Params(pace=pace))])
     assert np.abs(hours * 12 - np.round(hours * 12)).max() < 1e-9

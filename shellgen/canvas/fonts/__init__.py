@@ -13,7 +13,8 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
+
+from shellgen.core.arrays import Floats
 
 CAPITAL = 1493
 """Height of a capital, units of the font (measured on its H)."""
@@ -45,7 +46,7 @@ def has(char: str) -> bool:
 
 
 @lru_cache(maxsize=1024)
-def outlines(char: str, height: float) -> tuple[NDArray, ...]:
+def outlines(char: str, height: float) -> tuple[Floats, ...]:
     """Closed polylines (n, 2) of a character the font has, for capitals of this height."""
     from fontTools.pens.basePen import BasePen
 
@@ -74,7 +75,7 @@ def outlines(char: str, height: float) -> tuple[NDArray, ...]:
     return tuple(height / CAPITAL * line for line in _thinned(lines))
 
 
-def _thinned(lines: list[list[tuple[float, float]]]) -> list[NDArray]:
+def _thinned(lines: list[list[tuple[float, float]]]) -> list[Floats]:
     """The outlines drawn in towards the middle of each stroke, as far as every part of the letter stands that."""
     rings = [shapely.Polygon(line) for line in lines if len(line) > 3]
     whole = reduce(shapely.symmetric_difference, rings, shapely.Polygon())

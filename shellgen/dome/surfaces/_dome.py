@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.geom import patches
 from shellgen.geom.vectors import cross
@@ -26,22 +26,22 @@ _NEAR = 0.5
 
 
 class Jet(NamedTuple):
-    """Where s goes, and how; derivatives that were not asked for may be nought.
+    """Where s goes, and how; derivatives that were not asked for may be zero.
 
     value  : (n, 3) mm
     first  : (3, n, 3): derivatives by p, q and w
     second : (3, 3, n, 3): second derivatives
     """
 
-    value: NDArray
-    first: NDArray
-    second: NDArray
+    value: Floats
+    first: Floats
+    second: Floats
 
 
 class Embedding(Protocol):
     """Called with p, q and w, (n,) each; order : up to which derivatives are wanted."""
 
-    def __call__(self, p: NDArray, q: NDArray, w: NDArray, /, *, order: int = 2) -> Jet: ...
+    def __call__(self, p: Floats, q: Floats, w: Floats, /, *, order: int = 2) -> Jet: ...
 
 
 def blank(n: int) -> Jet:
@@ -49,7 +49,7 @@ def blank(n: int) -> Jet:
     return Jet(np.zeros((n, 3)), np.zeros((3, n, 3)), np.zeros((3, 3, n, 3)))
 
 
-def sphere(uv: NDArray) -> NDArray:
+def sphere(uv: Floats) -> Floats:
     """s (n, 3).
 
     References: azimuthal equidistant projection, Snyder, Map Projections, USGS PP 1395, 1987, eq. 25-1 to 25-3,
@@ -58,7 +58,7 @@ def sphere(uv: NDArray) -> NDArray:
     return _wound(uv[:, 0], uv[:, 1])[0]
 
 
-def hemisphere(uv: NDArray) -> tuple[NDArray, NDArray]:
+def hemisphere(uv: Floats) -> tuple[Floats, Floats]:
     """s (n, 3), and its derivatives by u and v (2, n, 3)."""
     u, v = uv[:, 0], uv[:, 1]
     s, x, ratio = _wound(u, v)
@@ -70,7 +70,7 @@ def hemisphere(uv: NDArray) -> tuple[NDArray, NDArray]:
     return s, by
 
 
-def _wound(u: NDArray, v: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+def _wound(u: Floats, v: Floats) -> tuple[Floats, Floats, Floats]:
     """s (n, 3), the angle x from the pole, and sin(x) / r."""
     x = QUARTER * np.sqrt(u * u + v * v)
     ratio = QUARTER * np.sinc(x / np.pi)
@@ -81,7 +81,7 @@ def _wound(u: NDArray, v: NDArray) -> tuple[NDArray, NDArray, NDArray]:
     return s, x, ratio
 
 
-def _bend(x: NDArray) -> NDArray:
+def _bend(x: Floats) -> Floats:
     """(sin x - x cos x) / x^3, by its series where the difference would lose digits."""
     sine, cosine = np.sin(x), np.cos(x)
     series, far = np.ones_like(x), np.maximum(x, _NEAR)
@@ -99,16 +99,16 @@ class Dome:
 
     embedding: Embedding
 
-    def points(self, uv: NDArray, *, offset: float = 0.0) -> NDArray:
+    def points(self, uv: Floats, *, offset: float = 0.0) -> Floats:
         s = sphere(uv)
         jet = self.embedding(*s.T, order=int(offset != 0))
         return jet.value if offset == 0 else jet.value + offset * _unit(_cofactor(jet, s))
 
-    def normals(self, uv: NDArray) -> NDArray:
+    def normals(self, uv: Floats) -> Floats:
         s = sphere(uv)
         return _unit(_cofactor(self.embedding(*s.T, order=1), s))
 
-    def tangents(self, uv: NDArray, *, offset: float = 0.0) -> NDArray:
+    def tangents(self, uv: Floats, *, offset: float = 0.0) -> Floats:
         s, by = hemisphere(uv)
         jet = self.embedding(*s.T, order=1 + (offset != 0))
         tangent = [_along(jet.first, d) for d in by]
@@ -123,18 +123,19 @@ class Dome:
         return np.stack(tangent, axis=2)
 
 
-def _along(partials: NDArray, direction: NDArray) -> NDArray:
+def _along(partials: Floats, direction: Floats) -> Floats:
     """(n, 3) derivative in the directions (n, 3), written out so that mirrored input is summed in mirrored order."""
-    return partials[0] * direction[:, :1] + partials[1] * direction[:, 1:2] + partials[2] * direction[:, 2:]
+    result: Floats = partials[0] * direction[:, :1] + partials[1] * direction[:, 1:2] + partials[2] * direction[:, 2:]
+    return result
 
 
-def _cofactor(jet: Jet, s: NDArray) -> NDArray:
+def _cofactor(jet: Jet, s: Floats) -> Floats:
     """cof(DF) s, (n, 3): the image of the area element of the sphere."""
     by_p, by_q, by_w = jet.first
     return s[:, :1] * cross(by_q, by_w) + s[:, 1:2] * cross(by_w, by_p) + s[:, 2:] * cross(by_p, by_q)
 
 
-def _cofactor_change(jet: Jet, s: NDArray, direction: NDArray) -> NDArray:
+def _cofactor_change(jet: Jet, s: Floats, direction: Floats) -> Floats:
     """Derivative of `_cofactor` as s moves in `direction`."""
     by_p, by_q, by_w = jet.first
     p_moves, q_moves, w_moves = (_along(row, direction) for row in jet.second)
@@ -146,8 +147,9 @@ def _cofactor_change(jet: Jet, s: NDArray, direction: NDArray) -> NDArray:
     )
 
 
-def _unit(vectors: NDArray) -> NDArray:
-    return vectors / np.linalg.norm(vectors, axis=1, keepdims=True)
+def _unit(vectors: Floats) -> Floats:
+    result: Floats = vectors / np.linalg.norm(vectors, axis=1, keepdims=True)
+    return result
 
 
 def check(dome: Dome, *, rings: int = 48, spokes: int = 96) -> None:

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.dome.surfaces import _sampling
 from shellgen.dome.surfaces._dome import QUARTER, Dome
-from shellgen.dome.surfaces._sampling import HOLES, Samples
+from shellgen.dome.surfaces._sampling import HOLES, ScanSamples
 from shellgen.dome.surfaces._standing import Stood
 from shellgen.geom import patches
 from shellgen.geom.mesh_repair import Cleaned
@@ -21,8 +21,8 @@ _JUDGED = 10_000
 _FEW_HOLES, _WIDE_HOLE, _UNEVEN, _LOST = 0.03, 60.0, 3.0, 0.05
 """Share of holes, width of one, mm, rms asymmetry, mm, and share of area in dropped parts from which on the maker is
 warned (chosen)."""
-STRAY = 0.5
-"""Least distance, mm, at which a point of the scan is a stray (chosen: below, nobody would see it)."""
+OUTLIER = 0.5
+"""Least distance, mm, at which a point of the scan is an outlier (chosen: nobody would see less)."""
 LEAN_NOTED = np.radians(5.0)
 """Lean over the rim that is worth a word (chosen)."""
 
@@ -57,12 +57,12 @@ class Mended:
 
 
 def measured(
-    cleaned: Cleaned, stood: Stood, samples: Samples, dome: Dome, points: NDArray, *, smoothing: float, scale: float
+    cleaned: Cleaned, stood: Stood, samples: ScanSamples, dome: Dome, points: Floats, *, smoothing: float, scale: float
 ) -> Mended:
     """What was done. points : (n, 3) of the scan as scaled and placed about the dome."""
     off = _distances(samples, dome, points)
     spread = 1.4826 * np.median(np.abs(off))
-    near = np.abs(off) <= max(5 * spread, STRAY)
+    near = np.abs(off) <= max(5 * spread, OUTLIER)
     unlike = _sampling.asymmetry(samples)
     area = _unseen(samples, dome)
     return Mended(
@@ -83,13 +83,13 @@ def measured(
     )
 
 
-def _uv(s: NDArray) -> NDArray:
+def _uv(s: Floats) -> Floats:
     """The place in the disc of unit vectors with w > 0."""
     across = np.hypot(s[:, 0], s[:, 1])
     return s[:, :2] * (np.arccos(np.clip(s[:, 2], 0, 1)) / QUARTER / np.maximum(across, 1e-12))[:, None]
 
 
-def _distances(samples: Samples, dome: Dome, points: NDArray) -> NDArray:
+def _distances(samples: ScanSamples, dome: Dome, points: Floats) -> Floats:
     """How far some points of the scan lie off the dome, along its normal."""
     pick = np.random.default_rng(0).permutation(len(samples.vertex))[:_JUDGED]
     pick = pick[samples.s[pick, 2] > 0]
@@ -97,7 +97,7 @@ def _distances(samples: Samples, dome: Dome, points: NDArray) -> NDArray:
     return ((points[samples.vertex[pick]] - dome.points(uv)) * dome.normals(uv)).sum(axis=1)
 
 
-def _unseen(samples: Samples, dome: Dome) -> float:
+def _unseen(samples: ScanSamples, dome: Dome) -> float:
     """Area of the dome in directions where nothing was scanned.
 
     References: the azimuthal equidistant map has du dv = (2 / pi)^2 x / sin x dS, x the angle from the pole (Snyder,
@@ -111,7 +111,7 @@ def _unseen(samples: Samples, dome: Dome) -> float:
 
 
 def findings(mended: Mended, *, sure: bool, lean: float) -> Iterator[Finding]:
-    """What the maker should know. sure : whether the head end is told; lean : of the wall over the rim, radians."""
+    """What the maker should know. sure : whether the head end is known; lean : of the wall over the rim, radians."""
     yield _said(
         mended.lost > _LOST,
         f"the scan has {mended.triangles} triangles; {mended.worthless} worthless ones and {mended.parts} loose "
@@ -127,7 +127,7 @@ def findings(mended: Mended, *, sure: bool, lean: float) -> Iterator[Finding]:
     yield _said(
         mended.strays > _LOST,
         f"{mended.noise:.2f} mm (rms) of noise and fine detail were taken off the scan; waves shorter than about "
-        f"{mended.smoothing:.0f} mm are gone, and {mended.strays:.1%} of its points were strays that do not count",
+        f"{mended.smoothing:.0f} mm are gone, and {mended.strays:.1%} of its points were outliers that do not count",
     )
     yield _said(
         mended.asymmetry > _UNEVEN,
@@ -135,7 +135,7 @@ def findings(mended: Mended, *, sure: bool, lean: float) -> Iterator[Finding]:
         f"{mended.asymmetry_most:.1f} mm but for one place in a hundred",
     )
     if not sure:
-        yield _said(True, "the scan's shape does not tell head from tail: if it is the wrong way round, set head")
+        yield _said(True, "the scan's shape does not show which end is the head: if it is wrong, set head")
     if lean > LEAN_NOTED:
         yield _said(
             True, f"the wall leans in over the rim by up to {np.degrees(lean):.0f} degrees: cut it higher to avoid"

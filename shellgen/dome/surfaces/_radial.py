@@ -11,8 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.dome.surfaces import _dome
 from shellgen.dome.surfaces._dome import Dome, Jet, blank
 from shellgen.errors import GeometryError
@@ -24,7 +24,7 @@ OVERHANG = np.radians(15.0)
 pinch the wearer, and the edging would have to turn under."""
 
 FIRST = 1e-7
-"""Strength of smoothing from which strays are told (chosen: follows all that a dome may have, and no single cell)."""
+"""Strength of smoothing used to find outliers (chosen: follows all that a dome may have, and no single cell)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
@@ -32,9 +32,9 @@ class Radial:
     """The embedding above. half : (3,) a, b, c in mm; distance : r, see `geom.hemisphere_basis`."""
 
     distance: Series
-    half: NDArray
+    half: Floats
 
-    def __call__(self, p: NDArray, q: NDArray, w: NDArray, /, *, order: int = 2) -> Jet:
+    def __call__(self, p: Floats, q: Floats, w: Floats, /, *, order: int = 2) -> Jet:
         value, first, second = self.distance.sums(p, q, w)
         jet = blank(len(p))
         for i, (s, size) in enumerate(zip((p, q, w), self.half, strict=True)):
@@ -74,7 +74,7 @@ def tightest(dome: Dome) -> float:
     return float(1 / max(patches.curvatures(dome, uv).max(), 1e-9))
 
 
-def prepared(s: NDArray, distance: NDArray, weights: NDArray, *, degree: int) -> Fitter:
+def prepared(s: Floats, distance: Floats, weights: Floats, *, degree: int) -> Fitter:
     """The fit of r = `distance` at s, at any strength of smoothing. Samples far off count less, then nothing."""
     basis = hemisphere_basis.basis(degree)
     table, bending = basis.design(s), basis.bending()

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.errors import GeometryError
 from shellgen.geom import hemisphere_grid
 
@@ -22,19 +22,19 @@ _DENSE = 3_000_000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Samples:
+class ScanSamples:
     """half : (3,) half length, half width and height of the scan, mm; s (n, 3) directions and r (n,) distances of the
     scan's points scaled by them; vertex : (n,) which of its points they are; filled : (cells of HOLES,) what was seen
     """
 
-    half: NDArray
-    s: NDArray
-    r: NDArray
-    vertex: NDArray
-    filled: NDArray
+    half: Floats
+    s: Floats
+    r: Floats
+    vertex: Ints
+    filled: Bools
 
 
-def sample(points: NDArray, faces: NDArray, normals: NDArray, *, floor: bool) -> tuple[NDArray, Samples]:
+def sample(points: Floats, faces: Ints, normals: Floats, *, floor: bool) -> tuple[Floats, ScanSamples]:
     """The points moved so that the origin lies in the middle of the rim, and their samples. GeometryError if the scan
     has several layers seen from there.
 
@@ -51,7 +51,7 @@ def sample(points: NDArray, faces: NDArray, normals: NDArray, *, floor: bool) ->
     used = (scaled[:, 2] >= (0.0 if floor else -BELOW)) & (r > 0.05)
     used = _outer(s, r, used, normals / np.linalg.norm(half) * half)
     vertex = np.flatnonzero(used)
-    return points, Samples(
+    return points, ScanSamples(
         half,
         s[vertex],
         r[vertex],
@@ -60,7 +60,7 @@ def sample(points: NDArray, faces: NDArray, normals: NDArray, *, floor: bool) ->
     )
 
 
-def _outer(s: NDArray, r: NDArray, used: NDArray, normals: NDArray) -> NDArray:
+def _outer(s: Floats, r: Floats, used: Bools, normals: Floats) -> Bools:
     """The samples that are used: all, or if there are two layers those that face outward."""
     if not _layered(s[used], r[used]):
         return used
@@ -75,7 +75,7 @@ def _outer(s: NDArray, r: NDArray, used: NDArray, normals: NDArray) -> NDArray:
     return outer
 
 
-def _layered(s: NDArray, r: NDArray) -> bool:
+def _layered(s: Floats, r: Floats) -> bool:
     cells = LAYERS.cell(s)
     sorted_ = hemisphere_grid.sort(cells, r)
     double = hemisphere_grid.split(sorted_, r, gap=0.04, share=0.2) & (sorted_.size >= 8)
@@ -83,7 +83,7 @@ def _layered(s: NDArray, r: NDArray) -> bool:
     return bool(size[double].sum() > 0.05 * size.sum())
 
 
-def _filled(s: NDArray, faces: NDArray) -> NDArray:
+def _filled(s: Floats, faces: Ints) -> Bools:
     """(cells of HOLES,) whether any triangle passes there: its corners, and points between them if it is so large
     that it reaches a cell without corners.
     """
@@ -106,16 +106,17 @@ def _filled(s: NDArray, faces: NDArray) -> NDArray:
     return filled
 
 
-def _longest(points: NDArray, faces: NDArray) -> NDArray:
+def _longest(points: Floats, faces: Ints) -> Floats:
     """(m,) length of each face's longest side."""
     sides = np.zeros((3, len(faces)))
     for x in np.ascontiguousarray(points.T):
         a, b, c = (x[column] for column in faces.T)
         sides += np.square([a - b, b - c, c - a])
-    return np.sqrt(sides.max(axis=0))
+    result: Floats = np.sqrt(sides.max(axis=0))
+    return result
 
 
-def per_cell(samples: Samples) -> tuple[NDArray, NDArray, NDArray]:
+def per_cell(samples: ScanSamples) -> tuple[Floats, Floats, Floats]:
     """Mean direction, mean distance and solid angle for every fine cell that holds samples, those far off left out."""
     cells = FINE.cell(samples.s)
     sorted_ = hemisphere_grid.sort(cells, samples.r)
@@ -130,7 +131,7 @@ def per_cell(samples: Samples) -> tuple[NDArray, NDArray, NDArray]:
     return mean / np.linalg.norm(mean, axis=1, keepdims=True), r, FINE.sizes()[sorted_.cells]
 
 
-def asymmetry(samples: Samples) -> NDArray:
+def asymmetry(samples: ScanSamples) -> Floats:
     """(k,) half the difference of mirrored cells' distances, mm, where both were scanned."""
     sorted_ = hemisphere_grid.sort(HALVES.cell(samples.s), samples.r)
     middle = np.full(HALVES.cells, np.nan)
@@ -138,10 +139,11 @@ def asymmetry(samples: Samples) -> NDArray:
         HALVES.centres()[sorted_.cells] * samples.half, axis=1
     )
     half = (middle - middle[HALVES.mirror()]) / 2
-    return half[np.isfinite(half)]
+    result: Floats = half[np.isfinite(half)]
+    return result
 
 
-def widest_hole(filled: NDArray) -> float:
+def widest_hole(filled: Bools) -> float:
     """Angle across the largest round hole, radians."""
     if filled.all() or not filled.any():
         return 0.0 if filled.all() else np.pi

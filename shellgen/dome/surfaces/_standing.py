@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.geom import mesh_repair, symmetry
 from shellgen.geom.mesh_repair import Cleaned
@@ -20,7 +20,7 @@ _SECTORS, _SLICES, _FULL = 36, 80, 200
 _ROUND = 1.1
 """Length over width below which a plan counts as round, and its symmetry is sought at all angles (chosen)."""
 _TAPER = 0.015
-"""Difference of the mean breadths before and behind the middle, over their sum, that tells head from tail (chosen: a
+"""Difference of the mean breadths before and behind the middle, over their sum, that shows the head end (chosen: a
 taper of 3 % has it, twice what holes and noise bring about on the made-up scans of the tests)."""
 _EDGE = 0.06
 """How far an open edge may lie off its plane (rms), over the scan's size, to tell which way is up (chosen: a quarter of
@@ -32,11 +32,11 @@ _FLOOR = 0.03
 @dataclass(frozen=True, slots=True, eq=False)
 class Stood:
     """points, normals : (n, 3) x to the head, y to the left, z up from the cut, y = 0 the mirror plane; cut : height
-    above the scan's lowest point; floor : whether it has a bottom; sure : whether the head end is told by the shape
+    above the scan's lowest point; floor : whether it has a bottom; sure : whether the shape shows the head end
     """
 
-    points: NDArray
-    normals: NDArray
+    points: Floats
+    normals: Floats
     cut: float
     floor: bool
     sure: bool
@@ -61,18 +61,18 @@ def stand(scan: Cleaned, *, up: str, head: str, cut: float | None) -> Stood:
     turned = np.stack([np.cross(across.normal, upward), across.normal, upward])
     placed = points @ turned.T - [0, across.offset, 0]
     if head != AUTO:
-        told, ahead = True, float(turned[0] @ AXES[head])
+        sure, ahead = True, float(turned[0] @ AXES[head])
     else:
-        told, ahead = _head(placed[above], turned[0])
+        sure, ahead = _head(placed[above], turned[0])
     if ahead < 0:
         placed, turned = placed * [-1, -1, 1], turned * [[-1], [-1], [1]]
     level, floor = _level(placed, cut)
     lowest = float(placed[:, 2].min())
     level = level if cut is None else lowest + cut
-    return Stood(placed - [0, 0, level], normals @ turned.T, level - lowest, floor, told)
+    return Stood(placed - [0, 0, level], normals @ turned.T, level - lowest, floor, sure)
 
 
-def _up(scan: Cleaned) -> tuple[NDArray, bool]:
+def _up(scan: Cleaned) -> tuple[Floats, bool]:
     """Square to the rim of an open mesh, which is sure; along the thinnest way through a closed one, towards its
     rounder end, which symmetry may yet better.
     """
@@ -90,7 +90,7 @@ def _up(scan: Cleaned) -> tuple[NDArray, bool]:
     return axis * _sign(ends.mean() - middle @ axis, axis, 0.02 * np.ptp(ends)), False
 
 
-def _is_flat(rim: NDArray, axis: NDArray, size: float) -> None:
+def _is_flat(rim: Floats, axis: Floats, size: float) -> None:
     """GeometryError for an open edge that lies in no plane: a part of a dome has one that runs up and down again."""
     off = (rim - rim.mean(axis=0)) @ axis
     if off.std() > _EDGE * size:
@@ -101,20 +101,21 @@ def _is_flat(rim: NDArray, axis: NDArray, size: float) -> None:
         )
 
 
-def _sign(value: float, axis: NDArray, least: float) -> float:
+def _sign(value: float, axis: Floats, least: float) -> float:
     """Of the value if that is clear, otherwise such that the axis points along the file's own."""
     return float(np.sign(value if abs(value) > least else axis[np.abs(axis).argmax()]))
 
 
-def _plan(points: NDArray, upward: NDArray) -> NDArray:
+def _plan(points: Floats, upward: Floats) -> Floats:
     """Points with z up, turned about it anyhow."""
     ahead = np.cross(upward, np.eye(3)[np.abs(upward).argmin()])
     ahead /= np.linalg.norm(ahead)
-    return points @ np.stack([ahead, np.cross(upward, ahead), upward]).T
+    result: Floats = points @ np.stack([ahead, np.cross(upward, ahead), upward]).T
+    return result
 
 
 def _mirror_normal(
-    points: NDArray, normals: NDArray, upward: NDArray, within: NDArray | None, head: NDArray | None
+    points: Floats, normals: Floats, upward: Floats, within: Floats | None, head: Floats | None
 ) -> symmetry.Plane:
     """The mirror plane, its normal to the left of a wearer with the head along the plane's own axis."""
     if head is not None:
@@ -135,15 +136,15 @@ def _mirror_normal(
     return symmetry.mirror_plane(points, normals, likely.normal, within=within)
 
 
-def _head(points: NDArray, axis: NDArray) -> tuple[bool, float]:
-    """Whether the shape tells, and the sign of x towards the head: the narrower end of the plan."""
+def _head(points: Floats, axis: Floats) -> tuple[bool, float]:
+    """Whether the shape shows it, and the sign of x towards the head: the narrower end of the plan."""
     ahead = points[:, 0] > np.quantile(points[:, 0], [0.002, 0.998]).mean()
     front, rear = (np.abs(points[part, 1]).mean() for part in (ahead, ~ahead))
     taper = (rear - front) / (rear + front)
     return abs(taper) > _TAPER, _sign(taper, axis, _TAPER)
 
 
-def _level(points: NDArray, cut: float | None) -> tuple[float, bool]:
+def _level(points: Floats, cut: float | None) -> tuple[float, bool]:
     """Height z to cut at: as asked for above the lowest, else where the wall is complete, not under its widest place;
     and whether there is a bottom, above which the cut is then made.
     """
@@ -158,13 +159,13 @@ def _level(points: NDArray, cut: float | None) -> tuple[float, bool]:
     slice_ = ((points[:, 2] - low) / (high - low) * slices).astype(int).clip(0, slices - 1)
     reach = np.full((slices, _SECTORS), np.nan)
     np.fmax.at(reach, (slice_, sector), radius)
-    told = np.isfinite(reach).mean(axis=1) > 0.5
-    if told.sum() < 8:
+    covered = np.isfinite(reach).mean(axis=1) > 0.5
+    if covered.sum() < 8:
         raise GeometryError("the scan is no dome: it does not close round an upright axis; scan all round, or set up")
-    middle = (np.flatnonzero(told) + 0.5) / slices * (high - low) + low
-    furthest = np.fmax.reduce(reach[told], axis=0)
+    middle = (np.flatnonzero(covered) + 0.5) / slices * (high - low) + low
+    furthest = np.fmax.reduce(reach[covered], axis=0)
     widest = float(np.nanmedian(furthest))
-    profile = np.nanmedian(reach[told] / furthest, axis=1)
+    profile = np.nanmedian(reach[covered] / furthest, axis=1)
     wall = np.full(_SECTORS, np.inf)
     np.minimum.at(wall, sector[radius > 0.6 * widest], points[radius > 0.6 * widest, 2])
     complete = float(np.sort(wall)[int(0.75 * _SECTORS)])
@@ -180,7 +181,7 @@ def _level(points: NDArray, cut: float | None) -> tuple[float, bool]:
     return (level if cut is None else cut), floor
 
 
-def _widest(height: NDArray, profile: NDArray) -> float:
+def _widest(height: Floats, profile: Floats) -> float:
     """Height at which the plan is widest, if it clearly narrows again below; a parabola through what is near."""
     if profile[0] > 0.985 * profile.max():
         return -np.inf

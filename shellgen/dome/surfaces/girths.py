@@ -17,13 +17,13 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 from scipy.optimize import brentq
 
+from shellgen.core.arrays import Floats
 from shellgen.dome.surfaces._dome import Dome, Jet, blank, check
 from shellgen.errors import GeometryError, PresetError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 
 BOXY = (-0.35, 0.6)
 """Least and greatest boxiness c^2 F of a section (chosen: beyond, it turns hollow or bulges over its rim)."""
@@ -38,45 +38,48 @@ MEASURED = True
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Station:
-    at: float = preset.length(preset.REQUIRED, 1, 1200, "How far from the neck edge, straight along the form.")
-    girth: float = preset.length(preset.REQUIRED, 50, 2500, "Tape over the top from rim to rim, square to the length.")
-    width: float = preset.length(preset.REQUIRED, 40, 1000, "Straight across from rim to rim.")
-    height: float | None = preset.length(
+    at: float = field.length(field.REQUIRED, 1, 1200, "How far from the neck edge, straight along the form.")
+    girth: float = field.length(field.REQUIRED, 50, 2500, "Tape over the top from rim to rim, square to the length.")
+    width: float = field.length(field.REQUIRED, 40, 1000, "Straight across from rim to rim.")
+    height: float | None = field.length(
         None, 15, 500, "From the plane of the rim up to the top; left out, the section is half an ellipse."
     )
 
     def __post_init__(self) -> None:
         least = FLATTEST * self.width
         if self.girth < least:
-            found = f"{self.girth:g} mm over a width of {self.width:g} mm"
-            raise PresetError("girth", found, f"{least:.0f} mm or more: a tape over the top is longer than across")
+            problem = f"{self.girth:g} mm is too short for a width of {self.width:g} mm."
+            remedy = f"Give {least:.0f} mm or more: a tape over the top is longer than across."
+            raise PresetError("girth", problem, remedy)
         if self.height is not None:
             low, high = (over(self.width / 2, self.height, boxy) for boxy in BOXY)
             if not low <= self.girth <= high:
-                found = f"{self.girth:g} mm over a width of {self.width:g} mm and a height of {self.height:g} mm"
-                hint = "measure again, or leave the height out"
-                raise PresetError("girth", found, f"{np.ceil(low):.0f} to {np.floor(high):.0f} mm", hint=hint)
+                size = f"a width of {self.width:g} mm and a height of {self.height:g} mm"
+                remedy = f"Give {np.ceil(low):.0f} to {np.floor(high):.0f} mm."
+                hint = "Measure again, or leave the height out."
+                raise PresetError("girth", f"{self.girth:g} mm does not fit {size}.", remedy, hint=hint)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    length: float = preset.length(preset.REQUIRED, 120, 1200, "Straight from the neck edge to the tail edge.")
-    stations: tuple[Station, ...] = preset.many(
-        Station, "Where the form was measured, in order from the neck edge.", most=40, default=preset.REQUIRED
+    length: float = field.length(field.REQUIRED, 120, 1200, "Straight from the neck edge to the tail edge.")
+    stations: tuple[Station, ...] = field.many(
+        Station, "Where the form was measured, in order from the neck edge.", most=40, default=field.REQUIRED
     )
-    cover: float = preset.length(
+    cover: float = field.length(
         0.0, 0, 60, "How far the finished outside lies outside the form: the foam's thickness if it goes over the form."
     )
 
     def __post_init__(self) -> None:
         places = [0.0, *(station.at for station in self.stations), self.length]
         if not self.stations:
-            raise PresetError("stations", "none", "at least one, half-way along, say")
+            raise PresetError("stations", "The list is empty.", "Give at least one, for example half-way along.")
         for number, (before, here) in enumerate(pairwise(places), 1):
             if here <= before:
                 last = number > len(self.stations)
-                allowed = f"more than {before:g} mm" if last else f"over {before:g} mm, the one before"
-                raise PresetError("length" if last else "stations", f"{here:g} mm as place {number}", allowed)
+                problem = f"{here:g} mm as place {number} is too little."
+                remedy = f"Give more than {before:g} mm" + ("." if last else ", the place before it.")
+                raise PresetError("length" if last else "stations", problem, remedy)
 
 
 def over(half: float, height: float, boxy: float = 0.0) -> float:
@@ -115,13 +118,13 @@ def graded(params: Params, along: float, across: float, up: float) -> Params:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Column:
-    """One column of the splines; called with p and which derivative. Plain arrays, so that its content can be told."""
+    """One column of the splines; called with p and which derivative. Plain arrays, so that its content has a digest."""
 
-    coefficients: NDArray
-    knots: NDArray
+    coefficients: Floats
+    knots: Floats
 
-    def __call__(self, p: NDArray, derivative: int) -> NDArray:
-        column: NDArray = CubicSpline.construct_fast(self.coefficients, self.knots)(p, derivative)
+    def __call__(self, p: Floats, derivative: int) -> Floats:
+        column: Floats = CubicSpline.construct_fast(self.coefficients, self.knots)(p, derivative)
         return column
 
 
@@ -134,7 +137,7 @@ class _Formula:
     height: _Column
     boxy: _Column
 
-    def __call__(self, p: NDArray, q: NDArray, w: NDArray, /, *, order: int = 2) -> Jet:
+    def __call__(self, p: Floats, q: Floats, w: Floats, /, *, order: int = 2) -> Jet:
         jet = value, first, second = blank(len(p))
         b, *db = (self.breadth(p, k) for k in range(order + 1))
         h, *dh = (self.height(p, k) for k in range(order + 1))

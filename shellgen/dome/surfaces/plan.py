@@ -14,32 +14,32 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
+from shellgen.core.arrays import Floats
 from shellgen.dome.surfaces._dome import Dome, Jet, blank, check
 from shellgen.errors import GeometryError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    length: float = preset.length(560.0, 120, 1200, "Outer length of the shell from neck edge to tail edge.")
-    width: float = preset.length(460.0, 100, 1000, "Outer width of the shell at its widest.")
-    height: float = preset.length(180.0, 30, 500, "Outer height of the shell above the plane of its rim.")
-    taper: float = preset.ratio(
+    length: float = field.length(560.0, 120, 1200, "Outer length of the shell from neck edge to tail edge.")
+    width: float = field.length(460.0, 100, 1000, "Outer width of the shell at its widest.")
+    height: float = field.length(180.0, 30, 500, "Outer height of the shell above the plane of its rim.")
+    taper: float = field.ratio(
         -0.12, -0.4, 0.4, "Egg shape of the plan: above 0 wider at the neck, below 0 at the tail."
     )
-    squareness: float = preset.ratio(0.12, 0.0, 0.4, "0 for an oval plan; more for fuller shoulders and hips.")
-    fullness: float = preset.ratio(
+    squareness: float = field.ratio(0.12, 0.0, 0.4, "0 for an oval plan; more for fuller shoulders and hips.")
+    fullness: float = field.ratio(
         0.15, -0.4, 0.4, "0 for a round profile; more for a boxier dome, less for a peaked one."
     )
-    crown: float = preset.ratio(
+    crown: float = field.ratio(
         0.0, -0.3, 0.3, "Where the highest point stands: above 0 nearer the neck, below 0 nearer the tail."
     )
-    keel: float = preset.length(8.0, 0, 60, "How far the ridge along the midline stands above the dome.")
-    keel_width: float = preset.length(70.0, 20, 300, "Breadth of the ridge at half its height.")
-    flare: float = preset.length(12.0, 0, 50, "How far the rim is turned outward beyond the dome's own wall.")
+    keel: float = field.length(8.0, 0, 60, "How far the ridge along the midline stands above the dome.")
+    keel_width: float = field.length(70.0, 20, 300, "Breadth of the ridge at half its height.")
+    flare: float = field.length(12.0, 0, 50, "How far the rim is turned outward beyond the dome's own wall.")
 
 
 def graded(params: Params, along: float, across: float, up: float) -> Params:
@@ -73,14 +73,14 @@ class _Formula:
     square: float
     full: float
 
-    def __call__(self, p: NDArray, q: NDArray, w: NDArray, /, *, order: int = 2) -> Jet:
+    def __call__(self, p: Floats, q: Floats, w: Floats, /, *, order: int = 2) -> Jet:
         jet = blank(len(p))
         self._length(p, q, w, *(part[..., 0] for part in jet), order=order)
         self._width(p, q, w, *(part[..., 1] for part in jet), order=order)
         self._height(q, w, *(part[..., 2] for part in jet), order=order)
         return jet
 
-    def _length(self, p: NDArray, q: NDArray, w: NDArray, x: NDArray, dx: NDArray, ddx: NDArray, *, order: int) -> None:
+    def _length(self, p: Floats, q: Floats, w: Floats, x: Floats, dx: Floats, ddx: Floats, *, order: int) -> None:
         h, dh, ddh = _flare(w)
         bulge = 2 * self.a_dome * self.square
         half = self.a_dome * (1 + self.square * q * q) + self.a_flare * h
@@ -97,7 +97,7 @@ class _Formula:
         ddx[1, 1] = p * bulge
         ddx[2, 2] = p * self.a_flare * ddh + 2 * self.crown
 
-    def _width(self, p: NDArray, q: NDArray, w: NDArray, y: NDArray, dy: NDArray, ddy: NDArray, *, order: int) -> None:
+    def _width(self, p: Floats, q: Floats, w: Floats, y: Floats, dy: Floats, ddy: Floats, *, order: int) -> None:
         h, dh, ddh = _flare(w)
         egg = 1 + self.taper * p
         bulge = 2 * self.b_dome * self.square
@@ -116,7 +116,7 @@ class _Formula:
         ddy[1, 2] = ddy[2, 1] = egg * self.b_flare * dh
         ddy[2, 2] = q * egg * self.b_flare * ddh
 
-    def _height(self, q: NDArray, w: NDArray, z: NDArray, dz: NDArray, ddz: NDArray, *, order: int) -> None:
+    def _height(self, q: Floats, w: Floats, z: Floats, dz: Floats, ddz: Floats, *, order: int) -> None:
         spread = self.keel_spread**-2
         ridge = self.keel * np.exp(-0.5 * spread * q * q)
         z[:] = self.height * w * (1 + self.full * (1 - w * w)) + ridge * w
@@ -131,7 +131,7 @@ class _Formula:
         ddz[2, 2] = -6 * self.height * self.full * w
 
 
-def _flare(w: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+def _flare(w: Floats) -> tuple[Floats, Floats, Floats]:
     """h and its two derivatives. The sixth power keeps the flare to the lowest fifth of the wall (chosen by eye)."""
     left = 1 - w
     return left**6, -6 * left**5, 30 * left**4

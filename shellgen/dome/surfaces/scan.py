@@ -1,7 +1,8 @@
 """A dome taken from a scanned mesh: a file of triangles, mended, stood up, cut at a plane, made smooth and symmetric.
 
 The scan becomes distances by direction from the middle of the cut (see `_radial`), fitted by smooth functions that
-carry across holes and leave noise behind. What was done to it, and how much, is told; what is no dome is refused.
+carry across holes and leave noise behind. The findings say what was done to it, and how much; a shape that is no dome
+is refused.
 """
 
 from __future__ import annotations
@@ -9,16 +10,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.dome.surfaces import _dome, _mended, _radial, _sampling, _standing
 from shellgen.dome.surfaces._dome import Dome
 from shellgen.dome.surfaces._mended import Mended
 from shellgen.dome.surfaces._radial import Radial
-from shellgen.dome.surfaces._sampling import Samples
+from shellgen.dome.surfaces._sampling import ScanSamples
 from shellgen.dome.surfaces._standing import AUTO, AXES
 from shellgen.errors import GeometryError, PresetError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.geom import mesh_repair, meshfiles, patches
 from shellgen.model import Finding
 
@@ -37,27 +38,27 @@ UNITS = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    file: preset.File = preset.file(
-        preset.REQUIRED,
+    file: field.File = field.file(
+        field.REQUIRED,
         tuple(meshfiles.READERS),
         meshfiles.LARGEST,
         "The scan: an STL, OBJ or PLY mesh.",
     )
-    length: float | None = preset.length(
+    length: float | None = field.length(
         None, *LENGTHS, "Outer length of the finished shell, to which the scan is scaled; none keeps the scan's size."
     )
-    unit: str = preset.choice("mm", tuple(UNITS), "What the numbers in the file mean, if length does not say it.")
-    up: str = preset.choice(AUTO, (AUTO, *AXES), "The file's axis that points out of the back; auto looks for the rim.")
-    head: str = preset.choice(
+    unit: str = field.choice("mm", tuple(UNITS), "What the numbers in the file mean, if length does not say it.")
+    up: str = field.choice(AUTO, (AUTO, *AXES), "The file's axis that points out of the back; auto looks for the rim.")
+    head: str = field.choice(
         AUTO, (AUTO, *AXES), "The file's axis that points to the wearer's head; auto takes the narrower end."
     )
-    cut: float | None = preset.length(
+    cut: float | None = field.length(
         None, 0, 1000, "Height above the scan's lowest point at which it is cut off; none finds the rim."
     )
-    smoothing: float | None = preset.length(
+    smoothing: float | None = field.length(
         None, 5, 400, "Waves shorter than this from crest to crest are smoothed away; none judges by the scan's noise."
     )
-    offset: float = preset.length(
+    offset: float = field.length(
         0.0, 0, 120, "How far the shell's outer face stands off the scan: padding and foam, if the scan is the wearer."
     )
 
@@ -95,20 +96,21 @@ def build(params: Params) -> Scanned:
     return Scanned(dome.embedding, mended, tuple(_mended.findings(mended, sure=stood.sure, lean=lean)))
 
 
-def _read(params: Params) -> tuple[NDArray, NDArray]:
+def _read(params: Params) -> tuple[Floats, Ints]:
     try:
         return meshfiles.read(params.file.path.read_bytes(), params.file.path.suffix)
     except OSError as error:
-        raise _refused(f"a file that cannot be read: {error.strerror}") from error
+        raise _refused(error.strerror or "it cannot be read") from error
     except ValueError as error:
         raise _refused(str(error)) from error
 
 
-def _refused(found: str) -> PresetError:
-    return PresetError("dome.file", found, f"a whole STL, OBJ or PLY mesh of 1 to {meshfiles.MOST} triangles")
+def _refused(reason: str) -> PresetError:
+    remedy = f"Give a whole STL, OBJ or PLY mesh of 1 to {meshfiles.MOST} triangles."
+    return PresetError("dome.file", f"The scan cannot be used: {reason}.", remedy)
 
 
-def _scale(params: Params, samples: Samples, unit: float) -> float:
+def _scale(params: Params, samples: ScanSamples, unit: float) -> float:
     if params.length is None:
         return unit
     length = params.length - 2 * params.offset
@@ -117,7 +119,7 @@ def _scale(params: Params, samples: Samples, unit: float) -> float:
     return length / (2 * float(samples.half[0]))
 
 
-def _is_dome(samples: Samples) -> None:
+def _is_dome(samples: ScanSamples) -> None:
     """GeometryError if size, flatness or holes forbid it."""
     length, width, height = samples.half * [2, 2, 1]
     size = f"{length:.3g} x {width:.3g} x {height:.3g} mm (length, width, height)"
@@ -139,8 +141,9 @@ def _is_dome(samples: Samples) -> None:
         )
 
 
-def _fitted(params: Params, samples: Samples) -> tuple[Dome, float]:
-    """The dome and its smoothing length. What noise leaves too sharp for foam is smoothed on, unless told how far."""
+def _fitted(params: Params, samples: ScanSamples) -> tuple[Dome, float]:
+    """The dome and its smoothing length: longer where noise leaves the dome too sharp for foam, unless the preset sets
+    it."""
     fitter = _radial.prepared(*_sampling.per_cell(samples), degree=DEGREE)
     around = 2 * np.pi * float(np.prod(samples.half) ** (1 / 3))
     strength = fitter.best() if params.smoothing is None else (params.smoothing / around) ** 4

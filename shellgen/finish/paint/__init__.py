@@ -17,16 +17,16 @@ MEET = (("plates", "grooves"), ("plates", "rings"), ("rings", "spikes"), ("plate
 """Zones that meet; plates and spikes do where a spike has no ring, and are seen together where it has."""
 
 ALIKE = 10.0
-"""CIEDE2000 below which neighbours can hardly be told apart from a seat in the hall. Chosen: ten times what is just
+"""CIEDE2000 below which neighbours can hardly be distinguished from a seat in the hall. Chosen: ten times what is just
 seen side by side."""
 
 
 def build(found: Sequence[Zone], shade: Shading, *, kind: str, shade_ml: float) -> Paint:
     """The paint of a shell. kind : of the shading, "oil", "alkyd" or "acrylic"; shade_ml : how much of it"""
-    beside = pairs(found)
+    adjacent = pairs(found)
     order: tuple[Coat, ...] = coats.build(found, kind=kind, shade_ml=shade_ml)
-    alike = tuple(_alike(found, pair) for pair in beside if pair.difference < ALIKE)
-    return Paint(tuple(found), beside, order, shade, kind, alike)
+    alike = tuple(_alike(found, pair) for pair in adjacent if pair.difference < ALIKE)
+    return Paint(tuple(found), adjacent, order, shade, kind, alike)
 
 
 def pairs(found: Sequence[Zone]) -> tuple[Pair, ...]:
@@ -46,6 +46,6 @@ def _alike(found: Sequence[Zone], pair: Pair) -> Finding:
     return Finding(
         "caution",
         "paint",
-        f"{one.capitalize()} ({name[one]}) and {other} ({name[other]}) can hardly be told apart, contrast "
+        f"{one.capitalize()} ({name[one]}) and {other} ({name[other]}) can hardly be distinguished, contrast "
         f"{pair.contrast:.1f}, least for {pair.sight}: take one lighter or darker.",
     )

@@ -21,7 +21,7 @@ ORDER: tuple[tuple[str, str, tuple[str, ...], str], ...] = (
         "plates",
         "Spray the plates",
         ("hood",),
-        "Put a hood over every spike with its ring, then spray thin coats over plates and grooves alike.",
+        "Put a hood over every spike with its ring, then spray thin coats over both plates and grooves.",
     ),
     (
         "grooves",
@@ -46,9 +46,9 @@ def build(zones: Sequence[Zone], *, kind: str, shade_ml: float) -> tuple[Coat, .
     """The coats in order. kind : of paint for shading; shade_ml : how much of it"""
     of = {zone.name: zone for zone in zones if zone.coats}
     done = [
-        Coat(title, name, of[name].colour, of[name].coats, of[name].volume_ml, masks, f"{tells} {SPRAYED}")
-        for name, title, masks, tells in ORDER
+        Coat(title, name, of[name].colour, of[name].coats, of[name].volume_ml, masks, f"{instruction} {SPRAYED}")
+        for name, title, masks, instruction in ORDER
         if name in of
     ]
-    tells = SHADES[kind] + ("" if kind == "acrylic" else f" {OILY}")
-    return (*done, Coat("Shade", "grooves", f"dark {kind}", 1, shade_ml, (), tells))
+    instruction = SHADES[kind] + ("" if kind == "acrylic" else f" {OILY}")
+    return (*done, Coat("Shade", "grooves", f"dark {kind}", 1, shade_ml, (), instruction))

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Colour
+from shellgen.core.arrays import Floats
 
 TO_XYZ = np.array(
     [
@@ -43,7 +43,7 @@ def read(text: str) -> Colour:
     return int(digits[:2], 16), int(digits[2:4], 16), int(digits[4:], 16)
 
 
-def linear(colour: Colour) -> NDArray:
+def linear(colour: Colour) -> Floats:
     """(3,) light of each primary, 0 to 1. References: IEC 61966-2-1 (sRGB), as in WCAG 2.2."""
     value = np.array(colour) / 255
     return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
@@ -60,14 +60,14 @@ def contrast(one: Colour, other: Colour) -> float:
     return (light + 0.05) / (dark + 0.05)
 
 
-def lab(light: NDArray) -> NDArray:
+def lab(light: Floats) -> Floats:
     """(3,) CIE L*, a*, b* of linear sRGB, white D65. References: CIE 15:2004, section 8.2.1."""
     ratio = TO_XYZ @ light / TO_XYZ.sum(axis=1)
     root = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio / (3 * (6 / 29) ** 2) + 4 / 29)
     return np.array([116 * root[1] - 16, 500 * (root[0] - root[1]), 200 * (root[1] - root[2])])
 
 
-def ciede2000(one: NDArray, other: NDArray) -> float:
+def ciede2000(one: Floats, other: Floats) -> float:
     """Difference of two colours (L*, a*, b*); about 1 is just seen side by side.
 
     References: Sharma, Wu & Dalal, The CIEDE2000 Color-Difference Formula, Color Res. Appl. 30(1), 2005, equations 2 to

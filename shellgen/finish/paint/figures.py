@@ -1,4 +1,4 @@
-"""The painting as the list that hangs beside the easel."""
+"""The painting as a list to hang up where you paint."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ def table(paint: Paint) -> Table:
         "painting",
         ("step", "zone", "colour", "coats", "paint (mL)", "masks", "what to do"),
         tuple(
-            (f"{k}. {c.title}", c.zone, c.colour, c.coats, round(c.volume_ml, 1), " ".join(c.masks), c.tells)
+            (f"{k}. {c.title}", c.zone, c.colour, c.coats, round(c.volume_ml, 1), " ".join(c.masks), c.instruction)
             for k, c in enumerate(paint.coats, 1)
         ),
     )

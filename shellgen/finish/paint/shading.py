@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import sparse
 from scipy.spatial import cKDTree
 
+from shellgen.core.arrays import Floats, Ints, Numbers
 from shellgen.core.memory import remembered
 from shellgen.finish.paint.zones import Params
 from shellgen.geom import loops, occlusion
@@ -42,7 +42,7 @@ STEP = 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Ground:
+class ShadedGround:
     """What shade lies on, whatever stands there.
 
     ends    : of both halvings, as in `Shading`
@@ -52,13 +52,13 @@ class Ground:
     grooves : (n,) mm to the nearest plate line
     """
 
-    ends: tuple[NDArray, ...]
-    points: NDArray
-    normals: NDArray
-    faces: NDArray
+    ends: tuple[Ints, ...]
+    points: Floats
+    normals: Floats
+    faces: Ints
     count: int
     near: sparse.csr_array
-    grooves: NDArray
+    grooves: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,8 +69,8 @@ class Foot:
     line : (n, 3) the outer foot of its ring, or its own without one
     """
 
-    up: NDArray
-    line: NDArray
+    up: Floats
+    line: Floats
 
 
 def build(
@@ -90,7 +90,7 @@ def build(
 
 
 @remembered
-def ground(surface: Surface, layout: Layout, mesh: ShellMesh) -> Ground:
+def ground(surface: Surface, layout: Layout, mesh: ShellMesh) -> ShadedGround:
     """What shade lies on: the mesh with every edge halved twice."""
     coarse, ends = subdivided(mesh.faces, len(mesh.points))
     uv = np.vstack([mesh.uv, mesh.uv[ends].mean(axis=1)])
@@ -100,16 +100,18 @@ def ground(surface: Surface, layout: Layout, mesh: ShellMesh) -> Ground:
     one, other = edges(coarse).T
     half = sparse.coo_array((np.ones(len(one)), (one, other)), shape=(count, count))
     near = (half + half.T).tocsr()
-    return Ground((ends, again), points, surface.normals(uv), faces, count, near, from_grooves(points, mesh, layout))
+    return ShadedGround(
+        (ends, again), points, surface.normals(uv), faces, count, near, from_grooves(points, mesh, layout)
+    )
 
 
-def _fading(distance: NDArray, most: float, reach: float) -> NDArray:
+def _fading(distance: Floats, most: float, reach: float) -> Floats:
     return most * (1 - distance / reach)
 
 
 def occluders(
     spikes: Sequence[Spike], masters: Sequence[Solid], rings: dict[str, Ring], feet: Sequence[Foot]
-) -> NDArray:
+) -> Floats:
     """(m, 3, 3) coarse triangles of the spikes and of the rings' outer sides and tops. feet : of the spikes"""
     coarse = {solid.name: _coarse(solid) for solid in masters}
     found = [np.zeros((0, 3, 3))]
@@ -125,11 +127,11 @@ def occluders(
 
 
 @remembered
-def _coarse(solid: Solid) -> tuple[NDArray, NDArray]:
+def _coarse(solid: Solid) -> tuple[Numbers, Numbers]:
     return clustered(solid.vertices, solid.faces, CELL)
 
 
-def _band(low: NDArray, high: NDArray) -> NDArray:
+def _band(low: Floats, high: Floats) -> Floats:
     """(2 n, 3, 3) triangles between two closed curves."""
     ahead, above = np.roll(low, -1, axis=0), np.roll(high, -1, axis=0)
     return np.concatenate([np.stack([low, ahead, above], axis=1), np.stack([low, above, high], axis=1)])
@@ -144,11 +146,11 @@ def _feet(surface: Surface, spikes: Sequence[Spike], rings: dict[str, Ring]) -> 
     return [_foot(spike, up, rings.get(spike.name)) for spike, up in zip(spikes, np.split(ups, ends), strict=True)]
 
 
-def _foot(spike: Spike, up: NDArray, ring: Ring | None) -> Foot:
+def _foot(spike: Spike, up: Floats, ring: Ring | None) -> Foot:
     return Foot(up, spike.base_curve if ring is None else loops.offset(spike.base_curve, up, ring.thickness))
 
 
-def distance_to_feet(points: NDArray, feet: Sequence[NDArray]) -> NDArray:
+def distance_to_feet(points: Floats, feet: Sequence[Floats]) -> Floats:
     """(n,) mm to the nearest foot, negative on ground that a spike or ring covers; infinite without feet."""
     if not feet:
         return np.full(len(points), np.inf)
@@ -164,19 +166,19 @@ def distance_to_feet(points: NDArray, feet: Sequence[NDArray]) -> NDArray:
     return np.where(inside, -1.0, 1.0) * np.minimum(off, distance)
 
 
-def _before(owner: NDArray, index: NDArray) -> NDArray:
+def _before(owner: Ints, index: Ints) -> Ints:
     """Index of the point before each on its closed curve."""
     first = np.searchsorted(owner, owner[index])
     last = np.searchsorted(owner, owner[index], side="right") - 1
     return np.where(index == first, last, index - 1)
 
 
-def _to_stretch(points: NDArray, start: NDArray, along: NDArray) -> NDArray:
+def _to_stretch(points: Floats, start: Floats, along: Floats) -> Floats:
     share = np.einsum("ij,ij->i", points - start, along) / np.einsum("ij,ij->i", along, along)
     return np.linalg.norm(points - start - np.clip(share, 0, 1)[:, None] * along, axis=1)
 
 
-def _seen(on: Ground, away: NDArray, hiding: NDArray) -> NDArray:
+def _seen(on: ShadedGround, away: Floats, hiding: Floats) -> Floats:
     """(count,) openness, that of covered ground taken from the nearest open ground, so that nothing dark leaks out at a
     foot. away : (count,) mm to the nearest foot; hiding : (m, 3, 3) what hides the sky"""
     free = away >= PIXEL / 2
@@ -191,7 +193,7 @@ def _seen(on: Ground, away: NDArray, hiding: NDArray) -> NDArray:
     return result
 
 
-def _smoothed(values: NDArray, near: sparse.csr_array) -> NDArray:
+def _smoothed(values: Floats, near: sparse.csr_array) -> Floats:
     """Values spread over their neighbours, so that the outlines of the tones are as smooth as a brush makes them."""
     count = near.sum(axis=1)
     for _ in range(ROUNDS):
@@ -199,7 +201,7 @@ def _smoothed(values: NDArray, near: sparse.csr_array) -> NDArray:
     return values
 
 
-def from_grooves(points: NDArray, mesh: ShellMesh, layout: Layout) -> NDArray:
+def from_grooves(points: Floats, mesh: ShellMesh, layout: Layout) -> Floats:
     """(n,) mm to the nearest plate line, straight through: over the few mm that matter the dome is as good as flat."""
     runs = [
         mesh.points[vertices]

@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Colour
+from shellgen.core.arrays import Floats
 from shellgen.errors import PresetError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
+from shellgen.fields.values import either
 from shellgen.finish.paint import colours
 from shellgen.geom import loops
 from shellgen.geom.curves import length
@@ -34,52 +35,54 @@ PALETTE: dict[str, str] = {
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Own:
-    name: str = preset.slug(preset.REQUIRED, "What you call the colour.", longest=24)
-    hex: str = preset.text(preset.REQUIRED, "Its six hexadecimal digits in sRGB without the #, such as 92a06e.", 7)
+    name: str = field.slug(field.REQUIRED, "What you call the colour.", longest=24)
+    hex: str = field.text(field.REQUIRED, "Its six hexadecimal digits in sRGB without the #, such as 92a06e.", 7)
 
     def __post_init__(self) -> None:
         try:
             colours.read(self.hex)
         except ValueError as error:
-            raise PresetError("hex", f'"{self.hex}"', str(error)) from error
+            raise PresetError("hex", f'"{self.hex}" is not a colour.', f"Give {error}.") from error
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Coats:
     """Coats of paint, zone by zone; what is left out takes materials.paint_coats."""
 
-    plates: int | None = preset.count(None, 0, 12, "Coats on the plates.")
-    grooves: int | None = preset.count(1, 0, 12, "Coats in the grooves: what is painted on the plates runs in too.")
-    spikes: int | None = preset.count(None, 0, 12, "Coats on the spikes.")
-    rings: int | None = preset.count(None, 0, 12, "Coats on the rings.")
-    rim: int | None = preset.count(None, 0, 12, "Coats on the edging.")
-    inside: int | None = preset.count(0, 0, 12, "Coats on the inside; 0 leaves it bare, as it is light and not seen.")
+    plates: int | None = field.count(None, 0, 12, "Coats on the plates.")
+    grooves: int | None = field.count(1, 0, 12, "Coats in the grooves: what is painted on the plates runs in too.")
+    spikes: int | None = field.count(None, 0, 12, "Coats on the spikes.")
+    rings: int | None = field.count(None, 0, 12, "Coats on the rings.")
+    rim: int | None = field.count(None, 0, 12, "Coats on the edging.")
+    inside: int | None = field.count(0, 0, 12, "Coats on the inside; 0 leaves it bare, to save weight.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
     """Colours, coats and shading."""
 
-    plates: str = preset.text("water", "Colour of the plates: one of the palette's names or of your own.", 24)
-    grooves: str = preset.text("peat", "Colour of the grooves.", 24)
-    spikes: str = preset.text("reed", "Colour of the spikes.", 24)
-    rings: str = preset.text("slate", "Colour of the rings.", 24)
-    rim: str = preset.text("slate", "Colour of the edging.", 24)
-    inside: str = preset.text("peat", "Colour of the inside.", 24)
-    coats: Coats = preset.group(Coats, "How many coats each zone gets.")
-    colours: tuple[Own, ...] = preset.many(Own, f"Colours of your own, beside {', '.join(PALETTE)}.", most=40)
-    reach: float = preset.length(12.0, 3, 80, "How far the shade fades out from a groove or from the foot of a ring.")
-    brush: float = preset.length(6.0, 2, 40, "Width of the brush that shades: no tone is drawn narrower.")
-    middle: float = preset.ratio(0.15, 0.02, 0.9, "Share of the sky hidden where the middle tone begins.")
-    dark: float = preset.ratio(0.3, 0.05, 0.95, "Share of the sky hidden where the dark tone begins.")
+    plates: str = field.text("water", "Colour of the plates: one of the palette's names or of your own.", 24)
+    grooves: str = field.text("peat", "Colour of the grooves.", 24)
+    spikes: str = field.text("reed", "Colour of the spikes.", 24)
+    rings: str = field.text("slate", "Colour of the rings.", 24)
+    rim: str = field.text("slate", "Colour of the edging.", 24)
+    inside: str = field.text("peat", "Colour of the inside.", 24)
+    coats: Coats = field.group(Coats, "How many coats each zone gets.")
+    colours: tuple[Own, ...] = field.many(Own, f"Colours of your own, in addition to {', '.join(PALETTE)}.", most=40)
+    reach: float = field.length(12.0, 3, 80, "How far the shade fades out from a groove or from the foot of a ring.")
+    brush: float = field.length(6.0, 2, 40, "Width of the brush that shades: no tone is drawn narrower.")
+    middle: float = field.ratio(0.15, 0.02, 0.9, "Share of the sky hidden where the middle tone begins.")
+    dark: float = field.ratio(0.3, 0.05, 0.95, "Share of the sky hidden where the dark tone begins.")
 
     def __post_init__(self) -> None:
         known = palette(self)
         for zone in ZONES:
             if getattr(self, zone) not in known:
-                raise PresetError(zone, f'"{getattr(self, zone)}"', ", ".join(known))
+                problem = f'"{getattr(self, zone)}" is not a colour of the palette.'
+                raise PresetError(zone, problem, f"Choose {either(known)}.")
         if self.dark <= self.middle:
-            raise PresetError("dark", f"{self.dark:g}", f"more than middle, {self.middle:g}")
+            problem = f"{self.dark:g} is not more than middle, {self.middle:g}."
+            raise PresetError("dark", problem, "The dark tone begins where more of the sky is hidden.")
 
 
 def palette(params: Params) -> dict[str, Colour]:
@@ -155,7 +158,7 @@ def painted(
     }
 
 
-def _inside(curve: NDArray) -> float:
+def _inside(curve: Floats) -> float:
     """Area that a closed curve encloses, seen from where it is largest: half the length of its area vector."""
     away = curve - curve.mean(axis=0)
     return float(np.linalg.norm(np.cross(away, np.roll(away, -1, axis=0)).sum(axis=0)) / 2)

@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats
 from shellgen.core.content import digest
 from shellgen.core.memory import remembered, remembered_each
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.finish.scores.wraps import Stop, Wrap, drawn, wraps
 from shellgen.geom import loops, patches
 from shellgen.geom.geodesics import Geodesics, angle_between, shortest
@@ -25,13 +25,13 @@ __all__ = ["Corner", "Params", "Scores", "Seat", "Stop", "Wrap", "build", "corne
 class Params:
     """The grooves between the plates."""
 
-    way: str = preset.choice("burn", ("burn", "carve"), "How they are made: with a hot tool, or with knife and rasp.")
-    width: float = preset.length(3.0, 0.5, 15, "Width of a groove at the foam's face.")
-    depth: float = preset.length(3.0, 0.5, 20, "Depth of a groove; a third of the foam keeps the shell strong.")
+    way: str = field.choice("burn", ("burn", "carve"), "How they are made: with a hot tool, or with knife and rasp.")
+    width: float = field.length(3.0, 0.5, 15, "Width of a groove at the foam's face.")
+    depth: float = field.length(3.0, 0.5, 20, "Depth of a groove; a third of the foam keeps the shell strong.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Corner:
+class ScoreCorner:
     """A place on the dome, as the tape finds it.
 
     name    : number from the crown outwards, with L or R off the midline
@@ -42,7 +42,7 @@ class Corner:
 
     name: str
     node: int
-    uv: NDArray
+    uv: Floats
     tape: float
     bearing: float
     plates: tuple[str, ...]
@@ -57,12 +57,12 @@ class Seat:
     tape: float
     bearing: float
     turn: float
-    ring: NDArray
+    ring: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scores:
-    corners: tuple[Corner, ...]
+    corners: tuple[ScoreCorner, ...]
     wraps: tuple[Wrap, ...]
     seats: tuple[Seat, ...]
     way: str
@@ -79,13 +79,13 @@ def build(
 
 
 @remembered
-def _of_net(surface: Surface, layout: Layout) -> tuple[tuple[Corner, ...], tuple[Wrap, ...]]:
+def _of_net(surface: Surface, layout: Layout) -> tuple[tuple[ScoreCorner, ...], tuple[Wrap, ...]]:
     found = corners(surface, layout)
     return found, wraps(surface, layout, {corner.node: corner.name for corner in found})
 
 
 @remembered
-def from_crown(surface: Surface, uv: NDArray) -> tuple[NDArray, NDArray, Geodesics]:
+def from_crown(surface: Surface, uv: Floats) -> tuple[Floats, Floats, Geodesics]:
     """Tape (k,) and bearing (k,) of places uv (k, 2), and the ways there."""
     crown = np.zeros(2)
     away = shortest(surface, crown, uv)
@@ -96,7 +96,7 @@ def from_crown(surface: Surface, uv: NDArray) -> tuple[NDArray, NDArray, Geodesi
     return away.length, np.where(away.length > 1e-6, bearing, 0.0), away
 
 
-def corners(surface: Surface, layout: Layout) -> tuple[Corner, ...]:
+def corners(surface: Surface, layout: Layout) -> tuple[ScoreCorner, ...]:
     """The nodes where plates meet, numbered by their tape; a mirrored pair has one number."""
     degree = np.zeros(len(layout.nodes), int)
     for line in layout.lines:
@@ -105,9 +105,9 @@ def corners(surface: Surface, layout: Layout) -> tuple[Corner, ...]:
     plates: dict[int, set[str]] = {}
     for k in drawn(layout):
         line = layout.lines[k]
-        beside = {layout.plates[layout.cell_plate[cell]].name for cell in (line.left, line.right) if cell >= 0}
+        adjacent = {layout.plates[layout.cell_plate[cell]].name for cell in (line.left, line.right) if cell >= 0}
         for node in (line.start, line.end):
-            plates.setdefault(node, set()).update(beside)
+            plates.setdefault(node, set()).update(adjacent)
     nodes = np.array([node for node in plates if degree[node] != 2])
     tape, bearing, _ = from_crown(surface, layout.nodes[nodes])
     left = bearing >= -1e-9
@@ -122,7 +122,9 @@ def corners(surface: Surface, layout: Layout) -> tuple[Corner, ...]:
         for i, hand in hands:
             node = int(nodes[i])
             names = tuple(sorted(plates[node]))
-            result.append(Corner(f"{number}{hand}", node, layout.nodes[node], float(tape[i]), float(bearing[i]), names))
+            result.append(
+                ScoreCorner(f"{number}{hand}", node, layout.nodes[node], float(tape[i]), float(bearing[i]), names)
+            )
     return tuple(result)
 
 
@@ -145,7 +147,7 @@ def seats(surface: Surface, spikes: tuple[Spike, ...], ring_thickness: float) ->
     )  # fmt: skip
 
 
-def _rings(surface: Surface, spikes: tuple[Spike, ...], thickness: float) -> dict[str, NDArray]:
+def _rings(surface: Surface, spikes: tuple[Spike, ...], thickness: float) -> dict[str, Floats]:
     ringed = [spike for spike in spikes if spike.ring and len(spike.base_curve)]
     if not ringed:
         return {}
@@ -153,7 +155,7 @@ def _rings(surface: Surface, spikes: tuple[Spike, ...], thickness: float) -> dic
 
 
 @remembered_each(digest)
-def _feet(spikes: Sequence[Spike], surface: Surface, thickness: float) -> list[NDArray]:
+def _feet(spikes: Sequence[Spike], surface: Surface, thickness: float) -> list[Floats]:
     """Of each spike the outer foot of its ring, (n, 2) uv."""
     outer = [loops.offset(s.base_curve, surface.normals(s.seat_uv), thickness) for s in spikes]
     uv, _ = patches.project(surface, np.vstack(outer))

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats, Ints
 from shellgen.geom.geodesics import angle_between, developed
 from shellgen.geom.trails import Trail, trails
 from shellgen.model import Layout, Surface
@@ -27,8 +27,8 @@ class Stop:
     it there"""
 
     corner: str
-    at: NDArray
-    branches: NDArray
+    at: Floats
+    branches: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
@@ -36,7 +36,7 @@ class Wrap:
     """One strip. centre : (n, 2) mm, the score line laid flat; seen from outside"""
 
     name: str
-    centre: NDArray
+    centre: Floats
     stops: tuple[Stop, ...]
 
 
@@ -67,7 +67,7 @@ def wraps(surface: Surface, layout: Layout, names: dict[int, str]) -> tuple[Wrap
     return tuple(result)
 
 
-def _mirrored_trails(layout: Layout, lines: list[int], ends: NDArray, leaving: NDArray, size: NDArray) -> list[Trail]:
+def _mirrored_trails(layout: Layout, lines: list[int], ends: Ints, leaving: Floats, size: Floats) -> list[Trail]:
     """Trails of the left half and their mirror images, joined where they meet on the midline between two plates."""
     place = {line: k for k, line in enumerate(lines)}
     mirror = np.array([place[layout.lines[line].mirror] for line in lines])
@@ -84,7 +84,7 @@ def _mirrored_trails(layout: Layout, lines: list[int], ends: NDArray, leaving: N
         if sum(meets) == 1 and 2 * size[[e for e, _ in left]].sum() <= LONGEST:
             result.append((*left, *back) if meets[1] else (*back, *left))
             continue
-        if meets[1]:  # what crosses the midline on a strip of its own, so that the halves are alike
+        if meets[1]:  # what crosses the midline on a strip of its own, so that the halves are equal
             result.append((left[-1], back[0]))
             left, right = left[:-1], right[:-1]
         if meets[0] and left:
@@ -94,7 +94,7 @@ def _mirrored_trails(layout: Layout, lines: list[int], ends: NDArray, leaving: N
     return result
 
 
-def _start(step: tuple[int, int], ends: NDArray) -> int:
+def _start(step: tuple[int, int], ends: Ints) -> int:
     return int(ends[step[0], 0 if step[1] > 0 else 1])
 
 
@@ -105,11 +105,11 @@ def _same_way(layout: Layout, line: int) -> int:
     return 1 if np.abs(mate.uv[0] - of.uv[0] * [1, -1]).max() < np.abs(mate.uv[0] - of.uv[-1] * [1, -1]).max() else -1
 
 
-def _walked(uv: NDArray, direction: int) -> NDArray:
+def _walked(uv: Floats, direction: int) -> Floats:
     return uv if direction > 0 else uv[::-1]
 
 
-def _parts(trail: tuple[tuple[int, int], ...], size: NDArray, names: list[str]) -> list[list[tuple[int, int]]]:
+def _parts(trail: tuple[tuple[int, int], ...], size: Floats, names: list[str]) -> list[list[tuple[int, int]]]:
     """The trail in parts of even length, cut only at corners, as long as they may be."""
     total = sum(size[e] for e, _ in trail)
     goal = total / np.ceil(total / LONGEST)
@@ -125,8 +125,8 @@ def _parts(trail: tuple[tuple[int, int], ...], size: NDArray, names: list[str]) 
 
 
 def _strips(
-    surface: Surface, uv: NDArray, at_nodes: NDArray, nodes: list[int], names: dict[int, str], ends: NDArray,
-    leaving: NDArray, used: set[tuple[int, int]],
+    surface: Surface, uv: Floats, at_nodes: Floats, nodes: list[int], names: dict[int, str], ends: Ints,
+    leaving: Floats, used: set[tuple[int, int]],
 ) -> list[Wrap]:  # fmt: skip
     """One strip, or several where a single line is longer than a strip may be."""
     dense, where = _dense(surface, uv, at_nodes)
@@ -157,7 +157,7 @@ def _strips(
     ]
 
 
-def _dense(surface: Surface, uv: NDArray, at_nodes: NDArray) -> tuple[NDArray, list[int]]:
+def _dense(surface: Surface, uv: Floats, at_nodes: Floats) -> tuple[Floats, list[int]]:
     """The line with no step over STEP, and where its nodes are on it."""
     size = np.linalg.norm(np.diff(surface.points(uv), axis=0), axis=1)
     count = np.maximum(1, np.ceil(size / STEP).astype(int))

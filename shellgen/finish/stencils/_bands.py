@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.finish.stencils._mask import GIVE, Mask, flipped
 from shellgen.geom.closest_parameters import closest_parameters
@@ -42,8 +42,8 @@ def bands(surface: Surface) -> tuple[Mask, ...]:
 
 
 def _band_slits(
-    surface: Surface, points: NDArray, normals: NDArray, uv: NDArray, flat: NDArray, inner: NDArray
-) -> tuple[tuple[NDArray, ...], float]:
+    surface: Surface, points: Floats, normals: Floats, uv: Floats, flat: Floats, inner: Floats
+) -> tuple[tuple[Floats, ...], float]:
     """Slits from the inner edge of a band where that is longer flat than on the dome, or opens less."""
     tangent = np.gradient(points, axis=0)
     inward = np.cross(normals, tangent)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.finish.stencils._mask import AROUND, Mask, foot
 from shellgen.geom.closest_parameters import closest_parameters
@@ -58,7 +58,7 @@ def hood(surface: Surface, solid: Solid, group: list[Spike], ring: Ring | None) 
     return Mask("hood", spike.master, frozen_array(outline), (), (), 0.0, names)
 
 
-def _drops(surface: Surface, spike: Spike, axes: NDArray, base: float, slope: float, turn: NDArray) -> NDArray:
+def _drops(surface: Surface, spike: Spike, axes: Floats, base: float, slope: float, turn: Floats) -> Floats:
     """(n,) mm by which the shell lies below the plane of the spike's foot where a cone about it meets the shell."""
     drop = np.zeros(len(turn))
     uv = spike.seat_uv[np.linspace(0, len(spike.seat_uv), len(turn), endpoint=False).astype(int)]

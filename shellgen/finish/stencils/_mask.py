@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats
 from shellgen.geom import loops
 from shellgen.model import Ring, Spike, Surface
 
@@ -30,14 +30,14 @@ class Mask:
 
     kind: str
     name: str
-    outline: NDArray
-    holes: tuple[NDArray, ...]
-    slits: tuple[NDArray, ...]
+    outline: Floats
+    holes: tuple[Floats, ...]
+    slits: tuple[Floats, ...]
     overlap: float
     serves: tuple[str, ...]
 
 
-def foot(surface: Surface, spike: Spike, ring: Ring | None) -> NDArray:
+def foot(surface: Surface, spike: Spike, ring: Ring | None) -> Floats:
     """(n, 3) the outer foot of the ring, or of the spike without one."""
     if ring is None:
         return spike.base_curve

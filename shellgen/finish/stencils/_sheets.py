@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.finish.stencils._mask import AROUND, GIVE, Mask, flipped, foot
 from shellgen.geom import loops
@@ -61,7 +61,7 @@ def _mirrored(first: list[Spike], second: list[Spike]) -> bool:
 
 
 @remembered
-def _plate(surface: Surface, name: str, uv: NDArray, here: list[Spike], rings: list[Ring | None]) -> Mask:
+def _plate(surface: Surface, name: str, uv: Floats, here: list[Spike], rings: list[Ring | None]) -> Mask:
     """uv : (n, 2) round the plate"""
     middle = here[0].uv if len(here) == 1 else _middle(uv)
     feet = [
@@ -78,12 +78,12 @@ def _plate(surface: Surface, name: str, uv: NDArray, here: list[Spike], rings: l
     return Mask("plate", name, frozen_array(flat), tuple(frozen_array(hole) for hole in holes), slits, overlap, (name,))
 
 
-def _around(points: NDArray) -> float:
+def _around(points: Floats) -> float:
     """Length of a closed polyline."""
     return float(np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1).sum())
 
 
-def _simple(outline: NDArray) -> NDArray:
+def _simple(outline: Floats) -> Floats:
     """The outline, or the line of a thread pulled tight round it where it crosses itself: beyond a wavy foot the
     valleys' own offsets overlap, and paper spans them."""
     if shapely.Polygon(outline).is_valid:
@@ -93,7 +93,7 @@ def _simple(outline: NDArray) -> NDArray:
     return np.roll(hull, -first, axis=0)
 
 
-def _cut_out(outline: NDArray, holes: list[NDArray]) -> tuple[NDArray, list[NDArray]]:
+def _cut_out(outline: Floats, holes: list[Floats]) -> tuple[Floats, list[Floats]]:
     """Outline and holes of a plate's mask. Holes that meet become one; one that reaches over the edge notches it."""
     holes = [_simple(hole) for hole in holes]
     shapes, whole = [shapely.Polygon(hole) for hole in holes], shapely.Polygon(_simple(outline))
@@ -105,7 +105,7 @@ def _cut_out(outline: NDArray, holes: list[NDArray]) -> tuple[NDArray, list[NDAr
     return np.array(left.exterior.coords)[:-1], [np.array(hole.coords)[:-1] for hole in left.interiors]
 
 
-def _middle(uv: NDArray) -> NDArray:
+def _middle(uv: Floats) -> Floats:
     """Centre of area of a polygon in the domain."""
     x, y = (uv - uv[0]).T
     cross = x * np.roll(y, -1) - y * np.roll(x, -1)
@@ -114,10 +114,10 @@ def _middle(uv: NDArray) -> NDArray:
     )
 
 
-def border(layout: Layout, index: int) -> NDArray:
+def border(layout: Layout, index: int) -> Floats:
     """(n, 2) uv round a plate, counter-clockwise, thinned; the midline inside it left out."""
     cells = set(layout.plates[index].cells)
-    edges: dict[int, tuple[NDArray, int]] = {}
+    edges: dict[int, tuple[Floats, int]] = {}
     for cell in layout.plates[index].cells:
         for line, turn in layout.cells[cell]:
             of = layout.lines[line]
@@ -135,7 +135,7 @@ def border(layout: Layout, index: int) -> NDArray:
     return np.vstack(parts)
 
 
-def about(surface: Surface, middle: NDArray, uv: NDArray, ahead: NDArray | None = None) -> NDArray:
+def about(surface: Surface, middle: Floats, uv: Floats, ahead: Floats | None = None) -> Floats:
     """(n, 2) places laid flat about a middle: each at its true distance and in its true direction from there.
 
     References: azimuthal equidistant projection (Snyder, Map Projections, USGS PP 1395, 1987, section 25), here about
@@ -148,7 +148,7 @@ def about(surface: Surface, middle: NDArray, uv: NDArray, ahead: NDArray | None 
     return away.length[:, None] * np.stack([away.heading @ first, away.heading @ np.cross(normal, first)], axis=1)
 
 
-def _slits(flat: NDArray, true: float, inner: float) -> tuple[tuple[NDArray, ...], float]:
+def _slits(flat: Floats, true: float, inner: float) -> tuple[tuple[Floats, ...], float]:
     """Cuts from the edge inwards as far as `inner`, as a share of the way out, and by how much their edges overlap: the
     flat edge is longer than the `true` one on the dome, and each slit takes up to GIVE of the difference."""
     edge = np.linalg.norm(np.diff(np.vstack([flat, flat[:1]]), axis=0), axis=1)

@@ -36,13 +36,13 @@ def _lines(layout: Layout, pair: str, where: str) -> tuple[int, ...]:
     names = {plate.name: k for k, plate in enumerate(layout.plates)}
     words = [word.strip() for word in pair.split("/")]
     if len(words) != 2:
-        raise PresetError(where, repr(pair), 'two plates with a stroke between, such as "vertebral-2 / pleural-L-1"')
+        remedy = 'Write two plates with a stroke between, such as "vertebral-2 / pleural-L-1".'
+        raise PresetError(where, f"{pair!r} does not name two plates.", remedy)
     for word in words:
         if word not in names:
             close = get_close_matches(word, names, n=3, cutoff=0.0)
-            raise PresetError(
-                where, f"no plate {word!r}", "a plate of this layout", hint=f"nearest: {', '.join(close)}"
-            )
+            remedy = f"The most similar are {', '.join(close)}."
+            raise PresetError(where, f"This layout has no plate {word!r}.", remedy)
     one, other = (names[word] for word in words)
     found = tuple(
         i
@@ -51,7 +51,7 @@ def _lines(layout: Layout, pair: str, where: str) -> tuple[int, ...]:
     )
     if not found:
         touching = ", ".join(_names(layout, layout.plates[one].neighbours))
-        raise PresetError(where, repr(pair), f"two plates that touch: {words[0]} touches {touching}")
+        raise PresetError(where, f"The plates {pair!r} do not touch.", f"{words[0]} touches {touching}.")
     return found
 
 

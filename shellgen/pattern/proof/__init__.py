@@ -1,5 +1,5 @@
 """The virtual build: welds the flat pieces by arc length, lets the foam come to rest and measures how far the shell
-strays from the dome.
+deviates from the dome.
 
 Nothing of the dome goes in but the curve of the rim, along which the edging holds the pieces. As glued, the foam is
 elastic and wants to be flat. In forming, the maker follows the heat map in steps he can judge by eye and within the
@@ -9,11 +9,11 @@ foam's limits, and the foam keeps most of the curvature it cools in.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.geom.curves import length
 from shellgen.geom.membrane import lay_flat
-from shellgen.geom.unfolding import Way, way
+from shellgen.geom.unfolding import UnfoldingMotion, way
 from shellgen.model import Built, Cut, Pattern, Proof, ShellMesh
 from shellgen.pattern.proof import findings, rest
 from shellgen.pattern.proof.params import Params
@@ -33,7 +33,7 @@ def build(
     *,
     thickness: float,
     limits: tuple[float, float] = (0.03, 0.03),
-    start: NDArray | None = None,
+    start: Floats | None = None,
 ) -> Proof:
     """Builds the shell from its flat pieces and measures it.
 
@@ -82,7 +82,7 @@ def judge(
     )
 
 
-def ways(cut: Cut, pattern: Pattern, built: Built) -> tuple[Way, ...]:
+def ways(cut: Cut, pattern: Pattern, built: Built) -> tuple[UnfoldingMotion, ...]:
     """For each piece, its way from flat on the table to its place in the shell."""
     crown, table = built.points[built.points[:, 2].argmax()], float(built.points[:, 2].min())
     return tuple(

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.geom.triangles import areas
 from shellgen.model import Built, Cut, Finding, Pattern
 from shellgen.model.said import apart, count, several, shares_apart
@@ -29,7 +29,7 @@ def turned(cut: Cut, pattern: Pattern) -> Iterator[Finding]:
         yield Finding("fault", "proof", f"{several(folded, 'Piece')}: {text}")
 
 
-def unequal(cut: Cut, gap: NDArray, limit: float) -> Iterator[Finding]:
+def unequal(cut: Cut, gap: Floats, limit: float) -> Iterator[Finding]:
     over = [k for k, miss in enumerate(gap.tolist()) if abs(miss) > limit]
     if not over:
         return
@@ -44,7 +44,7 @@ def unequal(cut: Cut, gap: NDArray, limit: float) -> Iterator[Finding]:
     yield Finding("fault", "mates", text)
 
 
-def overstrained(cut: Cut, need: NDArray, limits: tuple[float, float]) -> Iterator[Finding]:
+def overstrained(cut: Cut, need: Floats, limits: tuple[float, float]) -> Iterator[Finding]:
     over: dict[str, tuple[float, float, str]] = {}
     for piece in cut.pieces:
         sizes = need[piece.shell_faces]
@@ -63,7 +63,7 @@ def overstrained(cut: Cut, need: NDArray, limits: tuple[float, float]) -> Iterat
         yield Finding("fault", "stretch", text)
 
 
-def rim(excess: NDArray, limits: tuple[float, float]) -> Iterator[Finding]:
+def rim(excess: Floats, limits: tuple[float, float]) -> Iterator[Finding]:
     """excess : (2,) of the pieces over each half of the rim, as a share of it"""
     most = float(excess[np.abs(excess).argmax()])
     limit, word = (limits[1], "longer") if most > 0 else (limits[0], "shorter")
@@ -80,7 +80,7 @@ def restless(builds: Mapping[str, Built]) -> Iterator[Finding]:
         yield Finding("fault", "proof", f"{text} together.")
 
 
-def springing(formed: NDArray, loose: NDArray) -> Iterator[Finding]:
+def springing(formed: Floats, loose: Floats) -> Iterator[Finding]:
     """How the rim's length (x) and width (y) change when the edging is taken off."""
     along, across = (np.ptp(loose, axis=0) - np.ptp(formed, axis=0))[:2].tolist()
     wide, tall = "wider" if across > 0 else "narrower", "longer" if along > 0 else "shorter"

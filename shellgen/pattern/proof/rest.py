@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.errors import GeometryError
 from shellgen.geom.half_sheet import REFLECTION, SYMMETRY_TOLERANCE
 from shellgen.geom.membrane import lay_flat, membrane
@@ -18,7 +18,7 @@ from shellgen.pattern.proof.params import Params
 
 
 def glue(
-    mesh: ShellMesh, cut: Cut, pattern: Pattern, params: Params, *, thickness: float, start: NDArray | None = None
+    mesh: ShellMesh, cut: Cut, pattern: Pattern, params: Params, *, thickness: float, start: Floats | None = None
 ) -> Built:
     """Unheated, the foam elastic and wanting to be flat.
 
@@ -58,7 +58,7 @@ def flawless(mesh: ShellMesh, cut: Cut, pattern: Pattern, params: Params, glued:
     return _measured(mesh, pattern, made)
 
 
-def weld_pieces(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> tuple[WeldedSheet, NDArray, NDArray]:
+def weld_pieces(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> tuple[WeldedSheet, Floats, Floats]:
     """The pieces welded seam by seam, in the numbering of the shell, and hung along the rim from the midline's ends;
     (s, 2) lengths of the seams' flat sides; and (m, 3, 2) the triangles as they lie in the flat pieces.
 
@@ -79,21 +79,19 @@ def weld_pieces(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> tuple[WeldedShee
     return sheet, welded.length, flat[faces][order]
 
 
-def _chain(cut: Cut, place: tuple[int, int], first: NDArray) -> NDArray:
+def _chain(cut: Cut, place: tuple[int, int], first: Ints) -> Ints:
     """Vertices of one side, counted over all pieces, in the direction of its seam."""
     side = cut.pieces[place[0]].sides[place[1]]
     return first[place[0]] + (side.vertices if side.forward else side.vertices[::-1])
 
 
-def need(rest: NDArray, faces: NDArray, mid: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+def need(rest: Floats, faces: Ints, mid: Floats) -> tuple[Floats, Floats, Floats]:
     """Singular values, largest first, and vectors of the way from each flat triangle to the dome."""
     left, size, turn = np.linalg.svd(membrane(rest, faces, poisson=0.0).deformation(mid), full_matrices=False)
     return left, size, turn
 
 
-def stretched(
-    rest: NDArray, need: tuple[NDArray, NDArray, NDArray], step: float, limits: tuple[float, float]
-) -> NDArray:
+def stretched(rest: Floats, need: tuple[Floats, Floats, Floats], step: float, limits: tuple[float, float]) -> Floats:
     """(m, 3, 2) the triangles once heat-stretched as the map says, in whole steps and within the limits."""
     _, size, turn = need
     given = 1 + np.clip(np.round((size - 1) / step) * step, -limits[1], limits[0])
@@ -115,7 +113,7 @@ def _measured(mesh: ShellMesh, pattern: Pattern, made: Relaxed) -> Built:
     return Built(made.points, off, rms(mid, mesh.faces, off), float(np.abs(off).max()), made.settled)
 
 
-def rms(mid: NDArray, faces: NDArray, values: NDArray) -> float:
+def rms(mid: Floats, faces: Ints, values: Floats) -> float:
     """Root mean square by area of values at the vertices."""
     weight = np.bincount(faces.ravel(), np.repeat(areas(mid, faces), 3))
     return float(np.sqrt((values**2 * weight).sum() / weight.sum()))

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.model import SpikeShape
 
@@ -32,21 +32,21 @@ class Taper:
     def length(self) -> float:
         return self.centre + self.ball
 
-    def __call__(self, s: NDArray) -> NDArray:
+    def __call__(self, s: Floats) -> Floats:
         """Radius at the distances `s` along the spine."""
         return np.where(s < self.end, self.radius - s * np.tan(self.half_angle), ball(s, self.centre, self.ball))
 
-    def rows(self, count: int) -> NDArray:
+    def rows(self, count: int) -> Floats:
         """Sections: `count` even steps up the cone, then even angles over the ball."""
         return np.concatenate([np.linspace(0, self.end, count, endpoint=False), over(self.centre, self.ball, self.end)])
 
 
-def ball(s: NDArray, centre: float, radius: float) -> NDArray:
+def ball(s: Floats, centre: float, radius: float) -> Floats:
     """Radius of a ball's sections; 0 beyond it."""
     return np.sqrt(np.clip(radius**2 - (s - centre) ** 2, 0.0, None))
 
 
-def over(centre: float, radius: float, start: float) -> NDArray:
+def over(centre: float, radius: float, start: float) -> Floats:
     """Sections from `start` over a ball to its top, at even angles."""
     low = np.arcsin(np.clip((start - centre) / radius, -1, 1))
     count = 2 + int((np.pi / 2 - low) / (2 * np.arccos(max(0.0, 1 - SAG / radius))))

@@ -5,12 +5,12 @@ from __future__ import annotations
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.model import SpikeShape
-from shellgen.spikes.body import Body
+from shellgen.spikes.body import SpikeBody
 from shellgen.spikes.profiles._taper import Taper, check_tip
 
 USES = ("tip_radius", "bend")
@@ -22,7 +22,7 @@ BLUNTEST = 0.9
 """Greatest radius of the tip over that of the base: a horn must taper to wind (chosen)."""
 
 
-def spine(s: NDArray, side: Taper, winding: float) -> tuple[NDArray, NDArray, NDArray]:
+def spine(s: Floats, side: Taper, winding: float) -> tuple[Floats, Floats, Floats]:
     """x, z and angle from z at the distances `s`. With w = r(s) / R the angle is -b ln w: every part of the curve is
     like every other, scaled. Straight below the base and along the ball of the tip.
 
@@ -61,7 +61,7 @@ def _top(half_angle: float, shape: SpikeShape) -> float:
     return float((z + along * np.sin(heading)).max())
 
 
-def body(shape: SpikeShape) -> Body:
+def body(shape: SpikeShape) -> SpikeBody:
     """The taper whose highest point comes to the height asked."""
     check_tip(shape)
     if shape.tip_radius > BLUNTEST * shape.diameter / 2:
@@ -80,4 +80,4 @@ def body(shape: SpikeShape) -> Body:
     half = brentq(lambda a: _top(a, shape) - shape.height, angles[change[0]], angles[change[0] + 1], xtol=1e-13)
     side, winding = _bent(half, shape)
     wound = partial(spine, side=side, winding=winding)
-    return Body(shape, side.length, side, side.rows(ROWS), shape.tip_radius, (side.end,), wound)
+    return SpikeBody(shape, side.length, side, side.rows(ROWS), shape.tip_radius, (side.end,), wound)

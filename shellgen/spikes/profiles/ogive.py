@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.model import SpikeShape
-from shellgen.spikes.body import Body
+from shellgen.spikes.body import SpikeBody
 from shellgen.spikes.profiles._taper import ball, check_tip, over
 
 USES = ("tip_radius",)
@@ -28,15 +28,15 @@ def arch(shape: SpikeShape) -> float:
     return (radius**2 + centre**2 - tip**2) / (2 * (radius - tip))
 
 
-def body(shape: SpikeShape) -> Body:
+def body(shape: SpikeShape) -> SpikeBody:
     """Arc and cap of a ball that it touches."""
     radius, tip, centre = shape.diameter / 2, shape.tip_radius, shape.height - shape.tip_radius
     bow = arch(shape)
     end = min(centre * bow / (bow - tip), bow)  # as high as it is half wide, they are equal but for rounding
 
-    def side(s: NDArray) -> NDArray:
+    def side(s: Floats) -> Floats:
         arc = np.sqrt(np.clip(bow**2 - np.clip(s, 0.0, None) ** 2, 0.0, None)) - (bow - radius)
         return np.where(s < end, arc, ball(s, centre, tip))
 
     rows = np.concatenate([bow * np.sin(np.linspace(0, np.arcsin(end / bow), 22)[:-1]), over(centre, tip, end)])
-    return Body(shape, shape.height, side, rows, tip, (end,))
+    return SpikeBody(shape, shape.height, side, rows, tip, (end,))

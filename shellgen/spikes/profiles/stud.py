@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.model import SpikeShape
-from shellgen.spikes.body import Body
+from shellgen.spikes.body import SpikeBody
 from shellgen.spikes.profiles._taper import ball, over
 
 USES = ()
 
 
-def body(shape: SpikeShape) -> Body:
+def body(shape: SpikeShape) -> SpikeBody:
     """Cap of the ball through the base circle and the top.
 
     References: spherical cap, R = (a^2 + h^2) / 2h.
@@ -22,8 +22,8 @@ def body(shape: SpikeShape) -> Body:
     foot, centre = shape.height - cap, shape.height - great
     slope = (great - cap) / radius  # of the cap at its foot: the way it runs on below
 
-    def side(s: NDArray) -> NDArray:
+    def side(s: Floats) -> Floats:
         return np.where(s < foot, radius - np.minimum(s, 0.0) * slope, ball(s, centre, great))
 
     rows = np.unique(np.concatenate([np.linspace(0, foot, 5), over(centre, great, foot)]))
-    return Body(shape, shape.height, side, rows, great, (foot,))
+    return SpikeBody(shape, shape.height, side, rows, great, (foot,))

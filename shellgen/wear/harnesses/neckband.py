@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.wear._strand import End, Strand
 from shellgen.wear._torso import Torso
 from shellgen.wear.harnesses.straps import belt
@@ -19,10 +19,10 @@ because they then do not catch (quoted by a test house). We know no rule for adu
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    width: float = preset.length(40.0, 10, 120, "Width of the band.")
-    belt: bool = preset.flag(True, "Whether a belt goes around the hips.")
-    belt_width: float = preset.length(40.0, 10, 150, "Width of the belt.")
-    breakaway: bool = preset.flag(True, "Whether the band has a fastener that opens by itself if the band gets caught.")
+    width: float = field.length(40.0, 10, 120, "Width of the band.")
+    belt: bool = field.flag(True, "Whether a belt goes around the hips.")
+    belt_width: float = field.length(40.0, 10, 150, "Width of the belt.")
+    breakaway: bool = field.flag(True, "Whether the band has a fastener that opens by itself if the band gets caught.")
 
 
 def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:

@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.wear._shoulders import ends
 from shellgen.wear._strand import End, Strand
 from shellgen.wear._torso import Torso
@@ -15,11 +15,9 @@ from shellgen.wear._torso import Torso
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    width: float = preset.length(40.0, 10, 120, "Width of the shoulder straps; padding may make them wider.")
-    belt: bool = preset.flag(
-        True, "Whether a belt goes around the hips; it steadies the shell and relieves the shoulders."
-    )
-    belt_width: float = preset.length(40.0, 10, 150, "Width of the belt.")
+    width: float = field.length(40.0, 10, 120, "Width of the shoulder straps; padding may make them wider.")
+    belt: bool = field.flag(True, "A belt around the hips steadies the shell and relieves the shoulders.")
+    belt_width: float = field.length(40.0, 10, 150, "Width of the belt.")
 
 
 def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:

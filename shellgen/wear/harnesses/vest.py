@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.wear._shoulders import ends
 from shellgen.wear._strand import Strand
 from shellgen.wear._torso import Torso
@@ -12,7 +12,7 @@ from shellgen.wear._torso import Torso
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    width: float = preset.length(90.0, 20, 200, "Width of the part of the vest's shoulder that carries the shell.")
+    width: float = field.length(90.0, 20, 200, "Width of the part of the vest's shoulder that carries the shell.")
 
 
 def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:

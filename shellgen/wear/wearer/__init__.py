@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 
 from shellgen.errors import PresetError
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 from shellgen.model import Body, Finding
 from shellgen.wear.wearer import age, steps, survey
 from shellgen.wear.wearer.survey import BULK, FRAME, MEASURES, Rows
@@ -24,46 +24,47 @@ that we could think of, too narrow for centimetres or inches taken for millimetr
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    group: str | None = preset.choice(
+    group: str | None = field.choice(
         None,
         ("adult", "child"),
         "Adult or child. If left out, the years decide; without years, it is a child if a child could have this body.",
     )
-    years: float | None = preset.number(
-        None, 2, 110, "Age in years; it decides between child and adult. Needed for a child without a stature."
+    years: float | None = field.number(
+        None, 2, 110, "Age in years, which makes a child or an adult; needed for a child whose stature is not given."
     )
-    survey: str = preset.choice(
-        "both", ("both", "male", "female"), "Survey used to estimate measures that you leave out."
+    survey: str = field.choice(
+        "both", ("both", "male", "female"), "Whose survey stands in for measures that you leave out."
     )
-    percentile: float | None = preset.number(
-        None, 1, 99, "Size within that group for measures you leave out: 50 is the middle, 95 is larger than 95 in 100."
+    percentile: float | None = field.number(
+        None, 1, 99, "Size among that group for what you leave out: 50 is the middle, 95 larger than 95 in 100."
     )
-    stature: float | None = preset.length(None, 700, 2300, "Height without shoes.")
-    mass: float | None = preset.mass(None, 8000, 250000, "Body mass, with its unit: 72 kg or 160 lb.")
-    shoulder_breadth: float | None = preset.length(
+    stature: float | None = field.length(None, 700, 2300, "Height without shoes.")
+    mass: float | None = field.mass(None, 8000, 250000, "Body mass, with its unit: 72 kg or 160 lb.")
+    shoulder_breadth: float | None = field.length(
         None, 150, 600, "Across the back between the bony points on top of the shoulders."
     )
-    back_length: float | None = preset.length(
+    back_length: float | None = field.length(
         None, 150, 750, "From the knob at the base of the neck down the spine to the height of the navel."
     )
-    chest_depth: float | None = preset.length(None, 90, 600, "From breastbone to back at the fullest, breathing out.")
-    chest_breadth: float | None = preset.length(None, 120, 700, "Across the chest under the arms.")
-    hip_breadth: float | None = preset.length(None, 120, 800, "Across the hips at their widest, standing.")
-    neck_girth: float | None = preset.length(None, 180, 700, "Around the neck.")
-    neck_height: float | None = preset.length(
+    chest_depth: float | None = field.length(None, 90, 600, "From breastbone to back at the fullest, breathing out.")
+    chest_breadth: float | None = field.length(None, 120, 700, "Across the chest under the arms.")
+    hip_breadth: float | None = field.length(None, 120, 800, "Across the hips at their widest, standing.")
+    neck_girth: float | None = field.length(None, 180, 700, "Round the neck.")
+    neck_height: float | None = field.length(
         None, 500, 2050, "From the floor to the knob at the base of the neck, standing."
     )
-    sitting_height: float | None = preset.length(
+    sitting_height: float | None = field.length(
         None, 350, 1200, "From the seat of a chair to the top of the head, sitting upright."
     )
-    share: bool = preset.flag(
-        False, "Whether the pack may show these measures; if not, fit and straps are computed in wide steps."
+    share: bool = field.flag(
+        False, "Whether these measures may be read from the pack; if not, fit and straps are computed in wide steps."
     )
 
     def __post_init__(self) -> None:
         if self.group == "adult" and self.years is not None and self.years < age.GROWN:
-            found = f"adult, with {self.years:g} years"
-            raise PresetError("group", found, f"child below {age.GROWN:g} years; leave the line out, the years decide")
+            problem = f"A wearer of {self.years:g} years is not an adult."
+            remedy = f"Below {age.GROWN:g} years the group is child. Leave the line out: the years decide."
+            raise PresetError("group", problem, remedy)
 
     @property
     def given(self) -> bool:
@@ -94,8 +95,9 @@ def body(params: Params) -> Body:
     if params.years is not None and "stature" in found.stated:
         low, high = age.statures(params.survey, params.years)
         if not low <= found.stature <= high:
-            allowed = f"{low:.0f} to {high:.0f} mm at {params.years:g} years"
-            raise PresetError("wearer.stature", f"{found.stature:g} mm", allowed, hint="are unit and years right?")
+            problem = f"{found.stature:g} mm is not likely at {params.years:g} years."
+            remedy = f"Give {low:.0f} to {high:.0f} mm."
+            raise PresetError("wearer.stature", problem, remedy, hint="Are unit and years right?")
     return found
 
 
@@ -150,10 +152,11 @@ def _rows(params: Params) -> Rows:
         years = params.years or survey.years_of(params.survey, params.stature)
         return survey.children(params.survey, min(max(years, first), last))
     if params.years is None:
-        raise PresetError("wearer.years", "neither years nor stature of a child", "either of them")
+        problem = "There are neither years nor stature of a child."
+        raise PresetError("wearer.years", problem, "Give one of the two.")
     if not first <= params.years <= last:
-        hint = "the survey has no other children; give the stature"
-        raise PresetError("wearer.years", f"{params.years:g} years", f"{first} to {last} without a stature", hint=hint)
+        problem = f"The survey has no child of {params.years:g} years."
+        raise PresetError("wearer.years", problem, f"Give {first} to {last} years, or the stature too.")
     return survey.children(params.survey, params.years)
 
 
@@ -188,15 +191,16 @@ def _check(found: Body, rows: Rows) -> None:
         if not low <= getattr(found, name) <= high:
             unit = "kg" if name == "mass_kg" else "mm"
             where = f"wearer.{name.removesuffix('_kg')}"
-            allowed = f"{low:.0f} to {high:.0f} {unit} for such a body"
-            raise PresetError(where, f"{getattr(found, name):g} {unit}", allowed, hint="is the unit right?")
+            problem = f"{getattr(found, name):g} {unit} is not likely for such a body."
+            remedy = f"Give {low:.0f} to {high:.0f} {unit}."
+            raise PresetError(where, problem, remedy, hint="Is the unit right?")
     for name, most in (("neck_height", 0.95), ("sitting_height", 0.8)):  # chosen: no body is near these
         if getattr(found, name) > most * found.stature:
-            allowed = f"up to {most * found.stature:.0f} mm for a body {found.stature:.0f} mm tall"
-            raise PresetError(f"wearer.{name}", f"{getattr(found, name):.0f} mm", allowed)
+            problem = f"{getattr(found, name):.0f} mm is too much for a body {found.stature:.0f} mm tall."
+            raise PresetError(f"wearer.{name}", problem, f"Give up to {most * found.stature:.0f} mm.")
     if trunk(found) < 0.15 * found.stature:
-        found_here = f"{trunk(found):.0f} mm from the seat to the base of the neck"
-        raise PresetError("wearer.sitting_height", found_here, "more; measure sitting and neck height again")
+        problem = f"Only {trunk(found):.0f} mm are left from the seat to the base of the neck."
+        raise PresetError("wearer.sitting_height", problem, "Measure sitting and neck height again.")
 
 
 def trunk(found: Body) -> float:

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
-from shellgen.canvas import Colour, Part
+from shellgen.canvas import Colour, ScenePart
 from shellgen.geom.triangles import areas, face_normals
 from shellgen.model import Body
 from shellgen.wear.wearer import trunk
@@ -37,14 +37,14 @@ Oval = tuple[float, float, float, float, float]
 Mesh = tuple[NDArray, NDArray]
 
 
-def build(body: Body, fit: Fit) -> Part:
+def build(body: Body, fit: Fit) -> ScenePart:
     """The figure as one part of closed beads, mirror-symmetric; x up to the head, its back at `fit.back`."""
     central = [_bead(rows, 20, 12) for rows in _middle(body)]
     left = [_bead(rows, 12, 8) for rows in _limbs(body)] + [_bead(rows, 12, 8, ROUND) for rows in _joints(body)]
     right = [(points * (1, -1, 1), faces[:, ::-1]) for points, faces in left]
     points, faces = _together([*central, *left, *right])
     points = points + np.array([fit.neck - body.neck_height, 0.0, fit.back])
-    return Part("wearer", points, faces, WOOD, "wearer", vertex_normals=_normals(points, faces))
+    return ScenePart("wearer", points, faces, WOOD, "wearer", vertex_normals=_normals(points, faces))
 
 
 def _bead(rows: Sequence[Oval], around: int, rings: int, blunt: float = BLUNT) -> Mesh:

@@ -12,29 +12,29 @@ from shellgen.model import Cut, Finding, Pattern
 from shellgen.model.said import count, several
 from shellgen.workshop.nest.fill import fill
 from shellgen.workshop.nest.order import tour
-from shellgen.workshop.nest.parts import Nest, Params, Part, Placement, Sheet
+from shellgen.workshop.nest.parts import FlatPart, Nest, Params, Placement, Sheet
 from shellgen.workshop.nest.purchase import Stock, bound
 
-__all__ = ["Nest", "Params", "Part", "Placement", "Sheet", "Stock", "build", "pieces"]
+__all__ = ["FlatPart", "Nest", "Params", "Placement", "Sheet", "Stock", "build", "pieces"]
 
 EXACT = 1e-3
 """mm that a measured distance may fall short of the one asked for: no more than lengths are written with."""
 
 
-def pieces(cut: Cut, pattern: Pattern, thickness: float) -> tuple[Part, ...]:
+def pieces(cut: Cut, pattern: Pattern, thickness: float) -> tuple[FlatPart, ...]:
     """The shell's own pieces, both hands."""
     return tuple(
-        Part(piece.name, flat.flat[piece.outline], thickness)
+        FlatPart(piece.name, flat.flat[piece.outline], thickness)
         for piece, flat in zip(cut.pieces, pattern.flats, strict=True)
     )
 
 
 def build(
-    parts: Sequence[Part], params: Params, *, thickness: float, progress: Callable[[str], None] = lambda _: None
+    parts: Sequence[FlatPart], params: Params, *, thickness: float, progress: Callable[[str], None] = lambda _: None
 ) -> Nest:
     """Parts on sheets. Only parts of one thickness share a sheet; `thickness` is that of sheets which name none."""
     sheets: list[Sheet] = []
-    left: list[Part] = []
+    left: list[FlatPart] = []
     findings: list[Finding] = []
     least = 0
     for depth in dict.fromkeys(part.thickness for part in parts):
@@ -55,7 +55,7 @@ def build(
     return Nest(tuple(sheets), least, share, cost, tuple(part.name for part in left), tuple(findings))
 
 
-def _bound(parts: Sequence[Part], kinds: Sequence[Stock], params: Params) -> int:
+def _bound(parts: Sequence[FlatPart], kinds: Sequence[Stock], params: Params) -> int:
     rooms = [float(np.prod(kind.room(params.margin))) for kind in kinds]
     counts = [len(parts) if kind.count is None else kind.count for kind in kinds]
     return bound(rooms, counts, sum(shapely.Polygon(part.outline).area for part in parts))
@@ -79,7 +79,7 @@ def _sheet(name: str, stock: Stock, thickness: float, placements: tuple[Placemen
     )
 
 
-def _missing(parts: Sequence[Part], kinds: Sequence[Stock], thickness: float, params: Params) -> Iterator[Finding]:
+def _missing(parts: Sequence[FlatPart], kinds: Sequence[Stock], thickness: float, params: Params) -> Iterator[Finding]:
     """Why parts are on no sheet, and what to change."""
     if parts and not kinds:
         text = f"{len(parts)} parts of {thickness:g} mm foam are on no sheet"
@@ -106,7 +106,7 @@ def _missing(parts: Sequence[Part], kinds: Sequence[Stock], thickness: float, pa
         else:
             room = sum(shapely.Polygon(p.outline).area for p in parts) / (length * width)
             text = f"the sheets are used up, and {several(p.name for p in parts)} lie on none: at least "
-            yield Finding("fault", "nest", f"{text}{count(ceil(room), 'more sheet')} must be had (nest.sheets: count)")
+            yield Finding("fault", "nest", f"{text}{count(ceil(room), 'more sheet')} are needed (nest.sheets: count)")
 
 
 def _summary(count: int, least: int, share: float) -> Iterator[Finding]:

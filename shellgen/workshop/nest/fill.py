@@ -7,16 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.workshop.nest import strip
-from shellgen.workshop.nest.parts import Params, Part, Placement, effort
+from shellgen.workshop.nest.parts import FlatPart, Params, Placement, effort
 from shellgen.workshop.nest.purchase import Stock, cheapest, costs
 
 SMOOTH = 0.25
 """mm by which outlines may be widened to have fewer corners (chosen: it costs 1 % of the area)."""
 HAIR = 0.05
-"""mm kept beyond the separation asked for, against rounding in the search, which reckons in single precision."""
+"""mm kept beyond the separation asked for, against rounding in the search, which computes in single precision."""
 FULL = 0.92
 """Share of a sheet that is tried first (chosen: no layout of plates was seen to fill more)."""
 EXPECTED = 0.85
@@ -31,8 +31,8 @@ class _Body:
     shape : (n, 2) outline widened, its grain along x
     """
 
-    part: Part
-    shape: NDArray
+    part: FlatPart
+    shape: Floats
     area: float
 
 
@@ -57,7 +57,7 @@ def clearance(params: Params) -> float:
 
 
 def fill(
-    parts: Sequence[Part], kinds: Sequence[Stock], params: Params, *, progress: Callable[[str], None]
+    parts: Sequence[FlatPart], kinds: Sequence[Stock], params: Params, *, progress: Callable[[str], None]
 ) -> list[tuple[Stock, tuple[Placement, ...]]]:
     """Sheets with their parts, in the order filled. A part that fits on none, or for which none is left, is on none."""
     bodies = sorted((_body(part, params) for part in parts), key=lambda body: -body.area)
@@ -82,7 +82,7 @@ def _prefixed(progress: Callable[[str], None], words: str) -> Callable[[str], No
     return lambda text: progress(words + text)
 
 
-def _body(part: Part, params: Params) -> _Body:
+def _body(part: FlatPart, params: Params) -> _Body:
     wide = clearance(params) + SMOOTH
     grown = shapely.make_valid(shapely.Polygon(part.outline)).buffer(wide, join_style="mitre", mitre_limit=MITRE)
     smooth = grown.simplify(SMOOTH)
@@ -113,7 +113,7 @@ def _next(bodies: Sequence[_Body], shelves: Sequence[_Shelf], params: Params) ->
 
 def _filled(
     bodies: Sequence[_Body], shelf: _Shelf, params: Params, progress: Callable[[str], None]
-) -> tuple[list[_Body], NDArray]:
+) -> tuple[list[_Body], Floats]:
     """The bodies that were brought onto one sheet, and their poses."""
     tries, work = effort(params)
     fitting = [body for body in bodies if _fits(body, shelf, params)]

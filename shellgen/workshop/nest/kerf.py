@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 
 MITRE = 4.0
 """Corners sharper than 29 degrees are cut blunt: the path stays within this many half kerfs of them (chosen)."""
 
 
-def compensated(outline: NDArray, kerf: float) -> tuple[NDArray, ...]:
+def compensated(outline: Floats, kerf: float) -> tuple[Floats, ...]:
     """Closed paths (n, 2) half a kerf outside an outline; holes first, the outer path, counter-clockwise, last.
 
     outline : (n, 2) mm, simple, not closed
@@ -20,7 +20,7 @@ def compensated(outline: NDArray, kerf: float) -> tuple[NDArray, ...]:
     outline that crosses itself.
     """
     if kerf < 0:
-        raise GeometryError(f"a kerf of {kerf:g} mm; allowed: 0 mm and more")
+        raise GeometryError(f"A kerf of {kerf:g} mm is not possible. Use 0 mm or more.")
     polygon = shapely.Polygon(outline)
     if not polygon.is_valid:
         raise GeometryError(f"the outline cannot be cut: {shapely.is_valid_reason(polygon)}")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from shellgen.core.arrays import Floats
 
 
-def tour(places: NDArray) -> list[int]:
+def tour(places: Floats) -> list[int]:
     """Order in which to visit `places` (n, 2), beginning near the sheet's lower left corner.
 
     References: nearest neighbour, then 2-opt: Croes, "A method for solving traveling-salesman problems", Operations
@@ -24,7 +25,7 @@ def tour(places: NDArray) -> list[int]:
     return [k - 1 for k in order[1:]]
 
 
-def _shorter(order: list[int], away: NDArray) -> tuple[int, int] | None:
+def _shorter(order: list[int], away: Floats) -> tuple[int, int] | None:
     """The stretch whose reversal shortens an open tour most; None if none does."""
     way = np.array(order)
     count = len(way)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
-from shellgen.fields import params as preset
+from shellgen.core.arrays import Floats
+from shellgen.fields import params as field
 from shellgen.model import Finding
 from shellgen.workshop.nest.purchase import Stock
 from shellgen.workshop.nest.strip import ROTATIONS
@@ -25,17 +25,17 @@ FIXED = 2
 class Params:
     """Laying the pieces on sheets of foam."""
 
-    sheets: tuple[Stock, ...] = preset.many(Stock, "Sheets and offcuts to be had.", most=40, default=(SHEET,))
-    separation: float = preset.length(3.0, 0, 50, "Foam left between neighbouring cuts.")
-    margin: float = preset.length(5.0, 0, 100, "Foam left along the sheet's edges, which are seldom straight.")
-    kerf: float = preset.length(0.0, 0, 10, "Width of foam that the cutter burns or mills away; 0 for a knife.")
-    rotations: str = preset.choice(
+    sheets: tuple[Stock, ...] = field.many(Stock, "Sheets and offcuts that you can get.", most=40, default=(SHEET,))
+    separation: float = field.length(3.0, 0, 50, "Foam left between neighbouring cuts.")
+    margin: float = field.length(5.0, 0, 100, "Foam left along the sheet's edges, which are seldom straight.")
+    kerf: float = field.length(0.0, 0, 10, "Width of foam that the cutter burns or mills away; 0 for a knife.")
+    rotations: str = field.choice(
         "free", tuple(ROTATIONS), "How pieces may be turned: freely, half round (grain), by quarters, not at all."
     )
-    effort: str = preset.choice(
+    effort: str = field.choice(
         "normal", tuple(EFFORT), "How long to search; the result does not depend on the computer."
     )
-    seed: int = preset.count(1, 0, 10**6, "Another number tries other layouts.")
+    seed: int = field.count(1, 0, 10**6, "Another number tries other layouts.")
 
 
 def effort(params: Params) -> tuple[int, int]:
@@ -45,7 +45,7 @@ def effort(params: Params) -> tuple[int, int]:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Part:
+class FlatPart:
     """One flat part to be cut from foam.
 
     outline : (n, 2) mm, simple, closed by its last side, textured side up
@@ -53,7 +53,7 @@ class Part:
     """
 
     name: str
-    outline: NDArray
+    outline: Floats
     thickness: float
     grain: float = 0.0
 
@@ -65,17 +65,18 @@ class Part:
 class Placement:
     """A part turned by `angle` about its own origin, then moved by `shift`: mm from the sheet's lower left corner."""
 
-    part: Part
+    part: FlatPart
     angle: float
     shift: tuple[float, float]
 
-    def moved(self, points: NDArray) -> NDArray:
+    def moved(self, points: Floats) -> Floats:
         """(n, 2) points of the part where they lie on the sheet."""
         cos, sin = np.cos(self.angle), np.sin(self.angle)
-        return points @ np.array([[cos, sin], [-sin, cos]]) + self.shift
+        result: Floats = points @ np.array([[cos, sin], [-sin, cos]]) + self.shift
+        return result
 
     @property
-    def outline(self) -> NDArray:
+    def outline(self) -> Floats:
         return self.moved(self.part.outline)
 
 

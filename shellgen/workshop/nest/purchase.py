@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from shellgen.fields import params as preset
+from shellgen.fields import params as field
 
 NODES = 2000
 """Branches that the search for whole numbers may open; counted, not timed, so that equal input gives equal output."""
@@ -20,14 +20,14 @@ EACH = 1e-4
 class Stock:
     """One kind of sheet to be had, or an offcut."""
 
-    length: float = preset.length(preset.REQUIRED, 50, 5000, "Length of the sheet; the grain runs along it.")
-    width: float = preset.length(preset.REQUIRED, 50, 5000, "Width of the sheet.")
-    thickness: float | None = preset.length(None, 0.5, 100, "Its thickness; that of the shell's foam if left out.")
-    count: int | None = preset.count(None, 0, 999, "How many there are; as many as needed if left out.")
-    price: float | None = preset.number(
+    length: float = field.length(field.REQUIRED, 50, 5000, "Length of the sheet; the grain runs along it.")
+    width: float = field.length(field.REQUIRED, 50, 5000, "Width of the sheet.")
+    thickness: float | None = field.length(None, 0.5, 100, "Its thickness; that of the shell's foam if left out.")
+    count: int | None = field.count(None, 0, 999, "How many there are; as many as needed if left out.")
+    price: float | None = field.number(
         None, 0, 1e6, "Price of one, in any currency; 0 for an offcut, its area if left out.", "money"
     )
-    name: str | None = preset.text(None, "What you call it.")
+    name: str | None = field.text(None, "What you call it.")
 
     def __str__(self) -> str:
         size = f"{self.length:g} x {self.width:g} mm"

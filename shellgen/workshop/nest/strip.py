@@ -5,17 +5,18 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Bools, Floats
 from shellgen.errors import FitError
-from shellgen.workshop.nest._press import Bodies, press
+from shellgen.workshop.nest._compaction import Bodies, press
 
 ROTATIONS = {"free": None, "grain": (0.0, 180.0), "quarter": (0.0, 90.0, 180.0, 270.0), "none": (0.0,)}
 """Degrees by which a shape may be turned; None is any angle."""
@@ -29,18 +30,18 @@ OVERLAP = 1e-5  # of the strip's height: what pressing may leave, far below what
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Strip:
+class StripLayout:
     """poses : (n, 3) x, y and angle (radians) of each shape, turned about its own origin and then moved."""
 
     length: float
-    poses: NDArray
+    poses: Floats
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "poses", frozen_array(self.poses))
 
 
 def pack(
-    shapes: Sequence[NDArray],
+    shapes: Sequence[Floats],
     height: float,
     *,
     longest: float = np.inf,
@@ -50,11 +51,11 @@ def pack(
     seed: int = 1,
     enough: float = 0.0,
     progress: Callable[[float], None] = lambda _: None,
-) -> Strip:
+) -> StripLayout:
     """The shortest strip that was found; equal arguments give equal strips, however busy the computer is.
 
     shapes  : (n, 2) simple polygons, not closed, that may touch but not overlap
-    tries   : how often to begin anew; the best counts
+    tries   : how often to start again; the best result counts
     work    : how far each try is followed, as counted in `_solver`
     longest : a length that no shape may exceed
     enough  : a length at which to stop searching
@@ -77,17 +78,17 @@ def pack(
     return best
 
 
-def _alone(shape: NDArray, height: float, length: float, rotations: str) -> Strip:
+def _alone(shape: Floats, height: float, length: float, rotations: str) -> StripLayout:
     """One shape at the angle at which it is shortest."""
     turns = [np.radians(a) for a in _offered(shape, height, length, rotations, listed=True) or ()]
     boxes = [turned(shape, turn) for turn in turns]
     best = min(range(len(turns)), key=lambda k: (np.ptp(boxes[k][:, 0]), k))
     x, y = -boxes[best].min(axis=0)
-    return Strip(float(np.ptp(boxes[best][:, 0])), np.array([[x, y, turns[best]]]))
+    return StripLayout(float(np.ptp(boxes[best][:, 0])), np.array([[x, y, turns[best]]]))
 
 
 def _offered(
-    shape: NDArray, height: float, length: float, rotations: str, *, listed: bool = False
+    shape: Floats, height: float, length: float, rotations: str, *, listed: bool = False
 ) -> list[float] | None:
     """Degrees for one shape to choose from; None for any, unless they are to be `listed`."""
     free, degrees = angles(shape, height, length, rotations)
@@ -97,7 +98,7 @@ def _offered(
     return None if free and not listed else list(degrees)
 
 
-def angles(shape: NDArray, height: float, length: float, rotations: str) -> tuple[bool, tuple[float, ...]]:
+def angles(shape: Floats, height: float, length: float, rotations: str) -> tuple[bool, tuple[float, ...]]:
     """Whether a shape may be turned by any angle, and those degrees looked at at which it fits a strip height x length.
 
     A shape that fits at few angles only is not to be turned freely: it is offered those.
@@ -112,22 +113,23 @@ def angles(shape: NDArray, height: float, length: float, rotations: str) -> tupl
     return given is None and bool(fits.mean() >= PLENTY), tuple(found.tolist())
 
 
-def _fitting(corners: NDArray, degrees: NDArray, height: float, length: float) -> NDArray:
+def _fitting(corners: Floats, degrees: Floats, height: float, length: float) -> Bools:
     """(n,) whether a shape turned by each of `degrees` is no higher and longer than this."""
     x, y = turned(corners, np.radians(degrees)[:, None]).transpose(2, 0, 1)
-    return (np.ptp(y, axis=1) <= height) & (np.ptp(x, axis=1) <= length)
+    result: Bools = (np.ptp(y, axis=1) <= height) & (np.ptp(x, axis=1) <= length)
+    return result
 
 
-def turned(points: NDArray, angle: float | NDArray) -> NDArray:
+def turned(points: Floats, angle: float | Floats) -> Floats:
     """Points (n, 2) turned about the origin; angle : radians, or (m, 1) of them for (m, n, 2)."""
     cos, sin = np.cos(angle), np.sin(angle)
     return np.stack([cos * points[:, 0] - sin * points[:, 1], sin * points[:, 0] + cos * points[:, 1]], axis=-1)
 
 
 def _tried(
-    bodies: Bodies, shapes: Sequence[NDArray], offered: Sequence[list[float] | None], height: float,
+    bodies: Bodies, shapes: Sequence[Floats], offered: Sequence[list[float] | None], height: float,
     *, seed: int, work: int, enough: float,
-) -> Strip:  # fmt: skip
+) -> StripLayout:  # fmt: skip
     """One try: an arrangement, pressed together if that leaves no overlap; of a search that is stuck, the more of
     those on the way to it the more work was asked for."""
     parts = [{"shape": s.tolist(), "angles": a} for s, a in zip(shapes, offered, strict=True)]
@@ -144,18 +146,19 @@ def _tried(
         poses, length = press(bodies, start, height=height, length=layout.length, turning=turning)
         poses = _about(poses, -origins)
         if length < best.length and sound(shapes, poses, height):
-            best = Strip(length, poses)
+            best = StripLayout(length, poses)
     return best
 
 
-def _about(poses: NDArray, origins: NDArray) -> NDArray:
+def _about(poses: Floats, origins: Floats) -> Floats:
     """Poses (n, 3) for shapes that are given about other origins (n, 2) of theirs."""
     x, y = origins.T
     cos, sin = np.cos(poses[:, 2]), np.sin(poses[:, 2])
-    return poses + np.column_stack([cos * x - sin * y, sin * x + cos * y, np.zeros(len(poses))])
+    result: Floats = poses + np.column_stack([cos * x - sin * y, sin * x + cos * y, np.zeros(len(poses))])
+    return result
 
 
-def _arranged(task: dict) -> list[Strip]:
+def _arranged(task: Mapping[str, Any]) -> list[StripLayout]:
     """spyrrow's layouts, the shortest last, found in a process that can be stopped."""
     done = subprocess.run(
         [sys.executable, "-P", str(SOLVER)],
@@ -167,18 +170,18 @@ def _arranged(task: dict) -> list[Strip]:
     if not done.stdout:
         raise FitError(f"no layout was found for {len(task['parts'])} shapes: {done.stderr.strip()[-200:]}")
     return [
-        Strip(length, np.array([[x, y, np.radians(angle)] for _, angle, x, y in placed]))
+        StripLayout(length, np.array([[x, y, np.radians(angle)] for _, angle, x, y in placed]))
         for length, placed in json.loads(done.stdout)
     ]
 
 
-def placed(shapes: Sequence[NDArray], poses: NDArray) -> Iterator[NDArray]:
+def placed(shapes: Sequence[Floats], poses: Floats) -> Iterator[Floats]:
     """The shapes where they lie."""
     for shape, (x, y, angle) in zip(shapes, poses.tolist(), strict=True):
         yield turned(shape, angle) + np.array([x, y])
 
 
-def sound(shapes: Sequence[NDArray], poses: NDArray, height: float) -> bool:
+def sound(shapes: Sequence[Floats], poses: Floats, height: float) -> bool:
     """Whether no shape reaches into another or off the strip by more than OVERLAP."""
     polygons = np.array([shapely.Polygon(p) for p in placed(shapes, poses)])
     shrunk = shapely.buffer(polygons, -OVERLAP * height, join_style="mitre")

@@ -17,7 +17,9 @@ from shellgen.geom.scan_conversion import Facets, downwards, read
 
 _LINE, _LINE_WIDTH = (38, 33, 28), 1.8  # pixels; drawn as strips in the depth buffer, so that hidden lines hide
 _LIFT = 0.0015  # of the scene's size: how far lines stand off the surface that they lie on
-_OFF = 1.5  # texels: how far a point is held off its surface when the light looks at it, lest it shades itself
+_OFF = (
+    1.5  # texels: how far a point is held off its surface when the light looks at it, so that it does not shade itself
+)
 _AT_ONCE = 2**16  # samples that are shaded at a time: they stay in the processor's cache
 
 
@@ -34,7 +36,7 @@ class Sight:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Mesh:
+class PictureMesh:
     """Triangles on a picture.
 
     vertices : (n,) float32 each of columns, rows, depths, the values that bands go by, how straight the key light
@@ -46,7 +48,7 @@ class Mesh:
     faces: NDArray
 
 
-class Stuff:
+class PictureScene:
     """All that may be seen of the solids and the lines."""
 
     def __init__(self, triangles: Soup, sight: Sight) -> None:
@@ -90,7 +92,7 @@ class Stuff:
         return out
 
 
-def _solids(triangles: Soup, sight: Sight) -> tuple[NDArray, Mesh]:
+def _solids(triangles: Soup, sight: Sight) -> tuple[NDArray, PictureMesh]:
     """Those triangles that may be seen, and which they are."""
     x, y, depth = sight.camera.columns(triangles.points)
     corners = np.stack([x, y], axis=1).take(triangles.faces, axis=0)
@@ -110,10 +112,10 @@ def _solids(triangles: Soup, sight: Sight) -> tuple[NDArray, Mesh]:
     straight, rest, right, up = _light.light(normals, sight.camera.axes)
     column, row = column + np.float32(_OFF) * right, row - np.float32(_OFF) * up
     near = near + (1 + np.float32(_OFF) * straight) * np.float32(1 / sight.shadow.camera.scale)
-    return shown, Mesh((x, y, depth, value, straight, rest, column, row, near), faces)
+    return shown, PictureMesh((x, y, depth, value, straight, rest, column, row, near), faces)
 
 
-def _strips(ends: NDArray, camera: Camera, lift: float) -> Mesh:
+def _strips(ends: NDArray, camera: Camera, lift: float) -> PictureMesh:
     """Every stretch (k, 2, 3) of the lines as two triangles, lifted towards the viewer, unlit."""
     flat, depth = camera.project(ends + lift * camera.axes[2])
     along = flat[:, 1] - flat[:, 0]
@@ -126,4 +128,4 @@ def _strips(ends: NDArray, camera: Camera, lift: float) -> Mesh:
     one = np.ones(len(corners), np.float32)
     x, y = np.ascontiguousarray(corners.T)
     depth, none = depth[:, [0, 0, 1, 1]].ravel().astype(np.float32), 0 * one
-    return Mesh((x, y, depth, none, -one, one, none, none, none), faces)
+    return PictureMesh((x, y, depth, none, -one, one, none, none, none), faces)

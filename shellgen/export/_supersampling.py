@@ -12,15 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.export import _light
-from shellgen.export._stuff import Stuff
+from shellgen.export._picture_scene import PictureScene
 from shellgen.geom.scan_conversion import Lattice, Wanted
 
-_BRIGHTEST = 1.6  # linear light, of what is told apart; in 200 steps to white, it is still one byte
+_BRIGHTEST = 1.6  # linear light, that is distinguished; in 200 steps to white, it is still one byte
 _STEPS, _DIFFER = 200, 10  # from black to white, as the eye sees it: neighbours further apart are looked at again
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Samples:
+class PixelSamples:
     """What is seen at some samples.
 
     place : (k,) intp which they are
@@ -48,7 +48,7 @@ class Samples:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Shot:
+class Supersampled:
     """What is seen of a view, whatever its colours.
 
     shape : rows, columns of pixels
@@ -58,9 +58,9 @@ class Shot:
     """
 
     shape: tuple[int, int]
-    first: Samples
+    first: PixelSamples
     edge: NDArray
-    again: tuple[Samples, ...]
+    again: tuple[PixelSamples, ...]
 
     def develop(self, colours: Sequence[NDArray], shade: float, first: NDArray | None = None) -> NDArray:
         """(4, rows, columns) float32 linear light times cover, and cover.
@@ -80,7 +80,9 @@ class Shot:
         return image.reshape(4, *self.shape)
 
 
-def take(seen: Stuff, size: tuple[int, int], samples: int, colours: Sequence[NDArray]) -> tuple[Shot, NDArray]:
+def take(
+    seen: PictureScene, size: tuple[int, int], samples: int, colours: Sequence[NDArray]
+) -> tuple[Supersampled, NDArray]:
     """What is seen, and (4, rows, columns) what comes of it in these colours, by which pixels differ or do not.
 
     size : (columns, rows); samples : along either side of a pixel whose neighbours differ"""
@@ -94,15 +96,17 @@ def take(seen: Stuff, size: tuple[int, int], samples: int, colours: Sequence[NDA
     about = _light.around(away.reshape(shape), (keys >= 0).reshape(shape), sight.blurred).ravel()
     row, column = np.divmod(hit.astype(np.int32), np.int32(size[0]))
     x, y = column + half, row + half
-    first = Samples(hit, seen.tint(which, x, y), seen.light(which, x, y, depth, about.take(hit)))
+    first = PixelSamples(hit, seen.tint(which, x, y), seen.light(which, x, y, depth, about.take(hit)))
     image = first.develop(colours, sight.shade, len(keys))
     edge = edges(image.reshape(4, *shape)) if samples > 1 else np.zeros(shape, bool)
     again = tuple(_again(seen, first, about, edge, samples)) if samples > 1 else ()
-    shot = Shot(shape, first, np.flatnonzero(edge), again)
+    shot = Supersampled(shape, first, np.flatnonzero(edge), again)
     return shot, shot.develop(colours, sight.shade, image)
 
 
-def _again(seen: Stuff, first: Samples, about: NDArray, edge: NDArray, samples: int) -> Iterator[Samples]:
+def _again(
+    seen: PictureScene, first: PixelSamples, about: NDArray, edge: NDArray, samples: int
+) -> Iterator[PixelSamples]:
     """Looks once more, and more closely, at some pixels (rows, columns) bool. Where a sample shows what the whole pixel
     did, it is as bright. about : of each pixel how near that is which surrounds it"""
     places, (high, wide) = np.flatnonzero(edge), edge.shape
@@ -123,11 +127,11 @@ def _again(seen: Stuff, first: Samples, about: NDArray, edge: NDArray, samples: 
         others = [v.take(new) for v in (which, *at, seen.sight.camera.away(depth), about.take(hit))]
         for row, before, value in zip(light, first.light, seen.light(*others), strict=True):
             row[old], row[new] = before.take(known.take(old)), value
-        yield Samples(hit, tint, light)
+        yield PixelSamples(hit, tint, light)
 
 
 def edges(image: NDArray) -> NDArray:
-    """(rows, columns) pixels of an image (4, rows, columns) that differ from one of the four beside them."""
+    """(rows, columns) pixels of an image (4, rows, columns) that differ from one of their four neighbours."""
     edge = np.zeros(image.shape[1:], bool)
     for value in image:
         look = np.clip(value, 0, _BRIGHTEST)

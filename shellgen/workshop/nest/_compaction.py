@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.optimize import linprog
 from scipy.sparse import coo_array, csr_array
+
+from shellgen.core.arrays import Bools, Floats, Ints
 
 STEPS, CALM = 52, 40
 """Steps at most, and after how many of them each moves at most half as far as the one before: what a turn leaves of
@@ -24,7 +25,7 @@ GRAVITY = 1e-3
 PLAIN = {"presolve": False}  # one more pass over programmes this small takes longer than it saves
 
 _Point = tuple[float, float]
-_Block = tuple[NDArray, NDArray, NDArray]  # (r, e) factors of r constraints, (r, e) their columns, (r,) right sides
+_Block = tuple[Floats, Ints, Floats]  # (r, e) factors of r constraints, (r, e) their columns, (r,) right sides
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,13 +37,13 @@ class Bodies:
     owner   : (p,) the shape that a part belongs to; radius : (n,) of each shape
     """
 
-    corners: NDArray
-    real: NDArray
-    owner: NDArray
-    radius: NDArray
+    corners: Floats
+    real: Bools
+    owner: Ints
+    radius: Floats
 
     @staticmethod
-    def of(shapes: Sequence[NDArray]) -> Bodies:
+    def of(shapes: Sequence[Floats]) -> Bodies:
         known = {shape.tobytes(): shape for shape in shapes}  # many copies of few shapes
         split = {key: convex_parts(shape) for key, shape in known.items()}
         parts = [(part, k) for k, shape in enumerate(shapes) for part in split[shape.tobytes()]]
@@ -52,7 +53,7 @@ class Bodies:
         radius = np.array([np.hypot(*shape.T).max() for shape in shapes])
         return Bodies(corners, real, np.array([k for _, k in parts]), radius)
 
-    def placed(self, poses: NDArray) -> NDArray:
+    def placed(self, poses: Floats) -> Floats:
         """(p, k, 2) corners of all parts; poses : (n, 3) x, y, angle."""
         x, y, angle = poses[self.owner].T[:, :, None]
         cos, sin = np.cos(angle), np.sin(angle)
@@ -60,7 +61,7 @@ class Bodies:
         return np.stack([cos * a - sin * b + x, sin * a + cos * b + y], axis=-1)
 
 
-def convex_parts(outline: NDArray) -> list[NDArray]:
+def convex_parts(outline: Floats) -> list[Floats]:
     """Outlines of convex parts, counter-clockwise: triangles, joined as long as they stay convex.
 
     References: Hertel and Mehlhorn, "Fast triangulation of simple polygons", 1983: at most four times the fewest.
@@ -97,7 +98,7 @@ def _turn(before: _Point, corner: _Point, after: _Point) -> float:
     return (bx - ax) * (cy - by) - (by - ay) * (cx - bx)
 
 
-def press(bodies: Bodies, poses: NDArray, *, height: float, length: float, turning: NDArray) -> tuple[NDArray, float]:
+def press(bodies: Bodies, poses: Floats, *, height: float, length: float, turning: Floats) -> tuple[Floats, float]:
     """Poses (n, 3) and length of the strip after pressing its end towards its start; no shape passes another.
 
     Each step is a linear programme: parts stay on their side of the line that parts them best, nothing moves far.
@@ -122,9 +123,7 @@ def press(bodies: Bodies, poses: NDArray, *, height: float, length: float, turni
     return poses, length
 
 
-def _step(
-    rows: csr_array, right: NDArray, reach: float, radius: NDArray, length: float
-) -> tuple[NDArray, float] | None:
+def _step(rows: csr_array, right: Floats, reach: float, radius: Floats, length: float) -> tuple[Floats, float] | None:
     """The moves (n, 3) of one step and the length that follows; None if the constraints leave nothing."""
     count = len(radius)
     cost = np.zeros(3 * count + 1)
@@ -139,9 +138,7 @@ def _step(
     return found.x[:-1].reshape(count, 3), float(found.x[-1])
 
 
-def _constraints(
-    bodies: Bodies, poses: NDArray, height: float, length: float, reach: float
-) -> tuple[csr_array, NDArray]:
+def _constraints(bodies: Bodies, poses: Floats, height: float, length: float, reach: float) -> tuple[csr_array, Floats]:
     """Rows and right sides of `rows @ (moves, length) <= right`."""
     corners = bodies.placed(poses)
     arms = corners - poses[bodies.owner][:, None, :2]
@@ -153,7 +150,7 @@ def _constraints(
     return coo_array((data, (rows, columns)), shape=(len(right), 3 * len(poses) + 1)).tocsr(), right
 
 
-def _apart(bodies: Bodies, corners: NDArray, poses: NDArray, reach: float) -> _Block:
+def _apart(bodies: Bodies, corners: Floats, poses: Floats, reach: float) -> _Block:
     """Every corner of a part stays beyond that edge of its neighbour from which it is furthest."""
     low, high = corners.min(axis=1) - 2.5 * reach, corners.max(axis=1) + 2.5 * reach
     near = ((low[:, None] <= high[None]) & (low[None] <= high[:, None])).all(axis=2)
@@ -184,14 +181,12 @@ def _apart(bodies: Bodies, corners: NDArray, poses: NDArray, reach: float) -> _B
     return data, columns, np.maximum(beyond[chosen, corner], -reach / 4)  # an overlap is undone a little at a time
 
 
-def _lever(normal: NDArray, arm: NDArray) -> NDArray:
+def _lever(normal: Floats, arm: Floats) -> Floats:
     """How fast a point at `arm` moves along `normal` as it turns."""
     return normal[:, 1] * arm[:, 0] - normal[:, 0] * arm[:, 1]
 
 
-def _inside(
-    bodies: Bodies, corners: NDArray, arms: NDArray, height: float, length: float, reach: float
-) -> list[_Block]:
+def _inside(bodies: Bodies, corners: Floats, arms: Floats, height: float, length: float, reach: float) -> list[_Block]:
     """Every corner stays on the strip, whose end may move."""
     blocks, end = [], 3 * len(bodies.radius)
     for axis, sign, room, free in ((0, -1, 0.0, 0), (1, -1, 0.0, 0), (1, 1, height, 0), (0, 1, length, 1)):

@@ -1,4 +1,4 @@
-"""What stands on every printed page beside the pieces: scale, page name, map, names, and the joints to its neighbours.
+"""Page marks, printed on every page around the pieces: scale, page name, map, names, and joints to its neighbours.
 
 Nothing here touches a line of a piece: the scale, map and names have the margins, and joints give way to the ink.
 Items are in the page's own frame: mm from its lower left corner.
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from shapely.affinity import translate
 
 from shellgen.canvas import Path, Text, lettering
-from shellgen.canvas.paper import FOOT, Frame, Plan, label
+from shellgen.canvas.paper import FOOT, Frame, PagePlan, label
 from shellgen.export import _ink
 
 Items = list[Path | Text]
@@ -22,7 +22,7 @@ Page = tuple[int, int]
 
 SQUARE, FOUR_INCHES = 100.0, 101.6
 SMALL = 2.5  # mm, the least lettering on a page: read at arm's length
-_ARM, _CLEAR = 4.0, 2.0  # mm: arm of a cross; how far furniture keeps from ink (chosen)
+_ARM, _CLEAR = 4.0, 2.0  # mm: arm of a cross; how far page marks keep from ink (chosen)
 _CORNER = (5.0, FOOT - 4.0)  # of the square, from the corner of the margins
 _MAP = (26.0, 17.6)
 
@@ -30,7 +30,7 @@ _MAP = (26.0, 17.6)
 class Joints:
     """Where pages meet: trim lines and crosses, worked out once on the plane so that neighbours agree exactly."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: PagePlan) -> None:
         self.plan = plan
         pairs = [(p, q) for p in plan.pages for q in ((p[0], p[1] + 1), (p[0] + 1, p[1])) if plan.joined(p, q)]
         self.seams = {pair: self._seam(*pair) for pair in pairs}
@@ -40,11 +40,11 @@ class Joints:
             self.crosses[pair] = self._crosses(line)
         self.trims = {pair: list(_parts(self._clear(line), 2.0)) for pair, line in self.seams.items()}
 
-    def _seam(self, page: Page, beside: Page) -> NDArray:
+    def _seam(self, page: Page, other: Page) -> NDArray:
         """(2, 2) the middle of the overlap of two neighbours, on the plane."""
-        both = shapely.box(*self.plan.frame.tile(*page)).intersection(shapely.box(*self.plan.frame.tile(*beside)))
+        both = shapely.box(*self.plan.frame.tile(*page)).intersection(shapely.box(*self.plan.frame.tile(*other)))
         x0, y0, x1, y1 = both.bounds
-        if page[0] == beside[0]:
+        if page[0] == other[0]:
             return np.array([[(x0 + x1) / 2, y0], [(x0 + x1) / 2, y1]])
         return np.array([[x0, (y0 + y1) / 2], [x1, (y0 + y1) / 2]])
 
@@ -85,7 +85,7 @@ class Joints:
         return items
 
 
-def _lines(plan: Plan, seams: Sequence[NDArray]) -> NDArray:
+def _lines(plan: PagePlan, seams: Sequence[NDArray]) -> NDArray:
     """The lines of every piece on the plane, as geometries, that come so near a seam that it matters."""
     lines = [[line for item in p.drawing.items for line in _ink.lines(item)] for p in plan.placed]
     points = np.vstack([p.move(np.concatenate(own)) for p, own in zip(plan.placed, lines, strict=True)])
@@ -94,7 +94,7 @@ def _lines(plan: Plan, seams: Sequence[NDArray]) -> NDArray:
     low, high = np.minimum.reduceat(points, start), np.maximum.reduceat(points, start)
     reach = _ARM + 2 * _CLEAR
     near = [(low <= seam.max(axis=0) + reach) & (high >= seam.min(axis=0) - reach) for seam in seams]
-    kept = np.any([beside.all(axis=1) for beside in near], axis=0)
+    kept = np.any([other.all(axis=1) for other in near], axis=0)
     points, counts = points[np.repeat(kept, counts)], counts[kept]
     found: NDArray = shapely.linestrings(points, indices=np.repeat(np.arange(len(counts)), counts))
     return found
@@ -163,7 +163,7 @@ def foot_line(frame: Frame, *, title: str, sheet: str, true_size: bool = True) -
     ]
 
 
-def identity(plan: Plan, page: Page) -> Items:
+def identity(plan: PagePlan, page: Page) -> Items:
     """Name of the page, its place on the map, the pieces on it, and how it joins its neighbours."""
     frame, name = plan.frame, label(page)
     right, low, bar = frame.paper[0] - frame.margin, frame.margin, frame.margin + _CORNER[0] + FOUR_INCHES
@@ -178,14 +178,14 @@ def identity(plan: Plan, page: Page) -> Items:
     return items
 
 
-def _joins(plan: Plan, page: Page) -> str:
+def _joins(plan: PagePlan, page: Page) -> str:
     """Which edges to trim: the left and the top one, where a piece goes on."""
     sides = (("left", (page[0], page[1] - 1)), ("top", (page[0] - 1, page[1])))
     words = [f"trim {side}, lay on {label(other)}" for side, other in sides if plan.joined(page, other)]
     return "; ".join(words)
 
 
-def page_map(plan: Plan, at: tuple[float, float], room: tuple[float, float], *, current: Page) -> Items:
+def page_map(plan: PagePlan, at: tuple[float, float], room: tuple[float, float], *, current: Page) -> Items:
     """The pages as they lie; the current one filled."""
     rows, columns = (max(p[k] for p in plan.pages) + 1 for k in (0, 1))
     across, up = plan.frame.paper
@@ -212,7 +212,7 @@ def shorten(text: str, across: float, height: float = SMALL) -> str:
     return text
 
 
-def covered(plan: Plan, page: Page, items: Iterable[Path | Text]) -> shapely.Geometry:
+def covered(plan: PagePlan, page: Page, items: Iterable[Path | Text]) -> shapely.Geometry:
     """What the pieces of a page and `items` cover, in the page's frame, cut to the window."""
     x, y, across, up = plan.frame.window
     dx, dy = origin(plan.frame, page)
