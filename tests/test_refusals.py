@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from made_up import made_up
+from empty_record import empty
 
 from shellgen import pack
 from shellgen.cli import main
@@ -30,7 +30,7 @@ def test_a_pack_does_not_replace_the_folder_one_stands_in(here: Path, monkeypatc
         monkeypatch.chdir(here / start)
         result = run("build", str(here / "pond.yaml"), "--out", out)
         assert result.exit_code == 2 and "the current folder" in result.stderr
-    pack.write(here / "old", made_up(Record, name="old"), {"a.txt": b""})
+    pack.write(here / "old", empty(Record, name="old"), {"a.txt": b""})
     (here / "old" / "tables").mkdir()
     monkeypatch.chdir(here / "old" / "tables")
     assert "the current folder" in run("build", str(here / "pond.yaml"), "--out", "..").stderr

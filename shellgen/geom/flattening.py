@@ -16,9 +16,9 @@ from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 from scipy.sparse.linalg import spsolve
 
+from shellgen.core.arrays import Bools, Complexes, Floats, Ints
 from shellgen.errors import GeometryError
 from shellgen.geom.arap import rigid_rounds
-from shellgen.geom.arrays import Bools, Complexes, Floats, Ints
 from shellgen.geom.halfedges import twins
 from shellgen.geom.hessian import Hessian
 from shellgen.geom.mates import Mates

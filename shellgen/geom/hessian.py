@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shellgen.geom.arrays import Complexes, Floats, Ints
+from shellgen.core.arrays import Complexes, Floats, Ints
 from shellgen.geom.dissection import nested_dissection
 from shellgen.geom.factoring import MANY, Factoring, Solve
 from shellgen.geom.mates import Stations, differences, gradients, stations

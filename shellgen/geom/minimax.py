@@ -21,8 +21,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shellgen.core.arrays import Bools, Complexes, Floats
 from shellgen.errors import GeometryError
-from shellgen.geom.arrays import Bools, Complexes, Floats
 from shellgen.geom.hessian import Hessian
 from shellgen.geom.mates import differences
 from shellgen.geom.newton import dirichlet, element_matrices, longest_steps, relax

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from made_up import made_up
+from empty_record import empty
 from pypdf import PdfReader
 
 from shellgen import preset, share
@@ -164,14 +164,14 @@ def test_the_command_writes_one_file(files, tmp_path, monkeypatch):
     assert Path("out/small.zip").read_bytes() == share.zipped(files, "small")
 
 
-RECORD = made_up(
+RECORD = empty(
     Record,
     foam_thickness_mm=6.0,
-    sheets=(made_up(SheetEntry),),
-    pieces=(made_up(PieceEntry), made_up(PieceEntry)),
+    sheets=(empty(SheetEntry),),
+    pieces=(empty(PieceEntry), empty(PieceEntry)),
     mass_g=400.0,
-    wear=made_up(WearEntry, group="child"),
-    dome=made_up(DomeEntry, length_mm=380.0, width_mm=320.0, height_mm=120.0),
+    wear=empty(WearEntry, group="child"),
+    dome=empty(DomeEntry, length_mm=380.0, width_mm=320.0, height_mm=120.0),
 )
 PICTURE = bytes.fromhex(
     "89504e470d0a1a0a0000000d4948445200000001000000010802000000907753de0000000c4944415408d763f8ffff3f0005fe02fe"

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import joblib
 import pytest
 from click.testing import CliRunner
-from made_up import made_up
+from empty_record import empty
 from test_sizes import NAMES, SMALL, said, worn
 
 from shellgen.cli import main, sizes
@@ -28,7 +28,7 @@ def quick(of):
     """A pack in a second: the mesh of the graded dome, to the last bit."""
     surface, layout = dome.plated(of, Flow())
     grid = mesh.build(surface, layout, of.mesh)
-    return SimpleNamespace(record=made_up(Record, name=of.name), files={"mesh.bin": grid.points.tobytes()})
+    return SimpleNamespace(record=empty(Record, name=of.name), files={"mesh.bin": grid.points.tobytes()})
 
 
 def contents_of(folder):

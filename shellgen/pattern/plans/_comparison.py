@@ -9,7 +9,7 @@ from itertools import product
 
 import numpy as np
 
-from shellgen.geom.arrays import Floats
+from shellgen.core.arrays import Floats
 from shellgen.model import Cut, Finding, Layout, Pattern, ShellMesh
 from shellgen.model.said import count
 from shellgen.pattern import checks

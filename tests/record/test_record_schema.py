@@ -9,7 +9,7 @@ from typing import Any
 
 import jsonschema
 import pytest
-from made_up import made_up
+from empty_record import empty
 
 import shellgen
 from shellgen.record import Record
@@ -85,7 +85,7 @@ def test_a_value_of_another_kind_is_refused(packs: Any) -> None:
 
 
 def test_keys_are_the_names_of_fields_and_what_is_unset_is_left_out() -> None:
-    record = plain(made_up(Record, prints=(made_up(PrintEntry, id="a", for_="b"),)))
+    record = plain(empty(Record, prints=(empty(PrintEntry, id="a", for_="b"),)))
     assert record["prints"][0]["for"] == "b" and "for_" not in record["prints"][0]
     assert not {"readback", "left_out", "graded", "files"} & set(record)
     assert record["wearer"] is None and record["plan"] == {}, "null and nothing are values where they say something"
