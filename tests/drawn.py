@@ -14,6 +14,7 @@ from shellgen.dome import mesh
 from shellgen.finish import scores
 from shellgen.model import Materials
 from shellgen.pattern import bevels, flatmap, flatten, marks, seams
+from shellgen.pipeline.dome import foam_of
 from shellgen.pipeline.shell import Shell
 from shellgen.spikes import casting, place, solids
 from shellgen.trim import edging, rings
@@ -34,7 +35,7 @@ def demo(name: str) -> preset.Preset:
 def shell(name: str, plan: str = "plates") -> Shell:
     """A demo, cut into its plates ("plates") or in one piece with a dart at each line from the rim ("darts")."""
     chosen = demo(name)
-    offset = flatten.mid_offset(chosen.flatten, chosen.foam.thickness)
+    foam = foam_of(chosen)
     surface = registry.load("shellgen.dome.surfaces", chosen.dome.name).build(chosen.dome.own)
     layout = registry.load("shellgen.plates", chosen.plates.name).build(surface, chosen.plates.own)
     grid = mesh.build(surface, layout, replace(chosen.mesh, edge=EDGE))
@@ -44,13 +45,13 @@ def shell(name: str, plan: str = "plates") -> Shell:
         for k, line in enumerate(layout.lines)
         if line.kind == "plate" and (plan == "plates" or rim & {line.start, line.end})
     ]
-    cut = seams.cut(grid, layout, lines, mid_offset=offset)
-    shares = marks.along(cut, grid, offset, chosen.marks)
-    pattern = flatten.build(grid, cut, chosen.flatten, thickness=chosen.foam.thickness, intervals=shares)
+    cut = seams.cut(grid, layout, lines, mid_offset=foam.mid_offset)
+    shares = marks.along(cut, grid, foam.mid_offset, chosen.marks)
+    pattern = flatten.build(grid, cut, chosen.flatten, foam, intervals=shares)
     spikes, _ = place.build(surface, grid, layout, chosen.spikes, ring_thickness=chosen.rings.thickness)
     masters = solids.masters(surface, spikes, glue_line=chosen.making.glue_line)
     trimmed = rings.build(surface, spikes, chosen.rings)
-    edged = edging.build(surface, chosen.edging, foam=chosen.foam.thickness)
+    edged = edging.build(surface, chosen.edging, foam)
     made = {
         "name": name,
         "surface": surface,
@@ -82,8 +83,7 @@ def shell(name: str, plan: str = "plates") -> Shell:
         "findings": (),
         "wear": wear.build(
             *(surface, layout, grid, cut, spikes, Materials((), 600.0, 0.0, (), np.array([0.0, 0.0, 80.0]))),
-            *(wearer.body(wearer.Params()), chosen.wear),
-            thickness=chosen.foam.thickness,
+            *(wearer.body(wearer.Params()), chosen.wear, foam),
             neck=float(grid.points[:, 0].max()) + 25,
             back=-10.0,
         ),

@@ -18,7 +18,7 @@ from shellgen.geom.distortion import stretches
 from shellgen.geom.flattening import Shape, flatten, flatten_each
 from shellgen.geom.mates import Mates
 from shellgen.geom.triangles import areas, boundary_loops
-from shellgen.model import Cut, FlatPiece, Pattern, Piece, ShellMesh
+from shellgen.model import Cut, FlatPiece, Foam, Pattern, Piece, ShellMesh
 
 SAME_PLACE = 1e-6
 """Marks nearer than this share of a seam are one. Chosen: a thousandth of a millimetre on a metre of seam."""
@@ -59,14 +59,7 @@ def alone(shapes: Sequence[Shape], params: Params) -> tuple[Laid, ...]:
     return tuple(made)
 
 
-def mid_offset(params: Params, thickness: float) -> float:
-    """Mm from the outer face to the surface that keeps its length; negative, inwards."""
-    return -(1 - params.neutral_axis) * thickness
-
-
-def build(
-    mesh: ShellMesh, cut: Cut, params: Params, *, thickness: float, intervals: Sequence[Sequence[float]]
-) -> Pattern:
+def build(mesh: ShellMesh, cut: Cut, params: Params, foam: Foam, *, intervals: Sequence[Sequence[float]]) -> Pattern:
     """Lays all pieces flat together.
 
     intervals : for each seam, the shares of its length at which marks stand, 0 and 1 included. Between every two of
@@ -77,8 +70,7 @@ def build(
 
     Raises OverlapError for a piece that overlaps itself in the plane.
     """
-    offset = mid_offset(params, thickness)
-    points = mesh.offset(offset)
+    points = mesh.offset(foam.mid_offset)
     halves = _halves(mesh, cut)
     solved = flatten(
         points[halves.shell_vertices], halves.faces, halves.piece, held=halves.held,
@@ -90,7 +82,7 @@ def build(
             flats.append(_mirrored(mesh, piece, cut.pieces[piece.mirror], flats[piece.mirror]))
         else:
             flats.append(_flat_piece(points, piece, _posed(mesh, piece, _whole(mesh, piece, place, solved.flat))))
-    pattern = Pattern(tuple(flats), offset)
+    pattern = Pattern(tuple(flats), foam.mid_offset)
     check_overlaps(cut, pattern)
     return pattern
 

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 from shellgen.core import registry
 from shellgen.core.flow import Flow, Pending
 from shellgen.fields.params import Chosen
-from shellgen.model import Built, Cut, Finding, Layout, Mark, Pattern, Proof, ShellMesh, Surface
+from shellgen.model import Built, Cut, Finding, Foam, Layout, Mark, Pattern, Proof, ShellMesh, Surface
 from shellgen.pattern import bevels, checks, flatten, marks, proof, seams, shape
 from shellgen.pattern.plans import _comparison as comparison
 from shellgen.pattern.plans import _task
 from shellgen.pattern.plans._task import Task
 from shellgen.pattern.proof import rest
-from shellgen.pipeline.dome import PLANS, Ground, Overlaid, coarse_mesh, flattening, limits_of, plan_of
+from shellgen.pipeline.dome import PLANS, Ground, Overlaid, coarse_mesh, foam_of, limits_of, plan_of
 from shellgen.preset import Preset
 
 SEARCHED = ("least", "kept")
@@ -33,7 +33,7 @@ Shares = tuple[tuple[float, ...], ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Foam:
+class Flat:
     """The flat pieces.
 
     intervals : per seam, (2, gaps) mm, as `marks.interval_lengths`
@@ -51,7 +51,7 @@ class Foam:
     flawless: Pending[Built]
 
 
-def foam(preset: Preset, flow: Flow, on: Ground) -> Foam:
+def foam(preset: Preset, flow: Flow, on: Ground) -> Flat:
     """The flat pieces, and where they come to rest; where one overlaps itself, other seams are searched for."""
     avoid: Avoid = ()
     while True:
@@ -70,50 +70,46 @@ def cut(preset: Preset, flow: Flow, on: Ground) -> Cut:
 
 
 def _cut(preset: Preset, flow: Flow, on: Ground, avoid: Avoid) -> Cut:
-    mid_offset, how = flattening(preset)
+    foam = foam_of(preset)
     if on.added is None:
         coarse = coarse_mesh(preset, flow, on.surface, on.layout)
         chosen = plan_of(preset, on.surface)
-        lines = flow.named("seam plan").run(_lines, on.layout, on.mesh, coarse, chosen, mid_offset, how, avoid)
+        lines = flow.named("seam plan").run(_lines, on.layout, on.mesh, coarse, chosen, foam, preset.flatten, avoid)
     else:
         lines = _with_mirror_images(on.added)
-    return flow.named("seams").run(seams.cut, on.mesh, on.layout, lines, mid_offset=mid_offset)
+    return flow.named("seams").run(seams.cut, on.mesh, on.layout, lines, mid_offset=foam.mid_offset)
 
 
-def _flat(preset: Preset, flow: Flow, on: Ground, parts: Cut) -> Foam:
-    limits, thickness, mesh = limits_of(preset, on.surface), preset.foam.thickness, on.mesh
-    mid_offset, _ = flattening(preset)
-    shares = flow.named("marks").run(marks.along, parts, mesh, mid_offset, preset.marks)
-    first = flow.named("flat pieces").run(
-        flatten.build, mesh, parts, preset.flatten, thickness=thickness, intervals=shares
-    )
+def _flat(preset: Preset, flow: Flow, on: Ground, parts: Cut) -> Flat:
+    limits, foam, mesh = limits_of(preset, on.surface), foam_of(preset), on.mesh
+    shares = flow.named("marks").run(marks.along, parts, mesh, foam.mid_offset, preset.marks)
+    first = flow.named("flat pieces").run(flatten.build, mesh, parts, preset.flatten, foam, intervals=shares)
     corrected = flow.named("correction").run(
-        _corrected, mesh, parts, first, shares, preset.shape, preset.flatten, preset.proof,
-        thickness=thickness, stretch_limit=limits.stretch_limit,
+        _corrected, mesh, parts, first, shares, preset.shape, preset.flatten, preset.proof, foam,
+        stretch_limit=limits.stretch_limit,
     )  # fmt: skip
     pattern = flow.run(flatten.measured, mesh, parts, corrected.pattern)
     rests = mesh, parts, pattern, preset.proof, corrected.glued
-    return Foam(
+    return Flat(
         cut=parts,
         pattern=pattern,
         marks=flow.named("numbered marks").run(marks.build, mesh, parts, pattern, shares),
         intervals=flow.run(marks.interval_lengths, mesh, parts, pattern, shares),
         bevels=flow.named("bevels").run(_bevels, mesh, parts, pattern, formed=preset.foam.formed),
         corrected=corrected,
-        formed=flow.named("as formed").start(rest.form, *rests, thickness=thickness, limits=_both(limits)),
-        flawless=flow.named("without flaw").start(rest.flawless, *rests, thickness=thickness),
+        formed=flow.named("as formed").start(rest.form, *rests, thickness=foam.thickness, limits=_both(limits)),
+        flawless=flow.named("without flaw").start(rest.flawless, *rests, thickness=foam.thickness),
     )
 
 
-def compared(preset: Preset, flow: Flow, on: Ground, of: Foam) -> Pending[tuple[Finding, ...]]:
+def compared(preset: Preset, flow: Flow, on: Ground, of: Flat) -> Pending[tuple[Finding, ...]]:
     """What there is to say of other seam plans."""
-    mid_offset, how = flattening(preset)
     limits = limits_of(preset, on.surface)
     own = flow.run(comparison.chosen, on.layout, on.mesh, of.cut, of.pattern, plan=preset.seams.name, neck=limits.neck)
-    return flow.named("other plans").start(_compared, on.surface, own, limits, how, mid_offset)
+    return flow.named("other plans").start(_compared, on.surface, own, limits, preset.flatten, foam_of(preset))
 
 
-def proved(preset: Preset, flow: Flow, on: Ground, of: Foam) -> Proof:
+def proved(preset: Preset, flow: Flow, on: Ground, of: Flat) -> Proof:
     """The virtual build, measured."""
     limits = limits_of(preset, on.surface)
     return flow.named("virtual build").run(
@@ -122,7 +118,7 @@ def proved(preset: Preset, flow: Flow, on: Ground, of: Foam) -> Proof:
     )  # fmt: skip
 
 
-def checked(preset: Preset, flow: Flow, on: Ground, of: Foam) -> tuple[Finding, ...]:
+def checked(preset: Preset, flow: Flow, on: Ground, of: Flat) -> tuple[Finding, ...]:
     """Findings on the flat pieces."""
     limits = limits_of(preset, on.surface)
     return flow.named("checks").run(
@@ -131,7 +127,7 @@ def checked(preset: Preset, flow: Flow, on: Ground, of: Foam) -> tuple[Finding, 
     )  # fmt: skip
 
 
-def correction(of: Foam) -> tuple[Finding, ...]:
+def correction(of: Flat) -> tuple[Finding, ...]:
     """What correcting the pieces by the virtual build achieved."""
     return tuple(checks.corrected([round.rms for round in of.corrected.rounds], of.corrected.kept))
 
@@ -142,10 +138,10 @@ def _both(limits: seams.Params) -> tuple[float, float]:
 
 
 def _lines(
-    layout: Layout, mesh: ShellMesh, coarse: ShellMesh, chosen: Chosen, mid_offset: float, how: flatten.Params,
+    layout: Layout, mesh: ShellMesh, coarse: ShellMesh, chosen: Chosen, foam: Foam, how: flatten.Params,
     avoid: Avoid,
 ) -> tuple[int, ...]:  # fmt: skip
-    task = Task(layout, mesh, coarse, mid_offset, chosen.common, partial(flatten.alone, params=how), avoid)
+    task = Task(layout, mesh, coarse, foam.mid_offset, chosen.common, partial(flatten.alone, params=how), avoid)
     lines: tuple[int, ...] = registry.load(PLANS, chosen.name).choose(task, chosen.own)
     return lines
 
@@ -158,16 +154,16 @@ def _with_mirror_images(added: Overlaid) -> tuple[int, ...]:
 
 def _corrected(
     mesh: ShellMesh, parts: Cut, first: Pattern, shares: Shares, how: shape.Params, flattening: flatten.Params,
-    building: proof.Params, *, thickness: float, stretch_limit: float,
+    building: proof.Params, foam: Foam, *, stretch_limit: float,
 ) -> shape.Corrected:  # fmt: skip
     return shape.correct(
         mesh,
         parts,
         first,
         how,
-        thickness=thickness,
-        flatten=lambda moved: flatten.build(moved, parts, flattening, thickness=thickness, intervals=shares),
-        glue=lambda made, start: proof.glue(mesh, parts, made, building, thickness=thickness, start=start),
+        thickness=foam.thickness,
+        flatten=lambda moved: flatten.build(moved, parts, flattening, foam, intervals=shares),
+        glue=lambda made, start: proof.glue(mesh, parts, made, building, thickness=foam.thickness, start=start),
         stretch_limit=stretch_limit,
     )
 
@@ -177,7 +173,7 @@ def _bevels(mesh: ShellMesh, parts: Cut, pattern: Pattern, *, formed: bool) -> t
 
 
 def _compared(
-    surface: Surface, own: comparison.Chosen, limits: seams.Params, how: flatten.Params, mid_offset: float
+    surface: Surface, own: comparison.Chosen, limits: seams.Params, how: flatten.Params, foam: Foam
 ) -> tuple[Finding, ...]:
-    ground = _task.Ground(surface, mid_offset, limits, partial(flatten.alone, params=how))
+    ground = _task.Ground(surface, foam.mid_offset, limits, partial(flatten.alone, params=how))
     return comparison.findings(ground, own)

@@ -98,7 +98,7 @@ def _joins(shell: Shell) -> list[dict[str, Any]]:
             "to": join.to,
             "dart": join.dart,
             "marks": list(join.marks),
-            "length_mm": round(shell.cut.seams[join.seam].length, 1),
+            "length_mm": round(shell.cut.seams[join.seam].design_length, 1),
         }
         for join in joins(shell.cut, shell.mesh, shell.marks)
     ]

@@ -89,11 +89,8 @@ def _spike(spot: Spot, group: Group, frame: NDArray, grade: float, side: str) ->
     return Spike(
         name=spot.name,
         plate=spot.plate,
-        profile=group.profile,
         uv=spot.uv,
         frame=frame,
-        base_diameter=own.diameter,
-        height=own.height,
         tilt=group.lean,
         base_curve=empty,
         seat_uv=np.zeros((0, 2)),
@@ -109,7 +106,6 @@ def shape(group: Group, grade: float, side: str = "L") -> SpikeShape:
     width = group.base_diameter if group.base_width is None else group.base_width
     extra: dict[str, Any] = {name: getattr(group, name) for name in registry.load(PROFILES, group.profile).USES}
     return SpikeShape(
-        profile=group.profile,
         diameter=whole(group.base_diameter, grade),
         width=whole(width, grade),
         height=whole(group.height, grade),

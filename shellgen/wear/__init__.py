@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from shellgen.core import registry
 from shellgen.fields import params as preset
 from shellgen.fields.params import Chosen
-from shellgen.model import Amount, Body, Cut, Finding, Layout, Materials, ShellMesh, Spike, Surface
+from shellgen.model import Amount, Body, Cut, Finding, Foam, Layout, Materials, ShellMesh, Spike, Surface
 from shellgen.wear import _anchor, _place, _say, _straps, _torso
 from shellgen.wear._anchor import Anchor, Pressure
 from shellgen.wear._figures import figures, tables
@@ -107,8 +107,8 @@ def build(
     made: Materials,
     body: Body,
     chosen: Chosen,
+    foam: Foam,
     *,
-    thickness: float,
     neck: float,
     back: float,
     assumed: bool = False,
@@ -122,10 +122,10 @@ def build(
     params: Params = chosen.common
     torso = _torso.placed(body, neck, back, float(mesh.points[:, 0].min()))
     strands = _strands(torso, chosen)
-    on = _place.ground(layout, mesh, cut.cut_lines, spikes, thickness)
+    on = _place.ground(layout, mesh, cut.cut_lines, spikes, foam)
     cases = _cases(params)
     weight = (made.mass_g + HEAVY * made.mass_uncertainty_g) / 1000 * GRAVITY
-    rim = _anchor.inner_rim(mesh, thickness)
+    rim = _anchor.inner_rim(mesh, foam)
 
     def hanging(how: Chosen) -> Hung:
         supports = _torso.supports(torso, rim[1], pads=how.common.pads)
@@ -144,7 +144,7 @@ def build(
         load_n=weight,
         body_share=made.mass_g / 1000 / body.mass_kg,
         neck_share=_anchor.neck_share(strands, hung, weight),
-        anchors=_anchor.anchors(surface, layout, strands, on, hung, rim, params, thickness),
+        anchors=_anchor.anchors(surface, layout, strands, on, hung, rim, params, foam),
         patches=hung.patches,
         pressures=tuple(_anchor.pressures(strands, hung)),
         straps=listed,

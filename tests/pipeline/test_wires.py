@@ -22,7 +22,6 @@ ROOT = Path(__file__).parents[2] / "shellgen" / "pipeline"
 FILES = sorted(ROOT.glob("*.py"))
 
 OTHER_NAMES = {
-    ("edging.build", "foam"): "preset.foam.thickness",
     ("paint.zoned", "coats"): "preset.materials.paint_coats",
     ("paint.zoned", "coverage"): "preset.materials.paint",
     ("paint.zoned", "edging"): "edging.face(preset.edging)",

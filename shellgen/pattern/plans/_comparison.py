@@ -58,7 +58,7 @@ def chosen(layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, *, plan:
     """What a plan came to. neck : the least neck, mm"""
     most = max(max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min()) for flat in pattern.flats)
     short = short_lines(layout, line_lengths(mesh, mesh.offset(pattern.mid_offset)), neck)
-    return Chosen(plan, sum(seam.length for seam in cut.seams), float(most), short)
+    return Chosen(plan, sum(seam.design_length for seam in cut.seams), float(most), short)
 
 
 def findings(ground: Ground, own: Chosen) -> tuple[Finding, ...]:
