@@ -106,6 +106,7 @@ def shape(group: Group, grade: float, side: str = "L") -> SpikeShape:
     width = group.base_diameter if group.base_width is None else group.base_width
     extra: dict[str, Any] = {name: getattr(group, name) for name in registry.load(PROFILES, group.profile).USES}
     return SpikeShape(
+        profile=group.profile,
         diameter=whole(group.base_diameter, grade),
         width=whole(width, grade),
         height=whole(group.height, grade),
