@@ -86,6 +86,7 @@ def shell(name: str, plan: str = "plates") -> Shell:
             *(wearer.body(wearer.Params()), chosen.wear, foam),
             neck=float(grid.points[:, 0].max()) + 25,
             back=-10.0,
+            adhesive=150.0,
         ),
     }
     return Shell(**{field.name: made.get(field.name) for field in fields(Shell)})

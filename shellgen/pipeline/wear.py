@@ -38,6 +38,6 @@ def hung(
     """The harness."""
     return flow.named("harness").run(
         wear.build, on.surface, on.layout, on.mesh, cut, spikes, made, worn.body, preset.wear, foam_of(preset),
-        neck=worn.fit.neck, back=worn.fit.back, assumed=not worn.named,
-        said=preset.wearer.group is not None,
+        neck=worn.fit.neck, back=worn.fit.back, adhesive=preset.materials.adhesive,
+        assumed=not worn.named, said=preset.wearer.group is not None,
     )  # fmt: skip

@@ -111,12 +111,14 @@ def build(
     *,
     neck: float,
     back: float,
+    adhesive: float,
     assumed: bool = False,
     said: bool = False,
 ) -> Wear:
     """The harness of a shell on a body whose neck bone is at x = `neck` and whose back touches z = `back`.
 
-    assumed : whether nobody was measured, and the body is one that the dome would fit; said : whether the preset says
+    adhesive : g/m2 on each glued face of the patches
+    assumed  : whether nobody was measured, and the body is one that the dome would fit; said : whether the preset says
     child or adult even so
     """
     params: Params = chosen.common
@@ -148,7 +150,7 @@ def build(
         patches=hung.patches,
         pressures=tuple(_anchor.pressures(strands, hung)),
         straps=listed,
-        amounts=tuple(_straps.amounts(listed, hung.patches)),
+        amounts=tuple(_straps.amounts(listed, hung.patches, adhesive=adhesive)),
         findings=(),
     )
     mend = remedy(chosen, lambda how: None not in hanging(how).holds) if None in hung.holds else ""

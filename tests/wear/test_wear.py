@@ -58,7 +58,7 @@ def built(shell, harness="straps", *, own=(), mass_g=700.0, spikes=(), body=ADUL
     chosen = Chosen(harness, params(**dict(own)) if params else None, wear.Params(harness=harness, **common))
     made = Materials((), mass_g, 0.0, (), np.array([-5.0, 0.0, 80.0]))
     top = float(shell[2].points[:, 0].max())
-    return wear.build(*shell, spikes, made, body, chosen, Foam(10.0), neck=top + 20, back=-10.0)
+    return wear.build(*shell, spikes, made, body, chosen, Foam(10.0), neck=top + 20, back=-10.0, adhesive=150.0)
 
 
 def said(worn, level):
