@@ -1,4 +1,4 @@
-"""The odd preset, of which no figure is its own default or equals another of its kind, and what its stages are given."""
+"""The odd preset, in which no figure is its own default or equals another of its kind, and what its stages get."""
 
 from __future__ import annotations
 

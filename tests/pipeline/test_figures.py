@@ -1,5 +1,5 @@
-"""What a pack's key figures come to, computed a second way from the preset, on a preset that has every figure at a value
-of its own and on the demos: a value that arrives in another's place changes one of them.
+"""What a pack's key figures come to, computed a second way from the preset: on a preset that has every figure at a
+value of its own, and on the demos. A value that arrives in another's place changes one of them.
 
 Sources: parallel surfaces (Steiner, do Carmo section 3.5): A(h) = A + h M + h2 K, K the total curvature. Gauss-Bonnet:
 a closed curve grows by 2 pi - K per mm that it is moved outward in its surface, K the curvature inside it. A body at
@@ -59,6 +59,7 @@ def expected():
     """Every plain value that a stage is given, from the preset's text or a sum of its own."""
     p, shell = odd.read(), odd.built()[0]
     stretch, thickness = 0.064, 7.0
+    shade = 0.62 * sum(_groove_and_feet(shell, p)) / 1000  # rings as on a flat plate
     wet = sum(trimesh.Trimesh(s.vertices, s.faces).volume for s in _each(shell)) / (1 - 0.053) ** 3
     return {
         "spikes.place.build": {"ring_thickness": 4.1, "tip_floor": 4.7, "base_agreement": 0.35},
@@ -88,7 +89,7 @@ def expected():
         "wear.build": {
             "neck": shell.fit.neck, "back": shell.fit.back, "adhesive": 139.0, "assumed": False, "said": True,
         },
-        "finish.paint.build": {"kind": "alkyd", "shade_ml": 0.62 * sum(_groove_and_feet(shell, p)) / 1000},
+        "finish.paint.build": {"kind": "alkyd", "shade_ml": pytest.approx(shade, rel=1e-3)},
         "workshop.buying.build": {"spare": 0.12},
     }  # fmt: skip
 
@@ -101,7 +102,7 @@ def test_every_plain_value_arrives_as_it_stands_in_the_preset():
     assert heard.keys() == wanted.keys()
     for stage, given in heard.items():
         assert given == {
-            name: value if isinstance(value, str | bool) else pytest.approx(value, rel=2e-4)
+            name: pytest.approx(value, rel=1e-9) if isinstance(value, int | float | tuple) else value
             for name, value in wanted[stage].items()
         }, stage
 
@@ -223,7 +224,9 @@ def test_zones_are_as_large_as_the_dome_leaves_them(made):
     )
     left = of["dome"]["area_mm2"] - along * p.scores.width - feet
     assert area["plates"] == pytest.approx(left, rel=0.004)
-    assert area["rim"] == pytest.approx(of["edging"]["length_mm"] * 2 * hypot(p.edging.width / 2, p.edging.thickness))
+    assert area["rim"] == pytest.approx(
+        of["edging"]["length_mm"] * 2 * hypot(p.edging.width / 2, p.edging.thickness), abs=0.1
+    )
     assert area["inside"] == pytest.approx(_area_at(of, p, p.foam.thickness), rel=0.002)
 
 
@@ -332,7 +335,7 @@ def test_sheets_keep_their_distances(made):
 
 
 def test_straps_and_back_carry_the_weight():
-    """Straps and back press only across the shell's length, and sideways by friction: lengthwise the straps carry all."""
+    """The back presses only outward, and sideways by friction: lengthwise the straps carry all."""
     shell, how = odd.built()[0], odd.read().wear.common
     wear = shell.wear
     pulls = np.array([anchor.pull for anchor in wear.anchors])
