@@ -1,9 +1,10 @@
 """Wires crossed one at a time: do the tests notice?
 
-    python benchmarks/wire_mutants.py [--count 60] [--seed 1] [--minutes 20] [--only wear]
+    PYTHONPATH=. python benchmarks/wire_mutants.py [--count 60] [--seed 1] [--minutes 20] [--only wear]
 
 A wire is an argument of a call of the package's own functions. A mutant swaps two arguments of one type, leaves out one
-that has a default, or doubles a number. What mypy or the tests of the wires notice is counted; the rest is printed.
+that has a default, or doubles a number. The odd shell of the tests is built once; each mutant is put into a process
+forked from that, where only the stages of its room are run again, and then the tests of the figures and of its room.
 """
 
 from __future__ import annotations
@@ -15,25 +16,33 @@ import importlib
 import inspect
 import os
 import random
-import shutil
-import subprocess
 import sys
 import tempfile
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
+from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass, is_dataclass
 from itertools import combinations
 from pathlib import Path
+from typing import Any
 
-from mutants import FORKS, HEAVY, ROOT, fate
+import pytest
+from mutants import FORKS, ROOT
 from smallest import pick
 
+sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(ROOT / "tests" / "pipeline")]
+import odd  # noqa: E402
+import test_wires  # noqa: E402
+
+from shellgen.core.flow import Pending  # noqa: E402
+from shellgen.core.memory import MEMORY, key_of  # noqa: E402
+from shellgen.pipeline import shell_of  # noqa: E402
+
 ROOMS = ("pipeline", "wear", "workshop", "finish")
-QUICK = ("tests/pipeline/test_wires.py",)
-TESTS = {room: ("tests/pipeline/test_figures.py", f"tests/{room}") for room in ROOMS}
-NOT_DEMOS = ["-k", "not marsh and not puddle and not reed"]
+FIGURES = ("tests/pipeline/test_figures.py", "-k", "not marsh and not puddle and not reed")
 NUMBERS = {"float", "int", "float | None"}
+LONG = 240.0  # seconds for one mutant
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,16 +87,14 @@ def given(call: ast.Call, function: Callable[..., object], first: int) -> dict[s
 
 
 def crossings(only: str) -> list[Crossed]:
-    """All that there could be. To be run in a process of its own: it imports what is then changed."""
-    sys.path[:0] = [str(ROOT)]
+    """All that there could be."""
     files = [path for room in ROOMS for path in sorted((ROOT / "shellgen" / room).rglob("*.py"))]
     return [one for path in files if only in str(path.relative_to(ROOT)) for one in in_file(path)]
 
 
 def in_file(path: Path) -> Iterator[Crossed]:
     text = path.read_text("utf-8")
-    inside = path.relative_to(ROOT).with_suffix("")
-    names = vars(importlib.import_module(".".join(inside.parts).removesuffix(".__init__")))
+    names = vars(module(path))
     for number, call in enumerate(calls(ast.parse(text))):
         if (found := ours(call, names)) is None:
             continue
@@ -128,30 +135,98 @@ def cross(call: ast.Call, values: dict[str, ast.expr], what: str, wires: tuple[s
     ast.fix_missing_locations(call)
 
 
-def typed(tree: Path, inside: Path) -> bool:
-    """Whether mypy finds nothing."""
-    run = subprocess.run([sys.executable, "-m", "mypy", str(inside)], cwd=tree, capture_output=True, check=False)
-    return run.returncode == 0
+def module(path: Path) -> Any:
+    return importlib.import_module(".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"))
 
 
-def outcome(tree: Path, one: Crossed) -> str:
-    inside = one.file.relative_to(ROOT)
-    (tree / inside).write_text(one.text, encoding="utf-8")
-    try:
-        room = inside.parts[1]
-        if room == "pipeline" and fate(tree, list(QUICK)) == "noticed":
-            return "wires"
-        if not typed(tree, inside):
-            return "types"
-        first, *rest = TESTS[room]
-        if fate(tree, [first, *NOT_DEMOS]) != "survived":
-            return "figures"
-        if room != "pipeline" and any(fate(tree, [test, "-k", "not demo"]) != "survived" for test in rest):
-            return "room"
-        print(f"survived {inside}: {one.what} {' and '.join(one.wires)}\n  {one.before}\n  {one.after}", flush=True)
-        return "survived"
-    finally:
-        (tree / inside).write_text(one.file.read_text("utf-8"), encoding="utf-8")
+KNOWN: dict[bytes, Any] = {}
+"""What the stages of the sound shell returned."""
+
+
+@dataclass(frozen=True, slots=True)
+class Partly(odd.Overheard):
+    """Takes from KNOWN what is there, but for the stages of one room."""
+
+    room: str = ""
+
+    def run(self, make: Any, /, *of: Any, **named: Any) -> Any:
+        self._write_down(make, of, named)
+        key, anew = key_of(make, of, named), make.__module__.startswith(f"shellgen.{self.room}")
+        if anew or key not in KNOWN:
+            result = make(*of, **named)
+            if not self.room:
+                KNOWN[key] = result
+            return result
+        return KNOWN[key]
+
+    def start(self, make: Any, /, *of: Any, **named: Any) -> Any:
+        result = self.run(make, *of, **named)
+        return Pending(lambda: result)
+
+
+def put_in(one: Crossed) -> None:
+    """Puts a mutant in the place of its module, wherever its names have been imported."""
+    inside = module(one.file)
+    old = dict(vars(inside))
+    exec(compile(one.text, str(one.file), "exec"), vars(inside))
+    new = {id(value): vars(inside)[name] for name, value in old.items() if inspect.isroutine(value)}
+    for other in [m for name, m in sys.modules.items() if name.startswith("shellgen")]:
+        for name, value in list(vars(other).items()):
+            if id(value) in new and new[id(value)] is not value:
+                setattr(other, name, new[id(value)])
+    for name, value in old.items():  # classes stay: values of them are about
+        if inspect.isclass(value) and value.__module__ == inside.__name__:
+            setattr(inside, name, value)
+    MEMORY.sweep()
+    MEMORY.sweep()
+
+
+def wires_hold(one: Crossed) -> bool:
+    """Whether the test that reads the wires of the pipeline finds nothing."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / one.file.name
+        path.write_text(one.text, encoding="utf-8")
+        try:
+            for wire in test_wires.wires(path):
+                test_wires.test_what_could_be_mistaken_arrives_under_its_own_name(wire)
+            test_wires.test_every_stage_is_given_all_that_it_takes(path)
+        except (AssertionError, TypeError):
+            return False
+    return True
+
+
+def _tried(one: Crossed, room: str) -> None:
+    """Ends the process with 0 if nothing notices."""
+    with open(os.devnull, "w") as nowhere, redirect_stdout(nowhere), redirect_stderr(nowhere):
+        try:
+            put_in(one)
+            flow = Partly(room=room)
+            made = shell_of(odd.read(), flow), tuple(flow.given)
+            odd.built = lambda: made
+            code = int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *FIGURES]))
+            if not code and room != "pipeline":
+                code = int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", f"tests/{room}", "-k", "not demo"]))
+        except BaseException:
+            code = 1
+    os._exit(code)
+
+
+def outcome(one: Crossed) -> str:
+    room = one.file.relative_to(ROOT).parts[1]
+    if room == "pipeline" and not wires_hold(one):
+        return "noticed by its name"
+    run = FORKS.Process(target=_tried, args=(one, room))
+    run.start()
+    run.join(LONG)
+    if run.is_alive():
+        run.kill()
+        run.join()
+        return "without end"
+    if run.exitcode:
+        return "noticed"
+    wires = " and ".join(one.wires)
+    print(f"survived {one.file.relative_to(ROOT)}: {one.what} {wires}\n  {one.before}\n  {one.after}", flush=True)
+    return "survived"
 
 
 def main() -> None:
@@ -162,24 +237,17 @@ def main() -> None:
     parser.add_argument("--only", default=pick("", "pipeline/wear"), help="only files whose path has this in it")
     chosen = parser.parse_args()
     until, outcomes = time.monotonic() + 60 * chosen.minutes, Counter[str]()
-    with FORKS.Pool(1) as apart:
-        pool = apart.apply(crossings, (chosen.only,))
-    with tempfile.TemporaryDirectory() as folder:
-        copied = Path(folder)
-        for name in ("shellgen", "tests", "presets", "pyproject.toml"):
-            take = shutil.copytree if (ROOT / name).is_dir() else shutil.copy
-            take(ROOT / name, copied / name)
-        assert fate(copied, ["tests/pipeline/test_figures.py", *NOT_DEMOS]) == "survived", "nothing is changed yet"
-        for one in random.Random(chosen.seed).sample(pool, min(chosen.count, len(pool))):
-            if time.monotonic() > until:
-                break
-            outcomes[outcome(copied, one)] += 1
-            print(dict(outcomes), flush=True)
+    pool = crossings(chosen.only)
+    shell_of(odd.read(), Partly())
+    for one in random.Random(chosen.seed).sample(pool, min(chosen.count, len(pool))):
+        if time.monotonic() > until:
+            break
+        outcomes[outcome(one)] += 1
+        print(dict(outcomes), flush=True)
     print(f"of {len(pool)} there could be")
 
 
 if __name__ == "__main__":
     os.environ |= {"OMP_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": "1"}
-    for name in HEAVY:  # once for all
-        importlib.import_module(name)
+    os.chdir(ROOT)
     main()

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
+from dataclasses import replace
 from datetime import date, datetime
 from math import ceil, cos, hypot, pi, radians, sin
 
@@ -20,6 +21,7 @@ import trimesh
 
 from shellgen import preset
 from shellgen.model import Foam
+from shellgen.pipeline import findings
 from shellgen.record import record
 
 G = 9.80665
@@ -388,3 +390,18 @@ def test_findings_name_the_limits_of_the_preset():
     said = " ".join(f.text for f in odd.built()[0].findings)
     for limit in ("limit 6.4 %", "limit 37.0 mm", "limit 25.0 mm", "limit for hours 17 kPa", "4.5 times to spare"):
         assert limit in said
+
+
+def test_the_shade_goes_by_the_reach_brush_and_tones_of_the_preset():
+    (how,) = [v for stage, name, v in odd.built()[1] if (stage, name) == ("finish.paint.shading.build", "params")]
+    assert (how.reach, how.brush, how.middle, how.dark) == (14.0, 6.9, 0.14, 0.33)
+
+
+def test_remarks_on_the_measures_reach_the_fit():
+    heard = [(stage.rpartition(".")[0], name) for stage, name, _ in odd.built()[1]]
+    assert ("wear.wearer.fit", "notes") in heard
+
+
+def test_a_title_without_letters_is_a_caution_on_the_title():
+    (found,) = findings.unset(replace(odd.read(), title="\u9f9c"))
+    assert (found.level, found.stage) == ("caution", "title") and "\u9f9c" in found.text
