@@ -174,8 +174,11 @@ def put_in(one: Crossed) -> None:
         for name, value in list(vars(other).items()):
             if id(value) in new and new[id(value)] is not value:
                 setattr(other, name, new[id(value)])
-    for name, value in old.items():  # classes stay: values of them are about
+    for name, value in old.items():  # classes stay, as there are values of them, but take the new methods
         if inspect.isclass(value) and value.__module__ == inside.__name__:
+            for member, made in vars(vars(inside)[name]).items():
+                if inspect.isfunction(made) or isinstance(made, property):
+                    setattr(value, member, made)
             setattr(inside, name, value)
     MEMORY.sweep()
     MEMORY.sweep()
