@@ -18,7 +18,7 @@ from shellgen.geom.distortion import stretches
 from shellgen.geom.flattening import Shape, flatten, flatten_each
 from shellgen.geom.mates import Mates
 from shellgen.geom.triangles import areas, boundary_loops
-from shellgen.model import Cut, FlatPiece, Foam, Pattern, Piece, ShellMesh
+from shellgen.model import Cut, FlatPiece, FoamSheet, Pattern, Piece, ShellMesh
 
 SAME_PLACE = 1e-6
 """Marks nearer than this share of a seam are one. Chosen: a thousandth of a millimetre on a metre of seam."""
@@ -59,7 +59,9 @@ def alone(shapes: Sequence[Shape], params: Params) -> tuple[Laid, ...]:
     return tuple(made)
 
 
-def build(mesh: ShellMesh, cut: Cut, params: Params, foam: Foam, *, intervals: Sequence[Sequence[float]]) -> Pattern:
+def build(
+    mesh: ShellMesh, cut: Cut, params: Params, foam: FoamSheet, *, intervals: Sequence[Sequence[float]]
+) -> Pattern:
     """Lays all pieces flat together.
 
     intervals : for each seam, the shares of its length at which marks stand, 0 and 1 included. Between every two of

@@ -14,7 +14,7 @@ from shellgen.errors import FitError
 from shellgen.fields.params import Chosen
 from shellgen.finish.paint.zones import ZONES
 from shellgen.geom.patches import area
-from shellgen.model import Foam, Layout, ShellMesh, Surface
+from shellgen.model import FoamSheet, Layout, ShellMesh, Surface
 from shellgen.pattern import flatten, seams
 from shellgen.pattern.plans import _task
 from shellgen.plates._overlay import overlay
@@ -79,9 +79,9 @@ def plan_of(preset: Preset, surface: Surface) -> Chosen:
     return replace(preset.seams, common=limits_of(preset, surface))
 
 
-def foam_of(preset: Preset) -> Foam:
+def foam_of(preset: Preset) -> FoamSheet:
     """The foam sheet."""
-    return Foam(thickness=preset.foam.thickness, neutral_axis=preset.flatten.neutral_axis)
+    return FoamSheet(thickness=preset.foam.thickness, neutral_axis=preset.flatten.neutral_axis)
 
 
 def limits_of(preset: Preset, surface: Surface) -> seams.Params:
@@ -121,7 +121,7 @@ def _plates(chosen: Chosen, surface: Surface) -> Layout:
     return built
 
 
-def _added(surface: Surface, layout: Layout, chosen: Chosen, foam: Foam, how: flatten.Params) -> Overlaid:
+def _added(surface: Surface, layout: Layout, chosen: Chosen, foam: FoamSheet, how: flatten.Params) -> Overlaid:
     curves: Any = registry.load(PLANS, chosen.name).curves
     task = _task.Ground(surface, foam.mid_offset, chosen.common, partial(flatten.alone, params=how))
     return overlay(surface, layout, curves(task, chosen.own))

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shellgen.core import registry
 from shellgen.core.flow import Flow, Pending
 from shellgen.fields.params import Chosen
-from shellgen.model import Built, Cut, Finding, Foam, Layout, Mark, Pattern, Proof, ShellMesh, Surface
+from shellgen.model import Built, Cut, Finding, FoamSheet, Layout, Mark, Pattern, Proof, ShellMesh, Surface
 from shellgen.pattern import bevels, checks, flatten, marks, proof, seams, shape
 from shellgen.pattern.plans import _comparison as comparison
 from shellgen.pattern.plans import _task
@@ -33,7 +33,7 @@ Shares = tuple[tuple[float, ...], ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Flat:
+class Foam:
     """The flat pieces.
 
     intervals : per seam, (2, gaps) mm, as `marks.interval_lengths`
@@ -51,7 +51,7 @@ class Flat:
     flawless: Pending[Built]
 
 
-def foam(preset: Preset, flow: Flow, on: Ground) -> Flat:
+def foam(preset: Preset, flow: Flow, on: Ground) -> Foam:
     """The flat pieces, and where they come to rest; where one overlaps itself, other seams are searched for."""
     avoid: Avoid = ()
     while True:
@@ -80,7 +80,7 @@ def _cut(preset: Preset, flow: Flow, on: Ground, avoid: Avoid) -> Cut:
     return flow.named("seams").run(seams.cut, on.mesh, on.layout, lines, mid_offset=foam.mid_offset)
 
 
-def _flat(preset: Preset, flow: Flow, on: Ground, parts: Cut) -> Flat:
+def _flat(preset: Preset, flow: Flow, on: Ground, parts: Cut) -> Foam:
     limits, foam, mesh = limits_of(preset, on.surface), foam_of(preset), on.mesh
     shares = flow.named("marks").run(marks.along, parts, mesh, foam.mid_offset, preset.marks)
     first = flow.named("flat pieces").run(flatten.build, mesh, parts, preset.flatten, foam, intervals=shares)
@@ -90,7 +90,7 @@ def _flat(preset: Preset, flow: Flow, on: Ground, parts: Cut) -> Flat:
     )  # fmt: skip
     pattern = flow.run(flatten.measured, mesh, parts, corrected.pattern)
     rests = mesh, parts, pattern, preset.proof, corrected.glued
-    return Flat(
+    return Foam(
         cut=parts,
         pattern=pattern,
         marks=flow.named("numbered marks").run(marks.build, mesh, parts, pattern, shares),
@@ -102,14 +102,14 @@ def _flat(preset: Preset, flow: Flow, on: Ground, parts: Cut) -> Flat:
     )
 
 
-def compared(preset: Preset, flow: Flow, on: Ground, of: Flat) -> Pending[tuple[Finding, ...]]:
+def compared(preset: Preset, flow: Flow, on: Ground, of: Foam) -> Pending[tuple[Finding, ...]]:
     """What there is to say of other seam plans."""
     limits = limits_of(preset, on.surface)
     own = flow.run(comparison.chosen, on.layout, on.mesh, of.cut, of.pattern, plan=preset.seams.name, neck=limits.neck)
     return flow.named("other plans").start(_compared, on.surface, own, limits, preset.flatten, foam_of(preset))
 
 
-def proved(preset: Preset, flow: Flow, on: Ground, of: Flat) -> Proof:
+def proved(preset: Preset, flow: Flow, on: Ground, of: Foam) -> Proof:
     """The virtual build, measured."""
     limits = limits_of(preset, on.surface)
     return flow.named("virtual build").run(
@@ -118,7 +118,7 @@ def proved(preset: Preset, flow: Flow, on: Ground, of: Flat) -> Proof:
     )  # fmt: skip
 
 
-def checked(preset: Preset, flow: Flow, on: Ground, of: Flat) -> tuple[Finding, ...]:
+def checked(preset: Preset, flow: Flow, on: Ground, of: Foam) -> tuple[Finding, ...]:
     """Findings on the flat pieces."""
     limits = limits_of(preset, on.surface)
     return flow.named("checks").run(
@@ -127,7 +127,7 @@ def checked(preset: Preset, flow: Flow, on: Ground, of: Flat) -> tuple[Finding, 
     )  # fmt: skip
 
 
-def correction(of: Flat) -> tuple[Finding, ...]:
+def correction(of: Foam) -> tuple[Finding, ...]:
     """What correcting the pieces by the virtual build achieved."""
     return tuple(checks.corrected([round.rms for round in of.corrected.rounds], of.corrected.kept))
 
@@ -138,7 +138,7 @@ def _both(limits: seams.Params) -> tuple[float, float]:
 
 
 def _lines(
-    layout: Layout, mesh: ShellMesh, coarse: ShellMesh, chosen: Chosen, foam: Foam, how: flatten.Params,
+    layout: Layout, mesh: ShellMesh, coarse: ShellMesh, chosen: Chosen, foam: FoamSheet, how: flatten.Params,
     avoid: Avoid,
 ) -> tuple[int, ...]:  # fmt: skip
     task = Task(layout, mesh, coarse, foam.mid_offset, chosen.common, partial(flatten.alone, params=how), avoid)
@@ -154,7 +154,7 @@ def _with_mirror_images(added: Overlaid) -> tuple[int, ...]:
 
 def _corrected(
     mesh: ShellMesh, parts: Cut, first: Pattern, shares: Shares, how: shape.Params, flattening: flatten.Params,
-    building: proof.Params, foam: Foam, *, stretch_limit: float,
+    building: proof.Params, foam: FoamSheet, *, stretch_limit: float,
 ) -> shape.Corrected:  # fmt: skip
     return shape.correct(
         mesh,
@@ -173,7 +173,7 @@ def _bevels(mesh: ShellMesh, parts: Cut, pattern: Pattern, *, formed: bool) -> t
 
 
 def _compared(
-    surface: Surface, own: comparison.Chosen, limits: seams.Params, how: flatten.Params, foam: Foam
+    surface: Surface, own: comparison.Chosen, limits: seams.Params, how: flatten.Params, foam: FoamSheet
 ) -> tuple[Finding, ...]:
     ground = _task.Ground(surface, foam.mid_offset, limits, partial(flatten.alone, params=how))
     return comparison.findings(ground, own)

@@ -8,14 +8,14 @@ from shellgen import wear
 from shellgen.core.flow import Flow
 from shellgen.model import Cut, Materials, Pattern, Plan, Ring, Zone
 from shellgen.pipeline.dome import Ground
-from shellgen.pipeline.foam import Flat
+from shellgen.pipeline.foam import Foam
 from shellgen.pipeline.spikes import Standing, Trim
 from shellgen.preset import Preset
 from shellgen.spikes.casting import Casting
 from shellgen.workshop import buying, materials, nest, schedule, work
 
 
-def nested(preset: Preset, flow: Flow, of: Flat) -> nest.Nest:
+def nested(preset: Preset, flow: Flow, of: Foam) -> nest.Nest:
     """The pieces on sheets of foam."""
     return flow.named("nest").run(_nested, of.cut, of.pattern, preset.nest, thickness=preset.foam.thickness)
 
@@ -32,7 +32,7 @@ def plan(
 
 
 def stuff(
-    preset: Preset, flow: Flow, on: Ground, of: Flat, top: Standing, trim: Trim, zones: tuple[Zone, ...]
+    preset: Preset, flow: Flow, on: Ground, of: Foam, top: Standing, trim: Trim, zones: tuple[Zone, ...]
 ) -> Materials:
     """Amounts and mass of what the shell is made of, without its harness."""
     return flow.named("materials").run(

@@ -86,7 +86,7 @@ def facts(record: Mapping[str, Any], listed: Sequence[str]) -> Iterator[tuple[st
     both = [(side, side / 25.4) for side in sides]
     yield "Size", f"{' x '.join(f'{mm:.0f}' for mm, _ in both)} mm ({' x '.join(f'{i:.1f}' for _, i in both)} in)"
     yield "For", "a child" if record["wear"]["group"] == "child" else "a grown wearer"
-    yield "Foam", f"{record['foam_thickness_mm']:g} mm, {_count(len(record['sheets']), 'sheet')}"
+    yield "FoamSheet", f"{record['foam_thickness_mm']:g} mm, {_count(len(record['sheets']), 'sheet')}"
     seams = sum(max(seam["length_mm"]) for seam in record["seams"]) / 1000
     yield "Pieces", f"{_count(len(record['pieces']), 'piece')}, {seams:.1f} m of seams"
     masters = len({spike["stl"] for spike in record["spikes"]})

@@ -11,7 +11,7 @@ from shellgen.canvas import frozen_array
 from shellgen.errors import FitError
 from shellgen.fields import params as preset
 from shellgen.geom import loops
-from shellgen.model import Finding, Foam, Surface
+from shellgen.model import Finding, FoamSheet, Surface
 from shellgen.model.said import count
 
 AROUND = 1024
@@ -96,7 +96,7 @@ class Edging:
         object.__setattr__(self, "joints", frozen_array(self.joints))
 
 
-def build(surface: Surface, params: Params, foam: Foam) -> Edging:
+def build(surface: Surface, params: Params, foam: FoamSheet) -> Edging:
     """The edging of a shell of this foam, on the middle of its rim's edge. FitError where its joints find no place."""
     turn = 2 * np.pi * np.arange(AROUND) / AROUND
     uv = np.column_stack([np.cos(turn), np.sin(turn)])

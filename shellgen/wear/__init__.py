@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from shellgen.core import registry
 from shellgen.fields import params as preset
 from shellgen.fields.params import Chosen
-from shellgen.model import Amount, Body, Cut, Finding, Foam, Layout, Materials, ShellMesh, Spike, Surface
+from shellgen.model import Amount, Body, Cut, Finding, FoamSheet, Layout, Materials, ShellMesh, Spike, Surface
 from shellgen.wear import _anchor, _place, _say, _straps, _torso
 from shellgen.wear._anchor import Anchor, Pressure
 from shellgen.wear._figures import figures, tables
@@ -107,7 +107,7 @@ def build(
     made: Materials,
     body: Body,
     chosen: Chosen,
-    foam: Foam,
+    foam: FoamSheet,
     *,
     neck: float,
     back: float,

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
-from shellgen.model import Foam, Layout, ShellMesh, Surface
+from shellgen.model import FoamSheet, Layout, ShellMesh, Surface
 from shellgen.wear import _hold, _patch, _place
 from shellgen.wear._hang import Hung, most_of
 from shellgen.wear._patch import Bond
@@ -66,7 +66,7 @@ class Pressure:
     most_kpa: float
 
 
-def inner_rim(mesh: ShellMesh, foam: Foam) -> tuple[NDArray, NDArray]:
+def inner_rim(mesh: ShellMesh, foam: FoamSheet) -> tuple[NDArray, NDArray]:
     """The inner rim from the middle of the neck edge round by the left: mesh vertices (k,), and places (k, 3)."""
     on = np.flatnonzero(np.hypot(*mesh.uv.T) > 1 - 1e-9)
     on = on[np.argsort(np.arctan2(mesh.uv[on, 1], mesh.uv[on, 0]) % (2 * np.pi), kind="stable")]
@@ -75,7 +75,7 @@ def inner_rim(mesh: ShellMesh, foam: Foam) -> tuple[NDArray, NDArray]:
 
 def anchors(
     surface: Surface, layout: Layout, strands: Sequence[Strand], on: _place.Ground, hung: Hung,
-    rim: tuple[NDArray, NDArray], params: Params, foam: Foam,
+    rim: tuple[NDArray, NDArray], params: Params, foam: FoamSheet,
 ) -> tuple[Anchor, ...]:  # fmt: skip
     names = _hold.anchor_names(strands)
     most = most_of(hung.holds, len(names), params.least_pull)

@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 from shellgen.core.memory import remembered
 from shellgen.geom.curves import arc_length
 from shellgen.geom.geodesics import shortest
-from shellgen.model import Foam, Layout, ShellMesh, Spike, Surface
+from shellgen.model import FoamSheet, Layout, ShellMesh, Spike, Surface
 from shellgen.wear._strand import End
 
 
@@ -49,7 +49,9 @@ class Spot:
     short: float
 
 
-def ground(layout: Layout, mesh: ShellMesh, cut_lines: Sequence[int], spikes: Sequence[Spike], foam: Foam) -> Ground:
+def ground(
+    layout: Layout, mesh: ShellMesh, cut_lines: Sequence[int], spikes: Sequence[Spike], foam: FoamSheet
+) -> Ground:
     """All places, on the inner face of the foam."""
     inside = mesh.offset(foam.inner_offset)
     kinds = [line.kind for line in layout.lines]
@@ -113,7 +115,7 @@ class Tape:
     out: NDArray
 
 
-def from_rim(surface: Surface, on: Ground, vertex: int, rim: NDArray, rim_points: NDArray, foam: Foam) -> Tape:
+def from_rim(surface: Surface, on: Ground, vertex: int, rim: NDArray, rim_points: NDArray, foam: FoamSheet) -> Tape:
     """The tape to a place on the left half.
 
     rim, rim_points : (k,) vertices and (k, 3) places round the inner rim, from the neck by the left

@@ -24,7 +24,7 @@ from shellgen.geom import loops
 from shellgen.geom.isolines import cut_into_bands
 from shellgen.geom.occlusion import slot
 from shellgen.geom.triangles import areas
-from shellgen.model import Foam, Zone
+from shellgen.model import FoamSheet, Zone
 
 ROWS = {r["id"]: r for r in yaml.safe_load((Path(__file__).parents[1] / "published/paint.yaml").read_text("utf-8"))}
 GROOVE = (3.0, 3.0)
@@ -41,7 +41,7 @@ def made(name="puddle-hatchling"):
     of, how = shell(name), paint.Params()
     parts = of.surface, of.layout, of.mesh, of.spikes, of.masters, of.rings, how
     zones = paint.zoned(
-        *parts, Foam(of.thickness), groove=GROOVE, rim=of.edging.length, edging=20.0, coats=3, coverage=10.0
+        *parts, FoamSheet(of.thickness), groove=GROOVE, rim=of.edging.length, edging=20.0, coats=3, coverage=10.0
     )
     shade = paint.shaded(*parts, groove=GROOVE)
     return replace(of, paint=paint.build(zones, shade, kind="oil", shade_ml=2.0))
@@ -155,9 +155,9 @@ def polygon(curve):
 def test_a_bare_dome_has_no_spikes_to_paint():
     of = made()
     parts = of.surface, of.layout, of.mesh
-    found = painted(*parts, (), (), (), Foam(6.0), groove=GROOVE, rim=1000.0, edging=20.0)
+    found = painted(*parts, (), (), (), FoamSheet(6.0), groove=GROOVE, rim=1000.0, edging=20.0)
     assert found["spikes"] == found["rings"] == 0 and found["rim"] == 20000
-    more = painted(*parts, (), (), (), Foam(6.0), groove=(6.0, 3.0), rim=1000.0, edging=20.0)
+    more = painted(*parts, (), (), (), FoamSheet(6.0), groove=(6.0, 3.0), rim=1000.0, edging=20.0)
     assert more["grooves"] / found["grooves"] == pytest.approx(12 / 9)
     assert more["plates"] < found["plates"]
 

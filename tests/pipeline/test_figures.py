@@ -20,7 +20,7 @@ import pytest
 import trimesh
 
 from shellgen import preset
-from shellgen.model import Foam
+from shellgen.model import FoamSheet
 from shellgen.pipeline import findings
 from shellgen.record import record
 
@@ -110,9 +110,9 @@ def test_every_plain_value_arrives_as_it_stands_in_the_preset():
 
 
 def test_the_foam_arrives_with_its_own_thickness_and_neutral_axis():
-    given = [value for _, _, value in odd.built()[1] if isinstance(value, Foam)]
-    assert len(given) >= 5 and set(given) == {Foam(7.0, 0.39)}
-    assert (Foam(7.0, 0.39).inner_offset, Foam(7.0, 0.39).middle_offset) == (-7.0, -3.5)
+    given = [value for _, _, value in odd.built()[1] if isinstance(value, FoamSheet)]
+    assert len(given) >= 5 and set(given) == {FoamSheet(7.0, 0.39)}
+    assert (FoamSheet(7.0, 0.39).inner_offset, FoamSheet(7.0, 0.39).middle_offset) == (-7.0, -3.5)
 
 
 def _each(shell):

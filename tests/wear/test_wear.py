@@ -24,7 +24,7 @@ from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv as csv_file
 from shellgen.export import svg
 from shellgen.fields.params import Chosen, own_params
-from shellgen.model import Body, Foam, Materials, Spike, SpikeShape
+from shellgen.model import Body, FoamSheet, Materials, Spike, SpikeShape
 from shellgen.pipeline import dome, foam
 from shellgen.wear import Case, Run, Strand, _hold, _patch, _torso
 from shellgen.wear._remedy import NOTHING
@@ -58,7 +58,7 @@ def built(shell, harness="straps", *, own=(), mass_g=700.0, spikes=(), body=ADUL
     chosen = Chosen(harness, params(**dict(own)) if params else None, wear.Params(harness=harness, **common))
     made = Materials((), mass_g, 0.0, (), np.array([-5.0, 0.0, 80.0]))
     top = float(shell[2].points[:, 0].max())
-    return wear.build(*shell, spikes, made, body, chosen, Foam(10.0), neck=top + 20, back=-10.0, adhesive=150.0)
+    return wear.build(*shell, spikes, made, body, chosen, FoamSheet(10.0), neck=top + 20, back=-10.0, adhesive=150.0)
 
 
 def said(worn, level):

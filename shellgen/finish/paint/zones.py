@@ -15,7 +15,7 @@ from shellgen.finish.paint import colours
 from shellgen.geom import loops
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas
-from shellgen.model import Foam, Layout, Ring, ShellMesh, Solid, Spike, Surface, Zone
+from shellgen.model import FoamSheet, Layout, Ring, ShellMesh, Solid, Spike, Surface, Zone
 
 ZONES = ("plates", "grooves", "spikes", "rings", "rim", "inside")
 
@@ -89,7 +89,7 @@ def palette(params: Params) -> dict[str, Colour]:
 
 def build(
     surface: Surface, layout: Layout, mesh: ShellMesh, spikes: Sequence[Spike], masters: Sequence[Solid],
-    rings: Sequence[Ring], params: Params, foam: Foam, *, groove: tuple[float, float], rim: float, edging: float,
+    rings: Sequence[Ring], params: Params, foam: FoamSheet, *, groove: tuple[float, float], rim: float, edging: float,
     coats: int, coverage: float,
 ) -> tuple[Zone, ...]:  # fmt: skip
     """Zones with their areas and paint.
@@ -120,7 +120,7 @@ def volume_ml(area: float, coats: int, coverage: float) -> float:
 
 def painted(
     surface: Surface, layout: Layout, mesh: ShellMesh, spikes: Sequence[Spike], masters: Sequence[Solid],
-    rings: Sequence[Ring], foam: Foam, *, groove: tuple[float, float], rim: float, edging: float,
+    rings: Sequence[Ring], foam: FoamSheet, *, groove: tuple[float, float], rim: float, edging: float,
 ) -> Mapping[str, float]:  # fmt: skip
     """mm2 of each zone. Plates, mouths of the grooves and seats make up the outer face; a groove is painted on its
     floor and both sides, a spike down to its ring or foot, the edging on its face."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Foam:
+class FoamSheet:
     """Offsets are mm along the outward normal, from the outer face, so all of them are negative.
 
     neutral_axis : share of the thickness, from the inner face, where the foam keeps its length in forming
