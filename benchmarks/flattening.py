@@ -24,6 +24,7 @@ from shellgen.dome.surfaces import plan
 from shellgen.geom.distortion import singular_values
 from shellgen.geom.flattening import Shape, flatten_each
 from shellgen.geom.flattening import flatten as lay
+from shellgen.model import FoamSheet
 from shellgen.pattern import flatten, marks, seams
 from shellgen.plates import turtle
 
@@ -135,16 +136,16 @@ def shell() -> None:
     layout = turtle.build(surface, turtle.Params())
     grid = mesh.build(surface, layout, mesh.Params(edge=pick(12.0, 40.0)))
     params = flatten.Params(compression=1.0)
-    offset = flatten.mid_offset(params, 10.0)
+    offset = FoamSheet(10.0).mid_offset
     lines = [i for i, line in enumerate(layout.lines) if line.kind == "plate"]
     cut = seams.cut(grid, layout, lines, mid_offset=offset)
     shares = marks.along(cut, grid, offset, marks.Params())
     pieces = [Shape(grid.offset(offset)[piece.shell_vertices], piece.faces) for piece in cut.pieces]
     apart = max(laid.stretch for laid in flatten.alone(pieces, params))
-    pattern = flatten.build(grid, cut, params, thickness=10.0, intervals=shares)
+    pattern = flatten.build(grid, cut, params, FoamSheet(10.0), intervals=shares)
     together = max(max(flat.stretch.max(), 1 / flat.stretch.min()) - 1 for flat in pattern.flats)
     gaps = marks.interval_lengths(grid, cut, pattern, shares)
-    seconds = best(lambda: flatten.build(grid, cut, params, thickness=10.0, intervals=shares))
+    seconds = best(lambda: flatten.build(grid, cut, params, FoamSheet(10.0), intervals=shares))
     print("## A shell of 38 plates, every plate a piece, mates of equal length\n")
     table(
         ("triangles", "pieces", "seams", "apart, %", "together, %", "cost", "mates differ by, mm", "s"),

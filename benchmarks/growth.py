@@ -13,6 +13,7 @@ from smallest import pick
 
 from shellgen.dome import mesh
 from shellgen.dome.surfaces import plan
+from shellgen.model import FoamSheet
 from shellgen.pattern import flatten, marks, proof, seams
 from shellgen.plates import hexes
 
@@ -34,7 +35,7 @@ def measured(size: float) -> tuple[int, int, list[float]]:
     cut = seams.cut(grid, layout, lines, mid_offset=-THICKNESS / 2)
     clock.append(time.process_time())
     shares = marks.along(cut, grid, -THICKNESS / 2, marks.Params())
-    pattern = flatten.build(grid, cut, flatten.Params(), thickness=THICKNESS, intervals=shares)
+    pattern = flatten.build(grid, cut, flatten.Params(), FoamSheet(THICKNESS), intervals=shares)
     clock.append(time.process_time())
     proof.build(grid, cut, pattern, proof.Params(), thickness=THICKNESS)
     clock.append(time.process_time())

@@ -19,7 +19,7 @@ from shellgen.dome import mesh
 from shellgen.dome.surfaces import plan
 from shellgen.geom import membrane
 from shellgen.geom.welded_sheet import welded_sheet
-from shellgen.model import Cut, Pattern, Proof, ShellMesh
+from shellgen.model import Cut, FoamSheet, Pattern, Proof, ShellMesh
 from shellgen.pattern import flatten, marks, proof, seams, shape
 from shellgen.pattern.proof import rest
 from shellgen.plates import turtle
@@ -52,7 +52,7 @@ def dome(edge: float) -> tuple[ShellMesh, Cut, Pattern]:
 
 def laid(shell: ShellMesh, cut: Cut) -> Pattern:
     shares = marks.along(cut, shell, -THICKNESS / 2, marks.Params())
-    return flatten.build(shell, cut, flatten.Params(), thickness=THICKNESS, intervals=shares)
+    return flatten.build(shell, cut, flatten.Params(), FoamSheet(THICKNESS), intervals=shares)
 
 
 STAGES = "as formed", "without flaw", "virtual build"

@@ -40,10 +40,9 @@ def laid(content: preset.Preset) -> tuple[Pattern, float]:
     """The flat pieces, and their largest stretch over its limit."""
     flow = Flow()
     on = dome.ground(content, flow)
-    parts, offset = foam.cut(content, flow, on), flatten.mid_offset(content.flatten, content.foam.thickness)
-    shares = marks.along(parts, on.mesh, offset, content.marks)
-    thickness = content.foam.thickness
-    pattern = flatten.build(on.mesh, parts, content.flatten, thickness=thickness, intervals=shares)
+    parts, sheet = foam.cut(content, flow, on), dome.foam_of(content)
+    shares = marks.along(parts, on.mesh, sheet.mid_offset, content.marks)
+    pattern = flatten.build(on.mesh, parts, content.flatten, sheet, intervals=shares)
     most = max(max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min()) for flat in pattern.flats)
     return pattern, float(most) / content.seams.common.stretch_limit
 

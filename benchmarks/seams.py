@@ -23,6 +23,7 @@ from shellgen.pattern import flatten, seams
 from shellgen.pattern.plans._task import Task
 from shellgen.pattern.plans.least import Params, choose
 from shellgen.pipeline import shell_of
+from shellgen.pipeline.dome import foam_of
 from shellgen.workshop import nest
 
 LONG = pick(30, 2)
@@ -45,7 +46,7 @@ def cut_by(chosen: preset.Preset, plan: str) -> tuple[Cut, float, float]:
 
 
 def total(cut: Cut) -> float:
-    return sum(seam.length for seam in cut.seams) / 1000
+    return sum(seam.design_length for seam in cut.seams) / 1000
 
 
 def compare() -> None:
@@ -69,7 +70,7 @@ def against_a_long_search(walks: int) -> None:
         layout = registry.load("shellgen.plates", chosen.plates.name).build(surface, chosen.plates.own)
         grid = mesh.build(surface, layout, chosen.mesh)
         coarse = mesh.build(surface, layout, replace(chosen.mesh, edge=2.5 * chosen.mesh.edge))
-        offset = flatten.mid_offset(chosen.flatten, chosen.foam.thickness)
+        offset = foam_of(chosen).mid_offset
         lay = partial(flatten.alone, params=chosen.flatten)
         task = Task(layout, grid, coarse, offset, chosen.seams.common, lay)
         rows = []

@@ -36,9 +36,7 @@ def sixty() -> tuple[Spike, ...]:
         )  # fmt: skip
         empty = np.zeros((0, 3))
         frame = place.frame(surface, uv, lean=0.1, towards="rim")
-        spikes.append(
-            Spike(f"s{k}", 0, profile, uv, frame, shape.diameter, shape.height, 0.1, empty, empty[:, :2], "", shape)
-        )
+        spikes.append(Spike(f"s{k}", 0, uv, frame, 0.1, empty, empty[:, :2], "", shape))
     return tuple(spikes)
 
 

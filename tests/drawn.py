@@ -19,7 +19,7 @@ from shellgen.draw.template import templates
 from shellgen.finish import scores
 from shellgen.model import Materials
 from shellgen.pattern import bevels, flatmap, flatten, marks, seams
-from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.dome import Ground, foam_of
 from shellgen.pipeline.foam import Foam
 from shellgen.pipeline.shell import Shell
 from shellgen.pipeline.spikes import Top, Trim
@@ -47,7 +47,7 @@ def demo(name: str) -> preset.Preset:
 def shell(name: str, plan: str = "plates") -> Shell:
     """A demo, cut into its plates ("plates") or in one piece with a dart at each line from the rim ("darts")."""
     chosen = demo(name)
-    offset = flatten.mid_offset(chosen.flatten, chosen.foam.thickness)
+    foam = foam_of(chosen)
     surface = registry.load("shellgen.dome.surfaces", chosen.dome.name).build(chosen.dome.own)
     layout = registry.load("shellgen.plates", chosen.plates.name).build(surface, chosen.plates.own)
     grid = mesh.build(surface, layout, replace(chosen.mesh, edge=EDGE))
@@ -57,13 +57,13 @@ def shell(name: str, plan: str = "plates") -> Shell:
         for k, line in enumerate(layout.lines)
         if line.kind == "plate" and (plan == "plates" or rim & {line.start, line.end})
     ]
-    cut = seams.cut(grid, layout, lines, mid_offset=offset)
-    shares = marks.along(cut, grid, offset, chosen.marks)
-    pattern = flatten.build(grid, cut, chosen.flatten, thickness=chosen.foam.thickness, intervals=shares)
+    cut = seams.cut(grid, layout, lines, mid_offset=foam.mid_offset)
+    shares = marks.along(cut, grid, foam.mid_offset, chosen.marks)
+    pattern = flatten.build(grid, cut, chosen.flatten, foam, intervals=shares)
     spikes, _ = place.build(surface, grid, layout, chosen.spikes, ring_thickness=chosen.rings.thickness)
     masters = solids.masters(surface, spikes, glue_line=chosen.making.glue_line)
     trimmed = rings.build(surface, spikes, chosen.rings)
-    edged = edging.build(surface, chosen.edging, foam=chosen.foam.thickness)
+    edged = edging.build(surface, chosen.edging, foam)
     seats = flatmap.seats(grid, cut, pattern, spikes)
     nested = nest.build(
         nest.pieces(cut, pattern, chosen.foam.thickness),
@@ -71,10 +71,10 @@ def shell(name: str, plan: str = "plates") -> Shell:
         thickness=chosen.foam.thickness,
     )
     hung = wear.build(
-        *(surface, layout, grid, cut, spikes, MADE, wearer.body(wearer.Params()), chosen.wear),
-        thickness=chosen.foam.thickness,
+        *(surface, layout, grid, cut, spikes, MADE, wearer.body(wearer.Params()), chosen.wear, foam),
         neck=float(grid.points[:, 0].max()) + 25,
         back=-10.0,
+        adhesive=150.0,
     )
     nothing: Any = None
     return Shell(

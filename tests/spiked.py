@@ -65,8 +65,5 @@ def spike(surface, shape: SpikeShape, *, uv=(0.0, 0.0), lean=0.0, towards="rear"
     """One spike, fitted, its own master."""
     uv = np.array(uv)
     frame = place.frame(surface, uv, lean=lean, towards=towards)
-    bare = Spike(
-        name, 0, shape.profile, uv, frame, shape.diameter, shape.height, lean,
-        np.zeros((0, 3)), np.zeros((0, 2)), name, shape,
-    )  # fmt: skip
+    bare = Spike(name, 0, uv, frame, lean, np.zeros((0, 3)), np.zeros((0, 2)), name, shape)
     return fit.fitted(surface, [bare])[0]

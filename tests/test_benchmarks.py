@@ -17,7 +17,11 @@ ROOT = Path(__file__).parent.parent
 BENCHMARKS = ROOT / "benchmarks"
 PARTS = {"made_up", "made_up_sense", "reached", "smallest", "sound"}
 """No benchmarks of their own: the others use them."""
-IMPORTS_FIRST = {"fuzz": "counts what of the package is reached", "mutants": "imports a changed package"}
+IMPORTS_FIRST = {
+    "fuzz": "counts what of the package is reached",
+    "mutants": "imports a changed package",
+    "wire_mutants": "runs tests of its own",
+}
 """Need a Python that has imported nothing of the package; why."""
 WORDS = {"generated": ("--count", "3"), "refusals": ("--count", "2")}
 """Instead of `--smallest`."""
@@ -53,16 +57,24 @@ def test_the_fuzzer_runs(tmp_path: Path) -> None:
     assert "Done 100 runs" in done.stderr
 
 
+def test_a_crossed_wire_is_judged() -> None:
+    place = os.environ | {"PYTHONPATH": str(ROOT)}
+    start = [sys.executable, *words("wire_mutants")]
+    done = subprocess.run(start, cwd=ROOT, env=place, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr[-2000:]
+    assert "there could be" in done.stdout and ("noticed" in done.stdout or "survived" in done.stdout)
+
+
 def test_what_tests_reach_is_recorded_and_a_mutant_judged_by_it(tmp_path: Path) -> None:
     place = {"PYTHONPATH": os.pathsep.join([str(BENCHMARKS), str(ROOT)]), "COVERAGE_FILE": str(tmp_path / ".coverage")}
     start = [sys.executable, "-m", "coverage"]
     for more in (
-        [*start, "run", "-m", "pytest", "-p", "reached", "-p", "no:cacheprovider", "tests/test_triangles.py"],
+        [*start, "run", "-m", "pytest", "-p", "reached", "-p", "no:cacheprovider", "tests/geom/test_triangles.py"],
         [*start, "combine"],
         [sys.executable, *words("mutants"), str(tmp_path)],
     ):
         done = subprocess.run(more, cwd=ROOT, env=os.environ | place, capture_output=True, text=True, check=False)
         assert done.returncode == 0, done.stdout[-1000:] + done.stderr[-1000:]
     seconds = json.loads((tmp_path / ".seconds.json").read_text(encoding="utf-8"))
-    assert seconds and all(test.startswith("tests/test_triangles.py::") for test in seconds)
+    assert seconds and all(test.startswith("tests/geom/test_triangles.py::") for test in seconds)
     assert "there could be" in done.stdout and ("noticed" in done.stdout or "survived" in done.stdout)

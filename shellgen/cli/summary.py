@@ -52,7 +52,10 @@ def _figures(record: Record) -> Iterator[tuple[str, str]]:
     yield "pieces", str(len(pieces))
     stretch = max(pieces, key=lambda piece: piece.stretch_max)
     yield "largest stretch", f"{100 * stretch.stretch_max:.1f} % in {stretch.id}"
-    yield "seams", f"{len(seams)}, {sum(max(seam.length_mm) for seam in seams) / 1000:.1f} m in all"
+    yield (
+        "seams",
+        f"{len(seams)}, {sum(max(seam.length_mm) for seam in seams) / 1000:.1f} m in all when flat",
+    )
     glued, formed = record.proof.distance_rms_mm, record.proof.formed_distance_rms_mm
     yield "deviates from the dome", f"{glued:.1f} mm as glued, {formed:.1f} mm when formed (root mean square)"
     yield "foam sheets", str(len(record.sheets))

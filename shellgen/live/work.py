@@ -25,9 +25,8 @@ from shellgen.fields import yamltree
 from shellgen.live.sliders import Slider, markup, sliders
 from shellgen.model import Ring, Spike
 from shellgen.page import facts, solid
-from shellgen.pattern import flatten
 from shellgen.pipeline import Shell, shell_of
-from shellgen.pipeline.dome import coarse_mesh, ground, plated
+from shellgen.pipeline.dome import coarse_mesh, foam_of, ground, plated
 from shellgen.pipeline.finish import zones
 from shellgen.pipeline.spikes import placed, standing, trimmed
 from shellgen.preset import Preset
@@ -135,13 +134,12 @@ class Workshop:
     def _bare(self, errand: Errand, wanted: Preset, flow: Flow) -> None:
         """Shows a new dome with its plates, before it is cut."""
         surface, plates = plated(wanted, flow)
-        grid, foam = coarse_mesh(wanted, flow, surface, plates), wanted.foam
+        grid, foam = coarse_mesh(wanted, flow, surface, plates), foam_of(wanted)
         now = digest((surface, plates))
         if now == self._plates:
             return
         self._plates, self._shown = now, None
-        offset = flatten.mid_offset(wanted.flatten, foam.thickness)
-        self._show(errand, foam=solid.whole(grid, plates, thickness=foam.thickness, mid_offset=offset))
+        self._show(errand, foam=solid.whole(grid, plates, thickness=foam.thickness, mid_offset=foam.mid_offset))
 
     def _busy(self, errand: Errand, text: str) -> None:
         errand.check()

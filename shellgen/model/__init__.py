@@ -10,6 +10,7 @@ from __future__ import annotations
 from shellgen.model._freeze import freeze
 from shellgen.model.built import Built, Finding, Proof
 from shellgen.model.cut import Cut, FlatPiece, Mark, Pattern, Piece, Seam, Side
+from shellgen.model.foam_sheet import FoamSheet
 from shellgen.model.net import Layout, Line, Plate, ShellMesh, Surface
 from shellgen.model.paint import Coat, Paint, Pair, Shading, Zone
 from shellgen.model.spiked import Ring, Solid, Spike, SpikeShape
@@ -23,6 +24,7 @@ __all__ = [
     "Cut",
     "Finding",
     "FlatPiece",
+    "FoamSheet",
     "Job",
     "Layout",
     "Line",

@@ -18,7 +18,7 @@ class Seam:
     vertices : (k,) int, shell vertices from one end to the other
     sides    : the two outline sides that are glued: (piece index, side index in that piece)
     dart     : both sides on one piece
-    length   : on the mid surface
+    design_length : on the mid surface of the dome; the flat pieces' two edges are in the record
     """
 
     name: str
@@ -26,7 +26,7 @@ class Seam:
     sides: tuple[tuple[int, int], tuple[int, int]]
     dart: bool
     lines: tuple[int, ...]
-    length: float
+    design_length: float
 
     def __post_init__(self) -> None:
         freeze(self)

@@ -46,21 +46,30 @@ class Spike:
 
     name: str
     plate: int
-    profile: str
     uv: Floats
     frame: Floats
-    base_diameter: float
-    height: float
     tilt: float
     base_curve: Floats
     seat_uv: Floats
     master: str
-    shape: SpikeShape = SpikeShape("cone", 0.0, 0.0, 0.0, 0.0)
+    shape: SpikeShape
     flank: Floats = field(default_factory=lambda: np.zeros((0, 3)))
     ring: bool = True
 
     def __post_init__(self) -> None:
         freeze(self)
+
+    @property
+    def profile(self) -> str:
+        return self.shape.profile
+
+    @property
+    def base_diameter(self) -> float:
+        return self.shape.diameter
+
+    @property
+    def height(self) -> float:
+        return self.shape.height
 
 
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)

@@ -18,7 +18,7 @@ from shellgen.geom.distortion import stretches
 from shellgen.geom.flattening import Shape, flatten, flatten_each
 from shellgen.geom.mates import Mates
 from shellgen.geom.triangles import areas, boundary_loops
-from shellgen.model import Cut, FlatPiece, Pattern, Piece, ShellMesh
+from shellgen.model import Cut, FlatPiece, FoamSheet, Pattern, Piece, ShellMesh
 
 SAME_PLACE = 1e-6
 """Marks nearer than this share of a seam are one. Chosen: a thousandth of a millimetre on a metre of seam."""
@@ -59,13 +59,8 @@ def alone(shapes: Sequence[Shape], params: Params) -> tuple[LaidPiece, ...]:
     return tuple(made)
 
 
-def mid_offset(params: Params, thickness: float) -> float:
-    """Mm from the outer face to the surface that keeps its length; negative, inwards."""
-    return -(1 - params.neutral_axis) * thickness
-
-
 def build(
-    mesh: ShellMesh, cut: Cut, params: Params, *, thickness: float, intervals: Sequence[Sequence[float]]
+    mesh: ShellMesh, cut: Cut, params: Params, foam: FoamSheet, *, intervals: Sequence[Sequence[float]]
 ) -> Pattern:
     """Lays all pieces flat together.
 
@@ -77,8 +72,7 @@ def build(
 
     Raises OverlapError for a piece that overlaps itself in the plane.
     """
-    offset = mid_offset(params, thickness)
-    points = mesh.offset(offset)
+    points = mesh.offset(foam.mid_offset)
     halves = _halves(mesh, cut)
     solved = flatten(
         points[halves.shell_vertices], halves.faces, halves.piece, held=halves.held,
@@ -90,7 +84,7 @@ def build(
             flats.append(_mirrored(mesh, piece, cut.pieces[piece.mirror], flats[piece.mirror]))
         else:
             flats.append(_flat_piece(points, piece, _posed(mesh, piece, _whole(mesh, piece, place, solved.flat))))
-    pattern = Pattern(tuple(flats), offset)
+    pattern = Pattern(tuple(flats), foam.mid_offset)
     check_overlaps(cut, pattern)
     return pattern
 

@@ -14,7 +14,7 @@ from shellgen.errors import FitError
 from shellgen.fields.params import Chosen
 from shellgen.finish.paint.zones import ZONES
 from shellgen.geom.patches import area
-from shellgen.model import Layout, ShellMesh, Surface
+from shellgen.model import FoamSheet, Layout, ShellMesh, Surface
 from shellgen.pattern import flatten
 from shellgen.pattern.limits import Limits, usual_neck
 from shellgen.pattern.plans import _task
@@ -61,8 +61,7 @@ def ground(preset: Preset, flow: Flow) -> Ground:
     added = None
     chosen = plan_of(preset, surface)
     if hasattr(registry.load(PLANS, chosen.name), "curves"):
-        mid_offset, how = flattening(preset)
-        added = flow.named("seam plan").run(_added, surface, layout, chosen, mid_offset, how)
+        added = flow.named("seam plan").run(_added, surface, layout, chosen, foam_of(preset), preset.flatten)
         layout = added[0]
     return Ground(surface, layout, flow.named("mesh").run(mesh.build, surface, layout, preset.mesh), added)
 
@@ -81,9 +80,9 @@ def plan_of(preset: Preset, surface: Surface) -> Chosen:
     return replace(preset.seams, common=limits_of(preset, surface))
 
 
-def flattening(preset: Preset) -> tuple[float, flatten.Params]:
-    """How far from the outer face the pattern is developed, mm, and how pieces are laid flat."""
-    return flatten.mid_offset(preset.flatten, preset.foam.thickness), preset.flatten
+def foam_of(preset: Preset) -> FoamSheet:
+    """The foam sheet."""
+    return FoamSheet(thickness=preset.foam.thickness, neutral_axis=preset.flatten.neutral_axis)
 
 
 def limits_of(preset: Preset, surface: Surface) -> Limits:
@@ -123,7 +122,7 @@ def _plates(chosen: Chosen, surface: Surface) -> Layout:
     return built
 
 
-def _added(surface: Surface, layout: Layout, chosen: Chosen, mid_offset: float, how: flatten.Params) -> Overlaid:
+def _added(surface: Surface, layout: Layout, chosen: Chosen, foam: FoamSheet, how: flatten.Params) -> Overlaid:
     curves: Any = registry.load(PLANS, chosen.name).curves
-    task = _task.Ground(surface, mid_offset, chosen.common, partial(flatten.alone, params=how))
+    task = _task.Ground(surface, foam.mid_offset, chosen.common, partial(flatten.alone, params=how))
     return overlay(surface, layout, curves(task, chosen.own))

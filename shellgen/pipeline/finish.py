@@ -5,7 +5,7 @@ from __future__ import annotations
 from shellgen.core.flow import Flow
 from shellgen.finish import paint
 from shellgen.model import Materials, Paint, Shading, Zone
-from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.dome import Ground, foam_of
 from shellgen.pipeline.spikes import Standing, Trim
 from shellgen.preset import Preset
 from shellgen.trim import edging
@@ -15,8 +15,9 @@ def zones(preset: Preset, flow: Flow, on: Ground, top: Standing, trim: Trim) -> 
     """The zones with their areas and paint."""
     return flow.named("zones").run(
         paint.zoned, on.surface, on.layout, on.mesh, top.spikes, top.masters, trim.rings.rings, preset.paint,
-        rim=trim.edging.length, edging=edging.face(preset.edging), groove=(preset.scores.width, preset.scores.depth),
-        thickness=preset.foam.thickness, coats=preset.materials.paint_coats, coverage=preset.materials.paint,
+        foam_of(preset), rim=trim.edging.length, edging=edging.face(preset.edging),
+        groove=(preset.scores.width, preset.scores.depth), coats=preset.materials.paint_coats,
+        coverage=preset.materials.paint,
     )  # fmt: skip
 
 

@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 from shellgen.core import registry
 from shellgen.core.flow import Flow, Pending
 from shellgen.fields.params import Chosen
-from shellgen.model import Built, Cut, Finding, Layout, Mark, Pattern, Proof, ShellMesh
+from shellgen.model import Built, Cut, Finding, FoamSheet, Layout, Mark, Pattern, Proof, ShellMesh
 from shellgen.pattern import bevels, checks, flatten, marks, proof, seams, shape
 from shellgen.pattern.limits import Limits
 from shellgen.pattern.plans._task import Task
 from shellgen.pattern.proof import rest
-from shellgen.pipeline.dome import PLANS, Ground, Overlaid, coarse_mesh, flattening, limits_of, plan_of
+from shellgen.pipeline.dome import PLANS, Ground, Overlaid, coarse_mesh, foam_of, limits_of, plan_of
 from shellgen.preset import Preset
 
 SEARCHED = ("least", "kept")
@@ -79,26 +79,23 @@ def cut(preset: Preset, flow: Flow, on: Ground) -> Cut:
 
 
 def _cut(preset: Preset, flow: Flow, on: Ground, avoid: Avoid) -> Cut:
-    mid_offset, how = flattening(preset)
+    foam = foam_of(preset)
     if on.added is None:
         coarse = coarse_mesh(preset, flow, on.surface, on.layout)
         chosen = plan_of(preset, on.surface)
-        lines = flow.named("seam plan").run(_lines, on.layout, on.mesh, coarse, chosen, mid_offset, how, avoid)
+        lines = flow.named("seam plan").run(_lines, on.layout, on.mesh, coarse, chosen, foam, preset.flatten, avoid)
     else:
         lines = _with_mirror_images(on.added)
-    return flow.named("seams").run(seams.cut, on.mesh, on.layout, lines, mid_offset=mid_offset)
+    return flow.named("seams").run(seams.cut, on.mesh, on.layout, lines, mid_offset=foam.mid_offset)
 
 
 def _flat(preset: Preset, flow: Flow, on: Ground, parts: Cut) -> Tried:
-    limits, thickness, mesh = limits_of(preset, on.surface), preset.foam.thickness, on.mesh
-    mid_offset, _ = flattening(preset)
-    shares = flow.named("marks").run(marks.along, parts, mesh, mid_offset, preset.marks)
-    first = flow.named("flat pieces").run(
-        flatten.build, mesh, parts, preset.flatten, thickness=thickness, intervals=shares
-    )
+    limits, foam, mesh = limits_of(preset, on.surface), foam_of(preset), on.mesh
+    shares = flow.named("marks").run(marks.along, parts, mesh, foam.mid_offset, preset.marks)
+    first = flow.named("flat pieces").run(flatten.build, mesh, parts, preset.flatten, foam, intervals=shares)
     corrected = flow.named("correction").run(
-        _corrected, mesh, parts, first, shares, preset.shape, preset.flatten, preset.proof,
-        thickness=thickness, stretch_limit=limits.stretch_limit,
+        _corrected, mesh, parts, first, shares, preset.shape, preset.flatten, preset.proof, foam,
+        stretch_limit=limits.stretch_limit,
     )  # fmt: skip
     pattern = flow.run(flatten.measured, mesh, parts, corrected.pattern)
     rests = mesh, parts, pattern, preset.proof, corrected.glued
@@ -108,13 +105,13 @@ def _flat(preset: Preset, flow: Flow, on: Ground, parts: Cut) -> Tried:
         marks=flow.named("numbered marks").run(marks.build, mesh, parts, pattern, shares),
         intervals=flow.run(marks.interval_lengths, mesh, parts, pattern, shares),
         bevels=flow.named("bevels").run(_bevels, mesh, parts, pattern, formed=preset.foam.formed),
-        thickness=thickness,
+        thickness=foam.thickness,
     )
     return Tried(
         foam=made,
         corrected=corrected,
-        formed=flow.named("as formed").start(rest.form, *rests, thickness=thickness, limits=_both(limits)),
-        flawless=flow.named("without flaw").start(rest.flawless, *rests, thickness=thickness),
+        formed=flow.named("as formed").start(rest.form, *rests, thickness=foam.thickness, limits=_both(limits)),
+        flawless=flow.named("without flaw").start(rest.flawless, *rests, thickness=foam.thickness),
     )
 
 
@@ -147,10 +144,10 @@ def _both(limits: Limits) -> tuple[float, float]:
 
 
 def _lines(
-    layout: Layout, mesh: ShellMesh, coarse: ShellMesh, chosen: Chosen, mid_offset: float, how: flatten.Params,
+    layout: Layout, mesh: ShellMesh, coarse: ShellMesh, chosen: Chosen, foam: FoamSheet, how: flatten.Params,
     avoid: Avoid,
 ) -> tuple[int, ...]:  # fmt: skip
-    task = Task(layout, mesh, coarse, mid_offset, chosen.common, partial(flatten.alone, params=how), avoid)
+    task = Task(layout, mesh, coarse, foam.mid_offset, chosen.common, partial(flatten.alone, params=how), avoid)
     lines: tuple[int, ...] = registry.load(PLANS, chosen.name).choose(task, chosen.own)
     return lines
 
@@ -163,16 +160,16 @@ def _with_mirror_images(added: Overlaid) -> tuple[int, ...]:
 
 def _corrected(
     mesh: ShellMesh, parts: Cut, first: Pattern, shares: Shares, how: shape.Params, flattening: flatten.Params,
-    building: proof.Params, *, thickness: float, stretch_limit: float,
+    building: proof.Params, foam: FoamSheet, *, stretch_limit: float,
 ) -> shape.Corrected:  # fmt: skip
     return shape.correct(
         mesh,
         parts,
         first,
         how,
-        thickness=thickness,
-        flatten=lambda moved: flatten.build(moved, parts, flattening, thickness=thickness, intervals=shares),
-        glue=lambda made, start: proof.glue(mesh, parts, made, building, thickness=thickness, start=start),
+        thickness=foam.thickness,
+        flatten=lambda moved: flatten.build(moved, parts, flattening, foam, intervals=shares),
+        glue=lambda made, start: proof.glue(mesh, parts, made, building, thickness=foam.thickness, start=start),
         stretch_limit=stretch_limit,
     )
 

@@ -52,15 +52,15 @@ def holds(preset: Preset) -> Other | None:
     try:
         on = dome.ground(preset, flow)
         parts, limits = foam.cut(preset, flow, on), dome.limits_of(preset, on.surface)
-        mid_offset, how = dome.flattening(preset)
-        shares = marks.along(parts, on.mesh, mid_offset, preset.marks)
-        pattern = flatten.build(on.mesh, parts, how, thickness=preset.foam.thickness, intervals=shares)
+        sheet = dome.foam_of(preset)
+        shares = marks.along(parts, on.mesh, sheet.mid_offset, preset.marks)
+        pattern = flatten.build(on.mesh, parts, preset.flatten, sheet, intervals=shares)
     except ShellgenError:
         return None
-    sheet = limits.sheet_length, limits.sheet_width
-    if any(checks.stretched(parts, pattern, limits.stretch_limit)) or any(checks.too_large(parts, pattern, sheet)):
+    largest = limits.sheet_length, limits.sheet_width
+    if any(checks.stretched(parts, pattern, limits.stretch_limit)) or any(checks.too_large(parts, pattern, largest)):
         return None
-    return Other(preset.seams.name, len(parts.seams), sum(seam.length for seam in parts.seams))
+    return Other(preset.seams.name, len(parts.seams), sum(seam.design_length for seam in parts.seams))
 
 
 def _others(preset: Preset) -> Iterator[Other]:
@@ -79,9 +79,9 @@ def _first(preset: Preset) -> Other | None:
 
 
 def _compared(surface: Surface, own: comparison.Chosen, preset: Preset) -> tuple[Finding, ...]:
-    mid_offset, how = dome.flattening(preset)
     limits = dome.limits_of(preset, surface)
-    ground = _task.Ground(surface, mid_offset, limits, partial(flatten.alone, params=how))
+    lay_flat = partial(flatten.alone, params=preset.flatten)
+    ground = _task.Ground(surface, dome.foam_of(preset).mid_offset, limits, lay_flat)
     return comparison.findings(ground, own, lambda: tuple(_others(preset)))
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from shellgen.core.flow import Flow, Pending
 from shellgen.model import Finding, Ring, Solid, Spike, Surface
 from shellgen.pattern import flatmap
-from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.dome import Ground, foam_of
 from shellgen.preset import Preset
 from shellgen.spikes import casting, clay, place, solids
 from shellgen.spikes.core import Core
@@ -99,7 +99,7 @@ def ringed(preset: Preset, flow: Flow, surface: Surface, spikes: tuple[Spike, ..
 def trimmed(preset: Preset, flow: Flow, surface: Surface, spikes: tuple[Spike, ...]) -> Trim:
     """Rings, edging and their stock."""
     around = ringed(preset, flow, surface, spikes)
-    edge = flow.named("edging").run(edging.build, surface, preset.edging, foam=preset.foam.thickness)
+    edge = flow.named("edging").run(edging.build, surface, preset.edging, foam_of(preset))
     ring_stock = flow.run(_ring_stock, around.rings, preset.rings, lost=around.lost)
     edging_stock = flow.run(_edging_stock, edge, preset.edging)
     return Trim(around, ring_stock, edge, edging_stock)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from shellgen import wear
 from shellgen.core.flow import Flow
 from shellgen.model import Body, Cut, Materials, Spike
-from shellgen.pipeline.dome import Ground
+from shellgen.pipeline.dome import Ground, foam_of
 from shellgen.preset import Preset
 from shellgen.wear import wearer
 from shellgen.wear.wearer import fit
@@ -48,9 +48,9 @@ def hung(
 ) -> wear.Wear:
     """The harness."""
     return flow.named("harness").run(
-        wear.build, on.surface, on.layout, on.mesh, cut, spikes, made, worn.body, preset.wear,
-        thickness=preset.foam.thickness, neck=worn.fit.neck, back=worn.fit.back, assumed=not worn.named,
-        said=preset.wearer.group is not None,
+        wear.build, on.surface, on.layout, on.mesh, cut, spikes, made, worn.body, preset.wear, foam_of(preset),
+        neck=worn.fit.neck, back=worn.fit.back, adhesive=preset.materials.adhesive,
+        assumed=not worn.named, said=preset.wearer.group is not None,
     )  # fmt: skip
 
 

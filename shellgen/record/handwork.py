@@ -68,7 +68,7 @@ def joined(shell: Shell) -> tuple[JoinEntry, ...]:
             to=join.to,
             dart=join.dart,
             marks=tuple(join.marks),
-            length_mm=round(shell.foam.cut.seams[join.seam].length, 1),
+            length_mm=round(shell.foam.cut.seams[join.seam].design_length, 1),
         )
         for join in joins(shell.foam.cut, shell.ground.mesh, shell.foam.marks)
     )

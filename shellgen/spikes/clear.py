@@ -210,7 +210,7 @@ def smaller(spike: Spike, scale: float, asked: Spike) -> Spike | None:
         make(shape)
     except GeometryError:
         return None
-    return replace(spike, shape=shape, base_diameter=shape.diameter, height=shape.height)
+    return replace(spike, shape=shape)
 
 
 def _apart(

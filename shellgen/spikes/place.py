@@ -89,11 +89,8 @@ def _spike(spot: SpikeSpot, group: Group, frame: Floats, grade: float, side: str
     return Spike(
         name=spot.name,
         plate=spot.plate,
-        profile=group.profile,
         uv=spot.uv,
         frame=frame,
-        base_diameter=own.diameter,
-        height=own.height,
         tilt=group.lean,
         base_curve=empty,
         seat_uv=np.zeros((0, 2)),

@@ -11,7 +11,7 @@ from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.errors import FitError
 from shellgen.fields import params as field
 from shellgen.geom import loops
-from shellgen.model import Finding, Surface
+from shellgen.model import Finding, FoamSheet, Surface
 from shellgen.model.said import count
 
 AROUND = 1024
@@ -96,11 +96,11 @@ class Edging:
         object.__setattr__(self, "joints", frozen_array(self.joints))
 
 
-def build(surface: Surface, params: Params, *, foam: float = 10.0) -> Edging:
-    """The edging of a shell of the given foam thickness. FitError where its joints find no place."""
+def build(surface: Surface, params: Params, foam: FoamSheet) -> Edging:
+    """The edging of a shell of this foam, on the middle of its rim's edge. FitError where its joints find no place."""
     turn = 2 * np.pi * np.arange(AROUND) / AROUND
     uv = np.column_stack([np.cos(turn), np.sin(turn)])
-    edge, normals = surface.points(uv, offset=-foam / 2), surface.normals(uv)
+    edge, normals = surface.points(uv, offset=foam.middle_offset), surface.normals(uv)
     curve = loops.offset(edge, normals, params.neutral * params.thickness)
     along = loops.arc_length(curve)
     strain = strains(edge, normals, params)

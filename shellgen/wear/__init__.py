@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from shellgen.core import registry
 from shellgen.fields import params as field
 from shellgen.fields.params import Chosen
-from shellgen.model import Amount, Body, Cut, Finding, Layout, Materials, ShellMesh, Spike, Surface
+from shellgen.model import Amount, Body, Cut, Finding, FoamSheet, Layout, Materials, ShellMesh, Spike, Surface
 from shellgen.wear import _anchor, _place, _say, _straps, _torso
 from shellgen.wear._anchor import Anchor, Pressure
 from shellgen.wear._hang import Hung, hang
@@ -114,25 +114,27 @@ def build(
     made: Materials,
     body: Body,
     chosen: Chosen,
+    foam: FoamSheet,
     *,
-    thickness: float,
     neck: float,
     back: float,
+    adhesive: float,
     assumed: bool = False,
     said: bool = False,
 ) -> Wear:
     """The harness of a shell on a body whose neck bone is at x = `neck` and whose back touches z = `back`.
 
-    assumed : whether nobody was measured and the body is one that the dome would fit; said : whether the preset says
+    adhesive : g/m2 on each glued face of the patches
+    assumed  : whether nobody was measured and the body is one that the dome would fit; said : whether the preset says
     child or adult all the same
     """
     params: Params = chosen.common
     torso = _torso.placed(body, neck, back, float(mesh.points[:, 0].min()))
     strands = _strands(torso, chosen)
-    on = _place.ground(layout, mesh, cut.cut_lines, spikes, thickness)
+    on = _place.ground(layout, mesh, cut.cut_lines, spikes, foam)
     cases = _cases(params)
     weight = (made.mass_g + HEAVY * made.mass_uncertainty_g) / 1000 * GRAVITY
-    rim = _anchor.inner_rim(mesh, thickness)
+    rim = _anchor.inner_rim(mesh, foam)
 
     def hanging(how: Chosen) -> Hung:
         supports = _torso.supports(torso, rim[1], pads=how.common.pads)
@@ -151,11 +153,11 @@ def build(
         load_n=weight,
         body_share=made.mass_g / 1000 / body.mass_kg,
         neck_share=_anchor.neck_share(strands, hung, weight),
-        anchors=_anchor.anchors(surface, layout, strands, on, hung, rim, params, thickness),
+        anchors=_anchor.anchors(surface, layout, strands, on, hung, rim, params, foam),
         patches=hung.patches,
         pressures=tuple(_anchor.pressures(strands, hung)),
         straps=listed,
-        amounts=tuple(_straps.amounts(listed, hung.patches)),
+        amounts=tuple(_straps.amounts(listed, hung.patches, adhesive=adhesive)),
         findings=(),
     )
     mend = remedy(chosen, lambda how: None not in hanging(how).holds) if None in hung.holds else ""

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
-from shellgen.model import Layout, ShellMesh, Surface
+from shellgen.model import FoamSheet, Layout, ShellMesh, Surface
 from shellgen.wear import _hold, _patch, _place
 from shellgen.wear._hang import Hung, most_of
 from shellgen.wear._patch import Bond
@@ -66,21 +66,21 @@ class Pressure:
     most_kpa: float
 
 
-def inner_rim(mesh: ShellMesh, thickness: float) -> tuple[NDArray, NDArray]:
+def inner_rim(mesh: ShellMesh, foam: FoamSheet) -> tuple[NDArray, NDArray]:
     """The inner rim from the middle of the neck edge, left side first: mesh vertices (k,), and places (k, 3)."""
     on = np.flatnonzero(np.hypot(*mesh.uv.T) > 1 - 1e-9)
     on = on[np.argsort(np.arctan2(mesh.uv[on, 1], mesh.uv[on, 0]) % (2 * np.pi), kind="stable")]
-    return on, mesh.offset(-thickness)[on]
+    return on, mesh.offset(foam.inner_offset)[on]
 
 
 def anchors(
     surface: Surface, layout: Layout, strands: Sequence[Strand], on: _place.Ground, hung: Hung,
-    rim: tuple[NDArray, NDArray], params: Params, thickness: float,
+    rim: tuple[NDArray, NDArray], params: Params, foam: FoamSheet,
 ) -> tuple[Anchor, ...]:  # fmt: skip
     names = _hold.anchor_names(strands)
     most = most_of(hung.holds, len(names), params.least_pull)
     standing = hung.holds[0].pulls if hung.holds[0] is not None else np.zeros(len(names))
-    tapes = [_place.from_rim(surface, on, spot.vertex, *rim, thickness) for spot in hung.spots]
+    tapes = [_place.from_rim(surface, on, spot.vertex, *rim, foam) for spot in hung.spots]
     result = []
     for k, run in enumerate(_hold.both_sides(hung.runs)):
         spot, patch, sign = hung.spots[k // 2], hung.patches[k // 2], MIRROR if k % 2 else np.ones(3)

@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 from shellgen.core.memory import remembered
 from shellgen.geom.curves import arc_length
 from shellgen.geom.geodesics import shortest
-from shellgen.model import Layout, ShellMesh, Spike, Surface
+from shellgen.model import FoamSheet, Layout, ShellMesh, Spike, Surface
 from shellgen.wear._strand import End
 
 
@@ -50,10 +50,10 @@ class Spot:
 
 
 def ground(
-    layout: Layout, mesh: ShellMesh, cut_lines: Sequence[int], spikes: Sequence[Spike], thickness: float
+    layout: Layout, mesh: ShellMesh, cut_lines: Sequence[int], spikes: Sequence[Spike], foam: FoamSheet
 ) -> Ground:
-    """All places, on the inner face of foam of this thickness."""
-    inside = mesh.offset(-thickness)
+    """All places, on the inner face of the foam."""
+    inside = mesh.offset(foam.inner_offset)
     kinds = [line.kind for line in layout.lines]
     drawn = [k for k, kind in enumerate(kinds) if kind == "plate" or k in set(cut_lines)]
     rim = [k for k, kind in enumerate(kinds) if kind == "rim"]
@@ -115,14 +115,14 @@ class Tape:
     out: NDArray
 
 
-def from_rim(surface: Surface, on: Ground, vertex: int, rim: NDArray, rim_points: NDArray, thickness: float) -> Tape:
+def from_rim(surface: Surface, on: Ground, vertex: int, rim: NDArray, rim_points: NDArray, foam: FoamSheet) -> Tape:
     """The tape to a place on the left half.
 
     rim, rim_points : (k,) vertices and (k, 3) points of the inner rim, from the neck, left side first
     """
     near = int(np.linalg.norm(rim_points - on.inside[vertex], axis=1).argmin())
     first = max(0, near - 3)
-    ways = shortest(surface, on.uv[vertex], on.uv[rim[first : near + 4]], offset=-thickness)
+    ways = shortest(surface, on.uv[vertex], on.uv[rim[first : near + 4]], offset=foam.inner_offset)
     best = int(ways.length.argmin())
     along = arc_length(rim_points, closed=True)
     half = along[int((np.abs(on.uv[rim, 1]) + (on.uv[rim, 0] > 0)).argmin())]

@@ -12,8 +12,6 @@ from shellgen.wear._strand import Run, Strand
 
 CLOTH = 1.25
 """Cloth to buy over the area of the patches (chosen: there are gaps between them)."""
-GLUE = 150.0
-"""g/m2 of contact adhesive on each face, wet (trade pages for brushing)."""
 
 
 CLOTH_ITEM = "strong cloth for patches"
@@ -48,8 +46,8 @@ def straps(
     return tuple(found)
 
 
-def amounts(listed: Sequence[Strap], patches: Sequence[Patch]) -> Iterator[Amount]:
-    """Lines for the buying list. A vest is bought or sewn, and counts as one."""
+def amounts(listed: Sequence[Strap], patches: Sequence[Patch], *, adhesive: float) -> Iterator[Amount]:
+    """Lines for the buying list. A vest is bought or sewn, and counts as one. adhesive : g/m2 on each glued face"""
     widths: dict[float, list[Strap]] = {}
     for strap in listed:
         if strap.cut:
@@ -69,8 +67,8 @@ def amounts(listed: Sequence[Strap], patches: Sequence[Patch]) -> Iterator[Amoun
         area = sum(2 * patch.length * patch.width for patch in patches) / 1e6
         how = f"{2 * len(patches)} patches by their length and width = {1e4 * area:.0f} cm2"
         yield Amount(CLOTH_ITEM, 1e4 * area, 50.0 * ceil(1e4 * area * CLOTH / 50), "cm2", how)
-        glue = 2 * area * GLUE
-        how = f"both faces of the patches {2 * area:.3f} m2 x {GLUE:g} g/m2 = {glue:.1f} g"
+        glue = 2 * area * adhesive
+        how = f"both faces of the patches {2 * area:.3f} m2 x {adhesive:g} g/m2 = {glue:.1f} g"
         yield Amount("contact adhesive", glue, 5.0 * ceil(glue / 5), "g", how)
 
 

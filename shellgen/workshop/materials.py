@@ -113,7 +113,7 @@ def _measured(
 ) -> _Measures:  # fmt: skip
     along = lengths(layout, mesh)
     outside = areas(mesh.points, mesh.faces).sum() / 1e6
-    seams = sum(seam.length for seam in cut.seams) / 1000
+    seams = sum(seam.design_length for seam in cut.seams) / 1000
     strip = sum(ring.neutral_length for ring in rings) / 1000
     feet = sum(ring.neutral_length * ring.thickness for ring in rings) / 1e6
     feet += sum(_enclosed(spike.base_curve) for spike in spikes) / 1e6

@@ -13,7 +13,7 @@ def size(
 ) -> schedule.WorkAmounts:  # fmt: skip
     """In the units of the plan. shrinkage : of the clay, None if it is still to be measured"""
     along = materials.lengths(layout, mesh)
-    joined = sum(seam.length for seam in cut.seams) / 1000
+    joined = sum(seam.design_length for seam in cut.seams) / 1000
     return schedule.WorkAmounts(
         pieces=len(cut.pieces),
         cut_m=2 * joined + along["rim"],

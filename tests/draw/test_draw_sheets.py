@@ -22,6 +22,7 @@ from shellgen.draw import lengths, masks, notes, patches, strips, wrap
 from shellgen.draw.key import key
 from shellgen.draw.overview import overview
 from shellgen.draw.shelf import GAP, shelve
+from shellgen.model import FoamSheet
 from shellgen.pack import papers, readback
 from shellgen.spikes import casting, place, solids
 from shellgen.spikes.groups import Group
@@ -169,7 +170,7 @@ def test_the_edgings_plan_shows_joints_reliefs_and_mitres() -> None:
     """A rim that is squarish and small, with stiff stock, needs all of them."""
     surface = dome_plan.build(dome_plan.Params(length=300, width=260, height=100, squareness=0.6))
     params = edging.Params(stock=400.0, strain_limit=0.05, corner=np.radians(12))
-    made = edging.build(surface, params)
+    made = edging.build(surface, params, FoamSheet(10.0))
     sheet = lengths.edging_plan("small", made)
     joints = [p for p in paths(sheet, "mark") if "joint" in p.data]
     assert len(joints) == len(made.joints)

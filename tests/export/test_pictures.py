@@ -101,7 +101,7 @@ def test_sizes_of_spikes_are_drawn_to_scale(monkeypatch):
     frame, ring = np.eye(4), np.zeros((0, 3))
     shapes = [SpikeShape("cone", 40, 40, 50, 5.0), SpikeShape("cone", 20, 20, 30, 4.0)]
     spikes = tuple(
-        Spike(f"s{k}", 0, "cone", np.zeros(2), frame, s.diameter, s.height, 0.0, ring, ring[:, :2], f"m{s.height}", s)
+        Spike(f"s{k}", 0, np.zeros(2), frame, 0.0, ring, ring[:, :2], f"m{s.height}", s)
         for k, s in enumerate([shapes[1], shapes[0], shapes[1]])
     )
     scene, words = pictures.spike_chart("x", spikes, ())

@@ -24,7 +24,7 @@ from shellgen.geom import loops
 from shellgen.geom.isolines import cut_into_bands
 from shellgen.geom.occlusion import slot
 from shellgen.geom.triangles import areas
-from shellgen.model import Zone
+from shellgen.model import FoamSheet, Zone
 from shellgen.record.paint import paint as paint_entry
 
 ROWS = {r["id"]: r for r in yaml.safe_load((Path(__file__).parents[1] / "published/paint.yaml").read_text("utf-8"))}
@@ -43,10 +43,10 @@ def made(name="puddle-hatchling"):
     parts = of.ground.surface, of.ground.layout, of.ground.mesh, of.top.spikes, of.top.masters, of.trim.rings.rings, how
     zones = paint.zoned(
         *parts,
+        FoamSheet(of.foam.thickness),
         groove=GROOVE,
         rim=of.trim.edging.length,
         edging=20.0,
-        thickness=of.foam.thickness,
         coats=3,
         coverage=10.0,
     )
@@ -163,9 +163,9 @@ def polygon(curve):
 def test_a_bare_dome_has_no_spikes_to_paint():
     of = made()
     parts = of.ground.surface, of.ground.layout, of.ground.mesh
-    found = painted(*parts, (), (), (), groove=GROOVE, rim=1000.0, edging=20.0, thickness=6.0)
+    found = painted(*parts, (), (), (), FoamSheet(6.0), groove=GROOVE, rim=1000.0, edging=20.0)
     assert found["spikes"] == found["rings"] == 0 and found["rim"] == 20000
-    more = painted(*parts, (), (), (), groove=(6.0, 3.0), rim=1000.0, edging=20.0, thickness=6.0)
+    more = painted(*parts, (), (), (), FoamSheet(6.0), groove=(6.0, 3.0), rim=1000.0, edging=20.0)
     assert more["grooves"] / found["grooves"] == pytest.approx(12 / 9)
     assert more["plates"] < found["plates"]
 

@@ -13,6 +13,7 @@ from shellgen.geom import welded_sheet as sheets
 from shellgen.geom.bending import plate_matrix
 from shellgen.geom.half_sheet import half_sheet, is_symmetric
 from shellgen.geom.triangles import areas
+from shellgen.model import FoamSheet
 from shellgen.pattern import flatten, proof, seams
 from shellgen.pattern.plans._graph import patch
 from shellgen.pattern.proof import rest
@@ -26,7 +27,7 @@ def dome():
     lines = [i for i, line in enumerate(layout.lines) if line.kind == "plate"]
     cut = seams.cut(mesh, layout, lines, mid_offset=-5.0)
     shares = [(0.0, 0.4, 0.7, 1.0)] * len(cut.seams)
-    return mesh, cut, flatten.build(mesh, cut, flatten.Params(), thickness=10.0, intervals=shares)
+    return mesh, cut, flatten.build(mesh, cut, flatten.Params(), FoamSheet(10.0), intervals=shares)
 
 
 @pytest.fixture(scope="module")

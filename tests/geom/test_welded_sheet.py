@@ -4,6 +4,7 @@ import numpy as np
 import polar
 
 from shellgen.geom import welded_sheet
+from shellgen.model import FoamSheet
 from shellgen.pattern import flatten, proof, seams
 
 
@@ -13,7 +14,7 @@ def test_pressure_let_off_on_a_thinned_sheet_leads_to_the_same_rest(monkeypatch)
     layout, mesh = polar.shell(polar.bowl(560, 460, 180), rings, around=24, steps=4)
     cut = seams.cut(mesh, layout, [i for i, line in enumerate(layout.lines) if line.kind == "plate"], mid_offset=-5.0)
     shares = [(0.0, 0.4, 0.7, 1.0)] * len(cut.seams)
-    pattern = flatten.build(mesh, cut, flatten.Params(), thickness=10.0, intervals=shares)
+    pattern = flatten.build(mesh, cut, flatten.Params(), FoamSheet(10.0), intervals=shares)
     places = []
     for wide in (10**9, 150):
         monkeypatch.setattr(welded_sheet, "WIDE", wide)

@@ -17,7 +17,7 @@ from shellgen.errors import GeometryError
 from shellgen.geom.distortion import singular_values
 from shellgen.geom.flattening import Shape
 from shellgen.geom.triangles import angle_deficits, areas, corner_angles, inner_vertices
-from shellgen.model import Cut, FlatPiece, Pattern
+from shellgen.model import Cut, FlatPiece, FoamSheet, Pattern
 from shellgen.pattern import bevels, flatten, marks, seams
 from shellgen.plates import turtle
 
@@ -27,7 +27,7 @@ ROWS = {
 }
 EVEN = flatten.Params(compression=1.0)
 THICKNESS = 10.0
-MID = flatten.mid_offset(EVEN, THICKNESS)
+MID = FoamSheet(THICKNESS).mid_offset
 
 
 def plates(layout):
@@ -58,7 +58,7 @@ def laid(dome, request):
     layout, mesh = dome
     made = seams.cut(mesh, layout, PLANS[request.param](layout), mid_offset=MID)
     shares = marked(mesh, made)
-    pattern = flatten.build(mesh, made, EVEN, thickness=THICKNESS, intervals=shares)
+    pattern = flatten.build(mesh, made, EVEN, FoamSheet(THICKNESS), intervals=shares)
     return layout, mesh, made, shares, pattern
 
 
@@ -121,7 +121,7 @@ def test_equal_mates_cost_little(dome):
     made = seams.cut(mesh, layout, plates(layout), mid_offset=MID)
     shapes = [Shape(mesh.offset(MID)[piece.shell_vertices], piece.faces) for piece in made.pieces]
     apart = max(laid.stretch for laid in flatten.alone(shapes, EVEN))
-    pattern = flatten.build(mesh, made, EVEN, thickness=THICKNESS, intervals=marked(mesh, made))
+    pattern = flatten.build(mesh, made, EVEN, FoamSheet(THICKNESS), intervals=marked(mesh, made))
     together = max(max(flat.stretch.max() - 1, 1 / flat.stretch.min() - 1) for flat in pattern.flats)
     assert apart < together < 1.06 * apart
 
@@ -138,7 +138,7 @@ def test_gauss_bonnet_on_the_flat_pieces(angle_deg):
         cuts = list(range(0, 64, 64 // count))
         layout, mesh = shell(cap(300.0, np.radians(angle_deg)), [(1.0, cuts)], around=64, steps=12)
         made = seams.cut(mesh, layout, plates(layout), mid_offset=MID)
-        pattern = flatten.build(mesh, made, EVEN, thickness=THICKNESS, intervals=marked(mesh, made))
+        pattern = flatten.build(mesh, made, EVEN, FoamSheet(THICKNESS), intervals=marked(mesh, made))
         around = np.zeros(len(mesh.points))
         for piece, flat in zip(made.pieces, pattern.flats, strict=True):
             np.add.at(around, piece.shell_vertices[piece.faces], corner_angles(flat.flat, piece.faces))
@@ -162,8 +162,8 @@ def test_neutral_axis_and_thickness_set_the_surface(dome):
     shares = marked(mesh, made)
     sizes = []
     for share, thickness in ((1.0, 10.0), (0.5, 10.0), (0.0, 10.0), (0.5, 20.0)):
-        params = flatten.Params(neutral_axis=share, compression=1.0)
-        pattern = flatten.build(mesh, made, params, thickness=thickness, intervals=shares)
+        params = flatten.Params(compression=1.0)
+        pattern = flatten.build(mesh, made, params, FoamSheet(thickness, share), intervals=shares)
         sizes.append((pattern.mid_offset, sum(flat.area_surface for flat in pattern.flats)))
     assert [offset for offset, _ in sizes] == [0.0, -5.0, -10.0, -10.0]
     assert sizes[0][1] > sizes[1][1] > sizes[2][1] == sizes[3][1]
@@ -171,7 +171,7 @@ def test_neutral_axis_and_thickness_set_the_surface(dome):
 
 def test_laying_flat_is_repeatable(laid):
     _, mesh, made, shares, pattern = laid
-    again = flatten.build(mesh, made, EVEN, thickness=THICKNESS, intervals=shares)
+    again = flatten.build(mesh, made, EVEN, FoamSheet(THICKNESS), intervals=shares)
     for one, other in zip(pattern.flats, again.flats, strict=True):
         assert np.array_equal(one.flat, other.flat)
 
@@ -181,7 +181,7 @@ def test_marks_of_either_half_hold_on_both(dome):
     layout, mesh = dome
     made = seams.cut(mesh, layout, plates(layout), mid_offset=MID)
     shares = [(0.0, 0.37, 1.0) if made.pieces[seam.sides[1][0]].side == "R" else (0.0, 1.0) for seam in made.seams]
-    pattern = flatten.build(mesh, made, EVEN, thickness=THICKNESS, intervals=shares)
+    pattern = flatten.build(mesh, made, EVEN, FoamSheet(THICKNESS), intervals=shares)
     everywhere = [(0.0, 0.37, 1.0) if seam.sides[1] != seam.sides[0] and made.pieces[seam.sides[1][0]].side != "C"
                   else (0.0, 1.0) for seam in made.seams]  # fmt: skip
     gaps = marks.interval_lengths(mesh, made, pattern, everywhere)
@@ -195,7 +195,7 @@ def test_a_mark_on_one_half_of_a_seam_across_the_midline_holds_on_its_other_half
     across = [np.array_equal(mesh.mirror[seam.vertices], seam.vertices[::-1]) for seam in made.seams]
     assert any(across)
     pattern = flatten.build(
-        mesh, made, EVEN, thickness=THICKNESS, intervals=[(0.0, mark, 1.0) if a else (0.0, 1.0) for a in across]
+        mesh, made, EVEN, FoamSheet(THICKNESS), intervals=[(0.0, mark, 1.0) if a else (0.0, 1.0) for a in across]
     )
     both = [(0.0, 0.2, 0.8, 1.0) if a else (0.0, 1.0) for a in across]
     gaps = marks.interval_lengths(mesh, made, pattern, both)
@@ -209,7 +209,7 @@ def test_mates_close_where_small_flat_plates_meet_strongly_curved_ones():
     mesh = meshes.build(surface, layout, meshes.Params(edge=20.0))
     made = seams.cut(mesh, layout, plates(layout), mid_offset=MID)
     shares = marked(mesh, made)
-    pattern = flatten.build(mesh, made, flatten.Params(), thickness=THICKNESS, intervals=shares)
+    pattern = flatten.build(mesh, made, flatten.Params(), FoamSheet(THICKNESS), intervals=shares)
     gaps = marks.interval_lengths(mesh, made, pattern, shares)
     assert max(np.abs(first - second).max() for first, second in gaps) < 0.01
 
@@ -253,7 +253,7 @@ def octahedron(uv):
 def test_flat_pieces_meet_at_the_dihedral_angle():
     layout, mesh = shell(octahedron, [(1.0, [0, 4, 8, 12])], around=16, steps=4)
     made = seams.cut(mesh, layout, plates(layout), mid_offset=0.0)
-    pattern = flatten.build(mesh, made, EVEN, thickness=0.0, intervals=[(0.0, 1.0)] * len(made.seams))
+    pattern = flatten.build(mesh, made, EVEN, FoamSheet(0.0), intervals=[(0.0, 1.0)] * len(made.seams))
     row = ROWS["octahedron-dihedral"]
     for bevel in bevels.build(mesh, made, pattern, formed=False):
         for value in (bevel.mean, bevel.low, bevel.high):
@@ -269,7 +269,7 @@ def test_dihedral_angles_of_a_crooked_pyramid_are_those_of_trimesh():
 
     layout, mesh = shell(pyramid, [(1.0, [0, 4, 8, 12])], around=16, steps=4)
     made = seams.cut(mesh, layout, plates(layout), mid_offset=0.0)
-    pattern = flatten.build(mesh, made, EVEN, thickness=0.0, intervals=[(0.0, 1.0)] * len(made.seams))
+    pattern = flatten.build(mesh, made, EVEN, FoamSheet(0.0), intervals=[(0.0, 1.0)] * len(made.seams))
     feet = np.array([[200.0, 0, 0], [0, 140, 0], [-100, 0, 0], [0, -140, 0]])
     solid = trimesh.Trimesh([*feet, [0, 0, 120]], [[0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]], process=False)
     turn = dict(zip(solid.face_adjacency_edges.min(axis=1).tolist(), solid.face_adjacency_angles, strict=True))

@@ -12,7 +12,7 @@ from shellgen.geom import welded_sheet as sheets
 from shellgen.geom.curves import arc_length
 from shellgen.geom.relaxation import Relaxed
 from shellgen.geom.welded_sheet import welded_sheet
-from shellgen.model import Pattern
+from shellgen.model import FoamSheet, Pattern
 from shellgen.pattern import flatten, proof, seams, shape
 from shellgen.pattern.proof import rest
 
@@ -40,7 +40,7 @@ def sound(dome, pattern):
 
 def laid(mesh, cut) -> Pattern:
     shares = [(0.0, 0.4, 0.7, 1.0)] * len(cut.seams)
-    return flatten.build(mesh, cut, flatten.Params(), thickness=THICKNESS, intervals=shares)
+    return flatten.build(mesh, cut, flatten.Params(), FoamSheet(THICKNESS), intervals=shares)
 
 
 def proven(dome, pattern):

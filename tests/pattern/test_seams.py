@@ -122,7 +122,7 @@ def test_right_pieces_are_left_pieces_mirrored(result):
         twin = made.seams[made_of[layout.lines[seam.lines[0]].mirror]]
         if twin is not seam:
             assert np.array_equal(twin.vertices, mesh.mirror[seam.vertices])
-            assert twin.length == pytest.approx(seam.length, rel=1e-12)
+            assert twin.design_length == pytest.approx(seam.design_length, rel=1e-12)
             assert [made.pieces[p].mirror for p, _ in seam.sides] == [p for p, _ in twin.sides]
 
 
@@ -142,7 +142,7 @@ def test_hand_count_of_sides_and_seams(dome):
     # 6 round the crown, 6 rays, 10 rays; the ring between: cut at 6 + 10 places, none in common
     assert len(made.seams) == 6 + 6 + 10 + 16
     assert not any(seam.dart for seam in made.seams)
-    assert sum(seam.length for seam in made.seams) == pytest.approx(
+    assert sum(seam.design_length for seam in made.seams) == pytest.approx(
         sum(
             np.linalg.norm(np.diff(mesh.offset(MID)[mesh.line_vertices[i]], axis=0), axis=1).sum()
             for i in inner(layout)

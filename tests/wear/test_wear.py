@@ -23,7 +23,7 @@ from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv as csv_file
 from shellgen.export import svg
 from shellgen.fields.params import Chosen, own_params
-from shellgen.model import Body, Materials, Pattern, Spike
+from shellgen.model import Body, FoamSheet, Materials, Pattern, Spike, SpikeShape
 from shellgen.pipeline import dome, foam
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
@@ -62,7 +62,7 @@ def built(shell, harness="straps", *, own=(), mass_g=700.0, spikes=(), body=ADUL
     chosen = Chosen(harness, params(**dict(own)) if params else None, wear.Params(harness=harness, **common))
     made = Materials((), mass_g, 0.0, (), np.array([-5.0, 0.0, 80.0]))
     top = float(shell[2].points[:, 0].max())
-    return wear.build(*shell, spikes, made, body, chosen, thickness=10.0, neck=top + 20, back=-10.0)
+    return wear.build(*shell, spikes, made, body, chosen, FoamSheet(10.0), neck=top + 20, back=-10.0, adhesive=150.0)
 
 
 def said(worn, level):
@@ -261,7 +261,7 @@ def spike_at(surface, uv):
     across, _ = np.linalg.qr(tangent)
     turn = np.linspace(0, 2 * np.pi, 40, endpoint=False)
     base = middle + 15 * (np.outer(np.cos(turn), across[:, 0]) + np.outer(np.sin(turn), across[:, 1]))
-    return Spike("spike-1", 0, "cone", uv, np.eye(4), 30.0, 30.0, 0.0, base, np.zeros((40, 2)), "m")
+    return Spike("spike-1", 0, uv, np.eye(4), 0.0, base, np.zeros((40, 2)), "m", SpikeShape("cone", 30.0, 30.0, 30.0))
 
 
 def test_where_there_is_no_room_it_is_said(shell):

@@ -19,7 +19,7 @@ from shellgen.core import flow
 from shellgen.dome import mesh
 from shellgen.dome.surfaces import plan
 from shellgen.errors import PresetError
-from shellgen.model import Spike
+from shellgen.model import Spike, SpikeShape
 from shellgen.plates import turtle
 from shellgen.record.plain import plain
 from shellgen.wear import wearer
@@ -178,7 +178,9 @@ def test_larger_bodies_get_larger_domes():
 def spike(x: float, z: float, height: float, towards=(0.0, 0.0, 1.0)) -> Spike:
     frame = np.eye(4)
     frame[:3, 2], frame[:3, 3] = towards, (x, 0.0, z)
-    return Spike("s", 0, "cone", np.zeros(2), frame, 30.0, height, 0.0, np.zeros((3, 3)), np.zeros((3, 2)), "m")
+    return Spike(
+        "s", 0, np.zeros(2), frame, 0.0, np.zeros((3, 3)), np.zeros((3, 2)), "m", SpikeShape("cone", 30.0, 30.0, height)
+    )
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import trimesh
 
 from shellgen.dome import mesh
 from shellgen.dome.surfaces import plan
-from shellgen.model import Solid, Spike, Zone
+from shellgen.model import FoamSheet, Solid, Spike, Zone
 from shellgen.pattern import flatten, marks, seams
 from shellgen.plates import turtle
 from shellgen.spikes import clay
@@ -34,7 +34,7 @@ def parts():
     lines = [i for i, line in enumerate(layout.lines) if line.kind == "plate"]
     cut = seams.cut(grid, layout, lines, mid_offset=-THICKNESS / 2)
     shares = marks.along(cut, grid, -THICKNESS / 2, marks.Params())
-    pattern = flatten.build(grid, cut, flatten.Params(), thickness=THICKNESS, intervals=shares)
+    pattern = flatten.build(grid, cut, flatten.Params(), FoamSheet(THICKNESS), intervals=shares)
     return layout, grid, cut, pattern
 
 

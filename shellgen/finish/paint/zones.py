@@ -16,7 +16,7 @@ from shellgen.finish.paint import colours
 from shellgen.geom import loops
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas
-from shellgen.model import Layout, Ring, ShellMesh, Solid, Spike, Surface, Zone
+from shellgen.model import FoamSheet, Layout, Ring, ShellMesh, Solid, Spike, Surface, Zone
 
 ZONES = ("plates", "grooves", "spikes", "rings", "rim", "inside")
 
@@ -92,17 +92,15 @@ def palette(params: Params) -> dict[str, Colour]:
 
 def build(
     surface: Surface, layout: Layout, mesh: ShellMesh, spikes: Sequence[Spike], masters: Sequence[Solid],
-    rings: Sequence[Ring], params: Params, *, groove: tuple[float, float], rim: float, edging: float,
-    thickness: float, coats: int, coverage: float,
+    rings: Sequence[Ring], params: Params, foam: FoamSheet, *, groove: tuple[float, float], rim: float, edging: float,
+    coats: int, coverage: float,
 ) -> tuple[Zone, ...]:  # fmt: skip
     """Zones with their areas and paint.
 
-    groove : width and depth; rim : length round it; edging : width of its face; thickness : of the foam, mm
+    groove : width and depth; rim : length round it; edging : width of its face, mm
     coats  : where the preset says nothing of a zone; coverage : m2/L of one coat
     """
-    found = painted(
-        surface, layout, mesh, spikes, masters, rings, groove=groove, rim=rim, edging=edging, thickness=thickness
-    )
+    found = painted(surface, layout, mesh, spikes, masters, rings, foam, groove=groove, rim=rim, edging=edging)
     return tuple(_zone(name, area, params, coats, coverage) for name, area in found.items() if area > 0)
 
 
@@ -125,7 +123,7 @@ def volume_ml(area: float, coats: int, coverage: float) -> float:
 
 def painted(
     surface: Surface, layout: Layout, mesh: ShellMesh, spikes: Sequence[Spike], masters: Sequence[Solid],
-    rings: Sequence[Ring], *, groove: tuple[float, float], rim: float, edging: float, thickness: float,
+    rings: Sequence[Ring], foam: FoamSheet, *, groove: tuple[float, float], rim: float, edging: float,
 ) -> Mapping[str, float]:  # fmt: skip
     """mm2 of each zone. Plates, mouths of the grooves and seats make up the outer face; a groove is painted on its
     floor and both sides, a spike down to its ring or foot, the edging on its face."""
@@ -154,7 +152,7 @@ def painted(
         "spikes": max(float(side), 0.0),
         "rings": float(strip),
         "rim": rim * edging,
-        "inside": float(areas(mesh.offset(-thickness), mesh.faces).sum()),
+        "inside": float(areas(mesh.offset(foam.inner_offset), mesh.faces).sum()),
     }
 
 

@@ -13,7 +13,7 @@ PLACE = 100
 
 def steps(kit: Kit) -> Iterator[Step]:
     burnt = kit.preset.scores.way == "burn"
-    length = sum(seam.length for seam in kit.foam.cut.seams)  # on the dome, as in the buying list
+    length = sum(seam.design_length for seam in kit.foam.cut.seams)  # on the dome, as in the buying list
     yield kit.step(
         "fill",
         "Fill the seams",

@@ -61,7 +61,7 @@ def chosen(layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, limits: 
     lengths = line_lengths(mesh, mesh.offset(pattern.mid_offset))
     return Chosen(
         plan=limits.plan,
-        length=sum(seam.length for seam in cut.seams),
+        length=sum(seam.design_length for seam in cut.seams),
         stretch=max(checks.largest_stretch(pattern)),
         short=short_lines(layout, lengths, limits.neck),
         over=next(checks.stretched(cut, pattern, limits.stretch_limit), None),
