@@ -11,18 +11,21 @@ ROOT = Path(__file__).parent.parent
 FILES = sorted(path for room in ("shellgen", "tests", "benchmarks") for path in (ROOT / room).rglob("*.py"))
 LONGEST_FILE, LONGEST_FUNCTION, USUAL_FUNCTION = 300, 60, 30
 LONGER_FILES = {
-    "tests/test_flattening.py": "laws and published values of one algorithm",
-    "tests/test_page.py": "one page, all it says and how it behaves",
-    "tests/test_preset.py": "one table of mistakes",
-    "tests/test_proof.py": "laws of one virtual build, and the faults that it must catch",
-    "tests/test_relaxation.py": "laws and published values of one algorithm",
-    "tests/test_wear.py": "one table of loads and lengths",
-    "tests/test_wearer.py": "one table of body measures",
+    "tests/dome/test_scan.py": "one table of scans, good and bad",
+    "tests/finish/test_paint.py": "one table of colours and coats",
+    "tests/geom/test_flattening.py": "laws and published values of one algorithm",
+    "tests/geom/test_relaxation.py": "laws and published values of one algorithm",
+    "tests/live/test_live.py": "one server, all it answers",
+    "tests/pattern/test_proof.py": "laws of one virtual build, and the faults that it must catch",
+    "tests/pipeline/test_figures.py": "key figures of one pack, each computed a second way",
+    "tests/preset/test_preset.py": "one table of mistakes",
+    "tests/wear/test_wear.py": "one table of loads and lengths",
+    "tests/wear/test_wearer.py": "one table of body measures",
 }
 LONGER_FUNCTIONS = {
     "shell_of": "the flow itself: one call a stage, and one name for each field of the shell",
 }
-AT_ALL = 480, 130  # lines of those files and functions
+AT_ALL = 500, 130  # lines of those files and functions
 
 
 def code_lines(node: ast.FunctionDef | ast.AsyncFunctionDef, lines: list[str]) -> int:
@@ -129,7 +132,7 @@ CHANGING = {
     "Doorkeeper": "the preview's visitors", "Errand": "work that may be called off",
     "Follower": "what was last read", "Packer": "grows as it is written", "Workshop": "the preview's shells",
     "_File": "grows as it is written", "_Shelf": "sheets are used up",
-    "_Stack": "pages pile up",
+    "Stack": "pages pile up",
 }  # fmt: skip
 
 

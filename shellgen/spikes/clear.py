@@ -13,8 +13,8 @@ from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.geom import curves, loops
 from shellgen.model import Finding, Layout, Spike, Surface
-from shellgen.model.said import several
 from shellgen.spikes.body import make
+from shellgen.spikes.clear_findings import SMALLEST, Cure, Short, faults, shrunk
 from shellgen.spikes.fit import fitted, to_shell
 from shellgen.spikes.groups import Group
 
@@ -22,22 +22,9 @@ SPACING = 0.5
 """mm between points on plate lines: a distance of 2 mm is right to 0.02 mm."""
 SHRINK_STEP = 2.0
 """Shrunk bases come in even mm, so that several share a master (chosen)."""
-SMALLEST = 8.0
-"""mm: a base under this is left out (chosen: no strip of foam closes round it)."""
 SLACK = 0.02
 LEAST_TIP = 0.5
 """mm: the sharpest tip that a preset may ask for."""
-
-
-@dataclass(frozen=True, slots=True)
-class Short:
-    """A spike that may not be made smaller and is `distance` from a plate line, or from its neighbour `other`, where
-    `asked` is the least; distance is None for one that does not meet the shell all round."""
-
-    spike: int
-    asked: float
-    distance: float | None = None
-    other: int | None = None
 
 
 def settle(
@@ -48,7 +35,7 @@ def settle(
     kept, short = _settled(room, spikes, groups)
     gone = [i for i, spike in enumerate(kept) if spike is None]
     cures = _cures(room, spikes, groups, {*gone, *(i for s in short for i in (s.spike, s.other) if i is not None)})
-    findings = [*_shrunk(spikes, kept, cures), *_faults(spikes, short, cures)]
+    findings = [*shrunk(spikes, kept, cures), *faults(spikes, short, cures)]
     return [s for s in kept if s is not None], findings
 
 
@@ -67,20 +54,6 @@ class ClearRoom:
 def _settled(room: ClearRoom, spikes: list[Spike], groups: list[Group]) -> tuple[list[Spike | None], list[Short]]:
     kept, short = _on_plates(room, spikes, groups)
     return _apart(room, kept, groups, spikes, short), short
-
-
-@dataclass(frozen=True, slots=True)
-class Cure:
-    """base : the largest that fits; tip : the bluntest that it then takes, or 0 if that asked for does; upright :
-    whether it must not lean"""
-
-    base: float
-    tip: float
-    upright: bool
-
-    def __str__(self) -> str:
-        sharp = f" with a tip of radius {self.tip:g} mm" if self.tip else ""
-        return f"a base of at most {self.base:g} mm{sharp}{' and no lean' if self.upright else ''}"
 
 
 def _cures(room: ClearRoom, spikes: list[Spike], groups: list[Group], ill: set[int]) -> dict[int, Cure]:
@@ -269,54 +242,3 @@ def _side(spike: Spike) -> Floats:
     s = np.linspace(0.1, 1, 10)[:, None] * body.length
     angle = np.linspace(0, 2 * np.pi, 32, endpoint=False)
     return to_shell(spike.frame, body.points(s, angle).reshape(-1, 3))
-
-
-def _faults(asked: list[Spike], short: list[Short], cures: dict[int, Cure]) -> list[Finding]:
-    """A fault for what comes too near to a plate line, and one for what comes too near to a neighbour."""
-    found = []
-    for words, some in (
-        ("a plate line", [s for s in short if s.other is None and s.distance is not None]),
-        ("a neighbour", [s for s in short if s.other is not None]),
-    ):
-        if not some:
-            continue
-        worst = min(some, key=lambda s: s.distance - s.asked)  # type: ignore[operator]
-        who = asked[worst.spike].name + (f" and {asked[worst.other].name}" if worst.other is not None else "")
-        ill = list(dict.fromkeys(i for s in some for i in (s.spike, s.other) if i is not None))
-        text = (
-            f"{several(asked[i].name for i in ill)}: too near to {words}. The worst is {who}, "
-            f"{_away(worst)} where {worst.asked:g} mm is asked.{_help(asked, ill, cures)}"
-        )
-        found.append(Finding("fault", "spikes", text))
-    return found
-
-
-def _away(short: Short) -> str:
-    assert short.distance is not None
-    near = "over it by" if short.distance < 0 else "off by"
-    return f"{near} {abs(short.distance):.1f} mm"
-
-
-def _help(asked: list[Spike], ill: list[int], cures: dict[int, Cure]) -> str:
-    """What would let all of them stand, as far as anything would: the remedy of the one that needs the most."""
-    text, hopeless = "", [asked[i].name for i in ill if i not in cures]
-    if cured := [cures[i] for i in ill if i in cures]:
-        tip = min((cure.tip for cure in cured if cure.tip), default=0.0)
-        least = Cure(min(cure.base for cure in cured), tip, any(cure.upright for cure in cured))
-        text = f" Ask for {least}, or set may_shrink: yes."
-    if hopeless:
-        text += f" {several(hopeless)} would not fit with a base of {SMALLEST:g} mm: ask for fewer or move them."
-    return text
-
-
-def _shrunk(asked: list[Spike], kept: list[Spike | None], cures: dict[int, Cure]) -> list[Finding]:
-    """What was made smaller or left out: a sentence for each change."""
-    said: dict[str, list[str]] = {}
-    for i, (before, after) in enumerate(zip(asked, kept, strict=True)):
-        if after is None:
-            needs = f"it takes {cures[i]}" if i in cures else f"not even a base of {SMALLEST:g} mm fits, so move it"
-            said.setdefault(f"left out, because it does not fit there: {needs}", []).append(before.name)
-        elif after.shape != before.shape:
-            change = f"base reduced from {before.base_diameter:g} to {after.base_diameter:g} mm, so that it fits"
-            said.setdefault(change, []).append(before.name)
-    return [Finding("caution", "spikes", f"{', '.join(names)}: {change}.") for change, names in said.items()]

@@ -370,7 +370,8 @@ def test_anchors_are_on_the_inner_face_and_made_for_their_pull():
 def test_centre_of_mass_is_that_of_foam_and_clay():
     """Triangles by their areas, and trimesh's centre of each spike's solid."""
     shell = odd.built()[0]
-    mid = trimesh.Trimesh(shell.ground.surface.points(shell.ground.mesh.uv, offset=-0.61 * 7), shell.ground.mesh.faces, process=False)
+    on = shell.ground
+    mid = trimesh.Trimesh(on.surface.points(on.mesh.uv, offset=-0.61 * 7), on.mesh.faces, process=False)
     sheet = np.average(mid.triangles_center, axis=0, weights=mid.area_faces)
     solids = [trimesh.Trimesh(s.vertices, s.faces) for s in _each(shell)]
     places = [f.frame[:3, :3] @ s.center_mass + f.frame[:3, 3] for f, s in zip(shell.top.spikes, solids, strict=True)]

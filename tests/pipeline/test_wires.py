@@ -49,7 +49,7 @@ OTHER_NAMES = {
     ("usual_neck", "plate_area"): "dome / plates",
     ("Other", "plan"): "preset.seams.name",
     ("Other", "seams"): "len(parts.seams)",
-    ("Other", "length"): "sum((seam.length for seam in parts.seams))",
+    ("Other", "length"): "sum((seam.design_length for seam in parts.seams))",
     ("checks.stretched", "limit"): "limits.stretch_limit",
     ("params.Chosen", "common"): "limits",
     ("wear.together", "more"): "hung.amounts",

@@ -68,7 +68,7 @@ def test_bare_half_sphere_by_hand(parts):
 def test_adhesive_agrees_with_trade_coverage(parts):
     """2 x 150 g/m2 at 0.85 kg/L glue about 2.8 m2 of joint per litre (trade pages; arithmetic)."""
     made = computed(parts)
-    joined = sum(s.length for s in parts[2].seams) / 1000 + 2 * np.pi * RADIUS / 1000
+    joined = sum(s.design_length for s in parts[2].seams) / 1000 + 2 * np.pi * RADIUS / 1000
     litres = amount(made, "contact adhesive").amount / 850
     assert joined * THICKNESS / 1000 / litres == pytest.approx(2.8, rel=0.02)
 
