@@ -147,12 +147,12 @@ def preset_of(folder: Path, file: str) -> Path:
 @pytest.mark.parametrize(
     ("file", "words"),
     [
-        ("../scan.stl", "copy the file"),
-        ("/etc/passwd", "copy the file"),
-        ("C:\\scan.stl", "copy the file"),
-        ("sub\\scan.stl", "copy the file"),
-        ("link.stl", "copy the file"),
-        ("scan.blend", "ending in"),
+        ("../scan.stl", "Copy the file"),
+        ("/etc/passwd", "Copy the file"),
+        ("C:\\scan.stl", "Copy the file"),
+        ("sub\\scan.stl", "Copy the file"),
+        ("link.stl", "Copy the file"),
+        ("scan.blend", "ends in"),
         ("missing.stl", "does not exist"),
         ("folder.stl", "does not exist"),
         ('"a\\0b.stl"', "U+0000"),

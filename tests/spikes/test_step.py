@@ -2,7 +2,6 @@
 
 import subprocess
 import sys
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -48,14 +47,13 @@ def test_written_step_reads_back_and_is_the_same_every_time(tmp_path):
 @pytest.mark.parametrize("error", [ImportError, OSError])
 def test_without_the_modeller_exact_solids_alone_are_left_out(error, monkeypatch):
     made = solids.masters(ball(250.0), (spike(ball(250.0), SHAPES["cone"]),))[0]
-    shell = SimpleNamespace(casts=(made,))
-    assert list(contents._exact(shell, None)) == [f"spikes/{made.name}.step"]
+    assert list(contents._exact((made,), None)) == [f"spikes/{made.name}.step"]
 
     def missing(*_, **__):
         raise error("libGL.so.1: cannot open shared object file")
 
     monkeypatch.setattr(step, "write", missing)
-    assert contents._exact(shell, None) == {"spikes as STEP": b""}  # no bytes: told as left out
+    assert contents._exact((made,), None) == {"spikes as STEP": b""}  # no bytes: told as left out
 
 
 def test_nothing_else_of_the_spikes_asks_for_cadquery():
