@@ -13,12 +13,12 @@ HERE = Path(__file__).parent
 ROWS = {
     path.stem: yaml.safe_load(path.read_text(encoding="utf-8")) for path in sorted((HERE / "published").glob("*.yaml"))
 }
-TESTS = {path.stem: path.read_text(encoding="utf-8") for path in sorted(HERE.glob("test_*.py"))}
+TESTS = {path.stem: path.read_text(encoding="utf-8") for path in sorted(HERE.rglob("test_*.py"))}
 
 OUTSIDE = {
     "units": ("preset:inch", "preset:pound"),
     "surfaces": ("surface:ellipsoid-320-260-180", "surface:cap-300-200", "scan:hemisphere-200-area"),
-    "layouts": ("layouts:scutes", "layouts:seventh flower"),
+    "plates": ("layouts:scutes", "layouts:seventh flower"),
     "mesh": (
         "test_hemisphere:test_lines_of_the_mesh_are_as_long_as_the_geodesics: pyproj",
         "test_mesh:test_flipping_ends_in_scipys_delaunay_triangulation: Delaunay",
@@ -38,7 +38,7 @@ OUTSIDE = {
     ),
     "proof": ("proof:plate-simply-supported", "proof:membrane-hencky"),
     "spikes": ("spikes:cone-30-40-volume", "spikes:frustum-sector"),
-    "trims": ("spikes:ring-40-6-half", "spikes:ring-40-6-strain"),
+    "rings": ("spikes:ring-40-6-half", "spikes:ring-40-6-strain"),
     "edging": (
         "test_edging:test_rim_of_an_oval_is_the_elliptic_integral: ellip",
         "test_edging:test_rim_of_a_hemisphere: pi",
@@ -74,7 +74,7 @@ OUTSIDE = {
 NO_FIGURES = {
     "flatmap": "carries points from the shell to the flat pieces: its figures are those of flatten and spikes",
     "shape": "moves the pattern by what the virtual build finds: its figures are those of proof",
-    "checks": "compares what others reckoned with limits",
+    "checks": "compares what others computed with limits",
     "sizing": "no such stage in the house today",
     "joins": "an order of work",
     "prices": "adds up what the maker says things cost",
@@ -93,9 +93,8 @@ def body(test: str) -> str:
 
 def test_every_stage_is_listed() -> None:
     source = (HERE / "test_imports.py").read_text(encoding="utf-8")
-    stages = set(
-        re.findall(r'"(\w+)"', source[source.index("STAGES = {") : source.index("}", source.index("STAGES = {"))])
-    )
+    listed = source[source.index("STAGES = {") : source.index("}", source.index("STAGES = {"))]
+    stages = {name.rpartition(".")[2] for name in re.findall(r'"([\w.]+)"', listed)}
     assert not stages - set(OUTSIDE) - set(NO_FIGURES), "say what these are checked against"
 
 

@@ -38,7 +38,7 @@ VIEWS = {
         View("inside", (0.0, 0.0, -1.0), _HEAD),
         View("worn, from behind", (0.05, 0.0, 1.0), _HEAD),
         View("worn, from the left", (0.0, 1.0, 0.0), _HEAD),
-        View("worn, from in front", (0.05, -0.25, -1.0), _HEAD),
+        View("worn, from the front", (0.05, -0.25, -1.0), _HEAD),
         View("worn, three-quarter", (0.25, 0.7, 0.75), _HEAD),
     )
 }

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 import shapely
 from drawn import DEMOS, demo, lines, shell, templates_of
-from test_draw_templates import ink, paths, words
+from inked import ink, paths, words
 
 from shellgen import pipeline, preset
 from shellgen.canvas import Drawing, Text, lettering, rule

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 import shapely
 from drawn import DEMOS, lines, shell, templates_of
+from inked import ink, paths, words
 
-from shellgen.canvas import Drawing, Path, Text, lettering
+from shellgen.canvas import Drawing, Path, lettering
 from shellgen.draw.guide import HAND, ROW, guides, in_order, strokes_of
 from shellgen.draw.lines import TICK, outline, sheet_of
 
@@ -24,18 +25,6 @@ def sheets(request: pytest.FixtureRequest):
         of = shell(name, plan)
         CACHE[request.param] = list(templates_of(of))
     return shell(name, plan), CACHE[request.param]
-
-
-def paths(sheet: Drawing, layer: str) -> list[Path]:
-    return [item for item in sheet.items if isinstance(item, Path) and item.layer == layer]
-
-
-def words(sheet: Drawing) -> list[Text]:
-    return [item for item in sheet.items if isinstance(item, Text)]
-
-
-def ink(text: Text) -> shapely.Geometry:
-    return shapely.MultiLineString([line for line in lettering.lay(text) if len(line) > 1])
 
 
 def inside(of, index) -> shapely.Polygon:

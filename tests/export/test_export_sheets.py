@@ -178,7 +178,7 @@ def test_every_format_is_a_module_that_takes_one_thing_and_returns_bytes() -> No
 def test_dxf_does_not_depend_on_the_order_of_sets() -> None:
     program = "import sys; from shellgen.export import dxf; import export_samples as e\n"
     program += "sys.stdout.buffer.write(dxf.write(e.piece('L-rim-1', 90.0, 60.0)))"
-    folder = str(Path(__file__).parents[1])
+    folder = str(File(__file__).parents[1])
     made = {
         subprocess.run(
             [sys.executable, "-c", program],

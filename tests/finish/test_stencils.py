@@ -140,7 +140,7 @@ def test_collars_leave_the_ring_free_and_reach_over_the_plate(name: str) -> None
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_every_mask_is_named_inside_itself(name: str) -> None:
-    from test_draw_templates import ink, words
+    from inked import ink, words
 
     found = masks(name)
     for mask, sheet in zip(found, mask_sheets(found), strict=True):
