@@ -121,11 +121,15 @@ def test_a_dart_that_forks_is_closed_branch_by_branch_and_then_its_trunk(dome):
 def test_of_two_plates_heated_alike_the_left_is_named_however_sums_are_rounded(more, plate):
     alike = np.array([[0.99, 1.0], [0.97, 1.02], [0.99, 1.0], [0.97, 1.02]])
     alike[3] += [-more, more]
+    plates = [SimpleNamespace(name=name) for name in ("left", "right")]
+    piece = SimpleNamespace(name="C-crown-1", shell_faces=np.array([3, 1, 2, 0]))
     shell = SimpleNamespace(
-        cut=SimpleNamespace(pieces=[SimpleNamespace(name="C-crown-1", shell_faces=np.array([3, 1, 2, 0]))]),
+        foam=SimpleNamespace(cut=SimpleNamespace(pieces=[piece])),
         proof=SimpleNamespace(heat=alike),
-        mesh=SimpleNamespace(face_cell=np.array([0, 0, 1, 1])),
-        layout=SimpleNamespace(cell_plate=[0, 1], plates=[SimpleNamespace(name=name) for name in ("left", "right")]),
+        ground=SimpleNamespace(
+            mesh=SimpleNamespace(face_cell=np.array([0, 0, 1, 1])),
+            layout=SimpleNamespace(cell_plate=[0, 1], plates=plates),
+        ),
     )
     found = heat(shell, 0)
     assert (found.stretch_plate, found.press_plate) == (plate, plate)
