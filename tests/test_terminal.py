@@ -48,7 +48,7 @@ def test_streams_that_are_closed_or_full_cost_no_more_than_what_is_shown(words: 
         f"{shlex.join(PROGRAM)} {words}", shell=True, capture_output=True, text=True, check=False, env=SURROUNDINGS
     )
     assert done.returncode == code
-    assert done.stderr in ("", "Error: cannot write the answer: No space left on device\n")
+    assert done.stderr in ("", "Error: cannot write the output: No space left on device\n")
     assert bool(done.stderr) == (code == 1)
 
 
