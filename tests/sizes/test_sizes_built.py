@@ -74,7 +74,7 @@ def test_one_failing_size_stops_no_other(tmp_path):
     made = batch.build(wide, people, tmp_path, workers=1, make=brittle)
     assert [size.state for size in made] == ["built", "failed", "built", "failed"]
     assert "ZeroDivisionError" in made[1].trouble
-    assert "dome.width would be" in made[3].trouble
+    assert "dome.width comes to" in made[3].trouble
     assert sorted(p.name for p in tmp_path.iterdir()) == ["heron", "toad"], "no rubble"
 
 
@@ -143,7 +143,7 @@ def test_a_failure_is_told_and_sets_the_exit_code(tmp_path, monkeypatch):
     Path("small.yaml").write_text(SMALL.replace("width: 320", "width: 900"), encoding="utf-8")
     Path("w.yaml").write_text("wearers:\n- {name: heron, stature: 2000}\n", encoding="utf-8")
     result = CliRunner().invoke(main, ["sizes", "small.yaml", "--for", "w.yaml", "--workers", "1"])
-    assert result.exit_code == 1 and "FAILED: heron: dome.width would be" in result.stdout
+    assert result.exit_code == 1 and "FAILED: heron: dome.width comes to" in result.stdout
     assert "0 of 1 size built" in result.stdout and Path("out/small-sizes/sizes.json").is_file()
 
 
