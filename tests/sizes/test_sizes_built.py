@@ -105,7 +105,7 @@ def test_a_worker_that_is_lost_is_told_and_the_rest_made_by_the_same_call(tmp_pa
 def test_a_cluster_without_scheduler_or_workers_is_one_clear_error(tmp_path):
     import distributed
 
-    with pytest.raises(FitError, match="no Dask scheduler answers at nowhere"):
+    with pytest.raises(FitError, match="No Dask scheduler answers at nowhere"):
         sizes.run(said(SMALL), company("heron"), tmp_path, cluster="nowhere")
     with (
         distributed.LocalCluster(n_workers=0, processes=False, dashboard_address=None) as cluster,
