@@ -47,14 +47,14 @@ async def measure(path: Path, worker_: Executor | None) -> None:
     first, exact, _ = await seen(queue, Clock())
     print(f"{'cold':<14} shape {first}             every figure {exact}", flush=True)
     for name, steps, change, goal in EDITS:
-        follower.workshop.flow.seconds.clear()
         write = partial(repaint, path, steps, change) if isinstance(steps, str) else partial(scale, path, steps, change)
         start = Clock()
         write()
         first, exact, sent = await seen(queue, start)
-        print(f"{name:<14} shape {first} (goal {goal:3.1f})  every figure {exact} (goal {FULL:.0f})  {sent // 1024} kB")
-        slowest = sorted(follower.workshop.flow.seconds.items(), key=lambda item: -item[1])[:8]
-        print("    " + ", ".join(f"{stage} {seconds:.2f}" for stage, seconds in slowest), flush=True)
+        print(
+            f"{name:<14} shape {first} (goal {goal:3.1f})  every figure {exact} (goal {FULL:.0f})  {sent // 1024} kB",
+            flush=True,
+        )
     stop.set()
     follower.halt()
     await task
