@@ -81,9 +81,9 @@ def test_names_and_counts_read_as_one_says_them():
 
 def test_one_cause_is_said_once_and_harm_comes_first(faulty):
     found = faulty.record.findings
-    assert len([f for f in found if "stretched" in f["text"]]) == 1, "neither piece by piece, nor as a caution as well"
-    assert found[0]["safety"] and "child's neck" in found[0]["text"]
-    levels = [finding["level"] for finding in found]
+    assert len([f for f in found if "stretched" in f.text]) == 1, "neither piece by piece, nor as a caution as well"
+    assert found[0].safety and "child's neck" in found[0].text
+    levels = [finding.level for finding in found]
     assert levels == sorted(levels, key=("fault", "caution", "ok").index)
 
 

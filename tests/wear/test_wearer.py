@@ -288,7 +288,7 @@ def test_the_record_keeps_measures_to_itself_unless_told(worn):
     assert not any(figure in str(quiet.wearer) for figure in ("1683", "397"))
     assert told.wearer.measures["stature"] == 1683
     assert told.wearer.measured == ("stature", "shoulder_breadth")
-    assert {f.text for f in worn["no"].fit.findings} <= {f.text for f in quiet.findings}
+    assert {f.text for f in worn["no"].worn.fit.findings} <= {f.text for f in quiet.findings}
 
 
 # The lay figure
