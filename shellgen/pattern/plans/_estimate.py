@@ -13,8 +13,9 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dposv
+from scipy.linalg.lapack import dpbsv
 from scipy.sparse import coo_array
+from scipy.sparse.csgraph import reverse_cuthill_mckee
 
 from shellgen.geom.triangles import angle_deficits, cotangent_laplacian
 from shellgen.model import ShellMesh
@@ -38,7 +39,7 @@ class Estimate:
         owner = np.zeros(len(points), dtype=int)
         owner[mesh.faces.ravel()] = np.repeat(mesh.face_cell, 3)
         owner[lined] = -1
-        self._stiff = (fold.T @ matrix[lined][:, lined] @ fold).toarray()
+        stiff = (fold.T @ matrix[lined][:, lined] @ fold).toarray()
         self._load = fold.T @ curvature[lined]
         self._middle = np.zeros(len(net.layout.cells))
         self._weights = np.zeros((len(net.layout.cells), fold.shape[1]))
@@ -47,7 +48,8 @@ class Estimate:
         for cell in filled:
             inner = np.flatnonzero(owner == cell)
             own, across = matrix[inner][:, inner].toarray(), (matrix[inner][:, lined] @ fold).toarray()
-            self._eliminate(cell, own, across, curvature[inner])
+            self._eliminate(cell, stiff, own, across, curvature[inner])
+        self._order_narrowly(stiff)
         place = np.full(len(points), -1)
         place[lined] = unknown
         self._on_line, self._line = (
@@ -58,11 +60,21 @@ class Estimate:
         for ends, chain in zip(net.ends, mesh.line_vertices, strict=True):
             self._at_node[list(ends)] = place[chain[[0, -1]]]
 
-    def _eliminate(self, cell: int, own: NDArray, across: NDArray, curvature: NDArray) -> None:
+    def _order_narrowly(self, stiff: NDArray) -> None:
+        """Stores the lower half of the matrix by its entries, the unknowns ranked so that they lie near the diagonal:
+        what is left of it for any piece is solved as a band, many times faster than in full."""
+        ranked = coo_array(stiff)
+        self._ranked = reverse_cuthill_mckee(ranked.tocsr(), symmetric_mode=True)
+        rank = np.argsort(self._ranked)
+        row, column = rank[ranked.row], rank[ranked.col]
+        lower = row >= column
+        self._row, self._column, self._entry = row[lower], column[lower], ranked.data[lower]
+
+    def _eliminate(self, cell: int, stiff: NDArray, own: NDArray, across: NDArray, curvature: NDArray) -> None:
         border = np.flatnonzero(across.any(axis=0))
         solved = np.linalg.solve(own, np.column_stack([curvature, across[:, border]]))
         self._load[border] -= across[:, border].T @ solved[:, 0]
-        self._stiff[np.ix_(border, border)] -= across[:, border].T @ solved[:, 1:]
+        stiff[np.ix_(border, border)] -= across[:, border].T @ solved[:, 1:]
         most = int(solved[:, 0].argmax())
         self._middle[cell] = solved[most, 0]
         self._weights[cell, border] = -solved[most, 1:]
@@ -71,10 +83,20 @@ class Estimate:
         free = np.zeros(len(self._load), dtype=bool)
         free[self._on_line[inside.lines[self._line]]] = True
         free[self._at_node[inside.nodes]] = True
-        inner = np.flatnonzero(free)
         scale = np.zeros(len(free))
+        inner = self._ranked[free[self._ranked]]
         if len(inner):
-            _, scale[inner], _ = dposv(self._stiff[inner[:, None], inner], self._load[inner], overwrite_a=True)
+            scale[inner] = self._solved(free[self._ranked], self._load[inner])
         cells = ones(part.cell_bits & self._filled)
         middle = self._middle[cells] + self._weights[cells] @ scale
         return 0.5 * float(max(scale.max(), middle.max(initial=0.0)) - min(scale.min(), middle.min(initial=0.0)))
+
+    def _solved(self, free: NDArray, load: NDArray) -> NDArray:
+        """(k,) scale at the k free unknowns. free : (unknowns,) bool; load : (k,), both by rank"""
+        place = np.cumsum(free) - 1
+        held = free[self._row] & free[self._column]
+        row, column = place[self._row[held]], place[self._column[held]]
+        band = np.zeros((int((row - column).max()) + 1, len(load)))
+        band[row - column, column] = self._entry[held]
+        _, solved, _ = dpbsv(band, load, lower=True, overwrite_ab=True)
+        return solved

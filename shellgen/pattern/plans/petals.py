@@ -42,9 +42,12 @@ def curves(ground: Ground, params: Params) -> tuple[NDArray, ...]:
     columns = by_ray(dome, net)
     surest, start = np.zeros((2, len(net.choices)), dtype=bool)
     surest[columns[:, 1:]] = start[columns[::3, ROWS // 2 :]] = True
+    most = net.parts(surest)
+    if not judge.measure(most) and judge.limit < judge.measured[most[0]].stretch < np.inf:  # fewer darts stretch more
+        raise FitError(_why(judge, most[0], ground))
     chosen = shortest(net, judge, surest, *_walks(net, judge, columns), walks=params.walks, start=start)
-    if chosen is surest and not judge.confirm(net.parts(chosen)):
-        raise FitError(_why(judge, net.parts(chosen)[0], ground))
+    if chosen is surest and not judge.confirm(most):
+        raise FitError(_why(judge, most[0], ground))
     dome = _shortened(ground, net.parts(chosen))
     return tuple(_dart(dome, ray, int(depth)) for ray, depth in enumerate(chosen[columns].sum(axis=1)) if depth)
 
