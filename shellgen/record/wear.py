@@ -167,7 +167,7 @@ def tables(of: WearEntry) -> tuple[Table, ...]:
         for a in of.anchors
     ]  # fmt: skip
     straps = [
-        (s.name, s.count, s.width_mm, s.on_body_mm, s.cut_mm or "bought whole",
+        (s.name, s.count, s.width_mm, s.on_body_mm, s.cut_mm or "bought ready-made",
          ", ".join(f"{count} {name}" for name, count in s.buckles.items()))
         for s in of.straps
     ]  # fmt: skip

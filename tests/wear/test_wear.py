@@ -18,7 +18,7 @@ from shellgen.canvas.lettering import box
 from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.flow import Flow
 from shellgen.draw import wearing
-from shellgen.draw.patches import patch_sheets, turned
+from shellgen.draw.patches import arrow_direction, patch_sheets
 from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv as csv_file
 from shellgen.export import svg
@@ -434,10 +434,12 @@ def inside(sheet):
 
 def test_turns_are_told_from_the_rim(shell):
     anchor = built(shell).anchors[0]
-    assert turned(replace(anchor, turn=np.radians(3))) == "The arrow points straight to the rim."
-    assert "35° from the straight way to the rim, towards the head" in turned(replace(anchor, turn=np.radians(34)))
-    assert "towards the tail" in turned(replace(anchor, turn=np.radians(-34)))
-    assert "straight away" in turned(replace(anchor, turn=np.radians(-178)))
+    assert arrow_direction(replace(anchor, turn=np.radians(3))) == "The arrow points straight to the rim."
+    assert "35° from the straight line to the rim, towards the head" in arrow_direction(
+        replace(anchor, turn=np.radians(34))
+    )
+    assert "towards the tail" in arrow_direction(replace(anchor, turn=np.radians(-34)))
+    assert "straight away" in arrow_direction(replace(anchor, turn=np.radians(-178)))
 
 
 @pytest.mark.parametrize("rule", (METRIC, Rule(inches=True)), ids=("mm", "inches"))

@@ -79,14 +79,14 @@ def _hung(kit: Kit, of: WearEntry) -> Iterator[Block]:
             yield Words(f"{found.level.capitalize()}: {found.sentence}")
     yield Rows(("strap", "how many", "width", "cut to", "buckles on each"), tuple(_strap(kit, s) for s in of.straps))
     if of.pressures:
-        rows = tuple((p.strap, p.where, *(f"{kpa:.1f} kPa" if kpa >= 0.05 else "only steadies"
+        rows = tuple((p.strap, p.where, *(f"{kpa:.1f} kPa" if kpa >= 0.05 else "almost none"
                       for kpa in (p.standing_kpa, p.most_kpa))) for p in of.pressures)  # fmt: skip
         yield Words("Computed pressure under the straps. A wider strap presses less.")
         yield Rows(("strap", "where", "standing", "largest"), rows, tick=False)
 
 
 def _strap(kit: Kit, strap: StrapEntry) -> tuple[str, ...]:
-    cut = kit.mm(strap.cut_mm) if strap.cut_mm else "bought whole"
+    cut = kit.mm(strap.cut_mm) if strap.cut_mm else "bought ready-made"
     buckles = ", ".join(f"{count / strap.count:g} {name}" for name, count in strap.buckles.items())
     return strap.name, str(strap.count), kit.mm(strap.width_mm), cut, buckles or "none"
 
