@@ -1,6 +1,6 @@
 """In-plane elasticity of a thin sheet of triangles, each with a flat rest shape (constant-strain triangles).
 
-Energies are in units of Young's modulus times thickness, so they come out in mm2.
+Energies are in units of Young's modulus times thickness, so they are in mm2.
 """
 
 from __future__ import annotations

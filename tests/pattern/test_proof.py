@@ -67,9 +67,10 @@ def test_curved_pieces_return_the_dome_from_different_starts(dome):
     assert sheet.curve == pytest.approx(mid[sheet.rim], abs=1e-9)
     soft = 0.003 * THICKNESS**2 / (12 * 0.91)
     made = [
-        sheet.settle(start, poisson=0.3, rigidity=soft, blow=True) for start in (sheet.start(), sheet.start(rise=0.0))
+        sheet.settle(start, poisson=0.3, rigidity=soft, inflate=True)
+        for start in (sheet.start(), sheet.start(rise=0.0))
     ]
-    assert all(one.settled for one in made)
+    assert all(one.converged for one in made)
     for one in made:
         off = one.points - mid
         assert np.sqrt((off**2).sum(axis=1).mean()) < 0.1
@@ -84,8 +85,8 @@ def test_the_build_knows_nothing_of_the_dome_but_its_rim(dome, pattern, sound):
     sheet, _, _ = rest.weld_pieces(replace(mesh, points=points), cut, pattern)
     stiff = THICKNESS**2 / (12 * 0.91)
     for start in (sheet.start(), sheet.start(rise=0.0), sheet.start(rise=-60.0)):
-        blind = sheet.settle(start, poisson=0.3, rigidity=stiff, blow=True)
-        assert blind.settled
+        blind = sheet.settle(start, poisson=0.3, rigidity=stiff, inflate=True)
+        assert blind.converged
         assert np.abs(blind.points - sound.glued.points).max() < 0.05
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from shellgen.core.arrays import Floats
 from shellgen.geom.curves import length
 from shellgen.geom.membrane import lay_flat
-from shellgen.geom.unfolding import UnfoldingMotion, way
+from shellgen.geom.unfolding import UnfoldingMotion, unfolding_motion
 from shellgen.model import Built, Cut, Pattern, Proof, ShellMesh
 from shellgen.pattern.proof import findings, rest
 from shellgen.pattern.proof.params import Params
@@ -83,9 +83,9 @@ def judge(
 
 
 def ways(cut: Cut, pattern: Pattern, built: Built) -> tuple[UnfoldingMotion, ...]:
-    """For each piece, its way from flat on the table to its place in the shell."""
+    """For each piece, its motion from flat on the table to its place in the shell."""
     crown, table = built.points[built.points[:, 2].argmax()], float(built.points[:, 2].min())
     return tuple(
-        way(flat.flat, built.points[piece.shell_vertices], crown=crown, spread=SPREAD, table=table)
+        unfolding_motion(flat.flat, built.points[piece.shell_vertices], crown=crown, spread=SPREAD, table=table)
         for piece, flat in zip(cut.pieces, pattern.flats, strict=True)
     )

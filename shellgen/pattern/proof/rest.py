@@ -30,7 +30,7 @@ def glue(
     sheet, _, _ = weld_pieces(mesh, cut, pattern)
     begin = sheet.start() if start is None else start
     stiff = _rigidity(params, thickness)
-    made = sheet.settle(begin, poisson=params.poisson, rigidity=stiff, blow=start is None)
+    made = sheet.settle(begin, poisson=params.poisson, rigidity=stiff, inflate=start is None)
     return _measured(mesh, pattern, made)
 
 
@@ -46,7 +46,7 @@ def form(
     mid, stiff, kept = mesh.offset(pattern.mid_offset), _rigidity(params, thickness), params.kept_curvature
     shapes = stretched(sheet.rest, need(sheet.rest, sheet.faces, mid), params.forming_step, limits)
     held = sheet.settle(glued.points, poisson=params.poisson, rigidity=stiff * (1 - kept), rest=shapes)
-    loose = sheet.let_go(held.points, poisson=params.poisson, rigidity=stiff, rest=shapes, kept=kept)
+    loose = sheet.release(held.points, poisson=params.poisson, rigidity=stiff, rest=shapes, kept=kept)
     return _measured(mesh, pattern, held), _measured(mesh, pattern, loose)
 
 
@@ -110,7 +110,7 @@ def _measured(mesh: ShellMesh, pattern: Pattern, made: Relaxed) -> Built:
         asked = mesh.mirror >= np.arange(len(mid))
     off[asked] = signed_distances(mid, mesh.faces, made.points[asked])
     off[~asked] = off[mesh.mirror[~asked]]
-    return Built(made.points, off, rms(mid, mesh.faces, off), float(np.abs(off).max()), made.settled)
+    return Built(made.points, off, rms(mid, mesh.faces, off), float(np.abs(off).max()), made.converged)
 
 
 def rms(mid: Floats, faces: Ints, values: Floats) -> float:
