@@ -27,11 +27,12 @@ EXCEPTIONS = (
     "noise     : rms distance of the scan from the dome; strays : share of its points that did not count",
     "strays: float",
     "strays=float(1 - near.mean()),",
+    "strays=round(of.strays, 6),",
     "mended.strays > _LOST,",
     'f"{mended.smoothing:.0f} mm are gone, and {mended.strays:.1%} of its points were outliers that do not count",',
 )
 """Whole lines: "strays" is a published key of the record, and published keys keep their names."""
-NOT_YET = ("pack", "page", "pattern", "record")
+NOT_YET = ("page", "pattern")
 """Rooms that still have some. A room that has none any more fails the test until it leaves this list."""
 BAD = re.compile(rf"(?<![\w-])({'|'.join(WORDS)})(?![\w-])", re.IGNORECASE)
 READ = (".py", ".html", ".css", ".js", ".md", ".yaml")
