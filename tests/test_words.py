@@ -32,7 +32,7 @@ EXCEPTIONS = (
     'f"{mended.smoothing:.0f} mm are gone, and {mended.strays:.1%} of its points were outliers that do not count",',
 )
 """Whole lines: "strays" is a published key of the record, and published keys keep their names."""
-NOT_YET = ("page", "pattern")
+NOT_YET = ("pattern",)
 """Rooms that still have some. A room that has none any more fails the test until it leaves this list."""
 BAD = re.compile(rf"(?<![\w-])({'|'.join(WORDS)})(?![\w-])", re.IGNORECASE)
 READ = (".py", ".html", ".css", ".js", ".md", ".yaml")
