@@ -44,7 +44,8 @@ def head(title: str, record: Record, files: Iterable[str] = ()) -> str:
     start = f'<nav class="start" aria-label="Where to begin">{links}</nav>' if links else ""
     faults = [finding for finding in record.findings if finding.level == "fault"]
     first = f'<div class="faults" role="note">{_list(faults)}</div>' if faults else ""
-    return f'<h1>{escape(title)}</h1>{first}<p class="size">{size(record)}, {foam}</p><dl class="facts">{terms}</dl>{start}'
+    main = f'<p class="size">{size(record)}, {foam}</p><dl class="facts">{terms}</dl>'
+    return f"<h1>{escape(title)}</h1>{first}{main}{start}"
 
 
 def body(
