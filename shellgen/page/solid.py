@@ -25,7 +25,7 @@ from shellgen.draw.shell_scene import PALETTE
 from shellgen.geom import scan_conversion
 from shellgen.model import Built, Cut, Layout, Paint, Pattern, Piece, Proof, Shading, ShellMesh, Spike, Zone
 from shellgen.pattern.flatmap import chains
-from shellgen.pattern.proof import ways
+from shellgen.pattern.proof import motions
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
 
@@ -87,7 +87,7 @@ def pieces(ground: Ground, foam: Foam, proof: Proof, spikes: tuple[Spike, ...], 
     tint = tints(foam.cut)
     made = [
         _piece(packer, ground, foam.cut, proof.heat, index) | {"tint": tint[index], "way": _way(packer, way)}
-        for index, way in enumerate(ways(foam.cut, foam.pattern, proof.formed))
+        for index, way in enumerate(motions(foam.cut, foam.pattern, proof.formed))
     ]
     most = float(np.abs(proof.heat - 1).max())
     header = {
