@@ -196,7 +196,7 @@ def _foot(plan: Schedule, across: float) -> list[str]:
         "everything. Drying times are typical values: the labels of your products come first.",
         *(finding.text for finding in plan.findings),
     ]
-    ways = "; ".join(f"{w.change}, {count(w.gained_days, 'day')} later" for w in plan.ways)
+    ways = "; ".join(f"{w.change} ({count(w.gained_days, 'day')} later)" for w in plan.ways)
     if ways:
-        notes.append(f"You could start later with: {ways}.")
+        notes.append(f"To start later: {ways}.")
     return [line for text in notes for line in lettering.wrapped(text, across, 2.5)]

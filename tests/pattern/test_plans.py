@@ -171,7 +171,7 @@ def test_least_holds_and_is_shorter_than_plates_and_the_same_again(task):
     made, stretches = held(task, lines)
     assert max(stretches) <= LIMITS.stretch_limit
     whole = held(task, plates.choose(task, plates.Params()))[0]
-    assert sum(s.length for s in made.seams) < 0.75 * sum(s.length for s in whole.seams)
+    assert sum(s.design_length for s in made.seams) < 0.75 * sum(s.design_length for s in whole.seams)
     assert lines == least.choose(task, least.Params(walks=2))
 
 
