@@ -14,13 +14,14 @@ from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.model import Ring, Spike
+from shellgen.model.said import count as counted
 from shellgen.spikes.core import Core
 from shellgen.trim.rings import Params, RingStrip, Trims, scarf_run
 
 MARGIN = 4.0
 HEIGHT = 2.5
 LENGTH_STEP = 0.5
-"""mm: rings of one master whose lengths differ by less share a strip, because nobody cuts finer by hand."""
+"""mm: rings of one master whose lengths differ by less share a strip, because cutting by hand is not more exact."""
 HEIGHTS = (5.0, 3.5, 2.5, 1.8)
 
 
@@ -75,7 +76,7 @@ def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
     )
     strain = max((strip.strain for strip in trims.strips), default=0.0)
     lines = (
-        f"Rings: {len(trims.rings)} strips of {rule.mm(params.thickness, None)} foam, "
+        f"Rings: {counted(len(trims.rings), 'strip')} of {rule.mm(params.thickness, None)} foam, "
         f"{rule.metres(1000 * trims.metres)} in all.",
         "The joint meets the turning line of the seat. The quarter marks follow at equal angles.",
         joint,
