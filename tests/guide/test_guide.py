@@ -108,7 +108,7 @@ def test_what_is_taken_in_hand_was_laid_ready(small, way):
         assert step.equipment or not works, f"{step.title} asks for nothing"
 
 
-def test_every_join_is_told_once_with_all_its_marks(small):
+def test_every_join_is_listed_once_with_all_its_marks(small):
     (glue,) = (step for step in guide.all_steps(small) if step.key == "glue")
     told = [row for block in glue.blocks if isinstance(block, Rows) for row in block.rows]
     assert [int(row[0]) for row in told] == [join.number for join in small.figures.joins]

@@ -432,7 +432,7 @@ def inside(sheet):
         assert points.min() >= -0.01 and (points.max(axis=0) <= [sheet.width + 0.01, sheet.height + 0.01]).all()
 
 
-def test_turns_are_told_from_the_rim(shell):
+def test_turns_are_described_from_the_rim(shell):
     anchor = built(shell).anchors[0]
     assert arrow_direction(replace(anchor, turn=np.radians(3))) == "The arrow points straight to the rim."
     assert "35° from the straight line to the rim, towards the head" in arrow_direction(
