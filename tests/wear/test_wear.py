@@ -464,7 +464,7 @@ def test_lines_to_names_keep_clear_of_arrows_and_of_one_another():
     """A pull whose tip lies behind the weight's arrow is led to by a way round it."""
     pull = np.array([(0.0, 10.0), (4.0, 8.0), (8.0, 6.0)])
     weight = np.array([(20.0, 7.5), (20.0, 12.0), (20.0, 16.0)])
-    straight = wearing._led([("flank, 3 N", pull), ("weight, 8 N", weight)], (0, 0), 30.0)
+    straight = wearing._leaders([("flank, 3 N", pull), ("weight, 8 N", weight)], (0, 0), 30.0)
     arrows = shapely.linestrings([pull[[0, -1]], weight[[0, -1]]])
     assert wearing._clashes(straight, arrows) > 0, "from tip to name it would cross"
     items = wearing._column([("flank, 3 N", pull), ("weight, 8 N", weight)], 30.0)
