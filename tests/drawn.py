@@ -105,6 +105,7 @@ def shell(name: str, plan: str = "plates") -> Shell:
     )
 
 
+@cache
 def templates_of(of: Shell) -> tuple[Drawing, ...]:
     """The templates of a shell."""
     return templates(of.name, of.ground, of.foam, of.top.seats, of.top.spikes, of.worn.wear.anchors)

@@ -61,7 +61,7 @@ def flow():
 def told(figures):
     """Of a record: the group, what faults of safety there are, and whether a child's caution stands there."""
     texts = [f.text for f in figures.findings if f.level == "caution"]
-    faults = [f.text.partition(": ")[2] for f in figures.findings if f.safety and f.level == "fault"]
+    faults = [f.text for f in figures.findings if f.safety and f.level == "fault"]
     assert all("a child's neck" in text for text in faults)
     return figures.wear.group, faults, any(f"more than {END:g} mm hangs loose" in text for text in texts)
 
@@ -89,17 +89,28 @@ def test_a_child_is_one_in_every_door(name, flow, tmp_path, monkeypatch):
     assert "group: child" in again.read_text()
 
 
+def _no_page(*_, **__):
+    return SimpleNamespace(title="", head="", body="", foam=b"", standing=b"")
+
+
+def _no_solids(*_):
+    return b"", b""
+
+
+def _no_templates(*_):
+    return ()
+
+
 def _followed(path, flow, monkeypatch):
     """The record of the preview; how its page is drawn is not the matter here, and takes most of its time."""
-    content = SimpleNamespace(title="", head="", body="", foam=b"", standing=b"")
-    monkeypatch.setattr(work.page, "of", lambda *_, **__: content)
-    monkeypatch.setattr(work.page, "solids_of", lambda *_, **__: (b"", b""))
-    monkeypatch.setattr(work, "templates", lambda _: ())
+    monkeypatch.setattr(work.page, "of", _no_page)
+    monkeypatch.setattr(work.page, "solids_of", _no_solids)
+    monkeypatch.setattr(work, "templates", _no_templates)
+    monkeypatch.setattr(work, "Flow", lambda *_: flow)
     monkeypatch.setattr(Workshop, "_bare", lambda *_: None)
     events = []
-    works = Workshop(path, lambda *event: events.append(event), flow=flow)
+    works = Workshop(path, lambda *event: events.append(event))
     works.do(Errand())
-    flow.progress, flow.finished = lambda _: None, lambda *_: None
     assert works.good is not None, events[-1]
     return works.good.record
 

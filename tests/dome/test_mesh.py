@@ -208,7 +208,7 @@ def test_same_input_same_mesh(ball):
 @pytest.mark.parametrize("name", registry.names("shellgen.plates"))
 def test_every_layout_is_meshed(name):
     surface = plan.build(plan.Params())
-    module = importlib.import_module(f"shellgen.layouts.{name}")
+    module = importlib.import_module(f"shellgen.plates.{name}")
     layout = module.build(surface, module.Params())
     shell = mesh.build(surface, layout, mesh.Params())
     found = describe(shell)

@@ -50,7 +50,7 @@ def test_second_pack_replaces_the_first_but_keeps_the_makers_own_files(tmp_path)
 def test_a_folder_that_is_not_a_pack_is_refused(tmp_path):
     (tmp_path / "photos").mkdir()
     (tmp_path / "photos" / "cat.jpg").write_bytes(b"x")
-    with pytest.raises(FitError, match="has files but no"):
+    with pytest.raises(FitError, match="holds files but no"):
         pack.write(tmp_path / "photos", Toad(), {"a": b"1"})
     (tmp_path / "file").write_text("x")
     with pytest.raises(FitError, match="not a folder"):
