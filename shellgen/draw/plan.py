@@ -84,7 +84,7 @@ def sorted_by_row(plan: Schedule) -> list[Job]:
 
 def _heading(title: str, plan: Schedule, up: float) -> Items:
     if plan.event is None:
-        when = "Days are counted back from a Saturday. Set your own date with event under schedule"
+        when = "Days are counted back from a Saturday. Set event under schedule"
     else:
         when = f"{plan.begin:%A %d %B} to {plan.event:%A %d %B %Y}"
     lines = (
