@@ -216,7 +216,7 @@ def test_a_mate_five_millimetres_long_is_caught(dome, pattern):
 def test_a_mirrored_piece_is_caught(dome, pattern):
     made = proven(dome, with_flat(pattern, 4, pattern.flats[4].flat * [-1, 1]))
     assert made.caught
-    assert [t for t in faults(made) if "wrong way" in t and dome[1].pieces[4].name in t]
+    assert [t for t in faults(made) if "wrong direction" in t and dome[1].pieces[4].name in t]
 
 
 def test_the_left_piece_cut_twice_is_caught(dome, pattern):
