@@ -78,7 +78,7 @@ def control(shell: ShellMesh) -> Iterator[tuple[object, ...]]:
     sheet = welded_sheet(shell.faces, membrane.lay_flat(mid[shell.faces]), mid, shell.mirror)
     soft = 0.003 * THICKNESS**2 / 10.92
     for name, start in (("bump", sheet.start()), ("flat", sheet.start(rise=0.0))):
-        made, seconds = timed(lambda s=start: sheet.settle(s, poisson=0.3, rigidity=soft, blow=True))
+        made, seconds = timed(lambda s=start: sheet.settle(s, poisson=0.3, rigidity=soft, inflate=True))
         off = np.linalg.norm(made.points - mid, axis=1)
         yield name, float(np.sqrt((off**2).mean())), float(off.max()), made.steps, made.factored, seconds
 
@@ -97,7 +97,7 @@ def starts(shell: ShellMesh, cut: Cut, pattern: Pattern) -> Iterator[tuple[objec
     }
     first = None
     for name, start in places.items():
-        made, seconds = timed(lambda s=start: sheet.settle(s, poisson=0.3, rigidity=THICKNESS**2 / 10.92, blow=True))
+        made, seconds = timed(lambda s=start: sheet.settle(s, poisson=0.3, rigidity=THICKNESS**2 / 10.92, inflate=True))
         first = made.points if first is None else first
         yield name, float(np.abs(made.points - first).max()), made.steps, made.factored, seconds
 

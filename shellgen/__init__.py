@@ -5,8 +5,8 @@
 
     build(read("presets/marsh-warden.yaml")).write(Path("out/marsh-warden"))
 
-Four functions lead from the maker's file to the pack, each as far as it goes: `read` the preset, `check` how
-large it gets, `compute` the shell, `build` the pack of files. All values are frozen; lengths are mm and angles radians unless a
+Four functions lead from the maker's file to the pack, each as far as it goes: `read` the preset, `check` how large it
+gets, `compute` the shell, `build` the pack of files. All values are frozen; lengths are mm and angles radians unless a
 name says otherwise. What is the maker's to mend is raised as a `ShellgenError`.
 
 >>> import tempfile

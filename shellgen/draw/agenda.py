@@ -12,14 +12,14 @@ def agenda(name: str, title: str, plan: Schedule) -> Calendar | None:
     """None if the plan has no date."""
     if plan.event is None:
         return None
-    entries = [entry for job in plan.jobs for entry in _stretches(title, job)]
+    entries = [entry for job in plan.jobs for entry in _entries(title, job)]
     day = plan.event
     entries.append(CalendarEntry("event", day, day + timedelta(days=1), f"{title}: day of the event"))
     return Calendar(name, datetime.combine(day, time()), tuple(entries))
 
 
-def _stretches(title: str, job: Job) -> list[CalendarEntry]:
-    count, words = len(job.spans), _words(job)
+def _entries(title: str, job: Job) -> list[CalendarEntry]:
+    count, words = len(job.spans), _description(job)
     return [
         CalendarEntry(
             f"{job.task.name}/{number}",
@@ -31,7 +31,7 @@ def _stretches(title: str, job: Job) -> list[CalendarEntry]:
     ]
 
 
-def _words(job: Job) -> str:
-    needs = f"Dry before you begin: {'; '.join(job.task.after)}. " if job.task.after else ""
-    then = f"Dry by {job.dry:%A %d %B, %H:%M}. " if job.task.dry_h else ""
+def _description(job: Job) -> str:
+    needs = f"These must be dry before you begin: {'; '.join(job.task.after)}. " if job.task.after else ""
+    then = f"It is dry by {job.dry:%A %d %B, %H:%M}. " if job.task.dry_h else ""
     return f"{needs}{then}Drying times are typical values; the label of your product comes first."

@@ -24,9 +24,9 @@ from shellgen.pipeline.foam import Foam
 ARROW = 7.0
 NUMBER_HEIGHTS = (7.0, 5.0, 3.5, 2.5)
 TITLE_HEIGHTS = (10.0, 7.0, 5.0, 3.5, 2.5)
-ON = np.radians(30.0)
+STRAIGHT_ON = np.radians(30.0)
 """A stroke continues past a corner that turns by no more than this (chosen: a tool follows it without stopping)."""
-HAND = 70.0
+HAND_WIDTH = 70.0
 """mm, about the width of a hand. The next stroke keeps this distance from the last one, if possible."""
 ROW = 0.15
 """Strokes whose starts differ by less, as a share of the way from crown to rim, may change places."""
@@ -52,21 +52,21 @@ def _guide(
     piece = foam.cut.pieces[index]
     low, across, up = sheet_of(foam.pattern, index)
     edge = outline(foam, index) - low
-    strokes, arrows, besides = _ordered(*strokes_of(ground, foam, index, low))
+    strokes, arrows, number_spots = _ordered(*strokes_of(ground, foam, index, low))
     around = [Path(points - low, "guide", data={"ring": name}) for name, points in rings]
-    standing = seat_paths(seats, index, low)
-    room = Room(edge, [p.points for p in (*strokes, *standing, *around, *arrows)])
+    seat_lines = seat_paths(seats, index, low)
+    room = Room(edge, [p.points for p in (*strokes, *seat_lines, *around, *arrows)])
     words: list[Text] = []
-    for number, beside in enumerate(besides, start=1):
-        words += room.place([str(number)], NUMBER_HEIGHTS, beside)
-    spots = room.spots(edge.mean(axis=0))
+    for number, spots in enumerate(number_spots, start=1):
+        words += room.place([str(number)], NUMBER_HEIGHTS, spots)
+    middle = room.spots(edge.mean(axis=0))
     count = f"{len(strokes)} strokes" if len(strokes) != 1 else "1 stroke"
-    words += room.place([piece.name, f"score lines: {count}"], TITLE_HEIGHTS, spots) or room.place(
-        [piece.name], TITLE_HEIGHTS, spots
+    words += room.place([piece.name, f"score lines: {count}"], TITLE_HEIGHTS, middle) or room.place(
+        [piece.name], TITLE_HEIGHTS, middle
     )
-    items: tuple[Path | Text, ...] = (Path(edge, "guide", closed=True), *around, *standing, *strokes, *arrows, *words)
+    items: tuple[Path | Text, ...] = (Path(edge, "guide", closed=True), *around, *seat_lines, *strokes, *arrows, *words)
     drawing = Drawing(f"{piece.name}-score", across, up, items, f"{shell_name} {piece.name} score")
-    return notes.with_notes(drawing, _told(scores, bool(strokes)))
+    return notes.with_notes(drawing, _instructions(scores, bool(strokes)))
 
 
 @remembered
@@ -75,10 +75,10 @@ def _ordered(
 ) -> tuple[list[Path], list[Path], list[NDArray]]:
     """Strokes in order, their arrows, and places for their numbers."""
     ordered = in_order(strokes, start, stop)
-    return ordered, [_arrow(s.points) for s in ordered], [_beside(s.points) for s in ordered]
+    return ordered, [_arrow(s.points) for s in ordered], [_number_spots(s.points) for s in ordered]
 
 
-def _told(scores: Scores, any_strokes: bool) -> list[str]:
+def _instructions(scores: Scores, any_strokes: bool) -> list[str]:
     if not any_strokes:
         return ["No score lines on this piece: its plate lines are seams. Green: seats of spikes. Blue: their rings."]
     verb, caution = {"burn": ("Burn", notes.BURN), "carve": ("Carve", notes.CARVE)}[scores.way]
@@ -107,7 +107,7 @@ def strokes_of(ground: Ground, foam: Foam, index: int, low: NDArray) -> tuple[li
     leaving /= np.linalg.norm(leaving, axis=2, keepdims=True)
     reach = np.array([np.linalg.norm(ground.layout.lines[int(p.data["line"])].uv[[0, -1]], axis=1) for p in paths])
     strokes, start, stop = [], [], []
-    for trail in trails(ends, leaving, most_turn=ON):
+    for trail in trails(ends, leaving, most_turn=STRAIGHT_ON):
         parts = [paths[e].points if d > 0 else paths[e].points[::-1] for e, d in trail]
         first, last = (reach[e, int(d < 0) if k == 0 else int(d > 0)] for k, (e, d) in ((0, trail[0]), (1, trail[-1])))
         line = np.vstack([part[int(k > 0) :] for k, part in enumerate(parts)])
@@ -126,7 +126,7 @@ def in_order(strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[
     while left:
         row = [k for k in left if start[k] <= start[left[0]] + ROW]
         apart = [cdist(coarse[k], coarse[done[-1]]).min() if done else np.inf for k in row]
-        clear = [k for k, d in zip(row, apart, strict=True) if d >= HAND]
+        clear = [k for k, d in zip(row, apart, strict=True) if d >= HAND_WIDTH]
         following = clear[0] if clear else row[int(np.argmax(np.round(apart, 6)))]
         left.remove(following)
         done.append(following)
@@ -156,7 +156,7 @@ def _arrow(points: NDArray) -> Path:
     )
 
 
-def _beside(points: NDArray) -> NDArray:
+def _number_spots(points: NDArray) -> NDArray:
     """Places for a stroke's number: near its start, on both sides."""
     s = arc_length(points)[-1]
     spots = []

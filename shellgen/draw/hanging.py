@@ -64,9 +64,9 @@ def side(mesh: ShellMesh, thickness: float, centre: NDArray, wear: Wear) -> View
     names.append((f"weight, {wear.load_n:.1f} N", _along(*weight)))
     if still is not None:
         foot = np.array([still.back_at, 0.0, wear.torso.back])
-        presses = look(np.array([foot, foot + np.array([0.0, 0.0, reach * still.back])]))
-        paths += _arrow(*presses)
-        names.append((f"back, {still.back:.1f} N", _along(*presses)))
+        push = look(np.array([foot, foot + np.array([0.0, 0.0, reach * still.back])]))
+        paths += _arrow(*push)
+        names.append((f"back, {still.back:.1f} N", _along(*push)))
     return View("standing, from the left", paths, names, 23.0)
 
 
@@ -87,7 +87,7 @@ def _body_side(wear: Wear) -> list[Path]:
     return [Path(line, "guide") for line in (back, front, shoulder)]
 
 
-def hollow(ground: Ground, foam: Foam, wear: Wear, rule: Rule) -> View:
+def from_inside(ground: Ground, foam: Foam, wear: Wear, rule: Rule) -> View:
     """From inside, head up: the wearer's left is on the right."""
     mesh = ground.mesh
     inside = mesh.offset(-foam.thickness)
@@ -99,31 +99,36 @@ def hollow(ground: Ground, foam: Foam, wear: Wear, rule: Rule) -> View:
         elif line.kind == "plate":
             paths.append(Path(inside[vertices][:, [1, 0]], "score"))
     names = []
-    for anchor, (lying, ahead) in zip(wear.anchors, _lying(ground.surface, foam.thickness, wear), strict=True):
-        paths += [Path(lying[:, [1, 0]], "fill", closed=True, fill=PATCH), Path(lying[:, [1, 0]], "mark", closed=True)]
-        way = np.array([anchor.point, anchor.point + 0.5 * wear.patches[anchor.patch].length * ahead])[:, [1, 0]]
-        paths += _arrow(*way, size=9.0)
+    for anchor, (on_shell, ahead) in zip(
+        wear.anchors, _patches_on_shell(ground.surface, foam.thickness, wear), strict=True
+    ):
+        paths += [
+            Path(on_shell[:, [1, 0]], "fill", closed=True, fill=PATCH),
+            Path(on_shell[:, [1, 0]], "mark", closed=True),
+        ]
+        pull_arrow = np.array([anchor.point, anchor.point + 0.5 * wear.patches[anchor.patch].length * ahead])[:, [1, 0]]
+        paths += _arrow(*pull_arrow, size=9.0)
         if anchor.name.endswith("-L"):
             place = f"{rule.mm(anchor.along)} along, {rule.mm(anchor.up)} inwards"
             names.append((f"{anchor.name[:-2]}, {place}", anchor.point[None, [1, 0]]))
-    return View("from inside, head up", paths, names, _broad(names, 31.0))
+    return View("from inside, head up", paths, names, _column_width(names, 31.0))
 
 
-def _lying(surface: Surface, thickness: float, wear: Wear) -> Iterator[tuple[NDArray, NDArray]]:
+def _patches_on_shell(surface: Surface, thickness: float, wear: Wear) -> Iterator[tuple[NDArray, NDArray]]:
     """For each anchor the outline (n, 3) of its patch on the inner face, and the unit direction of its pull there."""
     if not wear.anchors:
         return
-    outlines, ways = [], []
+    outlines, directions = [], []
     for anchor in wear.anchors:
         outline = wear.patches[anchor.patch].outline
         ahead = anchor.pull - (anchor.pull @ anchor.inward) * anchor.inward
         ahead = ahead / np.linalg.norm(ahead)
         aside = np.cross(anchor.inward, ahead)
         outlines.append(anchor.point + outline[:, :1] * ahead + outline[:, 1:] * aside - thickness * anchor.inward)
-        ways.append(ahead)
+        directions.append(ahead)
     uv = project(surface, np.vstack(outlines))[0]
-    lying = surface.points(uv, offset=-thickness)
-    yield from zip(np.split(lying, np.cumsum([len(o) for o in outlines])[:-1]), ways, strict=True)
+    on_shell = surface.points(uv, offset=-thickness)
+    yield from zip(np.split(on_shell, np.cumsum([len(o) for o in outlines])[:-1]), directions, strict=True)
 
 
 def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> View:
@@ -138,7 +143,9 @@ def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> View:
                 seen = side.path[:, 2] < torso.back - torso.deep
                 paths += [Path(part[:, [1, 0]], "mark" if front else "seat") for front, part in _parts(side.path, seen)]
         cut = (
-            f"{strap.count} x {rule.mm(strap.width, None)}, {rule.mm(strap.cut)} long" if strap.cut else "bought whole"
+            f"{strap.count} x {rule.mm(strap.width, None)}, {rule.mm(strap.cut)} long"
+            if strap.cut
+            else "bought ready-made"
         )
         ahead = wear.runs[at].path[wear.runs[at].path[:, 2] < torso.back - torso.deep]
         spot = ahead[ahead[:, 1].argmax()]
@@ -149,10 +156,10 @@ def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> View:
             paths.append(Path(middle + corners, "label", closed=True))
             names.append((f"breakaway, opens at {strand.lets_go:.0f} N", middle[None]))
         at += strand.count
-    return View("from the front", paths, names, _broad(names, 33.0))
+    return View("from the front", paths, names, _column_width(names, 33.0))
 
 
-def _broad(names: Sequence[tuple[str, NDArray]], least: float) -> float:
+def _column_width(names: Sequence[tuple[str, NDArray]], least: float) -> float:
     """mm for a column of names."""
     return max([least, *(6.0 + width(line, 2.5) for name, _ in names for line in name.split(", "))])
 

@@ -31,7 +31,7 @@ EDGE = _line((0, -3), (SAMPLE, -3), layer="cut")
 SIGNS: tuple[tuple[str, tuple[Path | Text, ...]], ...] = (
     ("Cut through the foam, blade upright unless a bevel is given.", (_line((0, 0), (SAMPLE, 0), layer="cut"),)),
     (
-        "Burn or carve, not through. In the guides, numbers show the order and arrows the direction.",
+        "Burn or carve this line; do not cut through. In the guides, numbers show the order and arrows the direction.",
         (_line((0, 0), (SAMPLE, 0), layer="score"), _line((15, 1.5), (18, 0), (15, -1.5), layer="label"),
          Text("4", (8, 1.5), 3.5)),
     ),

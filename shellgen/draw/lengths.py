@@ -53,15 +53,17 @@ def cut_sheets(
 
 
 def _heading(title: str, cuts: CutList, page: int, pages: int, rule: Rule) -> list[Path | Text]:
-    proven = "no other plan needs fewer" if len(cuts.lengths) <= cuts.bound else f"at least {cuts.bound} are needed"
+    proven = (
+        "which is the fewest possible" if len(cuts.lengths) <= cuts.bound else f"where at least {cuts.bound} are needed"
+    )
     lengths = count(len(cuts.lengths), "length")
-    told = [
+    lines = [
         (f"{title}{f', sheet {page} of {pages}' if pages > 1 else ''}", 5.0),
         (f"{lengths} of {rule.mm(cuts.stock, None)}, {proven}; {cuts.waste:.0%} is left over", 3.5),
     ]
     words: list[Path | Text] = []
     y = SHEET[1] - BORDER
-    for text, height in told:
+    for text, height in lines:
         y -= 1.6 * height
         words.append(Text(text, (BORDER, y), height, layer="note"))
     for line in wrapped(notes.KNIFE, SHEET[0] - 2 * BORDER, 2.5):
@@ -88,8 +90,8 @@ def _bar(
     items.append(Text(f"{number}", (BORDER - 2.0, y + 2.0), 3.5, anchor="end", layer="note"))
     names = "" if all_named else ", ".join(piece.removeprefix("spike-") for piece in pieces) + "; "
     across = SHEET[0] - 2 * BORDER
-    laid = [(h, wrapped(f"{names}{left:.0f} mm left", across, h)) for h in SMALL]
-    height, lines = next((of for of in laid if len(of[1]) == 1), laid[-1])
+    attempts = [(h, wrapped(f"{names}{left:.0f} mm left", across, h)) for h in SMALL]
+    height, lines = next((of for of in attempts if len(of[1]) == 1), attempts[-1])
     items += [Text(line, (BORDER, y - 3.3 - 3.3 * k), height, layer="note") for k, line in enumerate(lines[:2])]
     return items
 
@@ -187,7 +189,7 @@ def _outward(rim: NDArray, at: NDArray) -> NDArray:
 def _edging_words(name: str, edging: Edging, scale: float, rule: Rule) -> list[Text]:
     cuts = sum(relief.count for relief in edging.reliefs)
     head = f"{name}: edging from above, scale 1:{scale:g}"
-    told = [
+    lines = [
         f"{count(len(edging.pieces), 'piece')}, {rule.metres(edging.length)} in all, measured along the middle of the "
         "stock. Fit each piece without glue first; start at the front.",
         *([f"Short dashes: {count(cuts, 'relief cut')} in the face that is compressed."] if edging.reliefs else []),
@@ -198,7 +200,7 @@ def _edging_words(name: str, edging: Edging, scale: float, rule: Rule) -> list[T
     ]
     words = [Text(head, (BORDER, SHEET[1] - BORDER - 5.0), 5.0, layer="note")]
     y = 46.0
-    for text in told:
+    for text in lines:
         for line in wrapped(text, SHEET[0] - 2 * BORDER, 2.5):
             words.append(Text(line, (BORDER, y), 2.5, layer="note"))
             y -= 4.2

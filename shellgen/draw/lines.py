@@ -70,7 +70,7 @@ def score_paths(ground: Ground, foam: Foam, index: int, low: NDArray) -> list[Pa
 
 
 def seat_paths(seats: Seats, index: int, low: NDArray) -> list[Path]:
-    """Where spikes stand."""
+    """The outlines of the spikes' bases."""
     return [Path(points - low, "seat", data={"spike": name}) for name, points in seats[index]]
 
 

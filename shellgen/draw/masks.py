@@ -49,7 +49,7 @@ def _sheet(mask: Mask) -> Drawing:
 
 
 def _words(mask: Mask) -> list[list[str]]:
-    """The words on a mask, in full and shorter."""
+    """The words on a mask, from the full text to the shortest."""
     count = f"make {len(mask.serves)}" if mask.kind in ("hood", "collar") and len(mask.serves) > 1 else ""
     slits = f"slits overlap {mask.overlap:.1f} mm" if mask.slits and mask.overlap >= 0.05 else ""
     full = [text for text in (f"{mask.kind} {mask.name}", count, slits) if text]
@@ -84,7 +84,7 @@ def mask_words(masks: Sequence[Mask]) -> Drawing:
         "plate": "Plate: covers one plate to the middle of its grooves; its hole goes over the spike.",
         "band": "Band: put it along the rim, its longer edge on the rim's edge, while you paint the edging.",
     }
-    told = [
+    instructions = [
         "Masks: print them on plain paper, cut them out with a knife and hold them with low-tack tape.",
         *(text for kind, text in uses.items() if kind in kinds),
         "Slits: overlap their edges by the figure on the mask and tape them. The mask then follows the curve of the "
@@ -92,4 +92,4 @@ def mask_words(masks: Sequence[Mask]) -> Drawing:
         notes.KNIFE,
         notes.SPRAY,
     ]
-    return slip("about the masks", told)
+    return slip("about the masks", instructions)

@@ -42,12 +42,13 @@ GLUE = (
 )
 SPRAY = coats.SPRAYED
 STRAPS = (
-    "First sew: before any glue, sew each strap's end to the tab of its patch, around the square and across it, with "
-    "strong thread and a thick needle.",
+    "Sew first: before you use any glue, sew each strap's end to the tab of its patch, around the square and across "
+    "it, with strong thread and a thick needle.",
     "Then glue: mark the anchor inside the shell, roughen the foam, spread contact adhesive on foam and patch, wait as "
-    "its label says, press hard from the middle outwards. A patch may go over a groove or seam. Let it set for a day.",
-    "Then the hang test: hang the shell by each strap for an hour, just above the floor, with a bag of three times "
-    "its weight in it, and look at the edges of every patch. Look again every time before the shell is worn.",
+    "its label says, and press hard from the middle outwards. A patch may go over a groove or seam. Let it set for a "
+    "day.",
+    "Then test: hang the shell by each strap for an hour, just above the floor, with a bag of three times its weight "
+    "in it, and look at the edges of every patch. Look again every time before the shell is worn.",
 )
 """How straps are fastened, in this order, on paper and in the guide."""
 

@@ -1,4 +1,4 @@
-"""Full-size reinforcement patches with their tabs, their places and their direction."""
+"""Full-size reinforcement patches with their tabs, places and directions."""
 
 from __future__ import annotations
 
@@ -40,18 +40,18 @@ def _sheet(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> Drawing:
         *texts([name], head, 3.5, 0.0),
     )
     sheet = Drawing(name, float(size[0]), float(size[1]), items, name)
-    return headed(sheet, told(patch, left, right, rule), least=ACROSS)
+    return headed(sheet, instructions(patch, left, right, rule), least=ACROSS)
 
 
-def told(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> tuple[str, ...]:
-    """What to cut, where it goes and which way, in words."""
+def instructions(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> tuple[str, ...]:
+    """What to cut, and where and in which direction it is glued, in words."""
     where = f"inside {left.plate}" if left.plate == right.plate else f"inside {left.plate} and {right.plate}"
     return (
         f"{left.name}, {right.name}: cut 2 of strong cloth, {_size(patch, rule)}, one for each half.",
         f"Glue them {where}. Measure {rule.mm(left.along)} along the inner rim from the middle of the {left.edge} edge "
         f"to each side, and from there {rule.mm(left.up)} straight in to the middle of the patch.",
-        turned(left),
-        f"Tab: {rule.mm(patch.tab[0], None)} of the strap. Made for {left.pull_n:.0f} N; {_standing(left)}.",
+        arrow_direction(left),
+        f"Tab: {rule.mm(patch.tab[0], None)} of the strap. Designed for {left.pull_n:.0f} N; {_standing(left)}.",
     )
 
 
@@ -62,13 +62,13 @@ def _size(patch: Patch, rule: Rule) -> str:
 
 def _standing(anchor: Anchor) -> str:
     return (
-        f"its load while standing is {anchor.standing_n:.1f} N"
+        f"it carries {anchor.standing_n:.1f} N while standing"
         if anchor.standing_n >= 0.05
-        else "it only steadies while standing"
+        else "it carries almost nothing while standing"
     )
 
 
-def turned(anchor: Anchor) -> str:
+def arrow_direction(anchor: Anchor) -> str:
     """The arrow's direction, as the maker sees it from the rim."""
     degrees = abs(np.degrees(anchor.turn))
     if degrees < 7.5:
@@ -76,7 +76,7 @@ def turned(anchor: Anchor) -> str:
     towards = "head" if anchor.turn > 0 else "tail"
     if degrees > 172.5:
         return "The arrow points straight away from the rim."
-    return f"The arrow is turned {5 * round(degrees / 5)}° from the straight way to the rim, towards the {towards}."
+    return f"The arrow is turned {5 * round(degrees / 5)}° from the straight line to the rim, towards the {towards}."
 
 
 def patch_words() -> Drawing:

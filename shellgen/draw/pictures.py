@@ -1,4 +1,4 @@
-"""Pictures of a pack besides the finished shell: the shell taken apart, its stretch, and its sizes of spikes."""
+"""Pictures of a pack other than the finished shell: the shell taken apart, its stretch, and its sizes of spikes."""
 
 from __future__ import annotations
 
@@ -67,8 +67,8 @@ def exploded(
     axes = {spike.name: spike.frame[:3, 2] for spike in spikes}
     around = [part for part in scene.parts if part.zone == "rings"]
     for ring, part in zip(rings, around, strict=True):
-        way = over[ring.spike] + LIFTS["rings"] * tall * axes[ring.spike]
-        parts.append(replace(part, vertices=part.vertices + way))
+        shift = over[ring.spike] + LIFTS["rings"] * tall * axes[ring.spike]
+        parts.append(replace(part, vertices=part.vertices + shift))
     for part in scene.parts:
         if part.zone == "spikes":
             mine = [spike for spike in spikes if spike.master == part.name]
@@ -99,9 +99,9 @@ def _names(mesh: ShellMesh, cut: Cut, shifts: list[NDArray]) -> Iterator[Named]:
         yield Named(piece.name, points[middle] + shift, mesh.normals[piece.shell_vertices[middle]])
 
 
-def _moved(frame: NDArray, way: NDArray) -> NDArray:
+def _moved(frame: NDArray, shift: NDArray) -> NDArray:
     moved = frame.copy()
-    moved[:3, 3] += way
+    moved[:3, 3] += shift
     return moved
 
 
@@ -128,7 +128,7 @@ def _slab(mesh: ShellMesh, thickness: float, piece: Piece, shift: NDArray, colou
 
 # ---- stretch -------------------------------------------------------------------------------------------------------
 
-PRESSED, EVEN, STRETCHED = (47, 111, 176), (241, 239, 230), (201, 84, 31)
+COMPRESSED, EVEN, STRETCHED = (47, 111, 176), (241, 239, 230), (201, 84, 31)
 """Ends and middle of the colour scale: colour-blind readers can tell blue from orange (chosen)."""
 
 BANDS = 9
@@ -140,8 +140,8 @@ Legend = tuple[tuple[Colour, str], ...]
 
 def stretched(shell_name: str, mesh: ShellMesh, cut: Cut, heat: NDArray) -> tuple[Scene, tuple[Named, ...], Legend]:
     """The shell coloured by stretch in forming, the largest stretch of each piece, and the meaning of the colours."""
-    asked = heat - 1
-    most = np.take_along_axis(asked, np.abs(asked).argmax(axis=1)[:, None], axis=1)[:, 0]
+    strain = heat - 1
+    most = np.take_along_axis(strain, np.abs(strain).argmax(axis=1)[:, None], axis=1)[:, 0]
     step = next((s for s in STEPS if BANDS / 2 * s >= np.abs(most).max()), STEPS[-1])
     parts: list[ScenePart] = []
     names: list[Named] = []
@@ -170,7 +170,7 @@ def _mapped(mesh: ShellMesh, piece: Piece, values: NDArray, step: float) -> Scen
 
 def _colour(band: int) -> Colour:
     share = 2 * band / (BANDS - 1) - 1
-    far = STRETCHED if share > 0 else PRESSED
+    far = STRETCHED if share > 0 else COMPRESSED
     red, green, blue = (round(e + abs(share) * (f - e)) for e, f in zip(EVEN, far, strict=True))
     return red, green, blue
 

@@ -1,4 +1,4 @@
-"""Finds room for lettering inside a piece, clear of every line and of other lettering."""
+"""Finds places for lettering inside a piece, clear of every line and of other lettering."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ CLEAR = 1.0
 """Least distance of lettering from any line, mm (chosen: two wide lines of ISO 128)."""
 APART = 1.4
 """Least distance of one lettering from another, mm, so that two numbers are not read as one (chosen by eye)."""
-LED = 60
+LEADER_TRIES = 60
 """Places tried for lettering that needs a leader line."""
 FIRST, MORE = 4, 4
 """Places tried at once: the best come first, so there are few at first and this many times as many in each round."""
@@ -52,7 +52,7 @@ def texts(lines: Sequence[str], centre: NDArray, height: float, angle: float) ->
 
 
 class Room:
-    """The free room inside an outline. Each placed lettering takes its share."""
+    """The free area inside an outline. Each lettering placed there makes it smaller."""
 
     def __init__(self, outline: NDArray, lines: Iterable[NDArray]) -> None:
         """outline : (n, 2) mm, closed; lines : (k, 2) mm polylines that no lettering may touch."""
@@ -116,15 +116,15 @@ class Room:
         drawn = self._drawn.difference(shapely.Point(to).buffer(CLEAR))
         for height in heights:
             fits, shapes = self._fits(corners(size_of(lines, height), spots, 0.0))
-            for k, shape in zip(fits[:LED], shapes[:LED], strict=True):
+            for k, shape in zip(fits[:LEADER_TRIES], shapes[:LEADER_TRIES], strict=True):
                 start, end = np.array(shapely.shortest_line(shape, shapely.Point(to)).coords)
-                way = shapely.LineString([start, end])
-                short = shapely.LineString([start, end + (start - end) * min(0.9, 0.3 / max(way.length, 1e-9))])
-                if not self._inside.covers(short) or drawn.dwithin(way, CLEAR / 2):
+                leader = shapely.LineString([start, end])
+                short = shapely.LineString([start, end + (start - end) * min(0.9, 0.3 / max(leader.length, 1e-9))])
+                if not self._inside.covers(short) or drawn.dwithin(leader, CLEAR / 2):
                     continue
-                if any(way.intersects(other) for other in self._taken):
+                if any(leader.intersects(other) for other in self._taken):
                     continue
-                self._taken += [shape, way.buffer(0.1)]
+                self._taken += [shape, leader.buffer(0.1)]
                 return *texts(lines, spots[k], height, 0.0), Path(np.array([start, end]), "label")
         return ()
 
@@ -136,23 +136,23 @@ class Room:
     def _grid(self, step: float) -> NDArray:
         """(n, 2) points of a grid in the free room, found once for each step."""
         if step not in self._grids:
-            self._grids[step] = self._held(*self._ways(step))
+            self._grids[step] = self._free_points(*self._axes(step))
         return self._grids[step]
 
     def _about(self, near: NDArray, step: float, most: int) -> NDArray:
         """(n, 2) points of the grid, among them all that are among the `most` nearest."""
-        ways, reach = self._ways(step), 2 * step * np.sqrt(most)
+        axes, reach = self._axes(step), 2 * step * np.sqrt(most)
         while True:
-            x, y = (way[np.abs(way - at) <= reach] for way, at in zip(ways, near, strict=True))
-            inside, whole = self._held(x, y), len(x) == len(ways[0]) and len(y) == len(ways[1])
+            x, y = (axis[np.abs(axis - at) <= reach] for axis, at in zip(axes, near, strict=True))
+            inside, whole = self._free_points(x, y), len(x) == len(axes[0]) and len(y) == len(axes[1])
             if whole or (np.linalg.norm(inside - near, axis=1) <= reach).sum() >= most:
                 return inside
             reach *= 2
 
-    def _ways(self, step: float) -> tuple[NDArray, NDArray]:
+    def _axes(self, step: float) -> tuple[NDArray, NDArray]:
         x0, y0, x1, y1 = (0.0, 0.0, 0.0, 0.0) if self._free.is_empty else self._free.bounds
         return np.arange(x0, x1, step), np.arange(y0, y1, step)
 
-    def _held(self, x: NDArray, y: NDArray) -> NDArray:
+    def _free_points(self, x: NDArray, y: NDArray) -> NDArray:
         grid = np.stack(np.meshgrid(x, y, indexing="ij"), -1).reshape(-1, 2)
         return grid[shapely.contains_xy(self._free, grid)]

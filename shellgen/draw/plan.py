@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from shellgen.canvas import Colour, Drawing, Path, Text, lettering
 from shellgen.model import Job, Schedule
+from shellgen.model.said import count
 
 BORDER = 12.0
 NAMES = 62.0
@@ -83,12 +84,12 @@ def sorted_by_row(plan: Schedule) -> list[Job]:
 
 def _heading(title: str, plan: Schedule, up: float) -> Items:
     if plan.event is None:
-        when = "Days counted back from a Saturday; set the date with event under schedule"
+        when = "Days are counted back from a Saturday. Set event under schedule"
     else:
         when = f"{plan.begin:%A %d %B} to {plan.event:%A %d %B %Y}"
     lines = (
         (f"{title}: plan", 5.0),
-        (f"{when}. {plan.hands_h:.0f} hours of work, {plan.chain_h / 24:.1f} days at least.", 3.5),
+        (f"{when}. {count(round(plan.hands_h), 'hour')} of work, {plan.chain_h / 24:.1f} days at least.", 3.5),
     )
     return [Text(text, (BORDER, up - BORDER - 5.0 - 7.0 * k), height, layer="note") for k, (text, height) in
             enumerate(lines)]  # fmt: skip
@@ -139,8 +140,8 @@ def _row(grid: _Grid, number: int, jobs: Sequence[Job], critical: bool) -> Items
     items: Items = []
     if critical:
         middle = np.array([BORDER + 2.0, top - row / 2])
-        lozenge = middle + 1.3 * np.array([(1, 0), (0, 1), (-1, 0), (0, -1)])
-        items.append(Path(lozenge, "cut", closed=True, fill=(0, 0, 0)))
+        diamond = middle + 1.3 * np.array([(1, 0), (0, 1), (-1, 0), (0, -1)])
+        items.append(Path(diamond, "cut", closed=True, fill=(0, 0, 0)))
     floor = top - 0.94 * row
     bench = top - 0.6 * row
     for begin, end in _merged([(job.end, job.dry) for job in jobs if job.dry > job.end]):
@@ -190,12 +191,12 @@ def _box(x0: float, y0: float, x1: float, y1: float) -> NDArray:
 
 
 def _foot(plan: Schedule, across: float) -> list[str]:
-    told = [
-        "Boxes: hours of work that day. Hatched: drying. Lozenge: on the critical path; a delay here delays "
+    notes = [
+        "Boxes: hours of work that day. Hatched: drying. Diamond: on the critical path; a delay here delays "
         "everything. Drying times are typical values: the labels of your products come first.",
         *(finding.text for finding in plan.findings),
     ]
-    ways = "; ".join(f"{w.change}, {w.gained_days} {'day' if w.gained_days == 1 else 'days'} later" for w in plan.ways)
+    ways = "; ".join(f"{w.change} ({count(w.gained_days, 'day')} later)" for w in plan.ways)
     if ways:
-        told.append(f"You could start later with: {ways}.")
-    return [line for text in told for line in lettering.wrapped(text, across, 2.5)]
+        notes.append(f"To start later: {ways}.")
+    return [line for text in notes for line in lettering.wrapped(text, across, 2.5)]

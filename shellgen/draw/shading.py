@@ -24,7 +24,7 @@ from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
 
 FILLS: tuple[Colour, ...] = ((255, 255, 255), (222, 220, 214), (176, 172, 164))
-"""Light, middle and dark (chosen: one can tell them apart in black and white; the dark one is also hatched)."""
+"""Light, middle and dark (chosen: they differ in black and white; the dark one is also hatched)."""
 HATCH = 2.2
 """mm on paper between the hatching lines (chosen)."""
 SHORTEST = 0.5
@@ -58,32 +58,32 @@ def guides(
     at one scale, at which the largest fits on a sheet of paper."""
     room = np.array(sorted(PAPERS[paper])) - 2 * margin - FOOT
     count = range(len(foam.cut.pieces))
-    standing = [_standing(foam, seats, rings, index) for index in count]
+    occupied = [_occupied(foam, seats, rings, index) for index in count]
     sizes = np.array([sheet_of(foam.pattern, index)[1:] for index in count])
     scale = next((k for k in SCALES if (sizes / k <= room).all()), SCALES[-1])
-    areas = [tone_areas(ground.mesh, foam, paint.shading, index, standing[index]) for index in count]
+    areas = [tone_areas(ground.mesh, foam, paint.shading, index, occupied[index]) for index in count]
     true = [
         notes.with_notes(
-            _with_legend(_guide(shell_name, ground, foam, k, areas[k], standing[k], 1.0)), _told(spikes, paint)
+            _with_legend(_guide(shell_name, ground, foam, k, areas[k], occupied[k], 1.0)), _instructions(spikes, paint)
         )
         for k in count
     ]
     words = _with_legend(Drawing("about the shading", SLIP, 1.0, ()))
-    said = [
+    about_lines = [
         f"Shading guide, scale 1:{scale:g}, all pieces. Use it while you shade, and find each plate by its grooves.",
-        *_told(spikes, paint),
+        *_instructions(spikes, paint),
     ]
-    about = notes.with_notes(words, said)
-    return tuple(true), (about, *(_guide(shell_name, ground, foam, k, areas[k], standing[k], scale) for k in count))
+    about = notes.with_notes(words, about_lines)
+    return tuple(true), (about, *(_guide(shell_name, ground, foam, k, areas[k], occupied[k], scale) for k in count))
 
 
 def tone_areas(
-    mesh: ShellMesh, foam: Foam, shading: Shading, index: int, standing: shapely.Geometry
+    mesh: ShellMesh, foam: Foam, shading: Shading, index: int, occupied: shapely.Geometry
 ) -> tuple[shapely.Geometry, shapely.Geometry]:
-    """The areas of a flat piece that are at least middle, and that are dark, mm, less the area `standing`.
+    """The areas of a flat piece that are at least middle, and that are dark, mm, without the area `occupied`.
 
-    Neither is anywhere narrower than the brush, but for where the piece or a spike cuts it off: closed, so that no gap
-    is narrower, then opened, with the ground beyond the edge counted in, because the neighbour goes on there.
+    Neither is narrower than the brush, except where the piece or a spike cuts it off: closed, so that no gap
+    is narrower, then opened, with the area beyond the edge included, because the neighbour continues there.
 
     References: opening and closing, Serra, Image Analysis and Mathematical Morphology, 1982.
     """
@@ -98,7 +98,7 @@ def tone_areas(
         closed = rough.buffer(radius, quad_segs=6).buffer(-radius, quad_segs=6).simplify(SLACK / 4)
         opened = closed.union(beyond).buffer(-radius, quad_segs=6).simplify(SLACK / 4).buffer(radius, quad_segs=6)
         kept = opened.intersection(closed.buffer(2 * SLACK)).simplify(SLACK)
-        found.append(kept.intersection(edge).difference(standing))
+        found.append(kept.intersection(edge).difference(occupied))
     return found[0], found[1].intersection(found[0])
 
 
@@ -133,13 +133,13 @@ def _covered(vertices: NDArray, faces: NDArray, inside: NDArray) -> shapely.Geom
 
 
 def _edges(faces: NDArray, inside: NDArray, count: int) -> tuple[NDArray, NDArray]:
-    """(k,) starts and ends of the edges that only one of the triangles inside has, with the triangle on their right.
-    Searched only at vertices on the mesh's own edge, where the triangles do not close, and at those of others."""
+    """(k,) starts and ends of the edges of only one of the triangles inside, with the triangle on their right.
+    Searched only at vertices on the mesh's own edge and at those of triangles outside."""
     turn = (np.roll(faces, -1, axis=1) - np.roll(faces, 1, axis=1)).ravel()
-    beside = np.bincount(faces.ravel(), turn.astype(float), count) != 0
-    beside[faces[~inside]] = True
+    at_edge = np.bincount(faces.ravel(), turn.astype(float), count) != 0
+    at_edge[faces[~inside]] = True
     start, end = np.roll(faces[inside], -1, axis=1), faces[inside]
-    near = beside[start] & beside[end]
+    near = at_edge[start] & at_edge[end]
     start, end = start[near], end[near]
     key = np.minimum(start, end) * np.int64(count) + np.maximum(start, end)
     _, first, uses = np.unique(key, return_index=True, return_counts=True)
@@ -147,7 +147,7 @@ def _edges(faces: NDArray, inside: NDArray, count: int) -> tuple[NDArray, NDArra
 
 
 def _round(start: NDArray, end: NDArray) -> list[list[int]]:
-    """Edges joined to rings, from which an area is built much faster; one by one where rings touch at a vertex."""
+    """Edges joined into rings, from which an area is built much faster; single edges if rings touch at a vertex."""
     after = dict(zip(start.tolist(), end.tolist(), strict=True))
     if len(after) < len(start):
         return np.sort(np.stack([start, end], axis=1), axis=1).tolist()
@@ -162,7 +162,7 @@ def _round(start: NDArray, end: NDArray) -> list[list[int]]:
     return rings
 
 
-def _standing(foam: Foam, seats: Seats, rings: tuple[Ring, ...], index: int) -> shapely.Geometry:
+def _occupied(foam: Foam, seats: Seats, rings: tuple[Ring, ...], index: int) -> shapely.Geometry:
     """The area that spikes and their rings cover."""
     wide = {ring.spike: ring.thickness for ring in rings}
     return shapely.union_all(
@@ -192,9 +192,9 @@ def _guide(
     edge = place(outline(foam, index))
     tones = [shapely.make_valid(shapely.transform(area, place)) for area in areas]
     scores = [Path(path.points / scale, "score") for path in score_paths(ground, foam, index, low)]
-    standing = list(_rings(shapely.transform(covered, place)))
-    feet = [Path(ring, "seat", closed=True) for ring in standing]
-    fills = [*_fills(tones), *(Path(ring, "fill", closed=True, fill=FILLS[0]) for ring in standing)]
+    occupied = list(_rings(shapely.transform(covered, place)))
+    feet = [Path(ring, "seat", closed=True) for ring in occupied]
+    fills = [*_fills(tones), *(Path(ring, "fill", closed=True, fill=FILLS[0]) for ring in occupied)]
     hatching = [Path(line, "label") for line in _hatched(tones[1])]
     words = _named([piece.name, "shading"], shapely.difference(shapely.make_valid(shapely.polygons(edge)), tones[0]))
     items: tuple[Path | Text, ...] = (*fills, *hatching, *scores, *feet, Path(edge, "cut", closed=True), *words)
@@ -260,7 +260,7 @@ def _with_legend(drawing: Drawing) -> Drawing:
     return Drawing(drawing.name, across, drawing.height + up, tuple(items), drawing.title)
 
 
-def _told(spikes: tuple[Spike, ...], paint: Paint) -> list[str]:
+def _instructions(spikes: tuple[Spike, ...], paint: Paint) -> list[str]:
     """How to use the guide, and the caution for the paint."""
     return [
         f"Seen from outside. A brush of {paint.shading.brush:g} mm can follow the outlines. "

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.reading import stood
 from shellgen.draw.placing import Room
+from shellgen.model.said import count
 from shellgen.workshop.nest import FlatPart, Nest, Placement, Sheet
 from shellgen.workshop.nest.kerf import compensated
 
@@ -108,11 +109,11 @@ def _offcut(sheet: Sheet, size: NDArray, scale: float, corner: NDArray) -> list[
 
 def _head(sheet: Sheet, of: int, scale: float) -> list[Text]:
     number = f"sheet {sheet.name.rsplit('-', 1)[-1]} of {of}"
-    top, count = PAGE[1] - BORDER, len(sheet.placements)
+    top = PAGE[1] - BORDER
     lines = (
         (f"{number}: {sheet.stock}, {sheet.thickness:g} mm foam, textured side up", 5.0),
         (
-            f"{count} part{'s' if count > 1 else ''}, {sheet.utilisation:.0%} of the sheet, scale 1:{scale:g}. "
+            f"{count(len(sheet.placements), 'part')}, {sheet.utilisation:.0%} of the sheet, scale 1:{scale:g}. "
             "Cut in the order of the numbers. On each part, do marks and lines first and the outline last.",
             3.5,
         ),

@@ -31,7 +31,7 @@ def shelve(
     margin: float = 8.0,
     overlap: float = 12.0,
 ) -> PagePlan:
-    """The parts, each as its bounding rectangle. If one is larger than a sheet, all are laid out as large pieces.
+    """The parts, each as its bounding rectangle. If one is larger than a sheet, all are arranged as large pieces.
 
     References: J. Jylanki, A thousand ways to pack the bin (2010), maximal rectangles, best short side fit.
     """
@@ -39,10 +39,10 @@ def shelve(
     short, long = sorted(size)
     frame = Frame((long, short) if landscape else (short, long), margin, overlap)
     window = np.array(frame.window[2:])
-    laid = [_lying(drawing, frame.window[2:]) for drawing in drawings]
-    if not drawings or any(part is None for part in laid):
+    oriented = [_oriented(drawing, frame.window[2:]) for drawing in drawings]
+    if not drawings or any(part is None for part in oriented):
         return tiling.arrange(drawings, paper=paper, landscape=landscape, margin=margin, overlap=overlap)
-    parts = [part for part in laid if part is not None]
+    parts = [part for part in oriented if part is not None]
     spots = _spots(np.array([np.ptp(np.reshape(shape.bounds, (2, 2)), axis=0) for _, shape in parts]), window)
     count = 1 + max(page for page, _, _ in spots)
     columns = int(np.ceil(np.sqrt(count)))  # nearly square, so that the map of the pages is large
@@ -67,7 +67,7 @@ def _covers(drawing: Drawing) -> shapely.Geometry:
 
 
 @remembered
-def _lying(drawing: Drawing, window: tuple[float, float]) -> tuple[float, shapely.Geometry] | None:
+def _oriented(drawing: Drawing, window: tuple[float, float]) -> tuple[float, shapely.Geometry] | None:
     """The part turned to be lowest, or unturned if it has instructions in sentences; upright if it is too long for
     that; None if neither fits. Its lettering is never upside down."""
     shape = _covers(drawing)
@@ -75,18 +75,18 @@ def _lying(drawing: Drawing, window: tuple[float, float]) -> tuple[float, shapel
     edges = np.diff(corners[:3], axis=0)
     sides = np.hypot(*edges.T)
     long, drawn = edges[np.argmax(sides)], shape.bounds[3] - shape.bounds[1]
-    told = any(isinstance(item, Text) and item.layer == "note" for item in drawing.items)
-    level = 0.0 if told or drawn < SLANT * sides.min() else float(-np.arctan2(long[1], long[0]))
+    has_sentences = any(isinstance(item, Text) and item.layer == "note" for item in drawing.items)
+    level = 0.0 if has_sentences or drawn < SLANT * sides.min() else float(-np.arctan2(long[1], long[0]))
     level -= np.pi * round(level / np.pi)  # nearest to its drawn direction
     for angle in (level, level + np.pi / 2, 0.0, np.pi / 2):
-        angle += np.pi * _overturned(drawing, angle)
+        angle += np.pi * _upside_down(drawing, angle)
         turned = rotate(shape, angle, origin=(0, 0), use_radians=True)
         if (np.ptp(np.reshape(turned.bounds, (2, 2)), axis=0) <= window).all():
             return angle, turned
     return None
 
 
-def _overturned(drawing: Drawing, angle: float) -> bool:
+def _upside_down(drawing: Drawing, angle: float) -> bool:
     """Whether most letters are upside down in a turned drawing; letters on their side are read from the right.
 
     References: ISO 129-1, dimensions are read from the bottom or the right-hand side of the drawing (from memory).
@@ -136,8 +136,8 @@ def _free(free: list[Rectangle], taken: Rectangle) -> list[Rectangle]:
             left |= {part for part in parts if part[2] - part[0] > 1e-9 and part[3] - part[1] > 1e-9}
         else:
             left.add(one)
-    return [one for one in sorted(left) if not any(_holds(other, one) for other in left if other != one)]
+    return [one for one in sorted(left) if not any(_contains(other, one) for other in left if other != one)]
 
 
-def _holds(large: Rectangle, small: Rectangle) -> bool:
+def _contains(large: Rectangle, small: Rectangle) -> bool:
     return large[0] <= small[0] and large[1] <= small[1] and large[2] >= small[2] and large[3] >= small[3]

@@ -26,7 +26,7 @@ LINE_LIFT = 0.6
 
 
 OFF, LEAST = 0.25, 12
-"""Largest error of a round outline in pixels (chosen: less than one sees), and its least number of sides (with fewer it
+"""Largest error of a round outline in pixels (chosen: too small to see), and its least number of sides (with fewer it
 would be shaded as if it had edges)."""
 
 

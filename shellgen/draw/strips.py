@@ -14,13 +14,14 @@ from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.model import Ring, Spike
+from shellgen.model.said import count as counted
 from shellgen.spikes.core import Core
 from shellgen.trim.rings import Params, RingStrip, Trims, scarf_run
 
 MARGIN = 4.0
 HEIGHT = 2.5
 LENGTH_STEP = 0.5
-"""mm: rings of one master whose lengths differ by less share a strip, because nobody cuts finer by hand."""
+"""mm: rings of one master whose lengths differ by less share a strip, because cutting by hand is not more exact."""
 HEIGHTS = (5.0, 3.5, 2.5, 1.8)
 
 
@@ -58,11 +59,11 @@ def _strip(name: str, group: list[tuple[Ring, RingStrip]], params: Params, rule:
         spots = mark[0] - low + np.array(ahead) @ np.array([up, aside])
         items += room.place([word], (2.5, 1.8), spots, float(np.arctan2(aside[1], aside[0])))
     names = [r.spike.removeprefix("spike-") for r, _ in group]
-    told = (
+    lines = (
         f"{name}: cut {len(group)}, {rule.mm(ring.neutral_length, 1)} from joint to joint",
         f"for {', '.join(names)}",
     )
-    return headed(Drawing(name, float(size[0]), float(size[1]), tuple(items), name), told)
+    return headed(Drawing(name, float(size[0]), float(size[1]), tuple(items), name), lines)
 
 
 def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
@@ -74,8 +75,8 @@ def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
         "face, the other on the inner face."
     )
     strain = max((strip.strain for strip in trims.strips), default=0.0)
-    told = (
-        f"Rings: {len(trims.rings)} strips of {rule.mm(params.thickness, None)} foam, "
+    lines = (
+        f"Rings: {counted(len(trims.rings), 'strip')} of {rule.mm(params.thickness, None)} foam, "
         f"{rule.metres(1000 * trims.metres)} in all.",
         "The joint meets the turning line of the seat. The quarter marks follow at equal angles.",
         joint,
@@ -86,13 +87,13 @@ def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
         notes.KNIFE,
         notes.HEAT,
     )
-    return slip("about the rings", [text for text in told if text])
+    return slip("about the rings", [text for text in lines if text])
 
 
 @remembered
-def slip(name: str, told: Sequence[str], *, across: float = 90.0) -> Drawing:
+def slip(name: str, texts: Sequence[str], *, across: float = 90.0) -> Drawing:
     """Only words, in a frame."""
-    lines = [line for text in told for line in wrapped(text, across - 2 * MARGIN, HEIGHT)]
+    lines = [line for text in texts for line in wrapped(text, across - 2 * MARGIN, HEIGHT)]
     up = 2 * MARGIN + notes.LEADING * HEIGHT * len(lines)
     frame = np.array([(1.0, 1.0), (across - 1, 1.0), (across - 1, up - 1), (1.0, up - 1)])
     words = [
@@ -121,11 +122,11 @@ def _inward(edge: NDArray, run: float) -> NDArray:
     return np.array([np.interp(run, along, edge[:, 0]), np.interp(run, along, edge[:, 1])])
 
 
-def headed(drawing: Drawing, told: Sequence[str], *, least: float = 60.0) -> Drawing:
+def headed(drawing: Drawing, texts: Sequence[str], *, least: float = 60.0) -> Drawing:
     """The drawing with its words under it, as wide as the longest word and at least `least` mm."""
-    longest = max(width(word, HEIGHT) for text in told for word in text.split())
+    longest = max(width(word, HEIGHT) for text in texts for word in text.split())
     across = max(drawing.width, longest + 2 * MARGIN, least)
-    lines = [line for text in told for line in wrapped(text, across - 2 * MARGIN, HEIGHT)]
+    lines = [line for text in texts for line in wrapped(text, across - 2 * MARGIN, HEIGHT)]
     up = MARGIN + notes.LEADING * HEIGHT * len(lines)
     under = [
         Text(line, (MARGIN, up - notes.LEADING * HEIGHT * (k + 0.7)), HEIGHT, layer="note")
@@ -154,10 +155,10 @@ def core_sectors(cores: Mapping[str, Core], spikes: Sequence[Spike], *, rule: Ru
             tick,
             *label,
         )
-        told = [
+        lines = [
             f"core-{name}: cut {count} from {rule.mm(core.thickness, None)} foam, roll it, "
             "glue edge to edge on the turning line",
             f"{rule.mm(core.height)} high, saves {core.volume / 1000:.0f} cm3 of clay",
         ]
-        result.append(headed(Drawing(f"core-{name}", float(size[0]), float(size[1]), items, f"core {name}"), told))
+        result.append(headed(Drawing(f"core-{name}", float(size[0]), float(size[1]), items, f"core {name}"), lines))
     return tuple(result)

@@ -39,7 +39,7 @@ NUMBER_GAP = 1.3  # mm from the end of a tick to its number
 NEAR = 14.0  # mm: a side's name this near to it is clear; further off it gets a leader line
 INSETS = np.array([5.5, 8.0, 11.0, NEAR])  # places for a side's name: mm in from the edge ...
 SHARES = np.array([0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74, 0.18, 0.82])  # ... and how far along it, best first
-NOTEWORTHY_STRETCH = 0.01  # shown in words above this
+SHOWN_STRETCH = 0.01  # shown in words above this
 NOTEWORTHY_BEVEL = np.radians(3.0)  # a hand-held knife is no more exact than this (common practice, no source)
 SIDES = {"L": "left half", "R": "right half", "C": "centre piece"}
 
@@ -101,8 +101,8 @@ def _along_the_edge(foam: Foam, index: int, low: NDArray, lines: list[Path]) -> 
         room = Room(edge, [path.line for path in kept if path.layer != "cut"])
         numbers = _mark_numbers(marks, room, heights)
         names = _side_names(foam, index, low, room)
-        told = sum(isinstance(item, Text) for item in (*numbers, *names))
-        if told >= len(marks) + len(foam.cut.pieces[index].sides):
+        placed = sum(isinstance(item, Text) for item in (*numbers, *names))
+        if placed >= len(marks) + len(foam.cut.pieces[index].sides):
             break
     return kept, room, [*numbers, *names]
 
@@ -139,8 +139,8 @@ def _by_tick(tick: Tick, height: float, marks: list[Tick]) -> NDArray:
     reach, wide = np.abs(tick.inward) @ half, np.abs(aside) @ half
     start = (JUNCTION_RADIUS if tick.end else TICK) + NUMBER_GAP + reach
     beyond = [(start + far, side) for far in (0.0, 1.5, 3.0) for side in (0.0, 2.0, -2.0, 4.0, -4.0)]
-    beside = [(r, s * (wide + NUMBER_GAP)) for r in (TICK - reach, 0.5 * TICK, TICK + 1.0) for s in (1, -1)]
-    places = np.array([(*beyond[:3], *beside, *beyond[3:])])[0]
+    at_side = [(r, s * (wide + NUMBER_GAP)) for r in (TICK - reach, 0.5 * TICK, TICK + 1.0) for s in (1, -1)]
+    places = np.array([(*beyond[:3], *at_side, *beyond[3:])])[0]
     spots = tick.at + places[:, :1] * tick.inward + places[:, 1:] * aside
     tips = np.array([other.at + TICK * other.inward for other in marks if other is not tick])
     if not len(tips):
@@ -178,7 +178,7 @@ def _side_names(foam: Foam, index: int, low: NDArray, room: Room) -> Items:
 
 
 def side_names(foam: Foam, index: int, side: Side) -> tuple[str, ...]:
-    """The words along a side, in full and shorter."""
+    """The words along a side, the full text first."""
     if side.seam < 0:
         return ("rim",)
     seam, bevel = foam.cut.seams[side.seam], foam.bevels[side.seam]
@@ -278,7 +278,7 @@ def _stretch_words(foam: Foam, index: int, low: NDArray, room: Room) -> Items:
         (of.stretch[:, 1].max() - 1, of.stretch[:, 1].argmax()),
         (of.stretch[:, 0].min() - 1, of.stretch[:, 0].argmin()),
     ):
-        if abs(ratio) > NOTEWORTHY_STRETCH:
+        if abs(ratio) > SHOWN_STRETCH:
             verb = "stretch here" if ratio > 0 else "compress here"
             at = of.flat[piece.faces[face]].mean(axis=0) - low
             words += room.place([f"{verb} {100 * abs(ratio):.1f} %"], SMALL_HEIGHTS, room.spots(at, most=40))

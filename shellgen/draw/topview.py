@@ -77,10 +77,10 @@ def _joined(
         ring, number = _disc(join, line, room, discs)
         discs.append(ring.points)
         items += [ring, number, dot(line[0] if ahead else line[-1])]
-    beside = Room(_frame(seen), edges)
-    beside.close(rim)
+    outside = Room(_frame(seen), edges)
+    outside.close(rim)
     for name, outline in pieces:
-        items += _name(name, outline, edges, discs) or beside.place([name], HEIGHTS, _near(outline.mean(axis=0)))
+        items += _name(name, outline, edges, discs) or outside.place([name], HEIGHTS, _near(outline.mean(axis=0)))
     return Drawing("join-map", *seen.size, (*items, _head(seen)), title)
 
 

@@ -13,7 +13,7 @@ from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.lettering import wrapped
 from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.memory import remembered
-from shellgen.draw.hanging import View, front, hollow, side
+from shellgen.draw.hanging import View, from_inside, front, side
 from shellgen.draw.notes import raised
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
@@ -35,7 +35,7 @@ PITCH = 4.4
 """Line spacing in mm of lettering 2.5 mm high."""
 APART = 1.0
 """Least distance in mm between a leader line and other lines."""
-STEADIES = 0.05
+NEGLIGIBLE = 0.05
 """N or kPa: smaller values would be shown as 0.0."""
 
 Items = list[Path | Text]
@@ -47,12 +47,12 @@ def wearing_plan(
 ) -> Drawing:
     """One A4 sheet."""
     views = _views(ground, foam, centre, wear, rule.inches)
-    sizes, beside = _sizes(views), np.array([view.column for view in views])
+    sizes, columns = _sizes(views), np.array([view.column for view in views])
     room = np.array([SHEET[0] - 2 * BORDER, SHEET[1] - 2 * BORDER - HEAD - WORDS])
-    least = np.array([beside.sum() + len(views) * AROUND, TITLE])
+    least = np.array([columns.sum() + len(views) * AROUND, TITLE])
     across = np.array([sizes[:, 0].sum(), sizes[:, 1].max()])
     scale = next((k for k in SCALES if (across / k + least <= room).all()), SCALES[-1])
-    widths = sizes[:, 0] / scale + beside
+    widths = sizes[:, 0] / scale + columns
     edges = BORDER + np.concatenate([[0.0], np.cumsum(widths + (room[0] - widths.sum()) / len(views))])
     head = f"{title}: how it is worn, scale 1:{scale:g}"
     items: Items = [Text(head, (BORDER, SHEET[1] - BORDER - 5), 5.0, layer="note")]
@@ -68,8 +68,8 @@ def wearing_views(
 ) -> tuple[Drawing, ...]:
     """Each view on a sheet of its own, `across` mm wide at most, all at one scale."""
     views = _views(ground, foam, centre, wear, rule.inches)
-    sizes, beside = _sizes(views), np.array([view.column for view in views])
-    scale = next((k for k in SCALES if (sizes[:, 0] / k + beside + 2 * EDGE <= across).all()), SCALES[-1])
+    sizes, columns = _sizes(views), np.array([view.column for view in views])
+    scale = next((k for k in SCALES if (sizes[:, 0] / k + columns + 2 * EDGE <= across).all()), SCALES[-1])
     return tuple(_alone(view, scale, size / scale) for view, size in zip(views, sizes, strict=True))
 
 
@@ -86,7 +86,7 @@ def _views(ground: Ground, foam: Foam, centre: NDArray, wear: Wear, inches: bool
     rule = Rule(inches)
     return (
         side(ground.mesh, foam.thickness, centre, wear),
-        hollow(ground, foam, wear, rule),
+        from_inside(ground, foam, wear, rule),
         front(ground.mesh, wear, rule),
     )
 
@@ -112,16 +112,16 @@ def _column(names: Sequence[Name], edge: float) -> Items:
         return []
     arrows = shapely.linestrings([places[[0, -1]] for _, places in names])
     choices = product(*(range(len(places)) for _, places in names))
-    best = min(choices, key=lambda choice: (_clashes(_led(names, choice, edge), arrows), sum(choice)))
+    best = min(choices, key=lambda choice: (_clashes(_leaders(names, choice, edge), arrows), sum(choice)))
     items: Items = []
-    for (words, _), line in zip(names, _led(names, best, edge), strict=True):
+    for (words, _), line in zip(names, _leaders(names, best, edge), strict=True):
         x, y = line[0] + [1.0, 0.6]
-        items += [Text(said, (float(x), float(y) - PITCH * k), 2.5) for k, said in enumerate(words.split(", "))]
+        items += [Text(part, (float(x), float(y) - PITCH * k), 2.5) for k, part in enumerate(words.split(", "))]
         items.append(Path(line, "label"))
     return items
 
 
-def _led(names: Sequence[Name], choice: Sequence[int], edge: float) -> NDArray:
+def _leaders(names: Sequence[Name], choice: Sequence[int], edge: float) -> NDArray:
     """(n, 2, 2) the line from each name to the chosen one of its places."""
     ends = np.array([places[k] for (_, places), k in zip(names, choice, strict=True)]).reshape(-1, 2)
     starts = np.full_like(ends, edge + 4.0)
@@ -135,20 +135,20 @@ def _led(names: Sequence[Name], choice: Sequence[int], edge: float) -> NDArray:
 
 def _clashes(lines: NDArray, arrows: NDArray) -> int:
     """How many times a line comes near an arrow that it does not lead to, or another line."""
-    led = shapely.linestrings(lines)
-    other = ~np.eye(len(led), dtype=bool)
-    near = [shapely.dwithin(led[:, None], those, APART) & other for those in (arrows, led)]
+    leaders = shapely.linestrings(lines)
+    other = ~np.eye(len(leaders), dtype=bool)
+    near = [shapely.dwithin(leaders[:, None], those, APART) & other for those in (arrows, leaders)]
     return int(np.sum(near))
 
 
 def _words(wear: Wear, rule: Rule) -> Items:
     """Figures of every case, pressures and straps, in three columns under the views."""
-    columns = (_cases(wear), _pressing(wear), _straps(wear, rule))
+    columns = (_cases(wear), _pressure_words(wear), _straps(wear, rule))
     across = (SHEET[0] - 2 * BORDER - 2 * GAP) / 3
     items: Items = []
-    for k, said in enumerate(columns):
+    for k, lines in enumerate(columns):
         x, y = BORDER + k * (across + GAP), BORDER + WORDS - 8.0
-        for text in said:
+        for text in lines:
             for line in wrapped(text, across, 2.5):
                 items.append(Text(line, (x, y), 2.5, layer="note"))
                 y -= PITCH
@@ -158,37 +158,37 @@ def _words(wear: Wear, rule: Rule) -> Items:
 def _cases(wear: Wear) -> Sequence[str]:
     roles = [anchor.name[:-2] for anchor in wear.anchors[::2]]
     most = np.max([hold.pulls.reshape(-1, 2).max(axis=1) for hold in wear.holds if hold is not None], axis=0, initial=0)
-    pulled = np.broadcast_to(most >= STEADIES, len(roles))
-    said = ["Pull at each anchor (N), the larger of left and right, and of the back:"]
+    pulled = np.broadcast_to(most >= NEGLIGIBLE, len(roles))
+    lines = ["Pull at each anchor (N), the larger of left and right, and of the back:"]
     for case, hold in zip(wear.cases, wear.holds, strict=True):
         if hold is None:
-            said.append(f"{case.name}: not held")
+            lines.append(f"{case.name}: not held")
             continue
         greater = hold.pulls.reshape(-1, 2).max(axis=1)
         pulls = ", ".join(f"{role} {pull:.1f}" for role, pull, own in zip(roles, greater, pulled, strict=True) if own)
-        said.append(f"{case.name}: {pulls}; back {hold.back:.1f}")
+        lines.append(f"{case.name}: {pulls}; back {hold.back:.1f}")
     resting = ", ".join(role for role, own in zip(roles, pulled, strict=True) if not own)
-    return [*said, f"{resting}: only steadies"] if resting else said
+    return [*lines, f"{resting}: almost no pull"] if resting else lines
 
 
-def _pressing(wear: Wear) -> Sequence[str]:
-    said = ["Pressure under the straps (kPa), standing and largest:"]
+def _pressure_words(wear: Wear) -> Sequence[str]:
+    lines = ["Pressure under the straps (kPa), standing and largest:"]
     for p in wear.pressures:
-        pressed = f"{p.standing_kpa:.1f}, {p.most_kpa:.1f}" if p.most_kpa >= STEADIES else "only steadies"
-        said.append(f"{p.strap} on the {p.where}: {pressed}")
-    return (*said, f"Share of the weight on the neck: {wear.neck_share:.0%}")
+        pressed = f"{p.standing_kpa:.1f}, {p.most_kpa:.1f}" if p.most_kpa >= NEGLIGIBLE else "almost none"
+        lines.append(f"{p.strap} on the {p.where}: {pressed}")
+    return (*lines, f"Share of the weight on the neck: {wear.neck_share:.0%}")
 
 
 def _straps(wear: Wear, rule: Rule) -> Sequence[str]:
-    said = ["Straps, with tabs and extra length to adjust:"]
+    lines = ["Straps, with tabs and extra length to adjust:"]
     for s in wear.straps:
         buckles = ", ".join(f"{count} {name}" for name, count in s.buckles)
-        cut = f"cut {rule.mm(s.cut)}" if s.cut else "bought whole"
-        said.append(
+        cut = f"cut {rule.mm(s.cut)}" if s.cut else "bought ready-made"
+        lines.append(
             f"{s.count} x {s.name} {rule.mm(s.width, None)}, {cut}, {rule.mm(s.on_body)} on the body; "
             f"each with {buckles}"
         )
-    said.append(
+    lines.append(
         "To place a patch, measure along the inner rim from the middle of the edge named on it, then straight in."
     )
-    return said
+    return lines

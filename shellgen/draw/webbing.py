@@ -1,4 +1,4 @@
-"""The straps of a harness on the figure of the wearer, as ribbons that never run through it."""
+"""The straps of a harness on the figure of the wearer, as ribbons that do not pass through it."""
 
 from __future__ import annotations
 
@@ -32,13 +32,13 @@ def straps(worn: Worn) -> tuple[ScenePart, ...]:
     """One part for each strap of webbing of a shell whose wearer is known."""
     if worn.body is None or worn.fit is None:
         return ()
-    made, at = [], 0
+    parts, at = [], 0
     for strand in worn.wear.strands:
         for line in _lines(worn.wear.runs[at : at + strand.count]) if not strand.cloth else ():
             vertices, faces = _ribbon(line, strand.width, worn.body, worn.fit)
-            made.append(ScenePart(strand.name, vertices, faces, WEBBING, "wearer", solid=False))
+            parts.append(ScenePart(strand.name, vertices, faces, WEBBING, "wearer", solid=False))
         at += strand.count
-    return tuple(made)
+    return tuple(parts)
 
 
 def _lines(runs: Sequence[Run]) -> Iterator[NDArray]:

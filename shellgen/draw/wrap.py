@@ -1,4 +1,4 @@
-"""To mark the built dome: paper strips along the score lines, and a map for tape and dial."""
+"""Paper strips and a map, with tape and dial, to mark the score lines on the built dome."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def wrap_strips(scores: Scores) -> tuple[Drawing, ...]:
 
 def wrap_words(scores: Scores) -> Drawing:
     """Instructions for all strips, on a separate slip."""
-    told = [
+    lines = [
         "Strips for the built dome: the dashed line of a strip is the score line, seen from outside.",
         "Find the first corners by tape and dial (measuring table), starting at the crown, and prick them in.",
         "Tape a strip down from corner to corner without a crease and transfer the line: prick through every 10 mm, or "
@@ -43,7 +43,7 @@ def wrap_words(scores: Scores) -> Drawing:
         f"Then {scores.way} each line {scores.width:g} mm wide and {scores.depth:g} mm deep, outwards from the crown.",
         notes.BURN if scores.way == "burn" else notes.CARVE,
     ]
-    return slip("about the strips", told)
+    return slip("about the strips", lines)
 
 
 @remembered
@@ -53,20 +53,20 @@ def _strip(wrap: Wrap) -> Drawing:
     outline = np.array(paper.exterior.coords)[:-1]
     low = outline.min(axis=0) - MARGIN
     size = outline.max(axis=0) + MARGIN - low
-    ways = [Path(wrap.centre - low, "score", data={"strip": wrap.name})]
+    drawn = [Path(wrap.centre - low, "score", data={"strip": wrap.name})]
     for stop in wrap.stops:
         at = stop.at - low
-        ways += [
+        drawn += [
             Path(np.array([at, at + BRANCH * np.array([np.cos(a), np.sin(a)])]), "mark", data={"corner": stop.corner})
             for a in stop.branches
         ]
-    room = Room(outline - low, [path.points for path in ways])
+    room = Room(outline - low, [path.points for path in drawn])
     words: list[Text | Path] = []
     for stop in wrap.stops:
         found = room.place([stop.corner], HEIGHTS, _round(stop.at - low))
         words += found or room.lead([stop.corner], HEIGHTS[1:], stop.at - low)
     words += room.place([wrap.name], HEIGHTS, *_along(wrap.centre - low))
-    items = (Path(outline - low, "cut", closed=True), *ways, *words)
+    items = (Path(outline - low, "cut", closed=True), *drawn, *words)
     return Drawing(f"strip {wrap.name}", float(size[0]), float(size[1]), items, f"wrap strip {wrap.name}")
 
 
@@ -138,15 +138,15 @@ def _map(surface: Surface, layout: Layout, corners: tuple[ScoreCorner, ...], tit
     items += room.place(["crown"], (3.5, 2.5), _round(middle))
     for c in corners:
         items += room.place([c.name], HEIGHTS[1:], _round(middle + scale * at[c.node]))
-    told = (
+    title_lines = (
         f"{title}: corners of the plates by tape and bearing, scale 1:{1 / scale:g}",
         "Pin the dial to the crown, 0 to the head; pull the tape from its middle along the bearing. Figures: "
         "measuring.csv.",
     )
-    for k, words in enumerate(told):
+    for k, words in enumerate(title_lines):
         height = fit(words, SHEET[0] - 24, most=5.0 - 1.5 * k) or HEIGHTS[-1]
         items.append(Text(words, (12.0, SHEET[1] - 14 - 7 * k), height, layer="note"))
-    return Drawing("measuring-map", *SHEET, tuple(items), told[0])
+    return Drawing("measuring-map", *SHEET, tuple(items), title_lines[0])
 
 
 def dial(shell_name: str) -> Drawing:
@@ -155,8 +155,8 @@ def dial(shell_name: str) -> Drawing:
     middle = np.full(2, size / 2)
 
     def ray(degrees: float, inner: float, outer: float) -> NDArray:
-        way = np.array([-np.sin(np.radians(degrees)), np.cos(np.radians(degrees))])
-        return middle + np.outer([inner, outer], way)
+        direction = np.array([-np.sin(np.radians(degrees)), np.cos(np.radians(degrees))])
+        return middle + np.outer([inner, outer], direction)
 
     ring = np.array([ray(d, DIAL, DIAL)[0] for d in range(0, 360, 2)])
     items: list[Path | Text] = [Path(ring, "cut", closed=True)]

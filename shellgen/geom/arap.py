@@ -1,4 +1,4 @@
-"""As-rigid-as-possible parameterisation: a few rounds are a cheap good start for flattening."""
+"""As-rigid-as-possible parameterisation: a few rounds give flattening a good start at little cost."""
 
 from __future__ import annotations
 
@@ -14,24 +14,25 @@ DAMPING = 1e-9
 """Share added to the diagonal, because nothing holds a free piece. Chosen: far below the stiffness, above rounding."""
 
 HOLD = 1e12
-"""Stiffness, over the largest there is, that keeps held vertices on their line. Chosen: moves of a picometre."""
+"""Stiffness, relative to the largest in the matrix, that keeps held vertices on their line. Chosen: they move by
+picometres."""
 
 
 def rigid_rounds(pieces: Sheets, flat: Complexes, order: Ints, *, rounds: int = 4) -> Complexes:
     """(n,) complex, mm: each round takes the rotation of every triangle from `flat` (local step) and fits the
     vertices to the rotated triangles (global step).
 
-    order : (n,) int, place of each vertex in a good order of elimination
+    order : (n,) int, position of each vertex in a good order of elimination
 
-    Triangles may fold; the caller must check. Rounds chosen: more than 4 hardly save steps later in flattening.
+    Triangles may fold; the caller must check. Rounds chosen: more than 4 save hardly any later steps of flattening.
 
     References: Liu, Zhang, Xu, Gotsman & Gortler, A Local/Global Approach to Mesh Parameterization, CGF 27(5), 2008.
     """
     slopes, areas = pieces.rest.slopes, pieces.rest.areas
     place, count = order[pieces.faces], len(flat)
     own = sums(place.ravel(), (2 * areas[:, None] * np.abs(slopes) ** 2).ravel(), count)
-    tail, head, beside = np.roll(place, 1, axis=1), place, np.roll(slopes, 1, axis=1)
-    between = 2 * areas[:, None] * (slopes * beside.conj()).real
+    tail, head, previous = np.roll(place, 1, axis=1), place, np.roll(slopes, 1, axis=1)
+    between = 2 * areas[:, None] * (slopes * previous.conj()).real
     upper = np.minimum(tail, head).ravel(), np.maximum(tail, head).ravel()
 
     def factor(diagonal: Floats) -> Solve:

@@ -27,7 +27,7 @@ def plate_matrix(
     across : for coordinates along the normal of that plane, which are 0 in it and change sign beyond it
 
     The curvature of a triangle is that of normals that turn linearly between the middles of its sides, where each is
-    half way between the two triangles that meet there. A side on the boundary is free: it turns so that the energy is
+    halfway between the two triangles that meet there. A side on the boundary is free: it turns so that the energy is
     least, which is an edge without moment. Loaded plates converge to the exact deflection on even meshes and are 3 %
     too stiff on those of the shell, which is less than the uncertainty of any foam.
 
@@ -73,24 +73,24 @@ def _neighbours(faces: Ints, middle: Bools | None) -> tuple[Ints, Ints]:
 def _jumps(side: Floats, length: Floats, area: Floats, near: Ints, *, across: bool) -> Floats:
     """(m, 3, 6) the change of slope across each side, from the heights of the corners and the far ones.
 
-    Each triangle's slope away from a side is its tip's height over the side, divided by its own width there.
+    A triangle's slope away from a side is the height of its apex over the side, divided by its width there.
     """
     jump = np.zeros((len(side), 3, 6))
     other, far = np.divmod(np.maximum(near, 0), 3)
     for corner in range(3):
         start, end = (corner + 1) % 3, (corner + 2) % 3
         width = 2 * area / length[:, corner]
-        along = -(side[:, end] * side[:, corner]).sum(axis=1) / length[:, corner] ** 2  # foot of the own tip
+        along = -(side[:, end] * side[:, corner]).sum(axis=1) / length[:, corner] ** 2  # foot of this triangle's apex
         mate, tip = other[:, corner], far[:, corner]
         own, back = side[mate, tip], side[mate, (tip + 1) % 3]
         mate_width = 2 * area[mate] / length[mate, tip]
-        mate_along = -(back * own).sum(axis=1) / length[mate, tip] ** 2  # foot of the far tip, from the same start
+        mate_along = -(back * own).sum(axis=1) / length[mate, tip] ** 2  # foot of the far apex, from the same start
         jump[:, corner, corner] = 1 / width
         jump[:, corner, 3 + corner] = 1 / mate_width
         jump[:, corner, start] = -(1 - along) / width - (1 - mate_along) / mate_width
         jump[:, corner, end] = -along / width - mate_along / mate_width
         jump[near[:, corner] < 0, corner] = 0
-        image = np.flatnonzero(near[:, corner] == 3 * np.arange(len(near)) + corner)  # the image runs the other way
+        image = np.flatnonzero(near[:, corner] == 3 * np.arange(len(near)) + corner)  # the image runs backwards
         jump[image, corner] = 0
         if not across:
             jump[image, corner, corner] = 2 / width[image]

@@ -26,7 +26,8 @@ class CoarseSheet:
     places, faces : (n, 2), (m, 3) of the coarse mesh; rim : (r,) its outermost vertices, counter-clockwise
     owner  : (fine m,) coarse triangle that holds the middle of each fine one, or -1
     nearest : (m,) fine triangle whose middle is nearest that of each coarse one
-    carry  : (fine n, n) prolongation: values at the coarse vertices to the fine ones; pick : (n, fine n) restriction
+    prolongation : (fine n, n) maps values at the coarse vertices to the fine ones; restriction : (n, fine n) the
+                   reverse
     fine_places, fine_faces : as given
     middle : None, since it is a whole sheet without a symmetry plane
 
@@ -38,19 +39,19 @@ class CoarseSheet:
     rim: Ints
     owner: Ints
     nearest: Ints
-    carry: sparse.csr_array
-    pick: sparse.csr_array
+    prolongation: sparse.csr_array
+    restriction: sparse.csr_array
     fine_places: Floats
     fine_faces: Ints
     middle: None = None
 
     def restrict(self, points: Floats) -> Floats:
         """(n, 3) coarse positions from those (fine n, 3) of the fine sheet."""
-        return np.asarray(self.pick @ points)
+        return np.asarray(self.restriction @ points)
 
     def prolong(self, points: Floats) -> Floats:
         """(fine n, 3) fine positions from coarse ones (n, 3)."""
-        return np.asarray(self.carry @ points)
+        return np.asarray(self.prolongation @ points)
 
     def rest(self, fine: Floats) -> Floats:
         """(m, 3, 2) rest shapes of the coarse triangles from those (fine m, 3, 2) of the fine: the mean metric."""
@@ -90,10 +91,10 @@ def coarsened(rest: Floats, faces: Ints, places: Floats, *, most: int) -> Coarse
     mesh = np.where((turned < 0)[:, None], mesh[:, ::-1], mesh)[np.abs(turned) > 1e-9]
     owner, _ = locate(points, mesh, middle)
     nearest = cKDTree(middle).query(points[mesh].mean(axis=1))[1]
-    carry = _weights(points, mesh, places)
-    pick = _weights(places, faces, points)
+    prolongation = _weights(points, mesh, places)
+    restriction = _weights(places, faces, points)
     rim = len(points) - outer + np.arange(outer)
-    return CoarseSheet(points, mesh, rim, owner, nearest, carry, pick, places, faces)
+    return CoarseSheet(points, mesh, rim, owner, nearest, prolongation, restriction, places, faces)
 
 
 def _metric(rest: Floats, places: Floats, faces: Ints) -> tuple[Floats, Floats]:
@@ -111,9 +112,9 @@ def _rings(metric: Floats, area: Floats, middle: Floats, *, step: float) -> tupl
     around = np.stack([-out[:, 1], out[:, 0]], axis=1)
     band = np.minimum((radius * BANDS).astype(int), BANDS - 1)
     scale = [
-        np.sqrt(np.bincount(band, area * np.einsum("mi,mij,mj->m", way, metric, way), minlength=BANDS)
+        np.sqrt(np.bincount(band, area * np.einsum("mi,mij,mj->m", direction, metric, direction), minlength=BANDS)
                 / np.maximum(np.bincount(band, area, minlength=BANDS), 1e-12))
-        for way in (out, around)
+        for direction in (out, around)
     ]  # fmt: skip
     edges = np.linspace(0, 1, BANDS + 1)
     length = np.concatenate([[0], np.cumsum(scale[0] / BANDS)])

@@ -77,5 +77,5 @@ def stretches(points: Floats, faces: Ints, flat: Floats) -> Floats:
     """
     values = singular_values(points, faces, flat)
     if (values[:, 0] <= 0).any():
-        raise GeometryError(f"{int((values[:, 0] <= 0).sum())} triangles are folded over in the flat piece")
+        raise GeometryError(f"the flat piece has triangles that are folded over: {int((values[:, 0] <= 0).sum())}")
     return 1 / values[:, ::-1]

@@ -8,7 +8,7 @@ from scipy.optimize import nnls
 from shellgen.core.arrays import Floats
 
 ROUNDING = 1e-9
-"""Of the load: an imbalance, or a force of the wrong sign, below this is rounding."""
+"""Share of the load: a smaller imbalance, or a smaller force of the wrong sign, is rounding."""
 
 
 def wrench(points: Floats, directions: Floats) -> Floats:
@@ -16,14 +16,16 @@ def wrench(points: Floats, directions: Floats) -> Floats:
     return np.vstack([directions.T, np.cross(points, directions).T])
 
 
-def least_work(wrenches: Floats, load: Floats, give: Floats, signs: Floats, *, span: float = 1.0) -> Floats | None:
+def least_work(
+    wrenches: Floats, load: Floats, compliance: Floats, signs: Floats, *, span: float = 1.0
+) -> Floats | None:
     """(n,) forces that balance a load with the least elastic work; None if no forces balance it.
 
-    wrenches : (6, n) of unit forces; load : (6,), its moment in N mm if forces are in N and places in mm
-    give     : (n,) > 0, mm by which each yields under a unit force (compliance)
-    signs    : (k, n) rows r with r @ forces >= 0: the unit matrix where no force may be negative. Leave out rows that
-               follow from others: they only slow the search
-    span     : a length of the body, which brings moments and forces to the same scale
+    wrenches   : (6, n) of unit forces; load : (6,), its moment in N mm if forces are in N and places in mm
+    compliance : (n,) > 0, mm by which each yields under a unit force
+    signs      : (k, n) rows r with r @ forces >= 0: the unit matrix where no force may be negative. Leave out rows that
+                 follow from others: they only slow the search
+    span       : a length of the body, which brings moments and forces to the same scale
 
     The work is strictly convex, so the solution is unique, and symmetric for a symmetric problem.
 
@@ -35,7 +37,7 @@ def least_work(wrenches: Floats, load: Floats, give: Floats, signs: Floats, *, s
     weight = np.linalg.norm(load / size)
     if weight == 0:
         return np.zeros(wrenches.shape[1])
-    soft = np.sqrt(give)
+    soft = np.sqrt(compliance)
     system, wanted = wrenches / size[:, None] / soft, -load / size / weight
     u, s, vt = np.linalg.svd(system)
     rank = int((s > 1e-10 * s[0]).sum()) if s.size else 0

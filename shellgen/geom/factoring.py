@@ -11,7 +11,7 @@ from scipy.sparse.linalg import splu
 from shellgen.core.arrays import Floats, Int32s, Numbers
 
 MANY = 20_000
-"""Number of coupled unknowns from which SuperLU's dense blocks are worth their overhead. Chosen: measured on caps,
+"""Number of coupled unknowns above which SuperLU's dense blocks are worth their overhead. Chosen: measured on caps,
 where both take equally long; at a fifth of it QDLDL takes 0.6 of the time, on many small pieces 0.2."""
 
 
@@ -43,7 +43,7 @@ class Factoring:
         self._solver: qdldl.Solver | None = None
 
     def factor(self, data: Numbers) -> Solve:
-        """Solves with the matrix of these entries, until the next one is factored."""
+        """Factors the matrix with these entries. The solver returned is valid until the next one is factored."""
         size = len(self.indptr) - 1
         # QDLDL accepts only the older class of sparse matrices
         upper = sparse.csc_matrix((data, self.indices, self.indptr), shape=(size, size))

@@ -1,8 +1,9 @@
-"""Flattens triangulated pieces with the least possible largest stretch; never folds one over.
+"""Flattens triangulated pieces so that the largest stretch is as small as possible. No piece is ever folded over.
 
-All pieces at once: a start that folds nowhere (each piece seen along its mean normal, or if that folds, Tutte's drawing
+All pieces at once: a start without folds (each piece projected along its mean normal, or if that folds, Tutte's drawing
 in a circle); a few rounds of the as-rigid-as-possible map; Newton steps down the symmetric Dirichlet energy, which also
-close mates; then the least largest stretch by `minimax`, which from a rougher start may end in a worse one.
+close mates; then the least largest stretch by `minimax`, which needs this start: from a rougher one it may end in a
+worse optimum.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ class Shape(NamedTuple):
     """A piece, or of a symmetric one the half on one side of the plane y = 0.
 
     points : (k, 3) mm; faces : (m, 3), counter-clockwise seen from outside
-    held   : (k,) bool of a half, where it goes on as its mirror image; None for a whole piece
+    held   : (k,) bool of a half, where it continues as its mirror image; None for a whole piece
     """
 
     points: Floats
@@ -50,9 +51,9 @@ class Shape(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Flattening:
-    """Pieces laid flat.
+    """Flattened pieces.
 
-    flat   : (n, 2) mm, turned as the start left it; a half piece has its held vertices on y = 0
+    flat   : (n, 2) mm, in the orientation of the start; a half piece has its held vertices on y = 0
     levels : (pieces,) largest log stretch of each piece, compression weighted by `compression`
     gap    : (pieces,) how far, as a share, a level may lie above the least possible
     steps  : Newton steps of the last stage
@@ -74,22 +75,22 @@ def flatten(
     compression: float = 1.0,
     gap: float = 0.02,
 ) -> Flattening:
-    """Lays pieces flat together.
+    """Flattens all pieces together.
 
     points : (n, 3) mm; faces : (m, 3) int, counter-clockwise seen from outside, so they are in the plane
     piece  : (m,) int from 0, piece of each triangle (default: one piece); pieces share no vertex
     held   : (n,) bool, vertices to lie on the line y = 0: the middle of a symmetric piece of which half is given,
              those on it in the plane x, z
-    mates  : stretches of outline to come out equally long
+    mates  : parts of the outline whose flat lengths must be equal
     compression : log compression that counts as much as a unit of log stretch
-    gap    : how near to the least largest stretch to come, as a share
+    gap    : how far above the least possible the largest stretch may be, as a share
 
     Raises GeometryError for a piece that is not a disc, and for mates that cannot be made equal.
     """
     pieces = sheets(points, faces, piece, held=held, mates=mates)
     check_discs(pieces)
     matrix = Hessian(pieces)
-    flat = relax(matrix, _settled(pieces, start(pieces), matrix.place[: len(points)]))
+    flat = relax(matrix, _rounded(pieces, start(pieces), matrix.place[: len(points)]))
     best = minimise(matrix, flat, compression=compression, gap=gap)
     return Flattening(np.stack([best.flat.real, best.flat.imag], axis=1), best.levels, best.gap, best.steps)
 
@@ -97,9 +98,9 @@ def flatten(
 def flatten_each(
     shapes: Sequence[Shape], *, compression: float = 1.0, gap: float = 0.02
 ) -> tuple[tuple[float, Floats], ...]:
-    """Largest log stretch and (k, 2) flat points of pieces laid flat alone.
+    """Largest log stretch and (k, 2) flat points of pieces that are flattened independently.
 
-    Many in one call are cheaper than one by one.
+    One call for many pieces takes less time than a call for each.
     """
     if not shapes:
         return ()
@@ -115,7 +116,7 @@ def flatten_each(
 
 
 def check_discs(pieces: Sheets) -> None:
-    """Raises GeometryError if a piece is not in one part with one outline that meets itself nowhere."""
+    """Raises GeometryError if a piece is not in one part with one outline that does not touch itself."""
     faces, n = pieces.faces, len(pieces.points)
     twin = twins(faces)
     outline = faces.ravel()[twin < 0]
@@ -129,19 +130,17 @@ def check_discs(pieces: Sheets) -> None:
     if connected_components(links, directed=False)[0] != pieces.count:
         raise GeometryError("a piece falls into several parts (or has points without triangles)")
     for p in np.flatnonzero(euler != 1)[:1]:
-        raise GeometryError(
-            f"piece {p} has {1 - euler[p]} more outlines than the one a flat piece may have; cut it open"
-        )
+        raise GeometryError(f"piece {p} has {2 - euler[p]} outlines, but a flat piece may have only one; cut it open")
     if len(np.unique(outline)) != len(outline):
         raise GeometryError("the outline of a piece passes twice through one point; join or divide the piece there")
 
 
 def start(pieces: Sheets) -> Complexes:
-    """(n,) complex, mm: a first flat state of the right size that folds nowhere."""
-    flat = _seen(pieces)
+    """(n,) complex, mm: a first flat state of the right size without folds."""
+    flat = _projected(pieces)
     _, _, size, shear = pieces.radii(flat)
     for p in np.flatnonzero(pieces.largest(shear - size) >= 0):
-        drawn, inside = _drawn(pieces, pieces.faces[pieces.piece == p])
+        drawn, inside = _tutte_drawing(pieces, pieces.faces[pieces.piece == p])
         flat[inside] = drawn
     _, _, size, shear = pieces.radii(flat)
     if (shear >= size).any():
@@ -150,16 +149,16 @@ def start(pieces: Sheets) -> Complexes:
     return flat * scale[pieces.vertex_piece]
 
 
-def _settled(pieces: Sheets, flat: Complexes, order: Ints) -> Complexes:
-    """(n,) complex: the pieces after some rigid rounds, those that fold as they were."""
+def _rounded(pieces: Sheets, flat: Complexes, order: Ints) -> Complexes:
+    """(n,) complex: the pieces after some rigid rounds; a piece that folds in them stays as it was."""
     rounded = rigid_rounds(pieces, flat, order)
     _, _, size, shear = pieces.radii(rounded)
     folded = pieces.largest(shear - size) >= 0
     return np.where(folded[pieces.vertex_piece], flat, rounded)
 
 
-def _seen(pieces: Sheets) -> Complexes:
-    """Each piece seen along its mean normal. A half piece is seen along the mean normal of the whole."""
+def _projected(pieces: Sheets) -> Complexes:
+    """Each piece projected along its mean normal, a half piece along the mean normal of the whole."""
     normal = face_normals(pieces.points, pieces.faces) * pieces.rest.areas[:, None]
     normal = np.stack([pieces.total(part) for part in normal.T], axis=1)
     halved = np.bincount(pieces.vertex_piece, pieces.held, minlength=pieces.count) > 0
@@ -174,7 +173,7 @@ def _seen(pieces: Sheets) -> Complexes:
     return flat
 
 
-def _drawn(pieces: Sheets, faces: Ints) -> tuple[Complexes, Ints]:
+def _tutte_drawing(pieces: Sheets, faces: Ints) -> tuple[Complexes, Ints]:
     """Tutte's drawing of one piece in the unit circle, held vertices on the chord y = 0; (k,) complex, (k,) vertices.
 
     References: Tutte, How to Draw a Graph, Proc. London Math. Soc. 13, 1963; Floater, Math. Comp. 72, 2003.

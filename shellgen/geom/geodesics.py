@@ -33,7 +33,7 @@ class Geodesics:
 def shortest(
     patch: SurfacePatch, start: Floats, ends: Floats, *, offset: float = 0.0, steps: int = STEPS, close: float = 1e-10
 ) -> Geodesics:
-    """The geodesics from `start` (2,) or (k, 2) to `ends` (k, 2), close to straight lines in the domain.
+    """The geodesics from `start` (2,) or (k, 2) to `ends` (k, 2) that are close to straight lines in the domain.
 
     close : the search ends after a step no larger than this, in the domain; the error of the lengths is its square
 
@@ -51,7 +51,7 @@ def shortest(
         if np.abs(uv - before).max() < close:
             break
     else:
-        raise GeometryError("no shortest path on the dome was found; check whether the dome is more than half a ball")
+        raise GeometryError("no shortest path on the dome was found; check whether the dome is more than a hemisphere")
     points = patch.points(uv.reshape(-1, 2), offset=offset).reshape(*uv.shape[:2], 3)
     fine = np.linalg.norm(np.diff(points, axis=1), axis=2).sum(axis=1)
     rough = np.linalg.norm(np.diff(points[:, ::2], axis=1), axis=2).sum(axis=1)

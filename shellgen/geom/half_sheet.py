@@ -15,7 +15,8 @@ from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.geom.halfedges import ends, find
 
 SYMMETRY_TOLERANCE = 1e-6
-"""Difference of an edge from its mirror image, mm, that counts as rounding. Chosen: far below what a knife can cut."""
+"""Difference in length between an edge and its mirror image, mm, that counts as rounding. Chosen: far below what a
+knife can cut."""
 
 REFLECTION = np.array([1.0, -1.0, 1.0])
 

@@ -32,7 +32,7 @@ def ends(faces: Ints) -> tuple[Ints, Ints]:
 
 
 def find(among: tuple[Ints, Ints], wanted: tuple[Ints, Ints]) -> Ints:
-    """Where each `wanted` directed edge (starts, ends) stands in the list `among` (starts, ends); -1 if nowhere."""
+    """Index of each `wanted` directed edge (starts, ends) in the list `among` (starts, ends); -1 if it is not there."""
     size = 1 + max(int(part.max(initial=0)) for part in (*among, *wanted))
     key = among[0] * size + among[1]
     order = np.argsort(key)
@@ -90,7 +90,7 @@ def chain_of_edges(faces: Ints, chains: Sequence[Ints]) -> Ints:
 
 
 def cycles(after: Ints) -> list[Ints]:
-    """The closed chains of a successor array, in which -1 marks what is on none; each from its lowest member on."""
+    """The closed chains in an array of successors, -1 for elements on no chain. Each starts at its lowest element."""
     following = after.tolist()
     found: list[Ints] = []
     seen: set[int] = set()

@@ -1,8 +1,8 @@
 """An orthonormal hemisphere basis: mirror-symmetric polynomials in s = (p, q, w) on the upper unit hemisphere; fits.
 
 The basis is Re (p + i q)^m P_mk(w), m + k <= degree, with polynomials P_mk that make it orthonormal on the hemisphere;
-it spans all polynomials in p, q, w up to that degree that are even in q. Coefficients stand in a (degree + 1)-square
-array, row m, column k, zero where m + k > degree.
+it spans all polynomials in p, q, w up to that degree that are even in q. Coefficients are stored in a
+(degree + 1)-square array, row m, column k, zero where m + k > degree.
 
 References
 ----------
@@ -219,8 +219,8 @@ class Fitter:
         return self.basis.spread(self.vectors @ (gain * self.moment))
 
     def best(self) -> float:
-        """The strength that predicts a sample best from all others, by generalised cross-validation; of those that
-        do so within a thousandth, the strongest.
+        """The strength that predicts a sample best from all others, by generalised cross-validation; if several
+        are equal within a thousandth, the strongest.
         """
         strengths = np.geomspace(self.least, 1.0, 121)
         gain = 1 / (1 + (strengths[:, None] - self.least) * self.bend)

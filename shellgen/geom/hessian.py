@@ -15,8 +15,8 @@ DAMPING = 1e-9
 above rounding."""
 
 STIFF_MATES = 1e3
-"""Penalty on a mate's difference over the typical stiffness of a vertex. Chosen: each step takes three digits off the
-difference while the matrix keeps ten good ones."""
+"""Penalty on a mate's difference over the typical stiffness of a vertex. Chosen: each step divides
+the difference by a thousand, and the matrix still has ten accurate digits."""
 
 
 UPPER = np.triu_indices(7)
@@ -24,10 +24,10 @@ UPPER = np.triu_indices(7)
 
 
 class Hessian:
-    """Pattern, order and factors of the matrix, of which the upper triangle is kept.
+    """Pattern, order and factors of the matrix, of which only the upper triangle is stored.
 
-    A node has two unknowns: x and y of a vertex, or the level of a piece and an idle one. Node i stands at
-    `place[i]` in the order of the unknowns, the levels last.
+    A node has two unknowns: x and y of a vertex, or the level of a piece and an idle one. Node i is at
+    position `place[i]` in the order of the unknowns, the levels last.
     """
 
     def __init__(self, pieces: Sheets) -> None:
@@ -43,12 +43,12 @@ class Hessian:
         self.element = self.place[np.column_stack([faces, n + pieces.piece])]
         self.unknowns = np.ascontiguousarray((2 * self.element[:, :, None] + np.arange(2)).reshape(len(faces), 8).T)
         self.idle = np.concatenate([2 * self.place[:n][pieces.held] + 1, 2 * np.arange(n, self.nodes) + 1])
-        self._lay_out(self.place[pairs])
+        self._set_pattern(self.place[pairs])
         by_vertex = self.diagonal.reshape(-1, 2)[self.place[:n]]
         self._diagonals = [by_vertex[pieces.vertex_piece == p].ravel() for p in range(pieces.count)]
         self.factoring = Factoring(self.indices, self.indptr, coupled=coupled)
 
-    def _lay_out(self, pairs: Ints) -> None:
+    def _set_pattern(self, pairs: Ints) -> None:
         """Compressed columns of the upper triangle, in 2 x 2 blocks, and where in them the entries of each triangle's
         matrix (in the order of `UPPER`) and of each pair of stations (2, p) are added.
 
@@ -67,9 +67,9 @@ class Hessian:
         members = np.bincount(owner, minlength=self.pieces.count)
         blocks = np.append(before, members) + 1
         rank = np.empty(n, dtype=int)
-        rank[np.argsort(owner, kind="stable")] = _counted(members)
+        rank[np.argsort(owner, kind="stable")] = _ranks(members)
         at = _Columns(blocks)
-        edge_at, own = (column, _counted(before)), (np.arange(self.nodes), blocks - 1)
+        edge_at, own = (column, _ranks(before)), (np.arange(self.nodes), blocks - 1)
         level_at = n + owner, rank
 
         self.size = 4 * int(blocks.sum()) - self.nodes
@@ -105,7 +105,7 @@ class Hessian:
         self.mate_target = np.concatenate([target for _, target, _ in mates])
 
     def factor(self, elements: Floats, levels: Floats, pull: Complexes) -> tuple[Solve, float]:
-        """Solves with the matrix, until the next is factored; gives also the penalty it puts on the mates.
+        """Factors the matrix. Returns a solver, valid until the next call, and the penalty on the mates.
 
         elements : (8, 8, m) second derivatives by each triangle's unknowns, positive semidefinite; the upper triangle
         levels   : (pieces,) second derivatives by the levels alone
@@ -155,7 +155,7 @@ class Hessian:
         return total
 
     def along_mates(self, pull: Complexes, move: Complexes) -> Floats:
-        """(k,) forecast growth of the mates' differences for moves (n,) complex of the vertices."""
+        """(k,) predicted growth of the mates' differences for moves (n,) complex of the vertices."""
         if self.at is None or self.pieces.mates is None:
             return np.zeros(0)
         share = (pull.conj() * move[self.at.vertex]).real
@@ -173,12 +173,12 @@ class _Columns:
         return np.stack([self.start, self.start + self.height], axis=1).ravel()
 
     def entry(self, column: Ints, block: Ints, down: Ints | int, along: Ints | int) -> Ints:
-        """Place of the entry that lies `down` and `along` in a node's `block`-th block."""
+        """Index of the entry at row `down` and column `along` of a node's `block`-th block."""
         return self.start[column] + 2 * block + down + along * self.height[column]
 
 
-def _counted(sizes: Ints) -> Ints:
-    """0, 1, 2 ... for each of the sizes anew."""
+def _ranks(sizes: Ints) -> Ints:
+    """0 ... size - 1 for each of the sizes, one after another."""
     return np.arange(sizes.sum()) - np.repeat(np.cumsum(sizes) - sizes, sizes)
 
 

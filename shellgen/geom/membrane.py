@@ -1,6 +1,6 @@
 """In-plane elasticity of a thin sheet of triangles, each with a flat rest shape (constant-strain triangles).
 
-Energies are in units of Young's modulus times thickness, so they come out in mm2.
+Energies are in units of Young's modulus times thickness, so they are in mm2.
 """
 
 from __future__ import annotations
@@ -104,7 +104,7 @@ def membrane(rest: Floats, faces: Ints, *, poisson: float) -> Membrane:
     first, second = rest[:, 1] - rest[:, 0], rest[:, 2] - rest[:, 0]
     twice = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
     if not (twice > 0).all():
-        raise GeometryError(f"{int((~(twice > 0)).sum())} flat triangles are clockwise or have no area")
+        raise GeometryError(f"flat triangles that are clockwise or have no area: {int((~(twice > 0)).sum())}")
     one = np.stack([second[:, 1], -second[:, 0]], axis=1) / twice[:, None]
     two = np.stack([-first[:, 1], first[:, 0]], axis=1) / twice[:, None]
     return Membrane(faces, np.stack([-one - two, one, two], axis=1), twice / 2, plane_stress(poisson))

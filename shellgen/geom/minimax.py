@@ -1,8 +1,8 @@
 """Flattening with the least possible largest stretch: an interior-point method on bounds of the singular values.
 
 Each piece has a level t. Its triangles must keep flat length over curved length between exp(-t) and exp(c t), where c
-says how much compression counts as bad as stretch. A sum of powers of the levels is lowered: pieces flattened alone
-reach their least t, pieces tied by mates share the burden, the worst relieved first.
+says how much compression counts as bad as stretch. A sum of powers of the levels is minimised: pieces without
+mates reach their least t; of pieces tied by mates, those with the highest levels improve most.
 
 With r = |a| and q = |b| (see `distortion`) the bounds are the cones u >= q, with u = exp(c t) - r and u = r - exp(-t),
 written smoothly as h = u - q^2 / u >= 0. The first is convex; the second is made so by taking the turn of a as fixed
@@ -29,28 +29,28 @@ from shellgen.geom.newton import dirichlet, element_matrices, longest_steps, rel
 from shellgen.geom.sheets import LEVEL, SHEAR, SHEAR_TURN, SIZE, TURN, Sheets, frames
 
 POWER, TIED_POWER = 2, 6
-"""Power of the levels that is lowered. Any serves pieces without mates. With mates 6 was measured to cost the worst
-piece of a shell 2 to 4 percent, 2 costs it 4 to 17, and 12 saves another 2 for three times the steps."""
+"""Power of the levels in that sum. Pieces without mates have the same result with any. With mates 6 was measured to
+cost the worst piece of a shell 2 to 4 percent, 2 costs it 4 to 17, and 12 saves another 2 for three times the steps."""
 
 MOST, LAST = 60, 240
-"""Newton steps: after the first number closed mates suffice, after the second they are closed without regard to the
-largest stretch. Chosen: far above the 4 to 8 that it takes; of made-up shells of many pieces a few take over 60."""
+"""Newton steps: after the first number the search ends as soon as mates are closed; after the second they are closed
+whatever the largest stretch is. Chosen: far above the usual 4 to 8; a few test shells of many pieces take over 60."""
 
 FLOOR = 0.05
-"""Least level of pieces with mates over the greatest. Chosen: without one, a nearly flat piece may hardly move, and
-its mates wait for it."""
+"""Least level of pieces with mates over the greatest. Chosen: without one, a nearly flat piece may hardly move,
+and its mates do not close."""
 
-CALM = 0.01
-"""Weight of the mean symmetric Dirichlet energy beside the square of the level. Chosen: calms the triangles that the
-largest stretch leaves free, for a few thousandths of it."""
+REGULARISATION = 0.01
+"""Weight of the mean symmetric Dirichlet energy relative to the square of the level. Chosen: it determines the
+triangles that the largest stretch leaves free, and raises that stretch by only a few thousandths."""
 
 CLOSED, FAR_OPEN = 1e-3, 1e-2
 """Mm by which mates may differ: where the solver may stop, and where it has failed. Chosen: a hundredth of a
-millimetre is a fifth of what is asked of the pattern."""
+millimetre is a fifth of the tolerance of the pattern."""
 
 MARGIN, KEEP = 0.98, 0.001
-"""Most of the way to a bound that a step may go by its linear forecast, and least share of the distance to it that
-must really be left. Customary values of interior-point methods."""
+"""Largest share of the distance to a bound that a step may cover by its linear prediction, and least share of that
+distance that must really be left. Customary values of interior-point methods."""
 
 LAST_BARRIER = 0.5
 """The barrier is not lowered below this share of what `gap` asks for, so that the last steps are whole. Chosen."""
@@ -60,11 +60,12 @@ SPREAD = 10.0
 without a bound, a step that is cut short can leave pieces stuck."""
 
 ROOM, ROUNDING = 1.1, 1e-6
-"""First levels over the start's own largest log stretch, and what is added so that a flat piece has some. Chosen."""
+"""First levels relative to the largest log stretch of the start, and what is added so that a flat piece has a level.
+Chosen."""
 
 CENTRING = 0.2
-"""Factor by which each step lowers the barrier. Measured: a predictor that chooses it anew takes as many steps, each a
-tenth dearer; with 0.1 and less, tied pieces may fail to converge."""
+"""Factor by which each step lowers the barrier. Measured: a predictor that computes it takes as many steps, each 10 %
+slower; with 0.1 and less, tied pieces may fail to converge."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,7 +86,7 @@ class Optimum:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Aim:
-    """The objective: the sum of t^power / power, in units of `scale`^(power - 2); and how far."""
+    """The sum of t^power / power, in units of `scale`^(power - 2), and the accuracy to which it is minimised."""
 
     compression: float
     gap: float
@@ -190,7 +191,7 @@ def _cones(pieces: Sheets, flat: Complexes, levels: Floats, compression: float) 
     distance_gradient = np.zeros((2, 3, len(size)))
     distance_gradient[0, SIZE], distance_gradient[1, SIZE] = -1.0, 1.0
     distance_gradient[0, LEVEL], distance_gradient[1, LEVEL] = compression * upper, lower
-    with np.errstate(divide="ignore", invalid="ignore"):  # a step that goes too far is judged by the result
+    with np.errstate(divide="ignore", invalid="ignore"):  # a step that goes too far is rejected by its result
         tilt = shear / distance
         slack = np.where(distance > 0, distance - tilt * shear, -np.inf)
         slack_gradient = (1 + tilt**2)[:, None] * distance_gradient
@@ -200,7 +201,7 @@ def _cones(pieces: Sheets, flat: Complexes, levels: Floats, compression: float) 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Move:
-    """A Newton direction, and the growth of the slacks that it forecasts."""
+    """A Newton direction, and the growth of the slacks that it predicts."""
 
     flat: Complexes
     levels: Floats
@@ -212,12 +213,12 @@ class _Move:
 def _move(matrix: Hessian, at: _State, aim: _Aim, target: Floats) -> _Move:
     """The Newton direction towards multiplier x slack = `target` (m,) in every cone, and closed mates.
 
-    The multipliers are eliminated: multiplier = (target - multiplier x forecast growth of the slack) / slack.
+    The multipliers are eliminated: multiplier = (target - multiplier x predicted growth of the slack) / slack.
     """
     pieces, cones = matrix.pieces, at.cones
     turning, shearing, size, shear = pieces.radii(at.flat)
     basis = frames(pieces, turning, shearing)
-    weight = CALM * (aim.derivative(at.levels) / at.levels)[pieces.piece] * pieces.share
+    weight = REGULARISATION * (aim.derivative(at.levels) / at.levels)[pieces.piece] * pieces.share
     gradient, hessian = dirichlet(size, shear)
     gradient *= weight
     hessian *= weight
@@ -256,7 +257,7 @@ def _cone_curvature(at: _State, shear: Floats) -> Floats:
 
 
 def _longest(pieces: Sheets, values: Floats, growth: Floats) -> Floats:
-    """(pieces,) steps up to 1 that keep positive `values` (2, m) positive if they grow as forecast."""
+    """(pieces,) steps up to 1 that keep positive `values` (2, m) positive if they grow as predicted."""
     decline = pieces.largest((-growth / values).max(axis=0))
     return np.minimum(1.0, MARGIN / np.maximum(decline, MARGIN))
 

@@ -57,13 +57,13 @@ def element_matrices(basis: Floats, hessian: Floats) -> Floats:
     return elements
 
 
-def longest_steps(sound: Callable[[Floats], Bools], start: Floats) -> Floats:
-    """(count,) step lengths, cut back piece by piece from `start` until `sound` (steps -> (count,) bool) holds.
+def longest_steps(accepted: Callable[[Floats], Bools], start: Floats) -> Floats:
+    """(count,) step lengths, cut back piece by piece from `start` until `accepted` (steps -> (count,) bool) holds.
 
     A piece for which no step is accepted does not move.
     """
     steps = start
-    while not (fine := sound(steps) | (steps == 0)).all():
+    while not (fine := accepted(steps) | (steps == 0)).all():
         steps = np.where(fine, steps, CUT_BACK * steps)
         steps = np.where(steps < LEAST_STEP, 0.0, steps)
     return steps
@@ -86,25 +86,25 @@ def relax(matrix: Hessian, flat: Complexes, *, tolerance: float = 1.0, most: int
         solve, penalty = matrix.factor(elements, np.ones(pieces.count), pull)
         descent = -matrix.scatter(slope) - matrix.scatter_mates(pull, penalty * gap)
         step = solve(descent)
-        promise = pieces.total(-(slope * matrix.gather(step)).sum(axis=0))
+        predicted = pieces.total(-(slope * matrix.gather(step)).sum(axis=0))
         if tied:
-            promise = np.full(pieces.count, descent @ step)
+            predicted = np.full(pieces.count, descent @ step)
         above = _energy(pieces, flat, penalty)
-        flat = _descend(pieces, flat, matrix.split(step)[0], promise, penalty)
-        if (promise <= tolerance * above + ROUNDING).all():
+        flat = _descend(pieces, flat, matrix.split(step)[0], predicted, penalty)
+        if (predicted <= tolerance * above + ROUNDING).all():
             break
     return flat
 
 
-def _descend(pieces: Sheets, flat: Complexes, move: Complexes, promise: Floats, penalty: float) -> Complexes:
+def _descend(pieces: Sheets, flat: Complexes, move: Complexes, predicted: Floats, penalty: float) -> Complexes:
     """Moves along `move` as far as the energy decreases enough, piece by piece unless mates couple them."""
     before = _energy(pieces, flat, penalty)
 
-    def sound(steps: Floats) -> Bools:
+    def accepted(steps: Floats) -> Bools:
         after = _energy(pieces, flat + steps[pieces.vertex_piece] * move, penalty)
-        return after <= before - ARMIJO * steps * promise + ROUNDING
+        return after <= before - ARMIJO * steps * predicted + ROUNDING
 
-    return flat + longest_steps(sound, np.ones(pieces.count))[pieces.vertex_piece] * move
+    return flat + longest_steps(accepted, np.ones(pieces.count))[pieces.vertex_piece] * move
 
 
 def _energy(pieces: Sheets, flat: Complexes, penalty: float) -> Floats:

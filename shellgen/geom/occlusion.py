@@ -37,13 +37,13 @@ def openness(
     free, total = np.zeros(len(points)), np.zeros(len(points))
     if not len(corners):
         return np.ones(len(points))
-    held = points + LIFT * pixel * normals
-    hiding = corners.transpose(2, 1, 0).reshape(3, -1)  # coordinates first: numpy is slow along short axes
+    lifted = points + LIFT * pixel * normals
+    occluders = corners.transpose(2, 1, 0).reshape(3, -1)  # coordinates first: numpy is slow along short axes
     for axis, frame in _axes(axes):
         cosine = normals @ axis
         weight = np.abs(cosine)
         total += weight
-        free += np.where(_hidden(held, cosine > 0, hiding, frame, pixel, reach), 0.0, weight)
+        free += np.where(_hidden(lifted, cosine > 0, occluders, frame, pixel, reach), 0.0, weight)
     return free / total
 
 
@@ -81,9 +81,9 @@ def _frame(axis: Floats) -> Floats:
     return np.array([across, np.cross(axis, across), axis])
 
 
-def _hidden(points: Floats, ahead: Bools, hiding: Floats, frame: Floats, pixel: float, reach: float) -> Bools:
+def _hidden(points: Floats, ahead: Bools, occluders: Floats, frame: Floats, pixel: float, reach: float) -> Bools:
     """(n,) whether a triangle is within `reach`: along the axis for points `ahead`, against it for the others."""
-    seen = frame @ hiding
+    seen = frame @ occluders
     low, high = seen.min(axis=1), seen.max(axis=1)
     low[:2] = np.floor(low[:2] / pixel) * pixel  # the same raster for any content
     width, height = np.ceil((high[:2] - low[:2]) / pixel).astype(int) + 2 * PADDING

@@ -1,7 +1,7 @@
 """Static equilibrium of a thin elastic sheet: least membrane and bending energy, some vertices fixed.
 
-A sheet that must rise out of the plane buckles and gets stuck in dents. So it is inflated first and the pressure is
-reduced in steps (continuation); each step is a Newton search that ends when no vertex moves any more.
+A sheet that must rise out of the plane buckles and gets stuck in dents. It is therefore inflated first, and the
+pressure is reduced in steps (continuation); each step is a Newton search that ends when no vertex moves any more.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from shellgen.geom.vectors import cross
 
 Plates = tuple[sparse.csr_array, sparse.csr_array, sparse.csr_array]
 
-PROMISE = 1e-4
+ARMIJO = 1e-4
 """Armijo constant: share of the decrease predicted by the slope to be reached (Nocedal & Wright 2006, ch. 3)."""
 ROUNDING = 1e-16
 """Share of the sum of an energy's terms, in absolute value, that may be lost to rounding (IEEE 754, half a unit)."""
@@ -36,7 +36,7 @@ STALE = 15
 MOST_STEPS = 200
 """Newton steps per stage; sheets without defects need 4 to 12. Chosen: such a long search does not converge."""
 LONGEST = 0.1
-"""Longest move of a vertex in one step, as a share of the sheet's extent. Chosen: a cold start stays stable."""
+"""Longest move of a vertex in one step, as a share of the sheet's extent. Chosen: a rough start stays stable."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,12 +55,13 @@ class Stage:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Relaxed:
-    """points : (n, 3) mm; steps, factored : number of Newton steps and of factorisations; settled : converged."""
+    """points : (n, 3) mm; steps, factored : number of Newton steps and of factorisations; converged : whether the last
+    stage ended"""
 
     points: Floats
     steps: int
     factored: int
-    settled: bool
+    converged: bool
 
 
 def volume(points: Floats, faces: Ints) -> float:
@@ -97,9 +98,9 @@ class ElasticSheet:
         """(n, 3) gradient of the energy; force : (m, 3, 3) the membrane's part by corner and axis."""
         faces = self.membrane.faces
         corner = points[faces]
-        blown = cross(np.roll(corner, -1, axis=1), np.roll(corner, -2, axis=1)) * (stage.pressure / 6)
+        pressure_force = cross(np.roll(corner, -1, axis=1), np.roll(corner, -2, axis=1)) * (stage.pressure / 6)
         entry = 3 * faces[:, :, None] + np.arange(3)
-        summed = np.bincount(entry.ravel(), (force - blown).ravel(), minlength=points.size).reshape(-1, 3)
+        summed = np.bincount(entry.ravel(), (force - pressure_force).ravel(), minlength=points.size).reshape(-1, 3)
         return summed + stage.rigidity * (_bent(self.plates, points) - self.pull)
 
 
@@ -138,8 +139,8 @@ def relax(sheet: ElasticSheet, start: Floats, stages: Iterable[Stage]) -> Relaxe
     References: Nocedal & Wright, Numerical Optimization, 2nd ed. 2006, alg. 7.1 (line search Newton-CG).
     """
     search = _Search(sheet, np.array(start, dtype=float))
-    settled = all([search.stage(stage) for stage in stages])
-    return Relaxed(search.points, search.steps, search.factored, settled)
+    converged = all([search.stage(stage) for stage in stages])
+    return Relaxed(search.points, search.steps, search.factored, converged)
 
 
 class _Search:
@@ -172,8 +173,8 @@ class _Search:
         while True:
             fresh = self.solve is None
             solve = self.solve or self._factor(stage)
-            step, inner, bowed = _conjugate_gradients(matrix, -slope.ravel(), solve)
-            if fresh or not (bowed or inner >= MOST_INNER):
+            step, inner, negative = _conjugate_gradients(matrix, -slope.ravel(), solve)
+            if fresh or not (negative or inner >= MOST_INNER):
                 self.solve = None if inner > STALE else solve
                 return slope, step.reshape(-1, 3)
             self.solve = None
@@ -190,7 +191,7 @@ class _Search:
         while share > LEAST_SHARE:
             moved = self.points.copy()
             moved[self.sheet.matrix.order] += share * step
-            if self.sheet.energy(moved, stage) <= before + PROMISE * share * slope:
+            if self.sheet.energy(moved, stage) <= before + ARMIJO * share * slope:
                 self.points = moved
                 return share
             share /= 2

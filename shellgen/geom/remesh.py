@@ -1,6 +1,6 @@
 """Delaunay refinement and smoothing of a coarse triangulation in the plane, measured on its image in space.
 
-A triangle too large for its place is split at its middle; an edge whose two triangles would be fatter with the other
+A triangle that is too large is split at its centroid; an edge whose two triangles would be fatter with the other
 diagonal is flipped; inner vertices move towards the centres of their faces. All three work on whole arrays at once,
 measure in space, and never change a fixed edge.
 
@@ -44,24 +44,24 @@ class Fill(NamedTuple):
 
 
 def fill(start: Fill, fixed: Ints, lift: Lift, tangents: Tangents, size: Size, *, rounds: int = 8) -> Fill:
-    """Refines `start` to `size`, smoothing as it goes and `rounds` times more.
+    """Refines `start` to `size`. Smooths after every refinement, and `rounds` times more.
 
     fixed : (k, 2) edges that must stay, including the whole boundary; their vertices do not move.
     """
     mesh, twin = start, twins(start.faces)
-    twin[_held(start.faces, fixed)] = -1
-    still = np.unique(fixed)
+    twin[_along_fixed(start.faces, fixed)] = -1
+    unmoved = np.unique(fixed)
     while rounds > 0:
         large = _too_large(mesh, size)
         if len(large):
             mesh, twin = _delaunay(*_split(mesh, twin, large, lift))
         else:
             rounds -= 1
-        mesh, twin = _delaunay(_relax(mesh, still, lift, tangents, size), twin)
+        mesh, twin = _delaunay(_relax(mesh, unmoved, lift, tangents, size), twin)
     return mesh
 
 
-def _held(faces: Ints, fixed: Ints) -> Ints:
+def _along_fixed(faces: Ints, fixed: Ints) -> Ints:
     """Half-edges along `fixed`, in either direction."""
     both = np.concatenate([fixed, fixed[:, ::-1]])
     found = find(ends(faces), (both[:, 0], both[:, 1]))
@@ -184,11 +184,11 @@ def _independent(face: Ints, mate: Ints, gain: Floats, m: int) -> Ints:
     return np.flatnonzero((best[face] == rank) & (best[mate] == rank))
 
 
-def _relax(mesh: Fill, still: Ints, lift: Lift, tangents: Tangents, size: Size) -> Fill:
-    """Moves each free vertex along the surface to its goal, half as far, and half again, where a face would flip."""
+def _relax(mesh: Fill, unmoved: Ints, lift: Lift, tangents: Tangents, size: Size) -> Fill:
+    """Moves each free vertex along the surface to its goal, with half the step, repeatedly, where a face would flip."""
     total, goal = _goals(mesh, size)
     free = total > 0
-    free[still] = False
+    free[unmoved] = False
     step = np.zeros(mesh.uv.shape)
     step[free] = _pull_back(tangents(mesh.uv[free]), (goal - mesh.points)[free])
     least = 0.1 * areas(mesh.uv, mesh.faces)  # chosen: a face may lose nine tenths of its area in one step
@@ -204,7 +204,7 @@ def _relax(mesh: Fill, still: Ints, lift: Lift, tangents: Tangents, size: Size) 
 
 
 def _goals(mesh: Fill, size: Size) -> tuple[Floats, Floats]:
-    """Goal of each vertex: the mean of the centres of its faces, weighted by area over the square of the wanted
+    """Target of each vertex: the mean of the centres of its faces, weighted by area over the square of the wanted
     size. Returns the sums of weights (n,) and the goals (n, 3).
 
     References: Chen & Xu, Optimal Delaunay Triangulations, J. Comput. Math. 22(2), 2004 (circumcentres); mixed with

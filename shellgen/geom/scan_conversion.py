@@ -1,8 +1,8 @@
 """Which samples of a picture each triangle covers: scan conversion, in the precision of the vertices.
 
-Triangles are split at their middle corner, so that each half has one edge on either side. Halves with about as many
-rows are treated together, one row of all of them at a time. A sample on an edge that two triangles share is covered by
-exactly one of them.
+Triangles are split at their middle corner, so that each half has one edge on either side. Halves with similar numbers
+of rows are processed together, one row of all of them at a time. A sample on an edge that two triangles share is
+covered by exactly one of them.
 
 References: Foley et al., Computer Graphics: Principles and Practice, 2nd ed. 1990, section 3.6 (scan conversion of
 polygons, edges shared without gap or overlap).
@@ -130,7 +130,7 @@ class ScanConverter:
         both = np.flatnonzero(~facets.flat)
         self._triangle = np.concatenate([both, both])
         # every edge from its upper end, so that two triangles agree on the one they share
-        self._top, self._foot = _halves(y0, y1, both), _halves(y1, y2, both)
+        self._top, self._bottom = _halves(y0, y1, both), _halves(y1, y2, both)
         self._long = [v.take(self._triangle) for v in (x0, y0, long)]
         self._short = [_halves(x0, x1, both), self._top, _halves(upper, lower, both)]
         self._kind: type[np.floating[Any]] = x0.dtype.type
@@ -138,7 +138,7 @@ class ScanConverter:
     def spans(self, lattice: Lattice, wanted: Wanted | None = None) -> Iterator[Spans]:
         """The spans of all triangles, one class of height after the other; all samples are wanted unless `wanted`."""
         shift, rows = self._kind(0.5 + lattice.down), lattice.shape[0]
-        first, last = (np.clip(np.ceil(y - shift), 0, rows) for y in (self._top, self._foot))
+        first, last = (np.clip(np.ceil(y - shift), 0, rows) for y in (self._top, self._bottom))
         height = last - first
         some = np.flatnonzero(height > 0)
         kind = _KIND.take(np.minimum(height.take(some), self._kind(len(_KIND) - 1)).astype(np.intp))
@@ -201,8 +201,8 @@ def samples(facets: Facets, shape: tuple[int, int]) -> tuple[Ints, Ints]:
 
 
 def downwards(y: Reals, faces: Ints) -> Ints:
-    """(m,) order of triangles from the top of a picture to its foot: what is drawn one after the other then lies
-    together in memory, and stays in the processor's cache."""
+    """(m,) order of triangles from the top of a picture to the bottom: what is drawn in succession is then
+    close together in memory, and stays in the processor's cache."""
     band = np.clip(y.take(faces[:, 0]) * y.dtype.type(1 / _BAND), 0, 2**15)
     return np.argsort(band.astype(np.uint16), kind="stable")
 

@@ -1,4 +1,4 @@
-"""Signed distance of points from a surface of triangles, exact but for rounding."""
+"""Signed distance of points from a surface of triangles, exact up to rounding."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ FACE, EDGE, VERTEX = 0, 1, 4
 def signed_distances(points: Floats, faces: Ints, queries: Floats) -> Floats:
     """(q,) mm from each query to the closest point of the surface, negative on its inner side.
 
-    points : (n, 3); faces : (m, 3), oriented alike, counter-clockwise seen from outside; queries : (q, 3)
+    points : (n, 3); faces : (m, 3), with the same orientation, counter-clockwise seen from outside; queries : (q, 3)
 
     The sign is that of the pseudonormal at the closest point: the normal of a face, the sum of both at an edge, the sum
-    weighted by angle at a vertex. A single face's normal fails beside an acute ridge. A triangle is left out of the
-    search only if the sphere around it is farther away than the closest vertex.
+    weighted by angle at a vertex. A single face's normal gives the wrong sign near an acute ridge. A triangle is
+    left out of the search only if the sphere around it is farther away than the closest vertex.
 
     References: Baerentzen & Aanaes, Signed Distance Computation Using the Angle Weighted Pseudonormal, IEEE TVCG 11(3),
     2005.

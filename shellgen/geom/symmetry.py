@@ -41,7 +41,7 @@ def mirror_plane(
     tree = cKDTree(points)
     middle = points.mean(axis=0)
     size = np.linalg.norm(points - middle, axis=1).max()
-    normal, offset, error = _square(start, within), 0.0, 0.0
+    normal, offset, error = _unit_within(start, within), 0.0, 0.0
     offset = float(normal @ middle)
     for _ in range(rounds):
         image = points - 2 * np.outer(points @ normal - offset, normal)
@@ -58,26 +58,26 @@ def mirror_plane(
         step = np.linalg.pinv(rows.T @ rows, rcond=_STIFF, hermitian=True) @ (rows.T @ gap)
         moved, shift = Rotation.from_rotvec(step[:3] / size).as_matrix(), step[3:]
         before = normal, offset
-        normal, offset = _half_way(normal, offset, moved, shift, middle, within)
+        normal, offset = _closest_reflection(normal, offset, moved, shift, middle, within)
         if np.abs(normal - before[0]).max() < 1e-9 and abs(offset - before[1]) < 1e-9 * size:
             break
     return Plane(normal, offset, error)
 
 
-def _half_way(
+def _closest_reflection(
     normal: Floats, offset: float, moved: Floats, shift: Floats, middle: Floats, within: Floats | None
 ) -> tuple[Floats, float]:
     """The plane of the reflection closest to this motion: reflect, then rotate about the centroid and shift."""
     linear = moved @ (np.eye(3) - 2 * np.outer(normal, normal))
     _, vectors = np.linalg.eigh((linear + linear.T) / 2)
     fresh = vectors[:, 0] * np.sign(vectors[:, 0] @ normal)
-    fresh = _square(fresh, within)
+    fresh = _unit_within(fresh, within)
     reflected = middle - 2 * (normal @ middle - offset) * normal
     image = middle + moved @ (reflected - middle) + shift
     return fresh, float(fresh @ (middle + image) / 2)
 
 
-def _square(direction: Floats, within: Floats | None) -> Floats:
+def _unit_within(direction: Floats, within: Floats | None) -> Floats:
     if within is not None:
         direction = direction - (direction @ within) * within
     return direction / np.linalg.norm(direction)

@@ -28,7 +28,7 @@ def _cross(first: Floats, second: Floats) -> Floats:
 
 
 def areas(points: Floats, faces: Ints) -> Floats:
-    """(m,) areas; in the plane signed, negative for a face that lies clockwise."""
+    """(m,) areas; in the plane signed, negative for a clockwise face."""
     cross = _cross(*_corner_vectors(points, faces))
     return 0.5 * (np.linalg.norm(cross, axis=1) if points.shape[1] == 3 else cross[:, 2])
 
@@ -72,12 +72,12 @@ def boundary_loops(faces: Ints) -> tuple[Ints, ...]:
     start, end = boundary_edges(faces).T
     if len(np.unique(start)) != len(start):
         raise ValueError("the boundary passes twice through one vertex")
-    onward = dict(zip(start.tolist(), end.tolist(), strict=True))
+    following = dict(zip(start.tolist(), end.tolist(), strict=True))
     loops = []
-    while onward:
-        first = min(onward)
+    while following:
+        first = min(following)
         loop = [first]
-        while (step := onward.pop(loop[-1])) != first:
+        while (step := following.pop(loop[-1])) != first:
             loop.append(step)
         loops.append(np.array(loop))
     return tuple(loops)

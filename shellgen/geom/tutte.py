@@ -10,8 +10,8 @@ from shellgen.core.arrays import Floats, Ints
 from shellgen.geom.triangles import corner_angles
 
 LEAST_PULL = 0.1
-"""Least weight of an edge; that of a leg of two right isosceles triangles is 1. Chosen: positive, so that nothing
-folds."""
+"""Least weight of an edge; between two right isosceles triangles that share a leg it is 1. Chosen: positive, so that
+nothing folds."""
 
 
 def tutte_embedding(rest: Floats, faces: Ints, rim: Ints, curve: Floats, *, rise: float) -> Floats:
@@ -22,7 +22,7 @@ def tutte_embedding(rest: Floats, faces: Ints, rim: Ints, curve: Floats, *, rise
     rise  : height of the bump, mm; 0 for a taut sheet
 
     Every inner vertex is a convex combination of its neighbours, so nothing folds over a convex rim; the weights are
-    the cotangents of the sheet's triangles, as far as they are positive.
+    the cotangents of the sheet's triangles, where those are positive.
 
     References: Tutte, How to Draw a Graph, Proc. London Math. Soc. 13, 1963; Floater, Parametrization and Smooth
     Approximation of Surface Triangulations, CAGD 14, 1997.

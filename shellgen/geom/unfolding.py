@@ -27,7 +27,7 @@ class UnfoldingMotion:
 
     lying, curved : (k, 3) mm, flat and as built, about the patch's own middle and before any turn
     yaw           : (3, 3) turn of the patch on the table
-    tilt          : (3,) rotation vector of the turn on the way
+    tilt          : (3,) rotation vector of the turn during the motion
     here, there   : (3,) mm, its middle on the table and as built
     """
 
@@ -46,7 +46,7 @@ class UnfoldingMotion:
         return np.asarray(shape @ np.swapaxes(turned, 1, 2) + self.here + along * (self.there - self.here))
 
 
-def way(flat: Floats, built: Floats, *, crown: Floats, spread: float, table: float) -> UnfoldingMotion:
+def unfolding_motion(flat: Floats, built: Floats, *, crown: Floats, spread: float, table: float) -> UnfoldingMotion:
     """The motion of a patch from flat on the table to as built, with the least rotation.
 
     flat   : (k, 2) mm; built : (k, 3) mm

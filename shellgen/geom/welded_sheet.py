@@ -1,4 +1,4 @@
-"""The welded sheet, its rim held along a curve: from the flat state to static equilibrium."""
+"""The static equilibrium of a sheet welded from flat pieces, its rim held along a curve."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ from shellgen.geom.triangles import boundary_loops
 from shellgen.geom.tutte import spherical_cap, tutte_embedding
 from shellgen.geom.unfolding import rigid_fit
 
-BLOWN = (0.05, 0.01)
-"""Twice the strain that the pressure causes, stage by stage. Chosen: no start was seen to dent."""
+INFLATION = (0.05, 0.01)
+"""Twice the strain that the pressure causes, stage by stage. Chosen: no start dented."""
 MOST = 8000
 """Number of triangles above which a coarse sheet replaces the fine one. Chosen: edges of 9 mm on an adult's shell."""
 WIDE = 1000
@@ -54,11 +54,11 @@ class WeldedSheet:
         return spherical_cap(float(membrane(self.rest, self.faces, poisson=0.0).area.sum()), self.curve)
 
     def start(self, *, rise: float | None = None) -> Floats:
-        """(n, 3) a bump over the rim, as high as that cap or as `rise`."""
+        """(n, 3) a bump over the rim, as high as `cap`, or `rise` if given."""
         return tutte_embedding(self.rest, self.faces, self.rim, self.curve, rise=self.cap[0] if rise is None else rise)
 
     @cached_property
-    def thin(self) -> CoarseSheet | None:
+    def coarse(self) -> CoarseSheet | None:
         """A coarse sheet that behaves like this one, if this one is very fine."""
         return self._coarse(MOST)
 
@@ -75,21 +75,21 @@ class WeldedSheet:
     def _half(self) -> HalfSheet | None:
         return half_sheet(self.faces, self.mirror, self.rim)
 
-    def settle(self, start: Floats, *, poisson: float, rigidity: float, blow: bool = False,
+    def settle(self, start: Floats, *, poisson: float, rigidity: float, inflate: bool = False,
                rest: Floats | None = None) -> Relaxed:  # fmt: skip
         """The equilibrium from `start`.
 
-        rigidity : bending over membrane stiffness, mm2; blow : inflate it first, and reduce the pressure in steps
+        rigidity : bending over membrane stiffness, mm2; inflate : inflate it first, and reduce the pressure in steps
         rest     : (m, 3, 2) rest shapes, if no longer those as cut
         """
         rest = self.rest if rest is None else rest
-        if blow:
-            pressures = [strain / self.cap[1] for strain in (*BLOWN, 0.0)]
+        if inflate:
+            pressures = [strain / self.cap[1] for strain in (*INFLATION, 0.0)]
             stages = [Stage(rigidity, pressure, COARSE) for pressure in pressures]
-            thin = self._coarse(WIDE) if len(self.faces) > 2 * WIDE else None
-            start = self._relaxed(start, stages, rest, poisson, thin).points
-        made = self._relaxed(self._on_rim(start), [Stage(rigidity, 0.0, FINE)], rest, poisson, self.thin)
-        return replace(made, points=self._on_rim(made.points))
+            coarse = self._coarse(WIDE) if len(self.faces) > 2 * WIDE else None
+            start = self._relaxed(start, stages, rest, poisson, coarse).points
+        result = self._relaxed(self._on_rim(start), [Stage(rigidity, 0.0, FINE)], rest, poisson, self.coarse)
+        return replace(result, points=self._on_rim(result.points))
 
     def _on_rim(self, points: Floats) -> Floats:
         """(n, 3) positions with the rim where the edging holds it, not on the chords of a coarse rim."""
@@ -98,33 +98,39 @@ class WeldedSheet:
         return points
 
     def _relaxed(
-        self, start: Floats, stages: list[Stage], rest: Floats, poisson: float, thin: CoarseSheet | None,
+        self, start: Floats, stages: list[Stage], rest: Floats, poisson: float, coarse: CoarseSheet | None,
         curved: Floats | None = None,
     ) -> Relaxed:  # fmt: skip
         """Equilibrium from `start`: held along the rim, or with the natural curvature `curved`, at one vertex."""
-        less: CoarseSheet | HalfSheet | None = thin
-        if thin is None and is_symmetric(self.faces, rest, self.mirror):
-            less = self._half
+        reduced: CoarseSheet | HalfSheet | None = coarse
+        if coarse is None and is_symmetric(self.faces, rest, self.mirror):
+            reduced = self._half
         faces, rim, middle = self.faces, self.rim, None
-        if less is not None:
-            faces, rim, middle, rest, start = less.faces, less.rim, less.middle, less.rest(rest), less.restrict(start)
-            curved = None if curved is None else less.restrict(curved)
+        if reduced is not None:
+            faces, rim, middle, rest, start = (
+                reduced.faces,
+                reduced.rim,
+                reduced.middle,
+                reduced.rest(rest),
+                reduced.restrict(start),
+            )
+            curved = None if curved is None else reduced.restrict(curved)
         held = np.zeros(len(start), bool)
-        held[rim if curved is None else _amidst(start, middle)] = True
-        made = relax(sheet(rest, faces, held, start, poisson=poisson, curved=curved, middle=middle), start, stages)
-        return made if less is None else replace(made, points=less.prolong(made.points))
+        held[rim if curved is None else _most_central(start, middle)] = True
+        result = relax(sheet(rest, faces, held, start, poisson=poisson, curved=curved, middle=middle), start, stages)
+        return result if reduced is None else replace(result, points=reduced.prolong(result.points))
 
-    def let_go(self, start: Floats, *, poisson: float, rigidity: float, rest: Floats, kept: float) -> Relaxed:
+    def release(self, start: Floats, *, poisson: float, rigidity: float, rest: Floats, kept: float) -> Relaxed:
         """Frees the rim of a sheet that was formed at `start` and keeps the share `kept` of its curvature there.
 
         The result is aligned with `start` by a rigid motion.
         """
-        made = self._relaxed(start, [Stage(rigidity, 0.0, FINE)], rest, poisson, self.thin, kept * start)
-        turn, shift = rigid_fit(made.points, start)
-        return replace(made, points=made.points @ turn.T + shift)
+        result = self._relaxed(start, [Stage(rigidity, 0.0, FINE)], rest, poisson, self.coarse, kept * start)
+        turn, shift = rigid_fit(result.points, start)
+        return replace(result, points=result.points @ turn.T + shift)
 
 
-def _amidst(points: Floats, middle: Bools | None) -> int:
+def _most_central(points: Floats, middle: Bools | None) -> int:
     """The vertex nearest their mean, in the mirror plane if they are one half."""
     away = np.linalg.norm(points - points.mean(axis=0), axis=1)
     return int((away if middle is None else np.where(middle, away, np.inf)).argmin())
@@ -135,7 +141,8 @@ def welded_sheet(faces: Ints, rest: Floats, curve: Floats, mirror: Ints) -> Weld
 
     faces : (m, 3), counter-clockwise; rest : (m, 3, 2)
     curve : (n, 3) positions of which only those of the rim's vertices are used: its curve
-    mirror : (n,) mirror image of each vertex in the plane y = 0; the two on the rim that are their own do not move
+    mirror : (n,) mirror image of each vertex in the plane y = 0; the two rim vertices that are their own mirror images
+             do not move
 
     Raises GeometryError if more than the rim is open.
     """
@@ -144,7 +151,7 @@ def welded_sheet(faces: Ints, rest: Floats, curve: Floats, mirror: Ints) -> Weld
         raise GeometryError(f"the welded pieces have {len(loops)} open edges; only the rim may stay open")
     turn = np.flatnonzero(mirror[loops[0]] == loops[0])
     if len(turn) != 2:
-        raise GeometryError(f"the rim meets the midline {len(turn)} times; it must meet it twice")
+        raise GeometryError(f"the rim meets the midline at {len(turn)} of its points, and must meet it at 2")
     rim = np.roll(loops[0], -turn[0])
     half = int(turn[1] - turn[0])
     path = curve[rim]

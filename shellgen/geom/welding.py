@@ -23,7 +23,7 @@ class Welded:
     """One sheet from many.
 
     vertex : (k,) welded vertex of each vertex of the pieces, numbered from 0
-    rest   : (m, 3, 2) each triangle as cut, counter-clockwise even if the piece lay face down
+    rest   : (m, 3, 2) each triangle as cut, counter-clockwise even if the piece was given face down
     length : (s, 2) length of both flat sides of each seam, mm
     """
 
@@ -53,14 +53,14 @@ def weld(flat: Floats, faces: Ints, seams: Chains) -> Welded:
         for chain, own in zip(pair, along, strict=True):
             for axis in range(2):
                 moved[chain, axis] = np.interp(share * own[-1], own, flat[chain, axis])
-    placed = flat + _carried(flat, faces, moved - flat, fixed)
+    placed = flat + _harmonic(flat, faces, moved - flat, fixed)
     ends = np.concatenate([np.column_stack(pair) for pair in seams]) if seams else np.zeros((0, 2), int)
     joined = sparse.coo_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(len(flat),) * 2)
     vertex = connected_components(joined, directed=False)[1]
     return Welded(vertex, lay_flat(placed[faces]), length)
 
 
-def _carried(flat: Floats, faces: Ints, shift: Floats, fixed: Bools) -> Floats:
+def _harmonic(flat: Floats, faces: Ints, shift: Floats, fixed: Bools) -> Floats:
     """(k, 2) the harmonic field that equals `shift` where `fixed`; no vertex moves farther than those.
 
     References: Pinkall & Polthier, Computing Discrete Minimal Surfaces and Their Conjugates, 1993 (the Laplacian).

@@ -16,8 +16,8 @@ from shellgen.pipeline.shell import Shell
 from shellgen.preset import Preset
 from shellgen.record import Record
 
-READ_ON = {"A2": "A4", "A3": "A4", "Tabloid": "Letter"}
-"""Paper of the booklet if the templates are on larger sheets (chosen: one holds it in one hand)."""
+BOOKLET_PAPER = {"A2": "A4", "A3": "A4", "Tabloid": "Letter"}
+"""Paper of the booklet if the templates are on larger sheets (chosen: it can be held in one hand)."""
 STEPS = "shellgen.guide.steps"
 
 
@@ -28,7 +28,7 @@ def kit_of(
     pages: Mapping[str, Mapping[str, tuple[str, ...]]],
     drawings: Mapping[str, Drawing],
 ) -> Kit:
-    """What the guide draws on. figures : the shell's record; pages, drawings : as `papers` made them"""
+    """What the guide uses. figures : the shell's record; pages, drawings : as `papers` made them"""
     return Kit(
         preset=preset,
         name=shell.name,
@@ -49,7 +49,7 @@ def kit_of(
 
 
 def _paper(preset: Preset) -> str:
-    return READ_ON.get(preset.print.paper, preset.print.paper)
+    return BOOKLET_PAPER.get(preset.print.paper, preset.print.paper)
 
 
 def build(kit: Kit, *, picture: bytes = b"") -> tuple[Guide, dict[str, bytes]]:
@@ -58,12 +58,12 @@ def build(kit: Kit, *, picture: bytes = b"") -> tuple[Guide, dict[str, bytes]]:
     picture : PNG of the finished shell
     """
     paper = _paper(kit.preset)
-    with ThreadPoolExecutor(1) as beside:  # compressing a picture does not hold the interpreter
-        begun = beside.submit(html.still, picture)
-        made = guide(kit, picture=picture)
-        book = booklet.write(made, PAPERS[paper])
-        begun.result()
-    return made, {f"guide-{paper}.pdf": book}
+    with ThreadPoolExecutor(1) as worker:  # compressing a picture does not hold the interpreter
+        still = worker.submit(html.still, picture)
+        content = guide(kit, picture=picture)
+        book = booklet.write(content, PAPERS[paper])
+        still.result()
+    return content, {f"guide-{paper}.pdf": book}
 
 
 def guide(kit: Kit, *, picture: bytes = b"") -> Guide:

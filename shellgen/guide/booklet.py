@@ -34,7 +34,7 @@ from shellgen.export import _typeface
 from shellgen.export._reportlab import compact
 from shellgen.guide import signs, stills
 from shellgen.guide.flowables import GUTTER, POINT, Box, Drawn, Figures, Strokes
-from shellgen.guide.html import hand_words, time_words
+from shellgen.guide.html import equipment_words, time_words
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
 
 MARGIN = 16.0
@@ -58,9 +58,9 @@ CELL = ParagraphStyle("cell", BODY, fontSize=9, leading=11.4, spaceAfter=0)
 HEAD = ParagraphStyle("head", CELL, fontName=BOLD, textColor=SOFT, fontSize=8)
 NOTE = ParagraphStyle("note", BODY, fontSize=8.5, leading=11, textColor=SOFT, spaceAfter=8)
 TIME = ParagraphStyle("time", BODY, textColor=SOFT, spaceAfter=6)
-HAND = ParagraphStyle("hand", BODY, fontName=BOLD, spaceAfter=6)
+EQUIPMENT = ParagraphStyle("equipment", BODY, fontName=BOLD, spaceAfter=6)
 FOOT = ParagraphStyle("foot", CELL, fontSize=8, leading=8, textColor=SOFT)
-STYLES = {style.name: style for style in (BODY, LEAD, CELL, HEAD, NOTE, TIME, HAND)}
+STYLES = {style.name: style for style in (BODY, LEAD, CELL, HEAD, NOTE, TIME, EQUIPMENT)}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,64 +82,64 @@ Content = Line | Contents | Ticks | Rows | Warn
 
 
 class Laid(Flowable):
-    """Text or a table whose layout at a width is remembered. It is laid out again if a page breaks within it."""
+    """Text or a table whose layout at a width is remembered. It is laid out again if a page break is inside it."""
 
     def __init__(self, content: Content, style: ParagraphStyle | None = None) -> None:
         super().__init__()
         self.content, self.width = content, 0.0
         if style is not None:
-            self.style = style  # neighbours read its spacing
+            self.style = style  # neighbours use its spacing
 
     def wrap(self, across: float, _: float) -> tuple[float, float]:
         if self.width != across:
-            self.width, (self.height, self.code) = across, _set(self.content, across)
+            self.width, (self.height, self.code) = across, _typeset(self.content, across)
         return self.width, self.height
 
     def draw(self) -> None:
         if SECOND in self.code:
-            _take_second(self.canv)
+            _name_second_font(self.canv)
         if EMBEDDED in self.code:
-            self._set_anew()
+            self._draw_again()
         elif self.code:
             self.canv.addLiteral(self.code)
 
-    def _set_anew(self) -> None:
-        """Lays it out again: letters of an embedded font have different codes in every book."""
-        whole = _made(self.content, self.width)
-        whole.wrapOn(self.canv, self.width, ENDLESS)
-        whole.drawOn(self.canv, 0, 0)
+    def _draw_again(self) -> None:
+        """Lays it out again: the letters of an embedded font have different codes in every booklet."""
+        flowable = _flowable(self.content, self.width)
+        flowable.wrapOn(self.canv, self.width, ENDLESS)
+        flowable.drawOn(self.canv, 0, 0)
 
     def split(self, across: float, up: float) -> list[Flowable]:
-        whole = _made(self.content, across)
-        whole.wrap(across, up)
-        return whole.split(across, up)
+        flowable = _flowable(self.content, across)
+        flowable.wrap(across, up)
+        return flowable.split(across, up)
 
 
 @remembered
-def _set(content: Content, across: float) -> tuple[float, str]:
+def _typeset(content: Content, across: float) -> tuple[float, str]:
     """Height in points of content that is `across` points wide, and the operators that draw it."""
-    whole, pad = _made(content, across), _pad(get_ident())
-    height = whole.wrapOn(pad, across, ENDLESS)[1]
-    pad.saveState()
-    begin = len(pad._code)
-    whole.canv = pad
-    whole.draw()
-    code = "\n".join(pad._code[begin:])
-    pad.restoreState()
-    del pad._code[begin - 1 :]
+    flowable, page = _flowable(content, across), _scratch_page(get_ident())
+    height = flowable.wrapOn(page, across, ENDLESS)[1]
+    page.saveState()
+    begin = len(page._code)
+    flowable.canv = page
+    flowable.draw()
+    code = "\n".join(page._code[begin:])
+    page.restoreState()
+    del page._code[begin - 1 :]
     return height, code
 
 
 @lru_cache(maxsize=4)
-def _pad(thread: int) -> Canvas:
+def _scratch_page(thread: int) -> Canvas:
     """A scratch page for layout, one for each thread, because reportlab takes 2 ms to make one."""
-    pad = Canvas(io.BytesIO())
-    _take_second(pad)
-    return pad
+    page = Canvas(io.BytesIO())
+    _name_second_font(page)
+    return page
 
 
-def _take_second(canvas: Canvas) -> None:
-    """Makes the book name its second font as the scratch page does: a font gets its name when it is first used."""
+def _name_second_font(canvas: Canvas) -> None:
+    """Makes the book name its second font as the scratch page does: a font gets its name at its first use."""
     canvas.beginText().setFont(BOLD, 1)
 
 
@@ -164,7 +164,7 @@ def write(guide: Guide, paper: tuple[float, float]) -> bytes:
 
 
 def _foot(title: str, paper: tuple[float, float], canvas: Canvas, book: BaseDocTemplate) -> None:
-    _take_second(canvas)  # before any other font is named, as on the scratch page
+    _name_second_font(canvas)  # before any other font is named, as on the scratch page
     canvas.saveState()
     canvas.setFillColor(SOFT)
     line = Paragraph(_typeface.marked(f"{title}: build guide"), FOOT)
@@ -175,7 +175,7 @@ def _foot(title: str, paper: tuple[float, float], canvas: Canvas, book: BaseDocT
     canvas.restoreState()
 
 
-def _say(text: str, style: ParagraphStyle = BODY) -> Laid:
+def _paragraph(text: str, style: ParagraphStyle = BODY) -> Laid:
     return Laid(Line(text, style.name), style)
 
 
@@ -184,7 +184,7 @@ def _front(guide: Guide, across: float) -> Iterator[Flowable]:
     yield Spacer(1, 8)
     for fault in guide.faults:
         yield from (Laid(fault), Spacer(1, 6))
-    yield _say(guide.words)
+    yield _paragraph(guide.words)
     if guide.picture:
         jpeg, (wide, high) = stills.jpeg(guide.picture, quality=82)
         shown = min(across, 105 * POINT)
@@ -199,9 +199,9 @@ def _heading(title: str, key: str, across: float) -> list[Flowable]:
 def _step(number: int, step: Step, across: float) -> list[Flowable]:
     """The flowables of a step. Its heading is never alone at the bottom of a page."""
     head: list[Flowable] = _heading(f"{number}  {step.title}", step.key, across)
-    head.append(_say(time_words(step), TIME))
-    if step.hand:
-        head.append(_say(hand_words(step), HAND))
+    head.append(_paragraph(time_words(step), TIME))
+    if step.equipment:
+        head.append(_paragraph(equipment_words(step), EQUIPMENT))
     body = [
         flowable
         for block, after in zip(step.blocks, [*step.blocks[1:], None], strict=True)
@@ -214,7 +214,7 @@ def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
     """led : whether a paragraph stays on one page with what follows"""
     match block:
         case Words(text):
-            return [_say(text, LEAD if led else BODY)]
+            return [_paragraph(text, LEAD if led else BODY)]
         case Ticks():
             return [Laid(block), Spacer(1, 4)]
         case Rows():
@@ -231,20 +231,21 @@ def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
 
 
 def _captioned(picture: Picture) -> tuple[Picture, Laid]:
-    return picture, _say(picture.caption, NOTE)
+    return picture, _paragraph(picture.caption, NOTE)
 
 
-def _made(content: Content, across: float) -> Flowable:
+def _flowable(content: Content, across: float) -> Flowable:
     match content:
         case Line(text, style):
             return Paragraph(_typeface.marked(text), STYLES[style])
         case Contents(steps):
             listed = [
-                [Box(), _say(f"{k}. {title}", CELL), _say(when, CELL)] for k, (title, when) in enumerate(steps, 1)
+                [Box(), _paragraph(f"{k}. {title}", CELL), _paragraph(when, CELL)]
+                for k, (title, when) in enumerate(steps, 1)
             ]
             return Table(listed, [7 * POINT, across - 62 * POINT, 55 * POINT], style=_plain_rows())
         case Ticks(items):
-            ticked = [[Box(), _say(item)] for item in items]
+            ticked = [[Box(), _paragraph(item)] for item in items]
             return Table(ticked, [7 * POINT, across - 7 * POINT], style=_plain_rows())
         case Warn(names, text):
             return _warn(names, text, across)
@@ -257,7 +258,7 @@ def _warn(names: Sequence[str], text: str, across: float) -> Table:
     icons = Table([[Drawn(signs.sign(name), side, SIGN) for name in names]], [side + 3] * len(names), style=_tight())
     left = len(names) * (side + 3)
     return Table(
-        [[icons, _say(text, CELL)]],
+        [[icons, _paragraph(text, CELL)]],
         [left + 8, across - left - 8],
         style=[("BOX", (0, 0), (-1, -1), 1.2, AMBER), ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
                ("TOPPADDING", (0, 0), (-1, -1), 4), ("BOTTOMPADDING", (0, 0), (-1, -1), 4)],
@@ -267,8 +268,8 @@ def _warn(names: Sequence[str], text: str, across: float) -> Table:
 def _table(rows: Rows, across: float) -> Table:
     """A table with columns as wide as their content needs."""
     first: list[Any] = [Spacer(1, 1)] if rows.tick else []
-    cells = [[*first, *(_say(c, HEAD) for c in rows.columns)]]
-    cells += [[*([Box()] if rows.tick else []), *(_say(c, CELL) for c in row)] for row in rows.rows]
+    cells = [[*first, *(_paragraph(c, HEAD) for c in rows.columns)]]
+    cells += [[*([Box()] if rows.tick else []), *(_paragraph(c, CELL) for c in row)] for row in rows.rows]
     room = across - (7 * POINT if rows.tick else 0)
     want = np.array(
         [_wanted([name, *column]) for name, column in zip(rows.columns, zip(*rows.rows, strict=True), strict=True)]

@@ -26,7 +26,7 @@ LEAST = 1.4
 
 
 class Box(Flowable):
-    """A box for a pencil."""
+    """A box to tick with a pencil."""
 
     def wrap(self, *_: float) -> tuple[float, float]:
         return BOX * POINT, BOX * POINT + 2

@@ -16,6 +16,7 @@ from shellgen.canvas.lettering import width as lettering_width
 from shellgen.core.memory import remembered
 from shellgen.guide import signs, stills
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
+from shellgen.model.said import count
 
 POLICY = "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'"
 QUALITY = 80
@@ -74,16 +75,16 @@ def _step(number: int, step: Step, files: tuple[str, ...]) -> str:
     return (
         f'<section class="step" id="{step.key}" aria-labelledby="{step.key}-title">'
         f'<h2 id="{step.key}-title"><span class="number">{number}</span> {escape(step.title)}</h2>'
-        f'<p class="time">{escape(time_words(step))}</p>{_hand(step)}{blocks}{box}</section>'
+        f'<p class="time">{escape(time_words(step))}</p>{_equipment(step)}{blocks}{box}</section>'
     )
 
 
-def _hand(step: Step) -> str:
-    return f'<p class="hand">{escape(hand_words(step))}</p>' if step.hand else ""
+def _equipment(step: Step) -> str:
+    return f'<p class="equipment">{escape(equipment_words(step))}</p>' if step.equipment else ""
 
 
 def time_words(step: Step) -> str:
-    """Hours of work and to dry, days, and what must be finished before."""
+    """Hours of work and of drying, the days, and what must be finished first."""
     parts = []
     if step.hands_h:
         parts.append(
@@ -93,18 +94,18 @@ def time_words(step: Step) -> str:
         parts.append(f"planned for {step.when}")
     needs = [need for need in step.needs if need not in BOUGHT]
     ready = f"You need: {', '.join(needs)}." if needs else ""
-    told = "; ".join(parts)
-    return f"{told[:1].upper()}{told[1:]}. {ready}".strip() if told else ready
+    sentence = "; ".join(parts)
+    return f"{sentence[:1].upper()}{sentence[1:]}. {ready}".strip() if sentence else ready
 
 
-def hand_words(step: Step) -> str:
+def equipment_words(step: Step) -> str:
     """Tools and materials; "" if none are needed."""
-    return f"Tools and materials: {', '.join(step.hand)}." if step.hand else ""
+    return f"Tools and materials: {', '.join(step.equipment)}." if step.equipment else ""
 
 
 def hours(value: float) -> str:
     if value < 1:
-        return f"{round(60 * value)} minutes"
+        return count(round(60 * value), "minute")
     text = f"{value:.1f}".removesuffix(".0")
     return f"{text} hour" if text == "1" else f"{text} hours"
 
@@ -194,8 +195,8 @@ def picture(drawing: Drawing, words: str, tall: float) -> str:
     """`<svg>` in user units of 1 mm. Layers are classes; lettering is text. At most `tall` mm high on paper."""
     wide, high = f"{drawing.width:.1f}", f"{drawing.height:.1f}"
     shown = drawing.width * min(1.0, tall / drawing.height)
-    told = f'style="--w:{shown:.1f}" role="img" aria-label="{escape(words)}"'
-    opening = f'<svg class="sheet" viewBox="0 0 {wide} {high}" {told}>'
+    attributes = f'style="--w:{shown:.1f}" role="img" aria-label="{escape(words)}"'
+    opening = f'<svg class="sheet" viewBox="0 0 {wide} {high}" {attributes}>'
     return f"{opening}{''.join(_drawn(drawing))}</svg>"
 
 

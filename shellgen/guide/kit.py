@@ -22,15 +22,15 @@ from shellgen.spikes.core import Core
 from shellgen.wear import Wear
 
 OUNCE, POUND, FLUID_OUNCE = 28.349523125, 453.59237, 29.5735295625
-"""g, g and mL: exact by definition, or with far more digits than one weighs (NIST Handbook 44, appendix C)."""
+"""g, g and mL: exact by definition, or with far more digits than a scale shows (NIST Handbook 44, appendix C)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Kit:
     """name, ground, foam : of the shell; heat : as `Proof.heat`; cores : of its spikes; centre : of its mass
 
-    figures : the record; pages and drawings : as `papers` made them; across : mm, width of the text on a on
-    inches  : whether inches, ounces and pounds follow millimetres and grams
+    figures : the record; pages and drawings : as `papers` made them; across : mm, width of the text on a page
+    inches  : whether inches, ounces and pounds are added to millimetres and grams
     """
 
     preset: Preset
@@ -90,15 +90,15 @@ class Kit:
 
     def step(
         self, key: str, title: str, *, needs: Sequence[str], makes: Sequence[str], blocks: Sequence[Block | None],
-        hand: Sequence[str] = (), tasks: Sequence[str] = (),
+        equipment: Sequence[str] = (), tasks: Sequence[str] = (),
     ) -> Step:  # fmt: skip
         """A step with its time from the plan. tasks : how the names of its tasks in the plan start"""
         mine = [t for t in self.figures.schedule if any(t.task.startswith(task) for task in tasks)]
-        there = [block for block in blocks if block is not None]
-        shown = tuple(sorted(there, key=lambda block: not isinstance(block, Warn)))  # cautions before any work
+        present = [block for block in blocks if block is not None]
+        shown = tuple(sorted(present, key=lambda block: not isinstance(block, Warn)))  # cautions before any work
         hours = sum(t.hands_h for t in mine)
         dry = mine[-1].dry_h if mine else 0.0
-        return Step(key, title, tuple(needs), tuple(makes), shown, tuple(hand), hours, dry, when(mine))
+        return Step(key, title, tuple(needs), tuple(makes), shown, tuple(equipment), hours, dry, when(mine))
 
 
 def when(tasks: Sequence[TaskEntry]) -> str:

@@ -59,8 +59,8 @@ Block = Words | Ticks | Rows | Picture | Gallery | Warn
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Step:
-    """needs, makes : what must exist before, and what exists afterwards
-    hand : tools and materials it uses, named as in the step that buys them
+    """needs, makes : what must exist first, and what exists afterwards
+    equipment : tools and materials it uses, named as in the step that buys them
 
     hands_h, dry_h : hours of work, hours to dry at the end; 0 if the plan has none
     when : the days of the plan, in words
@@ -71,7 +71,7 @@ class Step:
     needs: tuple[str, ...]
     makes: tuple[str, ...]
     blocks: tuple[Block, ...]
-    hand: tuple[str, ...] = ()
+    equipment: tuple[str, ...] = ()
     hands_h: float = 0.0
     dry_h: float = 0.0
     when: str = ""

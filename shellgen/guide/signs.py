@@ -111,12 +111,12 @@ def sign(name: str) -> Drawing:
 def shapes(name: str) -> tuple[Path, ...]:
     """The filled shapes of a sign, the lowest first."""
     if name in WARNINGS:
-        laid: list[tuple[Points | NDArray, Colour]] = [(_triangle(9.6), BLACK), (_triangle(8.0), YELLOW)]
-        laid += [(shape, BLACK) for shape in WARNINGS[name][1]]
+        drawn: list[tuple[Points | NDArray, Colour]] = [(_triangle(9.6), BLACK), (_triangle(8.0), YELLOW)]
+        drawn += [(shape, BLACK) for shape in WARNINGS[name][1]]
     else:
-        laid = [(_arc(10, 10, 9.6, 0, 354), BLUE), *((shape, WHITE) for shape in COMMANDS[name][1])]
-        laid += [(shape, BLUE) for shape in OVER.get(name, ())]
-    return tuple(Path(np.array(points), "fill", closed=True, fill=ink) for points, ink in laid)
+        drawn = [(_arc(10, 10, 9.6, 0, 354), BLUE), *((shape, WHITE) for shape in COMMANDS[name][1])]
+        drawn += [(shape, BLUE) for shape in OVER.get(name, ())]
+    return tuple(Path(np.array(points), "fill", closed=True, fill=ink) for points, ink in drawn)
 
 
 def _triangle(radius: float) -> NDArray:

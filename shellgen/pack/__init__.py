@@ -47,10 +47,10 @@ def write(folder: Path, record: Listing, files: Mapping[str, bytes]) -> None:
     FitError if the folder holds something that is not a pack, or cannot be written.
     """
     folder = folder.absolute()
-    hold(folder)
+    check_folder(folder)
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
-        with _turn(folder.parent) as alone, _workplace(folder, alone=alone) as partial:
+        with _locked(folder.parent) as alone, _temporary_folder(folder, alone=alone) as partial:
             content = {**files, RECORD: encode_record(record, files)}
             for path, data in content.items():
                 _write_file(partial / path, data)
@@ -60,10 +60,10 @@ def write(folder: Path, record: Listing, files: Mapping[str, bytes]) -> None:
             _check(partial, content)
             _swap(partial, folder)
     except OSError as error:
-        raise _unwritten(folder, error) from error
+        raise _write_error(folder, error) from error
 
 
-def hold(folder: Path) -> None:
+def check_folder(folder: Path) -> None:
     """FitError if no pack can replace `folder`, as far as one can check without writing there, so that a build does not
     fail after a minute's work."""
     folder = folder.absolute()
@@ -73,21 +73,22 @@ def hold(folder: Path) -> None:
         if folder.is_dir() and any(folder.iterdir()) and not (folder / RECORD).is_file():
             raise FitError(f"{folder} holds files but no {RECORD}. Name a new folder, or one with an earlier pack.")
         if Path.cwd().is_relative_to(folder.resolve()):
-            raise FitError(f"{folder} is the current folder, and a pack replaces its whole folder. Name another.")
+            raise
+            FitError(f"{folder} is the current folder, and a pack replaces its whole folder. Name another folder.")
         onefile.room(folder)
     except OSError as error:
-        raise _unwritten(folder, error) from error
+        raise _write_error(folder, error) from error
 
 
-def _unwritten(folder: Path, error: OSError) -> FitError:
+def _write_error(folder: Path, error: OSError) -> FitError:
     return FitError(f"cannot write the pack to {folder}: {error.strerror}; what was there is untouched")
 
 
 @contextlib.contextmanager
-def _turn(parent: Path) -> Iterator[bool]:
+def _locked(parent: Path) -> Iterator[bool]:
     """Packs in one folder are written one after another; False if the system cannot lock a folder.
 
-    References: flock(2). The lock goes with the process, however that ends.
+    References: flock(2). The lock ends with the process, however that ends.
     """
     try:
         import fcntl
@@ -108,7 +109,7 @@ def _turn(parent: Path) -> Iterator[bool]:
 
 
 @contextlib.contextmanager
-def _workplace(folder: Path, *, alone: bool) -> Iterator[Path]:
+def _temporary_folder(folder: Path, *, alone: bool) -> Iterator[Path]:
     """A new folder next to `folder`, removed afterwards, like leftovers of killed builds unless one may be running."""
     prefix = f".{folder.name}.partial-"
     if alone:
@@ -117,7 +118,7 @@ def _workplace(folder: Path, *, alone: bool) -> Iterator[Path]:
     outer = Path(tempfile.mkdtemp(prefix=prefix, dir=folder.parent))
     try:
         partial = outer / folder.name
-        partial.mkdir()  # with the rights of any new folder; `outer` is for the user only
+        partial.mkdir()  # with the rights of any new folder; `outer` is for this user only
         yield partial
     finally:
         shutil.rmtree(outer, ignore_errors=True)
@@ -148,7 +149,7 @@ def _sync_folders(root: Path) -> None:
 
 
 def _check(partial: Path, content: Mapping[str, bytes]) -> None:
-    """OSError if a written file is missing, for example because somebody has emptied the folder."""
+    """OSError if a written file is missing, for example because somebody emptied the folder."""
     for path, data in content.items():
         if (partial / path).stat().st_size != len(data):
             raise OSError(errno.EIO, f"{path} is not as it was written")

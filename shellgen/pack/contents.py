@@ -42,7 +42,7 @@ class Pack:
     seconds: Mapping[str, float]
 
     def write(self, folder: Path) -> None:
-        """Puts the pack in the place of an older one, in one step. FitError if it cannot."""
+        """Writes the pack in place of an older one, in one step. FitError if that is not possible."""
         pack.write(folder, self.record, self.files)
 
 
@@ -55,10 +55,10 @@ def build(
     exact_solids: bool = False,
     accept_faults: bool = False,
 ) -> Pack:
-    """The pack of a preset. A Flow that is kept from build to build remembers what has not changed.
+    """The pack of a preset. A Flow that is used for several builds remembers what has not changed.
 
-    exact_solids  : also the spikes as STEP, which takes the solid modeller; the record says so where it is missing
-    accept_faults : make the pack even if somebody may come to harm by it, for a dummy perhaps; FaultError if not
+    exact_solids  : also write the spikes as STEP, which needs the solid modeller; the record says so if it is missing
+    accept_faults : make the pack even if it could hurt somebody, for example for a display dummy; otherwise FaultError
     """
     flow = replace(flow or Flow(), show=progress)
     shell = shell_of(preset, flow)
@@ -86,14 +86,14 @@ def build(
     pictures_ = [made.result() for made in seen]
     printed = papers.together(*sized, shade.result())
     kit = guide.kit_of(shell, preset, figures, printed.pages, printed.drawings)
-    told, own = flow.named("build guide").run(guide.build, kit, picture=pictures_[0][0]["preview.png"])
+    guide_content, own = flow.named("build guide").run(guide.build, kit, picture=pictures_[0][0]["preview.png"])
     files |= {path: data for of in (printed.files, *(of for of, _ in pictures_)) for path, data in of.items()}
     left_out: list[str] = []
     if exact_solids:
         made = flow.named("exact solids").run(_exact, top.casts, preset.making.shrinkage)
         files |= {name: data for name, data in made.items() if data}
         left_out += [name for name, data in made.items() if not data]
-    files["guide.html"] = flow.run(guide.html.write, told, (*files, pack.RECORD))
+    files["guide.html"] = flow.run(guide.html.write, guide_content, (*files, pack.RECORD))
     files |= own
     shown = {path: address for _, own in pictures_ for path, address in own.items()}
     title, listed = preset.title or preset.name or "", (*files, pack.RECORD)
@@ -113,7 +113,7 @@ def build(
 
 
 def _pictures(shell: Shell, flow: Flow) -> list[Pending[pictures.Pictures]]:
-    """All pictures, begun. That of the finished shell is among the first."""
+    """All pictures, started; that of the finished shell is among the first."""
     name, on, foam, paint = shell.name, shell.ground, shell.foam, shell.paint
     spikes, rings, heat = shell.top.spikes, shell.trim.rings.rings, shell.proof.heat
     return [

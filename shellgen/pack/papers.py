@@ -1,4 +1,4 @@
-"""Everything of a pack that is printed, cut or plotted, a function a subject."""
+"""Everything in a pack that is printed, cut or plotted, one function for each subject."""
 
 from __future__ import annotations
 
@@ -37,14 +37,14 @@ from shellgen.workshop.nest import Nest
 
 
 def build(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flow | None = None) -> Papers:
-    """All papers of a shell, whose pieces are drawn already. GeometryError if a file does not hold what was drawn."""
+    """All papers of a shell whose pieces are already drawn. GeometryError if a file does not hold what was drawn."""
     flow = flow or Flow()
     shade = start_shaded(shell, preset, flow)
     return together(*true_size(shell, preset, pieces, flow), shade.result())
 
 
 def true_size(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flow) -> tuple[Papers, ...]:
-    """All but the guides to shading, subject by subject."""
+    """All papers except the shading guides, subject by subject."""
     job, on, foam = job_of(shell, preset), shell.ground, shell.foam
     top, rings, worn = shell.top, shell.trim.rings.rings, shell.worn
     whole = overview(on, foam, top.seats, title=job.title)
@@ -81,7 +81,7 @@ def shaded(
     job: PrintJob, shell_name: str, ground: Ground, foam: Foam, seats: Seats, spikes: tuple[Spike, ...],
     rings: tuple[Ring, ...], paint: Paint,
 ) -> Papers:  # fmt: skip
-    """Where the shade lies on each piece, at true size, and as large as a page takes."""
+    """Where to shade each piece, at true size, and as large as fits on a page."""
     stack, how = Stack(job), job.how
     true, small = shading.guides(
         shell_name, ground, foam, seats, spikes, rings, paint, paper=how.paper, margin=how.margin
@@ -136,7 +136,7 @@ def score_lines(
 def trims(
     job: PrintJob, trim: Trim, params: Params, spikes: tuple[Spike, ...], cores: Mapping[str, Core], *, cube: bool
 ) -> Papers:
-    """Rings, cores and edging. cube : whether the clay has to be tried by a cube"""
+    """Rings, cores and edging. cube : whether the clay must be tested with a cube"""
     stack, rings, edging = Stack(job), trim.rings, trim.edging
     parts = list(_small_parts(rings, params, spikes, cores, job.rule, cube=cube))
     if parts:
@@ -168,7 +168,7 @@ def _small_parts(
 
 
 def plan(job: PrintJob, shell_name: str, of: Schedule | None) -> Papers:
-    """The plan as a picture, and for the calendar where it has a day to end on."""
+    """The plan as a picture, and as a calendar if it has an end date."""
     stack, paper = Stack(job), job.how.paper
     if of is None:
         return stack.papers()

@@ -32,7 +32,7 @@ SIZES = "Every size of spike, figures in mm"
 STRETCH = "Forming, in per cent: − compressed, + stretched"
 
 Pictures = tuple[dict[str, bytes], dict[str, str]]
-"""Files by path, and by path the addresses of those that stand on the page."""
+"""Files by path, and by path the data URLs of those that the page shows."""
 
 _png, _glb = remembered(png.write), remembered(glb.write)
 """The writers of the same names, but an unchanged scene is not drawn again."""
@@ -76,7 +76,7 @@ def apart(
 
 
 def stretch(shell_name: str, mesh: ShellMesh, cut: Cut, heat: NDArray) -> Pictures:
-    """What forming asks of the foam."""
+    """How much forming stretches and compresses the foam."""
     map_, names, legend = draw.stretched(shell_name, mesh, cut, heat)
     sides, size = ("from above", "left side"), (1000, 1040)
     drawn = _png(map_, views=sides, size=size, caption=STRETCH, labels=_labels(names), legend=legend, shade=FLAT)

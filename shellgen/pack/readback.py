@@ -1,7 +1,7 @@
 """Reads written pages back and compares them with the drawings, to prove that a pack is at full size.
 
 A difference is the largest distance along x or y, mm, of any point in the file from where it was drawn, lettering
-included; endless where a line is missing, is one too many or has another number of points.
+included; infinite if a line is missing, is extra or has another number of points.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ _STRING = re.compile(rb"\((?:\\.|[^\\()])*\)", re.DOTALL)
 
 @dataclass(frozen=True, slots=True)
 class Pages:
-    """All in mm, the largest difference found.
+    """All in mm, the largest differences found.
 
     lines  : of the stored pieces
     placing : of a piece's place on any of its pages
@@ -118,8 +118,8 @@ def _read(entities: Sequence[str]) -> Iterator[tuple[str, NDArray]]:
 
 
 def pdf(data: bytes, plan: PagePlan, *, true_size: bool = True) -> Pages:
-    """A tiled PDF: each piece as stored, where it stands on every page, the scale's square and the pages' size; what is
-    not at true size has neither a cover nor a square."""
+    """A tiled PDF: each piece as stored, its place on every page, the scale's square and the size of the pages; a PDF
+    that is not at true size has neither a cover nor a square."""
     reader = pypdf.PdfReader(io.BytesIO(data))
     tiles = (None, *plan.pages) if true_size else plan.pages
     if len(reader.pages) != len(tiles):
@@ -208,9 +208,9 @@ def _trace(content: bytes) -> _Seen:
     name = ""
     text = _STRING.sub(b"", content).decode("latin-1").replace("[", " ").replace("]", " ")
     parts = _RUN.split(text)
-    for turn, part in enumerate(parts):
-        if turn % 2:
-            path.append(turn // 2)
+    for number, part in enumerate(parts):
+        if number % 2:
+            path.append(number // 2)
             continue
         for token in part.split():
             if token[0] in "0123456789.-+":

@@ -1,4 +1,4 @@
-"""Files of a pack that are printed, cut or plotted, each read back and measured before it leaves the house."""
+"""Files of a pack that are printed, cut or plotted, each read back and measured before it is added to the pack."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ USES: Mapping[str, tuple[str, str | None]] = {
     ),
     "rings": (
         ", rings and cores",
-        "Cut the strips out, lay them on the strip foam, and cut round them, as often as each strip says.",
+        "Cut the strips out, lay them on the strip foam, and cut around them, as many times as each strip says.",
     ),
     "patches": (
         ", patches for the straps",
-        "Cut the pieces out of the paper, lay them on strong cloth and cut round them.",
+        "Cut the pieces out of the paper, lay them on strong cloth and cut around them.",
     ),
     "masks": (
         ", masks for painting",
@@ -37,15 +37,15 @@ USES: Mapping[str, tuple[str, str | None]] = {
         "before you paint.",
     ),
 }
-"""By the name of a PDF: what is added to its title, and what is done with its pages; None: not at true size."""
+"""By the name of a PDF: what is added to its title, and what to do with its pages; None if not at true size."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Papers:
     """files : bytes by path; off : by the same path, mm by which the file differs from what was drawn
 
-    pages    : by the name of a PDF, and there by that of a drawing, the labels of the pages on which it stands
-    drawings : by path, what was drawn into the SVG files; the shading as it stands on the pages
+    pages    : by the name of a PDF, then of a drawing, the labels of the pages on which it is
+    drawings : by path, what was drawn into the SVG files; the shading as on the pages
     """
 
     files: Mapping[str, bytes]
@@ -56,7 +56,7 @@ class Papers:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PrintJob:
-    """What holds for all papers of a pack. faults : what stands on their covers"""
+    """What all papers of a pack share. faults : printed on their covers"""
 
     title: str
     faults: tuple[str, ...]
@@ -74,7 +74,7 @@ class PrintJob:
 
 @dataclass(slots=True)
 class Stack:
-    """Files while they are gathered."""
+    """Files while they are collected."""
 
     job: PrintJob
     files: dict[str, bytes] = field(default_factory=dict)
@@ -106,7 +106,7 @@ class Stack:
 
 @remembered
 def _svg(drawing: Drawing) -> tuple[bytes, float]:
-    """The file, and by how many mm it differs from what was drawn; so the others."""
+    """The file, and by how many mm it differs from what was drawn, as for the other formats."""
     data = svg.write(drawing)
     return data, readback.svg(data, drawing)
 
@@ -127,8 +127,8 @@ def _plot(drawing: Drawing) -> tuple[bytes, float]:
 def _book(
     name: str, drawings: tuple[Drawing, ...], title: str, layout: Mapping[str, object], faults: tuple[str, ...]
 ) -> tuple[Mapping[str, tuple[str, ...]], tuple[bytes, float]]:
-    """A PDF by its name in USES: the labels of the pages on which each drawing stands, and the file. Templates may go
-    over the edge of a sheet, all else stands on one."""
+    """A PDF by its name in USES: the labels of the pages on which each drawing is, and the file. Only templates may
+    extend over several sheets."""
     what, use = USES[name]
     arrange: Callable[..., PagePlan] = tiling.arrange if name == "templates" else shelve
     plan = arrange(drawings, **layout)

@@ -22,7 +22,7 @@ from shellgen.pipeline.wear import Worn
 from shellgen.record import Record
 
 QUALITY, METHOD = 82, 2
-"""Of the pictures on the page, WebP (chosen: no difference is seen at arm's length)."""
+"""Quality and method of WebP for the pictures on the page (chosen: no difference is visible at arm's length)."""
 FINISHED = "preview.png"
 
 GALLERY = {
@@ -44,7 +44,7 @@ POLICY = (
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Content:
-    """What changes from shell to shell.
+    """What differs from shell to shell.
 
     head, body : markup above and below the 3-D view
     foam, standing : as `solid` makes them, or empty
@@ -83,7 +83,7 @@ def of(
 
 
 def stills(files: Mapping[str, bytes]) -> dict[str, str]:
-    """Data URLs by path, for those pictures (PNG) that the page shows."""
+    """Data URLs by path, of the pictures (PNG) that the page shows."""
     shown = {path: png for path, png in files.items() if path in GALLERY or path == FINISHED}
     return {path: webp(png, quality=QUALITY, method=METHOD) for path, png in shown.items()}
 
@@ -92,7 +92,7 @@ def solids_of(
     ground: Ground, foam: Foam, proof: Proof, spikes: tuple[Spike, ...], rings: tuple[Ring, ...], paint: Paint,
     worn: Worn | None,
 ) -> tuple[bytes, bytes]:  # fmt: skip
-    """The foam and what is on it, for the viewer. worn : None where the wearer is not to be shown"""
+    """The foam and what is on it, for the viewer. worn : None if the wearer must not be shown"""
     scene = shell_scene("shell", ground, foam.thickness, spikes, rings, smooth=False)
     scene = with_wearer(worn, scene) if worn else scene
     return (

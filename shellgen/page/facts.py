@@ -45,8 +45,8 @@ def facts(record: Record) -> Iterator[Fact]:
 
 def changes(before: Record, after: Record) -> list[str]:
     """What has changed, in words."""
-    told = [] if size(before) == size(after) else [f"Size {size(before)} → {size(after)}"]
+    lines = [] if size(before) == size(after) else [f"Size {size(before)} → {size(after)}"]
     for was, fact in zip(facts(before), facts(after), strict=True):
         if was.text != fact.text:
-            told.append(f"{fact.name} {was.text} → {fact.text}")
-    return told
+            lines.append(f"{fact.name} {was.text} → {fact.text}")
+    return lines

@@ -17,22 +17,22 @@ from shellgen.record.pieces import PieceEntry, SeamEntry
 
 LEVELS = {"fault": "Fault", "caution": "Caution", "ok": "Good"}
 TITLES = {"pieces": "List of pieces", "buying": "Buying list", "spikes": "Spikes and rings", "plan": "Plan of work"}
-"""Titles of tables whose own name says too little."""
+"""Titles of tables whose own name is not clear enough."""
 
 WORD = 24
 """Characters that fit on one line of a table even on a phone (chosen)."""
 
 
 START = {"guide.html": "Build guide, step by step", "templates-": "Templates, to print at 100 %"}
-"""Where a maker starts: how the path starts, and the words of the link."""
+"""Files to start with: how their paths start, and the text of the link."""
 
 
 def head(title: str, record: Record, files: Iterable[str] = ()) -> str:
     """Title, faults, the main figures, and links to the `files` to start with."""
-    told = ""
+    terms = ""
     for fact in facts(record):
         note = f" <small>{escape(fact.note)}</small>" if fact.note else ""
-        told += f"<div><dt>{escape(fact.name)}</dt><dd>{escape(fact.text)}{note}</dd></div>"
+        terms += f"<div><dt>{escape(fact.name)}</dt><dd>{escape(fact.text)}{note}</dd></div>"
     foam = f"{record.foam_thickness_mm:g} mm foam"
     known = sorted(files)
     links = "".join(
@@ -43,10 +43,9 @@ def head(title: str, record: Record, files: Iterable[str] = ()) -> str:
     )
     start = f'<nav class="start" aria-label="Where to begin">{links}</nav>' if links else ""
     faults = [finding for finding in record.findings if finding.level == "fault"]
-    first = f'<div class="faults" role="note">{_told(faults)}</div>' if faults else ""
-    return (
-        f'<h1>{escape(title)}</h1>{first}<p class="size">{size(record)}, {foam}</p><dl class="facts">{told}</dl>{start}'
-    )
+    first = f'<div class="faults" role="note">{_list(faults)}</div>' if faults else ""
+    main = f'<p class="size">{size(record)}, {foam}</p><dl class="facts">{terms}</dl>'
+    return f"<h1>{escape(title)}</h1>{first}{main}{start}"
 
 
 def body(
@@ -64,13 +63,13 @@ def _section(name: str, title: str, inner: str) -> str:
 
 
 def _findings(record: Record) -> str:
-    """Cautions, then passed checks folded away. Faults are at the top of the page."""
+    """Cautions, then a closed list of the passed checks. Faults are at the top of the page."""
     of = {level: [f for f in record.findings if f.level == level] for level in LEVELS}
     bad, good = of["caution"], of["ok"]
     none = "The faults are at the top of this page." if of["fault"] else "Every check passed."
-    first = _told(bad) if bad else f"<p>{none}</p>"
+    first = _list(bad) if bad else f"<p>{none}</p>"
     count = f"{len(good)} check{'s' if len(good) != 1 else ''} passed"
-    rest = f"<details><summary>{count}</summary>{_told(good)}</details>" if good else ""
+    rest = f"<details><summary>{count}</summary>{_list(good)}</details>" if good else ""
     return _section("findings", "What the checks found", first + rest)
 
 
@@ -83,7 +82,7 @@ def _gallery(gallery: Iterable[tuple[str, str]]) -> str:
     return _section("pictures", "Pictures", f'<div class="gallery">{figures}</div>') if figures else ""
 
 
-def _told(findings: Iterable[FindingEntry]) -> str:
+def _list(findings: Iterable[FindingEntry]) -> str:
     rows = ""
     for found in findings:
         words = escape(found.sentence)
@@ -118,13 +117,13 @@ def _piece(piece: PieceEntry, drawing: Drawing, seams: list[SeamEntry]) -> str:
 
 
 def _joins(piece: str, seams: list[SeamEntry]) -> str:
-    told = []
+    rows = []
     for seam in seams:
         others = [p for p in seam.pieces if p != piece]
         what = f"to {_link(others[0])}" if others else "dart"
         marks = f"marks {seam.marks[0]} to {seam.marks[-1]}" if seam.marks else "no marks"
-        told.append(f"<li>{what}: {max(seam.length_mm):.0f} mm, {marks}</li>")
-    return f'<ul class="seams">{"".join(told)}</ul>' if told else "<p>No seams.</p>"
+        rows.append(f"<li>{what}: {max(seam.length_mm):.0f} mm, {marks}</li>")
+    return f'<ul class="seams">{"".join(rows)}</ul>' if rows else "<p>No seams.</p>"
 
 
 def _link(piece: str) -> str:
@@ -138,22 +137,22 @@ def _table(table: Table) -> str:
         return _section(f"table-{table.name}", title, "<p>None.</p>")
     table = _filled(table)
     kinds = [_kind(column) for column in zip(*table.rows, strict=True)]
-    cells = [f' class="{kind}" data-name="{_set(h)}"' for h, kind in zip(table.columns, kinds, strict=True)]
-    heads = "".join(f'<th scope="col" class="{k}">{_set(h)}</th>' for h, k in zip(table.columns, kinds, strict=True))
-    told = ' class="told"' if "sentence" in kinds else ""  # on a phone each row becomes a block
+    cells = [f' class="{kind}" data-name="{_markup(h)}"' for h, kind in zip(table.columns, kinds, strict=True)]
+    heads = "".join(f'<th scope="col" class="{k}">{_markup(h)}</th>' for h, k in zip(table.columns, kinds, strict=True))
+    stacked = ' class="stacked"' if "sentence" in kinds else ""  # on a phone each row becomes a block
     rows = "".join(f"<tr>{''.join(_cells(row, cells))}</tr>" for row in table.rows)
     inner = (
         f'<div class="scroll" role="region" aria-label="Table of {escape(title.lower())}" tabindex="0">'
-        f"<table{told}><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
+        f"<table{stacked}><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
     )
     return _section(f"table-{table.name}", title, inner)
 
 
 def _filled(table: Table) -> Table:
     """The table without empty columns, such as the dates of a plan without a day."""
-    held = [k for k, column in enumerate(zip(*table.rows, strict=True)) if any(value != "" for value in column)]
-    rows = tuple(tuple(row[k] for k in held) for row in table.rows)
-    return Table(table.name, tuple(table.columns[k] for k in held), rows)
+    filled = [k for k, column in enumerate(zip(*table.rows, strict=True)) if any(value != "" for value in column)]
+    rows = tuple(tuple(row[k] for k in filled) for row in table.rows)
+    return Table(table.name, tuple(table.columns[k] for k in filled), rows)
 
 
 def _kind(column: tuple[Any, ...]) -> str:
@@ -163,14 +162,14 @@ def _kind(column: tuple[Any, ...]) -> str:
     return "word" if max(len(str(value)) for value in column) <= WORD else "sentence"
 
 
-def _set(text: str) -> str:
+def _markup(text: str) -> str:
     """Markup of a text, with raised digits in square and cubic units."""
     return re.sub(r"\b([mc]?m)([23])\b", lambda unit: unit[1] + "²³"[unit[2] == "3"], escape(text))
 
 
 def _cells(row: tuple[Any, ...], cells: list[str]) -> Iterator[str]:
     for k, (value, kind) in enumerate(zip(row, cells, strict=True)):
-        text = _set(str(value))
+        text = _markup(str(value))
         yield f'<th scope="row"{kind}>{text}</th>' if k == 0 else f"<td{kind}>{text}</td>"
 
 

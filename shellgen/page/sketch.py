@@ -1,4 +1,4 @@
-"""A Drawing as a small SVG within the page: lettering as text, lines with no more points than a screen shows."""
+"""A Drawing as a small SVG within the page: lettering as text, lines with only as many points as a screen shows."""
 
 from __future__ import annotations
 

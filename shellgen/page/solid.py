@@ -25,28 +25,28 @@ from shellgen.draw.shell_scene import PALETTE
 from shellgen.geom import scan_conversion
 from shellgen.model import Built, Cut, Layout, Paint, Pattern, Piece, Proof, Shading, ShellMesh, Spike, Zone
 from shellgen.pattern.flatmap import chains
-from shellgen.pattern.proof import ways
+from shellgen.pattern.proof import motions
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
 
 FOAM = "shell-"
 """Start of the names of scene parts that are foam, which the viewer makes from the pieces."""
 
-RIDING = ("spikes", "rings")
-"""Zones that stand on the foam and move with it in the virtual build."""
+ON_FOAM = ("spikes", "rings")
+"""Zones that are on the foam and move with it in the virtual build."""
 
 LOOKS = ("finished", "shading")
 TONED = {"finished": "painted", "shading": "shading"}
 """Looks of the viewer, and their names in `draw`."""
 
 TINTS = 7
-"""Number of colours for pieces (chosen: as many muted colours as one can tell apart)."""
+"""Number of colours for pieces (chosen: as many muted colours as are easy to tell apart)."""
 
 CHART = 512
 """Pixels along each side of the shading map (chosen: 1.5 mm on an adult's shell, finer than any brush)."""
 
 UNDER = 2.0
-"""Pixels inside the base of a spike at which shading ends (chosen: its edge never shows next to the spike)."""
+"""Pixels inside the base of a spike at which shading ends (chosen: its edge is never visible next to the spike)."""
 
 DEEPEST = 1.5
 """Largest shade stored, as a multiple of the value where the dark tone begins, in 255 steps (chosen: the outlines of
@@ -58,7 +58,7 @@ SCALES = np.array([0.01, 0.02, 0.03, 0.05, 0.1, 0.2, 0.5, 1.0])
 
 @dataclass(slots=True)
 class Packer:
-    """Arrays one after the other, with what a reader must know about each."""
+    """Arrays one after the other, and what a reader must know about each."""
 
     data: bytearray = field(default_factory=bytearray)
 
@@ -82,12 +82,12 @@ class Packer:
 
 
 def pieces(ground: Ground, foam: Foam, proof: Proof, spikes: tuple[Spike, ...], paint: Paint, scene: Scene) -> bytes:
-    """The pieces of foam flat and formed, with the move between, in the colours of `scene`."""
+    """The pieces of foam, flat and formed, with the motion from one to the other, in the colours of `scene`."""
     packer = Packer()
     tint = tints(foam.cut)
     made = [
         _piece(packer, ground, foam.cut, proof.heat, index) | {"tint": tint[index], "way": _way(packer, way)}
-        for index, way in enumerate(ways(foam.cut, foam.pattern, proof.formed))
+        for index, way in enumerate(motions(foam.cut, foam.pattern, proof.formed))
     ]
     most = float(np.abs(proof.heat - 1).max())
     header = {
@@ -115,7 +115,7 @@ def _shade(packer: Packer, mesh: ShellMesh, spikes: tuple[Spike, ...], shading: 
 def chart(uv: NDArray, shading: Shading, seats: tuple[NDArray, ...]) -> NDArray:
     """(CHART, CHART) shade over the disc that the dome is mapped to: row and column of the centre of a pixel are
     (v + 1, u + 1) * CHART / 2 - 1/2. Pixels just outside the rim repeat the nearest on the dome; the foam under
-    spikes, which nobody paints, is light. uv : of the vertices of the shell's mesh; seats : of the spikes"""
+    spikes is light, because it is not painted. uv : of the vertices of the shell's mesh; seats : of the spikes"""
     pixels, (one, two, three), (second, third) = _ground(uv, shading.ends, shading.faces)
     first = shading.shade.take(one)
     found = np.zeros((CHART, CHART))
@@ -210,8 +210,8 @@ def whole(mesh: ShellMesh, layout: Layout, *, thickness: float, mid_offset: floa
 
 def _piece(packer: Packer, ground: Ground, cut: Cut, heat: NDArray, index: int) -> dict[str, Any]:
     piece = cut.pieces[index]
-    asked = heat[piece.shell_faces] - 1
-    most = np.take_along_axis(asked, np.abs(asked).argmax(axis=1)[:, None], axis=1)
+    strain = heat[piece.shell_faces] - 1
+    most = np.take_along_axis(strain, np.abs(strain).argmax(axis=1)[:, None], axis=1)
     return {
         "name": piece.name,
         "shell": packer.indices(piece.shell_vertices),
@@ -255,7 +255,7 @@ def _parts(packer: Packer, scene: Scene, near: cKDTree, moved: NDArray) -> list[
         if part.name.startswith(FOAM):
             continue
         places = np.eye(4)[None] if part.placements is None else np.array(part.placements)
-        if part.zone in RIDING:
+        if part.zone in ON_FOAM:
             middle = part.vertices.mean(axis=0) if part.placements is None else np.zeros(3)
             places[:, :3, 3] += moved[near.query(places[:, :3, :3] @ middle + places[:, :3, 3])[1]]
         made.append(
@@ -274,16 +274,16 @@ def _parts(packer: Packer, scene: Scene, near: cKDTree, moved: NDArray) -> list[
 def tints(cut: Cut) -> list[int]:
     """A colour number for each piece, different from its neighbours, the same as its mirror image if they do not
     touch."""
-    beside: list[set[int]] = [set() for _ in cut.pieces]
+    adjacent: list[set[int]] = [set() for _ in cut.pieces]
     for seam in cut.seams:
         (one, _), (other, _) = seam.sides
-        beside[one].add(other)
-        beside[other].add(one)
+        adjacent[one].add(other)
+        adjacent[other].add(one)
     tint = [-1] * len(cut.pieces)
     for index, piece in enumerate(cut.pieces):
-        pair = {index, piece.mirror} if piece.mirror not in beside[index] else {index}
+        pair = {index, piece.mirror} if piece.mirror not in adjacent[index] else {index}
         if tint[index] < 0:
-            taken = [tint[other] for k in pair for other in beside[k]]
+            taken = [tint[other] for k in pair for other in adjacent[k]]
             free = [(k + index) % TINTS for k in range(TINTS)]
             chosen = next((k for k in free if k not in taken), min(free, key=taken.count))
             for k in pair:

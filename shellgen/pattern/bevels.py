@@ -1,4 +1,4 @@
-"""The angle at which the edges along each seam are cut, so that the foam meets face to face when glued."""
+"""The angle at which the edges of each seam are cut, so that the cut faces meet flush when glued."""
 
 from __future__ import annotations
 
@@ -29,11 +29,12 @@ SQUARE = Bevel(0.0, 0.0, 0.0)
 def build(mesh: ShellMesh, cut: Cut, pattern: Pattern, *, formed: bool | Sequence[bool]) -> tuple[Bevel, ...]:
     """The bevel of each seam.
 
-    formed : whether the pieces are heat-formed to the dome's curve, or for each piece; one that is not stays flat
+    formed : whether the pieces are heat-formed to the dome's curve, for all or for each; a piece that is not formed
+             stays flat
 
-    A formed edge leans as the dome's own normal, so between two formed pieces of a smooth dome it is square. A flat
-    piece is laid on its place in the dome as nearly as it goes. The lips of a dart are of one sheet, which bends to
-    close it: they stay square.
+    A formed edge has the direction of the dome's normal, so between two formed pieces of a smooth dome it is square. A
+    flat piece is fitted to its place in the dome by least squares. The two edges of a dart belong to one sheet, which
+    bends to close it: they stay square.
     """
     points = mesh.offset(pattern.mid_offset)
     shaped = np.broadcast_to(formed, len(cut.pieces))
@@ -57,11 +58,11 @@ def _bevel(mesh: ShellMesh, points: Floats, cut: Cut, seam: Seam, formed: Floats
     step = np.diff(points[seam.vertices], axis=0)
     length = np.linalg.norm(step, axis=1)
     dome = mesh.normals[seam.vertices[:-1]] + mesh.normals[seam.vertices[1:]]
-    leaning = {}
+    normal_of = {}
     for piece, side in seam.sides:
         on_left = cut.pieces[piece].sides[side].forward  # outlines run counter-clockwise
-        leaning[on_left] = dome if formed[piece] else np.broadcast_to(planes[piece], dome.shape)
-    half = 0.5 * _turn(step / length[:, None], leaning[True], leaning[False])
+        normal_of[on_left] = dome if formed[piece] else np.broadcast_to(planes[piece], dome.shape)
+    half = 0.5 * _turn(step / length[:, None], normal_of[True], normal_of[False])
     return Bevel(float(half @ length / length.sum()), float(half.min()), float(half.max()))
 
 

@@ -1,4 +1,4 @@
-"""Everything made, turned into plain sentences: what was found, what the limit is and what to change."""
+"""The results of checking the pieces as plain sentences: what was found, what the limit is and what to change."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from shellgen.pattern.limits import ROUNDING, SLACK
 MATE_LIMIT = 0.05
 """Mates may differ between two marks by this much, mm: a tenth of the line that is cut along (ISO 128 wide line)."""
 
-NOTEWORTHY_LOBE = 0.02
-"""A neck matters when it holds at least this share of the piece's area on either side (chosen)."""
+LEAST_LOBE = 0.02
+"""A neck matters if each part that it joins has at least this share of the piece's area (chosen)."""
 
 
 def build(
@@ -29,7 +29,7 @@ def build(
     sheet: tuple[float, float],
     least_neck: float,
 ) -> tuple[Finding, ...]:
-    """Findings on stretch, mates, size and necks; a single "ok" where there is nothing to say.
+    """Findings on stretch, mates, size and necks; a single "ok" if there are none.
 
     intervals : per seam, (2, gaps) mm, flat lengths of both mates between every two marks
     sheet     : sides of the foam sheet or the cutter's bed, mm
@@ -53,29 +53,31 @@ def refuse(findings: Iterable[Finding], *, any_fault: bool = False) -> None:
 
 
 def corrected(rms: Sequence[float], kept: int) -> Iterator[Finding]:
-    """What correcting the pieces by the virtual build came to: rms distances, mm, of each round as glued."""
+    """The result of correcting the pieces by the virtual build. rms : distance, mm, of the glued shell in each round"""
     if len(rms) > 1:
         if kept:
-            brought = f"from {rms[0]:.1f} to {rms[kept]:.1f} mm (rms) of the dome"
-            text = f"Correcting the pieces brought the glued shell {brought}."
+            change = f"from {rms[0]:.1f} to {rms[kept]:.1f} mm (rms)"
+            text = f"Correcting the pieces reduced the glued shell's distance from the dome {change}."
         else:
-            text = f"No correction brings the glued shell nearer than {rms[0]:.1f} mm (rms) within the limits."
+            text = (
+                f"No correction within the limits brings the glued shell closer to the dome than {rms[0]:.1f} mm (rms)."
+            )
         yield Finding("ok", "correction", text)
 
 
 def largest_stretch(pattern: Pattern) -> tuple[float, ...]:
-    """Of each piece, the most that it is stretched or pressed anywhere, as a share."""
+    """The most that each piece is stretched or compressed anywhere, as a share."""
     return tuple(float(max(flat.stretch[:, 1].max() - 1, 1 - flat.stretch[:, 0].min())) for flat in pattern.flats)
 
 
 def stretched(cut: Cut, pattern: Pattern, limit: float) -> Iterator[Finding]:
-    """What there is to say of stretch over its limit: one finding for all pieces."""
+    """Stretch over its limit: one finding for all pieces."""
     most = dict(zip((piece.name for piece in cut.pieces), largest_stretch(pattern), strict=True))
     over = {name: by for name, by in most.items() if by > ROUNDING * limit}
     if over:
         worst = max(over, key=over.__getitem__)
         by, allowed = shares_apart(over[worst], limit)
-        text = f"Piece {worst} must be stretched or pressed by up to {by} in forming; the limit is {allowed}."
+        text = f"Piece {worst} must be stretched or compressed by up to {by} in forming; the limit is {allowed}."
         if more := len(over) - 1:
             text += f" {count(more, 'other piece')} exceed{'s' if more == 1 else ''} it too."
         yield Finding("fault" if over[worst] > limit + SLACK else "caution", "stretch", text)
@@ -95,7 +97,7 @@ def _unequal(cut: Cut, intervals: Sequence[Floats]) -> Iterator[Finding]:
 
 
 def too_large(cut: Cut, pattern: Pattern, sheet: tuple[float, float]) -> Iterator[Finding]:
-    """What there is to say of pieces larger than the sheet or bed: one finding for all."""
+    """Pieces larger than the sheet or bed: one finding for all."""
     room = sorted(sheet)
     sizes = {
         piece.name: _least_box(flat.flat[piece.outline])
@@ -133,10 +135,10 @@ def _necks(cut: Cut, pattern: Pattern, least: float) -> Iterator[Finding]:
     for piece, flat in zip(cut.pieces, pattern.flats, strict=True):
         shape = shapely.make_valid(shapely.polygons(flat.flat[piece.outline]))
         lobes = shapely.get_parts(shape.buffer(-least / 2))
-        large = [lobe for lobe in lobes if lobe.buffer(least / 2).area > NOTEWORTHY_LOBE * shape.area]
+        large = [lobe for lobe in lobes if lobe.buffer(least / 2).area > LEAST_LOBE * shape.area]
         if len(large) > 1:
             narrow.append(piece.name)
     if narrow:
         has, it = ("has", "it") if len(narrow) == 1 else ("have", "them")
-        text = f"{several(narrow)} {has} a neck narrower than {least:.0f} mm: take care of {it} before gluing, or cut"
+        text = f"{several(narrow)} {has} a neck narrower than {least:.0f} mm: handle {it} carefully until glued, or cut"
         yield Finding("caution", "necks", f"{text} {it} there")

@@ -1,4 +1,4 @@
-"""Carries points and lines of the dome over to the flat pieces."""
+"""Maps points and lines of the dome to the flat pieces."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from shellgen.geom.triangles import locate
 from shellgen.model import Cut, Layout, Pattern, Piece, ShellMesh, Spike
 
 Seats = tuple[tuple[tuple[str, Floats], ...], ...]
-"""By piece, the names of the spikes that stand on it, each with the (n, 2) mm line round its seat on the flat piece."""
+"""For each piece, the names of the spikes on it, each with the (n, 2) mm line around its seat on the flat piece."""
 
 
 def chains(piece: Piece, mesh: ShellMesh, layout: Layout, lines: Iterable[int]) -> dict[int, Ints]:
-    """By the number of each of some lines of the net that runs through a piece, (k,) the piece's own vertices along it.
+    """For each of `lines` of the net that is in a piece, by its number, (k,) the piece's own vertices along it.
 
-    A vertex of a dart stands twice in a piece, so a chain is read off the triangles on the line's left (or right).
+    A vertex of a dart occurs twice in a piece, so a chain is found from the triangles on the line's left (or right).
     """
     corners, size = piece.shell_vertices[piece.faces], len(mesh.points)
     own, own_next = piece.faces.ravel(), np.roll(piece.faces, -1, axis=1).ravel()
@@ -39,9 +39,9 @@ def chains(piece: Piece, mesh: ShellMesh, layout: Layout, lines: Iterable[int]) 
 def carry(
     lines: Sequence[Floats], mesh: ShellMesh, cut: Cut, pattern: Pattern, *, closed: bool
 ) -> list[list[tuple[int, Floats]]]:
-    """For each dense polyline on the dome its flat polylines: (piece, (n, 2) mm) for each stretch in one piece.
+    """For each dense polyline on the dome its flat polylines: (piece, (n, 2) mm) for each part within one piece.
 
-    lines : each (n, 2) uv; the parts of a closed line meet end to start unless a seam divides them
+    lines : each (n, 2) uv; the parts of a closed line meet end to start unless a seam separates them
     """
     if not lines:
         return []
@@ -61,11 +61,11 @@ def carry(
         own = np.take_along_axis(own, same.argmax(axis=2), axis=1)
         flat[rows] = np.einsum("nk,nkd->nd", weights[rows], pattern.flats[index].flat[own])
     ends = pairwise(accumulate(map(len, lines), initial=0))
-    return [_stretches(owner[a:b], flat[a:b], closed=closed) for a, b in ends]
+    return [_split_by_piece(owner[a:b], flat[a:b], closed=closed) for a, b in ends]
 
 
-def _stretches(owner: Ints, flat: Floats, *, closed: bool) -> list[tuple[int, Floats]]:
-    """A line's points parted where another piece begins."""
+def _split_by_piece(owner: Ints, flat: Floats, *, closed: bool) -> list[tuple[int, Floats]]:
+    """A line's points, split where another piece begins."""
     count, breaks = len(owner), np.flatnonzero(owner != np.roll(owner, 1))
     if len(breaks) == 0 or not closed:
         starts = [0, *breaks[breaks > 0]]
@@ -79,7 +79,7 @@ def _stretches(owner: Ints, flat: Floats, *, closed: bool) -> list[tuple[int, Fl
 
 
 def seats(mesh: ShellMesh, cut: Cut, pattern: Pattern, spikes: tuple[Spike, ...]) -> Seats:
-    """Per piece, (spike name, flat polyline) of the outlines on which spikes stand; open where a seam cuts one."""
+    """Per piece, (spike name, flat polyline) of the outlines of the spikes; open if a seam cuts one."""
     found: list[list[tuple[str, Floats]]] = [[] for _ in cut.pieces]
     carried = carry([spike.seat_uv for spike in spikes], mesh, cut, pattern, closed=True)
     for spike, parts in zip(spikes, carried, strict=True):

@@ -1,4 +1,5 @@
-"""Lays the pieces of a cut dome flat: least largest stretch, mates of equal length, right pieces the left mirrored."""
+"""Flattens the pieces of a cut dome: least largest stretch, mates of equal length, right pieces mirrored from the
+left."""
 
 from __future__ import annotations
 
@@ -33,15 +34,15 @@ class Params:
         0.75,
         0.1,
         1.0,
-        "How much compression is as hard on the foam as one part of stretch: heat stretches more readily.",
+        "How much compression strains the foam as much as one part of stretch: hot foam stretches more easily.",
     )
 
 
 class LaidPiece(NamedTuple):
-    """A piece laid flat alone.
+    """A piece that was flattened independently.
 
     stretch : the most it must be stretched anywhere, or compressed, counted by `Params.compression` (0.03 for 3 %);
-              endless if its outline overlaps itself
+              infinite if its outline overlaps itself
     outline : (k, 2) mm, counter-clockwise
     """
 
@@ -50,7 +51,7 @@ class LaidPiece(NamedTuple):
 
 
 def alone(shapes: Sequence[Shape], params: Params) -> tuple[LaidPiece, ...]:
-    """Lays pieces flat without regard to their mates; of a half that is given, the whole piece."""
+    """Flattens pieces without regard to their mates. If half a piece is given, the result is the whole piece."""
     made = []
     for shape, (level, flat) in zip(shapes, flatten_each(shapes, compression=params.compression), strict=True):
         places, faces = shape.whole(flat)
@@ -62,13 +63,13 @@ def alone(shapes: Sequence[Shape], params: Params) -> tuple[LaidPiece, ...]:
 def build(
     mesh: ShellMesh, cut: Cut, params: Params, foam: FoamSheet, *, intervals: Sequence[Sequence[float]]
 ) -> Pattern:
-    """Lays all pieces flat together.
+    """Flattens all pieces together.
 
-    intervals : for each seam, the shares of its length at which marks stand, 0 and 1 included. Between every two of
-                them both mates come out equally long; between vertices a mark lies on the straight edge.
+    intervals : for each seam, the shares of its length at which its marks are, 0 and 1 included. Between every two of
+                them both mates have equal lengths; between vertices a mark lies on the straight edge.
 
-    A piece lies with the head upwards, seen from outside, its centre of area in the origin; a centre piece
-    is symmetric about x = 0. Left and middle pieces are solved, of the latter the left half, and mirrored.
+    A piece has the head upwards, seen from outside, and its centre of area in the origin; a centre piece
+    is symmetric about x = 0. Left pieces and the left halves of centre pieces are solved, then mirrored.
 
     Raises OverlapError for a piece that overlaps itself in the plane.
     """
@@ -90,7 +91,8 @@ def build(
 
 
 def measured(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> Pattern:
-    """The same flat pieces with stretch and areas measured against `mesh`: for those laid flat from another dome."""
+    """The same flat pieces with stretch and areas measured on `mesh`, for pieces that were flattened from another
+    dome."""
     points = mesh.offset(pattern.mid_offset)
     flats = [_flat_piece(points, piece, of.flat) for piece, of in zip(cut.pieces, pattern.flats, strict=True)]
     return Pattern(tuple(flats), pattern.mid_offset)
@@ -144,7 +146,7 @@ def _on_left(mesh: ShellMesh, piece: Piece) -> Bools:
 def _mates(
     mesh: ShellMesh, cut: Cut, points: Floats, halves: _Halves, intervals: Sequence[Sequence[float]]
 ) -> Mates | None:
-    """The stretches of seam on the left half between any two neighbouring marks, of the seam or its mirror image."""
+    """The parts of seams on the left half between any two neighbouring marks, of the seam or its mirror image."""
     shares = _shares_with_mirror(mesh, cut, intervals)
     edges, rows, weights = [], [], []
     count = 0
@@ -210,7 +212,7 @@ def _whole(mesh: ShellMesh, piece: Piece, place: Ints, solved: Floats) -> Comple
 
 
 def _image(mesh: ShellMesh, piece: Piece) -> Ints:
-    """(k,) int: mirror image of each vertex of a centre piece, found by its faces, since the two lips of a
+    """(k,) int: mirror image of each vertex of a centre piece, found by its faces, since the two edges of a
     dart are the same vertices of the shell."""
     corner = piece.shell_vertices[piece.faces]
     mirrored = mesh.mirror[corner]
@@ -226,8 +228,8 @@ def _image(mesh: ShellMesh, piece: Piece) -> Ints:
 
 
 def _posed(mesh: ShellMesh, piece: Piece, flat: Complexes) -> Floats:
-    """(k, 2) the flat piece turned so that the domain's u, towards the head, grows upwards, its centre of area in the
-    origin."""
+    """(k, 2) the flat piece turned so that the domain's u, towards the head, increases upwards, its centre of area in
+    the origin."""
     xy = np.stack([flat.real, flat.imag], axis=1)
     if piece.side == "C":
         upwards = 1j if np.cov(flat.real, mesh.uv[piece.shell_vertices, 0])[0, 1] > 0 else -1j
@@ -261,14 +263,14 @@ def _flat_piece(points: Floats, piece: Piece, flat: Floats) -> FlatPiece:
 
 
 class OverlapError(GeometryError):
-    """A piece that overlaps itself when all are laid flat together; cell : one of its cells."""
+    """A piece that overlaps itself when all are flattened together; cell : one of its cells."""
 
     def __init__(self, text: str, cell: int) -> None:
         super().__init__(text)
         self.cell = cell
 
     def __reduce__(self) -> tuple[Any, ...]:
-        """So that one raised in another process arrives whole."""
+        """Keeps the cell when the error was raised in another process."""
         return type(self), (str(self), self.cell)
 
 

@@ -1,8 +1,9 @@
-"""The order in which the seams are glued, so that a hand always reaches them and every join begins at what holds.
+"""The order in which the seams are glued: each can be reached by hand, and each join begins where the pieces already
+hold.
 
-The darts of a piece are closed while it still lies alone. Then the piece with the crown is the start, and the others
-come to it one by one, those nearest the crown first, a left one before its mirror image. A piece is joined first where
-it lies nearest the crown, and from there along its edge to either hand, so that no gap has to be bridged.
+The darts of a piece are closed while it is still separate. Then the others are joined one by one to the piece with the
+crown, those nearest the crown first, a left one before its mirror image. A piece is joined first where it is nearest
+the crown, and from there along its edge in both directions, so that no gap has to be bridged.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import numpy as np
 
 from shellgen.model import Cut, Mark, ShellMesh, Side
 
-HANDS = "CLR"
+SIDES = "CLR"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,7 +26,7 @@ class Join:
     number : 1, 2, 3 ... in the order of gluing
     piece, to : names; the same for a dart
     forward : whether it is glued from the seam's own beginning
-    marks  : numbers, in the order in which they are brought together
+    marks  : numbers, in the order in which they are glued
     """
 
     number: int
@@ -56,24 +57,24 @@ def joins(cut: Cut, mesh: ShellMesh, marks: Sequence[Mark]) -> tuple[Join, ...]:
         for seam, forward in _darts(cut, mesh, piece, radius):
             join(seam, piece, forward)
     for piece in order:
-        for seam, forward in _to_what_stands(cut, piece, done, radius):
+        for seam, forward in _to_joined(cut, piece, done, radius):
             join(seam, piece, forward)
         done.append(piece)
     return tuple(made)
 
 
 def _pieces(cut: Cut, mesh: ShellMesh, radius: np.ndarray) -> list[int]:
-    """The piece with the crown first, then always one that touches those before: the mirror image of the last, or else
-    the nearest to the crown, from the head to the tail."""
+    """The piece with the crown first. Each next one touches one before: it is the mirror image of the last, or else the
+    nearest to the crown, from the head to the tail."""
     key = [
         (
             round(float(radius[piece.shell_vertices].mean()), 6),
             round(-float(mesh.uv[piece.shell_vertices, 0].mean()), 6),
-            HANDS.index(piece.side),
+            SIDES.index(piece.side),
             piece.name,
         )
         for piece in cut.pieces
-    ]  # the same for a left piece and its mirror image, but for their sides
+    ]  # the same for a left piece and its mirror image, except for the side
     crown = int(np.argmin(radius))
     start = min((k for k, p in enumerate(cut.pieces) if crown in p.shell_vertices), key=lambda k: key[k])
     order, left = [start], set(range(len(cut.pieces))) - {start}
@@ -93,8 +94,8 @@ def _pieces(cut: Cut, mesh: ShellMesh, radius: np.ndarray) -> list[int]:
 def _darts(cut: Cut, mesh: ShellMesh, piece: int, radius: np.ndarray) -> Iterator[tuple[int, bool]]:
     """The darts of a piece, each from its tip, the one that reaches nearest to the crown first, left before right.
 
-    A dart that forks is closed branch by branch; what then ends where its branches met is its trunk. One without a tip
-    leads from the outline to a hole for another piece, which is joined later; it is closed from its end at the crown.
+    A dart that forks is closed branch by branch, then the trunk where they met. A dart without a tip leads from the
+    outline to a hole for another piece, which is joined later; it is closed from its end at the crown.
     """
 
     def key(k: int) -> tuple[float, float, bool]:
@@ -117,8 +118,9 @@ def _corners(cut: Cut, piece: int, side: Side) -> Iterator[int]:
     return (int(v) for v in cut.pieces[piece].shell_vertices[side.vertices[[0, -1]]])
 
 
-def _to_what_stands(cut: Cut, piece: int, done: Sequence[int], radius: np.ndarray) -> Iterator[tuple[int, bool]]:
-    """Seams of a piece with those already joined: the nearest to the crown first, then on from what is held."""
+def _to_joined(cut: Cut, piece: int, done: Sequence[int], radius: np.ndarray) -> Iterator[tuple[int, bool]]:
+    """Seams between a piece and those already joined: the nearest to the crown first, then those that touch it, and so
+    on."""
     left = [k for k, seam in enumerate(cut.seams) if not seam.dart and _between(cut, k, piece, done)]
     held: set[int] = set()
     while left:
@@ -135,7 +137,8 @@ def _between(cut: Cut, seam: int, piece: int, done: Sequence[int]) -> bool:
 
 
 def _begins(cut: Cut, seam: int, among: set[int], radius: np.ndarray) -> bool:
-    """Whether a seam is glued from its own beginning: from the end that is among those, else from that at the crown."""
+    """Whether a seam is glued from its own beginning: it is glued from the end that is in `among`, else from the end
+    nearest the crown."""
     first, last = (int(v) for v in cut.seams[seam].vertices[[0, -1]])
     return first in among if (first in among) != (last in among) else bool(radius[first] <= radius[last])
 

@@ -1,4 +1,4 @@
-"""What a piece may be like, whatever the seam plan: how far it stretches, how large it is, how narrow its necks."""
+"""Limits for every piece, whatever the seam plan: how far it stretches, how large it is, how narrow its necks."""
 
 from __future__ import annotations
 
@@ -8,17 +8,17 @@ from math import sqrt
 from shellgen.fields import params
 
 NECK, NECK_THICKNESSES, NECK_PLATES = 30.0, 5.0, 0.45
-"""The usual least neck, mm, and the most it is in thicknesses of the foam and in plates (the root of their mean area).
-Chosen: a line of a hexagon measures 0.62 of that root, and lines shorter than the neck must all be cut."""
+"""The usual least neck, mm, and its upper limits in thicknesses of the foam and in plates (the root of their mean
+area). Chosen: a line of a hexagon measures 0.62 of that root, and lines shorter than the neck must all be cut."""
 
 SLACK, ROUNDING = 5e-4, 1.001
 """How far a stretch may exceed its limit before it is a fault, and by what factor before it is a caution. Chosen: half
-of what is shown, and what rounding adds."""
+of the last digit shown, and the effect of rounding."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Limits:
-    """What the pieces may be like, whatever the plan."""
+    """Limits for the pieces, whatever the plan."""
 
     plan: str = params.member("least", "shellgen.pattern.plans", "How the seams are chosen.")
     stretch_limit: float = params.ratio(
@@ -27,8 +27,8 @@ class Limits:
     sheet_length: float = params.length(1000.0, 150.0, 5000.0, "Longer side of the foam sheet or the cutter's bed.")
     sheet_width: float = params.length(1000.0, 150.0, 5000.0, "Shorter side of the foam sheet or the cutter's bed.")
     least_neck: float | None = params.length(
-        None, 0.0, 200.0, "The least width a piece may have between two wider parts, lest it tear in handling. Left "
-        "out: 30 mm, less where the plates are small or the foam is thin.",
+        None, 0.0, 200.0, "The least width a piece may have between two wider parts, so that it does not tear. If "
+        "left out: 30 mm, less if the plates are small or the foam is thin.",
     )  # fmt: skip
     darts: bool = params.flag(True, "Whether a line may be cut in from a piece's edge and closed like a seam.")
 
@@ -39,5 +39,5 @@ class Limits:
 
 
 def usual_neck(*, thickness: float, plate_area: float) -> float:
-    """The least neck, mm, where none is given. plate_area : mean, mm2"""
+    """The least neck, mm, if none is given. plate_area : mean, mm2"""
     return min(NECK, NECK_THICKNESSES * thickness, NECK_PLATES * sqrt(plate_area))

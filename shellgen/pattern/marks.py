@@ -1,4 +1,4 @@
-"""Registration marks: where they stand along a seam, and where that is on each of the two mates."""
+"""Registration marks: their places along a seam, and on each of its two mates."""
 
 from __future__ import annotations
 
@@ -19,17 +19,17 @@ class Params:
 
 
 GROWTH = 0.5
-"""The last gap between marks is longer than the first by this share, so that a seam turned end for end does not
-match itself (chosen). Short seams get what the least gap leaves, down to LEAST_GROWTH."""
+"""The last gap between marks is longer than the first by this share, so that a reversed seam does not match
+itself (chosen). On short seams it is as large as the least gap allows, down to LEAST_GROWTH."""
 
 LEAST_GROWTH = 0.12
-"""Chosen: the first mark is then still about 2 mm off when a seam of three least gaps is turned."""
+"""Chosen: the first mark is then still about 2 mm off when a seam of three least gaps is reversed."""
 
 
 def fractions(length: float, params: Params) -> tuple[float, ...]:
-    """Where the marks stand along a seam of `length` mm, as shares of it, both ends included.
+    """The places of the marks along a seam of `length` mm, as shares of it, both ends included.
 
-    At least two stand inside wherever the least gap allows it. Gaps grow along the seam, by GROWTH in all.
+    At least two are inside if the least gap allows it. Gaps grow along the seam, by GROWTH in all.
     """
     room = length / params.least_gap
     gaps = max(1, min(int(room / (1.0 + LEAST_GROWTH / 2.0)), max(3, round(length / params.spacing))))
@@ -46,7 +46,7 @@ def along(cut: Cut, mesh: ShellMesh, mid_offset: float, params: Params) -> tuple
 
 
 def _on_chain(curve: Floats, flat: Floats, shares: tuple[float, ...]) -> tuple[Floats, Floats]:
-    """Points and unit tangents on the flat chain at the mesh positions that lie at `shares` of the curve's length."""
+    """Points and unit tangents on the flat chain at the mesh positions at `shares` of the curve's length."""
     s = arc_length(curve)
     target = np.array(shares) * s[-1]
     edge = np.clip(np.searchsorted(s, target, side="right") - 1, 0, len(s) - 2)

@@ -1,4 +1,4 @@
-"""Cuts the dome along chosen lines: the pieces and seams that follow, named by place and exactly mirrored."""
+"""Cuts the dome along chosen lines: the resulting pieces and seams, named by place and exactly mirrored."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ from shellgen.model import Cut, Layout, Piece, Seam, ShellMesh, Side
 RINGS = (("crown", 0.4), ("mid", 0.75), ("rim", inf))
 """How far out, from the crown (0) to the rim (1) of the domain, the middle of a piece lies. Chosen: a gore is "mid"."""
 
-HANDS = "CLR"
+SIDES = "CLR"
 SEAMS_NAMED = 3
-"""So many of several seams are named in a message (chosen)."""
+"""At most this many seams are named in a message (chosen)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,9 +51,9 @@ def cut(mesh: ShellMesh, layout: Layout, cut_lines: Iterable[int], *, mid_offset
     mid_offset : mm from the outer face to the surface on which lengths are taken (negative: inwards)
 
     The outline of a piece is split into sides where the neighbour changes, where the rim begins or ends, at the tip
-    and at the mouth of a dart. Each seam stands on two sides. It runs from its end nearest the head; a dart from its
-    mouth to its tip. A right piece has the vertices and faces of its left mate in the same numbering, each face turned
-    over, and its sides in reverse; its seams run the mirrored way.
+    and at the mouth of a dart. Each seam has two sides. It runs from its end nearest the head, a dart from its mouth
+    to its tip. A right piece has the vertices and faces of its left mate in the same numbering, each face reversed,
+    and its sides in reverse order; its seams have the mirrored direction.
 
     Raises GeometryError for lines that are not mirrored, FitError for a piece that is not a disc.
     """
@@ -61,13 +61,13 @@ def cut(mesh: ShellMesh, layout: Layout, cut_lines: Iterable[int], *, mid_offset
     _check_lines(layout, lines)
     bodies = _bodies(mesh, layout, lines)
     seams = _seams(mesh, layout, bodies, mid_offset)
-    stands = {place: index for index, seam in enumerate(seams) for place in seam.sides}
-    pieces = tuple(_piece(mesh, body, index, seams, stands) for index, body in enumerate(bodies))
+    seam_of = {place: index for index, seam in enumerate(seams) for place in seam.sides}
+    pieces = tuple(_piece(mesh, body, index, seams, seam_of) for index, body in enumerate(bodies))
     return Cut(cut_lines=lines, pieces=pieces, seams=seams)
 
 
 def line_plates(layout: Layout, line: int) -> tuple[str, ...]:
-    """Names of the plates on either hand of a line."""
+    """Names of the plates on both sides of a line."""
     cells = (layout.lines[line].left, layout.lines[line].right)
     return tuple(layout.plates[layout.cell_plate[cell]].name for cell in cells if cell >= 0)
 
@@ -132,11 +132,11 @@ def _named(mesh: ShellMesh, patch: Ints, image: Ints) -> list[tuple[int, str, in
         ring = int(np.searchsorted([limit for _, limit in RINGS], r[p]))
         groups[ring, 0 if twin[p] == p else 1 if y[p] > 0 else 2].append(p)
     named: list[tuple[int, str]] = []
-    for (ring, hand), members in sorted(groups.items()):
+    for (ring, side_index), members in sorted(groups.items()):
         ranked = sorted(members, key=lambda p: (-x[p], -y[p]))
-        if hand == 2:  # as the left ones, whatever the rounding
+        if side_index == 2:  # as the left ones, whatever the rounding
             ranked = [int(twin[p]) for p, name in named if name.startswith(f"L-{RINGS[ring][0]}-")]
-        named += [(p, f"{HANDS[hand]}-{RINGS[ring][0]}-{k}") for k, p in enumerate(ranked, 1)]
+        named += [(p, f"{SIDES[side_index]}-{RINGS[ring][0]}-{k}") for k, p in enumerate(ranked, 1)]
     place = {p: index for index, (p, _) in enumerate(named)}
     return [(p, name, place[int(twin[p])]) for p, name in named]
 
@@ -258,11 +258,11 @@ def _numbered(points: Floats, bodies: tuple[_Body, ...], drafts: list[Seam]) -> 
 
 
 def _piece(
-    mesh: ShellMesh, body: _Body, index: int, seams: tuple[Seam, ...], stands: dict[tuple[int, int], int]
+    mesh: ShellMesh, body: _Body, index: int, seams: tuple[Seam, ...], seam_of: dict[tuple[int, int], int]
 ) -> Piece:
     sides = []
     for s, edge in enumerate(body.edges):
-        seam = stands.get((index, s), -1)
+        seam = seam_of.get((index, s), -1)
         chain = body.shell_vertices[edge.vertices]
         forward = seam < 0 or np.array_equal(chain, seams[seam].vertices)
         sides.append(Side(seam, edge.vertices, bool(forward)))

@@ -1,8 +1,8 @@
-"""The shape-aware pattern: lets the error of the virtual build correct the flat pieces.
+"""The shape-aware pattern: the error of the virtual build corrects the flat pieces.
 
-What the glued shell lacks is added to the surface that is laid flat, smoothed to what a pattern can bring about, and
-the pieces are laid flat and built again. A round that does not help, or asks the foam for too much, is undone and
-the next goes less far; one that uses up what the foam can take is the last.
+The error of the glued shell, smoothed to what a pattern can achieve, is subtracted from the surface that is flattened,
+and the pieces are flattened and built again. A round that does not help, or strains the foam too much, is undone and
+the next is smaller; a round that reaches the limits of the foam is the last.
 """
 
 from __future__ import annotations
@@ -23,10 +23,11 @@ from shellgen.model import Built, Cut, Pattern, ShellMesh
 
 SMOOTHING = 5.0
 """Length below which the error is smoothed away, in thicknesses of the foam. Chosen by trial: about the length over
-which the foam spreads a bend; with less the pieces' own bumps come back as stretch, with more nothing is corrected."""
+which the foam spreads a bend; with less, the bumps of the pieces come back as stretch; with more, nothing is
+corrected."""
 
 CAUTION = 0.9
-"""Share of the room within the limits that the next round takes after one that went too far. Chosen."""
+"""Share of the remaining distance to the limits that the next round uses after one that went too far. Chosen."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,7 +49,7 @@ class Round:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Corrected:
-    """pattern : the best; glued : the shell as glued from it; rounds : what each came to, the first
+    """pattern : the best; glued : the shell as glued from it; rounds : the result of each, the first
     uncorrected; kept : index of the best."""
 
     pattern: Pattern
@@ -71,8 +72,8 @@ def correct(
 ) -> Corrected:
     """Corrects the pattern in rounds.
 
-    flatten : lays flat the pieces of a mesh that differs from `mesh` in its points alone
-    glue    : the shell as glued from a pattern, from scratch (None) or from the place of an earlier build
+    flatten : flattens the pieces of a mesh that differs from `mesh` only in its points
+    glue    : the shell as glued from a pattern, from scratch (None) or from the points of an earlier build
     compression_limit : of the foam in forming; None for as much as `stretch_limit`
     """
     compression = stretch_limit if compression_limit is None else compression_limit
@@ -85,24 +86,26 @@ def correct(
         moved = shift - gain * smooth(built.distance)
         try:
             tried = flatten(replace(mesh, points=mesh.points + moved[:, None] * mesh.normals))
-        except GeometryError:  # the uncorrected pieces lie flat, so the round went too far
+        except GeometryError:  # the uncorrected pieces can be flattened, so the round went too far
             gain *= 0.5
             continue
         made = glue(tried, built.points)
         rounds.append(_judged(mesh, cut, tried, made))
         before, after = rounds[kept], rounds[-1]
-        room = min(_room(before.least, after.least, least), _room(before.greatest, after.greatest, greatest))
+        room = min(
+            _share_within(before.least, after.least, least), _share_within(before.greatest, after.greatest, greatest)
+        )
         if room >= 1 and after.rms < before.rms:
             best, built, shift, kept = tried, made, moved, len(rounds) - 1
-            if full:  # a round was cut to what the limits leave: there is little left for another
+            if full:  # a round was reduced to fit the limits: another would gain little
                 break
         else:
             gain, full = gain * (CAUTION * room if room < 1 else 0.5), room < 1
     return Corrected(best, built, tuple(rounds), kept)
 
 
-def _room(before: float, after: float, limit: float) -> float:
-    """The share of the way from `before` to `after` that is within the limit; the stretch grows evenly on the way."""
+def _share_within(before: float, after: float, limit: float) -> float:
+    """The share of the change from `before` to `after` that is within the limit; the stretch changes evenly."""
     return np.inf if after == before or (limit - before) / (after - before) < 0 else (limit - before) / (after - before)
 
 
@@ -116,7 +119,7 @@ def _judged(mesh: ShellMesh, cut: Cut, pattern: Pattern, built: Built) -> Round:
 
 
 def _smoother(mesh: ShellMesh, reach: float) -> Callable[[Floats], Floats]:
-    """Smooths values at the vertices over about `reach` mm; 0 along the rim, which stays where it is.
+    """Smooths values at the vertices over about `reach` mm; 0 along the rim, which does not move.
 
     References: Desbrun et al., Implicit Fairing of Irregular Meshes, SIGGRAPH 1999.
     """

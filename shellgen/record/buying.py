@@ -1,4 +1,4 @@
-"""What is to be bought and what it costs, in the record."""
+"""What to buy and what it costs, in the record."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from shellgen.workshop.buying import Buying
 
 @dataclass(frozen=True, slots=True)
 class MaterialEntry:
-    """One line of the buying list. amount : without spare; buy : packs times pack; cost : null without a price"""
+    """One line of the buying list. amount : without spare; buy : packs times pack; cost : null if there is no price"""
 
     item: str
     amount: float

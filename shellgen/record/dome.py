@@ -1,4 +1,4 @@
-"""The dome in the record: what was designed, what a scan took, and how the virtual build deviates."""
+"""The dome in the record: what was designed, how a scan was repaired, and how the virtual build deviates."""
 
 from __future__ import annotations
 

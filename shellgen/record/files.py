@@ -1,4 +1,4 @@
-"""What is known of a pack once its files are made: how they measure up, and what each of them holds."""
+"""What is known about a pack once its files are made: how exact they are, and what each of them contains."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class ChangedEntry:
 
 @dataclass(frozen=True, slots=True)
 class GradedEntry:
-    """Of a pack that is one size of a design. inputs : digest of all that it was made from"""
+    """A pack that is one size of a design. inputs : digest of everything it was made from"""
 
     from_: str
     inputs: str

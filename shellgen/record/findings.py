@@ -10,7 +10,7 @@ from shellgen.model import Finding
 
 @dataclass(frozen=True, slots=True)
 class FindingEntry:
-    """One sentence. level : "ok", "caution" or "fault"; safety : whether somebody may come to serious harm"""
+    """One sentence. level : "ok", "caution" or "fault"; safety : whether somebody could be seriously hurt"""
 
     level: str
     stage: str

@@ -20,7 +20,7 @@ last digit that the record shows)."""
 
 @dataclass(frozen=True, slots=True)
 class JoinEntry:
-    """One seam to glue, in the order of gluing. marks : in the order in which they are brought together"""
+    """One seam to glue, in the order of gluing. marks : in the order of gluing"""
 
     number: int
     seam: str
@@ -50,7 +50,8 @@ class TapeEntry:
 
 @dataclass(frozen=True, slots=True)
 class HeatEntry:
-    """Of one piece: the most it is stretched and pressed together, as ratios less 1, and on which plates."""
+    """How much one piece is stretched (stretch) and compressed (press) at most, as ratios minus 1, and on which
+    plates."""
 
     piece: str
     stretch: float
@@ -91,14 +92,14 @@ def tape(shell: Shell) -> TapeEntry:
 
 
 def _radius(three: NDArray) -> float:
-    """Of the circle through three points: product of the sides over four times the area; endless on a line."""
+    """Radius of the circle through three points: product of the sides over four times the area; infinite on a line."""
     a, b, c = (np.linalg.norm(three[i] - three[j]) for i, j in ((0, 1), (1, 2), (2, 0)))
     area = np.linalg.norm(np.cross(three[1] - three[0], three[2] - three[0])) / 2
     return float(a * b * c / (4 * area)) if area > 0 else float("inf")
 
 
 def heat(shell: Shell, piece: int) -> HeatEntry:
-    """Where forming asks most of a piece."""
+    """Where forming stretches and compresses a piece most."""
     faces = shell.foam.cut.pieces[piece].shell_faces
     ratio = shell.proof.heat[faces]
 

@@ -15,7 +15,7 @@ from shellgen.model import Paint, Shading
 
 @dataclass(frozen=True, slots=True)
 class ZoneEntry:
-    """A part of the shell with a colour of its own. coats : 0 where it stays bare"""
+    """A part of the shell with a colour of its own. coats : 0 if it stays bare"""
 
     id: str
     area_mm2: float
@@ -28,7 +28,7 @@ class ZoneEntry:
 
 @dataclass(frozen=True, slots=True)
 class NeighboursEntry:
-    """Two zones that meet. sight : for which their colours differ least"""
+    """Two zones that meet. sight : the kind of colour vision for which their colours differ least"""
 
     zones: tuple[str, ...]
     contrast: float
@@ -102,7 +102,7 @@ def paint(of: Paint) -> PaintEntry:
 
 
 def _shares(shading: Shading) -> Mapping[str, float]:
-    """Share of the outer face in each tone, ground under the spikes counted with what lies round it."""
+    """Share of the outer face in each tone; the area under the spikes has the tone around it."""
     middle = shading.shade[shading.faces].mean(axis=1)
     tone = (middle[:, None] >= np.array(shading.levels)).sum(axis=1)
     area = np.bincount(tone, areas(shading.points, shading.faces), minlength=len(TONES))

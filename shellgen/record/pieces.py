@@ -26,7 +26,7 @@ class PlateEntry:
 
 @dataclass(frozen=True, slots=True)
 class PieceEntry:
-    """One piece of foam. mirror : the piece that is its mirror image, perhaps itself; stretches as ratios less 1"""
+    """One piece of foam. mirror : the piece that is its mirror image, possibly itself; stretches as ratios minus 1"""
 
     id: str
     mirror: str
@@ -92,7 +92,7 @@ def _plates_of(shell: Shell, piece: Piece) -> tuple[str, ...]:
 
 
 def _stretch_rms(shell: Shell, index: int) -> float:
-    """Root mean square of both principal stretches less one, weighted by area."""
+    """Root mean square of both principal stretches minus one, weighted by area."""
     piece, flat = shell.foam.cut.pieces[index], shell.foam.pattern.flats[index]
     mid = shell.ground.mesh.offset(shell.foam.pattern.mid_offset)
     weight = areas(mid[piece.shell_vertices], piece.faces)

@@ -14,7 +14,7 @@ T = TypeVar("T")
 def plain(value: Any) -> Any:
     """Dictionaries, lists, numbers and text, in the order of the fields.
 
-    A field is named as its key, with a "_" added where the key is a word of Python. A field whose default is None is
+    A field is named as its key, with a "_" added where the key is a keyword of Python. A field whose default is None is
     left out while it is None.
     """
     if is_dataclass(value):
@@ -40,7 +40,7 @@ types = lru_cache(get_type_hints)
 
 
 def typed(kind: type[T], value: Any) -> T:
-    """The typed value that `plain` made plain. ValueError if it is none of this type."""
+    """The typed value from which `plain` made `value`. ValueError if it is not of this type."""
     return cast(T, _typed(kind, value))
 
 
@@ -56,14 +56,14 @@ def _typed(kind: Any, value: Any) -> Any:
         return {name: _typed(own[1], of) for name, of in value.items()}
     if origin is None and type(value) in ((float, int) if kind is float else (kind,)):
         return value
-    raise ValueError(f"found {type(value).__name__}; allowed: {kind}")
+    raise ValueError(f"A {type(value).__name__} is not a value of {kind}.")
 
 
 def _instance(kind: type, value: dict[str, Any]) -> Any:
     known = {key(field): field for field in fields(kind)}
     missing = {name for name, field in known.items() if field.default is MISSING} - set(value)
     if missing or not set(value) <= set(known):
-        raise ValueError(f"{kind.__name__}: found the keys {', '.join(value)}; allowed: {', '.join(known)}")
+        raise ValueError(f"{kind.__name__} cannot have the keys {', '.join(value)}. Its keys are {', '.join(known)}.")
     return kind(**{known[name].name: _typed(types(kind)[known[name].name], of) for name, of in value.items()})
 
 
@@ -76,4 +76,4 @@ def _first(kinds: tuple[Any, ...], value: Any) -> Any:
             return _typed(kind, value)
         except ValueError:
             continue
-    raise ValueError(f"found {type(value).__name__}; allowed: {kinds}")
+    raise ValueError(f"A {type(value).__name__} is not a value of any of {kinds}.")

@@ -10,7 +10,8 @@ from shellgen.record.rounding import rounded
 
 @dataclass(frozen=True, slots=True)
 class TaskEntry:
-    """One task. Its times are null where no day is given on which the shell is worn: then only the days count."""
+    """One task. Its times are null if the preset has no date for the event; only the numbers of the days are then
+    known."""
 
     task: str
     begin: str | None
@@ -49,11 +50,11 @@ class PlanEntry:
 
 @dataclass(frozen=True, slots=True)
 class NoPlanEntry:
-    """The preset gives no hours to work in."""
+    """The preset has no hours of work."""
 
 
 def schedule(plan: Schedule | None) -> tuple[TaskEntry, ...]:
-    """The tasks by their beginning; without a day to end on, only the numbers of the days."""
+    """The tasks by their start; without a date for the event, only the numbers of the days."""
     if plan is None:
         return ()
     dated = plan.event is not None
@@ -75,7 +76,7 @@ def schedule(plan: Schedule | None) -> tuple[TaskEntry, ...]:
 
 
 def plan(of: Schedule | None) -> PlanEntry | NoPlanEntry:
-    """The whole of it, and what would save time."""
+    """The whole plan, and what would save time."""
     if of is None:
         return NoPlanEntry()
     dated = of.event is not None

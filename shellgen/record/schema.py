@@ -18,7 +18,7 @@ Schema = dict[str, Any]
 
 
 def schema() -> Schema:
-    """It knows every key, and refuses others."""
+    """Every key is listed, and no other is allowed."""
     found: dict[str, Schema] = {}
     whole = _of(Record, found)
     return {"$schema": DIALECT, "title": "shell.json", **whole, "$defs": dict(sorted(found.items()))}
@@ -41,7 +41,7 @@ def _of(kind: Any, found: dict[str, Schema]) -> Schema:
 def _object(kind: Any, found: dict[str, Schema]) -> Schema:
     name = kind.__name__.removesuffix("Entry")
     if name not in found:
-        found[name] = {}  # holds its place while its own fields are looked at
+        found[name] = {}  # reserves the name while its fields are read
         hints = types(kind)
         found[name] = {
             "description": inspect.getdoc(kind),
@@ -54,7 +54,7 @@ def _object(kind: Any, found: dict[str, Schema]) -> Schema:
 
 
 def _given(kind: Any, field: Any) -> Any:
-    """The type of a field that is there: None only where that is a value of its own."""
+    """The type of a field that is present: None only if that is a value of its own."""
     if not optional(field):
         return kind
     own = tuple(one for one in get_args(kind) if one is not NoneType)

@@ -1,4 +1,4 @@
-"""Spikes in the record, with what is printed and how much clay they take."""
+"""Spikes in the record, with what is printed and how much clay they need."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from shellgen.record.rounding import rounded
 
 @dataclass(frozen=True, slots=True)
 class SpikeEntry:
-    """One spike. stl : file of its master, shared by equal spikes; no figures of a ring where it has none"""
+    """One spike. stl : file of its master, shared by equal spikes; the figures of the ring are null if it has none"""
 
     id: str
     plate: str
@@ -28,13 +28,13 @@ class SpikeEntry:
 
     @property
     def master(self) -> str:
-        """Name of the solid that serves it."""
+        """Name of the solid that it is made from."""
         return self.stl.removeprefix("spikes/").removesuffix(".stl")
 
 
 @dataclass(frozen=True, slots=True)
 class PrintEntry:
-    """One part for a 3D printer. for : the master that it serves; lies : which side is down"""
+    """One part for a 3D printer. for : the master that it is for; lies : which side is down"""
 
     id: str
     for_: str

@@ -21,7 +21,8 @@ class StockLengthEntry:
 
 @dataclass(frozen=True, slots=True)
 class StockEntry:
-    """Stock that is sold by the length. least_lengths : with which any cutting could do; waste : share of it all"""
+    """Stock that is sold by the length. least_lengths : lower limit for any plan of cutting; waste : share of all
+    stock"""
 
     stock_mm: float
     lengths: tuple[StockLengthEntry, ...]
@@ -31,7 +32,7 @@ class StockEntry:
 
 @dataclass(frozen=True, slots=True)
 class EdgePieceEntry:
-    """One piece of the edging, by where it lies along the rim."""
+    """One piece of the edging, and its place along the rim."""
 
     id: str
     start_mm: float

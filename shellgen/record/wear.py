@@ -14,7 +14,7 @@ from shellgen.wear import Anchor, Case, Hold, Patch, Wear
 
 @dataclass(frozen=True, slots=True)
 class CaseEntry:
-    """A way to stand. factor : of the weight; pulls_n : at the anchors in their order, none where it is not held"""
+    """A posture. factor : of the weight; pulls_n : at the anchors in their order, empty if the shell is not held"""
 
     name: str
     forward_deg: float
@@ -30,7 +30,7 @@ class AnchorEntry:
     """Where a strap is fastened on the inside of the shell.
 
     from : the middle of one edge, from which along_rim_mm and in_from_rim_mm are measured; turn_deg : of the pull from
-    straight back to the rim; pull_n : that it is made for; standing_n : upright; off_foam_deg : of the pull
+    straight back to the rim; pull_n : that it is designed for; standing_n : upright; off_foam_deg : of the pull
     """
 
     id: str
@@ -52,7 +52,7 @@ class AnchorEntry:
 
 @dataclass(frozen=True, slots=True)
 class PressureEntry:
-    """Under a strap where it bends round the body. radius_mm : null where the wearer's measures are private"""
+    """Pressure of a strap where it bends around the body. radius_mm : null if the wearer's measures are private"""
 
     strap: str
     where: str
@@ -64,7 +64,7 @@ class PressureEntry:
 
 @dataclass(frozen=True, slots=True)
 class StrapEntry:
-    """count straps alike. cut_mm : 0 for what is bought whole; buckles : of all of them, by name"""
+    """`count` equal straps. cut_mm : 0 for what is bought ready-made; buckles : of all of them, by name"""
 
     name: str
     count: int
@@ -76,7 +76,7 @@ class StrapEntry:
 
 @dataclass(frozen=True, slots=True)
 class WearEntry:
-    """share_of_body_mass : null where the wearer's measures are private; share_on_neck : of the weight, upright"""
+    """share_of_body_mass : null if the wearer's measures are private; share_on_neck : of the weight, upright"""
 
     harness: str
     group: str
@@ -90,7 +90,7 @@ class WearEntry:
 
 
 def wear(of: Wear, *, private: bool) -> WearEntry:
-    """private : leaves out what is only of use to who may know the wearer's measures"""
+    """private : leaves out what would reveal the wearer's measures"""
     return WearEntry(
         harness=of.harness,
         group=of.body.group,
@@ -167,7 +167,7 @@ def tables(of: WearEntry) -> tuple[Table, ...]:
         for a in of.anchors
     ]  # fmt: skip
     straps = [
-        (s.name, s.count, s.width_mm, s.on_body_mm, s.cut_mm or "bought whole",
+        (s.name, s.count, s.width_mm, s.on_body_mm, s.cut_mm or "bought ready-made",
          ", ".join(f"{count} {name}" for name, count in s.buckles.items()))
         for s in of.straps
     ]  # fmt: skip
@@ -184,7 +184,7 @@ def tables(of: WearEntry) -> tuple[Table, ...]:
     return (
         Table(
             "anchors",
-            ("anchor", "plate", "from", "along the rim (mm)", "in from the rim (mm)", "patch (mm)", "made for (N)"),
+            ("anchor", "plate", "from", "along the rim (mm)", "in from the rim (mm)", "patch (mm)", "designed for (N)"),
             tuple(anchors),
         ),
         Table(
@@ -195,7 +195,7 @@ def tables(of: WearEntry) -> tuple[Table, ...]:
         Table("pulls", ("case", "times the weight", *(f"{n} (N)" for n in names), "back (N)"), tuple(pulls)),
         Table(
             "strap-pressures",
-            ("strap", "where", "width (mm)", "standing (kPa)", "at the most (kPa)"),
+            ("strap", "where", "width (mm)", "standing (kPa)", "largest (kPa)"),
             tuple(pressures),
         ),
     )

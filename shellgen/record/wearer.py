@@ -1,4 +1,4 @@
-"""Who the shell is for, in the record: the measures stand there only if the preset says that others may read them."""
+"""Who the shell is for, in the record: the measures are included only if the preset allows others to read them."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ class FitEntry:
 
 @dataclass(frozen=True, slots=True)
 class WearerEntry:
-    """Whether the shell fits. The other keys are there only where the preset shares the measures.
+    """Whether the shell fits. The other keys are present only if the preset shares the measures.
 
     measures : mm and kg; measured : those that the preset states; neck_x_mm, seat_x_mm, back_z_mm : where the bone at
     the base of the neck, the seat of a chair and the back are; advised_mm : length, width and height that would fit

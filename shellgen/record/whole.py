@@ -21,10 +21,10 @@ from shellgen.record.wearer import WearerEntry
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """Everything that one pack says in figures; mm, mm2, radians and degrees as the names say.
+    """All figures of one pack; mm, mm2, radians and degrees as the names say.
 
     program_version : of shellgen; preset_digest : of the preset, see `preset.digest`
-    sheets_at_least, sheets_cost : fewest sheets that any layout could do with, and what these cost, if it is known
+    sheets_at_least, sheets_cost : fewest sheets that any layout could need, and what these cost, if known
     readback, left_out, files : known once the files are made; graded : only of a pack that is one size of a design
     """
 

@@ -11,7 +11,7 @@ from drawn import DEMOS, lines, shell, templates_of
 from inked import ink, paths, words
 
 from shellgen.canvas import Drawing, Path, lettering
-from shellgen.draw.guide import HAND, ROW, guides, in_order, strokes_of
+from shellgen.draw.guide import HAND_WIDTH, ROW, guides, in_order, strokes_of
 from shellgen.draw.lines import TICK, outline, sheet_of
 
 SHELLS = [(name, plan) for name in DEMOS for plan in ("plates", "darts")]
@@ -166,7 +166,7 @@ def test_strokes_cover_every_score_line_once_and_run_from_the_crown(name):
     row = [begun[p.points.tobytes()] for p in done]
     assert all(later >= earlier - ROW for k, earlier in enumerate(row) for later in row[k:])
     ways = [shapely.LineString(p.points) for p in done]
-    near = [a.distance(b) < 0.9 * HAND for a, b in pairwise(ways)]
+    near = [a.distance(b) < 0.9 * HAND_WIDTH for a, b in pairwise(ways)]
     assert np.mean(near) < 0.2  # most are a hand's breadth from the one before
 
 

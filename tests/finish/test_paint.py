@@ -264,7 +264,7 @@ def test_tones_on_a_flat_piece_can_be_followed_with_a_brush(brush):
     of = made()
     of = replace(of, paint=replace(of.paint, shading=replace(of.paint.shading, brush=brush)))
     edge, radius = shapely.make_valid(shapely.polygons(flat.outline(of.foam, 0))), brush / 2
-    standing = flat._standing(of.foam, of.top.seats, of.trim.rings.rings, 0)
+    standing = flat._occupied(of.foam, of.top.seats, of.trim.rings.rings, 0)
     cut = edge.boundary.union(standing.boundary).buffer(2 * radius + 1)
 
     def narrow(area):

@@ -77,7 +77,7 @@ def test_half_a_plate_sags_as_the_whole(dome, whole):
 
 @pytest.mark.parametrize("made", ["rings", "turtle"])
 def test_half_a_piece_lies_flat_as_the_whole(made):
-    """Pieces astride the midline, with and without darts, one of them along it."""
+    """Centre pieces, with and without darts, one of them along it."""
     layout, mesh = small_dome() if made == "rings" else turtle_dome()
     net, darted = net_of(layout, mesh), set()
     everything = np.ones(len(net.choices), dtype=bool)
@@ -87,7 +87,7 @@ def test_half_a_piece_lies_flat_as_the_whole(made):
         for part in net.parts(chosen):
             if net.count(part) == 2:
                 continue
-            half, whole = patch(mesh, mesh.points, part, astride=True), patch(mesh, mesh.points, part)
+            half, whole = patch(mesh, mesh.points, part, centred=True), patch(mesh, mesh.points, part)
             flat, faces = half.whole(half.points[:, :2])
             assert half.held is not None and len(faces) == len(whole.faces) and len(flat) == len(whole.points)
             one, other = flatten.alone([half, whole], flatten.Params())

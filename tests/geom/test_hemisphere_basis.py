@@ -98,7 +98,7 @@ def test_cross_validation_finds_about_the_best_strength(basis):
     assert error(fitter.best()) < 1.5 * min(error(strength) for strength in np.geomspace(1e-8, 1, 33))
 
 
-def test_strays_are_not_trusted(basis):
+def test_outliers_are_not_trusted(basis):
     s, weight = nodes()
     value = 1 + 0.1 * s[:, 0]
     value[::50] += 0.2

@@ -5,7 +5,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from shellgen.geom.strips import unroll
-from shellgen.geom.unfolding import way
+from shellgen.geom.unfolding import unfolding_motion
 
 
 def test_a_patch_lies_about_its_place_on_the_table_and_ends_as_built() -> None:
@@ -13,7 +13,9 @@ def test_a_patch_lies_about_its_place_on_the_table_and_ends_as_built() -> None:
     flat = np.random.default_rng(2).uniform(-1, 1, (30, 2)) * (80, 40)
     turn = Rotation.from_euler("xyz", [20, 35, 110], degrees=True).as_matrix()
     built = np.column_stack([flat, -0.002 * (flat**2).sum(axis=1)]) @ turn.T + (90, 60, 150)
-    made = way(flat + np.array([500.0, -300.0]), built, crown=np.array([0.0, 0, 180]), spread=1.4, table=-10.0)
+    made = unfolding_motion(
+        flat + np.array([500.0, -300.0]), built, crown=np.array([0.0, 0, 180]), spread=1.4, table=-10.0
+    )
     start, end = made.at(np.array([0.0, 1.0]))
     assert start.mean(axis=0) == pytest.approx(made.here) and made.here[2] == -10
     assert start[:, 2] == pytest.approx(-10)

@@ -55,7 +55,7 @@ def small(tmp_path_factory):
 
 def texts(step):
     """Every word of a step that is read."""
-    yield from [html.hand_words(step)] if step.hand else []
+    yield from [html.equipment_words(step)] if step.equipment else []
     for block in step.blocks:
         match block:
             case Words(text) | Warn(_, text):
@@ -91,7 +91,7 @@ def test_no_step_uses_what_is_not_yet_made(small, change):
 
 
 OWN = ("templates", "spikes", "masks", "shading guide", "buckles")
-"""What a maker has in hand without having bought it so: it was made or printed, or has a longer name on the list."""
+"""What a maker has without buying it under that name: it was made or printed, or has a longer name on the list."""
 
 
 @pytest.mark.parametrize("way", ["burn", "carve"])
@@ -101,14 +101,14 @@ def test_what_is_taken_in_hand_was_laid_ready(small, way):
     (buy,) = (step for step in steps if step.key == "buy")
     ready = " ".join(texts(buy)).lower()
     for step in steps:
-        for thing in step.hand:
+        for thing in step.equipment:
             bare = thing.removeprefix("the ").removesuffix(" with a new blade").lower()
             assert bare in OWN or bare in ready, (step.title, thing)
         works = any(isinstance(block, Warn) for block in step.blocks) and step.hands_h > 0
-        assert step.hand or not works, f"{step.title} asks for nothing"
+        assert step.equipment or not works, f"{step.title} asks for nothing"
 
 
-def test_every_join_is_told_once_with_all_its_marks(small):
+def test_every_join_is_listed_once_with_all_its_marks(small):
     (glue,) = (step for step in guide.all_steps(small) if step.key == "glue")
     told = [row for block in glue.blocks if isinstance(block, Rows) for row in block.rows]
     assert [int(row[0]) for row in told] == [join.number for join in small.figures.joins]
@@ -157,7 +157,7 @@ def test_a_shell_without_a_join_has_nothing_to_glue(small):
     """Of one piece, without a dart: too flat a dome to need any, or a maker who asks for no seam."""
     alone = replace(small, joins=(), figures=replace(small.figures, joins=(), pieces=small.figures.pieces[:1]))
     (step,) = glue.steps(alone)
-    assert "nothing to glue" in " ".join(texts(step)) and not step.hand and step.makes == ("glued dome",)
+    assert "nothing to glue" in " ".join(texts(step)) and not step.equipment and step.makes == ("glued dome",)
 
 
 def test_every_spike_and_piece_and_edging_is_named(small):

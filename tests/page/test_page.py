@@ -106,15 +106,15 @@ def test_licence_stands_in_the_script_and_beside_its_source():
     assert "</script" not in (folder / "viewer.js").read_text().lower()
 
 
-def test_changes_are_told_in_words(shell):
+def test_changes_are_listed_in_words(shell):
     before = record(shell)
     assert facts.changes(before, before) == []
     dome = replace(before.dome, height_mm=150.0)
     after = replace(before, pieces=before.pieces[:-2], dome=dome, mass_g=900.0)
-    told = facts.changes(replace(before, mass_g=812.0), after)
-    assert any(line.startswith("Size ") and "150 mm" in line for line in told)
+    lines = facts.changes(replace(before, mass_g=812.0), after)
+    assert any(line.startswith("Size ") and "150 mm" in line for line in lines)
     count = len(before.pieces)
-    assert f"Pieces {count} → {count - 2}" in told and "Mass 0.81 kg → 0.90 kg" in told
+    assert f"Pieces {count} → {count - 2}" in lines and "Mass 0.81 kg → 0.90 kg" in lines
 
 
 # ---- what a reader meets -------------------------------------------------------------------------------------------

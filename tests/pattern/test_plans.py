@@ -95,14 +95,14 @@ def test_walk_keeps_its_books(made):
     move = single_or_swap(net, range(len(net.choices)))
     random = np.random.default_rng(5)
     kept = 0
-    for luck in random.random((400, 4)):
+    for draws in random.random((400, 4)):
         trial = np.array(state.chosen)
-        change = move(state.chosen, luck.tolist())
+        change = move(state.chosen, draws.tolist())
         trial[list(change)] ^= True
-        turned = state.turn(change)
-        assert (turned is None) == (not net.anchored(net.cut(trial)))
-        if turned is not None and luck[3] < 0.7:
-            state.keep(turned)
+        toggled = state.toggle(change)
+        assert (toggled is None) == (not net.anchored(net.cut(trial)))
+        if toggled is not None and draws[3] < 0.7:
+            state.apply(toggled)
             kept += 1
         fresh = State(net, state.chosen, state.load)
         assert (state.cut, state.ends_here, state.bare) == (fresh.cut, fresh.ends_here, fresh.bare)

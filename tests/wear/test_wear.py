@@ -18,7 +18,7 @@ from shellgen.canvas.lettering import box
 from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.flow import Flow
 from shellgen.draw import wearing
-from shellgen.draw.patches import patch_sheets, turned
+from shellgen.draw.patches import arrow_direction, patch_sheets
 from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv as csv_file
 from shellgen.export import svg
@@ -432,12 +432,14 @@ def inside(sheet):
         assert points.min() >= -0.01 and (points.max(axis=0) <= [sheet.width + 0.01, sheet.height + 0.01]).all()
 
 
-def test_turns_are_told_from_the_rim(shell):
+def test_turns_are_described_from_the_rim(shell):
     anchor = built(shell).anchors[0]
-    assert turned(replace(anchor, turn=np.radians(3))) == "The arrow points straight to the rim."
-    assert "35° from the straight way to the rim, towards the head" in turned(replace(anchor, turn=np.radians(34)))
-    assert "towards the tail" in turned(replace(anchor, turn=np.radians(-34)))
-    assert "straight away" in turned(replace(anchor, turn=np.radians(-178)))
+    assert arrow_direction(replace(anchor, turn=np.radians(3))) == "The arrow points straight to the rim."
+    assert "35° from the straight line to the rim, towards the head" in arrow_direction(
+        replace(anchor, turn=np.radians(34))
+    )
+    assert "towards the tail" in arrow_direction(replace(anchor, turn=np.radians(-34)))
+    assert "straight away" in arrow_direction(replace(anchor, turn=np.radians(-178)))
 
 
 @pytest.mark.parametrize("rule", (METRIC, Rule(inches=True)), ids=("mm", "inches"))
@@ -462,7 +464,7 @@ def test_lines_to_names_keep_clear_of_arrows_and_of_one_another():
     """A pull whose tip lies behind the weight's arrow is led to by a way round it."""
     pull = np.array([(0.0, 10.0), (4.0, 8.0), (8.0, 6.0)])
     weight = np.array([(20.0, 7.5), (20.0, 12.0), (20.0, 16.0)])
-    straight = wearing._led([("flank, 3 N", pull), ("weight, 8 N", weight)], (0, 0), 30.0)
+    straight = wearing._leaders([("flank, 3 N", pull), ("weight, 8 N", weight)], (0, 0), 30.0)
     arrows = shapely.linestrings([pull[[0, -1]], weight[[0, -1]]])
     assert wearing._clashes(straight, arrows) > 0, "from tip to name it would cross"
     items = wearing._column([("flank, 3 N", pull), ("weight, 8 N", weight)], 30.0)

@@ -57,7 +57,7 @@ def gallery(
 
     left_only : right pieces are named as mirror images and not shown
     least : a piece that would be smaller than this scale at half the width of the page gets the full width; a slender
-            one is shown next to others all the same
+            one is still shown next to others
     """
     pieces = kit.foam.cut.pieces
     shown = [k for k, p in enumerate(pieces) if wanted(kit, k) and not (left_only and p.side == "R")]
@@ -68,14 +68,14 @@ def gallery(
     across = (kit.across - GAP) / 2
     half = across, SLENDER * across
     large = [k for k in shown if (half / np.ptp(kit.foam.pattern.flats[k].flat, axis=0)).min() < least]
-    beside = {k: draw(k, *((across, TALLEST) if k in large else half)) for k in shown}
+    half_width = {k: draw(k, *((across, TALLEST) if k in large else half)) for k in shown}
     for k in large:
         whole = draw(k, kit.across, TALLEST)
-        if beside[k].height < SLIGHT * whole.height:
-            del beside[k]
+        if half_width[k].height < SLIGHT * whole.height:
+            del half_width[k]
             yield Picture(whole, _words(kit, k, left_only), TALLEST)
-    if beside:
-        yield Gallery(tuple(Picture(drawing, _words(kit, k, left_only), TALLEST) for k, drawing in beside.items()))
+    if half_width:
+        yield Gallery(tuple(Picture(drawing, _words(kit, k, left_only), TALLEST) for k, drawing in half_width.items()))
 
 
 def _words(kit: Kit, index: int, left_only: bool) -> str:

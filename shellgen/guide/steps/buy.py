@@ -1,4 +1,4 @@
-"""What to buy and what to have ready."""
+"""What to buy, and which tools to get ready."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Rows(("what", "computed", "buy"), tuple(_line(kit, line) for line in lines)),
             Words(
                 "tables/buying.csv shows how each amount was computed. The finished shell will weigh about "
-                f"{kit.grams(mass)}, give or take {kit.grams(spread)}."
+                f"{kit.grams(mass)}, plus or minus {kit.grams(spread)}."
             ),
             Ticks(
                 (
@@ -37,7 +37,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     *(("Thick needle and strong thread for the straps.",) if kit.figures.wear.straps else ()),
                     "Clear acrylic varnish to seal the paint.",
                     *(("Kitchen scale, starch, a rack for the spikes to dry on.",) if kit.figures.spikes else ()),
-                    "Breathing mask, gloves and goggles as the labels ask, a window that opens, a bucket of water.",
+                    "Breathing mask, gloves and goggles as the labels require, a window that opens, a bucket of water.",
                     "A scrap of every foam: test glue, primer, paint and heat on it first, and let the test dry.",
                 )
             ),

@@ -22,7 +22,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Mask and paint",
         needs=("primed shell", "materials", "tools"),
         makes=("painted shell",),
-        hand=("paint", "brush for paint", "the masks", "knife", "cutting mat", "masking tape", "breathing mask"),
+        equipment=("paint", "brush for paint", "the masks", "knife", "cutting mat", "masking tape", "breathing mask"),
         tasks=("paint",),
         blocks=(
             SPRAY,
@@ -46,7 +46,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Shade the grooves",
         needs=("painted shell", "materials"),
         makes=("shaded shell",),
-        hand=("paint for shading", "brush for paint", "kitchen paper", "gloves", "the shading guide"),
+        equipment=("paint for shading", "brush for paint", "kitchen paper", "gloves", "the shading guide"),
         tasks=("shade the grooves",),
         blocks=(
             Words(f"{_coat(kit, coats[-1])[-1]} {kit.amount(round(coats[-1].volume_ml, 1), 'mL')} in all."),
@@ -81,9 +81,9 @@ def _sealed(kit: Kit) -> Iterator[str]:
 
 
 def _coat(kit: Kit, coat: CoatEntry) -> tuple[str, ...]:
-    tells = coat.text.partition(" Caution,")[0]  # the step itself shows the cautions, once
+    instruction = coat.text.partition(" Caution,")[0]  # the step itself shows the cautions, once
     volume = kit.amount(round(coat.volume_ml, 1), "mL")
-    return coat.title, coat.colour, str(coat.coats), volume, ", ".join(coat.masks) or "none", tells
+    return coat.title, coat.colour, str(coat.coats), volume, ", ".join(coat.masks) or "none", instruction
 
 
 def _pictures(kit: Kit) -> Iterator[Block]:

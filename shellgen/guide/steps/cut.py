@@ -24,7 +24,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Cut the foam",
         needs=("templates", "materials", "tools"),
         makes=("flat pieces",),
-        hand=("knife with a new blade", "cutting mat", "long steel rule", "pins", "pencil", "pricking wheel",
+        equipment=("knife with a new blade", "cutting mat", "long steel rule", "pins", "pencil", "pricking wheel",
               "3 mm hole punch"),
         tasks=("cut the foam",),
         blocks=(

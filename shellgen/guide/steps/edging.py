@@ -24,7 +24,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Edge the rim",
         needs=("filled dome", "materials", "tools"),
         makes=("edged dome",),
-        hand=("edging", "knife", "cutting mat", "soft tape measure", "masking tape", "heat gun with a stand",
+        equipment=("edging", "knife", "cutting mat", "soft tape measure", "masking tape", "heat gun with a stand",
               "contact adhesive", "brush for glue", "gap filler"),
         tasks=("glue the edging",),
         blocks=(

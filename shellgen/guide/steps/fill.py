@@ -19,7 +19,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Fill the seams",
         needs=("checked dome", "materials", "tools"),
         makes=("filled dome",),
-        hand=("gap filler", "kitchen paper", "fine sandpaper", "breathing mask", "heat gun with a stand",
+        equipment=("gap filler", "kitchen paper", "fine sandpaper", "breathing mask", "heat gun with a stand",
               "hot tool with a stand" if burnt else "carving knife"),
         tasks=("fill the seams",),
         blocks=(

@@ -32,7 +32,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Form the pieces with heat",
         needs=("scored pieces", "tools"),
         makes=("formed pieces",),
-        hand=("heat gun with a stand", "gloves", "something round", "the templates"),
+        equipment=("heat gun with a stand", "gloves", "something round", "the templates"),
         tasks=("form the pieces with heat",),
         blocks=(
             HEAT,

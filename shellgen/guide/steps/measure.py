@@ -17,7 +17,7 @@ def steps(kit: Kit) -> Iterator[Step]:
     dome, tape = kit.figures.dome, kit.figures.tape
     words = dict(zip(("length", "width", "height"), map(kit.mm, dome.size_mm), strict=True))
     foam = kit.figures.foam_thickness_mm
-    told = [f for f in kit.figures.findings if f.level == "caution"]  # faults are shown before the first step
+    cautions = [f for f in kit.figures.findings if f.level == "caution"]  # faults are shown before the first step
     yield kit.step(
         "measure",
         "Check the size",
@@ -49,6 +49,6 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "thickness under foam in the preset and build the pack again.",
                 )
             ),
-            *(Words(f"{f.level.capitalize()}: {f.sentence}") for f in told),
+            *(Words(f"{f.level.capitalize()}: {f.sentence}") for f in cautions),
         ),
     )  # fmt: skip

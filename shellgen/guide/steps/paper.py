@@ -22,7 +22,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Print and cut out the templates",
         needs=("materials", "tools"),
         makes=("templates",),
-        hand=("printer", "knife", "cutting mat", "long steel rule", "masking tape"),
+        equipment=("printer", "knife", "cutting mat", "long steel rule", "masking tape"),
         tasks=("print and cut out templates",),
         blocks=(
             Ticks(

@@ -22,7 +22,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         f"{'Burn' if burnt else 'Carve'} the score lines",
         needs=("flat pieces", "tools"),
         makes=("scored pieces",),
-        hand=(*(("hot tool with a stand", "bucket of water") if burnt else ("rasp", "carving knife")),
+        equipment=(*(("hot tool with a stand", "bucket of water") if burnt else ("rasp", "carving knife")),
               "scrap of every foam", "breathing mask", "gloves" if burnt else "goggles"),
         tasks=("burn or carve the score lines",),
         blocks=(

@@ -13,8 +13,8 @@ from shellgen.workshop.schedule import CUBE
 
 PLACE = 30
 AGAIN = (
-    "Build the pack again with it. Masters, moulds and cores become larger by what the clay will shrink. The templates "
-    "do not change."
+    "Build the pack again with it. Masters, moulds and cores then become larger, to allow for the shrinkage. The "
+    "templates do not change."
 )
 
 
@@ -28,12 +28,12 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Dry a test cube of clay",
         needs=("materials", "tools"),
         makes=("the clay's shrinkage",),
-        hand=() if measured else ("foam clay", "kitchen scale", "long steel rule", "pencil", "rack"),
+        equipment=() if measured else ("foam clay", "kitchen scale", "long steel rule", "pencil", "rack"),
         tasks=(CUBE,),
         blocks=(
             Words("The preset already has your clay's shrinkage." if measured else
                   "Every kind of clay shrinks differently as it dries. The cube dries while you do the next steps; "
-                  "print masters and moulds after that. If you skip this test, the spikes come out slightly small."),
+                  "print masters and moulds after that. If you skip this test, the spikes will be slightly too small."),
             None if measured else Ticks((*TEST_CUBE[:-1], AGAIN)),
             DUST,
         ),
@@ -43,7 +43,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Make the spikes",
         needs=("materials", "tools", "the clay's shrinkage"),
         makes=("dry spikes",),
-        hand=("foam clay", "starch", "rack", "fine sandpaper", "breathing mask"),
+        equipment=("foam clay", "starch", "rack", "fine sandpaper", "breathing mask"),
         tasks=("make the spikes", "buy the spikes"),
         blocks=(
             Words(
@@ -88,7 +88,7 @@ def _work(kit: Kit) -> tuple[str, ...]:
         *cores,
         f"Get the clay ready: all spikes together need about {clay.wet:.0f} cm³.",
         "Dust the mould with starch, press clay into both halves, close them and press the foot in. Surplus clay comes "
-        "out at the tip. Open the mould at once, set the spike on its base and smooth the joint with a wet finger.",
+        "out at the tip. Open the mould at once, stand the spike on its base and smooth the joint with a wet finger.",
         "Scratch the name of the size into the underside, where it will not show. If the spike has no line from a "
         "mould, scratch one from the middle to the small notch at the edge. It shows which way the spike faces on its "
         "seat.",

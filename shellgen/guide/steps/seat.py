@@ -24,7 +24,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Set the spikes",
         needs=("edged dome", "dry spikes", "materials"),
         makes=("spiked dome",),
-        hand=("the spikes", "fine sandpaper", "breathing mask", "contact adhesive", "brush for glue"),
+        equipment=("the spikes", "fine sandpaper", "breathing mask", "contact adhesive", "brush for glue"),
         tasks=("glue on the spikes",),
         blocks=(
             Picture(seat_map(kit.name, kit.ground, kit.spikes, across=kit.across, up=TALL),
@@ -71,7 +71,7 @@ def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
         "Put a ring around each spike",
         needs=("spiked dome", "materials", "tools"),
         makes=("ringed dome",),
-        hand=("ring strip", "knife", "cutting mat", "long steel rule", "heat gun with a stand", "contact adhesive",
+        equipment=("ring strip", "knife", "cutting mat", "long steel rule", "heat gun with a stand", "contact adhesive",
               "brush for glue"),
         tasks=("cut, chamfer and glue the rings",),
         blocks=(

@@ -25,7 +25,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Check the shape",
         needs=("glued dome", "tools"),
         makes=("checked dome",),
-        hand=("soft tape measure", "long steel rule", "masking tape", "heat gun with a stand"),
+        equipment=("soft tape measure", "long steel rule", "masking tape", "heat gun with a stand"),
         blocks=(
             HEAT,
             GLUE,
@@ -39,7 +39,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                 f"Computed with the rim held: glued without heat, the dome deviates by up to "
                 f"{kit.mm(proof.distance_max_mm, 1)} from the design; formed with heat, by "
                 f"{kit.mm(proof.formed_distance_max_mm, 1)}. If you let go of the rim, a dome that was not formed "
-                "opens by several centimetres. That is the spring of the foam, not a fault. A formed dome opens less. "
+                "opens by several centimetres. The foam springs back; that is not a fault. A formed dome opens less. "
                 "The tape holds it until the edging does."
             ),
             Ticks(

@@ -20,14 +20,14 @@ HALF = 0.48
 
 def steps(kit: Kit) -> Iterator[Step]:
     of = kit.figures.wear
-    worn = bool(of.straps)
+    harnessed = bool(of.straps)
     yield kit.step(
         "straps",
         "Fit the straps",
         needs=("shaded shell", "materials", "tools"),
         makes=("finished shell",),
-        hand=(
-            *(("strap webbing", "the buckles", "strong cloth", "needle and strong thread") if worn else ()),
+        equipment=(
+            *(("strap webbing", "the buckles", "strong cloth", "needle and strong thread") if harnessed else ()),
             "soft tape measure",
             "pencil",
             "scissors",
@@ -37,7 +37,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             "brush for glue",
         ),
         tasks=("seal, fit the straps, try it on",),
-        blocks=(NECK, *(_hung(kit, of) if worn else (_unhung(kit),)), *_ticks(kit, worn), GLUE, DUST),
+        blocks=(NECK, *(_harness(kit, of) if harnessed else (_no_harness(kit),)), *_ticks(kit, harnessed), GLUE, DUST),
     )
     yield kit.step(
         "try",
@@ -50,7 +50,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Ticks(
                 (
                     "Wear it for five minutes: stand, walk, sit, go through a door straight and sideways, look over "
-                    "each shoulder, climb a stair.",
+                    "each shoulder, climb some stairs.",
                     "Then wear it as long as you will on the day. Look for red marks and move straps or padding.",
                     "Pull at every spike, ring and strap once more.",
                     "The wearer must be able to open all straps alone, with eyes closed.",
@@ -61,7 +61,7 @@ def steps(kit: Kit) -> Iterator[Step]:
     yield _keep(kit)
 
 
-def _hung(kit: Kit, of: WearEntry) -> Iterator[Block]:
+def _harness(kit: Kit, of: WearEntry) -> Iterator[Block]:
     """Where the patches go, how long the straps are and what they carry."""
     paper = kit.preset.print.paper
     yield Words(
@@ -79,25 +79,25 @@ def _hung(kit: Kit, of: WearEntry) -> Iterator[Block]:
             yield Words(f"{found.level.capitalize()}: {found.sentence}")
     yield Rows(("strap", "how many", "width", "cut to", "buckles on each"), tuple(_strap(kit, s) for s in of.straps))
     if of.pressures:
-        rows = tuple((p.strap, p.where, *(f"{kpa:.1f} kPa" if kpa >= 0.05 else "only steadies"
+        rows = tuple((p.strap, p.where, *(f"{kpa:.1f} kPa" if kpa >= 0.05 else "almost none"
                       for kpa in (p.standing_kpa, p.most_kpa))) for p in of.pressures)  # fmt: skip
         yield Words("Computed pressure under the straps. A wider strap presses less.")
         yield Rows(("strap", "where", "standing", "largest"), rows, tick=False)
 
 
 def _strap(kit: Kit, strap: StrapEntry) -> tuple[str, ...]:
-    cut = kit.mm(strap.cut_mm) if strap.cut_mm else "bought whole"
+    cut = kit.mm(strap.cut_mm) if strap.cut_mm else "bought ready-made"
     buckles = ", ".join(f"{count / strap.count:g} {name}" for name, count in strap.buckles.items())
     return strap.name, str(strap.count), kit.mm(strap.width_mm), cut, buckles or "none"
 
 
-def _unhung(kit: Kit) -> Block:
+def _no_harness(kit: Kit) -> Block:
     return Words(f"The shell weighs about {kit.grams(kit.figures.mass_g)}. The preset plans no harness.")
 
 
-def _ticks(kit: Kit, worn: bool) -> Iterator[Block]:
+def _ticks(kit: Kit, harnessed: bool) -> Iterator[Block]:
     band = next((strand for strand in kit.wear.strands if strand.lets_go), None)
-    steps = ("Cut the patches to their templates and the straps to length.", *notes.STRAPS) if worn else ()
+    steps = ("Cut the patches to their templates and the straps to length.", *notes.STRAPS) if harnessed else ()
     yield Ticks(
         (
             *steps,

@@ -1,4 +1,4 @@
-"""Searches for the shortest set of cut lines that leaves no piece overloaded."""
+"""Searches for the shortest set of cut lines with which no piece is overloaded."""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ from numpy.typing import NDArray
 from shellgen.pattern.plans._graph import Net, Part
 
 Load = Callable[[Part], float]
-"""How much of what is allowed a piece takes up: 1 is the most."""
+"""The load of a piece, as a share of what is allowed: at most 1."""
 
 Change = tuple[int, ...]
 Move = Callable[[NDArray, Sequence[float]], Change]
-"""Choices to turn over together, from (choices,) bool and three random numbers in [0, 1)."""
+"""Choices to toggle together, from (choices,) bool and three random numbers in [0, 1)."""
 
 OVERLOAD = 10.0
-"""Price of an overload of 1 in mean lengths of a choice: high enough that a walk may pass through a slight overload
-and low enough that it may at all. Chosen by trial on nets of 38 and 200 plates."""
+"""Cost of an overload of 1 in mean lengths of a choice: low enough that a walk can pass through a slight overload, and
+high enough that it does not stay there. Chosen by trial on nets of 38 and 200 plates."""
 
 
 class State:
-    """A set of chosen lines that hang together with the rim, with its price, changed a little at a time."""
+    """A set of chosen lines that are connected to the rim, with its cost, changed in small steps."""
 
     def __init__(self, net: Net, chosen: NDArray, load: Load) -> None:
         self.net, self.load = net, load
@@ -35,35 +35,36 @@ class State:
         for line in net.lines(chosen):
             for node in net.ends[line]:
                 self.ends_here[node] += 1
-        self.bare = self.ends_here.count(0)  # nodes that no cut line comes to
+        self.bare = self.ends_here.count(0)  # nodes without a cut line
         self._parts = net.part_of_cells(self.cut)
         self.pieces = sum(map(net.count, set(self._parts.values())))
         self.overload = sum(map(self.over, set(self._parts.values())))
         self.length = float(net.lengths[chosen].sum())
-        self._turned: dict[Change, Turned | None] = {}  # what is known from here: a cold walk asks the same again
+        self._known: dict[Change, Toggled | None] = {}  # a cold walk tries the same again
 
     def over(self, part: Part) -> float:
         return self.unit * max(self.load(part) - 1.0, 0.0)
 
-    def longer(self, change: Change) -> float:
-        """What turning choices over would add to the length."""
+    def length_change(self, change: Change) -> float:
+        """The change of length if choices are toggled."""
         return sum(self._lengths[c] * (-1.0 if self.chosen[c] else 1.0) for c in change)
 
-    def turn(self, change: Change) -> Turned | None:
-        """What turning choices over would do; None if a piece would get a hole."""
-        if change not in self._turned:
-            sound = self._sound(change[0]) if len(change) == 1 else None
-            self._turned[change] = None if sound is False else self._weighed(change, sound)
-        return self._turned[change]
+    def toggle(self, change: Change) -> Toggled | None:
+        """The result of toggling choices; None if a piece would get a hole."""
+        if change not in self._known:
+            connected = self._stays_connected(change[0]) if len(change) == 1 else None
+            self._known[change] = None if connected is False else self._evaluated(change, connected)
+        return self._known[change]
 
-    def _weighed(self, change: Change, sound: bool | None) -> Turned | None:
-        """The same for a change that is sound, if that is known.
+    def _evaluated(self, change: Change, connected: bool | None) -> Toggled | None:
+        """The same for a change, and whether it keeps every cut line connected, if that is known.
 
-        Then a cut line no longer hangs together with the rim. Rim and cut lines part the dome into lines - nodes +
-        islands + 1 pieces if the rim counts as one node (Euler), and there must be one island only, that of the rim.
+        A piece has a hole if a cut line is not connected to the rim. Rim and cut lines divide the dome into lines -
+        nodes + components + 1 pieces if the rim counts as one node (Euler), and there must be one component, that of
+        the rim.
         """
-        if sound and self._is_dart(change[0]):
-            return self._darted(change)
+        if connected and self._is_dart(change[0]):
+            return self._toggled_dart(change)
         net = self.net
         self._flip(change)
         cells = {cell for c in change for line in net.choices[c] for cell in net.hands[line]}
@@ -73,22 +74,22 @@ class State:
                 part = net.part_at(cell, self.cut)
                 seen |= part.cell_bits | net.image(part.cell_bits)
                 after.add(part)
-        gone, come = before - after, after - before
-        more = sum(map(net.count, come)) - sum(map(net.count, gone))
+        removed, added = before - after, after - before
+        more = sum(map(net.count, added)) - sum(map(net.count, removed))
         lines, nodes = self.cut.bit_count(), net.inner_nodes - self.bare + 1
         self._flip(change)
-        if sound is None and self.pieces + more != lines - nodes + 2:
+        if connected is None and self.pieces + more != lines - nodes + 2:
             return None
-        heavier = sum(map(self.over, come)) - sum(map(self.over, gone))
-        return Turned(change, after, more, self.longer(change), heavier)
+        overload_change = sum(map(self.over, added)) - sum(map(self.over, removed))
+        return Toggled(change, after, more, self.length_change(change), overload_change)
 
-    def _sound(self, choice: int) -> bool | None:
-        """Whether every cut line still hangs together with the rim if one choice is turned over; None if that takes
-        a closer look. A line with the same piece on both hands is the only link between its ends."""
+    def _stays_connected(self, choice: int) -> bool | None:
+        """Whether every cut line is still connected to the rim if one choice is toggled; None if that must be computed.
+        A line with the same piece on both sides is the only connection between its ends."""
         line = self.net.choices[choice][0]
-        loose = [self.ends_here[node] == 0 for node in self.net.ends[line]]
+        without_cut = [self.ends_here[node] == 0 for node in self.net.ends[line]]
         if not self.cut >> line & 1:
-            return not all(loose)
+            return not all(without_cut)
         if any(self.ends_here[node] == 1 for node in self.net.ends[line]):
             return True
         one, other = self.net.hands[line]
@@ -97,32 +98,32 @@ class State:
         return False if part == self._parts[other] and same_side else None
 
     def _is_dart(self, choice: int) -> bool:
-        """Whether a sound line has an end that no other cut line comes to, its mirror image neither: its piece only
-        gains or loses a dart."""
+        """Whether a line has an end at which no other cut line ends, nor its mirror image: toggling it only adds or
+        removes a dart of its piece."""
         lines = self.net.choices[choice]
         own = self.cut >> lines[0] & 1
         ends = self.net.ends[lines[0]]
         met = () if len(lines) == 1 else self.net.ends[lines[1]]
         return any(self.ends_here[node] == own and node not in met for node in ends)
 
-    def _darted(self, change: Change) -> Turned:
-        """What a line that is or becomes a dart does when it is turned over."""
+    def _toggled_dart(self, change: Change) -> Toggled:
+        """The result of toggling a line that is or becomes a dart."""
         lines = self.net.choices[change[0]]
         part = self._parts[self.net.hands[lines[0]][0]]
         inside = (line for line in lines if part.cell_bits >> self.net.hands[line][0] & 1)
         darted = Part(part.cell_bits, part.dart_bits ^ sum(1 << line for line in inside))
-        return Turned(change, {darted}, 0, self.longer(change), self.over(darted) - self.over(part))
+        return Toggled(change, {darted}, 0, self.length_change(change), self.over(darted) - self.over(part))
 
-    def keep(self, turned: Turned) -> None:
-        """Turns them over."""
-        self._turned.clear()
-        self._flip(turned.change)
-        for part in turned.parts:
+    def apply(self, toggled: Toggled) -> None:
+        """Toggles them."""
+        self._known.clear()
+        self._flip(toggled.change)
+        for part in toggled.parts:
             self._parts.update(self.net.spread(part))
-        self.pieces += turned.more
-        self.chosen[list(turned.change)] ^= True
-        self.length += turned.longer
-        self.overload += turned.heavier
+        self.pieces += toggled.more
+        self.chosen[list(toggled.change)] ^= True
+        self.length += toggled.length_change
+        self.overload += toggled.overload_change
 
     def _flip(self, change: Change) -> None:
         for c in change:
@@ -135,25 +136,28 @@ class State:
                     self.bare += (before + more == 0) - (before == 0)
 
 
-class Turned:
-    """A change with the parts it makes, and what it adds to the number of pieces, to length and to overload."""
+class Toggled:
+    """A change with the parts that result, and what it adds to the number of pieces, the length and the overload."""
 
-    __slots__ = ("change", "heavier", "longer", "more", "parts")
+    __slots__ = ("change", "length_change", "more", "overload_change", "parts")
 
-    def __init__(self, change: Change, parts: set[Part], more: int, longer: float, heavier: float) -> None:
-        self.change, self.parts, self.more, self.longer, self.heavier = change, parts, more, longer, heavier
+    def __init__(
+        self, change: Change, parts: set[Part], more: int, length_change: float, overload_change: float
+    ) -> None:
+        self.change, self.parts, self.more = change, parts, more
+        self.length_change, self.overload_change = length_change, overload_change
 
 
 def single_or_swap(net: Net, pool: Sequence[int]) -> Move:
-    """One choice of the pool turned over, or a cut line let go for one beside it."""
+    """Toggles one choice of the pool, or moves a cut line to a neighbouring line."""
     members = set(pool)
     near = {one: tuple(other for other in net.near[one] if other in members) for one in pool}
 
-    def move(chosen: NDArray, luck: Sequence[float]) -> Change:
-        one = pool[int(luck[0] * len(pool))]
-        beside = near[one]
-        if luck[1] < 0.5 and beside:
-            other = beside[int(2 * luck[1] * len(beside))]
+    def move(chosen: NDArray, draws: Sequence[float]) -> Change:
+        one = pool[int(draws[0] * len(pool))]
+        neighbours = near[one]
+        if draws[1] < 0.5 and neighbours:
+            other = neighbours[int(2 * draws[1] * len(neighbours))]
             if chosen[other] != chosen[one]:
                 return one, other
         return (one,)
@@ -161,15 +165,15 @@ def single_or_swap(net: Net, pool: Sequence[int]) -> Move:
     return move
 
 
-def dear(more: float, warmth: float, chance: float) -> bool:
-    """Whether a change that makes the price so much higher is turned down."""
-    return more > 0 and chance >= exp(-more / warmth)
+def rejected(more: float, temperature: float, chance: float) -> bool:
+    """Whether a change that raises the cost by `more` is rejected."""
+    return more > 0 and chance >= exp(-more / temperature)
 
 
 def anneal(
     net: Net, start: NDArray, load: Load, move: Move, *, steps: int, seed: int, hot: float = 0.5, cold: float = 0.01
 ) -> NDArray:
-    """(choices,) bool: the shortest set without overload met on a walk of `steps` random changes; `start` if none was.
+    """(choices,) bool: the shortest set without overload found on a walk of `steps` random changes, or `start`.
 
     hot, cold : first and last temperature as shares of the mean length of a choice
 
@@ -177,16 +181,17 @@ def anneal(
     """
     state = State(net, start, load)
     best, shortest = state.chosen.copy(), state.length if state.overload <= 0 else np.inf
-    heat = (float(net.lengths.mean()) * np.geomspace(hot, cold, steps)).tolist()
-    luck = np.random.default_rng(seed).random((steps, 4)).tolist()
-    for warmth, (*which, chance) in zip(heat, luck, strict=True):
+    temperatures = (float(net.lengths.mean()) * np.geomspace(hot, cold, steps)).tolist()
+    draws = np.random.default_rng(seed).random((steps, 4)).tolist()
+    for temperature, (*which, chance) in zip(temperatures, draws, strict=True):
         change = move(state.chosen, which)
-        if dear(state.longer(change) - state.overload, warmth, chance):  # even if it took all overload away
+        # rejected even if it removed all overload
+        if rejected(state.length_change(change) - state.overload, temperature, chance):
             continue
-        turned = state.turn(change)
-        if turned is None or dear(turned.longer + turned.heavier, warmth, chance):
+        toggled = state.toggle(change)
+        if toggled is None or rejected(toggled.length_change + toggled.overload_change, temperature, chance):
             continue
-        state.keep(turned)
+        state.apply(toggled)
         if state.overload < 1e-9 and state.length < shortest - 1e-6:
             best, shortest = state.chosen.copy(), state.length
     return best

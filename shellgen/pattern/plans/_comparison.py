@@ -1,5 +1,5 @@
-"""The seam plan of a shell against others: whether one of these saves much seam, or keeps a stretch limit that the
-shell's own pieces exceed. Each plan that is named has been computed."""
+"""Compares the seam plan of a shell with others: whether one of these needs much less seam, or keeps a stretch limit
+that the shell's own pieces exceed. Every plan that a message names has been computed."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ from shellgen.pattern.plans import petals
 from shellgen.pattern.plans._graph import line_lengths
 from shellgen.pattern.plans._task import Ground
 
-DEAR = 2.0
-"""Seams this many times as long as those of another plan are named. Chosen."""
+MUCH_LONGER = 2.0
+"""If the seams are this many times as long as those of another plan, a caution names it. Chosen."""
 
-DOUBTFUL = 1.6
+WORTH_COMPARING = 1.6
 """Seams this many times as long as the quick estimate are compared with computed plans. Chosen: on 8 domes the best of
 these came to 0.96 to 1.2 of the estimate."""
 
@@ -31,10 +31,10 @@ SPACINGS = (2, 3, 4, 5, 6, 8, 11)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Chosen:
-    """What the shell's own plan came to.
+    """The result of the shell's own plan.
 
     length : of all seams, mm; stretch : the most of any flat piece; short : share of plate lines below the least neck
-    over   : what there is to say of stretch over its limit
+    over   : the finding of stretch over its limit
     """
 
     plan: str
@@ -57,7 +57,7 @@ class Other:
 
 
 def chosen(layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, limits: Limits) -> Chosen:
-    """What the plan named in `limits` came to."""
+    """The result of the plan named in `limits`."""
     lengths = line_lengths(mesh, mesh.offset(pattern.mid_offset))
     return Chosen(
         plan=limits.plan,
@@ -69,16 +69,16 @@ def chosen(layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, limits: 
 
 
 def findings(ground: Ground, own: Chosen, others: Callable[[], Sequence[Other]]) -> tuple[Finding, ...]:
-    """What another plan would do better; nothing where none does, which a quick estimate mostly settles.
+    """What another plan would do better; empty if none is better, which a quick estimate usually shows.
 
     others : computes the other plans
     """
     if own.over:
-        return (_kept_by(own, own.over, others()),)
-    if own.length <= DOUBTFUL * estimated_length(ground):
+        return (_plan_within_limit(own, own.over, others()),)
+    if own.length <= WORTH_COMPARING * estimated_length(ground):
         return ()
     best = min(others(), key=_length, default=None)
-    return (_dearer(own, best),) if best and own.length > DEAR * best.length else ()
+    return (_shorter_plan(own, best),) if best and own.length > MUCH_LONGER * best.length else ()
 
 
 def short_lines(layout: Layout, lengths: Floats, neck: float) -> float:
@@ -88,9 +88,9 @@ def short_lines(layout: Layout, lengths: Floats, neck: float) -> float:
 
 
 def estimated_length(ground: Ground) -> float:
-    """About the length, mm, of the darts if one piece has them evenly spaced and equally deep; nothing is laid flat.
-    Endless if no such darts will do."""
-    dome, net, judge = petals.stage(ground, 0.0)
+    """The estimated length, mm, of the darts if one piece has them evenly spaced and equally deep; nothing is
+    flattened. Infinite if no such darts are enough."""
+    dome, net, judge = petals.prepared(ground, 0.0)
     choices, rows = petals.by_ray(dome, net), len(dome.radii)
     least = np.inf
     for step in SPACINGS:
@@ -107,7 +107,7 @@ def _length(plan: Chosen | Other) -> float:
     return plan.length
 
 
-def _kept_by(own: Chosen, over: Finding, others: Sequence[Other]) -> Finding:
+def _plan_within_limit(own: Chosen, over: Finding, others: Sequence[Other]) -> Finding:
     best = min(others, key=_length, default=None)
     if best:
         remedy = f"The plan {best.plan} keeps the limit: {best}. The seams chosen are {_metres(own)} long."
@@ -116,7 +116,7 @@ def _kept_by(own: Chosen, over: Finding, others: Sequence[Other]) -> Finding:
     return replace(over, text=f"{over.text} {remedy} These pieces need a limit of {_percent_up(own.stretch)}.")
 
 
-def _dearer(own: Chosen, best: Other) -> Finding:
+def _shorter_plan(own: Chosen, best: Other) -> Finding:
     if own.plan == "plates":
         why = " Every plate is a piece of its own."
     elif own.plan != "least":
@@ -125,7 +125,9 @@ def _dearer(own: Chosen, best: Other) -> Finding:
         why = f" {own.short:.0%} of the plates' lines are shorter than least_neck and must be cut."
     else:
         why = " Seams along the plates' lines turn at every corner; seams across the plates run straight."
-    text = f"The seams are {_metres(own)} long in all.{why} The plan {best.plan} needs less on this dome: {best}."
+    text = (
+        f"The seams are {_metres(own)} long in all.{why} The plan {best.plan} needs shorter seams on this dome: {best}."
+    )
     return Finding("caution", "seams", text)
 
 

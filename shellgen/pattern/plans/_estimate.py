@@ -1,9 +1,9 @@
-"""A quick estimate of how far a piece must stretch when laid flat, for searching; never the last word.
+"""A quick estimate of how far a piece must stretch when flattened. It guides the search; results are always measured.
 
-Laid flat with all its angles kept, a piece takes a scale e^u with -div grad u = K (its Gaussian curvature) and u = 0 on
-its outline, and no other such map has less range of scale. The pieces of one cut share no inner vertex, so a piece
+Flattened with all its angles kept, a piece has a scale e^u with -div grad u = K (its Gaussian curvature) and u = 0 on
+its outline, and no other such map has a smaller range of scale. The pieces of one cut share no inner vertex, so a piece
 needs only its own rows of one matrix. The best map, which need not keep angles, stretches less by a nearly constant
-factor that the search learns as it goes: 2/3 on a spherical cap (a^2/12 each way where this one has a^2/8).
+factor, which the search measures: 2/3 on a spherical cap (a^2/12 each way where this one has a^2/8).
 
 References: P. L. Chebyshev, Sur la construction des cartes geographiques
 (1856); J. Milnor, A problem in cartography, Amer. Math. Monthly 76 (1969).
@@ -25,9 +25,9 @@ from shellgen.pattern.plans._graph import Inside, Net, Part, ones
 class Estimate:
     """Half the range of log scale of a piece's angle-keeping map.
 
-    Vertices inside the cells are eliminated beforehand, since no cut ever passes there; of each cell the scale is
-    looked at on its lines and at the one place inside where it is largest if the cell is alone. A vertex and its
-    mirror image share one unknown: pieces are symmetric, or come in pairs that do not touch each other.
+    Vertices inside the cells are eliminated beforehand, since no cut ever passes there; the scale
+    of a cell is computed on its lines and at the one place inside where it is largest if the cell is alone. A vertex
+    and its mirror image share one unknown: pieces are symmetric, or come in pairs that do not touch each other.
     """
 
     def __init__(self, net: Net, mesh: ShellMesh, points: NDArray) -> None:

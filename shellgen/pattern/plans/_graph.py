@@ -1,4 +1,4 @@
-"""The plate net as the search for seams sees it: mirrored pairs of lines, and the pieces that cutting some leaves."""
+"""The plate net as a graph for the search for seams: mirrored pairs of lines, and the pieces that result from cuts."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from shellgen.model import Layout, ShellMesh
 
 
 class Part(NamedTuple):
-    """A piece: its cells, and the lines inside it that are cut (its darts), as bits; of a left and a right piece the
-    left. The search meets pieces by the ten thousand: as numbers they are found, compared and remembered quickly."""
+    """A piece: its cells, and the lines inside it that are cut (its darts), as bits; a left piece also stands for its
+    mirror image. The search compares many thousands of pieces: as numbers they are found and remembered quickly."""
 
     cell_bits: int
     dart_bits: int
@@ -28,8 +28,8 @@ class Part(NamedTuple):
     def darts(self) -> frozenset[int]:
         return frozenset(ones(self.dart_bits))
 
-    def unlike(self, other: Part) -> int:
-        """How many cells and darts only one of the two has."""
+    def difference(self, other: Part) -> int:
+        """The number of cells and darts that only one of the two has."""
         return (self.cell_bits ^ other.cell_bits).bit_count() + (self.dart_bits ^ other.dart_bits).bit_count()
 
 
@@ -39,7 +39,7 @@ def ones(bits: int) -> list[int]:
 
 
 class Inside(NamedTuple):
-    """What lies off a piece's outline.
+    """What is inside a piece, away from its outline.
 
     lines, nodes : (lines,) and (nodes,) bool: inside the piece and not cut
     choices : whether any of those lines might be cut
@@ -57,9 +57,9 @@ class Net:
 
     choices : the lines of each choice
     lengths : (choices,) mm, of all lines of a choice; line_lengths (lines,) of each
-    hands   : the cells on either hand of each line; ends : its nodes
+    hands   : the cells on both sides of each line; ends : its nodes
     on_rim  : for each node whether it lies on the rim
-    near    : for each choice those that share a node with it
+    near    : for each choice the others that share a node with it
     """
 
     def __init__(self, layout: Layout, lengths: NDArray, *, kinds: tuple[str, ...] = ("plate",)) -> None:
@@ -129,7 +129,7 @@ class Net:
         return float(self.lengths[chosen].sum())
 
     def around(self, choice: int, count: int) -> tuple[int, ...]:
-        """The nearest `count` choices, step by step from one."""
+        """The `count` choices nearest to one, by the number of steps."""
         found = [choice]
         for one in found:
             found += [other for other in self.near[one] if other not in found]
@@ -138,7 +138,7 @@ class Net:
         return tuple(found[:count])
 
     def anchored(self, cut: int) -> bool:
-        """Whether every cut line hangs together with the rim: then no piece has a hole, and only then."""
+        """Whether every cut line is connected to the rim, which is so exactly if no piece has a hole."""
         todo, seen, met = list(self._rim_nodes), set(self._rim_nodes), 0
         while todo:
             for line, beyond in self._at_node[todo.pop()]:
@@ -150,7 +150,7 @@ class Net:
         return met == cut
 
     def part_at(self, cell: int, cut: int) -> Part:
-        """The piece that a cell belongs to; of two mirror images the one with the lowest cell."""
+        """The piece that a cell belongs to; if it has a mirror image, the one of the two with the lowest cell."""
         cells, todo, once, twice = 0, 1 << cell, 0, 0
         while todo:
             lowest = todo & -todo
@@ -180,11 +180,11 @@ class Net:
         return self._images[cells]
 
     def count(self, part: Part) -> int:
-        """How many pieces a part stands for: itself, and its mirror image if that is another."""
+        """The number of pieces that a part represents: itself, and its mirror image if that is another piece."""
         return 1 if self.image(part.cell_bits) == part.cell_bits else 2
 
     def inside(self, part: Part) -> Inside:
-        within = np.zeros(len(self._cell_mirror) + 1, dtype=bool)  # the last for the outside, hand -1
+        within = np.zeros(len(self._cell_mirror) + 1, dtype=bool)  # the last for the outside, -1
         within[ones(part.cell_bits)] = True
         lines = within[self._hands].all(axis=1)
         lines[ones(part.dart_bits)] = False
@@ -201,11 +201,11 @@ class Net:
         return found
 
     def spread(self, part: Part) -> dict[int, Part]:
-        """A piece by its cells and their mirror images."""
+        """The piece for each of its cells and their mirror images."""
         return dict.fromkeys(ones(part.cell_bits | self.image(part.cell_bits)), part)
 
     def parts(self, chosen: NDArray) -> tuple[Part, ...]:
-        """The pieces, each once with its mirror image."""
+        """The pieces, mirror images only once."""
         found = self.part_of_cells(self.cut(chosen))
         return tuple(dict.fromkeys(found[cell] for cell in range(len(found))))
 
@@ -221,14 +221,15 @@ def line_lengths(mesh: ShellMesh, points: NDArray) -> NDArray:
     return np.array([np.linalg.norm(np.diff(points[chain], axis=0), axis=1).sum() for chain in mesh.line_vertices])
 
 
-def patch(mesh: ShellMesh, points: NDArray, part: Part, *, astride: bool = False) -> Shape:
-    """A piece, opened along its darts; of one `astride` the midline the left half, unless a triangle lies across."""
+def patch(mesh: ShellMesh, points: NDArray, part: Part, *, centred: bool = False) -> Shape:
+    """A piece, opened along its darts. If it is `centred` on the midline, its left half, unless a triangle crosses the
+    midline."""
     inside = np.zeros(int(mesh.face_cell.max()) + 1, dtype=bool)
     inside[list(part.cells)] = True
     faces = mesh.faces[inside[mesh.face_cell]]
     side = np.sign(mesh.uv[:, 1]) * (mesh.mirror != np.arange(len(mesh.mirror)))
     left = side[faces].max(axis=1) > 0
-    halved = astride and bool((side[faces[left]] >= 0).all())
+    halved = centred and bool((side[faces[left]] >= 0).all())
     if halved:
         faces = faces[left]
     cut = chain_of_edges(faces, [mesh.line_vertices[line] for line in sorted(part.darts)]) >= 0

@@ -1,4 +1,4 @@
-"""How much of what is allowed a piece takes up: guessed for the search, measured before it is believed."""
+"""The load of a piece, as a share of what is allowed: estimated for the search, and measured before it is used."""
 
 from __future__ import annotations
 
@@ -19,10 +19,11 @@ FIRST_RATIO = 0.65
 """Least stretch over the estimate, before any is measured: 2/3 on a spherical cap, less for a piece with darts."""
 
 MATES = 1.06
-"""What it costs in stretch to make mates equal, over pieces flattened alone. Measured: 4 to 8 percent."""
+"""Factor by which equal mates raise the stretch, compared with pieces flattened independently. Measured: 4 to 8
+percent."""
 
 FORBIDDEN = 10.0
-"""Load of a piece that is ruled out whatever its shape. Chosen: far above any that a search could pay for."""
+"""Load of a piece that is not allowed whatever its shape. Chosen: far above any that a search could accept."""
 
 
 class Measured(NamedTuple):
@@ -34,9 +35,9 @@ class Measured(NamedTuple):
     ratio: float
 
 
-def _likest(part: Part, others: Iterable[Part]) -> Part:
-    """The one with fewest cells and darts that only one of the two has."""
-    return min(others, key=part.unlike)
+def _most_similar(part: Part, others: Iterable[Part]) -> Part:
+    """The one that differs in the fewest cells and darts."""
+    return min(others, key=part.difference)
 
 
 class Judge:
@@ -57,18 +58,18 @@ class Judge:
         self._avoided = {net.part_at(cell, sum(1 << line for line in lines)) for cell, lines in task.avoid}
 
     def be_cautious(self, factor: float) -> None:
-        """Takes guesses for so much more than they say."""
+        """Multiplies estimates by a factor from now on."""
         self.caution = factor
         self._guesses.clear()
 
     def load(self, part: Part) -> float:
-        """Measured if it was, else guessed."""
+        """The measured load, or else the estimated one."""
         if part not in self._guesses:
             self._guesses[part] = self._load(part)
         return self._guesses[part]
 
     def _load(self, part: Part) -> float:
-        inside, estimate = self._look(part)
+        inside, estimate = self._inside_and_estimate(part)
         if not inside.choices:
             return 0.0
         if part.dart_bits and not self.task.limits.darts:
@@ -76,16 +77,16 @@ class Judge:
         known = self.measured.get(part)
         if known:
             load = max(self._scale(part) * known.stretch / self.limit, known.size, known.neck)
-            return min(load, FORBIDDEN)  # endless where it overlaps itself, and the search must come back from that
+            return min(load, FORBIDDEN)  # infinite if it overlaps itself, and the search must be able to continue
         ratio, size = self._guessed(part)
         stretch = self._scale(part) * ratio * estimate / self.limit
         return max(self.caution * max(stretch, size), self._neck(inside))
 
     def _guessed(self, part: Part) -> tuple[float, float]:
-        """Stretch over the estimate, and load by size, from the likest piece that was measured."""
+        """Stretch over the estimate, and load by size, from the most similar piece that was measured."""
         if not self.measured:
             return FIRST_RATIO, 0.0
-        near = _likest(part, self.measured)
+        near = _most_similar(part, self.measured)
         known = self.measured[near]
         return known.ratio, known.size * (self._area(part) / self._area(near)) ** 0.5
 
@@ -94,17 +95,17 @@ class Judge:
             self._summed[part.cell_bits] = sum(self._areas[cell] for cell in ones(part.cell_bits))
         return self._summed[part.cell_bits]
 
-    def _look(self, part: Part) -> tuple[Inside, float]:
+    def _inside_and_estimate(self, part: Part) -> tuple[Inside, float]:
         if part not in self._known:
             inside = self.net.inside(part)
             self._known[part] = inside, self._estimate(part, inside)
         return self._known[part]
 
     def _scale(self, part: Part) -> float:
-        return self._scales[_likest(part, self._scales)] if self._scales else 1.0
+        return self._scales[_most_similar(part, self._scales)] if self._scales else 1.0
 
     def _neck(self, inside: Inside) -> float:
-        """A line that is not cut but runs from outline to outline is a neck if it is short."""
+        """A line that is not cut but connects two points of the outline is a neck if it is short."""
         width = self.task.limits.neck
         lengths = (self.net.line_lengths[line] for line in inside.bridges)
         return max((width / length for length in lengths if length < width), default=0.0)
@@ -113,8 +114,8 @@ class Judge:
         """Measures pieces on the coarse mesh; whether all are allowed."""
         wanted = list(parts)
         new = [part for part in wanted if part not in self.measured]
-        for part, (stretch, size, neck) in zip(new, self._laid(new, self.task.coarse, self._coarse), strict=True):
-            guess = self._look(part)[1]
+        for part, (stretch, size, neck) in zip(new, self._flattened(new, self.task.coarse, self._coarse), strict=True):
+            guess = self._inside_and_estimate(part)[1]
             ratio = stretch / guess if guess > 0 and np.isfinite(stretch) else FIRST_RATIO
             self.measured[part] = Measured(stretch, size, neck, ratio)
         if new:
@@ -122,26 +123,26 @@ class Judge:
         return all(self.load(part) <= 1.0 for part in wanted)
 
     def confirm(self, parts: Sequence[Part]) -> bool:
-        """Measures pieces on the fine mesh and learns how much the coarse one is off; whether all are allowed."""
-        laid = self._laid(parts, self.task.mesh, self.task.mesh.offset(self.task.mid_offset))
-        divisible = [bool(self._look(part)[0].choices) for part in parts]
+        """Measures pieces on the fine mesh and stores the error of the coarse one; whether all are allowed."""
+        flattened = self._flattened(parts, self.task.mesh, self.task.mesh.offset(self.task.mid_offset))
+        divisible = [bool(self._inside_and_estimate(part)[0].choices) for part in parts]
         if not any(divisible):
             return True
         self.measure(parts)
-        for part, (stretch, _, _) in zip(parts, laid, strict=True):
+        for part, (stretch, _, _) in zip(parts, flattened, strict=True):
             coarse = self.measured[part].stretch
-            scale = stretch / coarse if coarse > 0 else 1.0  # a piece so small that it lies flat as it is
+            scale = stretch / coarse if coarse > 0 else 1.0  # a piece so small that it is flat already
             self._scales[part] = scale if np.isfinite(scale) else 1.0
         self._guesses.clear()
         return all(
             max(fine / self.limit, size, neck) <= 1.0
-            for (fine, size, neck), may in zip(laid, divisible, strict=True)
+            for (fine, size, neck), may in zip(flattened, divisible, strict=True)
             if may
         )
 
-    def _laid(self, parts: Sequence[Part], mesh: ShellMesh, points: NDArray) -> list[tuple[float, float, float]]:
+    def _flattened(self, parts: Sequence[Part], mesh: ShellMesh, points: NDArray) -> list[tuple[float, float, float]]:
         """(stretch, load by size, load by neck) of each."""
-        patches = [patch(mesh, points, part, astride=self.net.count(part) == 1) for part in parts]
+        patches = [patch(mesh, points, part, centred=self.net.count(part) == 1) for part in parts]
         limits = self.task.limits
         sheet = (limits.sheet_length, limits.sheet_width)
         return [

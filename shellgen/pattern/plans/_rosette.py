@@ -1,4 +1,4 @@
-"""A trial dome of rays from the crown to the rim, crossed by rings: for plans that draw their own lines."""
+"""A trial dome of rays from the crown to the rim, crossed by rings: for seam plans that draw their own lines."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ RAY, RING = "ray", "ring"
 class Rosette:
     """Layout of the rays, of which only a ray may be cut, and two meshes of it.
 
-    turns : (rays,) rad, of each ray in the domain, from the head round to the left; symmetric
+    turns : (rays,) rad, of each ray in the domain, from the head around to the left; symmetric
     radii : (rows,) in the domain, the last is 1
-    mesh, fine : with one and with `FINE` squared quarters to a cell
+    mesh, fine : with one and with `FINE` squared quads to a cell
     layout : cell r * rays + j lies outside ring r, left of ray j; line r * rays + j is ray j across row r
     """
 
@@ -34,7 +34,7 @@ FINE = 2
 
 
 def evenly(surface: Surface, rays: int, *, offset: float) -> NDArray:
-    """(rays,) turns of rays that part the rim in equal lengths, the first at the head; `rays` even."""
+    """(rays,) turns of rays that divide the rim into equal lengths, the first at the head; `rays` even."""
     fine = np.linspace(0.0, np.pi, 721)
     along = arc_length(surface.points(np.column_stack([np.cos(fine), np.sin(fine)]), offset=offset))
     left = np.interp(np.linspace(0.0, along[-1], rays // 2 + 1), along, fine)
@@ -42,7 +42,7 @@ def evenly(surface: Surface, rays: int, *, offset: float) -> NDArray:
 
 
 def rosette(surface: Surface, turns: NDArray, rows: int, *, offset: float, shift: float = 0.0) -> Rosette:
-    """Rays at `turns`, parted by rings about evenly spaced on the surface.
+    """Rays at `turns`, divided by rings about evenly spaced on the surface.
 
     shift : rows by which all rings but the rim are moved outward, less than 1 and more than -1
     """
@@ -70,7 +70,7 @@ def rosette(surface: Surface, turns: NDArray, rows: int, *, offset: float, shift
 
 
 def _mesh(surface: Surface, turns: NDArray, radii: NDArray, rows: int, rays: int) -> ShellMesh:
-    """A mesh whose rays and rings are those of a layout of `rows` and `rays`, or evenly finer."""
+    """A mesh whose rays and rings are those of a layout of `rows` and `rays`, or an even refinement of them."""
     more = len(turns) // rays
     uv = _uv(turns, radii)
     faces, face_row, face_ray = _faces(len(radii), len(turns))
@@ -118,7 +118,7 @@ def _faces(rows: int, rays: int) -> tuple[NDArray, NDArray, NDArray]:
 
 
 def _lines(rows: int, rays: int, uv: NDArray) -> tuple[tuple[Line, ...], tuple[tuple[tuple[int, int], ...], ...]]:
-    """Rays walk outward, row by row; then rings walk to the left."""
+    """Rays run outward, row by row; then rings run to the left."""
     grid, half = _vertices(rows, rays), rows * rays
     lines = []
     for r in range(rows):

@@ -1,4 +1,4 @@
-"""The shortest seams that hold: quick walks on guesses, each outcome measured before it is believed."""
+"""The shortest seams within the limits: quick walks on estimates, each result measured before it is used."""
 
 from __future__ import annotations
 
@@ -17,13 +17,13 @@ same work in one long walk finds worse sets."""
 
 HOT, COLD = 1.0, 0.02
 TRIES = 2
-"""Walks that are set out on for each that is wanted to end in a set that holds. Chosen: of three, two do."""
+"""Walks started for each one that should end in a set within the limits. Chosen: two of three do."""
 ATTEMPTS, PATIENCE = 5, 2
-"""How often the shortest set is bettered, and how often in vain. Chosen by trial on 36 domes: that betters it by more
-than a walk anew."""
+"""How often the shortest set is improved, and how often without success. Chosen by trial on 36 domes: this shortens it
+more than a new walk."""
 
 CAUTION = (1.0, 1.02, 1.05, 1.1, 1.2)
-"""A set that turns out overloaded when measured is mended this often, guesses being trusted less each time."""
+"""A set that is overloaded when measured is repaired this often, with estimates multiplied by these factors."""
 
 
 Walk = Callable[[NDArray, int], NDArray]
@@ -31,49 +31,49 @@ Walk = Callable[[NDArray, int], NDArray]
 
 
 def shortest(
-    net: Net, judge: Judge, surest: NDArray, walk: Walk, mend: Walk, *, walks: int, start: NDArray | None = None
+    net: Net, judge: Judge, safest: NDArray, walk: Walk, repair: Walk, *, walks: int, start: NDArray | None = None
 ) -> NDArray:
-    """(choices,) bool: the shortest set found whose pieces hold on the fine mesh.
+    """(choices,) bool: the shortest set found whose pieces are within the limits on the fine mesh.
 
-    surest : the set that holds if any does; what is returned if no other is found
-    walk   : from `start`, or from `surest`; mend : from a set that is too long or does not hold
+    safest : the set most likely to be within the limits; the result if no other is found
+    walk   : from `start`, or from `safest`; repair : from a set that is too long or exceeds the limits
     """
-    judge.measure(net.parts(surest))
+    judge.measure(net.parts(safest))
     pool: list[NDArray] = []
     for seed in range(TRIES * walks):
         if len(pool) < walks:
-            pool += _mended(net, judge, walk(surest if start is None else start, seed), mend, seed)
-    pool, holding, vain = pool or [merged(net, judge, surest)], surest, 0
+            pool += _repaired(net, judge, walk(safest if start is None else start, seed), repair, seed)
+    pool, valid, failures = pool or [merged(net, judge, safest)], safest, 0
     for seed in range(walks, walks + ATTEMPTS):
         best = min(pool, key=net.length)
-        if net.length(best) < net.length(holding) and judge.confirm(net.parts(best)):
-            holding = best
-        pool = [chosen for chosen in pool if judge.measure(net.parts(chosen))]  # by what the fine mesh has taught
-        pool += _mended(net, judge, mend(best, 1000 * seed), mend, seed)
-        pool = pool or [merged(net, judge, holding)]
-        vain = 0 if min(map(net.length, pool)) < net.length(holding) else vain + 1
-        if vain == PATIENCE:
-            return holding
+        if net.length(best) < net.length(valid) and judge.confirm(net.parts(best)):
+            valid = best
+        pool = [chosen for chosen in pool if judge.measure(net.parts(chosen))]  # as corrected by the fine mesh
+        pool += _repaired(net, judge, repair(best, 1000 * seed), repair, seed)
+        pool = pool or [merged(net, judge, valid)]
+        failures = 0 if min(map(net.length, pool)) < net.length(valid) else failures + 1
+        if failures == PATIENCE:
+            return valid
     best = min(pool, key=net.length)
-    return best if net.length(best) < net.length(holding) and judge.confirm(net.parts(best)) else holding
+    return best if net.length(best) < net.length(valid) and judge.confirm(net.parts(best)) else valid
 
 
-def _mended(net: Net, judge: Judge, chosen: NDArray, mend: Walk, seed: int) -> list[NDArray]:
-    """A set near `chosen` that holds when measured on the coarse mesh; none if none is found."""
+def _repaired(net: Net, judge: Judge, chosen: NDArray, repair: Walk, seed: int) -> list[NDArray]:
+    """A set near `chosen` that is within the limits on the coarse mesh; empty if none is found."""
     for attempt, caution in enumerate(CAUTION):
         if judge.measure(net.parts(chosen)):
             break
         judge.be_cautious(caution)
-        before, chosen = chosen, mend(chosen, 1000 * seed + attempt + 1)
-        if (before == chosen).all():  # nothing better by the guesses
+        before, chosen = chosen, repair(chosen, 1000 * seed + attempt + 1)
+        if (before == chosen).all():  # no improvement by the estimates
             break
     judge.be_cautious(1.0)
     return [chosen] if judge.measure(net.parts(chosen)) else []
 
 
-def merged(net: Net, judge: Judge, holding: NDArray) -> NDArray:
-    """(choices,) bool: a set that holds, of which the longest lines are let go one after the other while it does."""
-    chosen = holding
+def merged(net: Net, judge: Judge, valid: NDArray) -> NDArray:
+    """(choices,) bool: a set within the limits, without those of the longest lines that it does not need."""
+    chosen = valid
     for choice in np.argsort(-net.lengths, kind="stable").tolist():
         trial = chosen.copy()
         trial[choice] = False
@@ -82,10 +82,10 @@ def merged(net: Net, judge: Judge, holding: NDArray) -> NDArray:
     return chosen
 
 
-def roam(net: Net, judge: Judge) -> tuple[Walk, Walk]:
-    """The walks for a net of plates: over the whole of it, then about one place after the other."""
+def plate_walks(net: Net, judge: Judge) -> tuple[Walk, Walk]:
+    """The walks for a net of plates: over the whole net, then around one place after the other."""
 
-    def mend(chosen: NDArray, seed: int) -> NDArray:
+    def repair(chosen: NDArray, seed: int) -> NDArray:
         centres = np.random.default_rng(seed).integers(len(net.choices), size=AROUND)
         for turn, centre in enumerate(centres.tolist()):
             move = single_or_swap(net, net.around(centre, WIDTH))
@@ -95,6 +95,6 @@ def roam(net: Net, judge: Judge) -> tuple[Walk, Walk]:
 
     def walk(start: NDArray, seed: int) -> NDArray:
         move = single_or_swap(net, range(len(net.choices)))
-        return mend(anneal(net, start, judge.load, move, steps=FIRST_STEPS, seed=seed, hot=HOT, cold=COLD), seed)
+        return repair(anneal(net, start, judge.load, move, steps=FIRST_STEPS, seed=seed, hot=HOT, cold=COLD), seed)
 
-    return walk, mend
+    return walk, repair

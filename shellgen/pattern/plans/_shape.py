@@ -1,4 +1,4 @@
-"""Whether a flat piece fits the sheet, and whether it hangs together by more than a neck."""
+"""Whether a flat piece fits the sheet, and whether it has narrow necks."""
 
 from __future__ import annotations
 
@@ -11,18 +11,18 @@ CORNER = 0.25
 
 
 def size_load(outline: NDArray, sheet: tuple[float, float]) -> float:
-    """Least factor by which a sheet (length, width) must grow to hold the points, turned as suits them best."""
+    """Least factor by which a sheet (length, width) must grow to contain the points at their best angle."""
     hull = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(outline)))[:-1]
     edge = np.diff(hull, axis=0, append=hull[:1])
     turn = np.exp(-1j * np.angle(edge @ (1, 1j)))
-    lying = np.multiply.outer(turn, hull @ (1, 1j))  # a rectangle of least need has a side along the hull
-    sides = np.sort(np.stack([np.ptp(lying.real, axis=1), np.ptp(lying.imag, axis=1)]), axis=0)
+    turned = np.multiply.outer(turn, hull @ (1, 1j))  # the best rectangle has a side along the hull
+    sides = np.sort(np.stack([np.ptp(turned.real, axis=1), np.ptp(turned.imag, axis=1)]), axis=0)
     return float((sides / np.sort(sheet)[:, None]).max(axis=0).min())
 
 
 def neck_load(outline: NDArray, width: float) -> float:
-    """1 or less if no part of the piece hangs on by less than `width`; else `width` over what it hangs on by. The lips
-    of a dart may touch or overlap."""
+    """1 or less if no neck of the piece is narrower than `width`; else `width` over the width of the neck. The edges of
+    a dart may touch or overlap."""
     shape = shapely.Polygon(outline).buffer(0)
     if width <= 0 or _whole(shape, width):
         return 0.0
@@ -34,6 +34,6 @@ def neck_load(outline: NDArray, width: float) -> float:
 
 
 def _whole(shape: shapely.Geometry, width: float) -> bool:
-    """Whether what is left of a piece when `width` / 2 is taken off all round hangs together."""
+    """Whether the rest of a piece is in one part after `width` / 2 is removed all around."""
     left = shapely.get_parts(shape.buffer(-0.5 * width))
     return int((shapely.area(left) > CORNER * width**2).sum()) <= 1

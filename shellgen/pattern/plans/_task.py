@@ -1,4 +1,4 @@
-"""What a seam plan is given."""
+"""The input of a seam plan."""
 
 from __future__ import annotations
 
@@ -12,18 +12,18 @@ from shellgen.model import Layout, ShellMesh, Surface
 from shellgen.pattern.limits import Limits
 
 Flatten = Callable[[Sequence[Shape]], Sequence[tuple[float, NDArray]]]
-"""Lays pieces flat, each alone: the most each must stretch or shrink anywhere (0.03 for 3 %; endless if it overlaps
-itself) and its outline, (k, 2) mm. Many in one call are cheaper."""
+"""Flattens pieces independently: the most each must stretch or shrink anywhere (0.03 for 3 %; infinite if it overlaps
+itself) and its outline, (k, 2) mm. One call for many takes less time."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Task:
     """A plan that cuts along lines of the net returns their indices from `choose(task, params)`.
 
-    mesh   : on which the choice must hold
+    mesh   : on which the pieces must be within the limits
     coarse : a mesh of the same layout with edges two to three times as long, to search on
-    limits : what the pieces may be like
-    avoid  : pieces that will not do, each by one of its cells and all lines that were cut with it
+    limits : of the pieces
+    avoid  : pieces that are not allowed, each by one of its cells and all lines that were cut with it
     """
 
     layout: Layout

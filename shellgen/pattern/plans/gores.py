@@ -1,7 +1,7 @@
 """Plain gores: seams along meridians from the crown to the rim.
 
-The gores are made as wide as the stretch allows: where the dome is flatter they are wider, so that all are strained
-alike, and their number is the least that stays under the limit.
+The gores are as wide as the stretch allows: they are wider where the dome is flatter, so that all have the same
+strain, and their number is the least that stays under the limit.
 """
 
 from __future__ import annotations
@@ -21,21 +21,23 @@ from shellgen.pattern.plans._task import Ground, Task
 
 MOST = 40
 RAYS, ROWS = 40, 10
-"""About how many rays, and rows on each, the gores are tried with."""
+"""Approximate numbers of rays, and of rows on each, with which gores are tested."""
 
 LEAP = 0.8
-"""Share of the way to the number that the strain asks for, which goes with the inverse square of the number. Chosen."""
+"""Share of the step to the number that the strain requires; strain falls with the square of the number. Chosen."""
 
 ROUNDS = 4
-"""Times the widths are evened out; the strain of a gore grows with the square of its width, so it settles fast."""
+"""Times the widths are adjusted; the strain of a gore grows with the square of its width, so this converges fast."""
 
 EVENING = 0.4
-"""Power by which a gore's width answers to its strain; 0.5 would be the whole of it. Chosen for a calm approach."""
+"""Power of the strain by which a gore's width is adjusted; 0.5 would be a full step. Chosen for stable convergence."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    gores: int | None = count(None, 2, MOST, "How many gores; the least that stay under the stretch limit if left out.")
+    gores: int | None = count(
+        None, 2, MOST, "How many gores; if left out, the fewest that stay under the stretch limit."
+    )
 
 
 def curves(ground: Ground, params: Params) -> tuple[NDArray, ...]:
@@ -50,13 +52,13 @@ def curves(ground: Ground, params: Params) -> tuple[NDArray, ...]:
 
 
 def _families(number: int) -> list[tuple[bool, bool, int]]:
-    """(seam at the head, seam at the tail, seams on the left between) of each way to lay out so many gores."""
+    """(seam at the head, seam at the tail, seams on the left between) of each way to arrange this number of gores."""
     ways = [(head, tail, number - head - tail) for head, tail in product((False, True), repeat=2)]
     return [(head, tail, rest // 2) for head, tail, rest in ways if rest >= 0 and rest % 2 == 0]
 
 
 def _trial(ground: Ground, family: tuple[bool, bool, int]) -> tuple[float, NDArray]:
-    """Largest load of a gore, and the turns of the seams on the left half, once the gores are strained alike."""
+    """Largest load of a gore, and the turns of the seams on the left half, once the gores have equal strain."""
     head, tail, between = family
     rim = evenly(ground.surface, RAYS, offset=ground.mid_offset)[: RAYS // 2 + 1]
     widths = np.ones(between + 1)

@@ -1,4 +1,5 @@
-"""The seams of another size of the same design, kept where the pieces hold at this size too; else searched from there.
+"""The seams of another size of the same design, if the pieces are within the limits at this size too; else searched
+from there.
 
 Sizes of one design then look alike, and the search, which takes longest of all stages, is done once for all of them.
 """
@@ -13,7 +14,7 @@ from shellgen.fields.params import REQUIRED, count, many, text
 from shellgen.model import Layout
 from shellgen.pattern.plans._graph import Net, line_lengths
 from shellgen.pattern.plans._judge import Judge
-from shellgen.pattern.plans._search import roam, shortest
+from shellgen.pattern.plans._search import plate_walks, shortest
 from shellgen.pattern.plans._task import Task
 
 
@@ -21,11 +22,11 @@ from shellgen.pattern.plans._task import Task
 class Params:
     between: tuple[str, ...] = many(
         text(REQUIRED, 'Two plates that touch, such as "vertebral-2 / pleural-L-1".'),
-        "Pairs of plates parted by a seam in the other size.",
+        "Pairs of plates with a seam between them in the other size.",
         most=1000,
         default=REQUIRED,
     )
-    walks: int = count(2, 1, 50, "How often the search sets out anew where those seams do not hold.")
+    walks: int = count(2, 1, 50, "How many searches are run if those seams exceed the limits.")
 
 
 def choose(task: Task, params: Params) -> tuple[int, ...]:
@@ -39,12 +40,12 @@ def choose(task: Task, params: Params) -> tuple[int, ...]:
         return net.lines(chosen)
     everything = np.ones(len(net.choices), dtype=bool)
     start = chosen if whole else None
-    return net.lines(shortest(net, judge, everything, *roam(net, judge), walks=params.walks, start=start))
+    return net.lines(shortest(net, judge, everything, *plate_walks(net, judge), walks=params.walks, start=start))
 
 
 def pairs(layout: Layout, lines: tuple[int, ...]) -> tuple[str, ...] | None:
-    """The pairs that stand for the lines of a plan and their mirror images, or None where they say too little:
-    where the same two plates touch along one line that is cut and another that is not, or a line is in no pair.
+    """The pairs that define the lines of a plan and their mirror images, or None if they are ambiguous:
+    if the same two plates touch along one line that is cut and another that is not, or a line is in no pair.
     """
     cut = set(lines)
     if any(layout.lines[line].kind != "plate" for line in cut):
@@ -55,6 +56,6 @@ def pairs(layout: Layout, lines: tuple[int, ...]) -> tuple[str, ...] | None:
 
 
 def pair(layout: Layout, line: int) -> str:
-    """The two plates that a line parts, by name."""
+    """The two plates on both sides of a line, by name."""
     hands = (layout.lines[line].left, layout.lines[line].right)
     return " / ".join(sorted(layout.plates[layout.cell_plate[cell]].name for cell in hands))

@@ -1,7 +1,7 @@
 """Least total seam along the plate lines, so that every seam is hidden in a score line.
 
-Which lines to cut is searched on the net of plates: walks on a quick estimate of the stretch, each outcome measured by
-laying its pieces flat. The work is fixed, and so is the outcome.
+Which lines to cut is searched on the net of plates: walks on a quick estimate of the stretch, each result measured by
+flattening its pieces. The number of steps is fixed, so the result is always the same.
 """
 
 from __future__ import annotations
@@ -13,14 +13,14 @@ import numpy as np
 from shellgen.fields.params import count
 from shellgen.pattern.plans._graph import Net, line_lengths
 from shellgen.pattern.plans._judge import Judge
-from shellgen.pattern.plans._search import roam, shortest
+from shellgen.pattern.plans._search import plate_walks, shortest
 from shellgen.pattern.plans._task import Task
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
     walks: int = count(
-        3, 1, 50, "How many sets of seams are found first: more may find shorter seams, and takes longer."
+        3, 1, 50, "How many sets of seams are found first: more may find shorter seams, but take longer."
     )
 
 
@@ -29,4 +29,4 @@ def choose(task: Task, params: Params) -> tuple[int, ...]:
     net = Net(task.layout, line_lengths(task.mesh, task.mesh.offset(task.mid_offset)))
     judge = Judge(task, net)
     everything = np.ones(len(net.choices), dtype=bool)
-    return net.lines(shortest(net, judge, everything, *roam(net, judge), walks=params.walks))
+    return net.lines(shortest(net, judge, everything, *plate_walks(net, judge), walks=params.walks))

@@ -1,4 +1,4 @@
-"""Seams listed by the maker, each by the two plates it parts; the other half follows by mirroring."""
+"""Seams listed by the maker, each by the two plates on its sides; the other half is mirrored."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from shellgen.pattern.plans._task import Task
 class Params:
     between: tuple[str, ...] = many(
         text(REQUIRED, 'Two plates that touch, such as "vertebral-2 / pleural-L-1".'),
-        "Pairs of plates to be parted by a seam; the mirror image of each is parted too.",
+        "Pairs of plates with a seam between them; the mirror image of each has one too.",
         most=1000,
         default=REQUIRED,
     )
 
 
 def choose(task: Task, params: Params) -> tuple[int, ...]:
-    """Lines to cut. Raises PresetError for a plate that is not there, and for plates that do not touch."""
+    """Lines to cut. Raises PresetError for a plate that does not exist, and for plates that do not touch."""
     layout = task.layout
     lines: set[int] = set()
     for pair in params.between:

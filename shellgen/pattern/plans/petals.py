@@ -22,7 +22,7 @@ from shellgen.pattern.plans._search import Walk, shortest
 from shellgen.pattern.plans._task import Ground, Task
 
 RAYS, ROWS = 32, 10
-"""Rays round the dome and rows on each. Chosen: darts may stand 50 mm apart and end every 35 mm on an adult's shell."""
+"""Rays around the dome and rows on each. Chosen: darts may be 50 mm apart and end every 35 mm on an adult's shell."""
 
 TRIALS = 4
 """Halvings in search of the row's fraction at which all darts may end."""
@@ -33,27 +33,27 @@ HOT, COLD = 1.5, 0.05
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    walks: int = count(3, 1, 20, "How often the search sets out anew: more may find shorter darts, and takes longer.")
+    walks: int = count(3, 1, 20, "How many searches are run: more may find shorter darts, but take longer.")
 
 
 def curves(ground: Ground, params: Params) -> tuple[NDArray, ...]:
-    """Each dart of the left half from its mouth on the rim to its tip, (n, 2) uv. FitError if no darts will do."""
-    dome, net, judge = stage(ground, 0.0)
+    """Each dart of the left half from its mouth on the rim to its tip, (n, 2) uv. FitError if no darts are enough."""
+    dome, net, judge = prepared(ground, 0.0)
     columns = by_ray(dome, net)
-    surest, start = np.zeros((2, len(net.choices)), dtype=bool)
-    surest[columns[:, 1:]] = start[columns[::3, ROWS // 2 :]] = True
-    most = net.parts(surest)
+    safest, start = np.zeros((2, len(net.choices)), dtype=bool)
+    safest[columns[:, 1:]] = start[columns[::3, ROWS // 2 :]] = True
+    most = net.parts(safest)
     if not judge.measure(most) and judge.limit < judge.measured[most[0]].stretch < np.inf:  # fewer darts stretch more
         raise FitError(_why(judge, most[0], ground))
-    chosen = shortest(net, judge, surest, *_walks(net, judge, columns), walks=params.walks, start=start)
-    if chosen is surest and not judge.confirm(most):
+    chosen = shortest(net, judge, safest, *_walks(net, judge, columns), walks=params.walks, start=start)
+    if chosen is safest and not judge.confirm(most):
         raise FitError(_why(judge, most[0], ground))
     dome = _shortened(ground, net.parts(chosen))
     return tuple(_dart(dome, ray, int(depth)) for ray, depth in enumerate(chosen[columns].sum(axis=1)) if depth)
 
 
 def _why(judge: Judge, part: Part, ground: Ground) -> str:
-    """Why the piece will not do even with every dart there may be."""
+    """Why the piece exceeds the limits even with every possible dart."""
     found, limits = judge.measured[part], ground.limits
     if found.size > 1:
         return (
@@ -61,14 +61,14 @@ def _why(judge: Judge, part: Part, ground: Ground) -> str:
             f"{limits.sheet_width:.0f} mm"
         )
     if found.neck > 1:
-        return f"in one piece the dome hangs together by less than {limits.neck:.0f} mm"
+        return f"in one piece the dome has a neck narrower than {limits.neck:.0f} mm"
     if found.stretch <= judge.limit:
         return "in one piece with darts the dome stretches too far or overlaps itself on a finer mesh"
     by, allowed = shares_apart(found.stretch / judge.limit * limits.stretch_limit, limits.stretch_limit)
     return f"even with {RAYS} darts the dome stretches {by} in one piece; the limit is {allowed}"
 
 
-def stage(ground: Ground, shift: float) -> tuple[Rosette, Net, Judge]:
+def prepared(ground: Ground, shift: float) -> tuple[Rosette, Net, Judge]:
     turns = evenly(ground.surface, RAYS, offset=ground.mid_offset)
     dome = rosette(ground.surface, turns, ROWS, offset=ground.mid_offset, shift=shift)
     task = Task(dome.layout, dome.fine, dome.mesh, ground.mid_offset, ground.limits, ground.flatten)
@@ -77,17 +77,17 @@ def stage(ground: Ground, shift: float) -> tuple[Rosette, Net, Judge]:
 
 
 def _shortened(ground: Ground, parts: Sequence[Part]) -> Rosette:
-    """The rosette with its rings as far out as the pieces can bear: all darts end a little earlier."""
+    """The rosette with its rings as far out as the limits allow: all darts end slightly earlier."""
     low, high = 0.0, 0.9
     for _ in range(TRIALS):
         middle = 0.5 * (low + high)
-        holds = stage(ground, middle)[2].confirm(parts)
-        low, high = (middle, high) if holds else (low, middle)
-    return stage(ground, low)[0]
+        allowed = prepared(ground, middle)[2].confirm(parts)
+        low, high = (middle, high) if allowed else (low, middle)
+    return prepared(ground, low)[0]
 
 
 class _Whole(Net):
-    """A net of which no choice falls apart, since no dart reaches the crown."""
+    """A net that no choice divides, since no dart reaches the crown."""
 
     def part_at(self, cell: int, cut: int) -> Part:
         return Part(self.everything, cut)
@@ -106,29 +106,29 @@ def _walks(net: Net, judge: Judge, columns: NDArray) -> tuple[Walk, Walk]:
     def walk(start: NDArray, seed: int) -> NDArray:
         return anneal(net, start, judge.load, move, steps=STEPS, seed=seed, hot=HOT, cold=COLD)
 
-    def mend(chosen: NDArray, seed: int) -> NDArray:
+    def repair(chosen: NDArray, seed: int) -> NDArray:
         return anneal(net, chosen, judge.load, move, steps=MEND_STEPS, seed=seed, hot=0.5 * HOT, cold=COLD)
 
-    return walk, mend
+    return walk, repair
 
 
 def _deepen_or_shift(columns: NDArray) -> Move:
-    """A dart a row deeper or less deep, moved to the ray beside it, or trading depth with the next ray."""
+    """Makes a dart one row deeper or less deep, moves it to the next ray, or shifts depth to the next ray."""
     rays, rows = columns.shape
 
-    def move(chosen: NDArray, luck: Sequence[float]) -> Change:
-        ray = int(luck[0] * rays)
+    def move(chosen: NDArray, draws: Sequence[float]) -> Change:
+        ray = int(draws[0] * rays)
         depth = int(chosen[columns[ray]].sum())
-        beside = min(max(ray + (1 if luck[2] < 0.5 else -1), 0), rays - 1)
-        other = int(chosen[columns[beside]].sum())
-        if luck[1] < 0.5:
-            wanted = {ray: depth + (1 if luck[2] < 0.5 else -1)}
-        elif luck[1] < 0.7:
-            wanted = {ray: 0, beside: max(depth, other)}
-        elif luck[1] < 0.85:
-            wanted = {ray: depth - 1, beside: other + 1}
+        neighbour = min(max(ray + (1 if draws[2] < 0.5 else -1), 0), rays - 1)
+        other = int(chosen[columns[neighbour]].sum())
+        if draws[1] < 0.5:
+            wanted = {ray: depth + (1 if draws[2] < 0.5 else -1)}
+        elif draws[1] < 0.7:
+            wanted = {ray: 0, neighbour: max(depth, other)}
+        elif draws[1] < 0.85:
+            wanted = {ray: depth - 1, neighbour: other + 1}
         else:
-            wanted = {ray: int(luck[2] * rows)}
+            wanted = {ray: int(draws[2] * rows)}
         change: list[int] = []
         for k, deep in wanted.items():
             deep = min(max(deep, 0), rows - 1)

@@ -1,4 +1,4 @@
-"""How the foam behaves in the virtual build, and what may be found there."""
+"""How the foam behaves in the virtual build, and how large its errors may be."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ class Params:
         0.01,
         0.001,
         0.05,
-        "The finest step of heat-stretching that you can judge by eye; the foam takes up what is smaller.",
+        "The finest step of heat-stretching that you can judge by eye; the foam absorbs smaller ones.",
     )
     glued_limit: float = field.length(
-        5.0, 0.5, 50.0, "How far the glued, unheated shell may lie from the dome (root mean square)."
+        5.0, 0.5, 50.0, "How far the glued, unheated shell may deviate from the dome (root mean square)."
     )
     formed_limit: float = field.length(
-        2.0, 0.2, 50.0, "How far the formed shell may lie from the dome (root mean square)."
+        2.0, 0.2, 50.0, "How far the formed shell may deviate from the dome (root mean square)."
     )
     gap_limit: float = field.length(
-        1.0, 0.05, 10.0, "How much the two edges of a seam may differ in length; glued foam takes up that much."
+        1.0, 0.05, 10.0, "How much the two edges of a seam may differ in length; glued foam absorbs that much."
     )

@@ -1,4 +1,4 @@
-"""The welded pieces, and where they come to rest: as glued, formed, and as pieces without flaw would."""
+"""The welded pieces and their equilibrium: as glued, as formed, and of pieces without error."""
 
 from __future__ import annotations
 
@@ -20,47 +20,48 @@ from shellgen.pattern.proof.params import Params
 def glue(
     mesh: ShellMesh, cut: Cut, pattern: Pattern, params: Params, *, thickness: float, start: Floats | None = None
 ) -> Built:
-    """Unheated, the foam elastic and wanting to be flat.
+    """The pieces glued without heat: the foam is elastic and flat at rest.
 
     thickness : of the foam, mm
-    start     : (n, 3) mm, where an earlier build came to rest; from a bump over the rim if None
+    start     : (n, 3) mm, the equilibrium of an earlier build; a bump over the rim if None
 
     Raises GeometryError if the pieces do not close into one sheet.
     """
     sheet, _, _ = weld_pieces(mesh, cut, pattern)
     begin = sheet.start() if start is None else start
     stiff = _rigidity(params, thickness)
-    made = sheet.settle(begin, poisson=params.poisson, rigidity=stiff, blow=start is None)
-    return _measured(mesh, pattern, made)
+    result = sheet.settle(begin, poisson=params.poisson, rigidity=stiff, inflate=start is None)
+    return _measured(mesh, pattern, result)
 
 
 def form(
     mesh: ShellMesh, cut: Cut, pattern: Pattern, params: Params, glued: Built,
     *, thickness: float, limits: tuple[float, float],
 ) -> tuple[Built, Built]:  # fmt: skip
-    """Heat-stretched as the map says, in the edging and out of it.
+    """Heat-stretched as the map says, with the edging and without.
 
-    limits : the most by which forming may stretch and press in
+    limits : the most by which forming may stretch and compress
     """
     sheet, _, _ = weld_pieces(mesh, cut, pattern)
     mid, stiff, kept = mesh.offset(pattern.mid_offset), _rigidity(params, thickness), params.kept_curvature
     shapes = stretched(sheet.rest, need(sheet.rest, sheet.faces, mid), params.forming_step, limits)
     held = sheet.settle(glued.points, poisson=params.poisson, rigidity=stiff * (1 - kept), rest=shapes)
-    loose = sheet.let_go(held.points, poisson=params.poisson, rigidity=stiff, rest=shapes, kept=kept)
+    loose = sheet.release(held.points, poisson=params.poisson, rigidity=stiff, rest=shapes, kept=kept)
     return _measured(mesh, pattern, held), _measured(mesh, pattern, loose)
 
 
 def flawless(mesh: ShellMesh, cut: Cut, pattern: Pattern, params: Params, glued: Built, *, thickness: float) -> Built:
-    """As glued, of pieces in which every triangle is as on the dome: what is left is the foam's stiffness."""
+    """As glued, from pieces in which every triangle is as on the dome: the remaining error comes from the foam's
+    stiffness."""
     sheet, _, _ = weld_pieces(mesh, cut, pattern)
     rest = lay_flat(mesh.offset(pattern.mid_offset)[sheet.faces])
-    made = sheet.settle(glued.points, poisson=params.poisson, rigidity=_rigidity(params, thickness), rest=rest)
-    return _measured(mesh, pattern, made)
+    result = sheet.settle(glued.points, poisson=params.poisson, rigidity=_rigidity(params, thickness), rest=rest)
+    return _measured(mesh, pattern, result)
 
 
 def weld_pieces(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> tuple[WeldedSheet, Floats, Floats]:
-    """The pieces welded seam by seam, in the numbering of the shell, and hung along the rim from the midline's ends;
-    (s, 2) lengths of the seams' flat sides; and (m, 3, 2) the triangles as they lie in the flat pieces.
+    """The pieces welded seam by seam, in the numbering of the shell, and held along the rim from the midline's ends;
+    (s, 2) lengths of the seams' flat sides; and (m, 3, 2) the triangles as in the flat pieces.
 
     Raises GeometryError if seams are left open.
     """
@@ -86,7 +87,7 @@ def _chain(cut: Cut, place: tuple[int, int], first: Ints) -> Ints:
 
 
 def need(rest: Floats, faces: Ints, mid: Floats) -> tuple[Floats, Floats, Floats]:
-    """Singular values, largest first, and vectors of the way from each flat triangle to the dome."""
+    """Singular values, largest first, and vectors of the map from each flat triangle to the dome."""
     left, size, turn = np.linalg.svd(membrane(rest, faces, poisson=0.0).deformation(mid), full_matrices=False)
     return left, size, turn
 
@@ -103,14 +104,14 @@ def _rigidity(params: Params, thickness: float) -> float:
     return thickness**2 / (12 * (1 - params.poisson**2))
 
 
-def _measured(mesh: ShellMesh, pattern: Pattern, made: Relaxed) -> Built:
+def _measured(mesh: ShellMesh, pattern: Pattern, result: Relaxed) -> Built:
     mid = mesh.offset(pattern.mid_offset)
-    off, asked = np.empty(len(mid)), np.ones(len(mid), bool)
-    if np.abs(made.points[mesh.mirror] * REFLECTION - made.points).max() < SYMMETRY_TOLERANCE:  # one half says it all
-        asked = mesh.mirror >= np.arange(len(mid))
-    off[asked] = signed_distances(mid, mesh.faces, made.points[asked])
-    off[~asked] = off[mesh.mirror[~asked]]
-    return Built(made.points, off, rms(mid, mesh.faces, off), float(np.abs(off).max()), made.settled)
+    off, computed = np.empty(len(mid)), np.ones(len(mid), bool)
+    if np.abs(result.points[mesh.mirror] * REFLECTION - result.points).max() < SYMMETRY_TOLERANCE:  # one half is enough
+        computed = mesh.mirror >= np.arange(len(mid))
+    off[computed] = signed_distances(mid, mesh.faces, result.points[computed])
+    off[~computed] = off[mesh.mirror[~computed]]
+    return Built(result.points, off, rms(mid, mesh.faces, off), float(np.abs(off).max()), result.converged)
 
 
 def rms(mid: Floats, faces: Ints, values: Floats) -> float:

@@ -1,4 +1,4 @@
-// The point of view, so that the shell fills the picture whatever its shape.
+// The point of view: the shell fills the picture, whatever its shape.
 
 import * as THREE from "three";
 
@@ -7,7 +7,7 @@ export const VIEWS = { "three-quarter": [0.62, 0.74, 0.55], top: [-0.0005, 0, 1]
 const WORN = { ...VIEWS, "three-quarter": [0.3, 0.75, 0.9], top: [0, 0, 1], side: [0, 1, 0] }; // the head is up
 
 export class Eye {
-  // points : gives the places, THREE.Vector3, that are to be in the picture
+  // points : returns the places, THREE.Vector3, that must be in the picture
   constructor(camera, controls, points) {
     Object.assign(this, { camera, controls, points });
   }

@@ -3,7 +3,7 @@
 import * as THREE from "three";
 
 const WIDTH = 2.2; // of a plate line, mm
-const LIFT = 0.4; // above the foam, mm, so that lines are not half sunk in it
+const LIFT = 0.4; // above the foam, mm, so that no part of a line is inside it
 
 // Unit normals of the whole built shell at its vertices, so that neighbouring slabs meet without a gap.
 export function shellNormals(points, pieces) {
@@ -27,7 +27,7 @@ export function shellNormals(points, pieces) {
   return normals;
 }
 
-// How far down the foam comes, flat and as built.
+// Height of the lowest foam, flat and as built.
 export function lowest({ points, pieces, outer, thickness }, normals) {
   const flat = Math.min(...pieces.map(({ way }) => way.here[2])) + outer - thickness;
   let built = Infinity;

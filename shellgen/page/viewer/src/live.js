@@ -11,9 +11,9 @@ function say(kind, text) {
   $("state").textContent = text;
 }
 
-function mistake(told) {
-  $("mistake").hidden = !told;
-  $("mistake").textContent = told || "";
+function mistake(text) {
+  $("mistake").hidden = !text;
+  $("mistake").textContent = text || "";
 }
 
 // New sliders, unless the reader is moving one.

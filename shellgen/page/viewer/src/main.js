@@ -1,4 +1,4 @@
-// The page's behaviour: stage and controls, the chosen piece, and in the preview the file that is followed.
+// The page's behaviour: 3-D view and controls, the chosen piece, and in the preview the preset that is followed.
 
 import { read } from "./blob.js";
 import { follow } from "./live.js";
@@ -108,7 +108,7 @@ function listZones() {
   $("zones").hidden = !zones.length;
 }
 
-// Names on the pieces, as many as there is room for.
+// Names on the pieces, as many as fit.
 function label() {
   const box = $("labels");
   if (stage.mode !== "pieces" && !chosen) return box.replaceChildren();
@@ -169,7 +169,7 @@ function connect() {
   document.querySelectorAll("[data-view]").forEach((made) => made.addEventListener("click", () => stage.look(made.dataset.view)));
 }
 
-// Foam alone is a bare shape; standing parts alone go on the present foam.
+// Foam without parts is a bare shape; parts without foam are put on the foam already shown.
 async function showBlobs({ foam, standing }) {
   if (!stage || !(foam || standing)) return;
   const parts = standing ? (await read(standing)).parts : [];
@@ -198,7 +198,7 @@ async function begin() {
     connect();
     await showBlobs({ foam: $("foam").textContent, standing: $("standing").textContent });
   } catch (error) {
-    // No WebGL, or a browser too old for it: the still picture, the lists and the templates show everything.
+    // No WebGL, or a browser too old for it: the still picture, the lists and the templates are enough.
     stage = null;
     $("canvas").hidden = true;
     $("controls").hidden = true;

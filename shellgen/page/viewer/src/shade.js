@@ -9,7 +9,7 @@ const FRAGMENT = ["#include <color_fragment>", `
   tone = mix(tone, tones[2], smoothstep(levels.y - soft, levels.y + soft, shade));
   diffuseColor.rgb = mix(tone, vColor.rgb, vColor.a);`];
 
-// The foam's material. A vertex's colour covers the tones by its alpha: with 1 no shade is seen.
+// The foam's material. A vertex's colour covers the tones by its alpha: with 1 no shade is visible.
 export class Foam extends THREE.MeshStandardMaterial {
   constructor() {
     super({ vertexColors: true, roughness: 0.92, side: THREE.DoubleSide });

@@ -8,8 +8,8 @@ import { lowest, ribbons, shapes, shellNormals, slab, tilt } from "./foam.js";
 import { Light } from "./light.js";
 import { Foam, onDisc } from "./shade.js";
 
-const GROWN = 0.88; // share of the way after which spikes and rings grow out of the foam
-const RIDING = ["spikes", "rings"]; // zones that stand on the foam
+const GROWN = 0.88; // share of the motion after which spikes and rings grow out of the foam
+const ON_FOAM = ["spikes", "rings"]; // zones on the foam
 const SMOOTH = ["spikes", "wearer"];
 
 function discard(group) {
@@ -56,7 +56,7 @@ export class Stage {
     this.controls = new OrbitControls(this.camera, this.canvas);
     this.controls.enableDamping = !matchMedia("(prefers-reduced-motion: reduce)").matches;
     this.controls.enablePan = false;
-    this.controls.enableZoom = document.activeElement === this.canvas; // else a wheel scrolls the page
+    this.controls.enableZoom = document.activeElement === this.canvas; // otherwise the wheel scrolls the page
     this.controls.addEventListener("change", () => this.invalidate());
     this.eye = new Eye(this.camera, this.controls, () => this.inPicture());
   }
@@ -81,7 +81,7 @@ export class Stage {
     this.scene.add(this.standing);
     this.measure();
     this.move(stance);
-    if (this.camera.up.x && !parts.some(({ zone }) => zone === "wearer")) this.hide("wearer", true); // there is no wearer any more
+    if (this.camera.up.x && !parts.some(({ zone }) => zone === "wearer")) this.hide("wearer", true); // the wearer was removed
   }
 
   foam(data) {
@@ -109,7 +109,7 @@ export class Stage {
     });
   }
 
-  // Materials are reused from shell to shell: compiling them takes longer than all the rest.
+  // Materials are reused from shell to shell: compiling them takes longer than everything else.
   material(name, look) {
     if (!this.materials.has(name)) this.materials.set(name, new THREE.MeshStandardMaterial(look));
     return this.materials.get(name);
@@ -148,11 +148,11 @@ export class Stage {
     for (const mesh of this.standing.children) {
       mesh.geometry.computeBoundingBox();
       const { zone, places } = mesh.userData, { min, max } = mesh.geometry.boundingBox;
-      const ends = RIDING.includes(zone) ? [new THREE.Vector3((min.x + max.x) / 2, (min.y + max.y) / 2, max.z)] : corners(min, max);
+      const ends = ON_FOAM.includes(zone) ? [new THREE.Vector3((min.x + max.x) / 2, (min.y + max.y) / 2, max.z)] : corners(min, max);
       for (let k = 0; k < mesh.count; k++) for (const end of ends) this.tips.push({ zone, at: end.clone().applyMatrix4(matrix.fromArray(places, 16 * k).transpose()) });
     }
     for (const { built: at } of this.reaches) built.expandByPoint(at);
-    const all = this.tips.reduce((box, { zone, at }) => (RIDING.includes(zone) ? box.expandByPoint(at) : box), built.clone());
+    const all = this.tips.reduce((box, { zone, at }) => (ON_FOAM.includes(zone) ? box.expandByPoint(at) : box), built.clone());
     for (const { flat } of this.reaches) all.expandByPoint(flat);
     this.light.aim(built.getCenter(new THREE.Vector3()), all.getSize(new THREE.Vector3()).length() / 2);
   }
@@ -195,12 +195,12 @@ export class Stage {
     this.invalidate();
   }
 
-  // Spikes and rings stand on the built shell only: they grow out of the foam at the end of the way.
+  // Spikes and rings are shown on the built shell only: they grow out of the foam at the end of the motion.
   place() {
     this.renderer.shadowMap.needsUpdate = true;
     const grown = THREE.MathUtils.smoothstep(this.share, GROWN, 1);
     for (const mesh of this.standing.children) {
-      const riding = RIDING.includes(mesh.userData.zone);
+      const riding = ON_FOAM.includes(mesh.userData.zone);
       mesh.visible = !this.hidden.has(mesh.userData.zone) && (riding ? grown > 0 : this.share === 1);
       const middle = mesh.userData.zone === "rings" ? mesh.geometry.boundingBox.getCenter(new THREE.Vector3()) : new THREE.Vector3();
       const shrink = new THREE.Matrix4().makeTranslation(middle).scale(new THREE.Vector3().setScalar(riding ? Math.max(grown, 1e-3) : 1)).multiply(new THREE.Matrix4().makeTranslation(middle.clone().negate()));
