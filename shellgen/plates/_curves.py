@@ -31,7 +31,7 @@ def settle(surface: Surface, points: Floats, uv: Floats, *, rounds: int = 6) -> 
 
 
 def _unit(vectors: Floats) -> Floats:
-    return vectors / np.linalg.norm(vectors, axis=-1, keepdims=True)
+    return np.asarray(vectors / np.linalg.norm(vectors, axis=-1, keepdims=True))
 
 
 def walk(surface: Surface, uv: Floats, direction: Floats, distance: Floats, *, steps: int = 24) -> Floats:
@@ -85,7 +85,7 @@ def directions(surface: Surface, nodes: Floats, links: Ints, fixed: Sequence[int
         aim[ends] = angle[ends] + share * (star - angle[ends])
     aim[straight] = angle[straight]
     tangent = np.cos(aim)[:, None] * frame[at, 0] + np.sin(aim)[:, None] * frame[at, 1]
-    return tangent.reshape(len(links), 2, 3)
+    return np.asarray(tangent.reshape(len(links), 2, 3))
 
 
 def _evened(angle: Floats) -> Floats:

@@ -110,7 +110,7 @@ class _Web:
 
     def _gap(self, first: Floats, second: Floats) -> Floats:
         """Distances in mm between points given by uv, (n, 2) and (m, 2): (n, m)."""
-        return cdist(self.surface.points(first), self.surface.points(second))
+        return np.asarray(cdist(self.surface.points(first), self.surface.points(second)))
 
     def _end(self, uv: Floats) -> int:
         """The node at which a curve that ends at `uv` shall end: one that is near, or a new one."""

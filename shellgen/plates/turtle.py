@@ -98,7 +98,7 @@ def _on(rail: Floats, along: Floats, where: Floats) -> Floats:
 
 
 def _rounded(uv: Floats) -> Floats:
-    return uv / np.linalg.norm(uv, axis=1, keepdims=True)
+    return np.asarray(uv / np.linalg.norm(uv, axis=1, keepdims=True))
 
 
 def _row(params: Params) -> tuple[Floats, Bools]:
