@@ -6,15 +6,15 @@ from collections.abc import Callable, Sequence
 from math import exp
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Bools
 from shellgen.pattern.plans._graph import Net, Part
 
 Load = Callable[[Part], float]
 """How much of what is allowed a piece takes up: 1 is the most."""
 
 Change = tuple[int, ...]
-Move = Callable[[NDArray, Sequence[float]], Change]
+Move = Callable[[Bools, Sequence[float]], Change]
 """Choices to turn over together, from (choices,) bool and three random numbers in [0, 1)."""
 
 OVERLOAD = 10.0
@@ -25,7 +25,7 @@ and low enough that it may at all. Chosen by trial on nets of 38 and 200 plates.
 class State:
     """A set of chosen lines that hang together with the rim, with its price, changed a little at a time."""
 
-    def __init__(self, net: Net, chosen: NDArray, load: Load) -> None:
+    def __init__(self, net: Net, chosen: Bools, load: Load) -> None:
         self.net, self.load = net, load
         self._lengths = net.lengths.tolist()
         self.chosen = chosen.copy()
@@ -47,7 +47,7 @@ class State:
 
     def longer(self, change: Change) -> float:
         """What turning choices over would add to the length."""
-        return sum(self._lengths[c] * (-1.0 if self.chosen[c] else 1.0) for c in change)
+        return float(sum(self._lengths[c] * (-1.0 if self.chosen[c] else 1.0) for c in change))
 
     def turn(self, change: Change) -> Turned | None:
         """What turning choices over would do; None if a piece would get a hole."""
@@ -149,7 +149,7 @@ def single_or_swap(net: Net, pool: Sequence[int]) -> Move:
     members = set(pool)
     near = {one: tuple(other for other in net.near[one] if other in members) for one in pool}
 
-    def move(chosen: NDArray, luck: Sequence[float]) -> Change:
+    def move(chosen: Bools, luck: Sequence[float]) -> Change:
         one = pool[int(luck[0] * len(pool))]
         beside = near[one]
         if luck[1] < 0.5 and beside:
@@ -167,8 +167,8 @@ def dear(more: float, warmth: float, chance: float) -> bool:
 
 
 def anneal(
-    net: Net, start: NDArray, load: Load, move: Move, *, steps: int, seed: int, hot: float = 0.5, cold: float = 0.01
-) -> NDArray:
+    net: Net, start: Bools, load: Load, move: Move, *, steps: int, seed: int, hot: float = 0.5, cold: float = 0.01
+) -> Bools:
     """(choices,) bool: the shortest set without overload met on a walk of `steps` random changes; `start` if none was.
 
     hot, cold : first and last temperature as shares of the mean length of a choice

@@ -12,10 +12,10 @@ References: P. L. Chebyshev, Sur la construction des cartes geographiques
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg.lapack import dposv
 from scipy.sparse import coo_array
 
+from shellgen.core.arrays import Floats
 from shellgen.geom.triangles import angle_deficits, cotangent_laplacian
 from shellgen.model import ShellMesh
 from shellgen.pattern.plans._graph import Inside, Net, Part, ones
@@ -29,7 +29,7 @@ class Estimate:
     mirror image share one unknown: pieces are symmetric, or come in pairs that do not touch each other.
     """
 
-    def __init__(self, net: Net, mesh: ShellMesh, points: NDArray) -> None:
+    def __init__(self, net: Net, mesh: ShellMesh, points: Floats) -> None:
         matrix = cotangent_laplacian(points, mesh.faces).tocsr()
         curvature = angle_deficits(points, mesh.faces)
         lined = np.unique(np.concatenate(mesh.line_vertices))
@@ -58,7 +58,7 @@ class Estimate:
         for ends, chain in zip(net.ends, mesh.line_vertices, strict=True):
             self._at_node[list(ends)] = place[chain[[0, -1]]]
 
-    def _eliminate(self, cell: int, own: NDArray, across: NDArray, curvature: NDArray) -> None:
+    def _eliminate(self, cell: int, own: Floats, across: Floats, curvature: Floats) -> None:
         border = np.flatnonzero(across.any(axis=0))
         solved = np.linalg.solve(own, np.column_stack([curvature, across[:, border]]))
         self._load[border] -= across[:, border].T @ solved[:, 0]

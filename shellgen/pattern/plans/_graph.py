@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.geom.cutting import cut_open
 from shellgen.geom.flattening import Shape
 from shellgen.geom.halfedges import chain_of_edges, next_half_edges
@@ -46,10 +46,10 @@ class Inside(NamedTuple):
     bridges : (k,) those of the lines that have both ends on the outline
     """
 
-    lines: NDArray
-    nodes: NDArray
+    lines: Bools
+    nodes: Bools
     choices: bool
-    bridges: NDArray
+    bridges: Ints
 
 
 class Net:
@@ -62,7 +62,7 @@ class Net:
     near    : for each choice those that share a node with it
     """
 
-    def __init__(self, layout: Layout, lengths: NDArray, *, kinds: tuple[str, ...] = ("plate",)) -> None:
+    def __init__(self, layout: Layout, lengths: Floats, *, kinds: tuple[str, ...] = ("plate",)) -> None:
         """lengths : (lines,) mm."""
         lines = layout.lines
         self.layout = layout
@@ -114,18 +114,18 @@ class Net:
             for c, choice in enumerate(self.choices)
         )
 
-    def is_cut(self, chosen: NDArray) -> NDArray:
+    def is_cut(self, chosen: Bools) -> Bools:
         """(lines,) bool, from (choices,) bool."""
-        return np.append(chosen, False)[self._owner]
+        return np.asarray(np.append(chosen, False)[self._owner])
 
-    def lines(self, chosen: NDArray) -> tuple[int, ...]:
+    def lines(self, chosen: Bools) -> tuple[int, ...]:
         return tuple(np.flatnonzero(self.is_cut(chosen)).tolist())
 
-    def cut(self, chosen: NDArray) -> int:
+    def cut(self, chosen: Bools) -> int:
         """The lines that are cut, as bits."""
         return sum(1 << line for line in self.lines(chosen))
 
-    def length(self, chosen: NDArray) -> float:
+    def length(self, chosen: Bools) -> float:
         return float(self.lengths[chosen].sum())
 
     def around(self, choice: int, count: int) -> tuple[int, ...]:
@@ -204,7 +204,7 @@ class Net:
         """A piece by its cells and their mirror images."""
         return dict.fromkeys(ones(part.cell_bits | self.image(part.cell_bits)), part)
 
-    def parts(self, chosen: NDArray) -> tuple[Part, ...]:
+    def parts(self, chosen: Bools) -> tuple[Part, ...]:
         """The pieces, each once with its mirror image."""
         found = self.part_of_cells(self.cut(chosen))
         return tuple(dict.fromkeys(found[cell] for cell in range(len(found))))
@@ -216,12 +216,12 @@ def _cell_mirror(layout: Layout) -> tuple[int, ...]:
     return tuple(lines[frozenset(layout.lines[line].mirror for line, _ in cell)] for cell in layout.cells)
 
 
-def line_lengths(mesh: ShellMesh, points: NDArray) -> NDArray:
+def line_lengths(mesh: ShellMesh, points: Floats) -> Floats:
     """(lines,) mm."""
     return np.array([np.linalg.norm(np.diff(points[chain], axis=0), axis=1).sum() for chain in mesh.line_vertices])
 
 
-def patch(mesh: ShellMesh, points: NDArray, part: Part, *, astride: bool = False) -> Shape:
+def patch(mesh: ShellMesh, points: Floats, part: Part, *, astride: bool = False) -> Shape:
     """A piece, opened along its darts; of one `astride` the midline the left half, unless a triangle lies across."""
     inside = np.zeros(int(mesh.face_cell.max()) + 1, dtype=bool)
     inside[list(part.cells)] = True

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.geom.triangles import areas
 from shellgen.model import ShellMesh
 from shellgen.pattern.plans._estimate import Estimate
@@ -139,7 +139,7 @@ class Judge:
             if may
         )
 
-    def _laid(self, parts: Sequence[Part], mesh: ShellMesh, points: NDArray) -> list[tuple[float, float, float]]:
+    def _laid(self, parts: Sequence[Part], mesh: ShellMesh, points: Floats) -> list[tuple[float, float, float]]:
         """(stretch, load by size, load by neck) of each."""
         patches = [patch(mesh, points, part, astride=self.net.count(part) == 1) for part in parts]
         limits = self.task.limits

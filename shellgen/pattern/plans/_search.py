@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Bools
 from shellgen.pattern.plans._anneal import anneal, single_or_swap
 from shellgen.pattern.plans._graph import Net
 from shellgen.pattern.plans._judge import Judge
@@ -26,20 +26,20 @@ CAUTION = (1.0, 1.02, 1.05, 1.1, 1.2)
 """A set that turns out overloaded when measured is mended this often, guesses being trusted less each time."""
 
 
-Walk = Callable[[NDArray, int], NDArray]
+Walk = Callable[[Bools, int], Bools]
 """A better set from a set, by a seed."""
 
 
 def shortest(
-    net: Net, judge: Judge, surest: NDArray, walk: Walk, mend: Walk, *, walks: int, start: NDArray | None = None
-) -> NDArray:
+    net: Net, judge: Judge, surest: Bools, walk: Walk, mend: Walk, *, walks: int, start: Bools | None = None
+) -> Bools:
     """(choices,) bool: the shortest set found whose pieces hold on the fine mesh.
 
     surest : the set that holds if any does; what is returned if no other is found
     walk   : from `start`, or from `surest`; mend : from a set that is too long or does not hold
     """
     judge.measure(net.parts(surest))
-    pool: list[NDArray] = []
+    pool: list[Bools] = []
     for seed in range(TRIES * walks):
         if len(pool) < walks:
             pool += _mended(net, judge, walk(surest if start is None else start, seed), mend, seed)
@@ -58,7 +58,7 @@ def shortest(
     return best if net.length(best) < net.length(holding) and judge.confirm(net.parts(best)) else holding
 
 
-def _mended(net: Net, judge: Judge, chosen: NDArray, mend: Walk, seed: int) -> list[NDArray]:
+def _mended(net: Net, judge: Judge, chosen: Bools, mend: Walk, seed: int) -> list[Bools]:
     """A set near `chosen` that holds when measured on the coarse mesh; none if none is found."""
     for attempt, caution in enumerate(CAUTION):
         if judge.measure(net.parts(chosen)):
@@ -71,7 +71,7 @@ def _mended(net: Net, judge: Judge, chosen: NDArray, mend: Walk, seed: int) -> l
     return [chosen] if judge.measure(net.parts(chosen)) else []
 
 
-def merged(net: Net, judge: Judge, holding: NDArray) -> NDArray:
+def merged(net: Net, judge: Judge, holding: Bools) -> Bools:
     """(choices,) bool: a set that holds, of which the longest lines are let go one after the other while it does."""
     chosen = holding
     for choice in np.argsort(-net.lengths, kind="stable").tolist():
@@ -85,7 +85,7 @@ def merged(net: Net, judge: Judge, holding: NDArray) -> NDArray:
 def roam(net: Net, judge: Judge) -> tuple[Walk, Walk]:
     """The walks for a net of plates: over the whole of it, then about one place after the other."""
 
-    def mend(chosen: NDArray, seed: int) -> NDArray:
+    def mend(chosen: Bools, seed: int) -> Bools:
         centres = np.random.default_rng(seed).integers(len(net.choices), size=AROUND)
         for turn, centre in enumerate(centres.tolist()):
             move = single_or_swap(net, net.around(centre, WIDTH))
@@ -93,7 +93,7 @@ def roam(net: Net, judge: Judge) -> tuple[Walk, Walk]:
             chosen = anneal(net, chosen, judge.load, move, steps=AROUND_STEPS, seed=again, hot=HOT, cold=COLD)
         return chosen
 
-    def walk(start: NDArray, seed: int) -> NDArray:
+    def walk(start: Bools, seed: int) -> Bools:
         move = single_or_swap(net, range(len(net.choices)))
         return mend(anneal(net, start, judge.load, move, steps=FIRST_STEPS, seed=seed, hot=HOT, cold=COLD), seed)
 

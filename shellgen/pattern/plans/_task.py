@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from numpy.typing import NDArray
-
+from shellgen.core.arrays import Floats
 from shellgen.geom.flattening import Shape
 from shellgen.model import Layout, ShellMesh, Surface
 from shellgen.pattern.limits import Limits
 
-Flatten = Callable[[Sequence[Shape]], Sequence[tuple[float, NDArray]]]
+Flatten = Callable[[Sequence[Shape]], Sequence[tuple[float, Floats]]]
 """Lays pieces flat, each alone: the most each must stretch or shrink anywhere (0.03 for 3 %; endless if it overlaps
 itself) and its outline, (k, 2) mm. Many in one call are cheaper."""
 

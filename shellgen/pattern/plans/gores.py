@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.errors import FitError
 from shellgen.fields.params import count
 from shellgen.pattern.plans._graph import Net, Part, line_lengths
@@ -38,7 +38,7 @@ class Params:
     gores: int | None = count(None, 2, MOST, "How many gores; the least that stay under the stretch limit if left out.")
 
 
-def curves(ground: Ground, params: Params) -> tuple[NDArray, ...]:
+def curves(ground: Ground, params: Params) -> tuple[Floats, ...]:
     """Each seam of the left half or the midline from the rim to the crown, (n, 2) uv."""
     number = 2 if params.gores is None else params.gores
     while number <= MOST:
@@ -55,7 +55,7 @@ def _families(number: int) -> list[tuple[bool, bool, int]]:
     return [(head, tail, rest // 2) for head, tail, rest in ways if rest >= 0 and rest % 2 == 0]
 
 
-def _trial(ground: Ground, family: tuple[bool, bool, int]) -> tuple[float, NDArray]:
+def _trial(ground: Ground, family: tuple[bool, bool, int]) -> tuple[float, Floats]:
     """Largest load of a gore, and the turns of the seams on the left half, once the gores are strained alike."""
     head, tail, between = family
     rim = evenly(ground.surface, RAYS, offset=ground.mid_offset)[: RAYS // 2 + 1]
@@ -73,7 +73,7 @@ def _trial(ground: Ground, family: tuple[bool, bool, int]) -> tuple[float, NDArr
     return max(judge.load(gore) for gore in gores), seams
 
 
-def _cut(ground: Ground, ends: NDArray, head: bool, tail: bool) -> tuple[Judge, tuple[Part, ...]]:
+def _cut(ground: Ground, ends: Floats, head: bool, tail: bool) -> tuple[Judge, tuple[Part, ...]]:
     """The gores between `ends` on the left half, from head to tail."""
     counts = np.maximum(np.round(np.diff(ends) * RAYS / (2 * np.pi)).astype(int), 2)
     left = np.concatenate(
@@ -90,6 +90,6 @@ def _cut(ground: Ground, ends: NDArray, head: bool, tail: bool) -> tuple[Judge, 
     return Judge(task, net), tuple(parts[int(start)] for start in starts[:-1])
 
 
-def _seam(turn: float) -> NDArray:
+def _seam(turn: float) -> Floats:
     uv = np.linspace(1.0, 0.0, 33)[:, None] * direction(turn)
     return uv * (1, 0) if turn in (0.0, np.pi) else uv

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.errors import FitError
 from shellgen.fields.params import count
 from shellgen.model.said import shares_apart
@@ -36,7 +36,7 @@ class Params:
     walks: int = count(3, 1, 20, "How often the search sets out anew: more may find shorter darts, and takes longer.")
 
 
-def curves(ground: Ground, params: Params) -> tuple[NDArray, ...]:
+def curves(ground: Ground, params: Params) -> tuple[Floats, ...]:
     """Each dart of the left half from its mouth on the rim to its tip, (n, 2) uv. FitError if no darts will do."""
     dome, net, judge = stage(ground, 0.0)
     columns = by_ray(dome, net)
@@ -90,30 +90,30 @@ class _Whole(Net):
         return Part(self.everything, cut)
 
 
-def by_ray(dome: Rosette, net: Net) -> NDArray:
+def by_ray(dome: Rosette, net: Net) -> Ints:
     """(rays of the left half, rows) the choice of each stretch of ray, from the crown out."""
     owner = {line: c for c, choice in enumerate(net.choices) for line in choice}
     rays = len(dome.turns)
     return np.array([[owner[row * rays + ray] for row in range(len(dome.radii))] for ray in range(rays // 2 + 1)])
 
 
-def _walks(net: Net, judge: Judge, columns: NDArray) -> tuple[Walk, Walk]:
+def _walks(net: Net, judge: Judge, columns: Ints) -> tuple[Walk, Walk]:
     move = _deepen_or_shift(columns)
 
-    def walk(start: NDArray, seed: int) -> NDArray:
+    def walk(start: Bools, seed: int) -> Bools:
         return anneal(net, start, judge.load, move, steps=STEPS, seed=seed, hot=HOT, cold=COLD)
 
-    def mend(chosen: NDArray, seed: int) -> NDArray:
+    def mend(chosen: Bools, seed: int) -> Bools:
         return anneal(net, chosen, judge.load, move, steps=MEND_STEPS, seed=seed, hot=0.5 * HOT, cold=COLD)
 
     return walk, mend
 
 
-def _deepen_or_shift(columns: NDArray) -> Move:
+def _deepen_or_shift(columns: Ints) -> Move:
     """A dart a row deeper or less deep, moved to the ray beside it, or trading depth with the next ray."""
     rays, rows = columns.shape
 
-    def move(chosen: NDArray, luck: Sequence[float]) -> Change:
+    def move(chosen: Bools, luck: Sequence[float]) -> Change:
         ray = int(luck[0] * rays)
         depth = int(chosen[columns[ray]].sum())
         beside = min(max(ray + (1 if luck[2] < 0.5 else -1), 0), rays - 1)
@@ -136,7 +136,7 @@ def _deepen_or_shift(columns: NDArray) -> Move:
     return move
 
 
-def _dart(dome: Rosette, ray: int, depth: int) -> NDArray:
+def _dart(dome: Rosette, ray: int, depth: int) -> Floats:
     radii = np.append(0.0, dome.radii)[::-1][: depth + 1]
     uv = radii[:, None] * direction(float(dome.turns[ray]))
     return uv * (1, 0) if ray in (0, len(dome.turns) // 2) else uv
