@@ -220,4 +220,4 @@ def undersides(
 
 def _midway(values: Floats) -> Floats:
     """Halfway between the least and the greatest of the rows."""
-    return 0.5 * (values.min(axis=0) + values.max(axis=0))
+    return np.asarray(0.5 * (values.min(axis=0) + values.max(axis=0)))

@@ -75,7 +75,7 @@ def _steps(grade: Floats, count: int) -> Floats:
     if count == 1 or high - low < 0.01:
         return np.full_like(grade, grade.mean() if count == 1 else high)
     step = (high - low) / (count - 1)
-    return low + step * np.floor((grade - low) / step + 0.5 - 1e-9)
+    return np.asarray(low + step * np.floor((grade - low) / step + 0.5 - 1e-9))
 
 
 def _spike(spot: SpikeSpot, group: Group, frame: Floats, grade: float, side: str) -> Spike:

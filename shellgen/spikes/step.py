@@ -56,7 +56,7 @@ def shape(master: Master) -> cadquery.Solid:
     body, plain = master.body, not (master.body.shape.bend or master.body.shape.ridges or master.body.shape.twist)
     whole = _turned(master) if plain and body.oval == 1 else _lofted(master)
     found = whole.cut(_shell_under(master)).Solids()
-    kept = [solid for solid in found if solid.Volume() > 1e-3 * whole.Volume()]
+    kept: list[cadquery.Solid] = [solid for solid in found if solid.Volume() > 1e-3 * whole.Volume()]
     if len(kept) != 1 or not kept[0].isValid():
         raise GeometryError(f"{master.name}: no exact solid comes of it; use the mesh")
     return kept[0]
