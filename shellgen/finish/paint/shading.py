@@ -163,7 +163,7 @@ def distance_to_feet(points: Floats, feet: Sequence[Floats]) -> Floats:
     inside = np.einsum("ij,ij->i", points - line[near], across) < 0
     # to the stretches before and behind, not only to their ends
     off = np.minimum(*(_to_stretch(points, line[k], ahead[k]) for k in (near, _before(owner, near))))
-    return np.where(inside, -1.0, 1.0) * np.minimum(off, distance)
+    return np.asarray(np.where(inside, -1.0, 1.0) * np.minimum(off, distance))
 
 
 def _before(owner: Ints, index: Ints) -> Ints:
@@ -175,7 +175,7 @@ def _before(owner: Ints, index: Ints) -> Ints:
 
 def _to_stretch(points: Floats, start: Floats, along: Floats) -> Floats:
     share = np.einsum("ij,ij->i", points - start, along) / np.einsum("ij,ij->i", along, along)
-    return np.linalg.norm(points - start - np.clip(share, 0, 1)[:, None] * along, axis=1)
+    return np.asarray(np.linalg.norm(points - start - np.clip(share, 0, 1)[:, None] * along, axis=1))
 
 
 def _seen(on: ShadedGround, away: Floats, hiding: Floats) -> Floats:
