@@ -23,7 +23,7 @@ from shellgen.wear._strand import Run, Strand
 from shellgen.wear._straps import Strap, together
 
 __all__ = [
-    "Anchor", "Case", "Hold", "Params", "Patch", "Pressure", "Run", "Strand", "Strap", "Wear",
+    "GRAVITY", "Anchor", "Case", "Hold", "Params", "Patch", "Pressure", "Run", "Strand", "Strap", "Wear",
     "build", "together",
 ]  # fmt: skip
 

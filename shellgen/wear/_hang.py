@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.wear import _hold, _patch, _place
 from shellgen.wear._hold import Case, Hold
 from shellgen.wear._patch import Patch
@@ -35,7 +35,7 @@ class Hung:
 
 
 def hang(
-    strands: Sequence[Strand], on: _place.Ground, cases: Sequence[Case], supports: NDArray, centre: NDArray,
+    strands: Sequence[Strand], on: _place.Ground, cases: Sequence[Case], supports: Floats, centre: Floats,
     weight: float, params: Params,
 ) -> Hung:  # fmt: skip
     """Places and patches that match: the pull gives the size of a patch, its size the room that its place needs."""
@@ -70,7 +70,7 @@ def hang(
     return Hung(spots, runs, holds, patches)
 
 
-def most_of(holds: Sequence[Hold | None], count: int, least: float) -> NDArray:
+def most_of(holds: Sequence[Hold | None], count: int, least: float) -> Floats:
     """(count,) N at each anchor in the worst case, equal for mirrored anchors."""
     found = [np.full(count, least), *(hold.pulls for hold in holds if hold is not None)]
     most = np.max(found, axis=0)

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats
 from shellgen.errors import FitError
 
 LARGEST = 2000.0
@@ -39,13 +39,13 @@ class Patch:
     length: float
     width: float
     tab: tuple[float, float]
-    outline: NDArray
+    outline: Floats
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "outline", frozen_array(self.outline))
 
 
-def angle_off(pull: NDArray, inward: NDArray) -> float:
+def angle_off(pull: Floats, inward: Floats) -> float:
     """Angle between a pull (3,) and the foam with free normal `inward`; 0 if the pull presses on the foam."""
     return float(np.arcsin(np.clip(pull @ inward / np.linalg.norm(pull), 0.0, 1.0)))
 
@@ -79,7 +79,7 @@ def _up(value: float) -> float:
     return STEP * ceil(round(float(value) / STEP, 6))
 
 
-def rounded(length: float, width: float, radius: float) -> NDArray:
+def rounded(length: float, width: float, radius: float) -> Floats:
     """(n, 2) rectangle around the origin, counter-clockwise, with round corners: sharp ones lift first."""
     quarter = np.linspace(0, np.pi / 2, 19)
     arcs = []

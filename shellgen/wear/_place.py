@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.core.memory import remembered
 from shellgen.geom.curves import arc_length
 from shellgen.geom.geodesics import shortest
@@ -26,13 +26,13 @@ class Ground:
     plate  : (n,) index of the plate it lies on
     """
 
-    inside: NDArray
-    inward: NDArray
-    clear: NDArray
-    to_rim: NDArray
-    plate: NDArray
-    uv: NDArray
-    mirror: NDArray
+    inside: Floats
+    inward: Floats
+    clear: Floats
+    to_rim: Floats
+    plate: Ints
+    uv: Floats
+    mirror: Ints
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,7 +69,7 @@ def ground(
 
 
 @remembered
-def _distance(points: NDArray, lines: Sequence[NDArray]) -> NDArray:
+def _distance(points: Floats, lines: Sequence[Floats]) -> Floats:
     """(n,) mm to the nearest of the lines, sampled every two millimetres."""
     if not lines:
         return np.full(len(points), np.inf)
@@ -112,10 +112,10 @@ class Tape:
     edge: str
     along: float
     up: float
-    out: NDArray
+    out: Floats
 
 
-def from_rim(surface: Surface, on: Ground, vertex: int, rim: NDArray, rim_points: NDArray, foam: FoamSheet) -> Tape:
+def from_rim(surface: Surface, on: Ground, vertex: int, rim: Ints, rim_points: Floats, foam: FoamSheet) -> Tape:
     """The tape to a place on the left half.
 
     rim, rim_points : (k,) vertices and (k, 3) points of the inner rim, from the neck, left side first
