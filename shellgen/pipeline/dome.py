@@ -88,7 +88,8 @@ def foam_of(preset: Preset) -> FoamSheet:
 def limits_of(preset: Preset, surface: Surface) -> Limits:
     """What a piece may be like: no larger than the bed, nor than the largest sheet of this foam has room for, and with
     necks as wide as these plates and this foam allow."""
-    limits, how = preset.seams.common, preset.nest
+    limits: Limits = preset.seams.common
+    how = preset.nest
     rooms = [
         sorted(side - how.separation - how.kerf for side in stock.room(how.margin))
         for stock in how.sheets
@@ -101,7 +102,7 @@ def limits_of(preset: Preset, surface: Surface) -> Limits:
     neck = limits.least_neck
     if neck is None:
         dome = area(surface)
-        plates = registry.load("shellgen.plates", preset.plates.name).expected(preset.plates.own, dome)
+        plates: float = registry.load("shellgen.plates", preset.plates.name).expected(preset.plates.own, dome)
         neck = usual_neck(thickness=preset.foam.thickness, plate_area=dome / plates)
     return replace(limits, sheet_length=min(bed[1], length), sheet_width=min(bed[0], width), least_neck=neck)
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
-from numpy.typing import NDArray
-
 from shellgen.core import registry
+from shellgen.core.arrays import Floats
 from shellgen.core.flow import Flow, Pending
 from shellgen.fields.params import Chosen
 from shellgen.model import Built, Cut, Finding, FoamSheet, Layout, Mark, Pattern, Proof, ShellMesh
@@ -42,7 +41,7 @@ class Foam:
     cut: Cut
     pattern: Pattern
     marks: tuple[Mark, ...]
-    intervals: tuple[NDArray, ...]
+    intervals: tuple[Floats, ...]
     bevels: tuple[float, ...]
     thickness: float
 
