@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from shellgen.canvas import Path
 from shellgen.canvas.lettering import width
 from shellgen.canvas.rule import Rule
+from shellgen.core.arrays import Bools, Floats
 from shellgen.geom.patches import project
 from shellgen.model import ShellMesh, Surface
 from shellgen.pipeline.dome import Ground
@@ -31,18 +31,18 @@ class View:
 
     title: str
     paths: list[Path]
-    names: list[tuple[str, NDArray]]
+    names: list[tuple[str, Floats]]
     column: float
 
-    def box(self) -> tuple[NDArray, NDArray]:
+    def box(self) -> tuple[Floats, Floats]:
         points = np.vstack([path.points for path in self.paths])
         return points.min(axis=0), points.max(axis=0)
 
 
-def side(mesh: ShellMesh, thickness: float, centre: NDArray, wear: Wear) -> View:
+def side(mesh: ShellMesh, thickness: float, centre: Floats, wear: Wear) -> View:
     """From the wearer's left: back and shell to the right."""
 
-    def look(points: NDArray) -> NDArray:
+    def look(points: Floats) -> Floats:
         return points[:, [2, 0]]
 
     middle = mesh.midline
@@ -109,7 +109,7 @@ def hollow(ground: Ground, foam: Foam, wear: Wear, rule: Rule) -> View:
     return View("from inside, head up", paths, names, _broad(names, 31.0))
 
 
-def _lying(surface: Surface, thickness: float, wear: Wear) -> Iterator[tuple[NDArray, NDArray]]:
+def _lying(surface: Surface, thickness: float, wear: Wear) -> Iterator[tuple[Floats, Floats]]:
     """For each anchor the outline (n, 3) of its patch on the inner face, and the unit direction of its pull there."""
     if not wear.anchors:
         return
@@ -152,12 +152,12 @@ def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> View:
     return View("from the front", paths, names, _broad(names, 33.0))
 
 
-def _broad(names: Sequence[tuple[str, NDArray]], least: float) -> float:
+def _broad(names: Sequence[tuple[str, Floats]], least: float) -> float:
     """mm for a column of names."""
     return max([least, *(6.0 + width(line, 2.5) for name, _ in names for line in name.split(", "))])
 
 
-def _outline(wear: Wear) -> NDArray:
+def _outline(wear: Wear) -> Floats:
     """(n, 2) neck, shoulders, chest and hips, down the wearer's left and up the right."""
     torso = wear.torso
     half = np.array(
@@ -177,7 +177,7 @@ def _outline(wear: Wear) -> NDArray:
     return np.vstack([left, left[::-1] * [-1, 1]])
 
 
-def _parts(path: NDArray, seen: NDArray) -> Iterable[tuple[bool, NDArray]]:
+def _parts(path: Floats, seen: Bools) -> Iterable[tuple[bool, Floats]]:
     """A path in parts that are fully visible or fully hidden, each starting where the last one ends."""
     turns = np.flatnonzero(seen[1:] != seen[:-1]) + 1
     ends = [0, *turns, len(path) - 1]
@@ -186,13 +186,13 @@ def _parts(path: NDArray, seen: NDArray) -> Iterable[tuple[bool, NDArray]]:
             yield bool(seen[a]), path[a : b + 1]
 
 
-def _arrow(start: NDArray, end: NDArray, *, size: float = 14.0) -> list[Path]:
+def _arrow(start: Floats, end: Floats, *, size: float = 14.0) -> list[Path]:
     along = (end - start) / max(float(np.hypot(*(end - start))), 1e-9)
     aside = np.array([-along[1], along[0]])
     head = np.array([end - size * along + 0.4 * size * aside, end, end - size * along - 0.4 * size * aside])
     return [Path(np.array([start, end]), "label"), Path(head, "label")]
 
 
-def _along(start: NDArray, end: NDArray) -> NDArray:
+def _along(start: Floats, end: Floats) -> Floats:
     """(3, 2) where a leader line may meet an arrow: its tip, its middle, its tail."""
     return np.array([end, (start + end) / 2, start])

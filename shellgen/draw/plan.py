@@ -8,9 +8,9 @@ from datetime import date, datetime, time, timedelta
 from itertools import groupby
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Colour, Drawing, Path, Text, lettering
+from shellgen.core.arrays import Floats
 from shellgen.model import Job, Schedule
 
 BORDER = 12.0
@@ -185,7 +185,7 @@ def _hatched(x0: float, y0: float, x1: float, y1: float) -> Items:
     return lines
 
 
-def _box(x0: float, y0: float, x1: float, y1: float) -> NDArray:
+def _box(x0: float, y0: float, x1: float, y1: float) -> Floats:
     return np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
 
 
