@@ -81,7 +81,7 @@ class Contents:
 Content = Line | Contents | Ticks | Rows | Warn
 
 
-class Laid(Flowable):
+class Laid(Flowable):  # type: ignore[misc]  # reportlab has no types
     """Text or a table whose layout at a width is remembered. It is laid out again if a page breaks within it."""
 
     def __init__(self, content: Content, style: ParagraphStyle | None = None) -> None:
@@ -112,7 +112,8 @@ class Laid(Flowable):
     def split(self, across: float, up: float) -> list[Flowable]:
         whole = _made(self.content, across)
         whole.wrap(across, up)
-        return whole.split(across, up)
+        parts: list[Flowable] = whole.split(across, up)
+        return parts
 
 
 @remembered
@@ -285,10 +286,10 @@ def _wanted(texts: Sequence[str]) -> float:
     return max(word + 2.0, min(longest + 2.0, 16.0 + longest / 5))
 
 
-def _tight(gap: float = 0) -> list[tuple]:
+def _tight(gap: float = 0) -> list[tuple[object, ...]]:
     return [(f"{side}PADDING", (0, 0), (-1, -1), gap if side in ("TOP", "BOTTOM") else 0 if side == "LEFT" else 3)
             for side in ("TOP", "BOTTOM", "LEFT", "RIGHT")]  # fmt: skip
 
 
-def _plain_rows() -> list[tuple]:
+def _plain_rows() -> list[tuple[object, ...]]:
     return [("VALIGN", (0, 0), (-1, -1), "TOP"), *_tight(1.5)]
