@@ -94,7 +94,7 @@ def _of_dataclass(kind: type, name: str) -> Callable[[Any], tuple[Any, ...]]:
     def whole(value: Any) -> tuple[Any, ...]:
         return (name, *_each(content(value)))
 
-    settings = kind.__dataclass_params__  # type: ignore[attr-defined]
+    settings = kind.__dataclass_params__  # type: ignore[attr-defined]  # no public way to ask
     once = settings.frozen and kind.__hash__ is _BY_IDENTITY and kind.__weakrefoffset__
     return _once(whole) if once else whole
 

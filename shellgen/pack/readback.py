@@ -141,7 +141,7 @@ def pdf(data: bytes, plan: PagePlan, *, true_size: bool = True) -> Pages:
         for placed, (name, matrix) in zip(wanted, seen.forms, strict=True):
             if name not in known:
                 known.add(name)
-                stored = page["/Resources"]["/XObject"][name].get_object().get_data()  # type: ignore[index]
+                stored = page["/Resources"]["/XObject"][name].get_object().get_data()  # type: ignore[index]  # pypdf
                 lines = max(lines, _difference(_trace(stored).lines, drawn(placed.drawing)))
             corners = np.array([(0.0, 0.0), (placed.drawing.width, 0.0), (0.0, placed.drawing.height)])
             here = _mapped(corners, matrix) * MM - plan.frame.window[:2] + (x, y)

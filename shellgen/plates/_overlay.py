@@ -240,7 +240,8 @@ class _Web:
             near = [
                 t
                 for t, i, _, _ in self._crossings(part, a, b)
-                if node in (self.arcs[i].start, self.arcs[i].end)  # type: ignore[union-attr]
+                if (arc := self.arcs[i]) is not None
+                and node in (arc.start, arc.end)
                 and np.interp(t, uv_along, whole) < 2 * self.snap
             ]
             if near:

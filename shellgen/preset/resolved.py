@@ -78,8 +78,8 @@ def _line(field: Field[Any], where: str) -> Iterator[tuple[str, str, str, str]]:
         yield from _lines(params.specs(spec["common"]), where, skip=spec["key"])
         for name in names:
             own = params.specs(params.own_params(spec["package"], name))
-            for path, *rest in _lines(own, where):
-                yield (f"{path} ({name})", *rest)  # type: ignore[misc]
+            for path, usual, takes, doc in _lines(own, where):
+                yield f"{path} ({name})", usual, takes, doc
     elif spec["kind"] == "many" and _item(spec)["kind"] == "group":
         yield from _lines(params.specs(_item(spec)["of"]), f"{where}[]")
     else:
