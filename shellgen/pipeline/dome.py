@@ -17,7 +17,7 @@ from shellgen.geom.patches import area
 from shellgen.model import FoamSheet, Layout, ShellMesh, Surface
 from shellgen.pattern import flatten
 from shellgen.pattern.limits import Limits, usual_neck
-from shellgen.pattern.plans import _task
+from shellgen.pattern.plans import _problem
 from shellgen.plates._overlay import overlay
 from shellgen.preset import Preset, bounds
 from shellgen.wear import wearer
@@ -125,5 +125,5 @@ def _plates(chosen: Chosen, surface: Surface) -> Layout:
 
 def _added(surface: Surface, layout: Layout, chosen: Chosen, foam: FoamSheet, how: flatten.Params) -> Overlaid:
     curves: Any = registry.load(PLANS, chosen.name).curves
-    task = _task.Ground(surface, foam.mid_offset, chosen.common, partial(flatten.alone, params=how))
-    return overlay(surface, layout, curves(task, chosen.own))
+    problem = _problem.CurveProblem(surface, foam.mid_offset, chosen.common, partial(flatten.alone, params=how))
+    return overlay(surface, layout, curves(problem, chosen.own))

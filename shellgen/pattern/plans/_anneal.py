@@ -8,13 +8,13 @@ from math import exp
 import numpy as np
 
 from shellgen.core.arrays import Bools
-from shellgen.pattern.plans._graph import Net, Part
+from shellgen.pattern.plans._graph import PieceBits, SeamGraph
 
-Load = Callable[[Part], float]
+PieceLoad = Callable[[PieceBits], float]
 """How much of what is allowed a piece takes up: 1 is the most."""
 
 Change = tuple[int, ...]
-Move = Callable[[Bools, Sequence[float]], Change]
+Proposal = Callable[[Bools, Sequence[float]], Change]
 """Choices to turn over together, from (choices,) bool and three random numbers in [0, 1)."""
 
 OVERLOAD = 10.0
@@ -22,10 +22,10 @@ OVERLOAD = 10.0
 and low enough that it may at all. Chosen by trial on nets of 38 and 200 plates."""
 
 
-class State:
+class SeamSet:
     """A set of chosen lines that hang together with the rim, with its price, changed a little at a time."""
 
-    def __init__(self, net: Net, chosen: Bools, load: Load) -> None:
+    def __init__(self, net: SeamGraph, chosen: Bools, load: PieceLoad) -> None:
         self.net, self.load = net, load
         self._lengths = net.lengths.tolist()
         self.chosen = chosen.copy()
@@ -42,7 +42,7 @@ class State:
         self.length = float(net.lengths[chosen].sum())
         self._turned: dict[Change, Turned | None] = {}  # what is known from here: a cold walk asks the same again
 
-    def over(self, part: Part) -> float:
+    def over(self, part: PieceBits) -> float:
         return self.unit * max(self.load(part) - 1.0, 0.0)
 
     def longer(self, change: Change) -> float:
@@ -110,7 +110,7 @@ class State:
         lines = self.net.choices[change[0]]
         part = self._parts[self.net.hands[lines[0]][0]]
         inside = (line for line in lines if part.cell_bits >> self.net.hands[line][0] & 1)
-        darted = Part(part.cell_bits, part.dart_bits ^ sum(1 << line for line in inside))
+        darted = PieceBits(part.cell_bits, part.dart_bits ^ sum(1 << line for line in inside))
         return Turned(change, {darted}, 0, self.longer(change), self.over(darted) - self.over(part))
 
     def keep(self, turned: Turned) -> None:
@@ -140,11 +140,11 @@ class Turned:
 
     __slots__ = ("change", "heavier", "longer", "more", "parts")
 
-    def __init__(self, change: Change, parts: set[Part], more: int, longer: float, heavier: float) -> None:
+    def __init__(self, change: Change, parts: set[PieceBits], more: int, longer: float, heavier: float) -> None:
         self.change, self.parts, self.more, self.longer, self.heavier = change, parts, more, longer, heavier
 
 
-def single_or_swap(net: Net, pool: Sequence[int]) -> Move:
+def single_or_swap(net: SeamGraph, pool: Sequence[int]) -> Proposal:
     """One choice of the pool turned over, or a cut line let go for one beside it."""
     members = set(pool)
     near = {one: tuple(other for other in net.near[one] if other in members) for one in pool}
@@ -167,7 +167,15 @@ def dear(more: float, warmth: float, chance: float) -> bool:
 
 
 def anneal(
-    net: Net, start: Bools, load: Load, move: Move, *, steps: int, seed: int, hot: float = 0.5, cold: float = 0.01
+    net: SeamGraph,
+    start: Bools,
+    load: PieceLoad,
+    move: Proposal,
+    *,
+    steps: int,
+    seed: int,
+    hot: float = 0.5,
+    cold: float = 0.01,
 ) -> Bools:
     """(choices,) bool: the shortest set without overload met on a walk of `steps` random changes; `start` if none was.
 
@@ -175,7 +183,7 @@ def anneal(
 
     References: Kirkpatrick, Gelatt, Vecchi, Optimization by simulated annealing, Science 220 (1983).
     """
-    state = State(net, start, load)
+    state = SeamSet(net, start, load)
     best, shortest = state.chosen.copy(), state.length if state.overload <= 0 else np.inf
     heat = (float(net.lengths.mean()) * np.geomspace(hot, cold, steps)).tolist()
     luck = np.random.default_rng(seed).random((steps, 4)).tolist()

@@ -18,7 +18,7 @@ from scipy.sparse import coo_array
 from shellgen.core.arrays import Floats
 from shellgen.geom.triangles import angle_deficits, cotangent_laplacian
 from shellgen.model import ShellMesh
-from shellgen.pattern.plans._graph import Inside, Net, Part, ones
+from shellgen.pattern.plans._graph import Inside, PieceBits, SeamGraph, ones
 
 
 class Estimate:
@@ -29,7 +29,7 @@ class Estimate:
     mirror image share one unknown: pieces are symmetric, or come in pairs that do not touch each other.
     """
 
-    def __init__(self, net: Net, mesh: ShellMesh, points: Floats) -> None:
+    def __init__(self, net: SeamGraph, mesh: ShellMesh, points: Floats) -> None:
         matrix = cotangent_laplacian(points, mesh.faces).tocsr()
         curvature = angle_deficits(points, mesh.faces)
         lined = np.unique(np.concatenate(mesh.line_vertices))
@@ -67,7 +67,7 @@ class Estimate:
         self._middle[cell] = solved[most, 0]
         self._weights[cell, border] = -solved[most, 1:]
 
-    def __call__(self, part: Part, inside: Inside) -> float:
+    def __call__(self, part: PieceBits, inside: Inside) -> float:
         free = np.zeros(len(self._load), dtype=bool)
         free[self._on_line[inside.lines[self._line]]] = True
         free[self._at_node[inside.nodes]] = True

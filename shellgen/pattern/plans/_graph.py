@@ -13,7 +13,7 @@ from shellgen.geom.halfedges import chain_of_edges, next_half_edges
 from shellgen.model import Layout, ShellMesh
 
 
-class Part(NamedTuple):
+class PieceBits(NamedTuple):
     """A piece: its cells, and the lines inside it that are cut (its darts), as bits; of a left and a right piece the
     left. The search meets pieces by the ten thousand: as numbers they are found, compared and remembered quickly."""
 
@@ -28,7 +28,7 @@ class Part(NamedTuple):
     def darts(self) -> frozenset[int]:
         return frozenset(ones(self.dart_bits))
 
-    def unlike(self, other: Part) -> int:
+    def unlike(self, other: PieceBits) -> int:
         """How many cells and darts only one of the two has."""
         return (self.cell_bits ^ other.cell_bits).bit_count() + (self.dart_bits ^ other.dart_bits).bit_count()
 
@@ -52,7 +52,7 @@ class Inside(NamedTuple):
     bridges: Ints
 
 
-class Net:
+class SeamGraph:
     """Lines that may be cut, each with its mirror image as one choice.
 
     choices : the lines of each choice
@@ -149,7 +149,7 @@ class Net:
                         todo.append(beyond)
         return met == cut
 
-    def part_at(self, cell: int, cut: int) -> Part:
+    def part_at(self, cell: int, cut: int) -> PieceBits:
         """The piece that a cell belongs to; of two mirror images the one with the lowest cell."""
         cells, todo, once, twice = 0, 1 << cell, 0, 0
         while todo:
@@ -163,8 +163,8 @@ class Net:
         darts = twice & cut
         image = self.image(cells)
         if image & -image < cells & -cells:
-            return Part(image, sum(1 << self._line_mirror[line] for line in ones(darts)))
-        return Part(cells, darts)
+            return PieceBits(image, sum(1 << self._line_mirror[line] for line in ones(darts)))
+        return PieceBits(cells, darts)
 
     def _reached(self, cell: int, cut: int) -> int:
         """The cells beyond those sides of a cell that are not cut."""
@@ -179,11 +179,11 @@ class Net:
             self._images[cells] = sum(1 << self._cell_mirror[cell] for cell in ones(cells))
         return self._images[cells]
 
-    def count(self, part: Part) -> int:
+    def count(self, part: PieceBits) -> int:
         """How many pieces a part stands for: itself, and its mirror image if that is another."""
         return 1 if self.image(part.cell_bits) == part.cell_bits else 2
 
-    def inside(self, part: Part) -> Inside:
+    def inside(self, part: PieceBits) -> Inside:
         within = np.zeros(len(self._cell_mirror) + 1, dtype=bool)  # the last for the outside, hand -1
         within[ones(part.cell_bits)] = True
         lines = within[self._hands].all(axis=1)
@@ -192,19 +192,19 @@ class Net:
         bridges = np.flatnonzero(lines & ~nodes[self._ends].any(axis=1))
         return Inside(lines, nodes, bool((self._owner[lines] >= 0).any()), bridges)
 
-    def part_of_cells(self, cut: int) -> dict[int, Part]:
+    def part_of_cells(self, cut: int) -> dict[int, PieceBits]:
         """The piece of every cell, mirror images sharing one."""
-        found: dict[int, Part] = {}
+        found: dict[int, PieceBits] = {}
         for cell in range(len(self._cell_mirror)):
             if cell not in found:
                 found.update(self.spread(self.part_at(cell, cut)))
         return found
 
-    def spread(self, part: Part) -> dict[int, Part]:
+    def spread(self, part: PieceBits) -> dict[int, PieceBits]:
         """A piece by its cells and their mirror images."""
         return dict.fromkeys(ones(part.cell_bits | self.image(part.cell_bits)), part)
 
-    def parts(self, chosen: Bools) -> tuple[Part, ...]:
+    def parts(self, chosen: Bools) -> tuple[PieceBits, ...]:
         """The pieces, each once with its mirror image."""
         found = self.part_of_cells(self.cut(chosen))
         return tuple(dict.fromkeys(found[cell] for cell in range(len(found))))
@@ -221,7 +221,7 @@ def line_lengths(mesh: ShellMesh, points: Floats) -> Floats:
     return np.array([np.linalg.norm(np.diff(points[chain], axis=0), axis=1).sum() for chain in mesh.line_vertices])
 
 
-def patch(mesh: ShellMesh, points: Floats, part: Part, *, astride: bool = False) -> Shape:
+def patch(mesh: ShellMesh, points: Floats, part: PieceBits, *, astride: bool = False) -> Shape:
     """A piece, opened along its darts; of one `astride` the midline the left half, unless a triangle lies across."""
     inside = np.zeros(int(mesh.face_cell.max()) + 1, dtype=bool)
     inside[list(part.cells)] = True

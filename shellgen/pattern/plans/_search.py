@@ -8,7 +8,7 @@ import numpy as np
 
 from shellgen.core.arrays import Bools
 from shellgen.pattern.plans._anneal import anneal, single_or_swap
-from shellgen.pattern.plans._graph import Net
+from shellgen.pattern.plans._graph import SeamGraph
 from shellgen.pattern.plans._judge import Judge
 
 FIRST_STEPS, AROUND, AROUND_STEPS, WIDTH = 2000, 8, 250, 12
@@ -31,7 +31,7 @@ Walk = Callable[[Bools, int], Bools]
 
 
 def shortest(
-    net: Net, judge: Judge, surest: Bools, walk: Walk, mend: Walk, *, walks: int, start: Bools | None = None
+    net: SeamGraph, judge: Judge, surest: Bools, walk: Walk, mend: Walk, *, walks: int, start: Bools | None = None
 ) -> Bools:
     """(choices,) bool: the shortest set found whose pieces hold on the fine mesh.
 
@@ -58,7 +58,7 @@ def shortest(
     return best if net.length(best) < net.length(holding) and judge.confirm(net.parts(best)) else holding
 
 
-def _mended(net: Net, judge: Judge, chosen: Bools, mend: Walk, seed: int) -> list[Bools]:
+def _mended(net: SeamGraph, judge: Judge, chosen: Bools, mend: Walk, seed: int) -> list[Bools]:
     """A set near `chosen` that holds when measured on the coarse mesh; none if none is found."""
     for attempt, caution in enumerate(CAUTION):
         if judge.measure(net.parts(chosen)):
@@ -71,7 +71,7 @@ def _mended(net: Net, judge: Judge, chosen: Bools, mend: Walk, seed: int) -> lis
     return [chosen] if judge.measure(net.parts(chosen)) else []
 
 
-def merged(net: Net, judge: Judge, holding: Bools) -> Bools:
+def merged(net: SeamGraph, judge: Judge, holding: Bools) -> Bools:
     """(choices,) bool: a set that holds, of which the longest lines are let go one after the other while it does."""
     chosen = holding
     for choice in np.argsort(-net.lengths, kind="stable").tolist():
@@ -82,7 +82,7 @@ def merged(net: Net, judge: Judge, holding: Bools) -> Bools:
     return chosen
 
 
-def roam(net: Net, judge: Judge) -> tuple[Walk, Walk]:
+def roam(net: SeamGraph, judge: Judge) -> tuple[Walk, Walk]:
     """The walks for a net of plates: over the whole of it, then about one place after the other."""
 
     def mend(chosen: Bools, seed: int) -> Bools:

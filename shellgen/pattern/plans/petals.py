@@ -14,12 +14,12 @@ from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.errors import FitError
 from shellgen.fields.params import count
 from shellgen.model.said import shares_apart
-from shellgen.pattern.plans._anneal import Change, Move, anneal
-from shellgen.pattern.plans._graph import Net, Part, line_lengths
+from shellgen.pattern.plans._anneal import Change, Proposal, anneal
+from shellgen.pattern.plans._graph import PieceBits, SeamGraph, line_lengths
 from shellgen.pattern.plans._judge import Judge
+from shellgen.pattern.plans._problem import ChoiceProblem, CurveProblem
 from shellgen.pattern.plans._rosette import RAY, Rosette, direction, evenly, rosette
 from shellgen.pattern.plans._search import Walk, shortest
-from shellgen.pattern.plans._task import Ground, Task
 
 RAYS, ROWS = 32, 10
 """Rays round the dome and rows on each. Chosen: darts may stand 50 mm apart and end every 35 mm on an adult's shell."""
@@ -36,22 +36,22 @@ class Params:
     walks: int = count(3, 1, 20, "How often the search sets out anew: more may find shorter darts, and takes longer.")
 
 
-def curves(ground: Ground, params: Params) -> tuple[Floats, ...]:
+def curves(problem: CurveProblem, params: Params) -> tuple[Floats, ...]:
     """Each dart of the left half from its mouth on the rim to its tip, (n, 2) uv. FitError if no darts will do."""
-    dome, net, judge = stage(ground, 0.0)
+    dome, net, judge = stage(problem, 0.0)
     columns = by_ray(dome, net)
     surest, start = np.zeros((2, len(net.choices)), dtype=bool)
     surest[columns[:, 1:]] = start[columns[::3, ROWS // 2 :]] = True
     chosen = shortest(net, judge, surest, *_walks(net, judge, columns), walks=params.walks, start=start)
     if chosen is surest and not judge.confirm(net.parts(chosen)):
-        raise FitError(_why(judge, net.parts(chosen)[0], ground))
-    dome = _shortened(ground, net.parts(chosen))
+        raise FitError(_why(judge, net.parts(chosen)[0], problem))
+    dome = _shortened(problem, net.parts(chosen))
     return tuple(_dart(dome, ray, int(depth)) for ray, depth in enumerate(chosen[columns].sum(axis=1)) if depth)
 
 
-def _why(judge: Judge, part: Part, ground: Ground) -> str:
+def _why(judge: Judge, part: PieceBits, problem: CurveProblem) -> str:
     """Why the piece will not do even with every dart there may be."""
-    found, limits = judge.measured[part], ground.limits
+    found, limits = judge.measured[part], problem.limits
     if found.size > 1:
         return (
             f"in one piece the dome is {found.size:.2f} times too large for a sheet of {limits.sheet_length:.0f} x "
@@ -65,39 +65,39 @@ def _why(judge: Judge, part: Part, ground: Ground) -> str:
     return f"even with {RAYS} darts the dome stretches {by} in one piece; the limit is {allowed}"
 
 
-def stage(ground: Ground, shift: float) -> tuple[Rosette, Net, Judge]:
-    turns = evenly(ground.surface, RAYS, offset=ground.mid_offset)
-    dome = rosette(ground.surface, turns, ROWS, offset=ground.mid_offset, shift=shift)
-    task = Task(dome.layout, dome.fine, dome.mesh, ground.mid_offset, ground.limits, ground.flatten)
-    net = _Whole(dome.layout, line_lengths(dome.mesh, dome.mesh.offset(ground.mid_offset)), kinds=(RAY,))
-    return dome, net, Judge(task, net)
+def stage(problem: CurveProblem, shift: float) -> tuple[Rosette, SeamGraph, Judge]:
+    turns = evenly(problem.surface, RAYS, offset=problem.mid_offset)
+    dome = rosette(problem.surface, turns, ROWS, offset=problem.mid_offset, shift=shift)
+    choices = ChoiceProblem(dome.layout, dome.fine, dome.mesh, problem.mid_offset, problem.limits, problem.flatten)
+    net = _Whole(dome.layout, line_lengths(dome.mesh, dome.mesh.offset(problem.mid_offset)), kinds=(RAY,))
+    return dome, net, Judge(choices, net)
 
 
-def _shortened(ground: Ground, parts: Sequence[Part]) -> Rosette:
+def _shortened(problem: CurveProblem, parts: Sequence[PieceBits]) -> Rosette:
     """The rosette with its rings as far out as the pieces can bear: all darts end a little earlier."""
     low, high = 0.0, 0.9
     for _ in range(TRIALS):
         middle = 0.5 * (low + high)
-        holds = stage(ground, middle)[2].confirm(parts)
+        holds = stage(problem, middle)[2].confirm(parts)
         low, high = (middle, high) if holds else (low, middle)
-    return stage(ground, low)[0]
+    return stage(problem, low)[0]
 
 
-class _Whole(Net):
+class _Whole(SeamGraph):
     """A net of which no choice falls apart, since no dart reaches the crown."""
 
-    def part_at(self, cell: int, cut: int) -> Part:
-        return Part(self.everything, cut)
+    def part_at(self, cell: int, cut: int) -> PieceBits:
+        return PieceBits(self.everything, cut)
 
 
-def by_ray(dome: Rosette, net: Net) -> Ints:
+def by_ray(dome: Rosette, net: SeamGraph) -> Ints:
     """(rays of the left half, rows) the choice of each stretch of ray, from the crown out."""
     owner = {line: c for c, choice in enumerate(net.choices) for line in choice}
     rays = len(dome.turns)
     return np.array([[owner[row * rays + ray] for row in range(len(dome.radii))] for ray in range(rays // 2 + 1)])
 
 
-def _walks(net: Net, judge: Judge, columns: Ints) -> tuple[Walk, Walk]:
+def _walks(net: SeamGraph, judge: Judge, columns: Ints) -> tuple[Walk, Walk]:
     move = _deepen_or_shift(columns)
 
     def walk(start: Bools, seed: int) -> Bools:
@@ -109,7 +109,7 @@ def _walks(net: Net, judge: Judge, columns: Ints) -> tuple[Walk, Walk]:
     return walk, mend
 
 
-def _deepen_or_shift(columns: Ints) -> Move:
+def _deepen_or_shift(columns: Ints) -> Proposal:
     """A dart a row deeper or less deep, moved to the ray beside it, or trading depth with the next ray."""
     rays, rows = columns.shape
 

@@ -16,8 +16,8 @@ itself) and its outline, (k, 2) mm. Many in one call are cheaper."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Task:
-    """A plan that cuts along lines of the net returns their indices from `choose(task, params)`.
+class ChoiceProblem:
+    """A plan that cuts along lines of the net returns their indices from `choose(problem, params)`.
 
     mesh   : on which the choice must hold
     coarse : a mesh of the same layout with edges two to three times as long, to search on
@@ -35,8 +35,8 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Ground:
-    """A plan that draws its own lines returns them from `curves(ground, params)`, as uv polylines on the left half or
+class CurveProblem:
+    """A plan that draws its own lines returns them from `curves(problem, params)`, as uv polylines on the left half or
     along the midline; they and their mirror images are all that is cut."""
 
     surface: Surface
