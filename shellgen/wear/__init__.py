@@ -17,13 +17,13 @@ from shellgen.wear import _anchor, _place, _say, _straps, _torso
 from shellgen.wear._anchor import Anchor, Pressure
 from shellgen.wear._hang import Hung, hang
 from shellgen.wear._hold import GRAVITY, Case, Hold
-from shellgen.wear._patch import Patch
+from shellgen.wear._patch import AnchorPatch
 from shellgen.wear._remedy import remedy
 from shellgen.wear._strand import Run, Strand
 from shellgen.wear._straps import Strap, together
 
 __all__ = [
-    "GRAVITY", "Anchor", "Case", "Hold", "Params", "Patch", "Pressure", "Run", "Strand", "Strap", "Wear",
+    "GRAVITY", "Anchor", "AnchorPatch", "Case", "Hold", "Params", "Pressure", "Run", "Strand", "Strap", "Wear",
     "build", "together",
 ]  # fmt: skip
 
@@ -98,7 +98,7 @@ class Wear:
     body_share: float
     neck_share: float
     anchors: tuple[Anchor, ...]
-    patches: tuple[Patch, ...]
+    patches: tuple[AnchorPatch, ...]
     pressures: tuple[Pressure, ...]
     straps: tuple[Strap, ...]
     amounts: tuple[Amount, ...]

@@ -74,7 +74,7 @@ def inner_rim(mesh: ShellMesh, foam: FoamSheet) -> tuple[Ints, Floats]:
 
 
 def anchors(
-    surface: Surface, layout: Layout, strands: Sequence[Strand], on: _place.Ground, hung: Hung,
+    surface: Surface, layout: Layout, strands: Sequence[Strand], on: _place.AnchorSites, hung: Hung,
     rim: tuple[Ints, Floats], params: Params, foam: FoamSheet,
 ) -> tuple[Anchor, ...]:  # fmt: skip
     names = _hold.anchor_names(strands)
@@ -132,9 +132,9 @@ def pressures(strands: Sequence[Strand], hung: Hung) -> list[Pressure]:
         still = float(standing.pulls[own].max()) if standing is not None else 0.0
         most = max((float(hold.pulls[own].max()) for hold in others), default=0.0)
         for run in hung.runs[at : at + strand.count]:
-            for wrap in run.wraps:
-                area = strand.width * wrap.radius / 1000
-                found.append(Pressure(strand.name, wrap.where, strand.width, wrap.radius, still / area, most / area))
+            for bend in run.bends:
+                area = strand.width * bend.radius / 1000
+                found.append(Pressure(strand.name, bend.where, strand.width, bend.radius, still / area, most / area))
         at += strand.count
     return found
 

@@ -11,7 +11,7 @@ import numpy as np
 from shellgen.core.arrays import Floats
 from shellgen.wear import _hold, _patch, _place
 from shellgen.wear._hold import Case, Hold
-from shellgen.wear._patch import Patch
+from shellgen.wear._patch import AnchorPatch
 from shellgen.wear._strand import Run, Strand
 
 if TYPE_CHECKING:
@@ -28,14 +28,14 @@ ROUNDS = 6
 class Hung:
     """Placed anchors and the forces on them."""
 
-    spots: tuple[_place.Spot, ...]
+    spots: tuple[_place.AnchorSite, ...]
     runs: tuple[Run, ...]
     holds: tuple[Hold | None, ...]
-    patches: tuple[Patch, ...]
+    patches: tuple[AnchorPatch, ...]
 
 
 def hang(
-    strands: Sequence[Strand], on: _place.Ground, cases: Sequence[Case], supports: Floats, centre: Floats,
+    strands: Sequence[Strand], on: _place.AnchorSites, cases: Sequence[Case], supports: Floats, centre: Floats,
     weight: float, params: Params,
 ) -> Hung:  # fmt: skip
     """Places and patches that match: the pull gives the size of a patch, its size the room that its place needs."""

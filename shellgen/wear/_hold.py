@@ -71,7 +71,7 @@ def couplings(strands: Sequence[Strand], runs: Sequence[Run], friction: float) -
     """
     rows, at, count = [], 0, 2 * len(runs)
     for strand in strands:
-        turn = sum(wrap.turn for run in runs[at // 2 : at // 2 + strand.count] for wrap in run.wraps)
+        turn = sum(bend.turn for run in runs[at // 2 : at // 2 + strand.count] for bend in run.bends)
         if strand.count == 2:
             pairs = [(at, at + 2), (at + 1, at + 3)]
         else:

@@ -32,7 +32,7 @@ class Bond:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Patch:
+class AnchorPatch:
     """A rounded rectangle whose length lies along the pull (x). tab : length and width of the webbing sewn to it"""
 
     role: str
@@ -59,7 +59,9 @@ def bond(pull: float, angle: float, length: float, width: float) -> Bond:
     return Bond(angle, 1000 * pull / (length * width), pull / width * (1 - float(np.cos(angle))))
 
 
-def patch(role: str, pull: float, angle: float, strap: float, *, edge: float, stress_kpa: float, peel: float) -> Patch:
+def patch(
+    role: str, pull: float, angle: float, strap: float, *, edge: float, stress_kpa: float, peel: float
+) -> AnchorPatch:
     """The smallest patch that keeps a pull within the allowed stress and peel, and reaches `edge` beyond the tab.
 
     strap : width of the webbing; its tab is as long as it is wide, at least 25 mm. FitError if it is beyond LARGEST.
@@ -72,7 +74,7 @@ def patch(role: str, pull: float, angle: float, strap: float, *, edge: float, st
             f"wear: a patch for the {role} would be {length:.0f} x {width:.0f} mm to bear {pull:.0f} N, more "
             f"than {LARGEST:.0f} mm. Use a glue that bears more (bond, peel), or ask less of it (least_pull, safety)."
         )
-    return Patch(role, length, width, tab, rounded(length, width, min(edge, 15.0)))
+    return AnchorPatch(role, length, width, tab, rounded(length, width, min(edge, 15.0)))
 
 
 def _up(value: float) -> float:

@@ -14,7 +14,7 @@ MIRROR = np.array([1.0, -1.0, 1.0])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Wrap:
+class StrapBend:
     """Where a strap presses on the body. where : such as "shoulder"; radius : of the bend, mm; turn : radians"""
 
     where: str
@@ -27,11 +27,11 @@ class Run:
     """One end of a strap, from its anchor to where it meets the other end.
 
     path   : (n, 3) mm, beginning at the anchor
-    wraps  : from the anchor on
+    bends  : from the anchor on
     """
 
     path: Floats
-    wraps: tuple[Wrap, ...]
+    bends: tuple[StrapBend, ...]
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "path", frozen_array(self.path))

@@ -12,7 +12,7 @@ import numpy as np
 
 from shellgen.core.arrays import Floats
 from shellgen.model import Body
-from shellgen.wear._strand import Run, Wrap
+from shellgen.wear._strand import Run, StrapBend
 
 SLOPE = np.radians(20.0)
 """Fall of the shoulder from the neck outwards (common practice of tailors, no source)."""
@@ -88,15 +88,15 @@ class Torso:
         arc = centre + radius * np.column_stack([np.cos(angle), np.sin(angle)])
         middle = np.column_stack([arc[:, 0], np.full(len(arc), y), arc[:, 1]])
         path = np.vstack([anchor, middle, [foot[0], y, foot[1]]])
-        return Run(path, (Wrap("shoulder", radius, float(angle[0] - angle[-1])),))
+        return Run(path, (StrapBend("shoulder", radius, float(angle[0] - angle[-1])),))
 
     def over_neck(self, anchor: Floats, y: float) -> Run:
         """From an anchor over the root of the neck at `y`, then around the throat to its middle."""
         over = self.over_shoulder(anchor, y, self.shoulder_top(y) - self.neck_radius)
         front = over.path[-1]
         middle = np.array([front[0], 0.0, front[2]])
-        sides = [replace(wrap, where="side of the neck") for wrap in over.wraps]
-        return Run(np.vstack([over.path, middle]), (*sides, Wrap("throat", self.neck_radius, np.pi / 2)))
+        sides = [replace(bend, where="side of the neck") for bend in over.bends]
+        return Run(np.vstack([over.path, middle]), (*sides, StrapBend("throat", self.neck_radius, np.pi / 2)))
 
     def round_body(self, anchor: Floats, y: float, level: float | None, *, where: str, half: float) -> Run:
         """From an anchor around the flank to the front at `y` and `level`: on a cylinder its slope stays the same.
@@ -118,7 +118,7 @@ class Torso:
         tangent = np.column_stack([half * np.sin(angle), -self.deep * np.cos(angle)])[[0, -1]]
         turn = float(np.arctan2(*tangent[0][::-1]) - np.arctan2(*tangent[1][::-1])) % (2 * np.pi) * lean
         radius = _tightest(half, self.deep, angle) / lean**2
-        return Run(np.column_stack([rise, level_way]), (Wrap(where, float(radius), float(turn)),))
+        return Run(np.column_stack([rise, level_way]), (StrapBend(where, float(radius), float(turn)),))
 
 
 def placed(body: Body, neck: float, back: float, tail: float) -> Torso:

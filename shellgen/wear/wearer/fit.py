@@ -72,7 +72,7 @@ SCALES = (0.3, 1.4)
 
 
 @dataclass(frozen=True, slots=True)
-class Size:
+class DomeSize:
     """The outer figures of a dome, mm."""
 
     length: float
@@ -93,21 +93,21 @@ class Fit:
     neck: float
     seat: float
     back: float
-    advised: Size
+    advised: DomeSize
     findings: tuple[Finding, ...]
     fits: bool = True
 
 
-def size(body: Body) -> Size:
+def size(body: Body) -> DomeSize:
     """The dome that fits, to 5 mm."""
     just = exact(body)
-    return Size(*(5.0 * round(x / 5) for x in (just.length, just.width, just.height)))
+    return DomeSize(*(5.0 * round(x / 5) for x in (just.length, just.width, just.height)))
 
 
-def exact(body: Body) -> Size:
+def exact(body: Body) -> DomeSize:
     """The dome that fits, unrounded."""
     width = WIDTH * body.shoulder_breadth
-    return Size((1 - NECK_GAP - SEAT_GAP) * trunk(body), width, HEIGHT * width)
+    return DomeSize((1 - NECK_GAP - SEAT_GAP) * trunk(body), width, HEIGHT * width)
 
 
 def wearer_of(params: Params, dome: Floats) -> Body:
