@@ -33,7 +33,7 @@ from shellgen.core.memory import remembered
 from shellgen.export import _typeface
 from shellgen.export._reportlab import compact
 from shellgen.guide import signs, stills
-from shellgen.guide.flowables import GUTTER, POINT, Box, Drawn, Figures, Strokes
+from shellgen.guide.flowables import GUTTER, POINT, Drawn, Figures, StrokeHeading, TickBox
 from shellgen.guide.html import hand_words, time_words
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
 
@@ -64,7 +64,7 @@ STYLES = {style.name: style for style in (BODY, LEAD, CELL, HEAD, NOTE, TIME, HA
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Line:
+class StyledText:
     """A paragraph; `style` by its name in STYLES."""
 
     text: str
@@ -78,10 +78,10 @@ class Contents:
     steps: tuple[tuple[str, str], ...]
 
 
-Content = Line | Contents | Ticks | Rows | Warn
+Content = StyledText | Contents | Ticks | Rows | Warn
 
 
-class Laid(Flowable):  # type: ignore[misc]  # reportlab has no types
+class RememberedBlock(Flowable):  # type: ignore[misc]  # reportlab has no types
     """Text or a table whose layout at a width is remembered. It is laid out again if a page breaks within it."""
 
     def __init__(self, content: Content, style: ParagraphStyle | None = None) -> None:
@@ -157,7 +157,7 @@ def write(guide: Guide, paper: tuple[float, float]) -> bytes:
     story += [
         CondPageBreak(min(90, 32 + 9 * len(guide.index.rows)) * POINT),
         *_heading("Index of the pieces", "pieces", across),
-        Laid(guide.index),
+        RememberedBlock(guide.index),
     ]
     with compact():
         book.build(story)
@@ -176,25 +176,25 @@ def _foot(title: str, paper: tuple[float, float], canvas: Canvas, book: BaseDocT
     canvas.restoreState()
 
 
-def _say(text: str, style: ParagraphStyle = BODY) -> Laid:
-    return Laid(Line(text, style.name), style)
+def _say(text: str, style: ParagraphStyle = BODY) -> RememberedBlock:
+    return RememberedBlock(StyledText(text, style.name), style)
 
 
 def _front(guide: Guide, across: float) -> Iterator[Flowable]:
-    yield Strokes(guide.title, 7.0, across, "")
+    yield StrokeHeading(guide.title, 7.0, across, "")
     yield Spacer(1, 8)
     for fault in guide.faults:
-        yield from (Laid(fault), Spacer(1, 6))
+        yield from (RememberedBlock(fault), Spacer(1, 6))
     yield _say(guide.words)
     if guide.picture:
         jpeg, (wide, high) = stills.jpeg(guide.picture, quality=82)
         shown = min(across, 105 * POINT)
         yield Image(io.BytesIO(jpeg), shown, shown * high / wide)
-    yield Laid(Contents(tuple((step.title, step.when) for step in guide.steps)))
+    yield RememberedBlock(Contents(tuple((step.title, step.when) for step in guide.steps)))
 
 
 def _heading(title: str, key: str, across: float) -> list[Flowable]:
-    return [Spacer(1, 10), Strokes(title, 5.0, across, key), Spacer(1, 6)]
+    return [Spacer(1, 10), StrokeHeading(title, 5.0, across, key), Spacer(1, 6)]
 
 
 def _step(number: int, step: Step, across: float) -> list[Flowable]:
@@ -217,9 +217,9 @@ def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
         case Words(text):
             return [_say(text, LEAD if led else BODY)]
         case Ticks():
-            return [Laid(block), Spacer(1, 4)]
+            return [RememberedBlock(block), Spacer(1, 4)]
         case Rows():
-            return [Laid(block), Spacer(1, 6)] if block.rows else []
+            return [RememberedBlock(block), Spacer(1, 6)] if block.rows else []
         case Picture():
             return [Figures([_captioned(block)], across)]
         case Gallery(pictures):
@@ -228,24 +228,24 @@ def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
                 for k in range(0, len(pictures), 2)
             ]
         case Warn():
-            return [Spacer(1, 3), Laid(block), Spacer(1, 6)]
+            return [Spacer(1, 3), RememberedBlock(block), Spacer(1, 6)]
 
 
-def _captioned(picture: Picture) -> tuple[Picture, Laid]:
+def _captioned(picture: Picture) -> tuple[Picture, RememberedBlock]:
     return picture, _say(picture.caption, NOTE)
 
 
 def _made(content: Content, across: float) -> Flowable:
     match content:
-        case Line(text, style):
+        case StyledText(text, style):
             return Paragraph(_typeface.marked(text), STYLES[style])
         case Contents(steps):
             listed = [
-                [Box(), _say(f"{k}. {title}", CELL), _say(when, CELL)] for k, (title, when) in enumerate(steps, 1)
+                [TickBox(), _say(f"{k}. {title}", CELL), _say(when, CELL)] for k, (title, when) in enumerate(steps, 1)
             ]
             return Table(listed, [7 * POINT, across - 62 * POINT, 55 * POINT], style=_plain_rows())
         case Ticks(items):
-            ticked = [[Box(), _say(item)] for item in items]
+            ticked = [[TickBox(), _say(item)] for item in items]
             return Table(ticked, [7 * POINT, across - 7 * POINT], style=_plain_rows())
         case Warn(names, text):
             return _warn(names, text, across)
@@ -269,7 +269,7 @@ def _table(rows: Rows, across: float) -> Table:
     """A table with columns as wide as their content needs."""
     first: list[Any] = [Spacer(1, 1)] if rows.tick else []
     cells = [[*first, *(_say(c, HEAD) for c in rows.columns)]]
-    cells += [[*([Box()] if rows.tick else []), *(_say(c, CELL) for c in row)] for row in rows.rows]
+    cells += [[*([TickBox()] if rows.tick else []), *(_say(c, CELL) for c in row)] for row in rows.rows]
     room = across - (7 * POINT if rows.tick else 0)
     want = np.array(
         [_wanted([name, *column]) for name, column in zip(rows.columns, zip(*rows.rows, strict=True), strict=True)]

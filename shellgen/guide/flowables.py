@@ -25,7 +25,7 @@ LEAST = 1.4
 """mm: lettering that would be smaller is left out (chosen: it cannot be read at arm's length)."""
 
 
-class Box(Flowable):  # type: ignore[misc]  # reportlab has no types
+class TickBox(Flowable):  # type: ignore[misc]  # reportlab has no types
     """A box for a pencil."""
 
     def wrap(self, *_: float) -> tuple[float, float]:
@@ -36,7 +36,7 @@ class Box(Flowable):  # type: ignore[misc]  # reportlab has no types
         self.canv.rect(0.5, 0, BOX * POINT, BOX * POINT)
 
 
-class Strokes(Flowable):  # type: ignore[misc]  # reportlab has no types
+class StrokeHeading(Flowable):  # type: ignore[misc]  # reportlab has no types
     """A heading in the single-stroke letters of the sheets, which have every script; also a bookmark."""
 
     def __init__(self, text: str, height: float, across: float, key: str) -> None:
