@@ -25,7 +25,7 @@ PATCH = (222, 235, 247)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class View:
+class BodyView:
     """names : labels and (m, 2) the points to which their leader lines may go, the best first: one, or along an arrow
     from its tip to its tail. column : mm on paper for the labels, on the right of the view"""
 
@@ -39,7 +39,7 @@ class View:
         return points.min(axis=0), points.max(axis=0)
 
 
-def side(mesh: ShellMesh, thickness: float, centre: Floats, wear: Wear) -> View:
+def side(mesh: ShellMesh, thickness: float, centre: Floats, wear: Wear) -> BodyView:
     """From the wearer's left: back and shell to the right."""
 
     def look(points: Floats) -> Floats:
@@ -67,7 +67,7 @@ def side(mesh: ShellMesh, thickness: float, centre: Floats, wear: Wear) -> View:
         presses = look(np.array([foot, foot + np.array([0.0, 0.0, reach * still.back])]))
         paths += _arrow(*presses)
         names.append((f"back, {still.back:.1f} N", _along(*presses)))
-    return View("standing, from the left", paths, names, 23.0)
+    return BodyView("standing, from the left", paths, names, 23.0)
 
 
 def _body_side(wear: Wear) -> list[Path]:
@@ -87,7 +87,7 @@ def _body_side(wear: Wear) -> list[Path]:
     return [Path(line, "guide") for line in (back, front, shoulder)]
 
 
-def hollow(ground: Ground, foam: Foam, wear: Wear, rule: Rule) -> View:
+def hollow(ground: Ground, foam: Foam, wear: Wear, rule: Rule) -> BodyView:
     """From inside, head up: the wearer's left is on the right."""
     mesh = ground.mesh
     inside = mesh.offset(-foam.thickness)
@@ -106,7 +106,7 @@ def hollow(ground: Ground, foam: Foam, wear: Wear, rule: Rule) -> View:
         if anchor.name.endswith("-L"):
             place = f"{rule.mm(anchor.along)} along, {rule.mm(anchor.up)} inwards"
             names.append((f"{anchor.name[:-2]}, {place}", anchor.point[None, [1, 0]]))
-    return View("from inside, head up", paths, names, _broad(names, 31.0))
+    return BodyView("from inside, head up", paths, names, _broad(names, 31.0))
 
 
 def _lying(surface: Surface, thickness: float, wear: Wear) -> Iterator[tuple[Floats, Floats]]:
@@ -126,7 +126,7 @@ def _lying(surface: Surface, thickness: float, wear: Wear) -> Iterator[tuple[Flo
     yield from zip(np.split(lying, np.cumsum([len(o) for o in outlines])[:-1]), ways, strict=True)
 
 
-def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> View:
+def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> BodyView:
     """The wearer from the front, without head and arms; lines behind the body are dotted."""
     torso = wear.torso
     paths = [Path(_outline(wear), "guide", closed=True)]
@@ -149,7 +149,7 @@ def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> View:
             paths.append(Path(middle + corners, "label", closed=True))
             names.append((f"breakaway, opens at {strand.lets_go:.0f} N", middle[None]))
         at += strand.count
-    return View("from the front", paths, names, _broad(names, 33.0))
+    return BodyView("from the front", paths, names, _broad(names, 33.0))
 
 
 def _broad(names: Sequence[tuple[str, Floats]], least: float) -> float:

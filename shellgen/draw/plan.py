@@ -25,7 +25,7 @@ Items = list[Path | Text]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Grid:
+class _CalendarGrid:
     """Places of days and rows, mm."""
 
     first: date
@@ -56,7 +56,7 @@ def plan_picture(title: str, plan: Schedule, paper: tuple[float, float]) -> Draw
     foot = _foot(plan, across - 2 * BORDER)
     room = up - 2 * BORDER - 32.0 - 4.2 * len(foot)
     day = (across - 2 * BORDER - NAMES) / days
-    grid = _Grid(plan.begin.date(), days, BORDER + NAMES, up - BORDER - 26.0, day, min(9.0, room / len(rows)))
+    grid = _CalendarGrid(plan.begin.date(), days, BORDER + NAMES, up - BORDER - 26.0, day, min(9.0, room / len(rows)))
     items = [*_days(grid, plan, len(rows)), *_heading(title, plan, up)]
     names = [name + (f", {len(jobs)} coats" if len(jobs) > 1 else "") for name, jobs in rows]
     height = min(lettering.fit(name, NAMES - 7.0, most=min(3.5, 0.5 * grid.row)) or 1.8 for name in names)
@@ -94,7 +94,7 @@ def _heading(title: str, plan: Schedule, up: float) -> Items:
             enumerate(lines)]  # fmt: skip
 
 
-def _days(grid: _Grid, plan: Schedule, rows: int) -> Items:
+def _days(grid: _CalendarGrid, plan: Schedule, rows: int) -> Items:
     """Columns with tinted weekends, named by day of the month, or counted if there is no date."""
     foot = grid.y(rows)
     items: Items = []
@@ -120,7 +120,7 @@ def _days(grid: _Grid, plan: Schedule, rows: int) -> Items:
     return [*items, *(Path(np.array([(BORDER, y), (grid.right, y)]), "guide") for y in map(grid.y, range(rows + 1)))]
 
 
-def _months(grid: _Grid) -> Items:
+def _months(grid: _CalendarGrid) -> Items:
     """The month above its first day shown, if there is room."""
     items: Items = []
     at = -np.inf
@@ -134,7 +134,7 @@ def _months(grid: _Grid) -> Items:
     return items
 
 
-def _row(grid: _Grid, number: int, jobs: Sequence[Job], critical: bool) -> Items:
+def _row(grid: _CalendarGrid, number: int, jobs: Sequence[Job], critical: bool) -> Items:
     top, row = grid.y(number), grid.row
     items: Items = []
     if critical:

@@ -31,7 +31,7 @@ Net = tuple[tuple[Floats, str], ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class View:
+class TopView:
     """Points of the dome, (n, 3) mm, to the sheet: x up, the wearer's left on the left."""
 
     scale: float
@@ -42,14 +42,14 @@ class View:
         return self.scale * np.column_stack([-points[:, 1], points[:, 0]]) + self.shift
 
 
-def view(mesh: ShellMesh, across: float, up: float) -> View:
+def view(mesh: ShellMesh, across: float, up: float) -> TopView:
     """A view as large as fits a sheet of `across` x `up` mm; the sheet is only as high as the dome needs."""
     plan = np.column_stack([-mesh.points[:, 1], mesh.points[:, 0]])
     low, size = plan.min(axis=0), np.ptp(plan, axis=0)
     scale = float(((np.array([across, up - HEAD]) - 2 * EDGE) / size).min())
     tall = scale * float(size[1]) + 2 * EDGE + HEAD
     shift = np.array([(across - scale * size[0]) / 2, EDGE]) - scale * low
-    return View(scale, shift, (across, tall))
+    return TopView(scale, shift, (across, tall))
 
 
 def join_map(shell_name: str, ground: Ground, cut: Cut, joins: Sequence[Join], *, across: float, up: float) -> Drawing:
@@ -64,7 +64,7 @@ def join_map(shell_name: str, ground: Ground, cut: Cut, joins: Sequence[Join], *
 
 @remembered
 def _joined(
-    title: str, seen: View, net: Net, seams: Sequence[tuple[int, Floats, bool]], rim: Floats,
+    title: str, seen: TopView, net: Net, seams: Sequence[tuple[int, Floats, bool]], rim: Floats,
     pieces: Sequence[tuple[str, Floats]],
 ) -> Drawing:  # fmt: skip
     """seams : the number of each one's join, its line, whether gluing starts at the start of the line
@@ -93,7 +93,7 @@ def seat_map(shell_name: str, ground: Ground, spikes: tuple[Spike, ...], *, acro
 
 
 @remembered
-def _seated(title: str, seen: View, net: Net, seats: Sequence[tuple[str, Floats]]) -> Drawing:
+def _seated(title: str, seen: TopView, net: Net, seats: Sequence[tuple[str, Floats]]) -> Drawing:
     items: Items = list(_lines(net))
     items += [Path(_simple(points), "seat", closed=True, data={"spike": name}) for name, points in seats]
     for number, (_, points) in enumerate(seats, 1):
@@ -158,7 +158,7 @@ def _simple(points: Floats) -> Floats:
     return np.asarray(shapely.get_coordinates(shapely.simplify(shapely.linestrings(points), FINE)))
 
 
-def _frame(seen: View) -> Floats:
+def _frame(seen: TopView) -> Floats:
     across, up = seen.size
     return np.array([(0.5, 0.5), (across - 0.5, 0.5), (across - 0.5, up - HEAD), (0.5, up - HEAD)])
 
@@ -170,6 +170,6 @@ def _near(at: Floats) -> Floats:
     return np.asarray(at + np.column_stack([x.ravel(), y.ravel()])[order])
 
 
-def _head(seen: View) -> Text:
+def _head(seen: TopView) -> Text:
     across, up = seen.size
     return Text("head", (across / 2, up - HEAD + 0.5), 3.5, anchor="middle", layer="note")

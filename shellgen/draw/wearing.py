@@ -13,7 +13,7 @@ from shellgen.canvas.lettering import wrapped
 from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.arrays import Floats, Geometries
 from shellgen.core.memory import remembered
-from shellgen.draw.hanging import View, front, hollow, side
+from shellgen.draw.hanging import BodyView, front, hollow, side
 from shellgen.draw.notes import raised
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
@@ -71,7 +71,7 @@ def wearing_views(
     return tuple(_alone(view, scale, size / scale) for view, size in zip(views, sizes, strict=True))
 
 
-def _alone(view: View, scale: float, size: Floats) -> Drawing:
+def _alone(view: BodyView, scale: float, size: Floats) -> Drawing:
     """A view without its title, as high as it and its names need."""
     items = _placed(view, scale, size / 2 + EDGE, above=size[1] / 2)[:-1]
     up = max(0.0, EDGE - min(item.at[1] - item.height / 2 for item in items if isinstance(item, Text)))
@@ -80,7 +80,7 @@ def _alone(view: View, scale: float, size: Floats) -> Drawing:
 
 
 @remembered  # used by the plan and the guide
-def _views(ground: Ground, foam: Foam, centre: Floats, wear: Wear, inches: bool) -> tuple[View, ...]:
+def _views(ground: Ground, foam: Foam, centre: Floats, wear: Wear, inches: bool) -> tuple[BodyView, ...]:
     rule = Rule(inches)
     return (
         side(ground.mesh, foam.thickness, centre, wear),
@@ -89,11 +89,11 @@ def _views(ground: Ground, foam: Foam, centre: Floats, wear: Wear, inches: bool)
     )
 
 
-def _sizes(views: Sequence[View]) -> Floats:
+def _sizes(views: Sequence[BodyView]) -> Floats:
     return np.array([high - low for low, high in (view.box() for view in views)])
 
 
-def _placed(view: View, scale: float, middle: Floats, *, above: float) -> Items:
+def _placed(view: BodyView, scale: float, middle: Floats, *, above: float) -> Items:
     """A view around its middle, its names on its right, and last its title, `above` mm above the middle."""
     low, high = view.box()
     shift = middle - (low + high) / 2 / scale

@@ -19,7 +19,7 @@ from shellgen.canvas import Colour, Scene, ScenePart
 from shellgen.core.arrays import Floats, Ints, Numbers
 from shellgen.export._mesh import linear, placements
 
-Entry: TypeAlias = dict[str, object]
+JsonObject: TypeAlias = dict[str, object]
 """An object of the JSON."""
 
 _TURN = np.array([[0.0, 1, 0], [0, 0, 1], [1, 0, 0]])  # rows: glTF's x, y, z in the scene's frame
@@ -37,7 +37,7 @@ def write(scene: Scene, *, quantised: bool = False) -> bytes:
     quantised : 16-bit positions and 8-bit normals, half the size (within 0.01 mm on a dome of 700 mm); a viewer
                 must know KHR_mesh_quantization
     """
-    file, roots = _File(quantised), []
+    file, roots = _GlbFile(quantised), []
     for zone in dict.fromkeys(part.zone for part in scene.parts):
         children = [node for part in scene.parts if part.zone == zone for node in file.part(part)]
         roots.append(file.node({"name": zone, "children": children}))
@@ -55,30 +55,30 @@ def _matrix(placement: Floats) -> Floats:
 
 
 @dataclass(slots=True, eq=False)
-class _File:
+class _GlbFile:
     """A GLB while it is put together: JSON tables and the one binary buffer."""
 
     quantised: bool
     buffer: bytearray = field(default_factory=bytearray)
-    views: list[Entry] = field(default_factory=list)
-    accessors: list[Entry] = field(default_factory=list)
-    meshes: list[Entry] = field(default_factory=list)
-    nodes: list[Entry] = field(default_factory=list)
-    materials: dict[tuple[str, Colour], Entry] = field(default_factory=dict)
+    views: list[JsonObject] = field(default_factory=list)
+    accessors: list[JsonObject] = field(default_factory=list)
+    meshes: list[JsonObject] = field(default_factory=list)
+    nodes: list[JsonObject] = field(default_factory=list)
+    materials: dict[tuple[str, Colour], JsonObject] = field(default_factory=dict)
 
     def part(self, part: ScenePart) -> list[int]:
         """Stores a part, and a node for each copy of it."""
         mesh, own = self.mesh(part)
         copies, made = placements(part), []
         for k, placement in enumerate(copies):
-            entry: Entry = {"name": part.name if len(copies) == 1 else f"{part.name}-{k + 1}", "mesh": mesh}
+            entry: JsonObject = {"name": part.name if len(copies) == 1 else f"{part.name}-{k + 1}", "mesh": mesh}
             matrix = _matrix(placement) @ own
             if not np.array_equal(matrix, np.eye(4)):
                 entry["matrix"] = [float(f"{v:.9g}") for v in matrix.T.ravel() + 0.0]
             made.append(self.node(entry))
         return made
 
-    def node(self, entry: Entry) -> int:
+    def node(self, entry: JsonObject) -> int:
         self.nodes.append(entry)
         return len(self.nodes) - 1
 
@@ -112,7 +112,7 @@ class _File:
         self.meshes.append({"name": "plate-lines", "primitives": [primitive | {"material": material, "mode": 1}]})
         return len(self.meshes) - 1
 
-    def material(self, zone: str, colour: Colour, more: Entry | None = None) -> int:
+    def material(self, zone: str, colour: Colour, more: JsonObject | None = None) -> int:
         factor = [round(v, 6) for v in linear(np.array(colour)).tolist()] + [1.0]
         surface = {"baseColorFactor": factor, "metallicFactor": 0.0, "roughnessFactor": _ROUGHNESS}
         entry = {"name": zone, "doubleSided": True, "pbrMetallicRoughness": surface} | (more or {})
@@ -128,7 +128,7 @@ class _File:
         if values.dtype == float:
             values = values.astype(np.float32)
         rows = values.reshape(len(values), -1)
-        entry: Entry = {
+        entry: JsonObject = {
             "bufferView": len(self.views),
             "componentType": _KIND[rows.dtype.name],
             "count": len(rows),
@@ -139,7 +139,7 @@ class _File:
         if bounds:
             entry |= {"min": rows.min(axis=0).tolist(), "max": rows.max(axis=0).tolist()}
         pad = -rows.strides[0] % 4 if target == _VERTICES else 0
-        view: Entry = {"buffer": 0, "byteOffset": len(self.buffer), "target": target}
+        view: JsonObject = {"buffer": 0, "byteOffset": len(self.buffer), "target": target}
         if pad:
             padded = np.zeros((len(rows), rows.shape[1] + pad // rows.itemsize), rows.dtype)
             padded[:, : rows.shape[1]] = rows
@@ -154,7 +154,7 @@ class _File:
         unlit = any("extensions" in m for m in self.materials.values())
         needed = ["KHR_mesh_quantization"] if self.quantised else []
         used = needed + (["KHR_materials_unlit"] if unlit else [])
-        document: Entry = {"asset": {"version": "2.0", "generator": "shellgen"}, "scene": 0}
+        document: JsonObject = {"asset": {"version": "2.0", "generator": "shellgen"}, "scene": 0}
         document["scenes"] = [{"name": name, "nodes": roots}]
         document |= {"nodes": self.nodes, "meshes": self.meshes, "materials": list(self.materials.values())}
         document |= {"accessors": self.accessors, "bufferViews": self.views}
