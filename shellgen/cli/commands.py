@@ -103,7 +103,7 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: boo
 
     path, content = _read(preset)
     folder = out or Path("out") / content.name
-    pack.hold(folder)
+    pack.check_folder(folder)
     with _progress(path) as progress, worker.started(contents.__name__) as other:
         made = contents.build(
             content, flow=Flow(worker=other), progress=progress, exact_solids=step, accept_faults=accept_faults

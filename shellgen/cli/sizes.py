@@ -36,7 +36,7 @@ def run(
     FitError if the folder cannot be written or Dask is not installed.
     """
     for worn in wearers:
-        pack.hold(folder / worn.name)
+        pack.check_folder(folder / worn.name)
     if not preset.wearer.given:
         say(f"{preset.name} has no wearer: section, so it counts as made for a person whom its dome fits.")
 

@@ -43,7 +43,7 @@ class Fill(NamedTuple):
     label: Ints
 
 
-def fill(start: Fill, fixed: Ints, lift: Lift, tangents: Tangents, size: SizeField, *, rounds: int = 8) -> Fill:
+def refine(start: Fill, fixed: Ints, lift: Lift, tangents: Tangents, size: SizeField, *, rounds: int = 8) -> Fill:
     """Refines `start` to `size`, smoothing as it goes and `rounds` times more.
 
     fixed : (k, 2) edges that must stay, including the whole boundary; their vertices do not move.

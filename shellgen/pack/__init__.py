@@ -47,7 +47,7 @@ def write(folder: Path, record: Listing, files: Mapping[str, bytes]) -> None:
     FitError if the folder holds something that is not a pack, or cannot be written.
     """
     folder = folder.absolute()
-    hold(folder)
+    check_folder(folder)
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         with _turn(folder.parent) as alone, _workplace(folder, alone=alone) as partial:
@@ -63,7 +63,7 @@ def write(folder: Path, record: Listing, files: Mapping[str, bytes]) -> None:
         raise _unwritten(folder, error) from error
 
 
-def hold(folder: Path) -> None:
+def check_folder(folder: Path) -> None:
     """FitError if no pack can replace `folder`, as far as one can check without writing there, so that a build does not
     fail after a minute's work."""
     folder = folder.absolute()

@@ -46,7 +46,7 @@ def asked(preset: Preset, flow: Flow) -> tuple[Surface, tuple[bounds.Load, ...]]
     if preset.prices.items:
         flow.run(_priced, preset)
     surface = flow.named("surface").run(_surface, preset.dome)
-    return surface, flow.run(bounds.hold, preset, surface)
+    return surface, flow.run(bounds.check_loads, preset, surface)
 
 
 def plated(preset: Preset, flow: Flow) -> tuple[Surface, Layout]:

@@ -45,7 +45,7 @@ class Load:
     remedy: str
 
 
-def hold(preset: Preset, surface: Surface) -> tuple[Load, ...]:
+def check_loads(preset: Preset, surface: Surface) -> tuple[Load, ...]:
     """The loads of the preset. PresetError for the first above its limit."""
     found = tuple(loads(preset, surface))
     for load in found:

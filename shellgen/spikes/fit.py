@@ -139,7 +139,7 @@ def to_shell(frames: Floats, points: Floats) -> Floats:
     return points @ np.swapaxes(frames[..., :3, :3], -1, -2) + frames[..., None, :3, 3]
 
 
-def share(surface: Surface, spikes: tuple[Spike, ...], *, tolerance: float) -> tuple[Spike, ...]:
+def share_masters(surface: Surface, spikes: tuple[Spike, ...], *, tolerance: float) -> tuple[Spike, ...]:
     """The spikes, each with the name of its master: one for all whose figures are equal and whose bases nowhere
     differ by more than `tolerance`, any two of them.
     """

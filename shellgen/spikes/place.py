@@ -40,7 +40,7 @@ def build(
     owner = [groups[spot.group] for spot in places]
     spikes, findings = clear.settle(surface, layout, spikes, owner, ring_thickness=ring_thickness)
     findings += [*_tips(spikes, tip_floor), *_one_size(spikes, groups)]
-    return fit.share(surface, tuple(spikes), tolerance=base_agreement), tuple(findings)
+    return fit.share_masters(surface, tuple(spikes), tolerance=base_agreement), tuple(findings)
 
 
 def _sized(surface: Surface, layout: Layout, places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]) -> list[Spike]:

@@ -129,9 +129,9 @@ def build(
     child or adult all the same
     """
     params: Params = chosen.common
-    torso = _torso.placed(body, neck, back, float(mesh.points[:, 0].min()))
+    torso = _torso.torso_behind(body, neck, back, float(mesh.points[:, 0].min()))
     strands = _strands(torso, chosen)
-    on = _place.ground(layout, mesh, cut.cut_lines, spikes, foam)
+    on = _place.anchor_sites(layout, mesh, cut.cut_lines, spikes, foam)
     cases = _cases(params)
     weight = (made.mass_g + HEAVY * made.mass_uncertainty_g) / 1000 * GRAVITY
     rim = _anchor.inner_rim(mesh, foam)
@@ -171,7 +171,7 @@ def _strands(torso: _torso.Torso, chosen: Chosen) -> tuple[Strand, ...]:
 
 def items(body: Body, chosen: Chosen) -> tuple[str, ...]:
     """Names of everything that the harness adds to the buying list, wherever the shell hangs on the body."""
-    torso = _torso.placed(body, 0.0, 0.0, -body.stature)
+    torso = _torso.torso_behind(body, 0.0, 0.0, -body.stature)
     return tuple(_straps.items(_strands(torso, chosen)))
 
 

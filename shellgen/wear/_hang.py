@@ -49,7 +49,7 @@ def hang(
     }
     reach = max((max(25.0, tab) + 2 * params.edge for tab in tabs), default=0.0) / 2
     for _ in range(ROUNDS):
-        spots = _place.spots(on, ends, margin=params.margin, reach=reach)
+        spots = _place.nearest_sites(on, ends, margin=params.margin, reach=reach)
         runs = tuple(end.run(on.inside[spot.vertex]) for end, spot in zip(ends, spots, strict=True))
         holds = tuple(
             _hold.hold(case, strands, runs, supports, _hold.centre_of(centre), weight, friction=params.friction)

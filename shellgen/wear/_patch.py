@@ -74,14 +74,14 @@ def patch(
             f"wear: a patch for the {role} would be {length:.0f} x {width:.0f} mm to bear {pull:.0f} N, more "
             f"than {LARGEST:.0f} mm. Use a glue that bears more (bond, peel), or ask less of it (least_pull, safety)."
         )
-    return AnchorPatch(role, length, width, tab, rounded(length, width, min(edge, 15.0)))
+    return AnchorPatch(role, length, width, tab, rounded_rectangle(length, width, min(edge, 15.0)))
 
 
 def _up(value: float) -> float:
     return STEP * ceil(round(float(value) / STEP, 6))
 
 
-def rounded(length: float, width: float, radius: float) -> Floats:
+def rounded_rectangle(length: float, width: float, radius: float) -> Floats:
     """(n, 2) rectangle around the origin, counter-clockwise, with round corners: sharp ones lift first."""
     quarter = np.linspace(0, np.pi / 2, 19)
     arcs = []

@@ -49,7 +49,7 @@ class AnchorSite:
     short: float
 
 
-def ground(
+def anchor_sites(
     layout: Layout, mesh: ShellMesh, cut_lines: Sequence[int], spikes: Sequence[Spike], foam: FoamSheet
 ) -> AnchorSites:
     """All places, on the inner face of the foam."""
@@ -81,7 +81,7 @@ def _distance(points: Floats, lines: Sequence[Floats]) -> Floats:
     return np.asarray(cKDTree(np.vstack(fine)).query(points)[0])
 
 
-def spots(on: AnchorSites, ends: Sequence[End], *, margin: float, reach: float) -> tuple[AnchorSite, ...]:
+def nearest_sites(on: AnchorSites, ends: Sequence[End], *, margin: float, reach: float) -> tuple[AnchorSite, ...]:
     """For each end the place nearest to the wanted one with `margin` to seams, grooves and spikes, `reach` (half a
     patch) to rim and midline and twice that to each other. If there is none, the place that misses least.
     The lowest is placed first: there is least room at the tail.

@@ -121,7 +121,7 @@ class Torso:
         return Run(np.column_stack([rise, level_way]), (StrapBend(where, float(radius), float(turn)),))
 
 
-def placed(body: Body, neck: float, back: float, tail: float) -> Torso:
+def torso_behind(body: Body, neck: float, back: float, tail: float) -> Torso:
     """The torso behind a shell, with the bone at the base of the neck at x = `neck`."""
     return Torso(
         neck=neck,

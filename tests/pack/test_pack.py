@@ -82,7 +82,7 @@ def own_folder():
 def test_a_folder_that_may_not_be_written_is_refused_at_once(own_folder):
     for folder in (own_folder / "shut" / "toad", own_folder / "hidden"):
         with pytest.raises(FitError, match="Permission denied; what was there is untouched"):
-            pack.hold(folder)
+            pack.check_folder(folder)
 
 
 def test_a_failed_write_leaves_the_old_pack(tmp_path):

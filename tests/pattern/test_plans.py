@@ -19,7 +19,7 @@ from shellgen.pattern import flatten, limits, seams
 from shellgen.pattern.plans import gores, least, listed, petals, plates
 from shellgen.pattern.plans._anneal import SeamSet, anneal, single_or_swap
 from shellgen.pattern.plans._estimate import Estimate
-from shellgen.pattern.plans._graph import _cell_mirror, patch
+from shellgen.pattern.plans._graph import _cell_mirror, opened_shape
 from shellgen.pattern.plans._problem import ChoiceProblem, CurveProblem
 from shellgen.pattern.plans._rosette import RAY, direction, evenly, rosette
 from shellgen.pattern.plans._shape import size_load
@@ -76,7 +76,7 @@ def test_part_is_meshed_as_the_cut_would():
     for chosen in [c for c in random_sets(net, 40, seed=3) if net.anchored(net.cut(c))]:
         made = {frozenset(p.cells): p for p in seams.cut(mesh, layout, net.lines(chosen), mid_offset=0.0).pieces}
         for part in net.parts(chosen):
-            points, faces, _ = patch(mesh, mesh.points, part)
+            points, faces, _ = opened_shape(mesh, mesh.points, part)
             piece = made[part.cells]
             assert len(points) == len(piece.shell_vertices) and len(faces) == len(piece.faces)
             assert np.array_equal(np.sort(points, axis=0), np.sort(mesh.points[piece.shell_vertices], axis=0))
@@ -149,7 +149,7 @@ def test_least_true_stretch_stands_in_a_steady_ratio_to_the_estimate():
     layout, mesh = shell(cap(200.0, 0.4), [(1.0, [])], around=48, steps=10)
     net = net_of(layout, mesh)
     (part,) = net.parts(np.zeros(0, dtype=bool))
-    ((stretch, _),) = flatten.alone([patch(mesh, mesh.points, part)], flatten.Params(compression=1.0))
+    ((stretch, _),) = flatten.alone([opened_shape(mesh, mesh.points, part)], flatten.Params(compression=1.0))
     assert stretch / Estimate(net, mesh, mesh.points)(part, net.inside(part)) == pytest.approx(2 / 3, rel=0.05)
 
 

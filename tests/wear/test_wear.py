@@ -123,7 +123,7 @@ def test_friction_keeps_the_ends_of_a_strap_so_far_apart():
 
 def test_a_strap_over_the_shoulder_is_a_taut_string():
     """It leaves and meets the round at right angles to its radius, and turns by what lies between."""
-    torso = _torso.placed(ADULT, 300.0, -10.0, -280.0)
+    torso = _torso.torso_behind(ADULT, 300.0, -10.0, -280.0)
     run = torso.over_shoulder(np.array([220.0, 120.0, 60.0]), 100.0, torso.armpit)
     radius = run.bends[0].radius
     centre = np.array([torso.shoulder_top(100.0) - radius, torso.back - torso.deep])
@@ -140,7 +140,7 @@ def test_a_strap_over_the_shoulder_is_a_taut_string():
 def test_a_strap_round_a_round_body():
     """On a cylinder of radius r from a place d from its axis: sqrt(d2 - r2) straight, then r times the angle, and a
     slope lengthens both alike (Pythagoras on the unrolled cylinder)."""
-    torso = replace(_torso.placed(ADULT, 300.0, 0.0, -280.0), half=120.0, deep=120.0, hips=120.0)
+    torso = replace(_torso.torso_behind(ADULT, 300.0, 0.0, -280.0), half=120.0, deep=120.0, hips=120.0)
     anchor = np.array([0.0, 90.0, 40.0])
     d = np.hypot(90, 160)
     level = np.sqrt(d**2 - 120**2) + 120 * (np.arctan2(160, 90) - np.arccos(120 / d) + np.pi / 2)
@@ -230,7 +230,7 @@ def test_peel_is_that_of_a_strip():
 
 
 def test_patch_outline_has_its_area():
-    outline = _patch.rounded(90.0, 70.0, 15.0)
+    outline = _patch.rounded_rectangle(90.0, 70.0, 15.0)
     x, y = outline.T
     area = (x * np.roll(y, -1) - y * np.roll(x, -1)).sum() / 2
     assert area == pytest.approx(90 * 70 - (4 - np.pi) * 15**2, abs=6.0)

@@ -78,7 +78,7 @@ def build(
     rings: Sequence[Ring], params: Params, *, groove: tuple[float, float],
 ) -> Shading:  # fmt: skip
     """The shade on the outer face; groove : its width and depth, mm."""
-    of_ring, on = {ring.spike: ring for ring in rings}, ground(surface, layout, mesh)
+    of_ring, on = {ring.spike: ring for ring in rings}, shaded_ground(surface, layout, mesh)
     feet = _feet(surface, spikes, of_ring)
     hiding = occluders(spikes, masters, of_ring, feet)
     away = distance_to_feet(on.points, [foot.line for foot in feet])
@@ -90,7 +90,7 @@ def build(
 
 
 @remembered
-def ground(surface: Surface, layout: Layout, mesh: ShellMesh) -> ShadedGround:
+def shaded_ground(surface: Surface, layout: Layout, mesh: ShellMesh) -> ShadedGround:
     """What shade lies on: the mesh with every edge halved twice."""
     coarse, ends = subdivided(mesh.faces, len(mesh.points))
     uv = np.vstack([mesh.uv, mesh.uv[ends].mean(axis=1)])

@@ -221,7 +221,7 @@ def line_lengths(mesh: ShellMesh, points: Floats) -> Floats:
     return np.array([np.linalg.norm(np.diff(points[chain], axis=0), axis=1).sum() for chain in mesh.line_vertices])
 
 
-def patch(mesh: ShellMesh, points: Floats, part: PieceBits, *, astride: bool = False) -> Shape:
+def opened_shape(mesh: ShellMesh, points: Floats, part: PieceBits, *, astride: bool = False) -> Shape:
     """A piece, opened along its darts; of one `astride` the midline the left half, unless a triangle lies across."""
     inside = np.zeros(int(mesh.face_cell.max()) + 1, dtype=bool)
     inside[list(part.cells)] = True

@@ -11,7 +11,7 @@ from shellgen.core.arrays import Floats
 from shellgen.geom.triangles import areas
 from shellgen.model import ShellMesh
 from shellgen.pattern.plans._estimate import Estimate
-from shellgen.pattern.plans._graph import Inside, PieceBits, SeamGraph, ones, patch
+from shellgen.pattern.plans._graph import Inside, PieceBits, SeamGraph, ones, opened_shape
 from shellgen.pattern.plans._problem import ChoiceProblem
 from shellgen.pattern.plans._shape import neck_load, size_load
 
@@ -141,7 +141,7 @@ class Judge:
 
     def _laid(self, parts: Sequence[PieceBits], mesh: ShellMesh, points: Floats) -> list[tuple[float, float, float]]:
         """(stretch, load by size, load by neck) of each."""
-        patches = [patch(mesh, points, part, astride=self.net.count(part) == 1) for part in parts]
+        patches = [opened_shape(mesh, points, part, astride=self.net.count(part) == 1) for part in parts]
         limits = self.problem.limits
         sheet = (limits.sheet_length, limits.sheet_width)
         return [
