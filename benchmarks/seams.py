@@ -20,7 +20,7 @@ from shellgen.dome import mesh
 from shellgen.fields.params import Chosen
 from shellgen.model import Cut
 from shellgen.pattern import flatten, seams
-from shellgen.pattern.plans._task import Task
+from shellgen.pattern.plans._problem import ChoiceProblem
 from shellgen.pattern.plans.least import Params, choose
 from shellgen.pipeline import shell_of
 from shellgen.pipeline.dome import foam_of
@@ -72,11 +72,11 @@ def against_a_long_search(walks: int) -> None:
         coarse = mesh.build(surface, layout, replace(chosen.mesh, edge=2.5 * chosen.mesh.edge))
         offset = foam_of(chosen).mid_offset
         lay = partial(flatten.alone, params=chosen.flatten)
-        task = Task(layout, grid, coarse, offset, chosen.seams.common, lay)
+        problem = ChoiceProblem(layout, grid, coarse, offset, chosen.seams.common, lay)
         rows = []
         for count in (pick(Params().walks, 1), walks):
             start = time.process_time()
-            lines = choose(task, Params(walks=count))
+            lines = choose(problem, Params(walks=count))
             rows += [total(seams.cut(grid, layout, lines, mid_offset=offset)), time.process_time() - start]
         best = min(rows[0], rows[2])
         print(

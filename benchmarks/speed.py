@@ -115,7 +115,7 @@ def _power(what: str, measured: list[tuple[int, list[float]]]) -> Row:
 def _standing(number: int) -> tuple[int, list[float]]:
     surface, some, start = plan.build(plan.Params()), spikes.sixty()[:: 60 // number], time.process_time()
     stands = tuple(spike for spike in fit.fitted(surface, some) if spike is not None)
-    casting.build(solids.masters(surface, fit.share(surface, stands, tolerance=0.3)), Params())
+    casting.build(solids.masters(surface, fit.share_masters(surface, stands, tolerance=0.3)), Params())
     return number, [time.process_time() - start]
 
 

@@ -50,7 +50,7 @@ def main() -> None:
         return made
 
     standing = timed("fit", lambda: tuple(s for s in fit.fitted(surface, spikes) if s is not None))
-    named = timed("masters named", lambda: fit.share(surface, standing, tolerance=0.3))
+    named = timed("masters named", lambda: fit.share_masters(surface, standing, tolerance=0.3))
     masters = timed("solids", lambda: solids.masters(surface, named))
     cast = timed("prints and moulds", lambda: casting.build(masters, replace(Params())))
     total = sum(cpu for cpu, _ in spent.values())

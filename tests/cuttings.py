@@ -10,7 +10,7 @@ from polar import bowl, shell
 from shellgen.dome import mesh as meshed
 from shellgen.dome.surfaces import plan
 from shellgen.dome.surfaces.plan import Params as PlanParams
-from shellgen.pattern.plans._graph import Net, line_lengths
+from shellgen.pattern.plans._graph import SeamGraph, line_lengths
 from shellgen.plates import turtle
 
 
@@ -27,7 +27,7 @@ def turtle_dome():
 
 
 def net_of(layout, mesh):
-    return Net(layout, line_lengths(mesh, mesh.points))
+    return SeamGraph(layout, line_lengths(mesh, mesh.points))
 
 
 def all_sets(net):

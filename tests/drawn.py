@@ -116,7 +116,7 @@ def scene_of(of: Shell, palette: dict[str, Colour] | None = None) -> Scene:
     return shell_scene(of.name, of.ground, of.foam.thickness, of.top.spikes, of.trim.rings.rings, palette)
 
 
-def page_of(of: Shell, title: str, *, shown: bool = False, **more: Any) -> page.Content:
+def page_of(of: Shell, title: str, *, shown: bool = False, **more: Any) -> page.PageContent:
     """What the page says of a shell. shown : with its wearer"""
     solids = page.solids_of(
         of.ground, of.foam, of.proof, of.top.spikes, of.trim.rings.rings, of.paint, of.worn if shown else None

@@ -16,8 +16,8 @@ from shellgen.fields import bind, yamltree
 from shellgen.geom.curves import arc_length
 from shellgen.pattern import flatten, limits
 from shellgen.pattern.plans import _comparison, gores, petals
-from shellgen.pattern.plans._comparison import Chosen, Other
-from shellgen.pattern.plans._task import Ground
+from shellgen.pattern.plans._comparison import Other, OwnPlan
+from shellgen.pattern.plans._problem import CurveProblem
 from shellgen.pipeline import plans
 
 LAY_FLAT = partial(flatten.alone, params=flatten.Params())
@@ -27,15 +27,15 @@ def refuse(shapes):
     raise AssertionError("a piece was laid flat where the estimate is enough")
 
 
-def ground(lay_flat=LAY_FLAT, **figures) -> Ground:
-    return Ground(plan.build(plan.Params()), -5.0, limits.Limits(**figures), lay_flat)
+def problem(lay_flat=LAY_FLAT, **figures) -> CurveProblem:
+    return CurveProblem(plan.build(plan.Params()), -5.0, limits.Limits(**figures), lay_flat)
 
 
 def said(text: str) -> preset.Preset:
     return bind.bind(yamltree.parse(text.encode()), preset.Preset)
 
 
-def length(of: Ground, curves) -> float:
+def length(of: CurveProblem, curves) -> float:
     return sum(
         arc_length(of.surface.points(curve, offset=of.mid_offset))[-1] * (2 if curve[:, 1].any() else 1)
         for curve in curves
@@ -45,12 +45,12 @@ def length(of: Ground, curves) -> float:
 @pytest.fixture(scope="module")
 def darts() -> float:
     """Length of all darts of the computed plan, mm."""
-    of = ground()
+    of = problem()
     return length(of, petals.curves(of, petals.Params()))
 
 
 def test_the_quick_estimate_is_near_the_computed_darts(darts):
-    assert darts == pytest.approx(_comparison.estimated_length(ground(refuse)), rel=0.25)
+    assert darts == pytest.approx(_comparison.estimated_length(problem(refuse)), rel=0.25)
 
 
 def no_others():
@@ -58,14 +58,14 @@ def no_others():
 
 
 def test_nothing_is_said_nor_computed_where_seams_are_short():
-    assert _comparison.findings(ground(refuse), Chosen("least", 1000.0, 0.02, 0.0, None), no_others) == ()
+    assert _comparison.findings(problem(refuse), OwnPlan("least", 1000.0, 0.02, 0.0, None), no_others) == ()
 
 
 def test_long_seams_name_the_shortest_plan_with_its_length():
     others = Other("gores", 14, 3200.0), Other("petals", 9, 2500.0)
-    (found,) = _comparison.findings(ground(refuse), Chosen("plates", 9000.0, 0.02, 0.0, None), lambda: others)
+    (found,) = _comparison.findings(problem(refuse), OwnPlan("plates", 9000.0, 0.02, 0.0, None), lambda: others)
     assert "9.00 m" in found.text and "9 seams, 2.50 m in all (seams: plan: petals)" in found.text
-    assert _comparison.findings(ground(refuse), Chosen("plates", 4900.0, 0.02, 0.0, None), lambda: others) == ()
+    assert _comparison.findings(problem(refuse), OwnPlan("plates", 4900.0, 0.02, 0.0, None), lambda: others) == ()
 
 
 FEW = "plates: {vertebrals: 3, pleurals: 2, marginals: 6}\nmesh: {edge: 40}\nspikes: []\nshape: {rounds: 0}\n"
@@ -79,7 +79,7 @@ def test_a_limit_that_is_exceeded_is_one_finding_with_the_plan_that_keeps_it(mon
     shown, limit, needed = map(float, re.findall(r"([\d.]+) %", found.text))
     assert (found.level, found.stage, limit) == ("fault", "stretch", 1.0)
     assert shown == pytest.approx(100 * most, abs=0.05) and 100 * most <= needed < 100 * most + 0.1
-    of = ground(stretch_limit=0.01)
+    of = problem(stretch_limit=0.01)
     assert f"{length(of, gores.curves(of, gores.Params())) / 1000:.2f} m in all (seams: plan: gores)" in found.text
 
 

@@ -14,7 +14,7 @@ from typing import Any, TypeVar, overload
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from shellgen.core.arrays import Floats, Ints
+from shellgen.core.arrays import Bytes, Floats, Ints
 
 Kind = TypeVar("Kind", bound=np.generic)
 Colour = tuple[int, int, int]  # sRGB, 0 to 255
@@ -119,7 +119,7 @@ class Bands:
 
     values: Floats
     levels: tuple[float, ...]
-    colours: Floats
+    colours: Bytes
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "values", frozen_array(self.values, float))

@@ -92,7 +92,7 @@ def outline(drawing: Drawing) -> shapely.Geometry:
 @remembered
 def _places(frame: Frame, shapes: tuple[bytes, ...]) -> tuple[_Place, ...]:
     """The shapes as well-known binary, which says all that there is of them."""
-    return _Search(frame, shapely.from_wkb(shapes)).run()
+    return _TileSearch(frame, shapely.from_wkb(shapes)).run()
 
 
 def _beyond(core: shapely.Geometry, shapes: list[shapely.Geometry]) -> list[shapely.Geometry]:
@@ -100,7 +100,7 @@ def _beyond(core: shapely.Geometry, shapes: list[shapely.Geometry]) -> list[shap
     return [shape for shape, inside in zip(shapes, within.tolist(), strict=True) if not inside]
 
 
-class _Search:
+class _TileSearch:
     """Places pieces one after another, largest first, each where it costs the fewest sheets."""
 
     def __init__(self, frame: Frame, shapes: Sequence[shapely.Geometry]) -> None:

@@ -94,13 +94,13 @@ def _workers(workers: int | None, cluster: str | None, most: int) -> Iterator[st
     except ImportError as error:
         raise FitError('A cluster needs Dask. Install it: pip install "shellgen[cluster]"') from error
     try:
-        client = Client(cluster, timeout=10)
+        client = Client(cluster, timeout=10)  # type: ignore[no-untyped-call]  # untyped in Dask
     except (OSError, ValueError) as error:
         raise FitError(
             f"No Dask scheduler answers at {cluster}. Give the address that dask scheduler prints."
         ) from error
     if not client.scheduler_info()["workers"]:
-        client.close()
+        client.close()  # type: ignore[no-untyped-call]  # likewise
         raise FitError(f"The Dask scheduler at {cluster} has no workers. Start one: dask worker {cluster}")
     with client, parallel_config(backend="dask", n_jobs=workers or -1):
         yield f"on the cluster at {cluster}"

@@ -14,5 +14,9 @@ Int32s: TypeAlias = NDArray[np.int32]
 Bools: TypeAlias = NDArray[np.bool_]
 Complexes: TypeAlias = NDArray[np.complex128]
 Numbers: TypeAlias = NDArray[np.number[Any]]
+Singles: TypeAlias = NDArray[np.float32]
+Bytes: TypeAlias = NDArray[np.uint8]
+Geometries: TypeAlias = NDArray[np.object_]
+"""Those of shapely."""
 Reals: TypeAlias = NDArray[np.floating[Any]]
 """Floating point of any precision: what goes in comes out in the same."""

@@ -17,6 +17,7 @@ from typing import Any
 from weakref import WeakKeyDictionary
 
 import numpy as np
+from numpy.typing import NDArray
 
 
 def digest(value: Any) -> bytes:
@@ -93,8 +94,8 @@ def _of_dataclass(kind: type, name: str) -> Callable[[Any], tuple[Any, ...]]:
     def whole(value: Any) -> tuple[Any, ...]:
         return (name, *_each(content(value)))
 
-    settings = kind.__dataclass_params__  # type: ignore[attr-defined]
-    once = settings.frozen and kind.__hash__ is object.__hash__ and kind.__weakrefoffset__
+    settings = kind.__dataclass_params__  # type: ignore[attr-defined]  # no public way to ask
+    once = settings.frozen and kind.__hash__ is _BY_IDENTITY and kind.__weakrefoffset__
     return _once(whole) if once else whole
 
 
@@ -115,13 +116,15 @@ def _once(whole: Callable[[Any], tuple[Any, ...]]) -> Callable[[Any], tuple[Any,
     return short
 
 
-def _array(array: np.ndarray) -> tuple[Any, ...]:
+def _array(array: NDArray[Any]) -> tuple[Any, ...]:
     if array.dtype.hasobject:
         raise TypeError("the content of an array of objects is unknown, so nothing can be remembered by it")
     form = str(array.dtype.descr) if array.dtype.names else array.dtype.str
     return form, array.shape, array.strides, array.tobytes()
 
 
+_BY_IDENTITY: Callable[..., int] = object.__hash__
+"""The hash of a value that equals nothing but itself."""
 _VERSION = 2
 """Of marshal's format: the last that writes equal things the same way, however often and wherever they occur."""
 _PLAIN = frozenset((type(None), bool, int, float, complex, str, bytes))

@@ -86,7 +86,7 @@ def remembered_each(key_of_one: Callable[[T], Hashable]) -> Callable[[Many[T, P,
         own = object()
 
         @wraps(make)
-        def recalled(of: Sequence[T], *rest: P.args, **named: P.kwargs) -> list[R]:
+        def recalled(of: Sequence[T], /, *rest: P.args, **named: P.kwargs) -> list[R]:
             also = digest((rest, named))
             asked = [(own, key_of_one(one), also) for one in of]
             known = {key: found for key in set(asked) if (found := MEMORY.get(key)) is not MISSING}

@@ -83,7 +83,7 @@ def build(surface: Surface, layout: Layout, params: Params) -> ShellMesh:
     half, sizes = _divide(surface, layout.nodes, left, params.edge)
     fixed = np.concatenate([np.column_stack([chain[:-1], chain[1:]]) for chain in half.lines.values()])
     start = _between_lines(surface, layout, half)
-    filled = remesh.fill(start, fixed, surface.points, surface.tangents, sizes)
+    filled = remesh.refine(start, fixed, surface.points, surface.tangents, sizes)
     mesh = _mirrored(surface, layout, half, filled)
     _check(mesh, layout)
     return mesh

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw.guide import in_order, strokes_of
 from shellgen.draw.lines import outline
@@ -41,12 +41,12 @@ class Card:
     """A piece on a small sheet: `move` maps its flat points to the sheet. edge : (n, 2) its outline on the sheet"""
 
     name: str
-    low: NDArray
+    low: Floats
     scale: float
     size: tuple[float, float]
-    edge: NDArray
+    edge: Floats
 
-    def move(self, points: NDArray) -> NDArray:
+    def move(self, points: Floats) -> Floats:
         return _moved(points, self.low, self.scale)
 
     def drawing(self, kind: str, items: Sequence[Path | Text], words: str) -> Drawing:
@@ -61,7 +61,7 @@ def card(foam: Foam, index: int, *, across: float, up: float) -> Card:
     return Card(foam.cut.pieces[index].name, low, scale, sheet, _moved(outline(foam, index), low, scale))
 
 
-def _moved(points: NDArray, low: NDArray, scale: float) -> NDArray:
+def _moved(points: Floats, low: Floats, scale: float) -> Floats:
     return EDGE + scale * (points - low)
 
 
@@ -80,7 +80,7 @@ def join_card(foam: Foam, index: int, joins: Sequence[Join], *, across: float, u
 
 @remembered
 def _joined(
-    of: Card, sides: tuple[tuple[int, NDArray, bool], ...], marks: tuple[Numbered, ...], starts: frozenset[int]
+    of: Card, sides: tuple[tuple[int, Floats, bool], ...], marks: tuple[Numbered, ...], starts: frozenset[int]
 ) -> Drawing:
     """sides : the number of each one's join, its line on the sheet, whether gluing starts at the start of the line"""
     items: Items = [Path(_simple(of.edge, closed=True), "cut", closed=True)]
@@ -112,7 +112,7 @@ def score_card(ground: Ground, foam: Foam, index: int, *, across: float, up: flo
 
 
 @remembered
-def _scored(of: Card, strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[float]) -> Drawing:
+def _scored(of: Card, strokes: Sequence[Floats], start: Sequence[float], stop: Sequence[float]) -> Drawing:
     """The score lines as `strokes_of` gives them on the flat piece."""
     lines = [of.move(stroke.points) for stroke in in_order(strokes, start, stop)]
     items: Items = [Path(_simple(of.edge, closed=True), "cut", closed=True)]
@@ -127,7 +127,7 @@ def _scored(of: Card, strokes: Sequence[NDArray], start: Sequence[float], stop: 
     return of.drawing("strokes", items, "score lines in order")
 
 
-def heat_card(foam: Foam, heat: NDArray, index: int, *, across: float, up: float) -> Drawing:
+def heat_card(foam: Foam, heat: Floats, index: int, *, across: float, up: float) -> Drawing:
     """Crosses where the foam is stretched, bars where it is compressed; a larger sign means more."""
     of, piece = card(foam, index, across=across, up=up), foam.cut.pieces[index]
     middles = of.move(foam.pattern.flats[index].flat[piece.faces].mean(axis=1))
@@ -136,7 +136,7 @@ def heat_card(foam: Foam, heat: NDArray, index: int, *, across: float, up: float
 
 
 @remembered
-def _heated(of: Card, middles: NDArray, ratio: NDArray, most: float) -> Drawing:
+def _heated(of: Card, middles: Floats, ratio: Floats, most: float) -> Drawing:
     """middles : (m, 2) of the triangles on the sheet; ratio : (m, 2) compression and stretch of each, as a share
     of its length; most : of all pieces"""
     items: Items = [Path(_simple(of.edge, closed=True), "cut", closed=True)]
@@ -154,12 +154,12 @@ def _heated(of: Card, middles: NDArray, ratio: NDArray, most: float) -> Drawing:
     return of.drawing("heat", items, "where to heat")
 
 
-def _sign(at: NDArray, plus: bool, reach: float) -> Items:
+def _sign(at: Floats, plus: bool, reach: float) -> Items:
     level, upright = reach * np.array([[-1, 0], [1, 0]]), reach * np.array([[0, -1], [0, 1]])
     return [Path(at + arm, "cut") for arm in ((level, upright) if plus else (level,))]
 
 
-def _side_disc(number: int, line: NDArray, room: Room) -> tuple[Path, Text]:
+def _side_disc(number: int, line: Floats, room: Room) -> tuple[Path, Text]:
     """A place inside the edge, as near the middle of the side as there is room; on the edge if there is none."""
     whole = arc_length(line)[-1]
     shares = np.array([0.5, 0.42, 0.58, 0.34, 0.66, 0.25, 0.75, 0.15, 0.85])
@@ -171,7 +171,7 @@ def _side_disc(number: int, line: NDArray, room: Room) -> tuple[Path, Text]:
     return disc(number, spots[taken] if taken is not None else at[0])
 
 
-def _simple(points: NDArray, *, closed: bool = False) -> NDArray:
+def _simple(points: Floats, *, closed: bool = False) -> Floats:
     line = np.vstack([points, points[:1]]) if closed else points
-    fine = shapely.get_coordinates(shapely.simplify(shapely.linestrings(line), FINE))
+    fine: Floats = shapely.get_coordinates(shapely.simplify(shapely.linestrings(line), FINE))
     return fine[:-1] if closed else fine

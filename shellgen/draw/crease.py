@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
+
+from shellgen.core.arrays import Floats, Ints
 
 SHARP = np.radians(40.0)
 """Faces that meet at a larger angle have an edge between them (chosen: 12 facets are round, 45 deg is not)."""
 
 
-def creased(vertices: NDArray, faces: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+def creased(vertices: Floats, faces: Ints) -> tuple[Floats, Ints, Floats]:
     """(n, 3) vertices, (m, 3) faces and (n, 3) unit normals of the same mesh; a vertex on an edge has a copy for
     each of its sides.
 
@@ -37,7 +38,7 @@ def creased(vertices: NDArray, faces: NDArray) -> tuple[NDArray, NDArray, NDArra
     return vertices.take(of.take(kept), axis=0), number.reshape(faces.shape), normal.take(kept, axis=1).T
 
 
-def creased_each(meshes: Sequence[tuple[NDArray, NDArray]]) -> list[tuple[NDArray, NDArray, NDArray]]:
+def creased_each(meshes: Sequence[tuple[Floats, Ints]]) -> list[tuple[Floats, Ints, Floats]]:
     """The result of `creased` for each of several meshes; many small ones take less time at once."""
     if not meshes:
         return []

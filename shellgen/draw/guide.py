@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.lines import outline, score_paths, seat_paths, sheet_of
@@ -47,7 +47,7 @@ def _guide(
     seats: Seats,
     scores: Scores,
     index: int,
-    rings: list[tuple[str, NDArray]],
+    rings: list[tuple[str, Floats]],
 ) -> Drawing:
     piece = foam.cut.pieces[index]
     low, across, up = sheet_of(foam.pattern, index)
@@ -71,8 +71,8 @@ def _guide(
 
 @remembered
 def _ordered(
-    strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[float]
-) -> tuple[list[Path], list[Path], list[NDArray]]:
+    strokes: Sequence[Floats], start: Sequence[float], stop: Sequence[float]
+) -> tuple[list[Path], list[Path], list[Floats]]:
     """Strokes in order, their arrows, and places for their numbers."""
     ordered = in_order(strokes, start, stop)
     return ordered, [_arrow(s.points) for s in ordered], [_number_spots(s.points) for s in ordered]
@@ -90,7 +90,7 @@ def _instructions(scores: Scores, any_strokes: bool) -> list[str]:
     ]
 
 
-def strokes_of(ground: Ground, foam: Foam, index: int, low: NDArray) -> tuple[list[NDArray], list[float], list[float]]:
+def strokes_of(ground: Ground, foam: Foam, index: int, low: Floats) -> tuple[list[Floats], list[float], list[float]]:
     """Score lines of a piece, joined where they continue straight, each from its end nearest the crown; and the
     distance of both ends from the crown, as a share of the way to the rim."""
     paths = score_paths(ground, foam, index, low)
@@ -117,7 +117,7 @@ def strokes_of(ground: Ground, foam: Foam, index: int, low: NDArray) -> tuple[li
     return strokes, start, stop
 
 
-def in_order(strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[float]) -> list[Path]:
+def in_order(strokes: Sequence[Floats], start: Sequence[float], stop: Sequence[float]) -> list[Path]:
     """Order from the crown outwards; within a row the next stroke keeps a hand's width from the last one, or else is
     the farthest from it."""
     left = sorted(range(len(strokes)), key=lambda k: (round(start[k], 6), round(stop[k], 6)))
@@ -133,9 +133,9 @@ def in_order(strokes: Sequence[NDArray], start: Sequence[float], stop: Sequence[
     return [Path(strokes[k], "score", data={"stroke": str(number)}) for number, k in enumerate(done, 1)]
 
 
-def _rings(mesh: ShellMesh, foam: Foam, scores: Scores) -> list[list[tuple[str, NDArray]]]:
+def _rings(mesh: ShellMesh, foam: Foam, scores: Scores) -> list[list[tuple[str, Floats]]]:
     """For each piece, the outer edges of the rings on it."""
-    found: list[list[tuple[str, NDArray]]] = [[] for _ in foam.cut.pieces]
+    found: list[list[tuple[str, Floats]]] = [[] for _ in foam.cut.pieces]
     seats = [seat for seat in scores.seats if len(seat.ring)]
     carried = carry([seat.ring for seat in seats], mesh, foam.cut, foam.pattern, closed=True)
     for seat, parts in zip(seats, carried, strict=True):
@@ -144,7 +144,7 @@ def _rings(mesh: ShellMesh, foam: Foam, scores: Scores) -> list[list[tuple[str, 
     return found
 
 
-def _arrow(points: NDArray) -> Path:
+def _arrow(points: Floats) -> Path:
     """An open arrow head at two thirds of a stroke."""
     s = arc_length(points)[-1]
     tip, back = at_arc_length(points, np.array([0.66 * s, max(0.66 * s - 1.0, 0.0)]))
@@ -156,7 +156,7 @@ def _arrow(points: NDArray) -> Path:
     )
 
 
-def _number_spots(points: NDArray) -> NDArray:
+def _number_spots(points: Floats) -> Floats:
     """Places for a stroke's number: near its start, on both sides."""
     s = arc_length(points)[-1]
     spots = []

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from shellgen.canvas import Path
 from shellgen.canvas.lettering import width
 from shellgen.canvas.rule import Rule
+from shellgen.core.arrays import Bools, Floats
 from shellgen.geom.patches import project
 from shellgen.model import ShellMesh, Surface
 from shellgen.pipeline.dome import Ground
@@ -25,24 +25,24 @@ PATCH = (222, 235, 247)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class View:
+class BodyView:
     """names : labels and (m, 2) the points to which their leader lines may go, the best first: one, or along an arrow
     from its tip to its tail. column : mm on paper for the labels, on the right of the view"""
 
     title: str
     paths: list[Path]
-    names: list[tuple[str, NDArray]]
+    names: list[tuple[str, Floats]]
     column: float
 
-    def box(self) -> tuple[NDArray, NDArray]:
+    def box(self) -> tuple[Floats, Floats]:
         points = np.vstack([path.points for path in self.paths])
         return points.min(axis=0), points.max(axis=0)
 
 
-def side(mesh: ShellMesh, thickness: float, centre: NDArray, wear: Wear) -> View:
+def side(mesh: ShellMesh, thickness: float, centre: Floats, wear: Wear) -> BodyView:
     """From the wearer's left: back and shell to the right."""
 
-    def look(points: NDArray) -> NDArray:
+    def look(points: Floats) -> Floats:
         return points[:, [2, 0]]
 
     middle = mesh.midline
@@ -67,7 +67,7 @@ def side(mesh: ShellMesh, thickness: float, centre: NDArray, wear: Wear) -> View
         push = look(np.array([foot, foot + np.array([0.0, 0.0, reach * still.back])]))
         paths += _arrow(*push)
         names.append((f"back, {still.back:.1f} N", _along(*push)))
-    return View("standing, from the left", paths, names, 23.0)
+    return BodyView("standing, from the left", paths, names, 23.0)
 
 
 def _body_side(wear: Wear) -> list[Path]:
@@ -87,7 +87,7 @@ def _body_side(wear: Wear) -> list[Path]:
     return [Path(line, "guide") for line in (back, front, shoulder)]
 
 
-def from_inside(ground: Ground, foam: Foam, wear: Wear, rule: Rule) -> View:
+def from_inside(ground: Ground, foam: Foam, wear: Wear, rule: Rule) -> BodyView:
     """From inside, head up: the wearer's left is on the right."""
     mesh = ground.mesh
     inside = mesh.offset(-foam.thickness)
@@ -111,10 +111,10 @@ def from_inside(ground: Ground, foam: Foam, wear: Wear, rule: Rule) -> View:
         if anchor.name.endswith("-L"):
             place = f"{rule.mm(anchor.along)} along, {rule.mm(anchor.up)} inwards"
             names.append((f"{anchor.name[:-2]}, {place}", anchor.point[None, [1, 0]]))
-    return View("from inside, head up", paths, names, _column_width(names, 31.0))
+    return BodyView("from inside, head up", paths, names, _column_width(names, 31.0))
 
 
-def _patches_on_shell(surface: Surface, thickness: float, wear: Wear) -> Iterator[tuple[NDArray, NDArray]]:
+def _patches_on_shell(surface: Surface, thickness: float, wear: Wear) -> Iterator[tuple[Floats, Floats]]:
     """For each anchor the outline (n, 3) of its patch on the inner face, and the unit direction of its pull there."""
     if not wear.anchors:
         return
@@ -131,7 +131,7 @@ def _patches_on_shell(surface: Surface, thickness: float, wear: Wear) -> Iterato
     yield from zip(np.split(on_shell, np.cumsum([len(o) for o in outlines])[:-1]), directions, strict=True)
 
 
-def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> View:
+def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> BodyView:
     """The wearer from the front, without head and arms; lines behind the body are dotted."""
     torso = wear.torso
     paths = [Path(_outline(wear), "guide", closed=True)]
@@ -156,15 +156,15 @@ def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> View:
             paths.append(Path(middle + corners, "label", closed=True))
             names.append((f"breakaway, opens at {strand.lets_go:.0f} N", middle[None]))
         at += strand.count
-    return View("from the front", paths, names, _column_width(names, 33.0))
+    return BodyView("from the front", paths, names, _column_width(names, 33.0))
 
 
-def _column_width(names: Sequence[tuple[str, NDArray]], least: float) -> float:
+def _column_width(names: Sequence[tuple[str, Floats]], least: float) -> float:
     """mm for a column of names."""
     return max([least, *(6.0 + width(line, 2.5) for name, _ in names for line in name.split(", "))])
 
 
-def _outline(wear: Wear) -> NDArray:
+def _outline(wear: Wear) -> Floats:
     """(n, 2) neck, shoulders, chest and hips, down the wearer's left and up the right."""
     torso = wear.torso
     half = np.array(
@@ -184,7 +184,7 @@ def _outline(wear: Wear) -> NDArray:
     return np.vstack([left, left[::-1] * [-1, 1]])
 
 
-def _parts(path: NDArray, seen: NDArray) -> Iterable[tuple[bool, NDArray]]:
+def _parts(path: Floats, seen: Bools) -> Iterable[tuple[bool, Floats]]:
     """A path in parts that are fully visible or fully hidden, each starting where the last one ends."""
     turns = np.flatnonzero(seen[1:] != seen[:-1]) + 1
     ends = [0, *turns, len(path) - 1]
@@ -193,13 +193,13 @@ def _parts(path: NDArray, seen: NDArray) -> Iterable[tuple[bool, NDArray]]:
             yield bool(seen[a]), path[a : b + 1]
 
 
-def _arrow(start: NDArray, end: NDArray, *, size: float = 14.0) -> list[Path]:
+def _arrow(start: Floats, end: Floats, *, size: float = 14.0) -> list[Path]:
     along = (end - start) / max(float(np.hypot(*(end - start))), 1e-9)
     aside = np.array([-along[1], along[0]])
     head = np.array([end - size * along + 0.4 * size * aside, end, end - size * along - 0.4 * size * aside])
     return [Path(np.array([start, end]), "label"), Path(head, "label")]
 
 
-def _along(start: NDArray, end: NDArray) -> NDArray:
+def _along(start: Floats, end: Floats) -> Floats:
     """(3, 2) where a leader line may meet an arrow: its tip, its middle, its tail."""
     return np.array([end, (start + end) / 2, start])

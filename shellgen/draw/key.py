@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.lettering import wrapped
+from shellgen.core.arrays import Floats
 from shellgen.draw import notes
 
 SHEET = (210.0, 297.0)  # ISO 216 A4
@@ -95,7 +95,7 @@ def key(name: str) -> Drawing:
     return Drawing("key", *SHEET, tuple(items), f"{name} key")
 
 
-def _placed(item: Path | Text, at: NDArray) -> Path | Text:
+def _placed(item: Path | Text, at: Floats) -> Path | Text:
     if isinstance(item, Path):
         return Path(item.points + at, item.layer, item.closed)
     return Text(item.text, (item.at[0] + float(at[0]), item.at[1] + float(at[1])), item.height)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Table, Text
 from shellgen.canvas.lettering import width, wrapped
 from shellgen.canvas.rule import METRIC, Rule, inch
+from shellgen.core.arrays import Floats
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
 from shellgen.model.said import count
@@ -96,7 +96,7 @@ def _bar(
     return items
 
 
-def _boxed(lines: Sequence[str], box: NDArray) -> list[Text]:
+def _boxed(lines: Sequence[str], box: Floats) -> list[Text]:
     """Lines in the middle of a part of a bar, as large as they fit; nothing if they do not fit."""
     (x, y), (across, up) = box.mean(axis=0).tolist(), np.ptp(box, axis=0).tolist()
     for height in SMALL:
@@ -151,7 +151,7 @@ def edging_plan(name: str, edging: Edging, *, rule: Rule = METRIC) -> Drawing:
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(edging.curve, axis=0), axis=1))])
     along *= edging.length / (along[-1] + np.linalg.norm(edging.curve[0] - edging.curve[-1]))
 
-    def place(s: float) -> NDArray:
+    def place(s: float) -> Floats:
         return np.array([np.interp(s % edging.length, along, rim[:, k], period=edging.length) for k in (0, 1)])
 
     for relief in edging.reliefs:
@@ -178,11 +178,11 @@ def edging_plan(name: str, edging: Edging, *, rule: Rule = METRIC) -> Drawing:
     return Drawing("edging-plan", *SHEET, (*items, *_edging_words(name, edging, 1 / scale, rule)), f"{name} edging")
 
 
-def _outward(rim: NDArray, at: NDArray) -> NDArray:
+def _outward(rim: Floats, at: Floats) -> Floats:
     """Unit normal of the rim's outline at its point nearest to `at`, away from its middle."""
     k = int(np.linalg.norm(rim - at, axis=1).argmin())
     along = rim[(k + 2) % len(rim)] - rim[k - 2]
-    out = np.array([along[1], -along[0]]) / np.hypot(*along)
+    out: Floats = np.array([along[1], -along[0]]) / np.hypot(*along)
     return out if out @ (at - rim.mean(axis=0)) > 0 else -out
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Path
+from shellgen.core.arrays import Floats
 from shellgen.geom.curves import at_arc_length
 from shellgen.model import Pattern, ShellMesh, Spike
 from shellgen.pattern.flatmap import Seats, carry, chains
@@ -33,17 +33,17 @@ class Tick:
 
     number: int
     seam: str
-    at: NDArray
-    inward: NDArray
+    at: Floats
+    inward: Floats
     end: bool
 
 
-def outline(foam: Foam, index: int) -> NDArray:
+def outline(foam: Foam, index: int) -> Floats:
     """(n, 2) the flat outline, counter-clockwise, not closed."""
     return foam.pattern.flats[index].flat[foam.cut.pieces[index].outline]
 
 
-def sheet_of(pattern: Pattern, index: int) -> tuple[NDArray, float, float]:
+def sheet_of(pattern: Pattern, index: int) -> tuple[Floats, float, float]:
     """Lower left corner, width and height of the smallest sheet for a piece."""
     flat = pattern.flats[index].flat
     low = flat.min(axis=0) - MARGIN
@@ -51,7 +51,7 @@ def sheet_of(pattern: Pattern, index: int) -> tuple[NDArray, float, float]:
     return low, float(width), float(height)
 
 
-def cut_paths(foam: Foam, index: int, low: NDArray) -> list[Path]:
+def cut_paths(foam: Foam, index: int, low: Floats) -> list[Path]:
     """Each side of the outline as a separate path, so that mates can be found by their seam."""
     piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     result = []
@@ -61,7 +61,7 @@ def cut_paths(foam: Foam, index: int, low: NDArray) -> list[Path]:
     return result
 
 
-def score_paths(ground: Ground, foam: Foam, index: int, low: NDArray) -> list[Path]:
+def score_paths(ground: Ground, foam: Foam, index: int, low: Floats) -> list[Path]:
     """Plate lines inside the piece that are burnt or carved, not cut."""
     piece, flat, cut = foam.cut.pieces[index], foam.pattern.flats[index].flat, set(foam.cut.cut_lines)
     scored = [k for k, line in enumerate(ground.layout.lines) if line.kind == "plate" and k not in cut]
@@ -69,13 +69,13 @@ def score_paths(ground: Ground, foam: Foam, index: int, low: NDArray) -> list[Pa
     return [Path(flat[own] - low, "score", data={"line": str(number)}) for number, own in found.items()]
 
 
-def seat_paths(seats: Seats, index: int, low: NDArray) -> list[Path]:
+def seat_paths(seats: Seats, index: int, low: Floats) -> list[Path]:
     """The outlines of the spikes' bases."""
     return [Path(points - low, "seat", data={"spike": name}) for name, points in seats[index]]
 
 
 def turning_paths(
-    mesh: ShellMesh, foam: Foam, seats: Seats, spikes: tuple[Spike, ...], index: int, low: NDArray
+    mesh: ShellMesh, foam: Foam, seats: Seats, spikes: tuple[Spike, ...], index: int, low: Floats
 ) -> list[Path]:
     """At each seat, the short line outwards that meets the spike's turning line."""
     here = {name for name, _ in seats[index]}
@@ -92,7 +92,7 @@ def turning_paths(
 
 
 def _carried(
-    mesh: ShellMesh, foam: Foam, index: int, low: NDArray, lines: list[tuple[str, NDArray]], what: str
+    mesh: ShellMesh, foam: Foam, index: int, low: Floats, lines: list[tuple[str, Floats]], what: str
 ) -> list[Path]:
     """Named lines of the dome on a piece."""
     carried = carry([uv for _, uv in lines], mesh, foam.cut, foam.pattern, closed=False)
@@ -104,7 +104,7 @@ def _carried(
     ]
 
 
-def anchor_paths(ground: Ground, foam: Foam, anchors: tuple[Anchor, ...], index: int, low: NDArray) -> list[Path]:
+def anchor_paths(ground: Ground, foam: Foam, anchors: tuple[Anchor, ...], index: int, low: Floats) -> list[Path]:
     """A cross, head up, at each anchor of the harness on the inside."""
     lines = []
     for anchor in anchors:
@@ -115,7 +115,7 @@ def anchor_paths(ground: Ground, foam: Foam, anchors: tuple[Anchor, ...], index:
     return _carried(ground.mesh, foam, index, low, lines, "anchor")
 
 
-def ticks(foam: Foam, index: int, low: NDArray) -> list[Tick]:
+def ticks(foam: Foam, index: int, low: Floats) -> list[Tick]:
     """Every mark of the piece. At a seam's ends the tick leans away from the corner, so that it stays inside."""
     result = []
     for mark in foam.marks:
@@ -131,7 +131,7 @@ def ticks(foam: Foam, index: int, low: NDArray) -> list[Tick]:
     return result
 
 
-def mark_paths(foam: Foam, index: int, low: NDArray) -> list[Path]:
+def mark_paths(foam: Foam, index: int, low: Floats) -> list[Path]:
     """Ticks across the edge, inwards."""
     return [
         Path(np.array([t.at, t.at + TICK * t.inward]), "mark", data={"seam": t.seam, "mark": str(t.number)})
@@ -139,7 +139,7 @@ def mark_paths(foam: Foam, index: int, low: NDArray) -> list[Path]:
     ]
 
 
-def junction_paths(foam: Foam, index: int, low: NDArray) -> list[Path]:
+def junction_paths(foam: Foam, index: int, low: Floats) -> list[Path]:
     """Arcs around the corners where seams meet (glued straight, they form a circle), and a small circle at the tip of a
     dart, where the knife stops."""
     piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
@@ -164,7 +164,7 @@ def junction_paths(foam: Foam, index: int, low: NDArray) -> list[Path]:
     return result
 
 
-def midline_paths(mesh: ShellMesh, foam: Foam, index: int, low: NDArray) -> list[Path]:
+def midline_paths(mesh: ShellMesh, foam: Foam, index: int, low: Floats) -> list[Path]:
     """Both ends of the midline on a centre piece, to line up a ruler."""
     piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     if piece.side != "C":

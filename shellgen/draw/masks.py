@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
@@ -56,7 +56,7 @@ def _words(mask: Mask) -> list[list[str]]:
     return [full, [mask.kind, *mask.name.split(" ")], [mask.name], [mask.name.split("-")[-1]]]
 
 
-def _open(outline: NDArray, holes: list[NDArray]) -> NDArray:
+def _open(outline: Floats, holes: list[Floats]) -> Floats:
     """The outline with a thin slot to each hole, so that lettering is never in a hole."""
     shape = shapely.Polygon(outline)
     for hole in holes:
@@ -67,7 +67,7 @@ def _open(outline: NDArray, holes: list[NDArray]) -> NDArray:
     return np.array(shape.exterior.coords)[:-1]
 
 
-def _with_tab(outline: NDArray) -> NDArray:
+def _with_tab(outline: Floats) -> Floats:
     """A hood's sector with a tab along its last straight edge, from the tip to the base."""
     tip, foot = outline[0], outline[-1]
     along = (foot - tip) / np.hypot(*(foot - tip))

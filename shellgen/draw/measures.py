@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text, frozen_array
 from shellgen.canvas.lettering import width
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.model import ShellMesh
 
@@ -39,12 +39,14 @@ def measures(shell_name: str, mesh: ShellMesh, words: dict[str, str], *, across:
 
 
 @remembered
-def _hull(points: NDArray) -> NDArray:
+def _hull(points: Floats) -> Floats:
     fine = shapely.simplify(shapely.convex_hull(shapely.multipoints(points)), 0.2)
     return frozen_array(shapely.get_coordinates(fine)[:-1])
 
 
-def _dimension(start: NDArray | tuple, end: NDArray | tuple, words: str, aside: float) -> Items:
+def _dimension(
+    start: Floats | tuple[float, float], end: Floats | tuple[float, float], words: str, aside: float
+) -> Items:
     """A dimension line next to the line from `start` to `end`, level or upright, with arrows and its words along it."""
     a, b = np.array(start, float), np.array(end, float)
     ahead = (b - a) / np.hypot(*(b - a))

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw.lines import score_paths, seat_paths
 from shellgen.draw.placing import Room
@@ -57,7 +57,7 @@ def overview(ground: Ground, foam: Foam, seats: Seats, *, title: str) -> Drawing
     return Drawing("overview", *SHEET, tuple(items), head)
 
 
-def _piece(ground: Ground, foam: Foam, seats: Seats, index: int, at: NDArray) -> list[Path | Text]:
+def _piece(ground: Ground, foam: Foam, seats: Seats, index: int, at: Floats) -> list[Path | Text]:
     piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     cut = Path(at[piece.outline], "cut", closed=True, data={"piece": piece.name})
     # The lines within follow the same rigid motion and scale as the outline.
@@ -75,7 +75,7 @@ def _piece(ground: Ground, foam: Foam, seats: Seats, index: int, at: NDArray) ->
 
 
 @remembered
-def _spread(ground: Ground, foam: Foam) -> list[NDArray]:
+def _spread(ground: Ground, foam: Foam) -> list[Floats]:
     """Flat vertices of each piece, turned as on the dome and moved out from the crown until none overlap."""
     turned, centres = [], []
     ray = np.linspace(0.0, 1.0, 50)[:, None]

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Bands, Colour, Scene, ScenePart
+from shellgen.core.arrays import Bytes, Ints
 from shellgen.draw.shell_scene import PALETTE
 from shellgen.geom.subdivision import parents, subdivided_where
 from shellgen.model import Paint, Shading, Zone
@@ -25,7 +25,7 @@ STRENGTH = (0.0, 0.4, 0.78)
 """How much of a zone's colour the shading covers in each tone (chosen by eye)."""
 
 
-def tone_colours(zones: tuple[Zone, ...], look: str) -> NDArray:
+def tone_colours(zones: tuple[Zone, ...], look: str) -> Bytes:
     """(3, 3) uint8 light, middle and dark of the plates; look : "painted" or "shading"."""
     if look == "shading":
         return np.array(GREYS, np.uint8)
@@ -53,7 +53,7 @@ def painted_scenes(paint: Paint, scene: Scene, *looks: str) -> tuple[Scene, ...]
     return tuple(replace(scene, parts=tuple(coloured(part, look) for part in scene.parts)) for look in looks)
 
 
-def _fine_at_outlines(faces: NDArray, shading: Shading) -> tuple[NDArray, NDArray]:
+def _fine_at_outlines(faces: Ints, shading: Shading) -> tuple[Ints, Ints]:
     """Vertices (n,) and faces (m, 3) of the dome's mesh, as fine as that of the shading where two tones meet."""
     first, again = shading.ends
     count = len(shading.points) - len(again)

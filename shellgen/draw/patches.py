@@ -9,7 +9,7 @@ from shellgen.canvas.rule import METRIC, Rule, inch
 from shellgen.draw import notes
 from shellgen.draw.placing import texts
 from shellgen.draw.strips import headed, slip
-from shellgen.wear import Anchor, Patch, Wear
+from shellgen.wear import Anchor, AnchorPatch, Wear
 
 MARGIN = 4.0
 ACROSS = 90.0
@@ -23,7 +23,7 @@ def patch_sheets(wear: Wear, *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
     return tuple(_sheet(wear.patches[left.patch], left, right, rule) for left, right in pairs)
 
 
-def _sheet(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> Drawing:
+def _sheet(patch: AnchorPatch, left: Anchor, right: Anchor, rule: Rule) -> Drawing:
     size = np.array([patch.length, patch.width]) + 2 * MARGIN
     middle = size / 2
     tab = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * np.array(patch.tab) / 2 + middle
@@ -43,7 +43,7 @@ def _sheet(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> Drawing:
     return headed(sheet, instructions(patch, left, right, rule), least=ACROSS)
 
 
-def instructions(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> tuple[str, ...]:
+def instructions(patch: AnchorPatch, left: Anchor, right: Anchor, rule: Rule) -> tuple[str, ...]:
     """What to cut, and where and in which direction it is glued, in words."""
     where = f"inside {left.plate}" if left.plate == right.plate else f"inside {left.plate} and {right.plate}"
     return (
@@ -55,7 +55,7 @@ def instructions(patch: Patch, left: Anchor, right: Anchor, rule: Rule) -> tuple
     )
 
 
-def _size(patch: Patch, rule: Rule) -> str:
+def _size(patch: AnchorPatch, rule: Rule) -> str:
     size = f"{patch.length:g} x {patch.width:g} mm"
     return f"{size} ({inch(patch.length)} x {inch(patch.width)})" if rule.inches else size
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Bands, Colour, Scene, ScenePart
+from shellgen.core.arrays import Floats
 from shellgen.draw.crease import creased_each
 from shellgen.draw.light_spikes import light
 from shellgen.draw.painted_scene import zone_colours
@@ -36,8 +36,8 @@ class Named:
     """Words at a place. facing : (3,) outward there, or None"""
 
     text: str
-    at: NDArray
-    facing: NDArray | None = None
+    at: Floats
+    facing: Floats | None = None
 
 
 def with_wearer(worn: Worn, scene: Scene) -> Scene:
@@ -83,7 +83,7 @@ def exploded(
     return Scene(shell_name, tuple(parts), lines), tuple(_names(ground.mesh, foam.cut, shifts))
 
 
-def _shifts(mesh: ShellMesh, cut: Cut) -> list[NDArray]:
+def _shifts(mesh: ShellMesh, cut: Cut) -> list[Floats]:
     """(3,) for each piece; a single piece stays."""
     if len(cut.pieces) == 1:
         return [np.zeros(3)]
@@ -92,20 +92,20 @@ def _shifts(mesh: ShellMesh, cut: Cut) -> list[NDArray]:
     return [APART * (points[piece.shell_vertices].mean(axis=0) - base) for piece in cut.pieces]
 
 
-def _names(mesh: ShellMesh, cut: Cut, shifts: list[NDArray]) -> Iterator[Named]:
+def _names(mesh: ShellMesh, cut: Cut, shifts: list[Floats]) -> Iterator[Named]:
     for piece, shift in zip(cut.pieces, shifts, strict=True):
         points = mesh.points[piece.shell_vertices]
         middle = np.linalg.norm(points - points.mean(axis=0), axis=1).argmin()
         yield Named(piece.name, points[middle] + shift, mesh.normals[piece.shell_vertices[middle]])
 
 
-def _moved(frame: NDArray, shift: NDArray) -> NDArray:
+def _moved(frame: Floats, shift: Floats) -> Floats:
     moved = frame.copy()
     moved[:3, 3] += shift
     return moved
 
 
-def _slab(mesh: ShellMesh, thickness: float, piece: Piece, shift: NDArray, colour: Colour) -> ScenePart:
+def _slab(mesh: ShellMesh, thickness: float, piece: Piece, shift: Floats, colour: Colour) -> ScenePart:
     """A piece as formed: outer face, inner face and the cut edge between."""
     outer = mesh.points[piece.shell_vertices]
     normals, count = mesh.normals[piece.shell_vertices], len(piece.shell_vertices)
@@ -138,7 +138,7 @@ STEPS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2)
 Legend = tuple[tuple[Colour, str], ...]
 
 
-def stretched(shell_name: str, mesh: ShellMesh, cut: Cut, heat: NDArray) -> tuple[Scene, tuple[Named, ...], Legend]:
+def stretched(shell_name: str, mesh: ShellMesh, cut: Cut, heat: Floats) -> tuple[Scene, tuple[Named, ...], Legend]:
     """The shell coloured by stretch in forming, the largest stretch of each piece, and the meaning of the colours."""
     strain = heat - 1
     most = np.take_along_axis(strain, np.abs(strain).argmax(axis=1)[:, None], axis=1)[:, 0]
@@ -158,7 +158,7 @@ def stretched(shell_name: str, mesh: ShellMesh, cut: Cut, heat: NDArray) -> tupl
     )
 
 
-def _mapped(mesh: ShellMesh, piece: Piece, values: NDArray, step: float) -> ScenePart:
+def _mapped(mesh: ShellMesh, piece: Piece, values: Floats, step: float) -> ScenePart:
     """A piece in the colours of its bands; values : (m,) of its own triangles"""
     count = np.bincount(piece.faces.ravel(), minlength=len(piece.shell_vertices))
     value = np.bincount(piece.faces.ravel(), np.repeat(values, 3)) / count
@@ -217,10 +217,10 @@ def _size(spike: Spike) -> tuple[float, ...]:
     return -spike.shape.height, -spike.shape.diameter
 
 
-def _reach(points: NDArray) -> float:
+def _reach(points: Floats) -> float:
     return float(np.ptp(points[:, 0]))
 
 
-def _measure(start: NDArray, end: NDArray, tick: NDArray) -> list[NDArray]:
+def _measure(start: Floats, end: Floats, tick: Floats) -> list[Floats]:
     """A measuring line with a tick at either end."""
     return [np.array([start, end]), *(np.array([at - tick, at + tick]) for at in (start, end))]

@@ -7,11 +7,11 @@ from contextlib import contextmanager
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import Path, Text
 from shellgen.canvas.lettering import width
 from shellgen.canvas.reading import upright
+from shellgen.core.arrays import Floats, Geometries, Ints
 
 CLEAR = 1.0
 """Least distance of lettering from any line, mm (chosen: two wide lines of ISO 128)."""
@@ -23,13 +23,13 @@ FIRST, MORE = 4, 4
 """Places tried at once: the best come first, so there are few at first and this many times as many in each round."""
 
 
-def corners(size: tuple[float, float], centres: NDArray, angles: NDArray | float) -> NDArray:
+def corners(size: tuple[float, float], centres: Floats, angles: Floats | float) -> Floats:
     """(n, 4, 2) rectangles of `size` (width, height) mm centred on `centres` (n, 2) and turned by `angles` (n,)."""
     box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array(size) / 2
     angle = np.broadcast_to(angles, len(centres))
     cos, sin = np.cos(angle), np.sin(angle)
     turn = np.stack([np.stack([cos, sin], -1), np.stack([-sin, cos], -1)], 1)
-    return centres[:, None, :] + box @ turn
+    return np.asarray(centres[:, None, :] + box @ turn)
 
 
 def size_of(lines: Sequence[str], height: float) -> tuple[float, float]:
@@ -40,7 +40,7 @@ def size_of(lines: Sequence[str], height: float) -> tuple[float, float]:
     return max(width(line, height) for line in lines), height * (1.3 + 1.6 * (len(lines) - 1))
 
 
-def texts(lines: Sequence[str], centre: NDArray, height: float, angle: float) -> tuple[Text, ...]:
+def texts(lines: Sequence[str], centre: Floats, height: float, angle: float) -> tuple[Text, ...]:
     """The lettering itself, line under line, in the room that `place` found."""
     angle = upright(angle)
     up = np.array([-np.sin(angle), np.cos(angle)])
@@ -54,7 +54,7 @@ def texts(lines: Sequence[str], centre: NDArray, height: float, angle: float) ->
 class Room:
     """The free area inside an outline. Each lettering placed there makes it smaller."""
 
-    def __init__(self, outline: NDArray, lines: Iterable[NDArray]) -> None:
+    def __init__(self, outline: Floats, lines: Iterable[Floats]) -> None:
         """outline : (n, 2) mm, closed; lines : (k, 2) mm polylines that no lettering may touch."""
         self._inside = shapely.make_valid(shapely.polygons(outline))
         # not united: a union has an end at every crossing, and ends are the slowest part to buffer
@@ -62,7 +62,7 @@ class Room:
         self._free = self._inside.buffer(-CLEAR).difference(self._drawn.buffer(CLEAR, quad_segs=2))
         shapely.prepare(self._free)
         self._taken: list[shapely.Polygon] = []
-        self._grids: dict[float, NDArray] = {}
+        self._grids: dict[float, Floats] = {}
 
     @contextmanager
     def trial(self) -> Iterator[list[bool]]:
@@ -72,7 +72,7 @@ class Room:
         if undo:
             del self._taken[before:]
 
-    def _fits(self, candidates: NDArray) -> tuple[NDArray, NDArray]:
+    def _fits(self, candidates: Floats) -> tuple[Ints, Geometries]:
         """Which of the rectangles (n, 4, 2) are free, and those as polygons."""
         inside = shapely.contains_xy(self._free, candidates.reshape(-1, 2)).reshape(-1, 4).all(axis=1)
         fits = np.flatnonzero(inside)  # most are excluded by now; the rest are tested fully
@@ -84,11 +84,11 @@ class Room:
             fits, shapes = np.delete(fits, met), np.delete(shapes, met)
         return fits, shapes
 
-    def close(self, area: NDArray) -> None:
+    def close(self, area: Floats) -> None:
         """Keeps lettering out of the polygon `area` (n, 2) from now on."""
         self._taken.append(shapely.make_valid(shapely.polygons(area)))
 
-    def reserve(self, size: tuple[float, float], centres: NDArray, angles: NDArray | float = 0.0) -> int | None:
+    def reserve(self, size: tuple[float, float], centres: Floats, angles: Floats | float = 0.0) -> int | None:
         """Takes the first of `centres` (n, 2) where a rectangle of `size` mm fits: its index, or None."""
         turned, start, count = np.broadcast_to(angles, len(centres)), 0, FIRST
         while start < len(centres):
@@ -101,7 +101,7 @@ class Room:
         return None
 
     def place(
-        self, lines: Sequence[str], heights: Sequence[float], centres: NDArray, angles: NDArray | float = 0.0
+        self, lines: Sequence[str], heights: Sequence[float], centres: Floats, angles: Floats | float = 0.0
     ) -> tuple[Text, ...]:
         """Letters at the largest of `heights` that fits at any of `centres`, the first that does; () if none."""
         for height in heights:
@@ -110,7 +110,7 @@ class Room:
                 return texts(lines, centres[first], height, float(np.broadcast_to(angles, len(centres))[first]))
         return ()
 
-    def lead(self, lines: Sequence[str], heights: Sequence[float], to: NDArray) -> tuple[Text | Path, ...]:
+    def lead(self, lines: Sequence[str], heights: Sequence[float], to: Floats) -> tuple[Text | Path, ...]:
         """Letters as near as possible, with a leader line to the point `to`; () if there is no room."""
         spots = self.spots(to, step=2.0)
         drawn = self._drawn.difference(shapely.Point(to).buffer(CLEAR))
@@ -128,18 +128,18 @@ class Room:
                 return *texts(lines, spots[k], height, 0.0), Path(np.array([start, end]), "label")
         return ()
 
-    def spots(self, near: NDArray, *, step: float = 5.0, most: int | None = None) -> NDArray:
+    def spots(self, near: Floats, *, step: float = 5.0, most: int | None = None) -> Floats:
         """(n, 2) points on a grid in the free room, nearest to `near` first; at most `most`."""
         inside = self._grid(step) if most is None else self._about(near, step, most)
         return inside[np.argsort(np.linalg.norm(inside - near, axis=1), kind="stable")[:most]]
 
-    def _grid(self, step: float) -> NDArray:
+    def _grid(self, step: float) -> Floats:
         """(n, 2) points of a grid in the free room, found once for each step."""
         if step not in self._grids:
             self._grids[step] = self._free_points(*self._axes(step))
         return self._grids[step]
 
-    def _about(self, near: NDArray, step: float, most: int) -> NDArray:
+    def _about(self, near: Floats, step: float, most: int) -> Floats:
         """(n, 2) points of the grid, among them all that are among the `most` nearest."""
         axes, reach = self._axes(step), 2 * step * np.sqrt(most)
         while True:
@@ -149,10 +149,10 @@ class Room:
                 return inside
             reach *= 2
 
-    def _axes(self, step: float) -> tuple[NDArray, NDArray]:
+    def _axes(self, step: float) -> tuple[Floats, Floats]:
         x0, y0, x1, y1 = (0.0, 0.0, 0.0, 0.0) if self._free.is_empty else self._free.bounds
         return np.arange(x0, x1, step), np.arange(y0, y1, step)
 
-    def _free_points(self, x: NDArray, y: NDArray) -> NDArray:
+    def _free_points(self, x: Floats, y: Floats) -> Floats:
         grid = np.stack(np.meshgrid(x, y, indexing="ij"), -1).reshape(-1, 2)
-        return grid[shapely.contains_xy(self._free, grid)]
+        return np.asarray(grid[shapely.contains_xy(self._free, grid)])

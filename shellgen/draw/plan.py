@@ -8,9 +8,9 @@ from datetime import date, datetime, time, timedelta
 from itertools import groupby
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Colour, Drawing, Path, Text, lettering
+from shellgen.core.arrays import Floats
 from shellgen.model import Job, Schedule
 from shellgen.model.said import count
 
@@ -26,7 +26,7 @@ Items = list[Path | Text]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Grid:
+class _CalendarGrid:
     """Places of days and rows, mm."""
 
     first: date
@@ -57,7 +57,7 @@ def plan_picture(title: str, plan: Schedule, paper: tuple[float, float]) -> Draw
     foot = _foot(plan, across - 2 * BORDER)
     room = up - 2 * BORDER - 32.0 - 4.2 * len(foot)
     day = (across - 2 * BORDER - NAMES) / days
-    grid = _Grid(plan.begin.date(), days, BORDER + NAMES, up - BORDER - 26.0, day, min(9.0, room / len(rows)))
+    grid = _CalendarGrid(plan.begin.date(), days, BORDER + NAMES, up - BORDER - 26.0, day, min(9.0, room / len(rows)))
     items = [*_days(grid, plan, len(rows)), *_heading(title, plan, up)]
     names = [name + (f", {len(jobs)} coats" if len(jobs) > 1 else "") for name, jobs in rows]
     height = min(lettering.fit(name, NAMES - 7.0, most=min(3.5, 0.5 * grid.row)) or 1.8 for name in names)
@@ -95,7 +95,7 @@ def _heading(title: str, plan: Schedule, up: float) -> Items:
             enumerate(lines)]  # fmt: skip
 
 
-def _days(grid: _Grid, plan: Schedule, rows: int) -> Items:
+def _days(grid: _CalendarGrid, plan: Schedule, rows: int) -> Items:
     """Columns with tinted weekends, named by day of the month, or counted if there is no date."""
     foot = grid.y(rows)
     items: Items = []
@@ -121,7 +121,7 @@ def _days(grid: _Grid, plan: Schedule, rows: int) -> Items:
     return [*items, *(Path(np.array([(BORDER, y), (grid.right, y)]), "guide") for y in map(grid.y, range(rows + 1)))]
 
 
-def _months(grid: _Grid) -> Items:
+def _months(grid: _CalendarGrid) -> Items:
     """The month above its first day shown, if there is room."""
     items: Items = []
     at = -np.inf
@@ -135,7 +135,7 @@ def _months(grid: _Grid) -> Items:
     return items
 
 
-def _row(grid: _Grid, number: int, jobs: Sequence[Job], critical: bool) -> Items:
+def _row(grid: _CalendarGrid, number: int, jobs: Sequence[Job], critical: bool) -> Items:
     top, row = grid.y(number), grid.row
     items: Items = []
     if critical:
@@ -186,7 +186,7 @@ def _hatched(x0: float, y0: float, x1: float, y1: float) -> Items:
     return lines
 
 
-def _box(x0: float, y0: float, x1: float, y1: float) -> NDArray:
+def _box(x0: float, y0: float, x1: float, y1: float) -> Floats:
     return np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
 
 

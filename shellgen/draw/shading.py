@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import Colour, Drawing, Path, Text
 from shellgen.canvas.lettering import width
 from shellgen.canvas.paper import PAPERS
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.lines import outline, score_paths, sheet_of
@@ -102,7 +102,7 @@ def tone_areas(
     return found[0], found[1].intersection(found[0])
 
 
-def _fine(mesh: ShellMesh, foam: Foam, shading: Shading, index: int) -> tuple[NDArray, NDArray, NDArray]:
+def _fine(mesh: ShellMesh, foam: Foam, shading: Shading, index: int) -> tuple[Floats, Ints, Floats]:
     """The flat piece with its edges halved as in the mesh of the shading, and the shade at its vertices."""
     piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     fine, faces, of = _halved(flat, piece.faces, piece.shell_vertices, shading.ends, len(mesh.points))
@@ -110,9 +110,7 @@ def _fine(mesh: ShellMesh, foam: Foam, shading: Shading, index: int) -> tuple[ND
 
 
 @remembered
-def _halved(
-    flat: NDArray, faces: NDArray, of: NDArray, halved_edges: Sequence[NDArray], count: int
-) -> tuple[NDArray, NDArray, NDArray]:
+def _halved(flat: Floats, faces: Ints, of: Ints, halved_edges: Sequence[Ints], count: int) -> tuple[Floats, Ints, Ints]:
     """Vertices, faces, and the index of each vertex in the mesh of the shading."""
     for ends in halved_edges:
         faces, own = subdivided(faces, len(flat))
@@ -122,7 +120,7 @@ def _halved(
     return flat, faces, of
 
 
-def _covered(vertices: NDArray, faces: NDArray, inside: NDArray) -> shapely.Geometry:
+def _covered(vertices: Floats, faces: Ints, inside: Bools) -> shapely.Geometry:
     """The area of some triangles of a flat mesh, which are counter-clockwise: `inside` (m,) says which."""
     if not inside.any():
         return shapely.Polygon()
@@ -132,7 +130,7 @@ def _covered(vertices: NDArray, faces: NDArray, inside: NDArray) -> shapely.Geom
     return shapely.build_area(shapely.multilinestrings(lines))
 
 
-def _edges(faces: NDArray, inside: NDArray, count: int) -> tuple[NDArray, NDArray]:
+def _edges(faces: Ints, inside: Bools, count: int) -> tuple[Ints, Ints]:
     """(k,) starts and ends of the edges of only one of the triangles inside, with the triangle on their right.
     Searched only at vertices on the mesh's own edge and at those of triangles outside."""
     turn = (np.roll(faces, -1, axis=1) - np.roll(faces, 1, axis=1)).ravel()
@@ -146,11 +144,12 @@ def _edges(faces: NDArray, inside: NDArray, count: int) -> tuple[NDArray, NDArra
     return start[first[uses == 1]], end[first[uses == 1]]
 
 
-def _round(start: NDArray, end: NDArray) -> list[list[int]]:
+def _round(start: Ints, end: Ints) -> list[list[int]]:
     """Edges joined into rings, from which an area is built much faster; single edges if rings touch at a vertex."""
     after = dict(zip(start.tolist(), end.tolist(), strict=True))
     if len(after) < len(start):
-        return np.sort(np.stack([start, end], axis=1), axis=1).tolist()
+        pairs: list[list[int]] = np.sort(np.stack([start, end], axis=1), axis=1).tolist()
+        return pairs
     rings = []
     while after:
         at: int | None = next(iter(after))
@@ -186,7 +185,7 @@ def _guide(
     piece = foam.cut.pieces[index]
     low, across, up = sheet_of(foam.pattern, index)
 
-    def place(points: NDArray) -> NDArray:
+    def place(points: Floats) -> Floats:
         return (points - low) / scale
 
     edge = place(outline(foam, index))
@@ -215,7 +214,7 @@ def _named(title: Sequence[str], light: shapely.Geometry) -> tuple[Text, ...]:
     return room.place(title, HEIGHTS, spots) or room.place(title[:1], HEIGHTS, spots)
 
 
-def _rings(area: shapely.Geometry) -> Iterator[NDArray]:
+def _rings(area: shapely.Geometry) -> Iterator[Floats]:
     """Every ring of an area, outer or inner, without the repeated last point."""
     for part in shapely.get_parts(area):
         if part.geom_type == "Polygon" and not part.is_empty:
@@ -238,10 +237,10 @@ def _fills(tones: Sequence[shapely.Geometry]) -> Iterator[Path]:
     yield from (path for _, _, path in found)
 
 
-def _hatched(area: shapely.Geometry) -> NDArray:
+def _hatched(area: shapely.Geometry) -> Floats:
     """(n, 2, 2) lines rising to the right across an area."""
     lines = hatched(area, HATCH * np.sqrt(2))
-    return lines[np.hypot(*(lines[:, 1] - lines[:, 0]).T) > SHORTEST]
+    return np.asarray(lines[np.hypot(*(lines[:, 1] - lines[:, 0]).T) > SHORTEST])
 
 
 def _with_legend(drawing: Drawing) -> Drawing:

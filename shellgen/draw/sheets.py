@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.reading import stood
+from shellgen.core.arrays import Floats
 from shellgen.draw.placing import Room
 from shellgen.model.said import count
 from shellgen.workshop.nest import FlatPart, Nest, Placement, Sheet
@@ -75,15 +75,15 @@ def picture(sheet: Sheet, *, of: int) -> Drawing:
     return Drawing(f"{sheet.name}-order", *PAGE, (*items, *_head(sheet, of, scale)), f"{sheet.name}: cutting order")
 
 
-def _simple(points: NDArray) -> NDArray:
+def _simple(points: Floats) -> Floats:
     return np.array(shapely.Polygon(points).simplify(FINE).exterior.coords)[:-1]
 
 
-def _box(low: NDArray, high: NDArray) -> NDArray:
+def _box(low: Floats, high: Floats) -> Floats:
     return np.array([low, [high[0], low[1]], high, [low[0], high[1]]], float)
 
 
-def _named(number: int, part: FlatPart, points: NDArray) -> list[Text]:
+def _named(number: int, part: FlatPart, points: Floats) -> list[Text]:
     """The number as large as fits, and the name under it if there is room."""
     room = Room(points, [])
     centre = shapely.get_coordinates(shapely.point_on_surface(shapely.Polygon(points)))[0]
@@ -95,7 +95,7 @@ def _named(number: int, part: FlatPart, points: NDArray) -> list[Text]:
     return words + list(room.place([part.name], NAMES, room.spots(below, step=1.0, most=600)))
 
 
-def _offcut(sheet: Sheet, size: NDArray, scale: float, corner: NDArray) -> list[Text]:
+def _offcut(sheet: Sheet, size: Floats, scale: float, corner: Floats) -> list[Text]:
     """The size of the unused part of the sheet, written on it."""
     left = size[0] - sheet.used
     room = Room(_box(np.array([sheet.used, 0.0]), size) / scale + corner, []) if left > 1 else None

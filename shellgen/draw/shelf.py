@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.affinity import rotate, translate
 
 from shellgen.canvas import Drawing, Path, Text, lettering, tiling
 from shellgen.canvas.paper import PAPERS, Frame, PagePlan, Placed
+from shellgen.core.arrays import Floats, Ints
 from shellgen.core.memory import remembered
 
 GAP = 4.0
@@ -99,7 +99,7 @@ def _upside_down(drawing: Drawing, angle: float) -> bool:
     return bool(read < 0)
 
 
-def _spots(sizes: NDArray, window: NDArray) -> list[tuple[int, float, float]]:
+def _spots(sizes: Floats, window: Floats) -> list[tuple[int, float, float]]:
     """For each part (page, x, y) of its upper left corner, y down from the top of the window: the best
     of several orders, with the fewest pages."""
     across, up = sizes.T
@@ -107,7 +107,7 @@ def _spots(sizes: NDArray, window: NDArray) -> list[tuple[int, float, float]]:
     return min((_packed(sizes + GAP, window + GAP, order) for order in orders), key=lambda spots: 1 + max(spots)[0])
 
 
-def _packed(sizes: NDArray, window: NDArray, order: NDArray) -> list[tuple[int, float, float]]:
+def _packed(sizes: Floats, window: Floats, order: Ints) -> list[tuple[int, float, float]]:
     """Each part in turn on the first page with a free rectangle for it, where it leaves the narrowest gap."""
     pages: list[list[Rectangle]] = []  # the free ones of each page
     spots, (wide, high) = [(0, 0.0, 0.0)] * len(sizes), window.tolist()

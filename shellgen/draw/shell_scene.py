@@ -6,9 +6,9 @@ from functools import lru_cache
 from itertools import groupby
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Colour, Scene, ScenePart
+from shellgen.core.arrays import Floats, Ints
 from shellgen.draw.crease import creased_each
 from shellgen.draw.light_spikes import AROUND, light
 from shellgen.model import Ring, ShellMesh, Spike, Surface
@@ -67,7 +67,7 @@ def shell_scene(
     return Scene(shell_name, parts, plate_lines(ground))
 
 
-def plate_lines(ground: Ground) -> tuple[NDArray, ...]:
+def plate_lines(ground: Ground) -> tuple[Floats, ...]:
     """(n, 3) polylines of the plate net, the midline left out."""
     lifted = ground.mesh.offset(LINE_LIFT)
     return tuple(
@@ -121,14 +121,14 @@ RING_POINTS = 40
 """Least number of points kept of a base curve (chosen: an error of 0.05 mm on a spike of 50 mm)."""
 
 
-def _foot(spike: Spike, ring: Ring, pixel: float | None) -> tuple[NDArray, NDArray]:
+def _foot(spike: Spike, ring: Ring, pixel: float | None) -> tuple[Floats, Floats]:
     """(n, 3) points of a spike's base curve, as many as its ring needs or a few more, and their (n, 2) uv."""
     count = sides(spike.shape.diameter + 2 * ring.thickness, pixel, RING_POINTS)
     kept = slice(None, None, max(len(spike.base_curve) // count, 1))
     return spike.base_curve[kept], spike.seat_uv[kept]
 
 
-def _ring(ring: Ring, base: NDArray, up: NDArray) -> tuple[NDArray, NDArray]:
+def _ring(ring: Ring, base: Floats, up: Floats) -> tuple[Floats, Ints]:
     """Vertices and faces around a base curve (n, 3) with the dome's normals (n, 3) there."""
     tangent = np.roll(base, -1, axis=0) - np.roll(base, 1, axis=0)
     outward = np.cross(tangent, up)
@@ -142,7 +142,7 @@ def _ring(ring: Ring, base: NDArray, up: NDArray) -> tuple[NDArray, NDArray]:
 
 
 @lru_cache(maxsize=64)
-def _tube_faces(around: int, section: int) -> NDArray:
+def _tube_faces(around: int, section: int) -> Ints:
     i, j = np.meshgrid(np.arange(around), np.arange(section), indexing="ij")
     a = i * section + j
     b = ((i + 1) % around) * section + j

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.lettering import width, wrapped
 from shellgen.canvas.rule import METRIC, Rule
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
@@ -103,7 +103,7 @@ def slip(name: str, texts: Sequence[str], *, across: float = 90.0) -> Drawing:
     return Drawing(name, across, up, (Path(frame, "guide", closed=True), *words), name)
 
 
-def _slants(strip: RingStrip, run: float) -> list[NDArray]:
+def _slants(strip: RingStrip, run: float) -> list[Floats]:
     """Lines across both ends, one scarf's length in: from there to the end the foam is cut at a slant."""
     if not run:
         return []
@@ -116,7 +116,7 @@ def _slants(strip: RingStrip, run: float) -> list[NDArray]:
     return result
 
 
-def _inward(edge: NDArray, run: float) -> NDArray:
+def _inward(edge: Floats, run: float) -> Floats:
     """The point `run` mm in from an edge's first point."""
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(edge, axis=0).T))])
     return np.array([np.interp(run, along, edge[:, 0]), np.interp(run, along, edge[:, 1])])

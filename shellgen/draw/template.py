@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.lettering import width
 from shellgen.canvas.reading import upright
+from shellgen.core.arrays import Floats
 from shellgen.draw.lines import (
     JUNCTION_RADIUS,
     TICK,
@@ -93,7 +93,7 @@ def template(
     return Drawing(piece.name, across, up, (*lines, *words), title=f"{shell_name} {piece.name}")
 
 
-def _along_the_edge(foam: Foam, index: int, low: NDArray, lines: list[Path]) -> tuple[list[Path], Room, Items]:
+def _along_the_edge(foam: Foam, index: int, low: Floats, lines: list[Path]) -> tuple[list[Path], Room, Items]:
     """Numbers of marks and names of sides; smaller on crowded pieces, and without the midline's ends if need be."""
     marks, edge = ticks(foam, index, low), outline(foam, index) - low
     bare = [path for path in lines if path.layer != "symmetry"]
@@ -132,7 +132,7 @@ def _mark_numbers(marks: list[Tick], room: Room, heights: tuple[float, ...]) -> 
     return placed
 
 
-def _by_tick(tick: Tick, height: float, marks: list[Tick]) -> NDArray:
+def _by_tick(tick: Tick, height: float, marks: list[Tick]) -> Floats:
     """Places for a tick's number: beyond its end, else at its side, and nearer to it than to any other tick."""
     half = np.array(size_of([str(tick.number)], height)) / 2
     aside = np.array([-tick.inward[1], tick.inward[0]])
@@ -141,16 +141,16 @@ def _by_tick(tick: Tick, height: float, marks: list[Tick]) -> NDArray:
     beyond = [(start + far, side) for far in (0.0, 1.5, 3.0) for side in (0.0, 2.0, -2.0, 4.0, -4.0)]
     at_side = [(r, s * (wide + NUMBER_GAP)) for r in (TICK - reach, 0.5 * TICK, TICK + 1.0) for s in (1, -1)]
     places = np.array([(*beyond[:3], *at_side, *beyond[3:])])[0]
-    spots = tick.at + places[:, :1] * tick.inward + places[:, 1:] * aside
+    spots: Floats = tick.at + places[:, :1] * tick.inward + places[:, 1:] * aside
     tips = np.array([other.at + TICK * other.inward for other in marks if other is not tick])
     if not len(tips):
         return spots
     own = np.linalg.norm(spots - (tick.at + TICK * tick.inward), axis=1)
     others = np.linalg.norm(spots[:, None] - tips, axis=2).min(axis=1)
-    return spots[own < others]
+    return np.asarray(spots[own < others])
 
 
-def _side_names(foam: Foam, index: int, low: NDArray, room: Room) -> Items:
+def _side_names(foam: Foam, index: int, low: Floats, room: Room) -> Items:
     """Along each side, the piece it is glued to, and the bevel if it matters."""
     flat = foam.pattern.flats[index].flat
     words: Items = []
@@ -189,7 +189,7 @@ def side_names(foam: Foam, index: int, side: Side) -> tuple[str, ...]:
     return f"{name}, bevel {np.degrees(bevel):.0f}°", f"{name} {np.degrees(bevel):.0f}°"
 
 
-def _title(mesh: ShellMesh, foam: Foam, index: int, low: NDArray, room: Room) -> Items:
+def _title(mesh: ShellMesh, foam: Foam, index: int, low: Floats, room: Room) -> Items:
     """Name, half, number to cut, the side that is up and the direction of the crown."""
     piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     centre = flat.mean(axis=0) - low
@@ -210,7 +210,7 @@ def _title(mesh: ShellMesh, foam: Foam, index: int, low: NDArray, room: Room) ->
     return [*words, *_arrow(arrow, "head" if _holds_crown(mesh, piece) else "crown", centre, room)]
 
 
-def _arrow(direction: NDArray, word: str, near: NDArray, room: Room) -> Items:
+def _arrow(direction: Floats, word: str, near: Floats, room: Room) -> Items:
     """An arrow with its word below, as large as fits near the point `near`."""
     angle = float(np.arctan2(direction[1], direction[0]))
     for shaft_length, height in ((40.0, 5.0), (25.0, 3.5), (14.0, 2.5), (10.0, 1.8)):
@@ -231,20 +231,20 @@ def _arrow(direction: NDArray, word: str, near: NDArray, room: Room) -> Items:
     return []
 
 
-def _crown_arrow(mesh: ShellMesh, piece: Piece, flat: NDArray) -> NDArray:
+def _crown_arrow(mesh: ShellMesh, piece: Piece, flat: Floats) -> Floats:
     """Unit direction on the flat piece towards the crown, or towards the head on the piece with the crown."""
     uv = mesh.uv[piece.shell_vertices]
     toward = -np.linalg.norm(uv, axis=1) if not _holds_crown(mesh, piece) else uv[:, 0]
     centred = flat - flat.mean(axis=0)
     slope = np.linalg.lstsq(centred, toward - toward.mean(), rcond=None)[0]
-    return slope / np.linalg.norm(slope)
+    return np.asarray(slope / np.linalg.norm(slope))
 
 
 def _holds_crown(mesh: ShellMesh, piece: Piece) -> bool:
     return bool(np.argmin(np.linalg.norm(mesh.uv, axis=1)) in piece.shell_vertices)
 
 
-def seat_names(seats: Seats, spikes: tuple[Spike, ...], index: int, low: NDArray, room: Room) -> Items:
+def seat_names(seats: Seats, spikes: tuple[Spike, ...], index: int, low: Floats, room: Room) -> Items:
     """In each seat its spike and the spike's master, if there is room."""
     masters = {spike.name: spike.master for spike in spikes}
     words: Items = []
@@ -262,7 +262,7 @@ def seat_names(seats: Seats, spikes: tuple[Spike, ...], index: int, low: NDArray
 
 def _anchor_names(lines: list[Path], room: Room) -> Items:
     """The anchor's name at each cross."""
-    crosses: dict[str, NDArray] = {p.data["anchor"]: p.points.mean(axis=0) for p in lines if "anchor" in p.data}
+    crosses: dict[str, Floats] = {p.data["anchor"]: p.points.mean(axis=0) for p in lines if "anchor" in p.data}
     words: Items = []
     for name, at in crosses.items():
         spots = room.spots(at, step=1.5, most=300)
@@ -270,7 +270,7 @@ def _anchor_names(lines: list[Path], room: Room) -> Items:
     return words
 
 
-def _stretch_words(foam: Foam, index: int, low: NDArray, room: Room) -> Items:
+def _stretch_words(foam: Foam, index: int, low: Floats, room: Room) -> Items:
     """The largest stretch and compression in words, at the place where they are."""
     piece, of = foam.cut.pieces[index], foam.pattern.flats[index]
     words: Items = []

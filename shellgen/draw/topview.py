@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.lettering import width
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw.placing import Room
 from shellgen.geom.curves import arc_length, at_arc_length
@@ -26,30 +26,30 @@ DOT = 1.1
 HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
 FINE = 0.05
 Items = list[Path | Text]
-Net = tuple[tuple[NDArray, str], ...]
+Net = tuple[tuple[Floats, str], ...]
 """Lines of plates and rim on the sheet, each with its layer."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class View:
+class TopView:
     """Points of the dome, (n, 3) mm, to the sheet: x up, the wearer's left on the left."""
 
     scale: float
-    shift: NDArray
+    shift: Floats
     size: tuple[float, float]
 
-    def at(self, points: NDArray) -> NDArray:
+    def at(self, points: Floats) -> Floats:
         return self.scale * np.column_stack([-points[:, 1], points[:, 0]]) + self.shift
 
 
-def view(mesh: ShellMesh, across: float, up: float) -> View:
+def view(mesh: ShellMesh, across: float, up: float) -> TopView:
     """A view as large as fits a sheet of `across` x `up` mm; the sheet is only as high as the dome needs."""
     plan = np.column_stack([-mesh.points[:, 1], mesh.points[:, 0]])
     low, size = plan.min(axis=0), np.ptp(plan, axis=0)
     scale = float(((np.array([across, up - HEAD]) - 2 * EDGE) / size).min())
     tall = scale * float(size[1]) + 2 * EDGE + HEAD
     shift = np.array([(across - scale * size[0]) / 2, EDGE]) - scale * low
-    return View(scale, shift, (across, tall))
+    return TopView(scale, shift, (across, tall))
 
 
 def join_map(shell_name: str, ground: Ground, cut: Cut, joins: Sequence[Join], *, across: float, up: float) -> Drawing:
@@ -64,15 +64,15 @@ def join_map(shell_name: str, ground: Ground, cut: Cut, joins: Sequence[Join], *
 
 @remembered
 def _joined(
-    title: str, seen: View, net: Net, seams: Sequence[tuple[int, NDArray, bool]], rim: NDArray,
-    pieces: Sequence[tuple[str, NDArray]],
+    title: str, seen: TopView, net: Net, seams: Sequence[tuple[int, Floats, bool]], rim: Floats,
+    pieces: Sequence[tuple[str, Floats]],
 ) -> Drawing:  # fmt: skip
     """seams : the number of each one's join, its line, whether gluing starts at the start of the line
     pieces : name and outline"""
     items: Items = list(_lines(net))
     items += [Path(_simple(line), "cut", data={"join": str(number)}) for number, line, _ in seams]
     edges = [item.points for item in items if isinstance(item, Path) and item.layer == "cut"]
-    room, discs = Room(_frame(seen), []), list[NDArray]()
+    room, discs = Room(_frame(seen), []), list[Floats]()
     for join, line, ahead in seams:
         ring, number = _disc(join, line, room, discs)
         discs.append(ring.points)
@@ -93,7 +93,7 @@ def seat_map(shell_name: str, ground: Ground, spikes: tuple[Spike, ...], *, acro
 
 
 @remembered
-def _seated(title: str, seen: View, net: Net, seats: Sequence[tuple[str, NDArray]]) -> Drawing:
+def _seated(title: str, seen: TopView, net: Net, seats: Sequence[tuple[str, Floats]]) -> Drawing:
     items: Items = list(_lines(net))
     items += [Path(_simple(points), "seat", closed=True, data={"spike": name}) for name, points in seats]
     for number, (_, points) in enumerate(seats, 1):
@@ -101,13 +101,13 @@ def _seated(title: str, seen: View, net: Net, seats: Sequence[tuple[str, NDArray
     return Drawing("seat-map", *seen.size, (*items, _head(seen)), title)
 
 
-def dot(at: NDArray) -> Path:
+def dot(at: Floats) -> Path:
     """A dot where gluing starts."""
     turn = 2 * np.pi * np.arange(12) / 12
     return Path(at + DOT * np.stack([np.cos(turn), np.sin(turn)], axis=1), "cut", closed=True, fill=(0, 0, 0))
 
 
-def disc(number: int, at: NDArray) -> tuple[Path, Text]:
+def disc(number: int, at: Floats) -> tuple[Path, Text]:
     """A join's number in a white disc."""
     turn = 2 * np.pi * np.arange(28) / 28
     radius = max(DISC, 0.8 + width(str(number), 2.5) / 2)
@@ -118,7 +118,7 @@ def disc(number: int, at: NDArray) -> tuple[Path, Text]:
     )
 
 
-def _disc(number: int, line: NDArray, room: Room, others: Sequence[NDArray]) -> tuple[Path, Text]:
+def _disc(number: int, line: Floats, room: Room, others: Sequence[Floats]) -> tuple[Path, Text]:
     """A place on the line, as near its middle as other discs allow; on a short line as far from them as possible."""
     whole = arc_length(line)[-1]
     shares = 0.5 + np.array([0, 0.1, -0.1, 0.2, -0.2, 0.3, -0.3])
@@ -130,7 +130,7 @@ def _disc(number: int, line: NDArray, room: Room, others: Sequence[NDArray]) -> 
     return disc(number, spots[taken])
 
 
-def _name(name: str, rim: NDArray, edges: Sequence[NDArray], discs: Sequence[NDArray]) -> Items:
+def _name(name: str, rim: Floats, edges: Sequence[Floats], discs: Sequence[Floats]) -> Items:
     """A piece's name on it, nearest to the place farthest from its edges."""
     area = shapely.make_valid(shapely.polygons(rim)).buffer(-FINE)
     middle = shapely.get_coordinates(shapely.maximum_inscribed_circle(area))[0]
@@ -140,7 +140,7 @@ def _name(name: str, rim: NDArray, edges: Sequence[NDArray], discs: Sequence[NDA
     return list(room.place([name], HEIGHTS, room.spots(middle, step=1.0)))
 
 
-def _net(ground: Ground, points: NDArray, *, skip: set[int]) -> Net:
+def _net(ground: Ground, points: Floats, *, skip: set[int]) -> Net:
     """points : of the mesh, on the sheet"""
     return tuple(
         (points[vertices], "cut" if line.kind == "rim" else "score")
@@ -154,22 +154,22 @@ def _lines(net: Net) -> tuple[Path, ...]:
     return tuple(Path(_simple(points), layer) for points, layer in net)
 
 
-def _simple(points: NDArray) -> NDArray:
-    return shapely.get_coordinates(shapely.simplify(shapely.linestrings(points), FINE))
+def _simple(points: Floats) -> Floats:
+    return np.asarray(shapely.get_coordinates(shapely.simplify(shapely.linestrings(points), FINE)))
 
 
-def _frame(seen: View) -> NDArray:
+def _frame(seen: TopView) -> Floats:
     across, up = seen.size
     return np.array([(0.5, 0.5), (across - 0.5, 0.5), (across - 0.5, up - HEAD), (0.5, up - HEAD)])
 
 
-def _near(at: NDArray) -> NDArray:
+def _near(at: Floats) -> Floats:
     """Places around a point, nearest first."""
     x, y = np.meshgrid(*2 * [np.arange(-12.0, 12.1, 1.5)])
     order = np.argsort(np.hypot(x, 1.5 * y).ravel(), kind="stable")
-    return at + np.column_stack([x.ravel(), y.ravel()])[order]
+    return np.asarray(at + np.column_stack([x.ravel(), y.ravel()])[order])
 
 
-def _head(seen: View) -> Text:
+def _head(seen: TopView) -> Text:
     across, up = seen.size
     return Text("head", (across / 2, up - HEAD + 0.5), 3.5, anchor="middle", layer="note")

@@ -7,13 +7,13 @@ from itertools import product
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.lettering import wrapped
 from shellgen.canvas.rule import METRIC, Rule
+from shellgen.core.arrays import Floats, Geometries
 from shellgen.core.memory import remembered
-from shellgen.draw.hanging import View, from_inside, front, side
+from shellgen.draw.hanging import BodyView, from_inside, front, side
 from shellgen.draw.notes import raised
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
@@ -39,12 +39,10 @@ NEGLIGIBLE = 0.05
 """N or kPa: smaller values would be shown as 0.0."""
 
 Items = list[Path | Text]
-Name = tuple[str, NDArray]
+Name = tuple[str, Floats]
 
 
-def wearing_plan(
-    ground: Ground, foam: Foam, centre: NDArray, wear: Wear, *, title: str, rule: Rule = METRIC
-) -> Drawing:
+def wearing_plan(ground: Ground, foam: Foam, centre: Floats, wear: Wear, *, title: str, rule: Rule = METRIC) -> Drawing:
     """One A4 sheet."""
     views = _views(ground, foam, centre, wear, rule.inches)
     sizes, columns = _sizes(views), np.array([view.column for view in views])
@@ -64,7 +62,7 @@ def wearing_plan(
 
 
 def wearing_views(
-    ground: Ground, foam: Foam, centre: NDArray, wear: Wear, *, across: float, rule: Rule = METRIC
+    ground: Ground, foam: Foam, centre: Floats, wear: Wear, *, across: float, rule: Rule = METRIC
 ) -> tuple[Drawing, ...]:
     """Each view on a sheet of its own, `across` mm wide at most, all at one scale."""
     views = _views(ground, foam, centre, wear, rule.inches)
@@ -73,7 +71,7 @@ def wearing_views(
     return tuple(_alone(view, scale, size / scale) for view, size in zip(views, sizes, strict=True))
 
 
-def _alone(view: View, scale: float, size: NDArray) -> Drawing:
+def _alone(view: BodyView, scale: float, size: Floats) -> Drawing:
     """A view without its title, as high as it and its names need."""
     items = _placed(view, scale, size / 2 + EDGE, above=size[1] / 2)[:-1]
     up = max(0.0, EDGE - min(item.at[1] - item.height / 2 for item in items if isinstance(item, Text)))
@@ -82,7 +80,7 @@ def _alone(view: View, scale: float, size: NDArray) -> Drawing:
 
 
 @remembered  # used by the plan and the guide
-def _views(ground: Ground, foam: Foam, centre: NDArray, wear: Wear, inches: bool) -> tuple[View, ...]:
+def _views(ground: Ground, foam: Foam, centre: Floats, wear: Wear, inches: bool) -> tuple[BodyView, ...]:
     rule = Rule(inches)
     return (
         side(ground.mesh, foam.thickness, centre, wear),
@@ -91,11 +89,11 @@ def _views(ground: Ground, foam: Foam, centre: NDArray, wear: Wear, inches: bool
     )
 
 
-def _sizes(views: Sequence[View]) -> NDArray:
+def _sizes(views: Sequence[BodyView]) -> Floats:
     return np.array([high - low for low, high in (view.box() for view in views)])
 
 
-def _placed(view: View, scale: float, middle: NDArray, *, above: float) -> Items:
+def _placed(view: BodyView, scale: float, middle: Floats, *, above: float) -> Items:
     """A view around its middle, its names on its right, and last its title, `above` mm above the middle."""
     low, high = view.box()
     shift = middle - (low + high) / 2 / scale
@@ -121,7 +119,7 @@ def _column(names: Sequence[Name], edge: float) -> Items:
     return items
 
 
-def _leaders(names: Sequence[Name], choice: Sequence[int], edge: float) -> NDArray:
+def _leaders(names: Sequence[Name], choice: Sequence[int], edge: float) -> Floats:
     """(n, 2, 2) the line from each name to the chosen one of its places."""
     ends = np.array([places[k] for (_, places), k in zip(names, choice, strict=True)]).reshape(-1, 2)
     starts = np.full_like(ends, edge + 4.0)
@@ -133,7 +131,7 @@ def _leaders(names: Sequence[Name], choice: Sequence[int], edge: float) -> NDArr
     return np.stack([starts, ends], axis=1)
 
 
-def _clashes(lines: NDArray, arrows: NDArray) -> int:
+def _clashes(lines: Floats, arrows: Geometries) -> int:
     """How many times a line comes near an arrow that it does not lead to, or another line."""
     leaders = shapely.linestrings(lines)
     other = ~np.eye(len(leaders), dtype=bool)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from shellgen.canvas import Colour, ScenePart
+from shellgen.core.arrays import Floats, Ints
 from shellgen.core.memory import remembered
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.model import Body
@@ -41,7 +41,7 @@ def straps(worn: Worn) -> tuple[ScenePart, ...]:
     return tuple(parts)
 
 
-def _lines(runs: Sequence[Run]) -> Iterator[NDArray]:
+def _lines(runs: Sequence[Run]) -> Iterator[Floats]:
     """(n, 3) the way of each strap from end to end: one on each side, or one around to its own mirror image."""
     if len(runs) == 1:
         yield np.vstack([runs[0].path, runs[0].mirrored().path[::-1]])
@@ -51,7 +51,7 @@ def _lines(runs: Sequence[Run]) -> Iterator[NDArray]:
 
 
 @remembered
-def _ribbon(line: NDArray, width: float, body: Body, fit: Fit) -> tuple[NDArray, NDArray]:
+def _ribbon(line: Floats, width: float, body: Body, fit: Fit) -> tuple[Floats, Ints]:
     """Vertices and faces, both sides of it."""
     long = arc_length(line)[-1]
     middle = at_arc_length(line, np.linspace(0.0, long, max(4, round(long / STEP))))

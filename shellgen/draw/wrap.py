@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from shellgen.canvas import Drawing, Path, Table, Text
 from shellgen.canvas.lettering import fit
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
@@ -70,14 +70,14 @@ def _strip(wrap: Wrap) -> Drawing:
     return Drawing(f"strip {wrap.name}", float(size[0]), float(size[1]), items, f"wrap strip {wrap.name}")
 
 
-def _round(at: NDArray) -> NDArray:
+def _round(at: Floats) -> Floats:
     """Places around a corner, nearest first."""
     turn = 2 * np.pi * np.arange(16) / 16
     ring = np.stack([np.cos(turn), np.sin(turn)], axis=1)
     return np.concatenate([at + r * ring for r in (4.0, 5.0, 6.0, 7.5, 9.0, 11.0)])
 
 
-def _along(line: NDArray) -> tuple[NDArray, NDArray]:
+def _along(line: Floats) -> tuple[Floats, Floats]:
     """Places next to a line and the line's direction there."""
     s = length(line) * np.array([0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8])
     step = at_arc_length(line, s + 1.0) - at_arc_length(line, s - 1.0)
@@ -154,7 +154,7 @@ def dial(shell_name: str) -> Drawing:
     size = 2 * (DIAL + MARGIN)
     middle = np.full(2, size / 2)
 
-    def ray(degrees: float, inner: float, outer: float) -> NDArray:
+    def ray(degrees: float, inner: float, outer: float) -> Floats:
         direction = np.array([-np.sin(np.radians(degrees)), np.cos(np.radians(degrees))])
         return middle + np.outer([inner, outer], direction)
 

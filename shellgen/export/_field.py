@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
 from shellgen.canvas import Colour
+from shellgen.core.arrays import Bytes, Floats, Singles
 from shellgen.export import _light, _supersampling
 from shellgen.export._light import Shadows, Soup
 from shellgen.export._mesh import linear, srgb
@@ -36,15 +36,15 @@ class OneField:
     camera: Camera
 
     @property
-    def corner(self) -> NDArray:
+    def corner(self) -> Floats:
         """(2,) where on its window the camera's origin lies."""
-        return np.array(self.camera.shift) - self.window[:2]
+        return np.asarray(np.array(self.camera.shift) - self.window[:2])
 
 
 class Taken:
     """A view that was looked at, to be shown in any colours, as large as on its field or smaller."""
 
-    def __init__(self, triangles: Soup, field: OneField, samples: int, tints: NDArray, shade: float) -> None:
+    def __init__(self, triangles: Soup, field: OneField, samples: int, tints: Singles, shade: float) -> None:
         """tints : (3, bands, m) by which pixels differ or do not, as by `shade`"""
         camera = replace(field.camera, shift=tuple(field.corner))
         low, high = bounds(triangles.points)
@@ -57,7 +57,7 @@ class Taken:
         self.shot, self.image = _supersampling.take(self.stuff, size, samples, self.stuff.colours(tints))
 
     def shown(
-        self, field: OneField, view: View, tints: NDArray, shade: float, background: Colour | None
+        self, field: OneField, view: View, tints: Singles, shade: float, background: Colour | None
     ) -> Iterator[tuple[tuple[int, int], Image.Image]]:
         """Pictures and where on the field they go, one over the other."""
         image = self.image
@@ -76,7 +76,7 @@ class Taken:
             cover = cover + (1 - cover) * (ground[over:foot, left:right] * _GROUND_STEP)
         yield (left, over), _onto(light, cover, background)
 
-    def _smaller(self, image: NDArray, field: OneField) -> NDArray:
+    def _smaller(self, image: Singles, field: OneField) -> Singles:
         """(4, rows, columns) an image of the view brought to another window."""
         left, over, right, foot = field.window
         larger = self.field.camera.scale / field.camera.scale
@@ -91,13 +91,13 @@ class Taken:
         return np.stack([np.asarray(plane) for plane in planes])
 
 
-def _reach(some: NDArray) -> tuple[int, int]:
+def _reach(some: Bytes) -> tuple[int, int]:
     """From the first to the last that is not zero."""
     found = np.flatnonzero(some)
     return (int(found[0]), int(found[-1]) + 1) if len(found) else (0, 1)
 
 
-def _ground(shadow: Shadows, camera: Camera, size: tuple[int, int], height: float) -> NDArray:
+def _ground(shadow: Shadows, camera: Camera, size: tuple[int, int], height: float) -> Bytes:
     """(rows, columns) uint8, in steps, darkness of the shadow that falls on the level ground at z = `height`."""
     coarse = 6
     count = [-(-n // coarse) for n in size]
@@ -110,7 +110,7 @@ def _ground(shadow: Shadows, camera: Camera, size: tuple[int, int], height: floa
     return np.asarray(image)
 
 
-def _onto(light: NDArray, cover: NDArray, background: Colour | None) -> Image.Image:
+def _onto(light: Singles, cover: Singles, background: Colour | None) -> Image.Image:
     """RGB picture of linear light (3, rows, columns) times cover over a background, in sRGB; RGBA without one."""
     out = np.empty((*cover.shape, 4 if background is None else 3), np.uint8)
     rows = max(_AT_ONCE // cover.shape[1], 1)
@@ -120,7 +120,7 @@ def _onto(light: NDArray, cover: NDArray, background: Colour | None) -> Image.Im
     return Image.fromarray(out)
 
 
-def _colour(out: NDArray, light: NDArray, cover: NDArray, background: Colour | None) -> None:
+def _colour(out: Bytes, light: Singles, cover: Singles, background: Colour | None) -> None:
     most = np.float32(len(_TO_SRGB) - 1)
     back = most * linear(np.array(background or (0, 0, 0))).astype(np.float32)
     rest = most / np.maximum(cover, np.float32(1e-6)) if background is None else 1 - cover

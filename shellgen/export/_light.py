@@ -11,11 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 from scipy import ndimage
 
 from shellgen.canvas import Scene, ScenePart
+from shellgen.core.arrays import Bools, Floats, Ints, Reals, Singles
 from shellgen.export._mesh import linear, placements, solids
 from shellgen.export._view import Camera, aim
 from shellgen.export._zbuffer import Depths
@@ -35,27 +35,27 @@ class Soup:
     blue, each (bands, m): of all triangles, where the value (n,) lies below the first level, then below the second,
     and so on. lines : (k, 2, 3) mm, the ends of their stretches"""
 
-    points: NDArray
-    normals: NDArray
-    faces: NDArray
-    skin: NDArray
-    colours: NDArray
-    values: NDArray
+    points: Floats
+    normals: Singles
+    faces: Ints
+    skin: Bools
+    colours: Singles
+    values: Singles
     levels: tuple[float, ...]
-    lines: NDArray
+    lines: Floats
 
     @property
-    def corners(self) -> NDArray:
+    def corners(self) -> Floats:
         """(m, 3, 3) mm."""
         return np.asarray(self.points[self.faces])
 
-    def shown(self, flat: NDArray) -> NDArray:
+    def shown(self, flat: Singles) -> Ints:
         """Triangles that may be seen where their corners (m, 3, 2) lie on a picture, rows downward: of a solid, only
         those that face the viewer."""
         return np.flatnonzero(~self.skin | facing(flat))
 
 
-def facing(flat: NDArray) -> NDArray:
+def facing(flat: Singles) -> Bools:
     """Whether triangles with corners (m, 3, 2) on a picture, rows downward, face the viewer."""
     (x0, x1, x2), (y0, y1, y2) = flat[..., 0].T, flat[..., 1].T
     return np.asarray((x1 - x0) * (y2 - y0) < (y1 - y0) * (x2 - x0))
@@ -80,11 +80,11 @@ def soup(scene: Scene) -> Soup:
             count += len(vertices)
     lines = np.concatenate([np.zeros((0, 3)), *scene.lines])
     ends = [np.zeros((0, 2, 3)), *(np.stack([line[:-1], line[1:]], axis=1) for line in scene.lines)]
-    value = np.concatenate([*values, np.zeros(len(lines))]).astype(np.float32)
+    valued = np.concatenate([*values, np.zeros(len(lines))]).astype(np.float32)
     turned = np.concatenate([np.zeros((0, 3)), *normals, np.zeros_like(lines)]).astype(np.float32)
     every = np.concatenate([np.zeros((0, 3), int), *faces])
     return Soup(
-        np.concatenate([*points, lines]), turned, every, skin, tints(scene), value, levels, np.concatenate(ends)
+        np.concatenate([*points, lines]), turned, every, skin, tints(scene), valued, levels, np.concatenate(ends)
     )
 
 
@@ -92,7 +92,7 @@ def _levels(scene: Scene) -> tuple[float, ...]:
     return next((part.bands.levels for part in scene.parts if part.bands), ())
 
 
-def tints(scene: Scene) -> NDArray:
+def tints(scene: Scene) -> Singles:
     """(3, bands, m) float32 linear colours of all triangles, as in a `Soup`."""
     levels, done = _levels(scene), 0
     sizes = [len(placements(part)) * len(part.faces) for part in scene.parts]
@@ -104,7 +104,7 @@ def tints(scene: Scene) -> NDArray:
     return out
 
 
-def _colours(part: ScenePart, levels: tuple[float, ...]) -> NDArray:
+def _colours(part: ScenePart, levels: tuple[float, ...]) -> Floats:
     """(3, bands, m) linear, 1 for any number that is the same."""
     if part.bands is None:
         tints = linear(np.array(part.colour if part.face_colours is None else part.face_colours))
@@ -114,10 +114,10 @@ def _colours(part: ScenePart, levels: tuple[float, ...]) -> NDArray:
     return linear(part.bands.colours).T[:, :, None]
 
 
-def _crossed(corners: NDArray) -> NDArray:
+def _crossed(corners: Floats) -> Floats:
     """(m, 3) unit normals."""
     across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    return across / np.maximum(np.sqrt(np.einsum("ij,ij->i", across, across))[:, None], 1e-300)
+    return np.asarray(across / np.maximum(np.sqrt(np.einsum("ij,ij->i", across, across))[:, None], 1e-300))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -126,11 +126,11 @@ class Shadows:
     and nearest that stands about each texel."""
 
     camera: Camera
-    depth: NDArray
-    far: NDArray
-    near: NDArray
+    depth: Singles
+    far: Singles
+    near: Singles
 
-    def lit(self, columns: NDArray, rows: NDArray, depth: NDArray, *, soft: bool = True) -> NDArray:
+    def lit(self, columns: Reals, rows: Reals, depth: Reals, *, soft: bool = True) -> Singles:
         """(n,) float32 share of the key light that reaches points given in the light's own picture; if it is soft,
         the nine texels about each are asked. What is nearer than all of them is lit, what is farther than all is not;
         only of the rest each texel is asked."""
@@ -139,8 +139,8 @@ class Shadows:
         column, row = columns.astype(np.intp), rows.astype(np.intp)
         cell = row * wide + column
         if not soft:
-            return (depth >= self.depth.ravel().take(cell)).astype(np.float32)
-        out = (depth >= self.near.ravel().take(cell)).astype(np.float32)
+            return np.asarray((depth >= self.depth.ravel().take(cell)).astype(np.float32))
+        out: Singles = (depth >= self.near.ravel().take(cell)).astype(np.float32)
         mixed = np.flatnonzero((depth >= self.far.ravel().take(cell)) != (out > 0))
         depth, cell = depth.take(mixed), cell.take(mixed)
         across, down = _shares(columns, column, mixed), _shares(rows, row, mixed)
@@ -152,13 +152,13 @@ class Shadows:
         return out
 
 
-def _shares(place: NDArray, texel: NDArray, some: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+def _shares(place: Reals, texel: Ints, some: Ints) -> tuple[Reals, Reals, Reals]:
     """How much the texel before, the one that holds the place and the one after it count: a quadratic B-spline."""
     off = place.take(some) - texel.take(some).astype(np.float32)
     return (1 - off) ** 2 / 2, 0.5 + off * (1 - off), off**2 / 2
 
 
-def shadows(triangles: Soup, axes: NDArray, scale: float, most: int) -> Shadows:
+def shadows(triangles: Soup, axes: Floats, scale: float, most: int) -> Shadows:
     """The key light's map, `scale` texels per mm, or fewer: at most `most` along its longer side. `axes`
     are those of the viewer's camera, to which the lights belong."""
     camera = Camera(_key_axes(axes), np.zeros(3))
@@ -177,7 +177,7 @@ def shadows(triangles: Soup, axes: NDArray, scale: float, most: int) -> Shadows:
     return Shadows(camera, out, _about(out, np.minimum), _about(out, np.maximum))
 
 
-def _about(image: NDArray, choose: np.ufunc) -> NDArray:
+def _about(image: Singles, choose: np.ufunc) -> Singles:
     """The least or the largest of the three by three about each pixel."""
     for ahead, back in ((np.s_[1:], np.s_[:-1]), (np.s_[:, 1:], np.s_[:, :-1])):
         out = image.copy()
@@ -187,7 +187,7 @@ def _about(image: NDArray, choose: np.ufunc) -> NDArray:
     return image
 
 
-def light(normals: NDArray, axes: NDArray) -> tuple[NDArray, ...]:
+def light(normals: Singles, axes: Floats) -> tuple[Singles, ...]:
     """(n,) float32 each under each normal: how straight the key light, which a shadow may take away, falls on it; all
     other light; and how far the normal points right and up on the key light's own picture."""
     right, up, towards = _key_axes(axes)
@@ -197,21 +197,21 @@ def light(normals: NDArray, axes: NDArray) -> tuple[NDArray, ...]:
     return straight, fill + sky + np.float32(0.5 * (SKY + FLOOR)), right, up
 
 
-def _key_axes(axes: NDArray) -> NDArray:
+def _key_axes(axes: Floats) -> Floats:
     """(3, 3) of the key light's own picture."""
     return aim(_turned(_KEY_FROM, axes), axes[1])
 
 
-def key(straight: NDArray) -> NDArray:
+def key(straight: Singles) -> Singles:
     """The key light where it falls so straight, unless it is in shadow."""
-    return np.clip((straight + np.float32(_WRAP)) * np.float32(KEY / (1 + _WRAP)), 0, None)
+    return np.asarray(np.clip((straight + np.float32(_WRAP)) * np.float32(KEY / (1 + _WRAP)), 0, None))
 
 
-def _turned(direction: tuple[float, float, float], axes: NDArray) -> NDArray:
-    return np.array(direction) / np.linalg.norm(direction) @ axes
+def _turned(direction: tuple[float, float, float], axes: Floats) -> Floats:
+    return np.asarray(np.array(direction) / np.linalg.norm(direction) @ axes)
 
 
-def around(depth: NDArray, solid: NDArray, size: int) -> NDArray:
+def around(depth: Singles, solid: Bools, size: int) -> Singles:
     """(rows, columns) float32 how near to the viewer that is which surrounds each pixel, mm.
 
     depth : mm, zero where `solid` is false; size : of the picture, pixels
@@ -226,13 +226,13 @@ def around(depth: NDArray, solid: NDArray, size: int) -> NDArray:
     return np.asarray(wide)[middle : middle + rows, middle : middle + columns]
 
 
-def hollows(around: NDArray, depth: NDArray, size: float) -> NDArray:
+def hollows(around: Singles, depth: Singles, size: float) -> Singles:
     """(n,) how much darker places are made because what surrounds them is nearer to the viewer, mm. size : of the
     scene, mm"""
-    return np.float32(_DARKEN) * np.clip((around - depth) * np.float32(1 / (_DARKEN_OVER * size)), 0, 1)
+    return np.asarray(np.float32(_DARKEN) * np.clip((around - depth) * np.float32(1 / (_DARKEN_OVER * size)), 0, 1))
 
 
-def blur(image: NDArray, radius: int) -> NDArray:
+def blur(image: Reals, radius: int) -> Reals:
     """Two passes of a box of 2 radius + 1 pixels along either axis: nearly a bell curve. Edges are repeated."""
     size = 2 * radius + 1
     for _ in range(2):

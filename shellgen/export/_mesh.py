@@ -8,7 +8,7 @@ from typing import Protocol
 import numpy as np
 
 from shellgen.canvas import ScenePart
-from shellgen.core.arrays import Floats, Ints
+from shellgen.core.arrays import Floats, Ints, Numbers
 from shellgen.errors import GeometryError
 
 
@@ -54,10 +54,10 @@ def _welded(parts: Sequence[ScenePart]) -> Ints:
     first = np.cumsum([0, *(len(part.vertices) for part in parts)])
     points = np.ascontiguousarray(np.vstack([part.vertices for part in parts])) + 0.0  # no minus before a zero
     same = np.unique(points.view([("", float)] * 3), return_inverse=True)[1].ravel()
-    return same[np.vstack([part.faces + k for part, k in zip(parts, first, strict=False)])]
+    return np.asarray(same[np.vstack([part.faces + k for part, k in zip(parts, first, strict=False)])])
 
 
-def linear(colours: Floats) -> Floats:
+def linear(colours: Numbers) -> Floats:
     """Linear light, 0 to 1, of sRGB colours, 0 to 255.
 
     References: IEC 61966-2-1, the sRGB transfer function.

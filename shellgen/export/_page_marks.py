@@ -10,11 +10,11 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.affinity import translate
 
 from shellgen.canvas import Path, Text, lettering
 from shellgen.canvas.paper import FOOT, Frame, PagePlan, label
+from shellgen.core.arrays import Floats, Geometries
 from shellgen.export import _ink
 
 Items = list[Path | Text]
@@ -35,12 +35,12 @@ class Joints:
         pairs = [(p, q) for p in plan.pages for q in ((p[0], p[1] + 1), (p[0] + 1, p[1])) if plan.joined(p, q)]
         self.seams = {pair: self._seam(*pair) for pair in pairs}
         self.ink = shapely.STRtree(_lines(plan, list(self.seams.values())) if pairs else [])
-        self.crosses: dict[tuple[Page, Page], NDArray] = {}
+        self.crosses: dict[tuple[Page, Page], Floats] = {}
         for pair, line in self.seams.items():
             self.crosses[pair] = self._crosses(line)
         self.trims = {pair: list(_parts(self._clear(line), 2.0)) for pair, line in self.seams.items()}
 
-    def _seam(self, page: Page, other: Page) -> NDArray:
+    def _seam(self, page: Page, other: Page) -> Floats:
         """(2, 2) the middle of the overlap of two neighbours, on the plane."""
         both = shapely.box(*self.plan.frame.tile(*page)).intersection(shapely.box(*self.plan.frame.tile(*other)))
         x0, y0, x1, y1 = both.bounds
@@ -48,16 +48,16 @@ class Joints:
             return np.array([[(x0 + x1) / 2, y0], [(x0 + x1) / 2, y1]])
         return np.array([[x0, (y0 + y1) / 2], [x1, (y0 + y1) / 2]])
 
-    def _crosses(self, seam: NDArray) -> NDArray:
+    def _crosses(self, seam: Floats) -> Floats:
         """(2, 2) two places on a seam, as far apart as the ink allows."""
         length = np.hypot(*(seam[1] - seam[0]))
         share = np.arange(_ARM + _CLEAR, length - _ARM - _CLEAR, 1.0)[:, None] / length
         spots = seam[0] + share * (seam[1] - seam[0])
         gaps = self._gap(spots)
         good = spots[gaps >= _ARM + _CLEAR]
-        return good[[0, -1]] if len(good) > 1 else spots[np.sort(np.argsort(-gaps, kind="stable")[:2])]
+        return np.asarray(good[[0, -1]] if len(good) > 1 else spots[np.sort(np.argsort(-gaps, kind="stable")[:2])])
 
-    def _gap(self, spots: NDArray) -> NDArray:
+    def _gap(self, spots: Floats) -> Floats:
         """Distance of each spot to the nearest ink, and to the arms of the crosses there are."""
         found, gaps = self.ink.query_nearest(shapely.points(spots), return_distance=True, all_matches=False)
         out = np.full(len(spots), np.inf)
@@ -67,7 +67,7 @@ class Joints:
             out = np.minimum(out, apart - 2 * _ARM)
         return out
 
-    def _clear(self, seam: NDArray) -> shapely.Geometry:
+    def _clear(self, seam: Floats) -> shapely.Geometry:
         """What of a seam keeps clear of the ink and of the crosses."""
         line = shapely.LineString(seam)
         near = self.ink.geometries[self.ink.query(line, "dwithin", _CLEAR)]
@@ -85,7 +85,7 @@ class Joints:
         return items
 
 
-def _lines(plan: PagePlan, seams: Sequence[NDArray]) -> NDArray:
+def _lines(plan: PagePlan, seams: Sequence[Floats]) -> Geometries:
     """The lines of every piece on the plane, as geometries, that come so near a seam that it matters."""
     lines = [[line for item in p.drawing.items for line in _ink.lines(item)] for p in plan.placed]
     points = np.vstack([p.move(np.concatenate(own)) for p, own in zip(plan.placed, lines, strict=True)])
@@ -96,11 +96,11 @@ def _lines(plan: PagePlan, seams: Sequence[NDArray]) -> NDArray:
     near = [(low <= seam.max(axis=0) + reach) & (high >= seam.min(axis=0) - reach) for seam in seams]
     kept = np.any([other.all(axis=1) for other in near], axis=0)
     points, counts = points[np.repeat(kept, counts)], counts[kept]
-    found: NDArray = shapely.linestrings(points, indices=np.repeat(np.arange(len(counts)), counts))
+    found: Geometries = shapely.linestrings(points, indices=np.repeat(np.arange(len(counts)), counts))
     return found
 
 
-def cross(at: NDArray) -> Items:
+def cross(at: Floats) -> Items:
     """A registration cross: two lines and a ring."""
     t = np.linspace(0, 2 * np.pi, 24, endpoint=False)
     ring = at + _ARM / 2 * np.column_stack([np.cos(t), np.sin(t)])
@@ -108,17 +108,17 @@ def cross(at: NDArray) -> Items:
     return [*(Path(a, "note") for a in arms), Path(ring, "note", closed=True)]
 
 
-def _on_page(frame: Frame, page: Page, points: NDArray) -> NDArray:
+def _on_page(frame: Frame, page: Page, points: Floats) -> Floats:
     return points + origin(frame, page)
 
 
-def origin(frame: Frame, page: Page) -> NDArray:
+def origin(frame: Frame, page: Page) -> Floats:
     """Where the plane's origin lies on a page: add it to a point of the plane."""
     x, y, _, _ = frame.tile(*page)
     return np.array(frame.window[:2]) - (x, y)
 
 
-def _parts(lines: shapely.Geometry, least: float) -> Iterator[NDArray]:
+def _parts(lines: shapely.Geometry, least: float) -> Iterator[Floats]:
     for part in shapely.get_parts(lines):
         if part.length >= least:
             yield np.array(part.coords)

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from shellgen.canvas import Colour, Text, lettering
+from shellgen.core.arrays import Floats
 
 FINE = 3  # samples along either side of a pixel
 
 
-def stroke(pencil: ImageDraw.ImageDraw, line: NDArray, width: float, ink: tuple[int, ...] | int) -> None:
+def stroke(pencil: ImageDraw.ImageDraw, line: Floats, width: float, ink: tuple[int, ...] | int) -> None:
     """A polyline with round ends and bends, in samples."""
     points = [(x, y) for x, y in line.tolist()]
     pencil.line(points, fill=ink, width=max(round(width), 1))
@@ -21,7 +21,7 @@ def stroke(pencil: ImageDraw.ImageDraw, line: NDArray, width: float, ink: tuple[
             pencil.ellipse((x - radius, y - radius, x + radius, y + radius), fill=ink)
 
 
-Strokes = list[tuple[NDArray, float]]
+Strokes = list[tuple[Floats, float]]
 """Points (n, 2) and width of each, pixels."""
 
 Box = tuple[int, int, int, int]
@@ -35,7 +35,7 @@ class WritingLayer:
         self.size, self.ink = size, ink
         self.written: list[tuple[Box, Strokes]] = []  # their boxes do not meet
 
-    def line(self, points: NDArray, width: float) -> None:
+    def line(self, points: Floats, width: float) -> None:
         self._write([(np.asarray(points, float), width)])
 
     def letter(

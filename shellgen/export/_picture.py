@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
 from shellgen.canvas import Colour, Scene, lettering
+from shellgen.core.arrays import Floats, Singles
 from shellgen.export import _light
 from shellgen.export._field import OneField, Taken
 from shellgen.export._light import COARSE, Soup
@@ -62,7 +62,7 @@ def draw(looks: Sequence[Look], views: Sequence[View], samples: int) -> list[Ima
 class _Board:
     """A picture in the making."""
 
-    def __init__(self, look: Look, views: Sequence[View], seen: Sequence[tuple[Camera, NDArray, NDArray]]) -> None:
+    def __init__(self, look: Look, views: Sequence[View], seen: Sequence[tuple[Camera, Floats, Floats]]) -> None:
         self.look, self.views, size = look, views, look.size
         self.letter = max(10.0, 0.012 * float(np.hypot(*size)))
         self.sheet, self.halo = WritingLayer(size), WritingLayer(size, (255, 255, 255)) if look.words.labels else None
@@ -72,13 +72,13 @@ class _Board:
         self.fields: list[OneField] = []
         self.image = Image.new("RGBA" if look.background is None else "RGB", size, look.background or (0, 0, 0, 0))
 
-    def place(self, seen: Sequence[tuple[Camera, NDArray, NDArray]], room: float) -> None:
+    def place(self, seen: Sequence[tuple[Camera, Floats, Floats]], room: float) -> None:
         """Puts the cameras where they look at the middle of their fields. room : pixels round the scene"""
         strip = _STRIP * self.letter
         both = zip(seen, self.places, strict=True)
         self.fields = [_placed(*one, place, scale=self.scale, strip=strip, room=room) for one, place in both]
 
-    def show(self, k: int, taken: Taken, tints: NDArray) -> None:
+    def show(self, k: int, taken: Taken, tints: Singles) -> None:
         """Puts one view in its field."""
         mine = self.fields[k]
         x, y, *_ = mine.place
@@ -104,7 +104,7 @@ class _Board:
 
 
 def _placed(
-    camera: Camera, low: NDArray, high: NDArray, place: Field, *, scale: float, strip: float, room: float
+    camera: Camera, low: Floats, high: Floats, place: Field, *, scale: float, strip: float, room: float
 ) -> OneField:
     """A field with its view in the middle, above a strip for words."""
     _, _, across, up = place
@@ -116,7 +116,7 @@ def _placed(
     return OneField(place, (*first.astype(int).tolist(), *last.astype(int).tolist()), camera)
 
 
-def _camera(triangles: Soup, view: View) -> tuple[Camera, NDArray, NDArray]:
+def _camera(triangles: Soup, view: View) -> tuple[Camera, Floats, Floats]:
     """A camera of scale 1, and the lower and upper corner of what it then shows."""
     low, high = bounds(triangles.points)
     distance = _FAR * float(np.linalg.norm(high - low)) if view.perspective else np.inf
@@ -125,7 +125,7 @@ def _camera(triangles: Soup, view: View) -> tuple[Camera, NDArray, NDArray]:
     return camera, np.array([x.min(), y.min()], float), np.array([x.max(), y.max()], float)
 
 
-def _fields(extents: NDArray, size: tuple[int, int], top: int, strip: float) -> tuple[float, list[Field]]:
+def _fields(extents: Floats, size: tuple[int, int], top: int, strip: float) -> tuple[float, list[Field]]:
     """The largest scale, pixels per mm, at which views of these extents (n, 2) mm go on the picture in rows, and the
     field of each: as wide as its column's widest view and as high as its row's highest, plus an equal share of room."""
     count, best = len(extents), None

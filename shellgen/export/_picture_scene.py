@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats, Ints, Reals, Singles
 from shellgen.export import _light
 from shellgen.export._light import Shadows, Soup
 from shellgen.export._mesh import linear
@@ -44,8 +44,8 @@ class PictureMesh:
     faces    : (m, 3)
     """
 
-    vertices: Sequence[NDArray]
-    faces: NDArray
+    vertices: Sequence[Singles]
+    faces: Ints
 
 
 class PictureScene:
@@ -65,20 +65,20 @@ class PictureScene:
         self.value, self.levels = facets.plane(value) if triangles.levels else None, triangles.levels
         self.count, self.strips = len(facets.x[0]), len(strips.faces)
 
-    def colours(self, tints: NDArray) -> list[NDArray]:
+    def colours(self, tints: Singles) -> list[Singles]:
         """Red, green and blue of all tints where the triangles of the soup have these (3, bands, m)."""
         inks = zip(tints, linear(np.array(_LINE)).tolist(), strict=True)
         every = ([own.take(self.shown, axis=1), np.full((len(own), self.strips), ink, np.float32)] for own, ink in inks)
         return [np.concatenate(both, axis=1).ravel() for both in every]
 
-    def tint(self, which: NDArray, x: NDArray, y: NDArray) -> NDArray:
+    def tint(self, which: Ints, x: Reals, y: Reals) -> Ints:
         """(k,) intp where the colours of places of triangles stand among all."""
         if self.value is None:
             return which
         value = read(self.value, which, x, y)
         return which + self.count * sum((value >= np.float32(level)).astype(np.intp) for level in self.levels)
 
-    def light(self, which: NDArray, x: NDArray, y: NDArray, away: NDArray, about: NDArray) -> NDArray:
+    def light(self, which: Ints, x: Reals, y: Reals, away: Reals, about: Reals) -> Singles:
         """(2, k) how bright places of triangles are, and how much darker because they lie in a hollow; so many mm
         towards the viewer, as is what surrounds them."""
         out, sight = np.empty((2, len(which)), np.float32), self.sight
@@ -92,7 +92,7 @@ class PictureScene:
         return out
 
 
-def _solids(triangles: Soup, sight: Sight) -> tuple[NDArray, PictureMesh]:
+def _solids(triangles: Soup, sight: Sight) -> tuple[Ints, PictureMesh]:
     """Those triangles that may be seen, and which they are."""
     x, y, depth = sight.camera.columns(triangles.points)
     corners = np.stack([x, y], axis=1).take(triangles.faces, axis=0)
@@ -115,7 +115,7 @@ def _solids(triangles: Soup, sight: Sight) -> tuple[NDArray, PictureMesh]:
     return shown, PictureMesh((x, y, depth, value, straight, rest, column, row, near), faces)
 
 
-def _strips(ends: NDArray, camera: Camera, lift: float) -> PictureMesh:
+def _strips(ends: Floats, camera: Camera, lift: float) -> PictureMesh:
     """Every stretch (k, 2, 3) of the lines as two triangles, lifted towards the viewer, unlit."""
     flat, depth = camera.project(ends + lift * camera.axes[2])
     along = flat[:, 1] - flat[:, 0]
@@ -127,5 +127,5 @@ def _strips(ends: NDArray, camera: Camera, lift: float) -> PictureMesh:
     faces = np.concatenate([first + np.array(three) for three in ((0, 1, 3), (3, 1, 2))])
     one = np.ones(len(corners), np.float32)
     x, y = np.ascontiguousarray(corners.T)
-    depth, none = depth[:, [0, 0, 1, 1]].ravel().astype(np.float32), 0 * one
-    return PictureMesh((x, y, depth, none, -one, one, none, none, none), faces)
+    deep, none = depth[:, [0, 0, 1, 1]].ravel().astype(np.float32), 0 * one
+    return PictureMesh((x, y, deep, none, -one, one, none, none, none), faces)

@@ -14,7 +14,7 @@ from reportlab.pdfbase import pdfdoc
 from shellgen.core.memory import remembered
 
 
-class _Deflate(pdfdoc.PDFStreamFilterZCompress):
+class _Deflate(pdfdoc.PDFStreamFilterZCompress):  # type: ignore[misc]  # reportlab has no types
     """The library's own filter, memoised: most streams of a rebuilt file are as they were."""
 
     encode = staticmethod(remembered(pdfdoc.PDFZCompress.encode))

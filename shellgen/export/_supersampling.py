@@ -9,8 +9,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Bools, Ints, Singles
 from shellgen.export import _light
 from shellgen.export._picture_scene import PictureScene
 from shellgen.geom.scan_conversion import Lattice, Wanted
@@ -28,11 +28,11 @@ class PixelSamples:
     light : (2, k) float32 how bright they are, and how much darker hollows make them
     """
 
-    place: NDArray
-    tint: NDArray
-    light: NDArray
+    place: Ints
+    tint: Ints
+    light: Singles
 
-    def develop(self, colours: Sequence[NDArray], shade: float, count: int) -> NDArray:
+    def develop(self, colours: Sequence[Singles], shade: float, count: int) -> Singles:
         """(4, count) float32 red, green and blue light of all samples, and whether they show something.
 
         shade : 1 for the full play of light and shadow, 0 for the bare colours"""
@@ -59,10 +59,10 @@ class Supersampled:
 
     shape: tuple[int, int]
     first: PixelSamples
-    edge: NDArray
+    edge: Ints
     again: tuple[PixelSamples, ...]
 
-    def develop(self, colours: Sequence[NDArray], shade: float, first: NDArray | None = None) -> NDArray:
+    def develop(self, colours: Sequence[Singles], shade: float, first: Singles | None = None) -> Singles:
         """(4, rows, columns) float32 linear light times cover, and cover.
 
         colours : red, green and blue of all tints
@@ -81,8 +81,8 @@ class Supersampled:
 
 
 def take(
-    seen: PictureScene, size: tuple[int, int], samples: int, colours: Sequence[NDArray]
-) -> tuple[Supersampled, NDArray]:
+    seen: PictureScene, size: tuple[int, int], samples: int, colours: Sequence[Singles]
+) -> tuple[Supersampled, Singles]:
     """What is seen, and (4, rows, columns) what comes of it in these colours, by which pixels differ or do not.
 
     size : (columns, rows); samples : along either side of a pixel whose neighbours differ"""
@@ -105,7 +105,7 @@ def take(
 
 
 def _again(
-    seen: PictureScene, first: PixelSamples, about: NDArray, edge: NDArray, samples: int
+    seen: PictureScene, first: PixelSamples, about: Singles, edge: Bools, samples: int
 ) -> Iterator[PixelSamples]:
     """Looks once more, and more closely, at some pixels (rows, columns) bool. Where a sample shows what the whole pixel
     did, it is as bright. about : of each pixel how near that is which surrounds it"""
@@ -124,13 +124,13 @@ def _again(
         tint, known = seen.tint(which, *at), number.take(hit)
         same = (known >= 0) & (tint == first.tint.take(known))
         light, old, new = np.empty((2, len(hit)), np.float32), np.flatnonzero(same), np.flatnonzero(~same)
-        others = [v.take(new) for v in (which, *at, seen.sight.camera.away(depth), about.take(hit))]
-        for row, before, value in zip(light, first.light, seen.light(*others), strict=True):
+        others = [v.take(new) for v in (*at, seen.sight.camera.away(depth), about.take(hit))]
+        for row, before, value in zip(light, first.light, seen.light(which.take(new), *others), strict=True):
             row[old], row[new] = before.take(known.take(old)), value
         yield PixelSamples(hit, tint, light)
 
 
-def edges(image: NDArray) -> NDArray:
+def edges(image: Singles) -> Bools:
     """(rows, columns) pixels of an image (4, rows, columns) that differ from one of their four neighbours."""
     edge = np.zeros(image.shape[1:], bool)
     for value in image:

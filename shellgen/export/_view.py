@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+
+from shellgen.core.arrays import Floats, Reals, Singles
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,13 +54,13 @@ class Camera:
     distance : mm from `centre` to the eye; infinite for a parallel projection
     """
 
-    axes: NDArray
-    centre: NDArray
+    axes: Floats
+    centre: Floats
     distance: float = np.inf
     scale: float = 1.0
     shift: tuple[float, float] = (0.0, 0.0)
 
-    def project(self, points: NDArray) -> tuple[NDArray, NDArray]:
+    def project(self, points: Floats) -> tuple[Floats, Floats]:
         """(..., 2) columns and rows, and (...) depths, linear over the picture and larger towards the eye."""
         seen = (points.reshape(-1, 3) - self.centre) @ self.axes.T  # one flat product: a stack of small ones is slow
         across, up, near = (seen[:, k].reshape(points.shape[:-1]) for k in (0, 1, 2))
@@ -70,7 +71,7 @@ class Camera:
         flat[..., 0], flat[..., 1] = across * self.scale + self.shift[0], self.shift[1] - up * self.scale
         return flat, near
 
-    def columns(self, points: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+    def columns(self, points: Floats) -> tuple[Singles, Singles, Singles]:
         """(n,) float32 each of columns, rows and depths of points (n, 3)."""
         across, up, near = self.axes @ points.T - (self.axes @ self.centre)[:, None]
         if np.isfinite(self.distance):
@@ -79,25 +80,25 @@ class Camera:
         flat = across * self.scale + self.shift[0], self.shift[1] - up * self.scale, near
         return flat[0].astype(np.float32), flat[1].astype(np.float32), flat[2].astype(np.float32)
 
-    def away(self, depth: NDArray) -> NDArray:
+    def away(self, depth: Reals) -> Reals:
         """(n,) mm from the centre towards the eye at depths."""
         return depth if np.isinf(self.distance) else np.float32(self.distance) * (1 - 1 / depth)
 
-    def flattened(self, values: NDArray, depth: NDArray) -> NDArray:
+    def flattened(self, values: Singles, depth: Singles) -> Singles:
         """(n,) what is linear in space, at points of these depths, turned into what is linear over the picture."""
         return values if np.isinf(self.distance) else values * depth
 
-    def restored(self, values: NDArray, away: NDArray) -> NDArray:
+    def restored(self, values: Singles, away: Singles) -> Singles:
         """(n,) what was flattened, read on the picture, as it was; so many mm from the centre towards the eye."""
         return values if np.isinf(self.distance) else values * (1 - away / np.float32(self.distance))
 
-    def eye(self, points: NDArray) -> NDArray:
+    def eye(self, points: Floats) -> Floats:
         """(n, 3) from each point towards the eye, not of unit length."""
         if np.isinf(self.distance):
             return np.broadcast_to(self.axes[2], points.shape)
-        return self.centre + self.distance * self.axes[2] - points
+        return np.asarray(self.centre + self.distance * self.axes[2] - points)
 
-    def onto(self, columns: NDArray, rows: NDArray, height: float) -> NDArray:
+    def onto(self, columns: Floats, rows: Floats, height: float) -> Floats:
         """(n, 3) points of the plane z = `height` that are seen at these places; the eye looks down on it."""
         flat = np.column_stack([columns - self.shift[0], self.shift[1] - rows, np.zeros(len(rows))]) / self.scale
         points = flat @ self.axes + self.centre
@@ -105,13 +106,13 @@ class Camera:
         return points + ((height - points[:, 2]) / rays[:, 2])[:, None] * rays
 
 
-def bounds(points: NDArray) -> tuple[NDArray, NDArray]:
+def bounds(points: Floats) -> tuple[Floats, Floats]:
     """(d,) the lower and upper corner of points (n, d). Column by column: numpy is slow along short axes."""
     columns = [np.ascontiguousarray(column) for column in points.T]
     return np.array([column.min() for column in columns]), np.array([column.max() for column in columns])
 
 
-def aim(towards: NDArray, up: NDArray) -> NDArray:
+def aim(towards: Floats, up: Floats) -> Floats:
     """(3, 3) rows right, up, to the viewer."""
     eye = np.asarray(towards, float) / np.linalg.norm(towards)
     right = np.cross(up, eye)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from shellgen.canvas import Colour, lettering
+from shellgen.core.arrays import Floats
 from shellgen.export._pencil import WritingLayer
 from shellgen.export._view import Camera
 
@@ -28,8 +28,8 @@ class SceneLabel:
     """
 
     text: str
-    at: NDArray
-    facing: NDArray | None = None
+    at: Floats
+    facing: Floats | None = None
     anchor: str = "middle"
 
 
@@ -88,4 +88,4 @@ def scale_bar(sheet: WritingLayer, field: Field, letter: float, scale: float, *,
         sheet.line(np.array(points), 1.4)
     words = f"{length:g} mm"
     sheet.letter(words, ((left + right) / 2, rule - 0.7 * letter), 0.9 * letter, anchor="middle")
-    return max(right - left, lettering.width(words, 0.9 * letter))
+    return float(max(right - left, lettering.width(words, 0.9 * letter)))

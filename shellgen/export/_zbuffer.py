@@ -11,9 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
-from shellgen.core.arrays import Ints
+from shellgen.core.arrays import Ints, Singles
 from shellgen.geom.scan_conversion import Facets, Lattice, Plane, ScanConverter, Spans, Wanted
 
 _MOST = 100_000  # samples held at a time: they stay in the processor's cache
@@ -23,7 +22,7 @@ _STEPS = 2**30  # depths that can be distinguished
 class Depths:
     """The depths of triangles on a picture, ready to be sampled on any lattice; whole numbers stand for them."""
 
-    def __init__(self, facets: Facets, depth: NDArray[np.float32]) -> None:
+    def __init__(self, facets: Facets, depth: Singles) -> None:
         """depth : (n,) of the vertices, larger is nearer; taken to be linear over the picture"""
         seen = [depth.take(k) for k in facets.corners]
         self.low = float(min((d.min() for d in seen), default=0.0))
@@ -43,7 +42,7 @@ class Depths:
                 np.maximum.at(seen, *keys.sample(part, wanted))
         return seen
 
-    def decoded(self, seen: Ints) -> tuple[Ints, NDArray[np.float32]]:
+    def decoded(self, seen: Ints) -> tuple[Ints, Singles]:
         """Triangle (k,) intp and depth (k,) of samples where something is."""
         depth = (seen >> 32).astype(np.float32)
         depth -= np.float32(_STEPS // 2)

@@ -41,7 +41,7 @@ def write(drawing: Drawing) -> bytes:
                 entities += [_LINE % (handle, owner, layer, count, closed), points]
         document.classes.add_required_classes(document.dxfversion)
         for key in sorted(document.classes.classes):  # the library takes them as a set lies
-            document.classes.classes.move_to_end(key)  # type: ignore[attr-defined]
+            document.classes.classes.move_to_end(key)  # type: ignore[attr-defined]  # an OrderedDict
         return _with_entities(document, "".join(entities))
 
 

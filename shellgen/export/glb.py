@@ -11,13 +11,16 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Any
+from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Colour, Scene, ScenePart
+from shellgen.core.arrays import Floats, Ints, Numbers
 from shellgen.export._mesh import linear, placements
+
+JsonObject: TypeAlias = dict[str, object]
+"""An object of the JSON."""
 
 _TURN = np.array([[0.0, 1, 0], [0, 0, 1], [1, 0, 0]])  # rows: glTF's x, y, z in the scene's frame
 _METRE = 0.001
@@ -34,7 +37,7 @@ def write(scene: Scene, *, quantised: bool = False) -> bytes:
     quantised : 16-bit positions and 8-bit normals, half the size (within 0.01 mm on a dome of 700 mm); a viewer
                 must know KHR_mesh_quantization
     """
-    file, roots = _File(quantised), []
+    file, roots = _GlbFile(quantised), []
     for zone in dict.fromkeys(part.zone for part in scene.parts):
         children = [node for part in scene.parts if part.zone == zone for node in file.part(part)]
         roots.append(file.node({"name": zone, "children": children}))
@@ -43,7 +46,7 @@ def write(scene: Scene, *, quantised: bool = False) -> bytes:
     return file.pack(scene.name, roots)
 
 
-def _matrix(placement: NDArray) -> NDArray:
+def _matrix(placement: Floats) -> Floats:
     """A placement in the scene's frame and mm, seen from glTF's frame in metres."""
     out = np.eye(4)
     out[:3, :3] = _TURN @ placement[:3, :3] @ _TURN.T
@@ -52,34 +55,34 @@ def _matrix(placement: NDArray) -> NDArray:
 
 
 @dataclass(slots=True, eq=False)
-class _File:
+class _GlbFile:
     """A GLB while it is put together: JSON tables and the one binary buffer."""
 
     quantised: bool
     buffer: bytearray = field(default_factory=bytearray)
-    views: list[dict] = field(default_factory=list)
-    accessors: list[dict] = field(default_factory=list)
-    meshes: list[dict] = field(default_factory=list)
-    nodes: list[dict] = field(default_factory=list)
-    materials: dict[tuple[str, Colour], dict] = field(default_factory=dict)
+    views: list[JsonObject] = field(default_factory=list)
+    accessors: list[JsonObject] = field(default_factory=list)
+    meshes: list[JsonObject] = field(default_factory=list)
+    nodes: list[JsonObject] = field(default_factory=list)
+    materials: dict[tuple[str, Colour], JsonObject] = field(default_factory=dict)
 
     def part(self, part: ScenePart) -> list[int]:
         """Stores a part, and a node for each copy of it."""
         mesh, own = self.mesh(part)
         copies, made = placements(part), []
         for k, placement in enumerate(copies):
-            entry: dict[str, Any] = {"name": part.name if len(copies) == 1 else f"{part.name}-{k + 1}", "mesh": mesh}
+            entry: JsonObject = {"name": part.name if len(copies) == 1 else f"{part.name}-{k + 1}", "mesh": mesh}
             matrix = _matrix(placement) @ own
             if not np.array_equal(matrix, np.eye(4)):
                 entry["matrix"] = [float(f"{v:.9g}") for v in matrix.T.ravel() + 0.0]
             made.append(self.node(entry))
         return made
 
-    def node(self, entry: dict[str, Any]) -> int:
+    def node(self, entry: JsonObject) -> int:
         self.nodes.append(entry)
         return len(self.nodes) - 1
 
-    def mesh(self, part: ScenePart) -> tuple[int, NDArray]:
+    def mesh(self, part: ScenePart) -> tuple[int, Floats]:
         """Stores a part; its index and the (4, 4) matrix that takes stored positions to metres."""
         points, normals, colours, faces = _corners(part)
         attributes, own = {}, np.eye(4)
@@ -99,7 +102,7 @@ class _File:
         self.meshes.append({"name": part.name, "primitives": [primitive]})
         return len(self.meshes) - 1, own
 
-    def line_mesh(self, lines: tuple[NDArray, ...]) -> int:
+    def line_mesh(self, lines: tuple[Floats, ...]) -> int:
         points = np.vstack(lines) @ _TURN.T * _METRE
         starts = np.cumsum([0, *(len(line) for line in lines)])
         pairs = [np.column_stack([np.arange(a, b - 1), np.arange(a + 1, b)]) for a, b in pairwise(starts)]
@@ -109,23 +112,23 @@ class _File:
         self.meshes.append({"name": "plate-lines", "primitives": [primitive | {"material": material, "mode": 1}]})
         return len(self.meshes) - 1
 
-    def material(self, zone: str, colour: Colour, more: dict | None = None) -> int:
+    def material(self, zone: str, colour: Colour, more: JsonObject | None = None) -> int:
         factor = [round(v, 6) for v in linear(np.array(colour)).tolist()] + [1.0]
         surface = {"baseColorFactor": factor, "metallicFactor": 0.0, "roughnessFactor": _ROUGHNESS}
         entry = {"name": zone, "doubleSided": True, "pbrMetallicRoughness": surface} | (more or {})
         self.materials.setdefault((zone, colour), entry)
         return list(self.materials).index((zone, colour))
 
-    def indices(self, faces: NDArray) -> int:
+    def indices(self, faces: Ints) -> int:
         kind = np.uint16 if faces.max() < 65535 else np.uint32
         return self.accessor(faces.ravel().astype(kind), _INDICES)
 
-    def accessor(self, values: NDArray, target: int, *, bounds: bool = False, normalised: bool = False) -> int:
+    def accessor(self, values: Numbers, target: int, *, bounds: bool = False, normalised: bool = False) -> int:
         """Appends `values`; rows of vertex data are padded to a multiple of 4 bytes, as glTF asks."""
         if values.dtype == float:
             values = values.astype(np.float32)
         rows = values.reshape(len(values), -1)
-        entry: dict[str, Any] = {
+        entry: JsonObject = {
             "bufferView": len(self.views),
             "componentType": _KIND[rows.dtype.name],
             "count": len(rows),
@@ -136,7 +139,7 @@ class _File:
         if bounds:
             entry |= {"min": rows.min(axis=0).tolist(), "max": rows.max(axis=0).tolist()}
         pad = -rows.strides[0] % 4 if target == _VERTICES else 0
-        view = {"buffer": 0, "byteOffset": len(self.buffer), "target": target}
+        view: JsonObject = {"buffer": 0, "byteOffset": len(self.buffer), "target": target}
         if pad:
             padded = np.zeros((len(rows), rows.shape[1] + pad // rows.itemsize), rows.dtype)
             padded[:, : rows.shape[1]] = rows
@@ -151,7 +154,7 @@ class _File:
         unlit = any("extensions" in m for m in self.materials.values())
         needed = ["KHR_mesh_quantization"] if self.quantised else []
         used = needed + (["KHR_materials_unlit"] if unlit else [])
-        document: dict[str, Any] = {"asset": {"version": "2.0", "generator": "shellgen"}, "scene": 0}
+        document: JsonObject = {"asset": {"version": "2.0", "generator": "shellgen"}, "scene": 0}
         document["scenes"] = [{"name": name, "nodes": roots}]
         document |= {"nodes": self.nodes, "meshes": self.meshes, "materials": list(self.materials.values())}
         document |= {"accessors": self.accessors, "bufferViews": self.views}
@@ -167,7 +170,7 @@ def _chunk(kind: bytes, data: bytes) -> bytes:
     return np.uint32(len(data)).tobytes() + kind + data
 
 
-def _corners(part: ScenePart) -> tuple[NDArray, NDArray | None, NDArray | None, NDArray]:
+def _corners(part: ScenePart) -> tuple[Floats, Floats | None, Floats | None, Ints]:
     """Positions (m), normals, colours (linear, 16 bit) and faces; a vertex with two colours is stored twice."""
     points, normals, faces = part.vertices @ _TURN.T * _METRE, part.vertex_normals, part.faces
     if normals is not None:

@@ -11,7 +11,6 @@ from functools import lru_cache
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from reportlab.lib.rl_accel import fp_str
 from reportlab.pdfgen.canvas import Canvas
 
@@ -161,7 +160,7 @@ def operators(items: Iterable[Path | Text]) -> str:
 @remembered_each(_ink.key)
 def _drawn(items: Sequence[Path | Text]) -> list[str]:
     """Of each item the operators that take up its pen and draw it."""
-    out, every = list[str](), list[NDArray]()
+    out, every = list[str](), list[Floats]()
     for item in items:
         pen, width = _ink.PENS[item.layer], _ink.width(item)
         dashes, fill = (pen.dashes, item.fill) if isinstance(item, Path) else ((), None)

@@ -14,7 +14,7 @@ from shellgen.core import registry
 from shellgen.errors import PresetError, ShellgenError
 from shellgen.fields import params
 from shellgen.fields.values import Place, Spec, allowed, either, give, listing, nearest, read
-from shellgen.fields.yamltree import Items, Node, Scalar, Section, quote
+from shellgen.fields.yamltree import Node, Scalar, Section, YamlList, quote
 
 T = TypeVar("T")
 UNKNOWN = "There is no such line."
@@ -71,7 +71,7 @@ def _value(node: Node, spec: Spec, place: Place) -> Any:
     if kind in _NESTED:
         return _NESTED[kind](node, spec, place)
     if not isinstance(node, Scalar):
-        what = "a list" if isinstance(node, Items) else "a section"
+        what = "a list" if isinstance(node, YamlList) else "a section"
         raise place.error(f"This is {what}.", f"Give one value: {allowed(spec)}.")
     if node.plain and node.text.lower() in NOTHING:
         if spec["optional"]:
@@ -149,8 +149,8 @@ def _many(node: Node, spec: Spec, place: Place) -> tuple[Any, ...]:
     if _is_empty(node):
         return ()
     if isinstance(node, Scalar) and item["kind"] not in _NESTED:
-        node = Items((node,), node.line)  # a single word counts as a list
-    if not isinstance(node, Items):
+        node = YamlList((node,), node.line)  # a single word counts as a list
+    if not isinstance(node, YamlList):
         found = quote(node.text) if isinstance(node, Scalar) else "A section"
         raise place.error(f"{found} is not a list.", "Write each item on its own line behind a hyphen and a space.")
     if len(node.items) > spec["most"]:

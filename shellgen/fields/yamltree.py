@@ -37,7 +37,7 @@ class Scalar:
 
 
 @dataclass(frozen=True, slots=True)
-class Items:
+class YamlList:
     """A list."""
 
     items: tuple[Node, ...]
@@ -53,7 +53,7 @@ class Section:
     line: int
 
 
-Node = Scalar | Items | Section
+Node = Scalar | YamlList | Section
 
 
 def quote(text: str, *, longest: int = 48) -> str:
@@ -129,7 +129,7 @@ def _document(events: Iterator[yaml.Event], file: str) -> Section:
     if isinstance(root, Scalar) and not root.text and root.plain:
         raise PresetError("", "The file has only comments.", _EXAMPLE, file=file)
     if not isinstance(root, Section):
-        what = "a list" if isinstance(root, Items) else f"only {quote(root.text)}"
+        what = "a list" if isinstance(root, YamlList) else f"only {quote(root.text)}"
         raise PresetError("", f"The file is {what}.", _EXAMPLE, file=file, line=root.line)
     return root
 
@@ -153,7 +153,7 @@ def _node(event: yaml.Event, events: Iterator[yaml.Event], file: str, *, depth: 
     items = []
     while not isinstance(event := next(events), yaml.SequenceEndEvent):
         items.append(_node(event, events, file, depth=depth + 1))
-    return Items(tuple(items), line)
+    return YamlList(tuple(items), line)
 
 
 def _section(events: Iterator[yaml.Event], file: str, line: int, *, depth: int) -> Section:

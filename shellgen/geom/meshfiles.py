@@ -160,7 +160,8 @@ def _ply(data: bytes) -> Mesh:
 
 
 def _ply_header(text: str) -> tuple[str, Elements]:
-    order, elements = None, []  # type: ignore[var-annotated]
+    order: str | None = None
+    elements: Elements = []
     for words in (line.split() for line in text.splitlines()):
         if words[:1] == ["format"] and len(words) > 1:
             order = _ORDERS.get(words[1])

@@ -112,7 +112,7 @@ class _Cones:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _State:
+class _Iterate:
     """An iterate inside all cones. multipliers : (2, m) of the bounds; mate_multipliers : (k,) of the mates."""
 
     flat: Complexes
@@ -158,16 +158,16 @@ def _floored(pieces: Sheets, levels: Floats) -> Floats:
     return levels if pieces.mates is None else np.maximum(levels, FLOOR * levels.max())
 
 
-def _begin(pieces: Sheets, flat: Complexes, levels: Floats, aim: _Aim) -> _State:
+def _begin(pieces: Sheets, flat: Complexes, levels: Floats, aim: _Aim) -> _Iterate:
     """All bounds with the same barrier, in balance with the derivative of the levels."""
     cones = _cones(pieces, flat, levels, aim.compression)
     pull = pieces.total((pieces.share * cones.slack_gradient[:, LEVEL] / cones.slack).sum(axis=0))
     barrier = aim.derivative(levels) / pull
     mate_multipliers = np.zeros(0 if pieces.mates is None else pieces.mates.weights.shape[0])
-    return _State(flat, levels, cones, barrier[pieces.piece] * pieces.share / cones.slack, mate_multipliers)
+    return _Iterate(flat, levels, cones, barrier[pieces.piece] * pieces.share / cones.slack, mate_multipliers)
 
 
-def _advance(matrix: Hessian, at: _State, aim: _Aim) -> _State:
+def _advance(matrix: Hessian, at: _Iterate, aim: _Aim) -> _Iterate:
     """One step towards a lower barrier."""
     pieces = matrix.pieces
     barrier = pieces.total((at.multipliers * at.cones.slack).sum(axis=0)) / 2
@@ -180,7 +180,7 @@ def _advance(matrix: Hessian, at: _State, aim: _Aim) -> _State:
     multipliers = at.multipliers + _longest(pieces, at.multipliers, move.multipliers)[pieces.piece] * move.multipliers
     centre = target / cones.slack
     multipliers = np.clip(multipliers, centre / SPREAD, SPREAD * centre)
-    return _State(flat, levels, cones, multipliers, at.mate_multipliers + steps.min() * move.mate_multipliers)
+    return _Iterate(flat, levels, cones, multipliers, at.mate_multipliers + steps.min() * move.mate_multipliers)
 
 
 def _cones(pieces: Sheets, flat: Complexes, levels: Floats, compression: float) -> _Cones:
@@ -210,7 +210,7 @@ class _Move:
     slack: Floats
 
 
-def _move(matrix: Hessian, at: _State, aim: _Aim, target: Floats) -> _Move:
+def _move(matrix: Hessian, at: _Iterate, aim: _Aim, target: Floats) -> _Move:
     """The Newton direction towards multiplier x slack = `target` (m,) in every cone, and closed mates.
 
     The multipliers are eliminated: multiplier = (target - multiplier x predicted growth of the slack) / slack.
@@ -240,7 +240,7 @@ def _move(matrix: Hessian, at: _State, aim: _Aim, target: Floats) -> _Move:
     return _Move(flat, levels, multipliers, penalty * (gap + matrix.along_mates(pull, flat)), growth)
 
 
-def _cone_curvature(at: _State, shear: Floats) -> Floats:
+def _cone_curvature(at: _Iterate, shear: Floats) -> Floats:
     """(3, 3, m) second derivatives of the bounds by |a|, |b| and the level: of each the barrier's square and that of
     the curved q^2 / u, which is 2 / u times the square of (dq - q / u du)."""
     cones = at.cones
@@ -262,7 +262,7 @@ def _longest(pieces: Sheets, values: Floats, growth: Floats) -> Floats:
     return np.minimum(1.0, MARGIN / np.maximum(decline, MARGIN))
 
 
-def _primal_steps(pieces: Sheets, at: _State, move: _Move, aim: _Aim) -> Floats:
+def _primal_steps(pieces: Sheets, at: _Iterate, move: _Move, aim: _Aim) -> Floats:
     """(pieces,) steps that really stay inside every cone."""
 
     def inside(steps: Floats) -> Bools:

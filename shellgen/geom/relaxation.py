@@ -138,12 +138,12 @@ def relax(sheet: ElasticSheet, start: Floats, stages: Iterable[Stage]) -> Relaxe
 
     References: Nocedal & Wright, Numerical Optimization, 2nd ed. 2006, alg. 7.1 (line search Newton-CG).
     """
-    search = _Search(sheet, np.array(start, dtype=float))
+    search = _Descent(sheet, np.array(start, dtype=float))
     converged = all([search.stage(stage) for stage in stages])
     return Relaxed(search.points, search.steps, search.factored, converged)
 
 
-class _Search:
+class _Descent:
     """The state of one search: positions, and the factors in use."""
 
     def __init__(self, sheet: ElasticSheet, points: Floats) -> None:

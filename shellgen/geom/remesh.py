@@ -24,7 +24,7 @@ Lift = Callable[[Floats], Floats]
 """uv (n, 2) -> points (n, 3)."""
 Tangents = Callable[[Floats], Floats]
 """uv (n, 2) -> (n, 3, 2) derivatives by u and v."""
-Size = Callable[[Floats], Floats]
+SizeField = Callable[[Floats], Floats]
 """points (n, 3) -> (n,) the edge length wanted there."""
 
 SPLIT = 1.18
@@ -43,7 +43,7 @@ class Fill(NamedTuple):
     label: Ints
 
 
-def fill(start: Fill, fixed: Ints, lift: Lift, tangents: Tangents, size: Size, *, rounds: int = 8) -> Fill:
+def refine(start: Fill, fixed: Ints, lift: Lift, tangents: Tangents, size: SizeField, *, rounds: int = 8) -> Fill:
     """Refines `start` to `size`. Smooths after every refinement, and `rounds` times more.
 
     fixed : (k, 2) edges that must stay, including the whole boundary; their vertices do not move.
@@ -82,7 +82,7 @@ def _join(twin: Ints, one: Ints, other: Ints) -> None:
     twin[one], twin[other] = other, one
 
 
-def _too_large(mesh: Fill, size: Size) -> Ints:
+def _too_large(mesh: Fill, size: SizeField) -> Ints:
     """Faces whose centroid is farther from each corner than in an equilateral triangle SPLIT times the wanted size."""
     corner = mesh.points[mesh.faces]
     middle = corner.mean(axis=1)
@@ -184,7 +184,7 @@ def _independent(face: Ints, mate: Ints, gain: Floats, m: int) -> Ints:
     return np.flatnonzero((best[face] == rank) & (best[mate] == rank))
 
 
-def _relax(mesh: Fill, unmoved: Ints, lift: Lift, tangents: Tangents, size: Size) -> Fill:
+def _relax(mesh: Fill, unmoved: Ints, lift: Lift, tangents: Tangents, size: SizeField) -> Fill:
     """Moves each free vertex along the surface to its goal, with half the step, repeatedly, where a face would flip."""
     total, goal = _goals(mesh, size)
     free = total > 0
@@ -203,7 +203,7 @@ def _relax(mesh: Fill, unmoved: Ints, lift: Lift, tangents: Tangents, size: Size
     return mesh
 
 
-def _goals(mesh: Fill, size: Size) -> tuple[Floats, Floats]:
+def _goals(mesh: Fill, size: SizeField) -> tuple[Floats, Floats]:
     """Target of each vertex: the mean of the centres of its faces, weighted by area over the square of the wanted
     size. Returns the sums of weights (n,) and the goals (n, 3).
 

@@ -22,7 +22,7 @@ _KEPT = 0.8
 """Share of the pairs that count, the closest: the others are in holes of the other half (chosen)."""
 
 
-class Plane(NamedTuple):
+class MirrorPlane(NamedTuple):
     """normal (3,) unit; offset along it; error : rms distance of the pairs that count, along their normals."""
 
     normal: Floats
@@ -32,7 +32,7 @@ class Plane(NamedTuple):
 
 def mirror_plane(
     points: Floats, normals: Floats, start: Floats, *, within: Floats | None = None, rounds: int = 25
-) -> Plane:
+) -> MirrorPlane:
     """Refines the plane through the centroid with normal `start`.
 
     normals : (n, 3) unit, of the surface; their sign does not matter
@@ -61,7 +61,7 @@ def mirror_plane(
         normal, offset = _closest_reflection(normal, offset, moved, shift, middle, within)
         if np.abs(normal - before[0]).max() < 1e-9 and abs(offset - before[1]) < 1e-9 * size:
             break
-    return Plane(normal, offset, error)
+    return MirrorPlane(normal, offset, error)
 
 
 def _closest_reflection(

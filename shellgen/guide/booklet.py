@@ -33,7 +33,7 @@ from shellgen.core.memory import remembered
 from shellgen.export import _typeface
 from shellgen.export._reportlab import compact
 from shellgen.guide import signs, stills
-from shellgen.guide.flowables import GUTTER, POINT, Box, Drawn, Figures, Strokes
+from shellgen.guide.flowables import GUTTER, POINT, Drawn, Figures, StrokeHeading, TickBox
 from shellgen.guide.html import equipment_words, time_words
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
 
@@ -64,7 +64,7 @@ STYLES = {style.name: style for style in (BODY, LEAD, CELL, HEAD, NOTE, TIME, EQ
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Line:
+class StyledText:
     """A paragraph; `style` by its name in STYLES."""
 
     text: str
@@ -78,10 +78,10 @@ class Contents:
     steps: tuple[tuple[str, str], ...]
 
 
-Content = Line | Contents | Ticks | Rows | Warn
+Content = StyledText | Contents | Ticks | Rows | Warn
 
 
-class Laid(Flowable):
+class RememberedBlock(Flowable):  # type: ignore[misc]  # reportlab has no types
     """Text or a table whose layout at a width is remembered. It is laid out again if a page break is inside it."""
 
     def __init__(self, content: Content, style: ParagraphStyle | None = None) -> None:
@@ -112,7 +112,8 @@ class Laid(Flowable):
     def split(self, across: float, up: float) -> list[Flowable]:
         flowable = _flowable(self.content, across)
         flowable.wrap(across, up)
-        return flowable.split(across, up)
+        parts: list[Flowable] = flowable.split(across, up)
+        return parts
 
 
 @remembered
@@ -156,7 +157,7 @@ def write(guide: Guide, paper: tuple[float, float]) -> bytes:
     story += [
         CondPageBreak(min(90, 32 + 9 * len(guide.index.rows)) * POINT),
         *_heading("Index of the pieces", "pieces", across),
-        Laid(guide.index),
+        RememberedBlock(guide.index),
     ]
     with compact():
         book.build(story)
@@ -175,25 +176,25 @@ def _foot(title: str, paper: tuple[float, float], canvas: Canvas, book: BaseDocT
     canvas.restoreState()
 
 
-def _paragraph(text: str, style: ParagraphStyle = BODY) -> Laid:
-    return Laid(Line(text, style.name), style)
+def _paragraph(text: str, style: ParagraphStyle = BODY) -> RememberedBlock:
+    return RememberedBlock(StyledText(text, style.name), style)
 
 
 def _front(guide: Guide, across: float) -> Iterator[Flowable]:
-    yield Strokes(guide.title, 7.0, across, "")
+    yield StrokeHeading(guide.title, 7.0, across, "")
     yield Spacer(1, 8)
     for fault in guide.faults:
-        yield from (Laid(fault), Spacer(1, 6))
+        yield from (RememberedBlock(fault), Spacer(1, 6))
     yield _paragraph(guide.words)
     if guide.picture:
         jpeg, (wide, high) = stills.jpeg(guide.picture, quality=82)
         shown = min(across, 105 * POINT)
         yield Image(io.BytesIO(jpeg), shown, shown * high / wide)
-    yield Laid(Contents(tuple((step.title, step.when) for step in guide.steps)))
+    yield RememberedBlock(Contents(tuple((step.title, step.when) for step in guide.steps)))
 
 
 def _heading(title: str, key: str, across: float) -> list[Flowable]:
-    return [Spacer(1, 10), Strokes(title, 5.0, across, key), Spacer(1, 6)]
+    return [Spacer(1, 10), StrokeHeading(title, 5.0, across, key), Spacer(1, 6)]
 
 
 def _step(number: int, step: Step, across: float) -> list[Flowable]:
@@ -216,9 +217,9 @@ def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
         case Words(text):
             return [_paragraph(text, LEAD if led else BODY)]
         case Ticks():
-            return [Laid(block), Spacer(1, 4)]
+            return [RememberedBlock(block), Spacer(1, 4)]
         case Rows():
-            return [Laid(block), Spacer(1, 6)] if block.rows else []
+            return [RememberedBlock(block), Spacer(1, 6)] if block.rows else []
         case Picture():
             return [Figures([_captioned(block)], across)]
         case Gallery(pictures):
@@ -227,25 +228,25 @@ def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
                 for k in range(0, len(pictures), 2)
             ]
         case Warn():
-            return [Spacer(1, 3), Laid(block), Spacer(1, 6)]
+            return [Spacer(1, 3), RememberedBlock(block), Spacer(1, 6)]
 
 
-def _captioned(picture: Picture) -> tuple[Picture, Laid]:
+def _captioned(picture: Picture) -> tuple[Picture, RememberedBlock]:
     return picture, _paragraph(picture.caption, NOTE)
 
 
 def _flowable(content: Content, across: float) -> Flowable:
     match content:
-        case Line(text, style):
+        case StyledText(text, style):
             return Paragraph(_typeface.marked(text), STYLES[style])
         case Contents(steps):
             listed = [
-                [Box(), _paragraph(f"{k}. {title}", CELL), _paragraph(when, CELL)]
+                [TickBox(), _paragraph(f"{k}. {title}", CELL), _paragraph(when, CELL)]
                 for k, (title, when) in enumerate(steps, 1)
             ]
             return Table(listed, [7 * POINT, across - 62 * POINT, 55 * POINT], style=_plain_rows())
         case Ticks(items):
-            ticked = [[Box(), _paragraph(item)] for item in items]
+            ticked = [[TickBox(), _paragraph(item)] for item in items]
             return Table(ticked, [7 * POINT, across - 7 * POINT], style=_plain_rows())
         case Warn(names, text):
             return _warn(names, text, across)
@@ -269,7 +270,7 @@ def _table(rows: Rows, across: float) -> Table:
     """A table with columns as wide as their content needs."""
     first: list[Any] = [Spacer(1, 1)] if rows.tick else []
     cells = [[*first, *(_paragraph(c, HEAD) for c in rows.columns)]]
-    cells += [[*([Box()] if rows.tick else []), *(_paragraph(c, CELL) for c in row)] for row in rows.rows]
+    cells += [[*([TickBox()] if rows.tick else []), *(_paragraph(c, CELL) for c in row)] for row in rows.rows]
     room = across - (7 * POINT if rows.tick else 0)
     want = np.array(
         [_wanted([name, *column]) for name, column in zip(rows.columns, zip(*rows.rows, strict=True), strict=True)]
@@ -286,10 +287,10 @@ def _wanted(texts: Sequence[str]) -> float:
     return max(word + 2.0, min(longest + 2.0, 16.0 + longest / 5))
 
 
-def _tight(gap: float = 0) -> list[tuple]:
+def _tight(gap: float = 0) -> list[tuple[object, ...]]:
     return [(f"{side}PADDING", (0, 0), (-1, -1), gap if side in ("TOP", "BOTTOM") else 0 if side == "LEFT" else 3)
             for side in ("TOP", "BOTTOM", "LEFT", "RIGHT")]  # fmt: skip
 
 
-def _plain_rows() -> list[tuple]:
+def _plain_rows() -> list[tuple[object, ...]]:
     return [("VALIGN", (0, 0), (-1, -1), "TOP"), *_tight(1.5)]

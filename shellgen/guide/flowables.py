@@ -25,7 +25,7 @@ LEAST = 1.4
 """mm: lettering that would be smaller is left out (chosen: it cannot be read at arm's length)."""
 
 
-class Box(Flowable):
+class TickBox(Flowable):  # type: ignore[misc]  # reportlab has no types
     """A box to tick with a pencil."""
 
     def wrap(self, *_: float) -> tuple[float, float]:
@@ -36,7 +36,7 @@ class Box(Flowable):
         self.canv.rect(0.5, 0, BOX * POINT, BOX * POINT)
 
 
-class Strokes(Flowable):
+class StrokeHeading(Flowable):  # type: ignore[misc]  # reportlab has no types
     """A heading in the single-stroke letters of the sheets, which have every script; also a bookmark."""
 
     def __init__(self, text: str, height: float, across: float, key: str) -> None:
@@ -67,7 +67,7 @@ class Strokes(Flowable):
         canvas.drawText(text)
 
 
-class Drawn(Flowable):
+class Drawn(Flowable):  # type: ignore[misc]  # reportlab has no types
     """A Drawing, at most `across` points wide and `tall` mm high, and never enlarged."""
 
     def __init__(self, drawing: Drawing, across: float, tall: float) -> None:
@@ -93,7 +93,7 @@ class Drawn(Flowable):
         canvas.restoreState()
 
 
-class Figures(Flowable):
+class Figures(Flowable):  # type: ignore[misc]  # reportlab has no types
     """Pictures side by side above their captions, slightly smaller if they then fit on the page."""
 
     def __init__(self, pictures: Sequence[tuple[Picture, Flowable]], across: float) -> None:

@@ -6,10 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from numpy.typing import NDArray
-
 from shellgen.canvas import Drawing
 from shellgen.canvas.rule import INCH, Rule
+from shellgen.core.arrays import Floats
 from shellgen.guide.leaf import Block, Step, Warn
 from shellgen.model import Spike
 from shellgen.pattern.joins import Join
@@ -37,10 +36,10 @@ class Kit:
     name: str
     ground: Ground
     foam: Foam
-    heat: NDArray
+    heat: Floats
     spikes: tuple[Spike, ...]
     cores: Mapping[str, Core]
-    centre: NDArray
+    centre: Floats
     wear: Wear
     figures: Record
     joins: tuple[Join, ...]

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import Colour, Drawing, Path
+from shellgen.core.arrays import Floats
 
 YELLOW: Colour = (249, 190, 0)
 BLUE: Colour = (0, 83, 135)
@@ -111,7 +111,7 @@ def sign(name: str) -> Drawing:
 def shapes(name: str) -> tuple[Path, ...]:
     """The filled shapes of a sign, the lowest first."""
     if name in WARNINGS:
-        drawn: list[tuple[Points | NDArray, Colour]] = [(_triangle(9.6), BLACK), (_triangle(8.0), YELLOW)]
+        drawn: list[tuple[Points | Floats, Colour]] = [(_triangle(9.6), BLACK), (_triangle(8.0), YELLOW)]
         drawn += [(shape, BLACK) for shape in WARNINGS[name][1]]
     else:
         drawn = [(_arc(10, 10, 9.6, 0, 354), BLUE), *((shape, WHITE) for shape in COMMANDS[name][1])]
@@ -119,7 +119,7 @@ def shapes(name: str) -> tuple[Path, ...]:
     return tuple(Path(np.array(points), "fill", closed=True, fill=ink) for points, ink in drawn)
 
 
-def _triangle(radius: float) -> NDArray:
+def _triangle(radius: float) -> Floats:
     """Points of a triangle on its side with rounded corners, around the middle of the sheet."""
     corners = [(10 + 0.86 * radius * np.cos(a), 7.6 + 0.86 * radius * np.sin(a)) for a in np.radians([210, 330, 90])]
     round_ = 0.14 * radius

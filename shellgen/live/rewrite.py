@@ -81,4 +81,5 @@ def _inserted(text: str, section: yaml.MappingNode, line: str) -> str:
     first = section.value[0][0].start_mark
     at = first.index
     ending = "\r\n" if "\r\n" in text else "\n"
-    return text[:at] + line + ending + " " * first.column + text[at:]
+    indent: str = " " * first.column
+    return text[:at] + line + ending + indent + text[at:]

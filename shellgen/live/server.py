@@ -111,12 +111,12 @@ def app(follower: Follower, port: int, stop: asyncio.Event) -> ASGIApp:
     return Doorkeeper(Starlette(routes=routes, lifespan=running), port, token)
 
 
-def _content(follower: Follower) -> page.Content:
+def _content(follower: Follower) -> page.PageContent:
     if follower.good:
         return follower.good.content
     title = follower.path.stem
     words = '<p class="size">The first shell is being computed. Its shape is shown first, then its figures.</p>'
-    return page.Content(title, f"<h1>{escape(title)}</h1>{words}", "")
+    return page.PageContent(title, f"<h1>{escape(title)}</h1>{words}", "")
 
 
 def panel(follower: Follower, token: str) -> str:

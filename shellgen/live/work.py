@@ -61,7 +61,7 @@ class Good:
 
     version: int
     record: Record
-    content: page.Content
+    content: page.PageContent
     sliders: tuple[Slider, ...]
     seconds: float
     changes: tuple[str, ...] = ()

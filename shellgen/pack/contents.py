@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TypeVar
 
 from threadpoolctl import threadpool_limits
 
@@ -17,6 +18,7 @@ from shellgen.draw.template import templates
 from shellgen.export import csv, stl, threemf
 from shellgen.model import Solid
 from shellgen.pack import papers, pictures, readback
+from shellgen.pack.stack import together
 from shellgen.pattern import checks
 from shellgen.pipeline import shell_of
 from shellgen.pipeline.shell import Shell
@@ -30,6 +32,11 @@ from shellgen.spikes import step
 from shellgen.spikes.clay import enlargement
 from shellgen.spikes.printing import PrintedPart
 from shellgen.spikes.solids import Master
+
+F = TypeVar("F", bound=Callable[..., object])
+
+one_thread: Callable[[F], F] = threadpool_limits.wrap(limits=1)
+"""Sums in one order, however many cores there are: the same bytes everywhere."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,7 +53,7 @@ class Pack:
         pack.write(folder, self.record, self.files)
 
 
-@threadpool_limits.wrap(limits=1)  # sums in one order, however many cores there are: the same bytes everywhere
+@one_thread
 def build(
     preset: Preset,
     *,
@@ -84,7 +91,7 @@ def build(
     for family in reversed(others):  # what was started last can still be taken over from the worker
         files |= family.result()
     pictures_ = [made.result() for made in seen]
-    printed = papers.together(*sized, shade.result())
+    printed = together(*sized, shade.result())
     kit = guide.kit_of(shell, preset, figures, printed.pages, printed.drawings)
     guide_content, own = flow.named("build guide").run(guide.build, kit, picture=pictures_[0][0]["preview.png"])
     files |= {path: data for of in (printed.files, *(of for of, _ in pictures_)) for path, data in of.items()}

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from numpy.typing import NDArray
-
 from shellgen import wear
 from shellgen.canvas import Drawing
 from shellgen.canvas.paper import PAPERS
 from shellgen.canvas.rule import Rule
+from shellgen.core.arrays import Floats
 from shellgen.core.flow import Flow, Pending
 from shellgen.draw import lengths, masks, shading, sheets, strips, wrap
 from shellgen.draw.agenda import agenda
@@ -191,7 +190,7 @@ def masked(
     return stack.papers()
 
 
-def harness(job: PrintJob, ground: Ground, foam: Foam, centre: NDArray, of: wear.Wear) -> Papers:
+def harness(job: PrintJob, ground: Ground, foam: Foam, centre: Floats, of: wear.Wear) -> Papers:
     """The wearing plan, patches, anchors and straps. centre : of the shell's mass"""
     stack = Stack(job)
     if of.strands:

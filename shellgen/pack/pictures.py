@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen import page
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw import pictures as draw
 from shellgen.draw.painted_scene import GREYS, painted_scenes, zone_colours
@@ -75,7 +75,7 @@ def apart(
     return files, page.stills(files)
 
 
-def stretch(shell_name: str, mesh: ShellMesh, cut: Cut, heat: NDArray) -> Pictures:
+def stretch(shell_name: str, mesh: ShellMesh, cut: Cut, heat: Floats) -> Pictures:
     """How much forming stretches and compresses the foam."""
     map_, names, legend = draw.stretched(shell_name, mesh, cut, heat)
     sides, size = ("from above", "left side"), (1000, 1040)

@@ -17,10 +17,10 @@ from itertools import accumulate, groupby, pairwise
 
 import numpy as np
 import pypdf
-from numpy.typing import NDArray
 
 from shellgen.canvas import LAYERS, Drawing, Path, lettering
 from shellgen.canvas.paper import PagePlan
+from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered, remembered_each
 from shellgen.errors import GeometryError
 
@@ -77,12 +77,12 @@ def svg(data: bytes, drawing: Drawing) -> float:
     return max(float(size), _difference(found, drawn(drawing)))
 
 
-def _numbers(trace: str) -> NDArray:
+def _numbers(trace: str) -> Floats:
     """(n, 2) the points of a trace, without its commands."""
     return np.fromstring(trace.translate(_TO_SPACE), sep=" ").reshape(-1, 2)
 
 
-def _parted(points: NDArray, counts: Sequence[int]) -> list[NDArray]:
+def _parted(points: Floats, counts: Sequence[int]) -> list[Floats]:
     return [points[a:b] for a, b in pairwise(accumulate(counts, initial=0))]
 
 
@@ -97,7 +97,7 @@ def dxf(data: bytes, drawing: Drawing) -> float:
     return _difference([line for _, line in found], wanted)
 
 
-def _polylines(text: str) -> list[tuple[str, NDArray]]:
+def _polylines(text: str) -> list[tuple[str, Floats]]:
     """Layer and points of every LWPOLYLINE: it starts with group code 0, has a handle, 5, and more groups.
 
     References: DXF Reference, group codes of LWPOLYLINE.
@@ -107,7 +107,7 @@ def _polylines(text: str) -> list[tuple[str, NDArray]]:
 
 
 @remembered_each(str.strip)
-def _read(entities: Sequence[str]) -> Iterator[tuple[str, NDArray]]:
+def _read(entities: Sequence[str]) -> Iterator[tuple[str, Floats]]:
     """By group codes: 8 is a layer, 10 and 20 a point."""
     for entity in entities:
         lines = entity.split("\n")
@@ -141,7 +141,7 @@ def pdf(data: bytes, plan: PagePlan, *, true_size: bool = True) -> Pages:
         for placed, (name, matrix) in zip(wanted, seen.forms, strict=True):
             if name not in known:
                 known.add(name)
-                stored = page["/Resources"]["/XObject"][name].get_object().get_data()  # type: ignore[index]
+                stored = page["/Resources"]["/XObject"][name].get_object().get_data()  # type: ignore[index]  # pypdf
                 lines = max(lines, _difference(_trace(stored).lines, drawn(placed.drawing)))
             corners = np.array([(0.0, 0.0), (placed.drawing.width, 0.0), (0.0, placed.drawing.height)])
             here = _mapped(corners, matrix) * MM - plan.frame.window[:2] + (x, y)
@@ -161,9 +161,9 @@ def page(data: bytes, drawing: Drawing) -> float:
 
 
 @lru_cache(maxsize=512)
-def drawn(drawing: Drawing) -> tuple[tuple[str, NDArray], ...]:
+def drawn(drawing: Drawing) -> tuple[tuple[str, Floats], ...]:
     """(layer, (n, 2) mm) of every line of a drawing, strokes of lettering included, in the order they are written."""
-    result: list[tuple[str, NDArray]] = []
+    result: list[tuple[str, Floats]] = []
     for layer in LAYERS:
         for item in drawing.items:
             if item.layer == layer:
@@ -172,13 +172,13 @@ def drawn(drawing: Drawing) -> tuple[tuple[str, NDArray], ...]:
     return tuple(result)
 
 
-def _difference(found: Sequence[NDArray], wanted: Sequence[tuple[str, NDArray]]) -> float:
+def _difference(found: Sequence[Floats], wanted: Sequence[tuple[str, Floats]]) -> float:
     if [len(line) for line in found] != [len(line) for _, line in wanted]:
         return math.inf
     return float(np.abs(np.concatenate(found) - np.concatenate([line for _, line in wanted])).max()) if found else 0.0
 
 
-def _square(lines: Sequence[NDArray]) -> float:
+def _square(lines: Sequence[Floats]) -> float:
     """Error of the nearest corner with sides of 100 mm, mm; infinite if a page has none."""
     off = [math.inf]
     for line in lines:
@@ -192,7 +192,7 @@ def _square(lines: Sequence[NDArray]) -> float:
 class _Seen:
     """lines : (n, 2) in the page's units; forms : (name, matrix) as shown"""
 
-    lines: Sequence[NDArray]
+    lines: Sequence[Floats]
     forms: Sequence[tuple[str, tuple[float, ...]]]
 
 
@@ -234,12 +234,12 @@ def _trace(content: bytes) -> _Seen:
     return _Seen(_traced(parts[1::2], shown), forms)
 
 
-def _traced(runs: Sequence[str], shown: Sequence[tuple[int, tuple[float, ...]]]) -> list[NDArray]:
+def _traced(runs: Sequence[str], shown: Sequence[tuple[int, tuple[float, ...]]]) -> list[Floats]:
     """The lines of runs of path operators, as shown under their matrix."""
     points = _numbers(" ".join(runs))
     counts = [[1 + line.count("l") for line in run.split("m")[1:]] for run in runs]
     ends = [0, *accumulate(map(sum, counts))]
-    lines: list[NDArray] = []
+    lines: list[Floats] = []
     for matrix, group in groupby(shown, key=lambda one: one[1]):
         some = [run for run, _ in group]
         placed = _mapped(np.concatenate([points[ends[run] : ends[run + 1]] for run in some]), matrix)
@@ -253,6 +253,6 @@ def _product(first: Sequence[float], then: Sequence[float]) -> tuple[float, ...]
     return a * g + b * i, a * h + b * j, c * g + d * i, c * h + d * j, e * g + f * i + k, e * h + f * j + m
 
 
-def _mapped(points: NDArray, matrix: Sequence[float]) -> NDArray:
+def _mapped(points: Floats, matrix: Sequence[float]) -> Floats:
     a, b, c, d, e, f = matrix
-    return points @ np.array([(a, b), (c, d)]) + (e, f)
+    return np.asarray(points @ np.array([(a, b), (c, d)]) + (e, f))

@@ -13,7 +13,7 @@ from shellgen.core.memory import remembered
 from shellgen.draw.shelf import shelve
 from shellgen.export import dxf, pdf, svg
 from shellgen.pack import readback
-from shellgen.preset import Print
+from shellgen.preset import PrintSection
 
 USES: Mapping[str, tuple[str, str | None]] = {
     "shading": (", shading guide", None),
@@ -60,7 +60,7 @@ class PrintJob:
 
     title: str
     faults: tuple[str, ...]
-    how: Print
+    how: PrintSection
 
     @property
     def layout(self) -> dict[str, object]:

@@ -43,7 +43,7 @@ POLICY = (
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Content:
+class PageContent:
     """What differs from shell to shell.
 
     head, body : markup above and below the 3-D view
@@ -69,7 +69,7 @@ def of(
     title: str,
     pictures: Mapping[str, str] | None = None,
     files: Iterable[str] = (),
-) -> Content:
+) -> PageContent:
     """The content of the page for a shell.
 
     figures   : its record; templates : of the pieces; solids : as `solids_of` makes them
@@ -79,7 +79,7 @@ def of(
     foam, standing = solids
     gallery = [(words, shown[path]) for path, words in GALLERY.items() if path in shown]
     body = sections.body(figures, sheets, overview, tables, listed, gallery)
-    return Content(title, sections.head(title, figures, listed), body, foam, standing, shown.get(FINISHED, ""))
+    return PageContent(title, sections.head(title, figures, listed), body, foam, standing, shown.get(FINISHED, ""))
 
 
 def stills(files: Mapping[str, bytes]) -> dict[str, str]:
@@ -101,7 +101,7 @@ def solids_of(
     )
 
 
-def page(content: Content, *, live: str = "") -> bytes:
+def page(content: PageContent, *, live: str = "") -> bytes:
     """The page as HTML. live : markup of the preview's panel if the page follows a file."""
     script = _text("viewer.js")
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()

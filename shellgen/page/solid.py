@@ -14,11 +14,11 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
 from shellgen.canvas import Colour, Scene, frozen_array
+from shellgen.core.arrays import Floats, Int32s, Ints, Numbers
 from shellgen.core.memory import remembered
 from shellgen.draw import painted_scene
 from shellgen.draw.shell_scene import PALETTE
@@ -62,17 +62,17 @@ class Packer:
 
     data: bytearray = field(default_factory=bytearray)
 
-    def add(self, values: NDArray, kind: str, scale: float = 1.0) -> dict[str, Any]:
+    def add(self, values: Numbers, kind: str, scale: float = 1.0) -> dict[str, Any]:
         stored = np.ascontiguousarray(np.round(values / scale) if scale != 1.0 else values).astype(f"<{kind}")
         at = len(self.data)
         self.data += stored.tobytes() + bytes(-stored.nbytes % 4)
         return {"at": at, "kind": kind, "shape": stored.shape, "scale": scale}
 
-    def points(self, values: NDArray) -> dict[str, Any]:
+    def points(self, values: Floats) -> dict[str, Any]:
         """Points in mm, as 16-bit steps of the largest."""
         return self.add(values, "i2", float(np.float32(max(np.abs(values).max(), 1e-3) / 32767)))
 
-    def indices(self, values: NDArray) -> dict[str, Any]:
+    def indices(self, values: Ints) -> dict[str, Any]:
         return self.add(values, "u2" if values.size == 0 or values.max() < 65536 else "u4")
 
     def pack(self, header: Mapping[str, Any]) -> bytes:
@@ -112,7 +112,7 @@ def _shade(packer: Packer, mesh: ShellMesh, spikes: tuple[Spike, ...], shading: 
     return {"chart": packer.add(steps, "u1"), "levels": [level / deepest for level in shading.levels]}
 
 
-def chart(uv: NDArray, shading: Shading, seats: tuple[NDArray, ...]) -> NDArray:
+def chart(uv: Floats, shading: Shading, seats: tuple[Floats, ...]) -> Floats:
     """(CHART, CHART) shade over the disc that the dome is mapped to: row and column of the centre of a pixel are
     (v + 1, u + 1) * CHART / 2 - 1/2. Pixels just outside the rim repeat the nearest on the dome; the foam under
     spikes is light, because it is not painted. uv : of the vertices of the shell's mesh; seats : of the spikes"""
@@ -129,7 +129,7 @@ def chart(uv: NDArray, shading: Shading, seats: tuple[NDArray, ...]) -> NDArray:
 
 
 @remembered
-def _ground(uv: NDArray, ends: tuple[NDArray, ...], faces: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+def _ground(uv: Floats, ends: tuple[Ints, ...], faces: Ints) -> tuple[Ints, Int32s, Floats]:
     """The (n,) pixels of the map that show the dome, the (3, n) corners of the triangle at each, and the (2, n)
     barycentric shares of the second and third corner."""
     for pair in ends:
@@ -149,7 +149,7 @@ def _ground(uv: NDArray, ends: tuple[NDArray, ...], faces: NDArray) -> tuple[NDA
 
 
 @remembered
-def _bare(seat: NDArray) -> tuple[NDArray, NDArray, NDArray]:
+def _bare(seat: Floats) -> tuple[Ints, Ints, Floats]:
     """Rows and columns of the map around a seat, and (rows, columns) the share of shade that each pixel keeps."""
     under = shapely.buffer(shapely.polygons((seat + 1) * CHART / 2), -UNDER)
     if under.is_empty:
@@ -208,7 +208,7 @@ def whole(mesh: ShellMesh, layout: Layout, *, thickness: float, mid_offset: floa
     return packer.pack(header | {"points": packer.points(points), "pieces": [piece]})
 
 
-def _piece(packer: Packer, ground: Ground, cut: Cut, heat: NDArray, index: int) -> dict[str, Any]:
+def _piece(packer: Packer, ground: Ground, cut: Cut, heat: Floats, index: int) -> dict[str, Any]:
     piece = cut.pieces[index]
     strain = heat[piece.shell_faces] - 1
     most = np.take_along_axis(strain, np.abs(strain).argmax(axis=1)[:, None], axis=1)
@@ -227,28 +227,28 @@ def _way(packer: Packer, way: Any) -> dict[str, Any]:
     return rigid | {"lying": packer.points(way.lying[:, :2])}
 
 
-def _at_vertices(piece: Piece, values: NDArray) -> NDArray:
+def _at_vertices(piece: Piece, values: Floats) -> Floats:
     """(k, c) mean over the triangles at each vertex of the piece, from (m, c)."""
     count = np.bincount(piece.faces.ravel(), minlength=len(piece.shell_vertices))
     sums = [np.bincount(piece.faces.ravel(), np.repeat(v, 3), minlength=len(count)) for v in values.T.astype(float)]
     return np.column_stack(sums) / count[:, None]
 
 
-def _score_lines(ground: Ground, cut: Cut, index: int) -> Iterable[NDArray]:
+def _score_lines(ground: Ground, cut: Cut, index: int) -> Iterable[Ints]:
     """Plate lines within a piece, as vertices of the piece."""
     cuts = set(cut.cut_lines)
     scored = [k for k, line in enumerate(ground.layout.lines) if line.kind == "plate" and k not in cuts]
     return chains(cut.pieces[index], ground.mesh, ground.layout, scored).values()
 
 
-def _edge_lines(layout: Layout, cut: Cut, index: int) -> Iterable[NDArray]:
+def _edge_lines(layout: Layout, cut: Cut, index: int) -> Iterable[Ints]:
     """Plate lines along a piece's edge, counter-clockwise."""
     for side in cut.pieces[index].sides:
         if side.seam >= 0 and any(layout.lines[k].kind == "plate" for k in cut.seams[side.seam].lines):
             yield side.vertices
 
 
-def _parts(packer: Packer, scene: Scene, near: cKDTree, moved: NDArray) -> list[dict[str, Any]]:
+def _parts(packer: Packer, scene: Scene, near: cKDTree, moved: Floats) -> list[dict[str, Any]]:
     """moved : (n, 3) mm from the design to the virtual build, at each vertex of the shell"""
     made = []
     for part in scene.parts:

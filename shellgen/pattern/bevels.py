@@ -69,4 +69,4 @@ def _bevel(mesh: ShellMesh, points: Floats, cut: Cut, seam: Seam, formed: Floats
 def _turn(axis: Floats, start: Floats, end: Floats) -> Floats:
     """(k,) signed angle about each `axis` (k, 3), unit, from `start` to `end`, both seen along the axis."""
     start, end = (v - (v * axis).sum(axis=1, keepdims=True) * axis for v in (start, end))
-    return np.arctan2((axis * np.cross(start, end)).sum(axis=1), (start * end).sum(axis=1))
+    return np.asarray(np.arctan2((axis * np.cross(start, end)).sum(axis=1), (start * end).sum(axis=1)))

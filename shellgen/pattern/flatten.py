@@ -140,7 +140,7 @@ def _on_left(mesh: ShellMesh, piece: Piece) -> Bools:
     """(m,) bool: faces of a piece to be solved; all of a left piece."""
     if piece.side == "L":
         return np.ones(len(piece.faces), dtype=bool)
-    return mesh.uv[piece.shell_vertices[piece.faces]][:, :, 1].sum(axis=1) > 0
+    return np.asarray(mesh.uv[piece.shell_vertices[piece.faces]][:, :, 1].sum(axis=1) > 0)
 
 
 def _mates(
@@ -241,7 +241,7 @@ def _posed(mesh: ShellMesh, piece: Piece, flat: Complexes) -> Floats:
     xy = np.stack([turned.real, turned.imag], axis=1)
     area = areas(xy, piece.faces)
     middle = (area[:, None] * xy[piece.faces].mean(axis=1)).sum(axis=0) / area.sum()
-    return xy - (np.array([0.0, middle[1]]) if piece.side == "C" else middle)
+    return np.asarray(xy - (np.array([0.0, middle[1]]) if piece.side == "C" else middle))
 
 
 def _mirrored(mesh: ShellMesh, right: Piece, left: Piece, flat: FlatPiece) -> FlatPiece:

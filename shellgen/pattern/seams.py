@@ -34,7 +34,7 @@ class _Edge:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Body:
+class _OpenedPiece:
     """A piece before the seams have numbers."""
 
     name: str
@@ -84,7 +84,7 @@ def _check_lines(layout: Layout, lines: tuple[int, ...]) -> None:
 # ---- pieces --------------------------------------------------------------------------------------------------------
 
 
-def _bodies(mesh: ShellMesh, layout: Layout, lines: tuple[int, ...]) -> tuple[_Body, ...]:
+def _bodies(mesh: ShellMesh, layout: Layout, lines: tuple[int, ...]) -> tuple[_OpenedPiece, ...]:
     chain = chain_of_edges(mesh.faces, [mesh.line_vertices[line] for line in lines])
     line = np.where(chain >= 0, np.append(lines, -1)[chain], -1)
     opened = cut_open(mesh.faces, line >= 0)
@@ -94,7 +94,7 @@ def _bodies(mesh: ShellMesh, layout: Layout, lines: tuple[int, ...]) -> tuple[_B
     for loop in cycles(opened.after):
         outlines[int(opened.patch[loop[0] // 3])].append(loop)
     euler = euler_characteristics(opened)
-    bodies: list[_Body] = []
+    bodies: list[_OpenedPiece] = []
     for patch, name, mate in _named(mesh, opened.patch, image):
         if len(outlines[patch]) != 1 or euler[patch] != 1:
             raise FitError(_holed(layout, name, [line[loop] for loop in outlines[patch]]))
@@ -141,7 +141,9 @@ def _named(mesh: ShellMesh, patch: Ints, image: Ints) -> list[tuple[int, str, in
     return [(p, name, place[int(twin[p])]) for p, name in named]
 
 
-def _body(mesh: ShellMesh, opened: CutMesh, line: Ints, shell_faces: Ints, loop: Ints, name: str, mate: int) -> _Body:
+def _body(
+    mesh: ShellMesh, opened: CutMesh, line: Ints, shell_faces: Ints, loop: Ints, name: str, mate: int
+) -> _OpenedPiece:
     corners = opened.corner.reshape(-1, 3)[shell_faces]
     own, first, faces = np.unique(corners, return_index=True, return_inverse=True)
     head = next_half_edges(len(mesh.faces))
@@ -151,7 +153,7 @@ def _body(mesh: ShellMesh, opened: CutMesh, line: Ints, shell_faces: Ints, loop:
         on_lines = line[run] if opened.twin[run[0]] >= 0 else run[:0]
         edges.append(_Edge(vertices, tuple(dict.fromkeys(on_lines.tolist()))))
     vertices = mesh.faces[shell_faces].ravel()[first]
-    return _Body(name, mate, faces.reshape(-1, 3), shell_faces, vertices, tuple(edges))
+    return _OpenedPiece(name, mate, faces.reshape(-1, 3), shell_faces, vertices, tuple(edges))
 
 
 def _sides(opened: CutMesh, loop: Ints) -> list[Ints]:
@@ -167,7 +169,7 @@ def _sides(opened: CutMesh, loop: Ints) -> list[Ints]:
     return np.split(np.roll(loop, -(ends[0] + 1)), (np.diff(ends)).cumsum())
 
 
-def _mirrored(mesh: ShellMesh, layout: Layout, left: _Body, image: Ints, name: str, mate: int) -> _Body:
+def _mirrored(mesh: ShellMesh, layout: Layout, left: _OpenedPiece, image: Ints, name: str, mate: int) -> _OpenedPiece:
     edges = tuple(
         _Edge(edge.vertices[::-1], tuple(layout.lines[line].mirror for line in reversed(edge.lines)))
         for edge in reversed(left.edges)
@@ -186,7 +188,7 @@ def _mirrored(mesh: ShellMesh, layout: Layout, left: _Body, image: Ints, name: s
 # ---- seams ---------------------------------------------------------------------------------------------------------
 
 
-def _seams(mesh: ShellMesh, layout: Layout, bodies: tuple[_Body, ...], mid_offset: float) -> tuple[Seam, ...]:
+def _seams(mesh: ShellMesh, layout: Layout, bodies: tuple[_OpenedPiece, ...], mid_offset: float) -> tuple[Seam, ...]:
     points = mesh.offset(mid_offset)
     places = defaultdict(list)
     for p, body in enumerate(bodies):
@@ -207,12 +209,12 @@ def _seams(mesh: ShellMesh, layout: Layout, bodies: tuple[_Body, ...], mid_offse
     return _numbered(points, bodies, list(drafts.values()))
 
 
-def _chain(bodies: tuple[_Body, ...], place: tuple[int, int]) -> Ints:
+def _chain(bodies: tuple[_OpenedPiece, ...], place: tuple[int, int]) -> Ints:
     """Shell vertices along a side, in outline order."""
     return bodies[place[0]].shell_vertices[bodies[place[0]].edges[place[1]].vertices]
 
 
-def _draft(points: Floats, bodies: tuple[_Body, ...], one: tuple[int, int], other: tuple[int, int]) -> Seam:
+def _draft(points: Floats, bodies: tuple[_OpenedPiece, ...], one: tuple[int, int], other: tuple[int, int]) -> Seam:
     """A seam with its direction but not its number; the forward side of a dart comes first."""
     edge, mate = (bodies[p].edges[s] for p, s in (one, other))
     vertices = _chain(bodies, one)
@@ -229,7 +231,7 @@ def _draft(points: Floats, bodies: tuple[_Body, ...], one: tuple[int, int], othe
 
 
 def _mirror_seam(
-    mesh: ShellMesh, layout: Layout, bodies: tuple[_Body, ...], left: Seam, sides: list[tuple[int, int]]
+    mesh: ShellMesh, layout: Layout, bodies: tuple[_OpenedPiece, ...], left: Seam, sides: list[tuple[int, int]]
 ) -> Seam:
     vertices = mesh.mirror[left.vertices]
     if left.dart:  # its forward side is the mirror image of the left dart's backward one
@@ -241,7 +243,7 @@ def _mirror_seam(
     return replace(left, vertices=vertices, sides=(first, other), lines=lines)
 
 
-def _numbered(points: Floats, bodies: tuple[_Body, ...], drafts: list[Seam]) -> tuple[Seam, ...]:
+def _numbered(points: Floats, bodies: tuple[_OpenedPiece, ...], drafts: list[Seam]) -> tuple[Seam, ...]:
     """Names the seams by the pieces they join; several between the same two are numbered from head to tail."""
     groups = defaultdict(list)
     for seam in drafts:
@@ -258,7 +260,7 @@ def _numbered(points: Floats, bodies: tuple[_Body, ...], drafts: list[Seam]) -> 
 
 
 def _piece(
-    mesh: ShellMesh, body: _Body, index: int, seams: tuple[Seam, ...], seam_of: dict[tuple[int, int], int]
+    mesh: ShellMesh, body: _OpenedPiece, index: int, seams: tuple[Seam, ...], seam_of: dict[tuple[int, int], int]
 ) -> Piece:
     sides = []
     for s, edge in enumerate(body.edges):

@@ -17,7 +17,7 @@ from shellgen.geom.patches import area
 from shellgen.model import FoamSheet, Layout, ShellMesh, Surface
 from shellgen.pattern import flatten
 from shellgen.pattern.limits import Limits, usual_neck
-from shellgen.pattern.plans import _task
+from shellgen.pattern.plans import _problem
 from shellgen.plates._overlay import overlay
 from shellgen.preset import Preset, bounds
 from shellgen.wear import wearer
@@ -46,7 +46,7 @@ def asked(preset: Preset, flow: Flow) -> tuple[Surface, tuple[bounds.Load, ...]]
     if preset.prices.items:
         flow.run(_priced, preset)
     surface = flow.named("surface").run(_surface, preset.dome)
-    return surface, flow.run(bounds.hold, preset, surface)
+    return surface, flow.run(bounds.check_loads, preset, surface)
 
 
 def plated(preset: Preset, flow: Flow) -> tuple[Surface, Layout]:
@@ -88,7 +88,8 @@ def foam_of(preset: Preset) -> FoamSheet:
 def limits_of(preset: Preset, surface: Surface) -> Limits:
     """What a piece may be like: no larger than the bed, nor than the largest sheet of this foam has room for, and with
     necks as wide as these plates and this foam allow."""
-    limits, how = preset.seams.common, preset.nest
+    limits: Limits = preset.seams.common
+    how = preset.nest
     rooms = [
         sorted(side - how.separation - how.kerf for side in stock.room(how.margin))
         for stock in how.sheets
@@ -101,7 +102,7 @@ def limits_of(preset: Preset, surface: Surface) -> Limits:
     neck = limits.least_neck
     if neck is None:
         dome = area(surface)
-        plates = registry.load("shellgen.plates", preset.plates.name).expected(preset.plates.own, dome)
+        plates: float = registry.load("shellgen.plates", preset.plates.name).expected(preset.plates.own, dome)
         neck = usual_neck(thickness=preset.foam.thickness, plate_area=dome / plates)
     return replace(limits, sheet_length=min(bed[1], length), sheet_width=min(bed[0], width), least_neck=neck)
 
@@ -124,5 +125,5 @@ def _plates(chosen: Chosen, surface: Surface) -> Layout:
 
 def _added(surface: Surface, layout: Layout, chosen: Chosen, foam: FoamSheet, how: flatten.Params) -> Overlaid:
     curves: Any = registry.load(PLANS, chosen.name).curves
-    task = _task.Ground(surface, foam.mid_offset, chosen.common, partial(flatten.alone, params=how))
-    return overlay(surface, layout, curves(task, chosen.own))
+    problem = _problem.CurveProblem(surface, foam.mid_offset, chosen.common, partial(flatten.alone, params=how))
+    return overlay(surface, layout, curves(problem, chosen.own))

@@ -5,15 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
-from numpy.typing import NDArray
-
 from shellgen.core import registry
+from shellgen.core.arrays import Floats
 from shellgen.core.flow import Flow, Pending
 from shellgen.fields.params import Chosen
 from shellgen.model import Built, Cut, Finding, FoamSheet, Layout, Mark, Pattern, Proof, ShellMesh
 from shellgen.pattern import bevels, checks, flatten, marks, proof, seams, shape
 from shellgen.pattern.limits import Limits
-from shellgen.pattern.plans._task import Task
+from shellgen.pattern.plans._problem import ChoiceProblem
 from shellgen.pattern.proof import rest
 from shellgen.pipeline.dome import PLANS, Ground, Overlaid, coarse_mesh, foam_of, limits_of, plan_of
 from shellgen.preset import Preset
@@ -25,7 +24,7 @@ TRIES = 3
 """Searches for seams of which no piece overlaps itself (chosen)."""
 
 Avoid = tuple[tuple[int, tuple[int, ...]], ...]
-"""Pieces that will not do, see `Task`."""
+"""Pieces that will not do, see `ChoiceProblem`."""
 
 Shares = tuple[tuple[float, ...], ...]
 """Per seam, where its marks lie: shares of its length."""
@@ -42,7 +41,7 @@ class Foam:
     cut: Cut
     pattern: Pattern
     marks: tuple[Mark, ...]
-    intervals: tuple[NDArray, ...]
+    intervals: tuple[Floats, ...]
     bevels: tuple[float, ...]
     thickness: float
 
@@ -147,8 +146,10 @@ def _lines(
     layout: Layout, mesh: ShellMesh, coarse: ShellMesh, chosen: Chosen, foam: FoamSheet, how: flatten.Params,
     avoid: Avoid,
 ) -> tuple[int, ...]:  # fmt: skip
-    task = Task(layout, mesh, coarse, foam.mid_offset, chosen.common, partial(flatten.alone, params=how), avoid)
-    lines: tuple[int, ...] = registry.load(PLANS, chosen.name).choose(task, chosen.own)
+    problem = ChoiceProblem(
+        layout, mesh, coarse, foam.mid_offset, chosen.common, partial(flatten.alone, params=how), avoid
+    )
+    lines: tuple[int, ...] = registry.load(PLANS, chosen.name).choose(problem, chosen.own)
     return lines
 
 

@@ -14,7 +14,7 @@ from shellgen.fields import params
 from shellgen.model import Finding, Surface
 from shellgen.pattern import checks, flatten, marks
 from shellgen.pattern.plans import _comparison as comparison
-from shellgen.pattern.plans import _task
+from shellgen.pattern.plans import _problem
 from shellgen.pattern.plans._comparison import Other
 from shellgen.pipeline import dome, foam
 from shellgen.preset import Preset
@@ -29,7 +29,7 @@ SHAPE = ("dome", "plates", "seams", "foam", "mesh", "flatten", "nest", "marks")
 def compared(preset: Preset, flow: Flow, on: dome.Ground, of: foam.Tried) -> Pending[tuple[Finding, ...]]:
     """What there is to say of other seam plans."""
     limits = dome.limits_of(preset, on.surface)
-    own = flow.run(comparison.chosen, on.layout, on.mesh, of.foam.cut, of.foam.pattern, limits)
+    own = flow.run(comparison.own_plan, on.layout, on.mesh, of.foam.cut, of.foam.pattern, limits)
     return flow.named("other plans").start(_compared, on.surface, own, _shape(preset))
 
 
@@ -78,11 +78,11 @@ def _first(preset: Preset) -> Other | None:
     return next(_others(preset), None)
 
 
-def _compared(surface: Surface, own: comparison.Chosen, preset: Preset) -> tuple[Finding, ...]:
+def _compared(surface: Surface, own: comparison.OwnPlan, preset: Preset) -> tuple[Finding, ...]:
     limits = dome.limits_of(preset, surface)
     lay_flat = partial(flatten.alone, params=preset.flatten)
-    ground = _task.Ground(surface, dome.foam_of(preset).mid_offset, limits, lay_flat)
-    return comparison.findings(ground, own, lambda: tuple(_others(preset)))
+    problem = _problem.CurveProblem(surface, dome.foam_of(preset).mid_offset, limits, lay_flat)
+    return comparison.findings(problem, own, lambda: tuple(_others(preset)))
 
 
 def _shape(preset: Preset) -> Preset:

@@ -64,10 +64,10 @@ class Trim:
     edging_stock: stock.CutList
 
 
-Placed = tuple[tuple[Spike, ...], tuple[Finding, ...]]
+PlacedSpikes = tuple[tuple[Spike, ...], tuple[Finding, ...]]
 
 
-def placed(preset: Preset, flow: Flow, on: Ground) -> Placed:
+def placed(preset: Preset, flow: Flow, on: Ground) -> PlacedSpikes:
     """The spikes, and what there is to say of them."""
     return flow.named("spikes").run(
         place.build, on.surface, on.mesh, on.layout, preset.spikes, ring_thickness=preset.rings.thickness,

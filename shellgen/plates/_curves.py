@@ -16,7 +16,7 @@ LEAST = 8
 """Fewest steps of a line, however short. Chosen: a line bends by at most a few degrees per step."""
 
 
-def settle(surface: Surface, points: Floats, uv: Floats, *, rounds: int = 6) -> Floats:
+def closest_uv(surface: Surface, points: Floats, uv: Floats, *, rounds: int = 6) -> Floats:
     """(n, 2) uv of the surface points closest to `points` (n, 3), from a guess `uv`; kept within the disc.
 
     References: Gauss-Newton on |S(uv) - p|^2.
@@ -31,7 +31,7 @@ def settle(surface: Surface, points: Floats, uv: Floats, *, rounds: int = 6) -> 
 
 
 def _unit(vectors: Floats) -> Floats:
-    return vectors / np.linalg.norm(vectors, axis=-1, keepdims=True)
+    return np.asarray(vectors / np.linalg.norm(vectors, axis=-1, keepdims=True))
 
 
 def walk(surface: Surface, uv: Floats, direction: Floats, distance: Floats, *, steps: int = 24) -> Floats:
@@ -46,7 +46,7 @@ def walk(surface: Surface, uv: Floats, direction: Floats, distance: Floats, *, s
     for _ in range(steps):
         normal = surface.normals(uv)
         direction = _unit(direction - normal * (direction * normal).sum(axis=1, keepdims=True))
-        uv = settle(surface, here + direction * (distance / steps)[:, None], uv, rounds=2)
+        uv = closest_uv(surface, here + direction * (distance / steps)[:, None], uv, rounds=2)
         there = surface.points(uv)
         direction, here = there - here, there
     return uv
@@ -85,7 +85,7 @@ def directions(surface: Surface, nodes: Floats, links: Ints, fixed: Sequence[int
         aim[ends] = angle[ends] + share * (star - angle[ends])
     aim[straight] = angle[straight]
     tangent = np.cos(aim)[:, None] * frame[at, 0] + np.sin(aim)[:, None] * frame[at, 1]
-    return tangent.reshape(len(links), 2, 3)
+    return np.asarray(tangent.reshape(len(links), 2, 3))
 
 
 def _evened(angle: Floats) -> Floats:
@@ -112,13 +112,13 @@ def joined(surface: Surface, nodes: Floats, links: Ints, tangent: Floats) -> lis
     space = (1 - middle) * ends[owner, 0] + middle * ends[owner, 1]
     space = space + pull * ((1 - t) * tangent[owner, 0] + t * tangent[owner, 1])
     guess = (1 - t) * nodes[links[owner, 0]] + t * nodes[links[owner, 1]]
-    lines = np.split(settle(surface, space, guess), np.cumsum(count)[:-1])
+    lines = np.split(closest_uv(surface, space, guess), np.cumsum(count)[:-1])
     for line, (start, end) in zip(lines, links, strict=True):
         line[0], line[-1] = nodes[start], nodes[end]
     return lines
 
 
-def spread(surface: Surface, uv: Floats) -> Floats:
+def lengths_along(surface: Surface, uv: Floats) -> Floats:
     """(n,) mm along the face from the first point of a line."""
     return arc_length(surface.points(uv))
 
@@ -145,7 +145,7 @@ def yielded(surface: Surface, nodes: Floats, links: Ints, share: float) -> Float
         np.minimum.at(shortest, links[:, end], span)
     free = (nodes[:, 1] > 0) & (np.linalg.norm(nodes, axis=1) < 1 - 1e-12)
     moved = nodes.copy()
-    moved[free] = settle(surface, (points + 0.25 * share * shortest[:, None] * pull)[free], nodes[free])
+    moved[free] = closest_uv(surface, (points + 0.25 * share * shortest[:, None] * pull)[free], nodes[free])
     return moved
 
 

@@ -53,7 +53,7 @@ def evened(surface: Surface, net: NetCorners) -> Floats:
     2007): relative errors of areas and sides, and the pull left over where three sides meet (none at 120 degrees).
     Levenberg-Marquardt: Marquardt, SIAM J. Appl. Math. 11(2), 1963.
     """
-    rest = _Rest(surface, net)
+    rest = _Residuals(surface, net)
     x, damping = rest.start, 1e-3
     error, slope = rest(x)
     for _ in range(ROUNDS):
@@ -70,7 +70,7 @@ def evened(surface: Surface, net: NetCorners) -> Floats:
     return rest.place(x)[0][: len(net.uv)]
 
 
-class _Rest:
+class _Residuals:
     """The errors and their derivatives by the corners' freedoms: (u, v) inside, u on the midline, an angle on the rim.
 
     Half-way between rim corners stands one more point, so that the area up to the curved rim counts.

@@ -49,7 +49,7 @@ class Fine:
     @property
     def rim(self) -> Ints:
         """Vertices along the rim from neck to tail."""
-        return self.spokes[-1]
+        return np.asarray(self.spokes[-1])
 
     @property
     def middle(self) -> Ints:
@@ -86,7 +86,7 @@ class Centres:
 
     def nearest(self, mesh: Fine) -> Ints:
         """(vertices,) int: the centre each vertex of the fine mesh belongs to."""
-        return cKDTree(self.points).query(mesh.points)[1]
+        return np.asarray(cKDTree(self.points).query(mesh.points)[1])
 
 
 def lattice(mesh: Fine, spacing: float, *, edges_along: bool, stretch: float) -> Centres:
@@ -114,7 +114,7 @@ def lattice(mesh: Fine, spacing: float, *, edges_along: bool, stretch: float) ->
 
 
 def _on_middle(mesh: Fine, flat: Floats, site: Floats) -> Ints:
-    return mesh.middle[cKDTree(flat[mesh.middle, :1]).query(site[:, :1])[1]]
+    return np.asarray(mesh.middle[cKDTree(flat[mesh.middle, :1]).query(site[:, :1])[1]])
 
 
 def _equal_area(mesh: Fine) -> Floats:

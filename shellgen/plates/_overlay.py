@@ -110,7 +110,7 @@ class _Web:
 
     def _gap(self, first: Floats, second: Floats) -> Floats:
         """Distances in mm between points given by uv, (n, 2) and (m, 2): (n, m)."""
-        return cdist(self.surface.points(first), self.surface.points(second))
+        return np.asarray(cdist(self.surface.points(first), self.surface.points(second)))
 
     def _end(self, uv: Floats) -> int:
         """The node at which a curve that ends at `uv` shall end: one that is near, or a new one."""
@@ -240,7 +240,8 @@ class _Web:
             near = [
                 t
                 for t, i, _, _ in self._crossings(part, a, b)
-                if node in (self.arcs[i].start, self.arcs[i].end)  # type: ignore[union-attr]
+                if (arc := self.arcs[i]) is not None
+                and node in (arc.start, arc.end)
                 and np.interp(t, uv_along, whole) < 2 * self.snap
             ]
             if near:

@@ -41,7 +41,7 @@ def graded(params: Params, scale: float) -> Params:
 
 
 def _cell(params: Params) -> float:
-    return params.size**2 * np.sqrt(3) / 2
+    return float(params.size**2 * np.sqrt(3) / 2)
 
 
 def expected(params: Params, area: float) -> float:

@@ -81,7 +81,7 @@ def build(surface: Surface, params: Params) -> Layout:
 
 def _rails(surface: Surface, params: Params) -> _Rails:
     side = np.column_stack([np.zeros(SAMPLES), np.linspace(0, 1, SAMPLES)])
-    girth = float(curves.spread(surface, side)[-1])
+    girth = float(curves.lengths_along(surface, side)[-1])
     angle = np.linspace(0, np.pi, SAMPLES)
     rim = np.column_stack([np.cos(angle), np.sin(angle)])
     rim[-1] = -1, 0
@@ -89,8 +89,8 @@ def _rails(surface: Surface, params: Params) -> _Rails:
     inner = curves.walk(surface, rim, curves.inward(surface, rim), width)
     inner[[0, -1], 1] = 0
     middle = np.column_stack([np.linspace(inner[0, 0], inner[-1, 0], SAMPLES), np.zeros(SAMPLES)])
-    band = (curves.spread(surface, rim) + curves.spread(surface, inner)) / 2
-    return _Rails(middle, rim, inner, curves.spread(surface, middle), band, girth)
+    band = (curves.lengths_along(surface, rim) + curves.lengths_along(surface, inner)) / 2
+    return _Rails(middle, rim, inner, curves.lengths_along(surface, middle), band, girth)
 
 
 def _on(rail: Floats, along: Floats, where: Floats) -> Floats:
@@ -98,7 +98,7 @@ def _on(rail: Floats, along: Floats, where: Floats) -> Floats:
 
 
 def _rounded(uv: Floats) -> Floats:
-    return uv / np.linalg.norm(uv, axis=1, keepdims=True)
+    return np.asarray(uv / np.linalg.norm(uv, axis=1, keepdims=True))
 
 
 def _row(params: Params) -> tuple[Floats, Bools]:

@@ -14,7 +14,7 @@ from shellgen.errors import PresetError
 from shellgen.fields import bind, params, yamltree
 from shellgen.fields.params import Chosen
 from shellgen.fields.values import RESERVED, slug_of
-from shellgen.fields.yamltree import Items, Node, Section
+from shellgen.fields.yamltree import Node, Section, YamlList
 from shellgen.finish import paint, scores
 from shellgen.pattern import flatten, limits, marks, proof, shape
 from shellgen.spikes import groups, making
@@ -25,13 +25,13 @@ from shellgen.workshop import materials, nest, prices, schedule
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Foam:
+class FoamSection:
     thickness: float = params.length(10.0, 1.0, 50.0, "Thickness of the foam sheet.")
     formed: bool = params.flag(True, "Whether you form the pieces with heat to the dome's curve before you glue them.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Print:
+class PrintSection:
     paper: str = params.choice("A4", tuple(PAPERS), "Paper in the printer.")
     page: str = params.choice(
         "either", ("either", "upright", "lying"), "Direction of the paper; either uses the one with fewer pages."
@@ -41,7 +41,7 @@ class Print:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Share:
+class ShareSection:
     license: str | None = params.text(
         None, "Licence of the pack, such as CC BY-NC 4.0; without one, others must ask you first.", longest=200
     )
@@ -67,7 +67,7 @@ class Preset:
         "Where the foam is cut, and limits for the pieces.",
         common=limits.Limits,
     )
-    foam: Foam = params.group(Foam, "The foam that you cut the pieces from.")
+    foam: FoamSection = params.group(FoamSection, "The foam that you cut the pieces from.")
     mesh: mesh.Params = params.group(mesh.Params, "How finely the dome is computed.")
     flatten: flatten.Params = params.group(flatten.Params, "How the pieces are flattened.")
     shape: shape.Params = params.group(shape.Params, "How the virtual build corrects the flat pieces.")
@@ -90,8 +90,8 @@ class Preset:
     )
     schedule: schedule.Params = params.group(schedule.Params, "The day of the event, and your hours of work before it.")
     marks: marks.Params = params.group(marks.Params, "Registration marks along the seams.")
-    print: Print = params.group(Print, "The templates on paper.")
-    share: Share = params.group(Share, "The cover of a pack that you share.")
+    print: PrintSection = params.group(PrintSection, "The templates on paper.")
+    share: ShareSection = params.group(ShareSection, "The cover of a pack that you share.")
 
 
 def read(path: Path) -> Preset:
@@ -118,7 +118,7 @@ def tailored(preset: Preset, *, kept: Container[str]) -> Preset:
     free = [
         name
         for name, spec in params.specs(type(own) if own else None).items()
-        if name in fit.Size.__slots__ and isinstance(spec.default, float) and name not in kept
+        if name in fit.DomeSize.__slots__ and isinstance(spec.default, float) and name not in kept
     ]
     if not who.given and (who.group != "child" or not free):
         return preset
@@ -173,6 +173,6 @@ def _places(node: Node, where: str) -> Iterator[tuple[str, int]]:
             path = f"{where}.{key}" if where else key
             yield path, node.key_lines[key]
             yield from _places(value, path)
-    elif isinstance(node, Items):
+    elif isinstance(node, YamlList):
         for number, item in enumerate(node.items, 1):
             yield from _places(item, f"{where}[{number}]")

@@ -45,7 +45,7 @@ class Load:
     remedy: str
 
 
-def hold(preset: Preset, surface: Surface) -> tuple[Load, ...]:
+def check_loads(preset: Preset, surface: Surface) -> tuple[Load, ...]:
     """The loads of the preset. PresetError for the first above its limit."""
     found = tuple(loads(preset, surface))
     for load in found:
@@ -79,7 +79,8 @@ def _triangles(dome: float, edge: float) -> float:
 
 def _plates(preset: Preset, dome: float) -> float:
     """The layout's own estimate from its figures and the dome's area, mm2."""
-    return registry.load("shellgen.plates", preset.plates.name).expected(preset.plates.own, dome)
+    plates: float = registry.load("shellgen.plates", preset.plates.name).expected(preset.plates.own, dome)
+    return plates
 
 
 def _in_rows(group: Group, plates: float) -> float:

@@ -33,7 +33,7 @@ def _figures(value: Any, where: str, skip: str = "") -> Iterator[tuple[str, str,
             yield from _figure(getattr(value, name), field, _join(where, name))
 
 
-def _figure(value: Any, field: Field, where: str) -> Iterator[tuple[str, str, str]]:
+def _figure(value: Any, field: Field[Any], where: str) -> Iterator[tuple[str, str, str]]:
     spec = field.metadata
     if spec["kind"] == "group":
         yield from _figures(value, where)
@@ -62,13 +62,13 @@ def _text(value: Any, spec: Spec) -> str:
     return written(value, spec)
 
 
-def _lines(specs: Mapping[str, Field], where: str, skip: str = "") -> Iterator[tuple[str, str, str, str]]:
+def _lines(specs: Mapping[str, Field[Any]], where: str, skip: str = "") -> Iterator[tuple[str, str, str, str]]:
     for name, field in specs.items():
         if name != skip:
             yield from _line(field, _join(where, name))
 
 
-def _line(field: Field, where: str) -> Iterator[tuple[str, str, str, str]]:
+def _line(field: Field[Any], where: str) -> Iterator[tuple[str, str, str, str]]:
     spec = field.metadata
     if spec["kind"] == "group":
         yield from _lines(params.specs(spec["of"]), where)
@@ -78,8 +78,8 @@ def _line(field: Field, where: str) -> Iterator[tuple[str, str, str, str]]:
         yield from _lines(params.specs(spec["common"]), where, skip=spec["key"])
         for name in names:
             own = params.specs(params.own_params(spec["package"], name))
-            for path, *rest in _lines(own, where):
-                yield (f"{path} ({name})", *rest)  # type: ignore[misc]
+            for path, usual, takes, doc in _lines(own, where):
+                yield f"{path} ({name})", usual, takes, doc
     elif spec["kind"] == "many" and _item(spec)["kind"] == "group":
         yield from _lines(params.specs(_item(spec)["of"]), f"{where}[]")
     else:

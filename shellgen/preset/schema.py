@@ -30,7 +30,7 @@ def schema(params_class: type, *, title: str = "shellgen preset") -> Schema:
     }
 
 
-def _object(specs: Mapping[str, Field], first: Schema | None = None, needed: Iterable[str] = ()) -> Schema:
+def _object(specs: Mapping[str, Field[Any]], first: Schema | None = None, needed: Iterable[str] = ()) -> Schema:
     properties = {**(first or {}), **{name: _field(spec) for name, spec in specs.items()}}
     required = [*needed, *(name for name, spec in specs.items() if params.is_required(spec))]
     return {
@@ -41,7 +41,7 @@ def _object(specs: Mapping[str, Field], first: Schema | None = None, needed: Ite
     }
 
 
-def _field(field: Field) -> Schema:
+def _field(field: Field[Any]) -> Schema:
     spec = field.metadata
     body = _value(spec)
     if spec["optional"]:

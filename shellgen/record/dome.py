@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.core.memory import remembered
 from shellgen.dome.surfaces.scan import Scanned
 from shellgen.geom.curves import length
@@ -97,7 +97,7 @@ def dome(shell: Shell) -> DomeEntry:
     )
 
 
-def _face(shell: Shell, points: NDArray) -> FaceEntry:
+def _face(shell: Shell, points: Floats) -> FaceEntry:
     mesh = shell.ground.mesh
     rims = [line for of, line in zip(shell.ground.layout.lines, mesh.line_vertices, strict=True) if of.kind == "rim"]
     area, curvature = _measured(points, mesh.faces, mesh.normals)
@@ -105,7 +105,7 @@ def _face(shell: Shell, points: NDArray) -> FaceEntry:
 
 
 @remembered
-def _measured(points: NDArray, faces: NDArray, normals: NDArray) -> tuple[float, float]:
+def _measured(points: Floats, faces: Ints, normals: Floats) -> tuple[float, float]:
     """Area and total curvature of the dome."""
     return float(areas(points, faces).sum()), total_curvature(points, faces, normals)
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.geom.curves import length
 from shellgen.pattern.joins import joins
 from shellgen.pipeline.shell import Shell
@@ -91,7 +91,7 @@ def tape(shell: Shell) -> TapeEntry:
     )
 
 
-def _radius(three: NDArray) -> float:
+def _radius(three: Floats) -> float:
     """Radius of the circle through three points: product of the sides over four times the area; infinite on a line."""
     a, b, c = (np.linalg.norm(three[i] - three[j]) for i, j in ((0, 1), (1, 2), (2, 0)))
     area = np.linalg.norm(np.cross(three[1] - three[0], three[2] - three[0])) / 2
@@ -100,12 +100,12 @@ def _radius(three: NDArray) -> float:
 
 def heat(shell: Shell, piece: int) -> HeatEntry:
     """Where forming stretches and compresses a piece most."""
-    faces = shell.foam.cut.pieces[piece].shell_faces
+    layout, faces = shell.ground.layout, shell.foam.cut.pieces[piece].shell_faces
     ratio = shell.proof.heat[faces]
 
-    def least(values: NDArray) -> str:
+    def least(values: Floats) -> str:
         face = faces[values <= values.min() + ALIKE].min()  # the left half's come first
-        return shell.ground.layout.plates[shell.ground.layout.cell_plate[shell.ground.mesh.face_cell[face]]].name
+        return layout.plates[int(layout.cell_plate[shell.ground.mesh.face_cell[face]])].name
 
     return HeatEntry(
         piece=shell.foam.cut.pieces[piece].name,

@@ -9,7 +9,7 @@ import numpy as np
 
 from shellgen.canvas import Table
 from shellgen.record.rounding import rounded
-from shellgen.wear import Anchor, Case, Hold, Patch, Wear
+from shellgen.wear import Anchor, AnchorPatch, Case, Hold, Wear
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +136,7 @@ def _case(case: Case, hold: Hold | None) -> CaseEntry:
     )
 
 
-def _anchor(anchor: Anchor, patch: Patch) -> AnchorEntry:
+def _anchor(anchor: Anchor, patch: AnchorPatch) -> AnchorEntry:
     return AnchorEntry(
         id=anchor.name,
         plate=anchor.plate,

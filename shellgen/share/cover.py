@@ -11,7 +11,7 @@ from reportlab.platypus import Flowable, Image, Paragraph, SimpleDocTemplate, Sp
 
 from shellgen.canvas.paper import PAPERS
 from shellgen.export import _typeface
-from shellgen.preset import Preset, Share
+from shellgen.preset import Preset, ShareSection
 from shellgen.record import Record
 
 POINT = 72 / 25.4
@@ -55,7 +55,7 @@ TITLE = ParagraphStyle("title", BODY, fontName="Helvetica-Bold", fontSize=22, le
 HEAD = ParagraphStyle("head", BODY, fontName="Helvetica-Bold", spaceBefore=6, spaceAfter=2)
 
 
-def licence(share: Share) -> str:
+def licence(share: ShareSection) -> str:
     """The line that the maker chose."""
     by = f"Made by {share.by}. " if share.by else ""
     return by + (f"Licence: {share.license}" if share.license else NO_LICENCE)

@@ -25,7 +25,7 @@ def text(preset: Preset) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _field(name: str, value: Any, field: Field, *, full: bool = False) -> Iterator[str]:
+def _field(name: str, value: Any, field: Field[Any], *, full: bool = False) -> Iterator[str]:
     """The lines of one key; none if it has its default and `full` is false."""
     spec = field.metadata
     if spec["kind"] == "group":
@@ -53,7 +53,7 @@ def _under(name: str, inner: list[str]) -> Iterator[str]:
         yield from (STEP + line for line in inner)
 
 
-def _many(name: str, values: Any, field: Field) -> Iterator[str]:
+def _many(name: str, values: Any, field: Field[Any]) -> Iterator[str]:
     of = field.metadata["of"]
     if isinstance(of, Field):
         if values != field.default:

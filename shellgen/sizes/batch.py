@@ -122,7 +122,10 @@ def _made(
     with threadpool_limits(1):
         of = design(preset)
     jobs = (delayed(_make)(of, one, keys[one.name], make) for one in left)
-    return Parallel(n_jobs=workers, return_as="generator_unordered", batch_size=1, pre_dispatch="2*n_jobs")(jobs)
+    made: Iterator[_Made] = Parallel(
+        n_jobs=workers, return_as="generator_unordered", batch_size=1, pre_dispatch="2*n_jobs"
+    )(jobs)
+    return made
 
 
 def _make(of: Design, one: Wearer, key: str, make: Make) -> _Made:

@@ -248,6 +248,6 @@ def _check(new: Preset) -> None:
                 raise FitError(f"{where}.{name} comes to {shown} for this wearer. {give(field.metadata)}")
 
 
-def _lengths(section: Any) -> Iterator[tuple[str, Field]]:
+def _lengths(section: Any) -> Iterator[tuple[str, Field[Any]]]:
     specs = params.specs(type(section)) if section is not None else {}
     return ((name, field) for name, field in specs.items() if field.metadata["kind"] == "length")

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from shellgen.errors import PresetError
 from shellgen.fields import bind, params, yamltree
-from shellgen.fields.yamltree import Items, Node, Section
+from shellgen.fields.yamltree import Node, Section, YamlList
 from shellgen.wear import wearer
 
 MOST = 400
@@ -44,7 +44,7 @@ def read(path: Path) -> tuple[Wearer, ...]:
     if not entries:
         raise PresetError("wearers", "The list is empty.", f"Give 1 to {MOST} wearers.", file=str(path), line=1)
     node = tree.entries["wearers"]
-    items = node.items if isinstance(node, Items) else ()
+    items = node.items if isinstance(node, YamlList) else ()
     found = tuple(Wearer(entry.name, _plain(entry)) for entry in entries)
     for number, (one, item) in enumerate(zip(found, items, strict=True)):
         where = f"wearers[{number + 1}]"

@@ -98,4 +98,5 @@ def make(shape: SpikeShape) -> SpikeBody:
         raise GeometryError(
             f"a {shape.profile} needs a height and a base, not {shape.height:g} on {shape.diameter:g} mm"
         )
-    return registry.load(PROFILES, shape.profile).body(shape)
+    body: SpikeBody = registry.load(PROFILES, shape.profile).body(shape)
+    return body

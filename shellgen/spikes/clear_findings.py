@@ -45,7 +45,7 @@ def faults(asked: list[Spike], short: list[Short], cures: dict[int, Cure]) -> li
     ):
         if not some:
             continue
-        worst = min(some, key=lambda s: s.distance - s.asked)  # type: ignore[operator]
+        worst = min(some, key=_spare)
         who = asked[worst.spike].name + (f" and {asked[worst.other].name}" if worst.other is not None else "")
         ill = list(dict.fromkeys(i for s in some for i in (s.spike, s.other) if i is not None))
         text = (
@@ -54,6 +54,11 @@ def faults(asked: list[Spike], short: list[Short], cures: dict[int, Cure]) -> li
         )
         found.append(Finding("fault", "spikes", text))
     return found
+
+
+def _spare(short: Short) -> float:
+    assert short.distance is not None
+    return short.distance - short.asked
 
 
 def _away(short: Short) -> str:

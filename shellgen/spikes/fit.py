@@ -139,7 +139,7 @@ def to_shell(frames: Floats, points: Floats) -> Floats:
     return points @ np.swapaxes(frames[..., :3, :3], -1, -2) + frames[..., None, :3, 3]
 
 
-def share(surface: Surface, spikes: tuple[Spike, ...], *, tolerance: float) -> tuple[Spike, ...]:
+def share_masters(surface: Surface, spikes: tuple[Spike, ...], *, tolerance: float) -> tuple[Spike, ...]:
     """The spikes, each with the name of its master: one for all whose figures are equal and whose bases nowhere
     differ by more than `tolerance`, any two of them.
     """
@@ -220,4 +220,4 @@ def undersides(
 
 def _midway(values: Floats) -> Floats:
     """Halfway between the least and the greatest of the rows."""
-    return 0.5 * (values.min(axis=0) + values.max(axis=0))
+    return np.asarray(0.5 * (values.min(axis=0) + values.max(axis=0)))

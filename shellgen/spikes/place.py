@@ -40,7 +40,7 @@ def build(
     owner = [groups[spot.group] for spot in places]
     spikes, findings = clear.settle(surface, layout, spikes, owner, ring_thickness=ring_thickness)
     findings += [*_tips(spikes, tip_floor), *_one_size(spikes, groups)]
-    return fit.share(surface, tuple(spikes), tolerance=base_agreement), tuple(findings)
+    return fit.share_masters(surface, tuple(spikes), tolerance=base_agreement), tuple(findings)
 
 
 def _sized(surface: Surface, layout: Layout, places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]) -> list[Spike]:
@@ -75,7 +75,7 @@ def _steps(grade: Floats, count: int) -> Floats:
     if count == 1 or high - low < 0.01:
         return np.full_like(grade, grade.mean() if count == 1 else high)
     step = (high - low) / (count - 1)
-    return low + step * np.floor((grade - low) / step + 0.5 - 1e-9)
+    return np.asarray(low + step * np.floor((grade - low) / step + 0.5 - 1e-9))
 
 
 def _spike(spot: SpikeSpot, group: Group, frame: Floats, grade: float, side: str) -> Spike:

@@ -75,7 +75,7 @@ def _nicked(body: SpikeBody, s: Floats) -> Floats:
 
 
 def _tip(body: SpikeBody) -> Floats:
-    return body.points(np.array([body.length]), np.zeros(1))[0]
+    return np.asarray(body.points(np.array([body.length]), np.zeros(1))[0])
 
 
 def to_level(body: SpikeBody, tilt: float, height: float) -> Floats:

@@ -130,4 +130,4 @@ def _row(surface: Surface, mesh: ShellMesh, plate: Plate, centre: Floats, count:
 def _by_hand(surface: Surface, plate: Plate, centre: Floats, point: Point) -> Floats:
     """(2,) uv at so many mm from the plate's centre of area, measured in the plane that touches the shell there."""
     here, axes = _axes(surface, plate, centre)
-    return foot(surface, (here + axes @ [point.forward, point.outward])[None], centre[None])[0]
+    return np.asarray(foot(surface, (here + axes @ [point.forward, point.outward])[None], centre[None])[0])

@@ -36,7 +36,7 @@ SECTIONS = 24
 
 def write(master: Master, *, scale: float = 1.0) -> bytes:
     """STEP of the master in mm, larger than the finished spike by `scale`; equal bytes for equal masters."""
-    solid: Any = shape(master).scale(scale)
+    solid: Any = exact_solid(master).scale(scale)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / f"{master.name}.step"
         solid.exportStep(str(path))
@@ -51,12 +51,12 @@ def _timeless(text: str, name: str) -> str:
     return re.sub(r"Open CASCADE STEP translator [\d. ]+", name, text)
 
 
-def shape(master: Master) -> cadquery.Solid:
+def exact_solid(master: Master) -> cadquery.Solid:
     """The exact solid, in the spike's own frame. GeometryError if the cut does not leave one solid."""
     body, plain = master.body, not (master.body.shape.bend or master.body.shape.ridges or master.body.shape.twist)
     whole = _turned(master) if plain and body.oval == 1 else _lofted(master)
     found = whole.cut(_shell_under(master)).Solids()
-    kept = [solid for solid in found if solid.Volume() > 1e-3 * whole.Volume()]
+    kept: list[cadquery.Solid] = [solid for solid in found if solid.Volume() > 1e-3 * whole.Volume()]
     if len(kept) != 1 or not kept[0].isValid():
         raise GeometryError(f"{master.name}: no exact solid comes of it; use the mesh")
     return kept[0]

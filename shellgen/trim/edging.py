@@ -174,7 +174,7 @@ def _free_places(curve: Floats, along: Floats, params: Params) -> Floats:
     bearing = np.abs(np.arctan2(curve[:, 1], curve[:, 0]))
     here = np.interp(s, along[: AROUND // 2 + 1], bearing[: AROUND // 2 + 1])
     free = (here < params.shoulder_from) | (here > params.shoulder_to)
-    return s[free & (s > 0) & (s < half)]
+    return np.asarray(s[free & (s > 0) & (s < half)])
 
 
 def _joints(half: float, free: Floats, forced: list[float], params: Params) -> list[float]:

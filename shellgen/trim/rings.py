@@ -173,7 +173,7 @@ def _thinned(edge: Floats) -> Floats:
         return edge
     before, after = edge[1:-1] - edge[:-2], edge[2:] - edge[1:-1]
     bent = np.abs(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]) > 1e-9
-    return edge[np.concatenate([[True], bent, [True]])]
+    return np.asarray(edge[np.concatenate([[True], bent, [True]])])
 
 
 def _strained(made: tuple[RingStrip, ...], params: Params) -> tuple[Finding, ...]:
@@ -205,7 +205,7 @@ def _thinner(worst: RingStrip, params: Params) -> float:
 
     if params.strain_limit * neutral >= share:
         return params.thickness
-    return max(0.5, np.floor(2 * params.thickness * bent(params.strain_limit) / bent(worst.strain)) / 2)
+    return float(max(0.5, np.floor(2 * params.thickness * bent(params.strain_limit) / bent(worst.strain)) / 2))
 
 
 def _buried(spikes: list[Spike], params: Params) -> tuple[Finding, ...]:

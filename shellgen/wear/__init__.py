@@ -17,13 +17,13 @@ from shellgen.wear import _anchor, _place, _say, _straps, _torso
 from shellgen.wear._anchor import Anchor, Pressure
 from shellgen.wear._hang import Hung, hang
 from shellgen.wear._hold import GRAVITY, Case, Hold
-from shellgen.wear._patch import Patch
+from shellgen.wear._patch import AnchorPatch
 from shellgen.wear._remedy import remedy
 from shellgen.wear._strand import Run, Strand
 from shellgen.wear._straps import Strap, together
 
 __all__ = [
-    "Anchor", "Case", "Hold", "Params", "Patch", "Pressure", "Run", "Strand", "Strap", "Wear",
+    "GRAVITY", "Anchor", "AnchorPatch", "Case", "Hold", "Params", "Pressure", "Run", "Strand", "Strap", "Wear",
     "build", "together",
 ]  # fmt: skip
 
@@ -98,7 +98,7 @@ class Wear:
     body_share: float
     neck_share: float
     anchors: tuple[Anchor, ...]
-    patches: tuple[Patch, ...]
+    patches: tuple[AnchorPatch, ...]
     pressures: tuple[Pressure, ...]
     straps: tuple[Strap, ...]
     amounts: tuple[Amount, ...]
@@ -129,9 +129,9 @@ def build(
     child or adult all the same
     """
     params: Params = chosen.common
-    torso = _torso.placed(body, neck, back, float(mesh.points[:, 0].min()))
+    torso = _torso.torso_behind(body, neck, back, float(mesh.points[:, 0].min()))
     strands = _strands(torso, chosen)
-    on = _place.ground(layout, mesh, cut.cut_lines, spikes, foam)
+    on = _place.anchor_sites(layout, mesh, cut.cut_lines, spikes, foam)
     cases = _cases(params)
     weight = (made.mass_g + HEAVY * made.mass_uncertainty_g) / 1000 * GRAVITY
     rim = _anchor.inner_rim(mesh, foam)
@@ -171,7 +171,7 @@ def _strands(torso: _torso.Torso, chosen: Chosen) -> tuple[Strand, ...]:
 
 def items(body: Body, chosen: Chosen) -> tuple[str, ...]:
     """Names of everything that the harness adds to the buying list, wherever the shell hangs on the body."""
-    torso = _torso.placed(body, 0.0, 0.0, -body.stature)
+    torso = _torso.torso_behind(body, 0.0, 0.0, -body.stature)
     return tuple(_straps.items(_strands(torso, chosen)))
 
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats, Ints
 from shellgen.model import FoamSheet, Layout, ShellMesh, Surface
 from shellgen.wear import _hold, _patch, _place
 from shellgen.wear._hang import Hung, most_of
@@ -34,16 +34,16 @@ class Anchor:
 
     name: str
     plate: str
-    uv: NDArray
-    point: NDArray
-    inward: NDArray
+    uv: Floats
+    point: Floats
+    inward: Floats
     clear: float
     short: float
     edge: str
     along: float
     up: float
     turn: float
-    pull: NDArray
+    pull: Floats
     pull_n: float
     standing_n: float
     patch: int
@@ -66,7 +66,7 @@ class Pressure:
     most_kpa: float
 
 
-def inner_rim(mesh: ShellMesh, foam: FoamSheet) -> tuple[NDArray, NDArray]:
+def inner_rim(mesh: ShellMesh, foam: FoamSheet) -> tuple[Ints, Floats]:
     """The inner rim from the middle of the neck edge, left side first: mesh vertices (k,), and places (k, 3)."""
     on = np.flatnonzero(np.hypot(*mesh.uv.T) > 1 - 1e-9)
     on = on[np.argsort(np.arctan2(mesh.uv[on, 1], mesh.uv[on, 0]) % (2 * np.pi), kind="stable")]
@@ -74,8 +74,8 @@ def inner_rim(mesh: ShellMesh, foam: FoamSheet) -> tuple[NDArray, NDArray]:
 
 
 def anchors(
-    surface: Surface, layout: Layout, strands: Sequence[Strand], on: _place.Ground, hung: Hung,
-    rim: tuple[NDArray, NDArray], params: Params, foam: FoamSheet,
+    surface: Surface, layout: Layout, strands: Sequence[Strand], on: _place.AnchorSites, hung: Hung,
+    rim: tuple[Ints, Floats], params: Params, foam: FoamSheet,
 ) -> tuple[Anchor, ...]:  # fmt: skip
     names = _hold.anchor_names(strands)
     most = most_of(hung.holds, len(names), params.least_pull)
@@ -111,7 +111,7 @@ def anchors(
     return tuple(result)
 
 
-def _turn(pull: NDArray, out: NDArray, inward: NDArray) -> float:
+def _turn(pull: Floats, out: Floats, inward: Floats) -> float:
     """Angle from `out` to the pull within the foam's surface, positive towards the head (x)."""
     flat = pull - (pull @ inward) * inward
     aside = flat - (flat @ out) * out
@@ -132,9 +132,9 @@ def pressures(strands: Sequence[Strand], hung: Hung) -> list[Pressure]:
         still = float(standing.pulls[own].max()) if standing is not None else 0.0
         most = max((float(hold.pulls[own].max()) for hold in others), default=0.0)
         for run in hung.runs[at : at + strand.count]:
-            for wrap in run.wraps:
-                area = strand.width * wrap.radius / 1000
-                found.append(Pressure(strand.name, wrap.where, strand.width, wrap.radius, still / area, most / area))
+            for bend in run.bends:
+                area = strand.width * bend.radius / 1000
+                found.append(Pressure(strand.name, bend.where, strand.width, bend.radius, still / area, most / area))
         at += strand.count
     return found
 

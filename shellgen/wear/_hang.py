@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.wear import _hold, _patch, _place
 from shellgen.wear._hold import Case, Hold
-from shellgen.wear._patch import Patch
+from shellgen.wear._patch import AnchorPatch
 from shellgen.wear._strand import Run, Strand
 
 if TYPE_CHECKING:
@@ -28,14 +28,14 @@ ROUNDS = 6
 class Hung:
     """Placed anchors and the forces on them."""
 
-    spots: tuple[_place.Spot, ...]
+    spots: tuple[_place.AnchorSite, ...]
     runs: tuple[Run, ...]
     holds: tuple[Hold | None, ...]
-    patches: tuple[Patch, ...]
+    patches: tuple[AnchorPatch, ...]
 
 
 def hang(
-    strands: Sequence[Strand], on: _place.Ground, cases: Sequence[Case], supports: NDArray, centre: NDArray,
+    strands: Sequence[Strand], on: _place.AnchorSites, cases: Sequence[Case], supports: Floats, centre: Floats,
     weight: float, params: Params,
 ) -> Hung:  # fmt: skip
     """Places and patches that match: the pull gives the size of a patch, its size the room that its place needs."""
@@ -49,7 +49,7 @@ def hang(
     }
     reach = max((max(25.0, tab) + 2 * params.edge for tab in tabs), default=0.0) / 2
     for _ in range(ROUNDS):
-        spots = _place.spots(on, ends, margin=params.margin, reach=reach)
+        spots = _place.nearest_sites(on, ends, margin=params.margin, reach=reach)
         runs = tuple(end.run(on.inside[spot.vertex]) for end, spot in zip(ends, spots, strict=True))
         holds = tuple(
             _hold.hold(case, strands, runs, supports, _hold.centre_of(centre), weight, friction=params.friction)
@@ -70,7 +70,7 @@ def hang(
     return Hung(spots, runs, holds, patches)
 
 
-def most_of(holds: Sequence[Hold | None], count: int, least: float) -> NDArray:
+def most_of(holds: Sequence[Hold | None], count: int, least: float) -> Floats:
     """(count,) N at each anchor in the worst case, equal for mirrored anchors."""
     found = [np.full(count, least), *(hold.pulls for hold in holds if hold is not None)]
     most = np.max(found, axis=0)

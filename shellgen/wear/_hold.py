@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import block_diag
 
+from shellgen.core.arrays import Floats
 from shellgen.geom.equilibrium import least_work, wrench
 from shellgen.wear._strand import MIRROR, Run, Strand
 
@@ -34,7 +34,7 @@ class Case:
     factor: float
 
     @property
-    def down(self) -> NDArray:
+    def down(self) -> Floats:
         """(3,) unit vector, in the shell's frame: the shell leans with the wearer."""
         cos, sin = np.cos(self.sideways), np.sin(self.sideways)
         return np.array([-np.cos(self.forward) * cos, sin, -np.sin(self.forward) * cos])
@@ -47,7 +47,7 @@ class Hold:
     """
 
     case: Case
-    pulls: NDArray
+    pulls: Floats
     back: float
     back_at: float
     off: float
@@ -63,7 +63,7 @@ def both_sides(runs: Sequence[Run]) -> tuple[Run, ...]:
     return tuple(side for run in runs for side in (run, run.mirrored()))
 
 
-def couplings(strands: Sequence[Strand], runs: Sequence[Run], friction: float) -> NDArray:
+def couplings(strands: Sequence[Strand], runs: Sequence[Run], friction: float) -> Floats:
     """(k, anchors) rows; each row times the pulls is >= 0: friction on the body limits the difference of the pulls at
     both ends of a strap. With any friction at all, no pull can be negative.
 
@@ -71,7 +71,7 @@ def couplings(strands: Sequence[Strand], runs: Sequence[Run], friction: float) -
     """
     rows, at, count = [], 0, 2 * len(runs)
     for strand in strands:
-        turn = sum(wrap.turn for run in runs[at // 2 : at // 2 + strand.count] for wrap in run.wraps)
+        turn = sum(bend.turn for run in runs[at // 2 : at // 2 + strand.count] for bend in run.bends)
         if strand.count == 2:
             pairs = [(at, at + 2), (at + 1, at + 3)]
         else:
@@ -85,7 +85,7 @@ def couplings(strands: Sequence[Strand], runs: Sequence[Run], friction: float) -
 
 
 def hold(
-    case: Case, strands: Sequence[Strand], runs: Sequence[Run], supports: NDArray, centre: NDArray, weight: float,
+    case: Case, strands: Sequence[Strand], runs: Sequence[Run], supports: Floats, centre: Floats, weight: float,
     *, friction: float,
 ) -> Hold | None:  # fmt: skip
     """The shell at rest under `weight` N times the case's factor at `centre` (3,) mm; None if that is impossible.
@@ -110,6 +110,6 @@ def hold(
     return Hold(case, forces[: len(ends)], float(back.sum()), at, float(off))
 
 
-def centre_of(centre: NDArray) -> NDArray:
+def centre_of(centre: Floats) -> Floats:
     """The centre of mass without rounding errors: it lies in the middle, because the shell is its own mirror image."""
-    return (centre + centre * MIRROR) / 2
+    return np.asarray((centre + centre * MIRROR) / 2)

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats
 from shellgen.errors import FitError
 
 LARGEST = 2000.0
@@ -32,20 +32,20 @@ class Bond:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Patch:
+class AnchorPatch:
     """A rounded rectangle whose length lies along the pull (x). tab : length and width of the webbing sewn to it"""
 
     role: str
     length: float
     width: float
     tab: tuple[float, float]
-    outline: NDArray
+    outline: Floats
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "outline", frozen_array(self.outline))
 
 
-def angle_off(pull: NDArray, inward: NDArray) -> float:
+def angle_off(pull: Floats, inward: Floats) -> float:
     """Angle between a pull (3,) and the foam with free normal `inward`; 0 if the pull presses on the foam."""
     return float(np.arcsin(np.clip(pull @ inward / np.linalg.norm(pull), 0.0, 1.0)))
 
@@ -59,7 +59,9 @@ def bond(pull: float, angle: float, length: float, width: float) -> Bond:
     return Bond(angle, 1000 * pull / (length * width), pull / width * (1 - float(np.cos(angle))))
 
 
-def patch(role: str, pull: float, angle: float, strap: float, *, edge: float, stress_kpa: float, peel: float) -> Patch:
+def patch(
+    role: str, pull: float, angle: float, strap: float, *, edge: float, stress_kpa: float, peel: float
+) -> AnchorPatch:
     """The smallest patch that keeps a pull within the allowed stress and peel, and reaches `edge` beyond the tab.
 
     strap : width of the webbing; its tab is as long as it is wide, at least 25 mm. FitError if it is beyond LARGEST.
@@ -72,14 +74,14 @@ def patch(role: str, pull: float, angle: float, strap: float, *, edge: float, st
             f"wear: a patch for the {role} would be {length:.0f} x {width:.0f} mm to bear {pull:.0f} N, more "
             f"than {LARGEST:.0f} mm. Use a glue that bears more (bond, peel), or ask less of it (least_pull, safety)."
         )
-    return Patch(role, length, width, tab, rounded(length, width, min(edge, 15.0)))
+    return AnchorPatch(role, length, width, tab, rounded_rectangle(length, width, min(edge, 15.0)))
 
 
 def _up(value: float) -> float:
     return STEP * ceil(round(float(value) / STEP, 6))
 
 
-def rounded(length: float, width: float, radius: float) -> NDArray:
+def rounded_rectangle(length: float, width: float, radius: float) -> Floats:
     """(n, 2) rectangle around the origin, counter-clockwise, with round corners: sharp ones lift first."""
     quarter = np.linspace(0, np.pi / 2, 19)
     arcs = []

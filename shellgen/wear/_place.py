@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.core.memory import remembered
 from shellgen.geom.curves import arc_length
 from shellgen.geom.geodesics import shortest
@@ -17,7 +17,7 @@ from shellgen.wear._strand import End
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Ground:
+class AnchorSites:
     """Every vertex of the shell as a place for an anchor.
 
     inside : (n, 3) on the inner face; inward : (n, 3) unit
@@ -26,20 +26,20 @@ class Ground:
     plate  : (n,) index of the plate it lies on
     """
 
-    inside: NDArray
-    inward: NDArray
-    clear: NDArray
-    to_rim: NDArray
-    plate: NDArray
-    uv: NDArray
-    mirror: NDArray
+    inside: Floats
+    inward: Floats
+    clear: Floats
+    to_rim: Floats
+    plate: Ints
+    uv: Floats
+    mirror: Ints
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Spot:
+class AnchorSite:
     """A place on the left half.
 
-    vertex : of the mesh; clear : as in Ground
+    vertex : of the mesh; clear : as in AnchorSites
     short  : mm of room that is missing for a patch, to the rim, the midline or the next patch
     """
 
@@ -49,9 +49,9 @@ class Spot:
     short: float
 
 
-def ground(
+def anchor_sites(
     layout: Layout, mesh: ShellMesh, cut_lines: Sequence[int], spikes: Sequence[Spike], foam: FoamSheet
-) -> Ground:
+) -> AnchorSites:
     """All places, on the inner face of the foam."""
     inside = mesh.offset(foam.inner_offset)
     kinds = [line.kind for line in layout.lines]
@@ -65,11 +65,11 @@ def ground(
     to_rim = _distance(inside, [inside[mesh.line_vertices[k]] for k in rim])
     plate = np.zeros(len(inside), int)
     plate[mesh.faces.ravel()] = np.repeat(np.array(layout.cell_plate)[mesh.face_cell], 3)
-    return Ground(inside, -mesh.normals, clear, to_rim, plate, mesh.uv, mesh.mirror)
+    return AnchorSites(inside, -mesh.normals, clear, to_rim, plate, mesh.uv, mesh.mirror)
 
 
 @remembered
-def _distance(points: NDArray, lines: Sequence[NDArray]) -> NDArray:
+def _distance(points: Floats, lines: Sequence[Floats]) -> Floats:
     """(n,) mm to the nearest of the lines, sampled every two millimetres."""
     if not lines:
         return np.full(len(points), np.inf)
@@ -81,12 +81,12 @@ def _distance(points: NDArray, lines: Sequence[NDArray]) -> NDArray:
     return np.asarray(cKDTree(np.vstack(fine)).query(points)[0])
 
 
-def spots(on: Ground, ends: Sequence[End], *, margin: float, reach: float) -> tuple[Spot, ...]:
+def nearest_sites(on: AnchorSites, ends: Sequence[End], *, margin: float, reach: float) -> tuple[AnchorSite, ...]:
     """For each end the place nearest to the wanted one with `margin` to seams, grooves and spikes, `reach` (half a
     patch) to rim and midline and twice that to each other. If there is none, the place that misses least.
     The lowest is placed first: there is least room at the tail.
     """
-    found: dict[int, Spot] = {}
+    found: dict[int, AnchorSite] = {}
     left = np.flatnonzero(on.uv[:, 1] > 1e-9)
     room = np.minimum(on.to_rim, on.inside[:, 1])[left] - reach
     for number in sorted(range(len(ends)), key=lambda k: float(ends[k].wanted[0])):
@@ -95,13 +95,13 @@ def spots(on: Ground, ends: Sequence[End], *, margin: float, reach: float) -> tu
         away = np.linalg.norm(on.inside[left] - ends[number].wanted, axis=1)
         best = int(np.lexsort((away, np.round(lacks, 6)))[0])
         vertex = int(left[best])
-        found[number] = Spot(ends[number].role, vertex, float(on.clear[vertex]), float(short[best]))
+        found[number] = AnchorSite(ends[number].role, vertex, float(on.clear[vertex]), float(short[best]))
         room = np.minimum(room, np.linalg.norm(on.inside[left] - on.inside[vertex], axis=1) - 2 * reach)
     return tuple(found[number] for number in range(len(ends)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Tape:
+class TapeRoute:
     """How to find a place inside the shell with a tape.
 
     edge  : the tape begins at its middle, "neck" or "tail"; along : mm from there along the inner rim
@@ -112,10 +112,12 @@ class Tape:
     edge: str
     along: float
     up: float
-    out: NDArray
+    out: Floats
 
 
-def from_rim(surface: Surface, on: Ground, vertex: int, rim: NDArray, rim_points: NDArray, foam: FoamSheet) -> Tape:
+def from_rim(
+    surface: Surface, on: AnchorSites, vertex: int, rim: Ints, rim_points: Floats, foam: FoamSheet
+) -> TapeRoute:
     """The tape to a place on the left half.
 
     rim, rim_points : (k,) vertices and (k, 3) points of the inner rim, from the neck, left side first
@@ -128,4 +130,4 @@ def from_rim(surface: Surface, on: Ground, vertex: int, rim: NDArray, rim_points
     half = along[int((np.abs(on.uv[rim, 1]) + (on.uv[rim, 0] > 0)).argmin())]
     far = along[first + best]
     edge, far = ("neck", far) if far <= half - far else ("tail", half - far)
-    return Tape(edge, float(far), float(ways.length[best]), ways.heading[best])
+    return TapeRoute(edge, float(far), float(ways.length[best]), ways.heading[best])

@@ -10,7 +10,7 @@ from shellgen.wear._strand import End
 from shellgen.wear._torso import Torso
 
 
-def ends(torso: Torso, waist: str) -> tuple[End, End]:
+def shoulder_ends(torso: Torso, waist: str) -> tuple[End, End]:
     """From near the neck edge over the shoulder, down the chest and under the arm to a place near the waist.
 
     waist : name of the lower place

@@ -6,15 +6,15 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shellgen.canvas import frozen_array
+from shellgen.core.arrays import Floats
 
 MIRROR = np.array([1.0, -1.0, 1.0])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Wrap:
+class StrapBend:
     """Where a strap presses on the body. where : such as "shoulder"; radius : of the bend, mm; turn : radians"""
 
     where: str
@@ -27,17 +27,17 @@ class Run:
     """One end of a strap, from its anchor to where it meets the other end.
 
     path   : (n, 3) mm, beginning at the anchor
-    wraps  : from the anchor on
+    bends  : from the anchor on
     """
 
-    path: NDArray
-    wraps: tuple[Wrap, ...]
+    path: Floats
+    bends: tuple[StrapBend, ...]
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "path", frozen_array(self.path))
 
     @property
-    def pull(self) -> NDArray:
+    def pull(self) -> Floats:
         """(3,) unit vector in which the strap pulls at its anchor."""
         step = self.path[1] - self.path[0]
         return np.asarray(step / np.linalg.norm(step))
@@ -47,7 +47,7 @@ class Run:
         return float(np.linalg.norm(np.diff(self.path, axis=0), axis=1).sum())
 
     @property
-    def beside_middle(self) -> NDArray:
+    def beside_middle(self) -> Floats:
         """(3,) half-way along the last straight stretch, where a strap around the body meets its mirror image."""
         return np.asarray(self.path[-2:].mean(axis=0))
 
@@ -60,8 +60,8 @@ class End:
     """The best place to anchor an end on the left half, (3,) mm, and how it runs from an anchor (3,)."""
 
     role: str
-    wanted: NDArray
-    run: Callable[[NDArray], Run]
+    wanted: Floats
+    run: Callable[[Floats], Run]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

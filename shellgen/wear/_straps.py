@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from shellgen.model import Amount
-from shellgen.wear._patch import Patch
+from shellgen.wear._patch import AnchorPatch
 from shellgen.wear._strand import Run, Strand
 
 CLOTH = 1.25
@@ -32,7 +32,7 @@ class Strap:
 
 
 def straps(
-    strands: Sequence[Strand], runs: Sequence[Run], patches: Sequence[Patch], *, spare: float
+    strands: Sequence[Strand], runs: Sequence[Run], patches: Sequence[AnchorPatch], *, spare: float
 ) -> tuple[Strap, ...]:
     """One for each strand, in their order; `spare` mm to adjust with."""
     found, at = [], 0
@@ -46,7 +46,7 @@ def straps(
     return tuple(found)
 
 
-def amounts(listed: Sequence[Strap], patches: Sequence[Patch], *, adhesive: float) -> Iterator[Amount]:
+def amounts(listed: Sequence[Strap], patches: Sequence[AnchorPatch], *, adhesive: float) -> Iterator[Amount]:
     """Lines for the buying list. A vest is bought or sewn, and counts as one. adhesive : g/m2 on each glued face"""
     widths: dict[float, list[Strap]] = {}
     for strap in listed:

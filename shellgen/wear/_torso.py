@@ -9,10 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.model import Body
-from shellgen.wear._strand import Run, Wrap
+from shellgen.wear._strand import Run, StrapBend
 
 SLOPE = np.radians(20.0)
 """Fall of the shoulder from the neck outwards (common practice of tailors, no source)."""
@@ -72,7 +72,7 @@ class Torso:
     def shoulder_top(self, y: float) -> float:
         return self.neck - float(np.tan(SLOPE)) * max(0.0, y - self.neck_radius)
 
-    def over_shoulder(self, anchor: NDArray, y: float, front: float) -> Run:
+    def over_shoulder(self, anchor: Floats, y: float, front: float) -> Run:
         """From an anchor over the shoulder at `y` and down to the level `front` on the chest."""
         radius = 2 * SHOULDER * self.deep
         centre = np.array([self.shoulder_top(y) - radius, self.back - self.deep])  # x, z
@@ -88,17 +88,17 @@ class Torso:
         arc = centre + radius * np.column_stack([np.cos(angle), np.sin(angle)])
         middle = np.column_stack([arc[:, 0], np.full(len(arc), y), arc[:, 1]])
         path = np.vstack([anchor, middle, [foot[0], y, foot[1]]])
-        return Run(path, (Wrap("shoulder", radius, float(angle[0] - angle[-1])),))
+        return Run(path, (StrapBend("shoulder", radius, float(angle[0] - angle[-1])),))
 
-    def over_neck(self, anchor: NDArray, y: float) -> Run:
+    def over_neck(self, anchor: Floats, y: float) -> Run:
         """From an anchor over the root of the neck at `y`, then around the throat to its middle."""
         over = self.over_shoulder(anchor, y, self.shoulder_top(y) - self.neck_radius)
         front = over.path[-1]
         middle = np.array([front[0], 0.0, front[2]])
-        sides = [replace(wrap, where="side of the neck") for wrap in over.wraps]
-        return Run(np.vstack([over.path, middle]), (*sides, Wrap("throat", self.neck_radius, np.pi / 2)))
+        sides = [replace(bend, where="side of the neck") for bend in over.bends]
+        return Run(np.vstack([over.path, middle]), (*sides, StrapBend("throat", self.neck_radius, np.pi / 2)))
 
-    def round_body(self, anchor: NDArray, y: float, level: float | None, *, where: str, half: float) -> Run:
+    def round_body(self, anchor: Floats, y: float, level: float | None, *, where: str, half: float) -> Run:
         """From an anchor around the flank to the front at `y` and `level`: on a cylinder its slope stays the same.
 
         level : the anchor's own if None
@@ -118,10 +118,10 @@ class Torso:
         tangent = np.column_stack([half * np.sin(angle), -self.deep * np.cos(angle)])[[0, -1]]
         turn = float(np.arctan2(*tangent[0][::-1]) - np.arctan2(*tangent[1][::-1])) % (2 * np.pi) * lean
         radius = _tightest(half, self.deep, angle) / lean**2
-        return Run(np.column_stack([rise, level_way]), (Wrap(where, float(radius), float(turn)),))
+        return Run(np.column_stack([rise, level_way]), (StrapBend(where, float(radius), float(turn)),))
 
 
-def placed(body: Body, neck: float, back: float, tail: float) -> Torso:
+def torso_behind(body: Body, neck: float, back: float, tail: float) -> Torso:
     """The torso behind a shell, with the bone at the base of the neck at x = `neck`."""
     return Torso(
         neck=neck,
@@ -136,7 +136,7 @@ def placed(body: Body, neck: float, back: float, tail: float) -> Torso:
     )
 
 
-def supports(torso: Torso, rim: NDArray, *, pads: bool) -> NDArray:
+def supports(torso: Torso, rim: Floats, *, pads: bool) -> Floats:
     """(n, 3) points where the back can press on the shell: on pads all over the flat of the back, else on the rim.
 
     rim : (k, 3) closed, mm
@@ -156,7 +156,7 @@ def supports(torso: Torso, rim: NDArray, *, pads: bool) -> NDArray:
     return np.vstack(result)
 
 
-def _levels(rim: NDArray, y: float) -> tuple[float, float]:
+def _levels(rim: Floats, y: float) -> tuple[float, float]:
     """Lowest and highest x at which the rim crosses `y`."""
     after = np.roll(rim, -1, axis=0)
     cross = (rim[:, 1] - y) * (after[:, 1] - y) <= 0
@@ -171,7 +171,7 @@ def _front(half: float, deep: float, y: float) -> float:
     return -deep * (1 + float(np.sqrt(max(0.0, 1 - (y / half) ** 2))))
 
 
-def _tightest(half: float, deep: float, angle: NDArray) -> float:
+def _tightest(half: float, deep: float, angle: Floats) -> float:
     """Least radius of curvature of an ellipse over a stretch of its parameter.
 
     References: r = (a^2 sin^2 t + b^2 cos^2 t)^(3/2) / (a b).

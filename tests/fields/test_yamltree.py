@@ -10,7 +10,7 @@ import pytest
 
 from shellgen.errors import PresetError
 from shellgen.fields import yamltree
-from shellgen.fields.yamltree import Items, Scalar, Section
+from shellgen.fields.yamltree import Scalar, Section, YamlList
 
 TRAPS = """\
 # a comment
@@ -30,7 +30,7 @@ def test_scalars_stay_as_written_with_their_lines() -> None:
     assert texts == {"answer": "no", "time": "12:30", "octal": "0123", "score": "1_000"}
     assert [tree.key_lines[key] for key in tree.entries] == [2, 3, 4, 5, 6]
     listed = tree.entries["list"]
-    assert isinstance(listed, Items) and [item.line for item in listed.items] == [7, 8]
+    assert isinstance(listed, YamlList) and [item.line for item in listed.items] == [7, 8]
     inner = listed.items[1]
     assert isinstance(inner, Section) and inner.entries["b"] == Scalar("yes", 8, plain=False)
 

@@ -15,7 +15,7 @@ from shellgen.geom.half_sheet import half_sheet, is_symmetric
 from shellgen.geom.triangles import areas
 from shellgen.model import FoamSheet
 from shellgen.pattern import flatten, proof, seams
-from shellgen.pattern.plans._graph import patch
+from shellgen.pattern.plans._graph import opened_shape
 from shellgen.pattern.proof import rest
 
 RINGS = [(0.35, []), (0.7, [3, 9, 15, 21]), (1.0, [5, 10, 14, 19])]
@@ -87,7 +87,7 @@ def test_half_a_piece_lies_flat_as_the_whole(made):
         for part in net.parts(chosen):
             if net.count(part) == 2:
                 continue
-            half, whole = patch(mesh, mesh.points, part, centred=True), patch(mesh, mesh.points, part)
+            half, whole = opened_shape(mesh, mesh.points, part, centred=True), opened_shape(mesh, mesh.points, part)
             flat, faces = half.whole(half.points[:, :2])
             assert half.held is not None and len(faces) == len(whole.faces) and len(flat) == len(whole.points)
             one, other = flatten.alone([half, whole], flatten.Params())

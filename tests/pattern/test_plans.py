@@ -17,12 +17,12 @@ from shellgen.errors import FitError, PresetError
 from shellgen.geom.flattening import Shape
 from shellgen.pattern import flatten, limits, seams
 from shellgen.pattern.plans import gores, least, listed, petals, plates
-from shellgen.pattern.plans._anneal import State, anneal, single_or_swap
+from shellgen.pattern.plans._anneal import SeamSet, anneal, single_or_swap
 from shellgen.pattern.plans._estimate import Estimate
-from shellgen.pattern.plans._graph import _cell_mirror, patch
+from shellgen.pattern.plans._graph import _cell_mirror, opened_shape
+from shellgen.pattern.plans._problem import ChoiceProblem, CurveProblem
 from shellgen.pattern.plans._rosette import RAY, direction, evenly, rosette
 from shellgen.pattern.plans._shape import size_load
-from shellgen.pattern.plans._task import Ground, Task
 from shellgen.plates import turtle
 
 LIMITS = limits.Limits()
@@ -76,7 +76,7 @@ def test_part_is_meshed_as_the_cut_would():
     for chosen in [c for c in random_sets(net, 40, seed=3) if net.anchored(net.cut(c))]:
         made = {frozenset(p.cells): p for p in seams.cut(mesh, layout, net.lines(chosen), mid_offset=0.0).pieces}
         for part in net.parts(chosen):
-            points, faces, _ = patch(mesh, mesh.points, part)
+            points, faces, _ = opened_shape(mesh, mesh.points, part)
             piece = made[part.cells]
             assert len(points) == len(piece.shell_vertices) and len(faces) == len(piece.faces)
             assert np.array_equal(np.sort(points, axis=0), np.sort(mesh.points[piece.shell_vertices], axis=0))
@@ -91,7 +91,7 @@ def test_walk_keeps_its_books(made):
     radius = np.hypot(*layout.nodes.T)
     assert net.on_rim == tuple(np.isclose(radius, 1.0))
     estimate = Estimate(net, mesh, mesh.points)
-    state = State(net, np.ones(len(net.choices), dtype=bool), lambda part: estimate(part, net.inside(part)) / 0.05)
+    state = SeamSet(net, np.ones(len(net.choices), dtype=bool), lambda part: estimate(part, net.inside(part)) / 0.05)
     move = single_or_swap(net, range(len(net.choices)))
     random = np.random.default_rng(5)
     kept = 0
@@ -104,7 +104,7 @@ def test_walk_keeps_its_books(made):
         if toggled is not None and draws[3] < 0.7:
             state.apply(toggled)
             kept += 1
-        fresh = State(net, state.chosen, state.load)
+        fresh = SeamSet(net, state.chosen, state.load)
         assert (state.cut, state.ends_here, state.bare) == (fresh.cut, fresh.ends_here, fresh.bare)
         assert (state._parts, state.pieces) == (fresh._parts, fresh.pieces)
         assert (state.length, state.overload) == pytest.approx((fresh.length, fresh.overload), abs=1e-6)
@@ -149,60 +149,60 @@ def test_least_true_stretch_stands_in_a_steady_ratio_to_the_estimate():
     layout, mesh = shell(cap(200.0, 0.4), [(1.0, [])], around=48, steps=10)
     net = net_of(layout, mesh)
     (part,) = net.parts(np.zeros(0, dtype=bool))
-    ((stretch, _),) = flatten.alone([patch(mesh, mesh.points, part)], flatten.Params(compression=1.0))
+    ((stretch, _),) = flatten.alone([opened_shape(mesh, mesh.points, part)], flatten.Params(compression=1.0))
     assert stretch / Estimate(net, mesh, mesh.points)(part, net.inside(part)) == pytest.approx(2 / 3, rel=0.05)
 
 
 @pytest.fixture(scope="module")
-def task():
+def problem():
     layout, fine = small_dome(steps=4)
     _, coarse = small_dome(steps=2)
-    return Task(layout, fine, coarse, 0.0, LIMITS, lay_flat)
+    return ChoiceProblem(layout, fine, coarse, 0.0, LIMITS, lay_flat)
 
 
-def held(task, lines):
-    made = seams.cut(task.mesh, task.layout, lines, mid_offset=0.0)
-    laid = task.flatten([Shape(task.mesh.points[piece.shell_vertices], piece.faces) for piece in made.pieces])
+def held(problem, lines):
+    made = seams.cut(problem.mesh, problem.layout, lines, mid_offset=0.0)
+    laid = problem.flatten([Shape(problem.mesh.points[piece.shell_vertices], piece.faces) for piece in made.pieces])
     return made, [stretch for stretch, _ in laid]
 
 
-def test_least_holds_and_is_shorter_than_plates_and_the_same_again(task):
-    lines = least.choose(task, least.Params(walks=2))
-    made, stretches = held(task, lines)
+def test_least_holds_and_is_shorter_than_plates_and_the_same_again(problem):
+    lines = least.choose(problem, least.Params(walks=2))
+    made, stretches = held(problem, lines)
     assert max(stretches) <= LIMITS.stretch_limit
-    whole = held(task, plates.choose(task, plates.Params()))[0]
+    whole = held(problem, plates.choose(problem, plates.Params()))[0]
     assert sum(s.design_length for s in made.seams) < 0.75 * sum(s.design_length for s in whole.seams)
-    assert lines == least.choose(task, least.Params(walks=2))
+    assert lines == least.choose(problem, least.Params(walks=2))
 
 
-def test_least_without_darts_or_on_a_small_bed(task):
+def test_least_without_darts_or_on_a_small_bed(problem):
     dartless = limits.Limits(darts=False)
-    made, _ = held(task, least.choose(with_limits(task, dartless), least.Params(walks=1)))
+    made, _ = held(problem, least.choose(with_limits(problem, dartless), least.Params(walks=1)))
     assert not any(seam.dart for seam in made.seams)
     bed = limits.Limits(sheet_length=420.0, sheet_width=300.0)
-    made, _ = held(task, least.choose(with_limits(task, bed), least.Params(walks=1)))
-    laid = task.flatten([Shape(task.mesh.points[piece.shell_vertices], piece.faces) for piece in made.pieces])
+    made, _ = held(problem, least.choose(with_limits(problem, bed), least.Params(walks=1)))
+    laid = problem.flatten([Shape(problem.mesh.points[piece.shell_vertices], piece.faces) for piece in made.pieces])
     assert all(size_load(outline, (420.0, 300.0)) <= 1.0 for _, outline in laid)
 
 
-def with_limits(task, limits):
-    return Task(task.layout, task.mesh, task.coarse, task.mid_offset, limits, task.flatten)
+def with_limits(problem, limits):
+    return ChoiceProblem(problem.layout, problem.mesh, problem.coarse, problem.mid_offset, limits, problem.flatten)
 
 
 def test_listed_seams_are_mirrored_and_mistakes_named():
     dome = plan.build(PlanParams())
     layout = turtle.build(dome, turtle.Params())
-    task = Task(layout, None, None, 0.0, LIMITS, lay_flat)
-    lines = listed.choose(task, listed.Params(between=("vertebral-2 / pleural-L-1", "vertebral-1/vertebral-2")))
+    problem = ChoiceProblem(layout, None, None, 0.0, LIMITS, lay_flat)
+    lines = listed.choose(problem, listed.Params(between=("vertebral-2 / pleural-L-1", "vertebral-1/vertebral-2")))
     found = {frozenset(seams.line_plates(layout, line)) for line in lines}
     assert found == {frozenset(p) for p in (("vertebral-2", "pleural-L-1"), ("vertebral-2", "pleural-R-1"),
                                             ("vertebral-1", "vertebral-2"))}  # fmt: skip
     with pytest.raises(PresetError, match=r"seams\.between: .* no plate 'vertebral-22'.*similar are vertebral-2"):
-        listed.choose(task, listed.Params(between=("vertebral-22 / pleural-L-1",)))
+        listed.choose(problem, listed.Params(between=("vertebral-22 / pleural-L-1",)))
     with pytest.raises(PresetError, match=r"nuchal touches .*vertebral-1"):
-        listed.choose(task, listed.Params(between=("nuchal / vertebral-4",)))
+        listed.choose(problem, listed.Params(between=("nuchal / vertebral-4",)))
     with pytest.raises(PresetError, match="a stroke between"):
-        listed.choose(task, listed.Params(between=("nuchal",)))
+        listed.choose(problem, listed.Params(between=("nuchal",)))
 
 
 def test_rosette_is_a_sound_layout():
@@ -222,7 +222,7 @@ def test_rosette_is_a_sound_layout():
 
 @pytest.fixture(scope="module")
 def ground():
-    return Ground(plan.build(PlanParams()), -5.0, LIMITS, lay_flat)
+    return CurveProblem(plan.build(PlanParams()), -5.0, LIMITS, lay_flat)
 
 
 def length(surface, curves):
@@ -252,7 +252,9 @@ def test_gores_are_as_many_as_asked_or_refused(ground):
         curves = gores.curves(ground, gores.Params(gores=number))
         assert sum(2 if uv[:, 1].any() else 1 for uv in curves) == number
     with pytest.raises(FitError, match=r"gores stretch more than the limit of 0.2 %"):
-        gores.curves(Ground(plan.build(PlanParams()), -5.0, limits.Limits(stretch_limit=0.002), refuse), gores.Params())
+        gores.curves(
+            CurveProblem(plan.build(PlanParams()), -5.0, limits.Limits(stretch_limit=0.002), refuse), gores.Params()
+        )
 
 
 def refuse(shapes):
@@ -260,12 +262,12 @@ def refuse(shapes):
     return [(1.0, shape.points[:, :2]) for shape in shapes]
 
 
-def test_a_piece_to_avoid_is_not_cut_again(task):
-    first = least.choose(task, least.Params(walks=1))
-    cut = seams.cut(task.mesh, task.layout, first, mid_offset=0.0)
+def test_a_piece_to_avoid_is_not_cut_again(problem):
+    first = least.choose(problem, least.Params(walks=1))
+    cut = seams.cut(problem.mesh, problem.layout, first, mid_offset=0.0)
     avoided = next(piece for piece in cut.pieces if len(piece.cells) > 2)
-    again = least.choose(replace(task, avoid=((avoided.cells[0], first),)), least.Params(walks=1))
-    other = seams.cut(task.mesh, task.layout, again, mid_offset=0.0)
+    again = least.choose(replace(problem, avoid=((avoided.cells[0], first),)), least.Params(walks=1))
+    other = seams.cut(problem.mesh, problem.layout, again, mid_offset=0.0)
     assert again != first
     darts = [
         set(seam.lines) for seam in other.seams if seam.dart and other.pieces[seam.sides[0][0]].cells == avoided.cells

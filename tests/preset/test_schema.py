@@ -12,7 +12,7 @@ import pytest
 
 from shellgen.errors import PresetError
 from shellgen.fields import bind, yamltree
-from shellgen.fields.yamltree import Items, Node, Scalar
+from shellgen.fields.yamltree import Node, Scalar, YamlList
 from shellgen.preset import Preset, starter
 from shellgen.preset.schema import schema
 
@@ -65,7 +65,7 @@ BAD = [
 
 def plain(node: Node) -> Any:
     """The tree as an editor sees it, by the core schema of YAML 1.2.2, section 10.3.2."""
-    if isinstance(node, Items):
+    if isinstance(node, YamlList):
         return [plain(item) for item in node.items]
     if not isinstance(node, Scalar):
         return {key: plain(value) for key, value in node.entries.items()}

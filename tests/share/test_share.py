@@ -125,7 +125,7 @@ def test_it_holds_both_papers_cover_licence_and_preset(files, small):
     assert files["LICENSE.txt"] == b"Made by A & B <workshop>. Licence: CC BY-NC 4.0\n"
     again = said(files["small.yaml"].decode())
     assert resolved.resolved(again).rows == resolved.resolved(share.public(small)).rows
-    assert cover.licence(preset.Share()) == cover.NO_LICENCE
+    assert cover.licence(preset.ShareSection()) == cover.NO_LICENCE
 
 
 def test_equal_input_gives_equal_bytes_and_safe_names(files):

@@ -161,13 +161,13 @@ def test_spikes_that_share_a_master_agree(shell):
 def test_bases_that_differ_get_their_own_masters():
     surface = ball(60.0)
     on_ball = spike(surface, CONE, name="a")
-    assert {x.master for x in fit.share(surface, (on_ball, replace(on_ball, name="c")), tolerance=0.3)} == {
+    assert {x.master for x in fit.share_masters(surface, (on_ball, replace(on_ball, name="c")), tolerance=0.3)} == {
         "cone-40x60-a"
     }
     deep = fit.floors(surface, [on_ball], np.array([[20.0, 0.0]]), offset=0.0)[0, 0]
     assert deep == pytest.approx(np.sqrt(60**2 - 20**2) - 60, abs=1e-6)
     steep = spike(surface, CONE, uv=(0.0, 0.3), lean=0.2, name="d")
-    names = [s.master for s in fit.share(surface, (on_ball, steep), tolerance=0.3)]
+    names = [s.master for s in fit.share_masters(surface, (on_ball, steep), tolerance=0.3)]
     assert names == ["cone-40x60-a", "cone-40x60-b"]
 
 

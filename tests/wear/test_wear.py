@@ -31,7 +31,7 @@ from shellgen.record import wear as record_wear
 from shellgen.record.plain import plain
 from shellgen.wear import Case, Run, Strand, _hold, _patch, _torso
 from shellgen.wear._remedy import NOTHING
-from shellgen.wear._strand import End, Wrap
+from shellgen.wear._strand import End, StrapBend
 from shellgen.wear.harnesses import straps
 
 ROWS = {r["id"]: r for r in yaml.safe_load((Path(__file__).parents[1] / "published/wear.yaml").read_text("utf-8"))}
@@ -113,7 +113,7 @@ def test_what_cannot_be_held_is_not():
 
 def test_friction_keeps_the_ends_of_a_strap_so_far_apart():
     end = End("up", np.zeros(3), lambda a: a)
-    half_turn = replace(straight((0, 1, 0), (1, 0, 0)), wraps=(Wrap("post", 50.0, np.pi),))
+    half_turn = replace(straight((0, 1, 0), (1, 0, 0)), bends=(StrapBend("post", 50.0, np.pi),))
     rows = _hold.couplings((Strand("rope", 10.0, (end, end)),), (half_turn, half_turn), 0.3)
     row = ROWS["capstan-turns"]
     assert rows.max() == pytest.approx(row["value"], abs=row["tolerance"])
@@ -123,9 +123,9 @@ def test_friction_keeps_the_ends_of_a_strap_so_far_apart():
 
 def test_a_strap_over_the_shoulder_is_a_taut_string():
     """It leaves and meets the round at right angles to its radius, and turns by what lies between."""
-    torso = _torso.placed(ADULT, 300.0, -10.0, -280.0)
+    torso = _torso.torso_behind(ADULT, 300.0, -10.0, -280.0)
     run = torso.over_shoulder(np.array([220.0, 120.0, 60.0]), 100.0, torso.armpit)
-    radius = run.wraps[0].radius
+    radius = run.bends[0].radius
     centre = np.array([torso.shoulder_top(100.0) - radius, torso.back - torso.deep])
     on = run.path[1:-1][:, [0, 2]] - centre
     assert np.hypot(*on.T) == pytest.approx(radius)
@@ -133,24 +133,24 @@ def test_a_strap_over_the_shoulder_is_a_taut_string():
         assert free @ foot == pytest.approx(0, abs=1e-9 * radius**2)
     legs = [np.array([220.0, 60.0]) - on[0] - centre, run.path[-1][[0, 2]] - on[-1] - centre]
     cosine = -(legs[0] @ legs[1]) / np.prod(np.linalg.norm(legs, axis=1))
-    assert run.wraps[0].turn == pytest.approx(np.arccos(cosine), abs=1e-9)
+    assert run.bends[0].turn == pytest.approx(np.arccos(cosine), abs=1e-9)
     assert run.pull[2] < 0 < run.pull[0], "forward and up"
 
 
 def test_a_strap_round_a_round_body():
     """On a cylinder of radius r from a place d from its axis: sqrt(d2 - r2) straight, then r times the angle, and a
     slope lengthens both alike (Pythagoras on the unrolled cylinder)."""
-    torso = replace(_torso.placed(ADULT, 300.0, 0.0, -280.0), half=120.0, deep=120.0, hips=120.0)
+    torso = replace(_torso.torso_behind(ADULT, 300.0, 0.0, -280.0), half=120.0, deep=120.0, hips=120.0)
     anchor = np.array([0.0, 90.0, 40.0])
     d = np.hypot(90, 160)
     level = np.sqrt(d**2 - 120**2) + 120 * (np.arctan2(160, 90) - np.arccos(120 / d) + np.pi / 2)
     around = torso.round_body(anchor, 0.0, None, where="hip", half=120.0)
     assert around.length == pytest.approx(level, rel=1e-4)
-    assert around.wraps[0].radius == pytest.approx(120.0)
-    assert around.wraps[0].turn == pytest.approx(np.arctan2(160, 90) - np.arccos(120 / d) + np.pi / 2)
+    assert around.bends[0].radius == pytest.approx(120.0)
+    assert around.bends[0].turn == pytest.approx(np.arctan2(160, 90) - np.arccos(120 / d) + np.pi / 2)
     rising = torso.round_body(anchor, 0.0, 200.0, where="flank", half=120.0)
     assert rising.length == pytest.approx(np.hypot(level, 200), rel=1e-4)
-    assert rising.wraps[0].radius == pytest.approx(120.0 * (1 + (200 / level) ** 2), rel=1e-4), "a helix bends less"
+    assert rising.bends[0].radius == pytest.approx(120.0 * (1 + (200 / level) ** 2), rel=1e-4), "a helix bends less"
     assert rising.pull[0] == pytest.approx(200 / np.hypot(level, 200), rel=1e-4)
 
 
@@ -230,7 +230,7 @@ def test_peel_is_that_of_a_strip():
 
 
 def test_patch_outline_has_its_area():
-    outline = _patch.rounded(90.0, 70.0, 15.0)
+    outline = _patch.rounded_rectangle(90.0, 70.0, 15.0)
     x, y = outline.T
     area = (x * np.roll(y, -1) - y * np.roll(x, -1)).sum() / 2
     assert area == pytest.approx(90 * 70 - (4 - np.pi) * 15**2, abs=6.0)

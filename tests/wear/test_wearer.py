@@ -142,7 +142,7 @@ def grids():
     """Mesh of a dome of these outer figures, coarse."""
     made = {}
 
-    def grid(size: fit.Size):
+    def grid(size: fit.DomeSize):
         key = (size.length, size.width, size.height)
         if key not in made:
             surface = plan.build(plan.Params(*key))
@@ -216,7 +216,7 @@ def test_arms_raised_meet_a_dome_that_is_square_at_the_neck():
 
 def test_sight_is_the_tangent_to_a_single_point():
     """One point behind the back: the line from the eyes over it meets the floor where similar triangles say."""
-    found, at_ = body(Params()), fit.Fit(300.0, -350.0, -10.0, fit.Size(1, 1, 1), ())
+    found, at_ = body(Params()), fit.Fit(300.0, -350.0, -10.0, fit.DomeSize(1, 1, 1), ())
     eye_up = found.neck_height + fit.EYES * (found.stature - found.neck_height)
     z = at_.back - found.chest_depth / 4
     x = at_.neck + fit.EYES * (found.stature - found.neck_height)
@@ -229,7 +229,7 @@ def test_limits_do_not_tell_the_measures(grids):
     """Whatever is said of a dome is the same for bodies that differ by little."""
     found = body(Params(shoulder_breadth=401.0))
     other = replace(found, shoulder_breadth=403.0)
-    grid = grids(fit.Size(540.0, 520.0, 170.0))
+    grid = grids(fit.DomeSize(540.0, 520.0, 170.0))
     texts = [[f.text for f in fit.build(b, grid, ()).findings] for b in (found, other)]
     assert texts[0] == texts[1] and "490 mm" in texts[0][0]
 

@@ -52,7 +52,7 @@ def outlines(char: str, height: float) -> tuple[Floats, ...]:
 
     lines: list[list[tuple[float, float]]] = []
 
-    class Flat(BasePen):
+    class Flat(BasePen):  # type: ignore[misc]  # fontTools has no types
         """Curves as chords."""
 
         def _moveTo(self, at: tuple[float, float]) -> None:

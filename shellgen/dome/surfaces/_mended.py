@@ -94,7 +94,7 @@ def _distances(samples: ScanSamples, dome: Dome, points: Floats) -> Floats:
     pick = np.random.default_rng(0).permutation(len(samples.vertex))[:_JUDGED]
     pick = pick[samples.s[pick, 2] > 0]
     uv = _uv(samples.s[pick])
-    return ((points[samples.vertex[pick]] - dome.points(uv)) * dome.normals(uv)).sum(axis=1)
+    return np.asarray(((points[samples.vertex[pick]] - dome.points(uv)) * dome.normals(uv)).sum(axis=1))
 
 
 def _unseen(samples: ScanSamples, dome: Dome) -> float:

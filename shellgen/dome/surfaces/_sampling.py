@@ -66,7 +66,7 @@ def _outer(s: Floats, r: Floats, used: Bools, normals: Floats) -> Bools:
         return used
     facing = (normals * s).sum(axis=1)
     facing = facing * np.sign((facing * r * r)[used].sum())  # a file may be inside out; the outer layer is the larger
-    outer = used & (facing > 0)
+    outer: Bools = used & (facing > 0)
     if outer.sum() < 100 or _layered(s[outer], r[outer]):
         raise GeometryError(
             "the scan lies in several layers seen from the middle of the cut: a dome has one; take arms, straps, folds "

@@ -116,7 +116,7 @@ def _plan(points: Floats, upward: Floats) -> Floats:
 
 def _mirror_normal(
     points: Floats, normals: Floats, upward: Floats, within: Floats | None, head: Floats | None
-) -> symmetry.Plane:
+) -> symmetry.MirrorPlane:
     """The mirror plane, its normal to the left of a wearer with the head along the plane's own axis."""
     if head is not None:
         return symmetry.mirror_plane(points, normals, np.cross(upward, head), within=within)

@@ -117,7 +117,7 @@ def graded(params: Params, along: float, across: float, up: float) -> Params:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Column:
+class _SplineColumn:
     """One column of the splines; called with p and which derivative. Plain arrays, so that its content has a digest."""
 
     coefficients: Floats
@@ -129,13 +129,13 @@ class _Column:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Formula:
+class _GirthFormula:
     """The constants of the formulas above; called with p, q, w."""
 
     half_length: float
-    breadth: _Column
-    height: _Column
-    boxy: _Column
+    breadth: _SplineColumn
+    height: _SplineColumn
+    boxy: _SplineColumn
 
     def __call__(self, p: Floats, q: Floats, w: Floats, /, *, order: int = 2) -> Jet:
         jet = value, first, second = blank(len(p))
@@ -170,7 +170,11 @@ def build(params: Params) -> Dome:
     columns = np.column_stack([found[:, 0] / round_, found[:, 1] / round_, found[:, 2] / round_**2])[::-1]
     knots = np.concatenate([[-1.0], p[::-1], [1.0]])
     splines = CubicSpline(knots, columns[[0, *range(len(at)), -1]], bc_type="natural")
-    dome = Dome(_Formula(half_length, *(_Column(np.ascontiguousarray(splines.c[..., k]), splines.x) for k in range(3))))
+    dome = Dome(
+        _GirthFormula(
+            half_length, *(_SplineColumn(np.ascontiguousarray(splines.c[..., k]), splines.x) for k in range(3))
+        )
+    )
     try:
         check(dome)
     except GeometryError as error:

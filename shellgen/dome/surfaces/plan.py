@@ -58,7 +58,7 @@ def graded(params: Params, along: float, across: float, up: float) -> Params:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Formula:
+class _PlanFormula:
     """The constants of the formulas above; called with p, q, w."""
 
     a_dome: float  # a (1 - e)
@@ -161,7 +161,7 @@ def build(params: Params) -> Dome:
     share = params.flare / b
     b = b / _widest(params.taper, params.squareness * (1 - share))
     dome = Dome(
-        _Formula(
+        _PlanFormula(
             a_dome=a - params.flare,
             a_flare=params.flare,
             crown=a * params.crown,

@@ -78,7 +78,7 @@ def build(
     rings: Sequence[Ring], params: Params, *, groove: tuple[float, float],
 ) -> Shading:  # fmt: skip
     """The shade on the outer face; groove : its width and depth, mm."""
-    of_ring, on = {ring.spike: ring for ring in rings}, ground(surface, layout, mesh)
+    of_ring, on = {ring.spike: ring for ring in rings}, shaded_ground(surface, layout, mesh)
     feet = _feet(surface, spikes, of_ring)
     hiding = occluders(spikes, masters, of_ring, feet)
     away = distance_to_feet(on.points, [foot.line for foot in feet])
@@ -90,7 +90,7 @@ def build(
 
 
 @remembered
-def ground(surface: Surface, layout: Layout, mesh: ShellMesh) -> ShadedGround:
+def shaded_ground(surface: Surface, layout: Layout, mesh: ShellMesh) -> ShadedGround:
     """What shade lies on: the mesh with every edge halved twice."""
     coarse, ends = subdivided(mesh.faces, len(mesh.points))
     uv = np.vstack([mesh.uv, mesh.uv[ends].mean(axis=1)])
@@ -163,7 +163,7 @@ def distance_to_feet(points: Floats, feet: Sequence[Floats]) -> Floats:
     inside = np.einsum("ij,ij->i", points - line[near], across) < 0
     # to the stretches before and behind, not only to their ends
     off = np.minimum(*(_to_stretch(points, line[k], ahead[k]) for k in (near, _before(owner, near))))
-    return np.where(inside, -1.0, 1.0) * np.minimum(off, distance)
+    return np.asarray(np.where(inside, -1.0, 1.0) * np.minimum(off, distance))
 
 
 def _before(owner: Ints, index: Ints) -> Ints:
@@ -175,7 +175,7 @@ def _before(owner: Ints, index: Ints) -> Ints:
 
 def _to_stretch(points: Floats, start: Floats, along: Floats) -> Floats:
     share = np.einsum("ij,ij->i", points - start, along) / np.einsum("ij,ij->i", along, along)
-    return np.linalg.norm(points - start - np.clip(share, 0, 1)[:, None] * along, axis=1)
+    return np.asarray(np.linalg.norm(points - start - np.clip(share, 0, 1)[:, None] * along, axis=1))
 
 
 def _seen(on: ShadedGround, away: Floats, hiding: Floats) -> Floats:

@@ -13,7 +13,7 @@ from shellgen.core.arrays import Floats
 from shellgen.core.content import digest
 from shellgen.core.memory import remembered, remembered_each
 from shellgen.fields import params as field
-from shellgen.finish.scores.wraps import Stop, Wrap, drawn, wraps
+from shellgen.finish.scores.wraps import Stop, Wrap, between_plates, wraps
 from shellgen.geom import loops, patches
 from shellgen.geom.geodesics import Geodesics, angle_between, shortest
 from shellgen.model import Layout, Spike, Surface
@@ -103,7 +103,7 @@ def corners(surface: Surface, layout: Layout) -> tuple[ScoreCorner, ...]:
         if line.kind in ("plate", "rim"):
             degree[[line.start, line.end]] += 1
     plates: dict[int, set[str]] = {}
-    for k in drawn(layout):
+    for k in between_plates(layout):
         line = layout.lines[k]
         adjacent = {layout.plates[layout.cell_plate[cell]].name for cell in (line.left, line.right) if cell >= 0}
         for node in (line.start, line.end):

@@ -40,7 +40,7 @@ class Wrap:
     stops: tuple[Stop, ...]
 
 
-def drawn(layout: Layout) -> list[int]:
+def between_plates(layout: Layout) -> list[int]:
     """The lines between plates."""
     return [k for k, line in enumerate(layout.lines) if line.kind == "plate"]
 
@@ -50,7 +50,7 @@ def wraps(surface: Surface, layout: Layout, names: dict[int, str]) -> tuple[Wrap
 
     names : of the corners, by their nodes
     """
-    lines = drawn(layout)
+    lines = between_plates(layout)
     curves = [surface.points(layout.lines[k].uv) for k in lines]
     ends = np.array([(layout.lines[k].start, layout.lines[k].end) for k in lines])
     leaving = np.array([(c[1] - c[0], c[-2] - c[-1]) for c in curves])

@@ -11,6 +11,8 @@ from shellgen.finish.stencils._mask import Mask
 from shellgen.finish.stencils._sheets import collar, plates
 from shellgen.model import Layout, Ring, Solid, Spike, Surface
 
+__all__ = ["Mask", "build"]
+
 
 def build(
     surface: Surface,

@@ -109,9 +109,8 @@ def _middle(uv: Floats) -> Floats:
     """Centre of area of a polygon in the domain."""
     x, y = (uv - uv[0]).T
     cross = x * np.roll(y, -1) - y * np.roll(x, -1)
-    return uv[0] + np.array([((x + np.roll(x, -1)) * cross).sum(), ((y + np.roll(y, -1)) * cross).sum()]) / (
-        3 * cross.sum()
-    )
+    moments = np.array([((x + np.roll(x, -1)) * cross).sum(), ((y + np.roll(y, -1)) * cross).sum()])
+    return np.asarray(uv[0] + moments / (3 * cross.sum()))
 
 
 def border(layout: Layout, index: int) -> Floats:
@@ -145,7 +144,9 @@ def about(surface: Surface, middle: Floats, uv: Floats, ahead: Floats | None = N
     normal = surface.normals(middle[None])[0]
     first = surface.tangents(middle[None])[0, :, 0] if ahead is None else ahead - (ahead @ normal) * normal
     first = first / np.linalg.norm(first)
-    return away.length[:, None] * np.stack([away.heading @ first, away.heading @ np.cross(normal, first)], axis=1)
+    return np.asarray(
+        away.length[:, None] * np.stack([away.heading @ first, away.heading @ np.cross(normal, first)], axis=1)
+    )
 
 
 def _slits(flat: Floats, true: float, inner: float) -> tuple[tuple[Floats, ...], float]:

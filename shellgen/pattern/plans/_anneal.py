@@ -6,15 +6,15 @@ from collections.abc import Callable, Sequence
 from math import exp
 
 import numpy as np
-from numpy.typing import NDArray
 
-from shellgen.pattern.plans._graph import Net, Part
+from shellgen.core.arrays import Bools
+from shellgen.pattern.plans._graph import PieceBits, SeamGraph
 
-Load = Callable[[Part], float]
+PieceLoad = Callable[[PieceBits], float]
 """The load of a piece, as a share of what is allowed: at most 1."""
 
 Change = tuple[int, ...]
-Move = Callable[[NDArray, Sequence[float]], Change]
+Proposal = Callable[[Bools, Sequence[float]], Change]
 """Choices to toggle together, from (choices,) bool and three random numbers in [0, 1)."""
 
 OVERLOAD = 10.0
@@ -22,10 +22,10 @@ OVERLOAD = 10.0
 high enough that it does not stay there. Chosen by trial on nets of 38 and 200 plates."""
 
 
-class State:
+class SeamSet:
     """A set of chosen lines that are connected to the rim, with its cost, changed in small steps."""
 
-    def __init__(self, net: Net, chosen: NDArray, load: Load) -> None:
+    def __init__(self, net: SeamGraph, chosen: Bools, load: PieceLoad) -> None:
         self.net, self.load = net, load
         self._lengths = net.lengths.tolist()
         self.chosen = chosen.copy()
@@ -42,12 +42,12 @@ class State:
         self.length = float(net.lengths[chosen].sum())
         self._known: dict[Change, Toggled | None] = {}  # a cold walk tries the same again
 
-    def over(self, part: Part) -> float:
+    def over(self, part: PieceBits) -> float:
         return self.unit * max(self.load(part) - 1.0, 0.0)
 
     def length_change(self, change: Change) -> float:
         """The change of length if choices are toggled."""
-        return sum(self._lengths[c] * (-1.0 if self.chosen[c] else 1.0) for c in change)
+        return float(sum(self._lengths[c] * (-1.0 if self.chosen[c] else 1.0) for c in change))
 
     def toggle(self, change: Change) -> Toggled | None:
         """The result of toggling choices; None if a piece would get a hole."""
@@ -111,7 +111,7 @@ class State:
         lines = self.net.choices[change[0]]
         part = self._parts[self.net.hands[lines[0]][0]]
         inside = (line for line in lines if part.cell_bits >> self.net.hands[line][0] & 1)
-        darted = Part(part.cell_bits, part.dart_bits ^ sum(1 << line for line in inside))
+        darted = PieceBits(part.cell_bits, part.dart_bits ^ sum(1 << line for line in inside))
         return Toggled(change, {darted}, 0, self.length_change(change), self.over(darted) - self.over(part))
 
     def apply(self, toggled: Toggled) -> None:
@@ -142,18 +142,18 @@ class Toggled:
     __slots__ = ("change", "length_change", "more", "overload_change", "parts")
 
     def __init__(
-        self, change: Change, parts: set[Part], more: int, length_change: float, overload_change: float
+        self, change: Change, parts: set[PieceBits], more: int, length_change: float, overload_change: float
     ) -> None:
         self.change, self.parts, self.more = change, parts, more
         self.length_change, self.overload_change = length_change, overload_change
 
 
-def single_or_swap(net: Net, pool: Sequence[int]) -> Move:
+def single_or_swap(net: SeamGraph, pool: Sequence[int]) -> Proposal:
     """Toggles one choice of the pool, or moves a cut line to a neighbouring line."""
     members = set(pool)
     near = {one: tuple(other for other in net.near[one] if other in members) for one in pool}
 
-    def move(chosen: NDArray, draws: Sequence[float]) -> Change:
+    def move(chosen: Bools, draws: Sequence[float]) -> Change:
         one = pool[int(draws[0] * len(pool))]
         neighbours = near[one]
         if draws[1] < 0.5 and neighbours:
@@ -171,15 +171,23 @@ def rejected(more: float, temperature: float, chance: float) -> bool:
 
 
 def anneal(
-    net: Net, start: NDArray, load: Load, move: Move, *, steps: int, seed: int, hot: float = 0.5, cold: float = 0.01
-) -> NDArray:
+    net: SeamGraph,
+    start: Bools,
+    load: PieceLoad,
+    move: Proposal,
+    *,
+    steps: int,
+    seed: int,
+    hot: float = 0.5,
+    cold: float = 0.01,
+) -> Bools:
     """(choices,) bool: the shortest set without overload found on a walk of `steps` random changes, or `start`.
 
     hot, cold : first and last temperature as shares of the mean length of a choice
 
     References: Kirkpatrick, Gelatt, Vecchi, Optimization by simulated annealing, Science 220 (1983).
     """
-    state = State(net, start, load)
+    state = SeamSet(net, start, load)
     best, shortest = state.chosen.copy(), state.length if state.overload <= 0 else np.inf
     temperatures = (float(net.lengths.mean()) * np.geomspace(hot, cold, steps)).tolist()
     draws = np.random.default_rng(seed).random((steps, 4)).tolist()

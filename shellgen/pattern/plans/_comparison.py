@@ -16,7 +16,7 @@ from shellgen.pattern import checks
 from shellgen.pattern.limits import Limits
 from shellgen.pattern.plans import petals
 from shellgen.pattern.plans._graph import line_lengths
-from shellgen.pattern.plans._task import Ground
+from shellgen.pattern.plans._problem import CurveProblem
 
 MUCH_LONGER = 2.0
 """If the seams are this many times as long as those of another plan, a caution names it. Chosen."""
@@ -30,7 +30,7 @@ SPACINGS = (2, 3, 4, 5, 6, 8, 11)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Chosen:
+class OwnPlan:
     """The result of the shell's own plan.
 
     length : of all seams, mm; stretch : the most of any flat piece; short : share of plate lines below the least neck
@@ -56,10 +56,10 @@ class Other:
         return f"{count(self.seams, 'seam')}, {_metres(self)} in all (seams: plan: {self.plan})"
 
 
-def chosen(layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, limits: Limits) -> Chosen:
+def own_plan(layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, limits: Limits) -> OwnPlan:
     """The result of the plan named in `limits`."""
     lengths = line_lengths(mesh, mesh.offset(pattern.mid_offset))
-    return Chosen(
+    return OwnPlan(
         plan=limits.plan,
         length=sum(seam.design_length for seam in cut.seams),
         stretch=max(checks.largest_stretch(pattern)),
@@ -68,14 +68,14 @@ def chosen(layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, limits: 
     )
 
 
-def findings(ground: Ground, own: Chosen, others: Callable[[], Sequence[Other]]) -> tuple[Finding, ...]:
+def findings(problem: CurveProblem, own: OwnPlan, others: Callable[[], Sequence[Other]]) -> tuple[Finding, ...]:
     """What another plan would do better; empty if none is better, which a quick estimate usually shows.
 
     others : computes the other plans
     """
     if own.over:
         return (_plan_within_limit(own, own.over, others()),)
-    if own.length <= WORTH_COMPARING * estimated_length(ground):
+    if own.length <= WORTH_COMPARING * estimated_length(problem):
         return ()
     best = min(others(), key=_length, default=None)
     return (_shorter_plan(own, best),) if best and own.length > MUCH_LONGER * best.length else ()
@@ -87,10 +87,10 @@ def short_lines(layout: Layout, lengths: Floats, neck: float) -> float:
     return float((lengths[plate] < neck).mean()) if plate.any() else 0.0
 
 
-def estimated_length(ground: Ground) -> float:
+def estimated_length(problem: CurveProblem) -> float:
     """The estimated length, mm, of the darts if one piece has them evenly spaced and equally deep; nothing is
     flattened. Infinite if no such darts are enough."""
-    dome, net, judge = petals.prepared(ground, 0.0)
+    dome, net, judge = petals.prepared(problem, 0.0)
     choices, rows = petals.by_ray(dome, net), len(dome.radii)
     least = np.inf
     for step in SPACINGS:
@@ -103,11 +103,11 @@ def estimated_length(ground: Ground) -> float:
     return least
 
 
-def _length(plan: Chosen | Other) -> float:
+def _length(plan: OwnPlan | Other) -> float:
     return plan.length
 
 
-def _plan_within_limit(own: Chosen, over: Finding, others: Sequence[Other]) -> Finding:
+def _plan_within_limit(own: OwnPlan, over: Finding, others: Sequence[Other]) -> Finding:
     best = min(others, key=_length, default=None)
     if best:
         remedy = f"The plan {best.plan} keeps the limit: {best}. The seams chosen are {_metres(own)} long."
@@ -116,7 +116,7 @@ def _plan_within_limit(own: Chosen, over: Finding, others: Sequence[Other]) -> F
     return replace(over, text=f"{over.text} {remedy} These pieces need a limit of {_percent_up(own.stretch)}.")
 
 
-def _shorter_plan(own: Chosen, best: Other) -> Finding:
+def _shorter_plan(own: OwnPlan, best: Other) -> Finding:
     if own.plan == "plates":
         why = " Every plate is a piece of its own."
     elif own.plan != "least":
@@ -136,5 +136,5 @@ def _percent_up(share: float) -> str:
     return f"{np.ceil(1000 * share) / 10:.1f} %"
 
 
-def _metres(plan: Chosen | Other) -> str:
+def _metres(plan: OwnPlan | Other) -> str:
     return f"{plan.length / 1000:.2f} m"

@@ -12,14 +12,14 @@ References: P. L. Chebyshev, Sur la construction des cartes geographiques
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg.lapack import dpbsv
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 
+from shellgen.core.arrays import Bools, Floats
 from shellgen.geom.triangles import angle_deficits, cotangent_laplacian
 from shellgen.model import ShellMesh
-from shellgen.pattern.plans._graph import Inside, Net, Part, ones
+from shellgen.pattern.plans._graph import Inside, PieceBits, SeamGraph, ones
 
 
 class Estimate:
@@ -30,7 +30,7 @@ class Estimate:
     and its mirror image share one unknown: pieces are symmetric, or come in pairs that do not touch each other.
     """
 
-    def __init__(self, net: Net, mesh: ShellMesh, points: NDArray) -> None:
+    def __init__(self, net: SeamGraph, mesh: ShellMesh, points: Floats) -> None:
         matrix = cotangent_laplacian(points, mesh.faces).tocsr()
         curvature = angle_deficits(points, mesh.faces)
         lined = np.unique(np.concatenate(mesh.line_vertices))
@@ -60,7 +60,7 @@ class Estimate:
         for ends, chain in zip(net.ends, mesh.line_vertices, strict=True):
             self._at_node[list(ends)] = place[chain[[0, -1]]]
 
-    def _order_narrowly(self, stiff: NDArray) -> None:
+    def _order_narrowly(self, stiff: Floats) -> None:
         """Stores the lower half of the matrix by its entries, the unknowns ranked so that they lie near the diagonal:
         what is left of it for any piece is solved as a band, many times faster than in full."""
         ranked = coo_array(stiff)
@@ -70,7 +70,7 @@ class Estimate:
         lower = row >= column
         self._row, self._column, self._entry = row[lower], column[lower], ranked.data[lower]
 
-    def _eliminate(self, cell: int, stiff: NDArray, own: NDArray, across: NDArray, curvature: NDArray) -> None:
+    def _eliminate(self, cell: int, stiff: Floats, own: Floats, across: Floats, curvature: Floats) -> None:
         border = np.flatnonzero(across.any(axis=0))
         solved = np.linalg.solve(own, np.column_stack([curvature, across[:, border]]))
         self._load[border] -= across[:, border].T @ solved[:, 0]
@@ -79,7 +79,7 @@ class Estimate:
         self._middle[cell] = solved[most, 0]
         self._weights[cell, border] = -solved[most, 1:]
 
-    def __call__(self, part: Part, inside: Inside) -> float:
+    def __call__(self, part: PieceBits, inside: Inside) -> float:
         free = np.zeros(len(self._load), dtype=bool)
         free[self._on_line[inside.lines[self._line]]] = True
         free[self._at_node[inside.nodes]] = True
@@ -91,12 +91,12 @@ class Estimate:
         middle = self._middle[cells] + self._weights[cells] @ scale
         return 0.5 * float(max(scale.max(), middle.max(initial=0.0)) - min(scale.min(), middle.min(initial=0.0)))
 
-    def _solved(self, free: NDArray, load: NDArray) -> NDArray:
+    def _solved(self, free: Bools, load: Floats) -> Floats:
         """(k,) scale at the k free unknowns. free : (unknowns,) bool; load : (k,), both by rank"""
         place = np.cumsum(free) - 1
         held = free[self._row] & free[self._column]
         row, column = place[self._row[held]], place[self._column[held]]
         band = np.zeros((int((row - column).max()) + 1, len(load)))
         band[row - column, column] = self._entry[held]
-        _, solved, _ = dpbsv(band, load, lower=True, overwrite_ab=True)
-        return solved
+        solution: Floats = dpbsv(band, load, lower=True, overwrite_ab=True)[1]
+        return solution

@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.geom.cutting import cut_open
 from shellgen.geom.flattening import Shape
 from shellgen.geom.halfedges import chain_of_edges, next_half_edges
 from shellgen.model import Layout, ShellMesh
 
 
-class Part(NamedTuple):
+class PieceBits(NamedTuple):
     """A piece: its cells, and the lines inside it that are cut (its darts), as bits; a left piece also stands for its
     mirror image. The search compares many thousands of pieces: as numbers they are found and remembered quickly."""
 
@@ -28,7 +28,7 @@ class Part(NamedTuple):
     def darts(self) -> frozenset[int]:
         return frozenset(ones(self.dart_bits))
 
-    def difference(self, other: Part) -> int:
+    def difference(self, other: PieceBits) -> int:
         """The number of cells and darts that only one of the two has."""
         return (self.cell_bits ^ other.cell_bits).bit_count() + (self.dart_bits ^ other.dart_bits).bit_count()
 
@@ -46,13 +46,13 @@ class Inside(NamedTuple):
     bridges : (k,) those of the lines that have both ends on the outline
     """
 
-    lines: NDArray
-    nodes: NDArray
+    lines: Bools
+    nodes: Bools
     choices: bool
-    bridges: NDArray
+    bridges: Ints
 
 
-class Net:
+class SeamGraph:
     """Lines that may be cut, each with its mirror image as one choice.
 
     choices : the lines of each choice
@@ -62,7 +62,7 @@ class Net:
     near    : for each choice the others that share a node with it
     """
 
-    def __init__(self, layout: Layout, lengths: NDArray, *, kinds: tuple[str, ...] = ("plate",)) -> None:
+    def __init__(self, layout: Layout, lengths: Floats, *, kinds: tuple[str, ...] = ("plate",)) -> None:
         """lengths : (lines,) mm."""
         lines = layout.lines
         self.layout = layout
@@ -114,18 +114,18 @@ class Net:
             for c, choice in enumerate(self.choices)
         )
 
-    def is_cut(self, chosen: NDArray) -> NDArray:
+    def is_cut(self, chosen: Bools) -> Bools:
         """(lines,) bool, from (choices,) bool."""
-        return np.append(chosen, False)[self._owner]
+        return np.asarray(np.append(chosen, False)[self._owner])
 
-    def lines(self, chosen: NDArray) -> tuple[int, ...]:
+    def lines(self, chosen: Bools) -> tuple[int, ...]:
         return tuple(np.flatnonzero(self.is_cut(chosen)).tolist())
 
-    def cut(self, chosen: NDArray) -> int:
+    def cut(self, chosen: Bools) -> int:
         """The lines that are cut, as bits."""
         return sum(1 << line for line in self.lines(chosen))
 
-    def length(self, chosen: NDArray) -> float:
+    def length(self, chosen: Bools) -> float:
         return float(self.lengths[chosen].sum())
 
     def around(self, choice: int, count: int) -> tuple[int, ...]:
@@ -149,7 +149,7 @@ class Net:
                         todo.append(beyond)
         return met == cut
 
-    def part_at(self, cell: int, cut: int) -> Part:
+    def part_at(self, cell: int, cut: int) -> PieceBits:
         """The piece that a cell belongs to; if it has a mirror image, the one of the two with the lowest cell."""
         cells, todo, once, twice = 0, 1 << cell, 0, 0
         while todo:
@@ -163,8 +163,8 @@ class Net:
         darts = twice & cut
         image = self.image(cells)
         if image & -image < cells & -cells:
-            return Part(image, sum(1 << self._line_mirror[line] for line in ones(darts)))
-        return Part(cells, darts)
+            return PieceBits(image, sum(1 << self._line_mirror[line] for line in ones(darts)))
+        return PieceBits(cells, darts)
 
     def _reached(self, cell: int, cut: int) -> int:
         """The cells beyond those sides of a cell that are not cut."""
@@ -179,11 +179,11 @@ class Net:
             self._images[cells] = sum(1 << self._cell_mirror[cell] for cell in ones(cells))
         return self._images[cells]
 
-    def count(self, part: Part) -> int:
+    def count(self, part: PieceBits) -> int:
         """The number of pieces that a part represents: itself, and its mirror image if that is another piece."""
         return 1 if self.image(part.cell_bits) == part.cell_bits else 2
 
-    def inside(self, part: Part) -> Inside:
+    def inside(self, part: PieceBits) -> Inside:
         within = np.zeros(len(self._cell_mirror) + 1, dtype=bool)  # the last for the outside, -1
         within[ones(part.cell_bits)] = True
         lines = within[self._hands].all(axis=1)
@@ -192,19 +192,19 @@ class Net:
         bridges = np.flatnonzero(lines & ~nodes[self._ends].any(axis=1))
         return Inside(lines, nodes, bool((self._owner[lines] >= 0).any()), bridges)
 
-    def part_of_cells(self, cut: int) -> dict[int, Part]:
+    def part_of_cells(self, cut: int) -> dict[int, PieceBits]:
         """The piece of every cell, mirror images sharing one."""
-        found: dict[int, Part] = {}
+        found: dict[int, PieceBits] = {}
         for cell in range(len(self._cell_mirror)):
             if cell not in found:
                 found.update(self.spread(self.part_at(cell, cut)))
         return found
 
-    def spread(self, part: Part) -> dict[int, Part]:
+    def spread(self, part: PieceBits) -> dict[int, PieceBits]:
         """The piece for each of its cells and their mirror images."""
         return dict.fromkeys(ones(part.cell_bits | self.image(part.cell_bits)), part)
 
-    def parts(self, chosen: NDArray) -> tuple[Part, ...]:
+    def parts(self, chosen: Bools) -> tuple[PieceBits, ...]:
         """The pieces, mirror images only once."""
         found = self.part_of_cells(self.cut(chosen))
         return tuple(dict.fromkeys(found[cell] for cell in range(len(found))))
@@ -216,12 +216,12 @@ def _cell_mirror(layout: Layout) -> tuple[int, ...]:
     return tuple(lines[frozenset(layout.lines[line].mirror for line, _ in cell)] for cell in layout.cells)
 
 
-def line_lengths(mesh: ShellMesh, points: NDArray) -> NDArray:
+def line_lengths(mesh: ShellMesh, points: Floats) -> Floats:
     """(lines,) mm."""
     return np.array([np.linalg.norm(np.diff(points[chain], axis=0), axis=1).sum() for chain in mesh.line_vertices])
 
 
-def patch(mesh: ShellMesh, points: NDArray, part: Part, *, centred: bool = False) -> Shape:
+def opened_shape(mesh: ShellMesh, points: Floats, part: PieceBits, *, centred: bool = False) -> Shape:
     """A piece, opened along its darts. If it is `centred` on the midline, its left half, unless a triangle crosses the
     midline."""
     inside = np.zeros(int(mesh.face_cell.max()) + 1, dtype=bool)

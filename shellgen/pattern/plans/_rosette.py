@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats, Ints
 from shellgen.geom.curves import arc_length
 from shellgen.model import Layout, Line, Plate, ShellMesh, Surface
 
@@ -23,8 +23,8 @@ class Rosette:
     layout : cell r * rays + j lies outside ring r, left of ray j; line r * rays + j is ray j across row r
     """
 
-    turns: NDArray
-    radii: NDArray
+    turns: Floats
+    radii: Floats
     layout: Layout
     mesh: ShellMesh
     fine: ShellMesh
@@ -33,7 +33,7 @@ class Rosette:
 FINE = 2
 
 
-def evenly(surface: Surface, rays: int, *, offset: float) -> NDArray:
+def evenly(surface: Surface, rays: int, *, offset: float) -> Floats:
     """(rays,) turns of rays that divide the rim into equal lengths, the first at the head; `rays` even."""
     fine = np.linspace(0.0, np.pi, 721)
     along = arc_length(surface.points(np.column_stack([np.cos(fine), np.sin(fine)]), offset=offset))
@@ -41,7 +41,7 @@ def evenly(surface: Surface, rays: int, *, offset: float) -> NDArray:
     return np.concatenate([left, 2 * np.pi - left[-2:0:-1]])
 
 
-def rosette(surface: Surface, turns: NDArray, rows: int, *, offset: float, shift: float = 0.0) -> Rosette:
+def rosette(surface: Surface, turns: Floats, rows: int, *, offset: float, shift: float = 0.0) -> Rosette:
     """Rays at `turns`, divided by rings about evenly spaced on the surface.
 
     shift : rows by which all rings but the rim are moved outward, less than 1 and more than -1
@@ -69,7 +69,7 @@ def rosette(surface: Surface, turns: NDArray, rows: int, *, offset: float, shift
     )
 
 
-def _mesh(surface: Surface, turns: NDArray, radii: NDArray, rows: int, rays: int) -> ShellMesh:
+def _mesh(surface: Surface, turns: Floats, radii: Floats, rows: int, rays: int) -> ShellMesh:
     """A mesh whose rays and rings are those of a layout of `rows` and `rays`, or an even refinement of them."""
     more = len(turns) // rays
     uv = _uv(turns, radii)
@@ -82,7 +82,7 @@ def _mesh(surface: Surface, turns: NDArray, radii: NDArray, rows: int, rays: int
     return ShellMesh(uv, surface.points(uv), surface.normals(uv), faces, cell, (*rayed, *ringed), mirror)
 
 
-def _uv(turns: NDArray, radii: NDArray) -> NDArray:
+def _uv(turns: Floats, radii: Floats) -> Floats:
     """The crown, then ring by ring; exactly symmetric."""
     ring = direction(turns)
     back = -np.arange(len(turns)) % len(turns)
@@ -90,19 +90,19 @@ def _uv(turns: NDArray, radii: NDArray) -> NDArray:
     return np.concatenate([[[0.0, 0.0]], (radii[:, None, None] * ring).reshape(-1, 2)])
 
 
-def direction(turn: NDArray | float) -> NDArray:
+def direction(turn: Floats | float) -> Floats:
     """(..., 2) unit vectors."""
     return np.stack([np.cos(turn), np.sin(turn)], axis=-1)
 
 
-def _vertices(rows: int, rays: int) -> NDArray:
+def _vertices(rows: int, rays: int) -> Ints:
     """(rows + 1, rays + 1) vertex on each ring and ray; the first row is the crown, the last ray the first again."""
     grid = 1 + rays * np.arange(-1, rows)[:, None] + np.arange(rays + 1) % rays
     grid[0] = 0
     return grid
 
 
-def _faces(rows: int, rays: int) -> tuple[NDArray, NDArray, NDArray]:
+def _faces(rows: int, rays: int) -> tuple[Ints, Ints, Ints]:
     """Two triangles to a cell, one at the crown, with their rows and rays; diagonals of the right half mirror those
     of the left."""
     grid = _vertices(rows, rays)
@@ -117,7 +117,7 @@ def _faces(rows: int, rays: int) -> tuple[NDArray, NDArray, NDArray]:
     return faces, row, ray
 
 
-def _lines(rows: int, rays: int, uv: NDArray) -> tuple[tuple[Line, ...], tuple[tuple[tuple[int, int], ...], ...]]:
+def _lines(rows: int, rays: int, uv: Floats) -> tuple[tuple[Line, ...], tuple[tuple[tuple[int, int], ...], ...]]:
     """Rays run outward, row by row; then rings run to the left."""
     grid, half = _vertices(rows, rays), rows * rays
     lines = []

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Bools
 from shellgen.pattern.plans._anneal import anneal, single_or_swap
-from shellgen.pattern.plans._graph import Net
+from shellgen.pattern.plans._graph import SeamGraph
 from shellgen.pattern.plans._judge import Judge
 
 FIRST_STEPS, AROUND, AROUND_STEPS, WIDTH = 2000, 8, 250, 12
@@ -26,20 +26,20 @@ CAUTION = (1.0, 1.02, 1.05, 1.1, 1.2)
 """A set that is overloaded when measured is repaired this often, with estimates multiplied by these factors."""
 
 
-Walk = Callable[[NDArray, int], NDArray]
+Walk = Callable[[Bools, int], Bools]
 """A better set from a set, by a seed."""
 
 
 def shortest(
-    net: Net, judge: Judge, safest: NDArray, walk: Walk, repair: Walk, *, walks: int, start: NDArray | None = None
-) -> NDArray:
+    net: SeamGraph, judge: Judge, safest: Bools, walk: Walk, repair: Walk, *, walks: int, start: Bools | None = None
+) -> Bools:
     """(choices,) bool: the shortest set found whose pieces are within the limits on the fine mesh.
 
     safest : the set most likely to be within the limits; the result if no other is found
     walk   : from `start`, or from `safest`; repair : from a set that is too long or exceeds the limits
     """
     judge.measure(net.parts(safest))
-    pool: list[NDArray] = []
+    pool: list[Bools] = []
     for seed in range(TRIES * walks):
         if len(pool) < walks:
             pool += _repaired(net, judge, walk(safest if start is None else start, seed), repair, seed)
@@ -58,7 +58,7 @@ def shortest(
     return best if net.length(best) < net.length(valid) and judge.confirm(net.parts(best)) else valid
 
 
-def _repaired(net: Net, judge: Judge, chosen: NDArray, repair: Walk, seed: int) -> list[NDArray]:
+def _repaired(net: SeamGraph, judge: Judge, chosen: Bools, repair: Walk, seed: int) -> list[Bools]:
     """A set near `chosen` that is within the limits on the coarse mesh; empty if none is found."""
     for attempt, caution in enumerate(CAUTION):
         if judge.measure(net.parts(chosen)):
@@ -71,7 +71,7 @@ def _repaired(net: Net, judge: Judge, chosen: NDArray, repair: Walk, seed: int) 
     return [chosen] if judge.measure(net.parts(chosen)) else []
 
 
-def merged(net: Net, judge: Judge, valid: NDArray) -> NDArray:
+def merged(net: SeamGraph, judge: Judge, valid: Bools) -> Bools:
     """(choices,) bool: a set within the limits, without those of the longest lines that it does not need."""
     chosen = valid
     for choice in np.argsort(-net.lengths, kind="stable").tolist():
@@ -82,10 +82,10 @@ def merged(net: Net, judge: Judge, valid: NDArray) -> NDArray:
     return chosen
 
 
-def plate_walks(net: Net, judge: Judge) -> tuple[Walk, Walk]:
+def plate_walks(net: SeamGraph, judge: Judge) -> tuple[Walk, Walk]:
     """The walks for a net of plates: over the whole net, then around one place after the other."""
 
-    def repair(chosen: NDArray, seed: int) -> NDArray:
+    def repair(chosen: Bools, seed: int) -> Bools:
         centres = np.random.default_rng(seed).integers(len(net.choices), size=AROUND)
         for turn, centre in enumerate(centres.tolist()):
             move = single_or_swap(net, net.around(centre, WIDTH))
@@ -93,7 +93,7 @@ def plate_walks(net: Net, judge: Judge) -> tuple[Walk, Walk]:
             chosen = anneal(net, chosen, judge.load, move, steps=AROUND_STEPS, seed=again, hot=HOT, cold=COLD)
         return chosen
 
-    def walk(start: NDArray, seed: int) -> NDArray:
+    def walk(start: Bools, seed: int) -> Bools:
         move = single_or_swap(net, range(len(net.choices)))
         return repair(anneal(net, start, judge.load, move, steps=FIRST_STEPS, seed=seed, hot=HOT, cold=COLD), seed)
 

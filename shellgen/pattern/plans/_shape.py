@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
+
+from shellgen.core.arrays import Floats
 
 CORNER = 0.25
 """A part cut off by a neck counts if it is at least this many squares of the neck's width. Chosen: less is a corner."""
 
 
-def size_load(outline: NDArray, sheet: tuple[float, float]) -> float:
+def size_load(outline: Floats, sheet: tuple[float, float]) -> float:
     """Least factor by which a sheet (length, width) must grow to contain the points at their best angle."""
     hull = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(outline)))[:-1]
     edge = np.diff(hull, axis=0, append=hull[:1])
@@ -20,7 +21,7 @@ def size_load(outline: NDArray, sheet: tuple[float, float]) -> float:
     return float((sides / np.sort(sheet)[:, None]).max(axis=0).min())
 
 
-def neck_load(outline: NDArray, width: float) -> float:
+def neck_load(outline: Floats, width: float) -> float:
     """1 or less if no neck of the piece is narrower than `width`; else `width` over the width of the neck. The edges of
     a dart may touch or overlap."""
     shape = shapely.Polygon(outline).buffer(0)

@@ -12,10 +12,10 @@ import numpy as np
 
 from shellgen.fields.params import REQUIRED, count, many, text
 from shellgen.model import Layout
-from shellgen.pattern.plans._graph import Net, line_lengths
+from shellgen.pattern.plans._graph import SeamGraph, line_lengths
 from shellgen.pattern.plans._judge import Judge
+from shellgen.pattern.plans._problem import ChoiceProblem
 from shellgen.pattern.plans._search import plate_walks, shortest
-from shellgen.pattern.plans._task import Task
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,12 +29,12 @@ class Params:
     walks: int = count(2, 1, 50, "How many searches are run if those seams exceed the limits.")
 
 
-def choose(task: Task, params: Params) -> tuple[int, ...]:
+def choose(problem: ChoiceProblem, params: Params) -> tuple[int, ...]:
     """Lines to cut."""
-    net = Net(task.layout, line_lengths(task.mesh, task.mesh.offset(task.mid_offset)))
-    judge = Judge(task, net)
+    net = SeamGraph(problem.layout, line_lengths(problem.mesh, problem.mesh.offset(problem.mid_offset)))
+    judge = Judge(problem, net)
     wanted = set(params.between)
-    chosen = np.array([pair(task.layout, choice[0]) in wanted for choice in net.choices])
+    chosen = np.array([pair(problem.layout, choice[0]) in wanted for choice in net.choices])
     whole = net.anchored(net.cut(chosen))
     if whole and judge.confirm(net.parts(chosen)):
         return net.lines(chosen)

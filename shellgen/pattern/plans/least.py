@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from shellgen.fields.params import count
-from shellgen.pattern.plans._graph import Net, line_lengths
+from shellgen.pattern.plans._graph import SeamGraph, line_lengths
 from shellgen.pattern.plans._judge import Judge
+from shellgen.pattern.plans._problem import ChoiceProblem
 from shellgen.pattern.plans._search import plate_walks, shortest
-from shellgen.pattern.plans._task import Task
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -24,9 +24,9 @@ class Params:
     )
 
 
-def choose(task: Task, params: Params) -> tuple[int, ...]:
+def choose(problem: ChoiceProblem, params: Params) -> tuple[int, ...]:
     """Lines to cut."""
-    net = Net(task.layout, line_lengths(task.mesh, task.mesh.offset(task.mid_offset)))
-    judge = Judge(task, net)
+    net = SeamGraph(problem.layout, line_lengths(problem.mesh, problem.mesh.offset(problem.mid_offset)))
+    judge = Judge(problem, net)
     everything = np.ones(len(net.choices), dtype=bool)
     return net.lines(shortest(net, judge, everything, *plate_walks(net, judge), walks=params.walks))

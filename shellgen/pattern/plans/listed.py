@@ -9,7 +9,7 @@ from difflib import get_close_matches
 from shellgen.errors import PresetError
 from shellgen.fields.params import REQUIRED, many, text
 from shellgen.model import Layout
-from shellgen.pattern.plans._task import Task
+from shellgen.pattern.plans._problem import ChoiceProblem
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -22,9 +22,9 @@ class Params:
     )
 
 
-def choose(task: Task, params: Params) -> tuple[int, ...]:
+def choose(problem: ChoiceProblem, params: Params) -> tuple[int, ...]:
     """Lines to cut. Raises PresetError for a plate that does not exist, and for plates that do not touch."""
-    layout = task.layout
+    layout = problem.layout
     lines: set[int] = set()
     for pair in params.between:
         found = _lines(layout, pair, "seams.between")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shellgen.pattern.plans._task import Task
+from shellgen.pattern.plans._problem import ChoiceProblem
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -12,6 +12,6 @@ class Params:
     pass
 
 
-def choose(task: Task, params: Params) -> tuple[int, ...]:
+def choose(problem: ChoiceProblem, params: Params) -> tuple[int, ...]:
     """Lines to cut."""
-    return tuple(i for i, line in enumerate(task.layout.lines) if line.kind == "plate")
+    return tuple(i for i, line in enumerate(problem.layout.lines) if line.kind == "plate")

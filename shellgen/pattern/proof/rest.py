@@ -83,7 +83,7 @@ def weld_pieces(mesh: ShellMesh, cut: Cut, pattern: Pattern) -> tuple[WeldedShee
 def _chain(cut: Cut, place: tuple[int, int], first: Ints) -> Ints:
     """Vertices of one side, counted over all pieces, in the direction of its seam."""
     side = cut.pieces[place[0]].sides[place[1]]
-    return first[place[0]] + (side.vertices if side.forward else side.vertices[::-1])
+    return np.asarray(first[place[0]] + (side.vertices if side.forward else side.vertices[::-1]))
 
 
 def need(rest: Floats, faces: Ints, mid: Floats) -> tuple[Floats, Floats, Floats]:

@@ -26,7 +26,7 @@ class Taper:
     @property
     def end(self) -> float:
         """Where cone and ball touch."""
-        return self.centre + self.ball * np.sin(self.half_angle)
+        return float(self.centre + self.ball * np.sin(self.half_angle))
 
     @property
     def length(self) -> float:

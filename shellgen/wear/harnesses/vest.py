@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shellgen.fields import params as field
-from shellgen.wear._shoulders import ends
+from shellgen.wear._shoulders import shoulder_ends
 from shellgen.wear._strand import Strand
 from shellgen.wear._torso import Torso
 
@@ -18,4 +18,4 @@ class Params:
 def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:
     """Cloth carries like a broad strap: over the shoulders, and from there diagonally to the sides of the waist."""
     closing = ("zip or buckles in front of the vest", 1)
-    return (Strand("vest", params.width, ends(torso, "side"), cloth=True, buckles=(closing,)),)
+    return (Strand("vest", params.width, shoulder_ends(torso, "side"), cloth=True, buckles=(closing,)),)

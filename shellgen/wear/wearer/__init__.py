@@ -12,7 +12,7 @@ from shellgen.errors import PresetError
 from shellgen.fields import params as field
 from shellgen.model import Body, Finding
 from shellgen.wear.wearer import age, steps, survey
-from shellgen.wear.wearer.survey import BULK, FRAME, MEASURES, Rows
+from shellgen.wear.wearer.survey import BULK, FRAME, MEASURES, Percentiles
 
 FAR = 3.0
 """Standard deviations beyond which a survey of thousands says nothing (one person in 740 is further out)."""
@@ -137,7 +137,7 @@ def remarks(params: Params, found: Body) -> tuple[Finding, ...]:
     return tuple(_remarks(params, found))
 
 
-def _rows(params: Params) -> Rows:
+def _rows(params: Params) -> Percentiles:
     """The survey to use: the children's for a child, or for anyone too small for the adults'."""
     grown = survey.adults(params.survey)
     if params.group is None and params.years is None:
@@ -160,7 +160,7 @@ def _rows(params: Params) -> Rows:
     return survey.children(params.survey, params.years)
 
 
-def _completed(rows: Rows, kind: Mapping[str, float | None], asked: float) -> dict[str, float]:
+def _completed(rows: Percentiles, kind: Mapping[str, float | None], asked: float) -> dict[str, float]:
     """All measures of a kind, from the known ones. The first decides if it is known, else the mean of the others.
 
     Beyond FAR all go on in proportion to what leads. asked : the standing if none is known
@@ -183,7 +183,7 @@ def _power(name: str) -> int:
     return 2 if name == "mass_kg" else 1
 
 
-def _check(found: Body, rows: Rows) -> None:
+def _check(found: Body, rows: Percentiles) -> None:
     share = found.stature / rows["stature"][1] if "stature" in found.stated else 1.0
     for name in found.stated:
         usual = rows[name][1] * share ** _power(name)

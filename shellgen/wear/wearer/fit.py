@@ -12,8 +12,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shellgen.core.arrays import Floats
 from shellgen.model import Body, Finding, ShellMesh, Spike
 from shellgen.wear.wearer import Params, age, complete, trunk
 
@@ -72,7 +72,7 @@ SCALES = (0.3, 1.4)
 
 
 @dataclass(frozen=True, slots=True)
-class Size:
+class DomeSize:
     """The outer figures of a dome, mm."""
 
     length: float
@@ -93,24 +93,24 @@ class Fit:
     neck: float
     seat: float
     back: float
-    advised: Size
+    advised: DomeSize
     findings: tuple[Finding, ...]
     fits: bool = True
 
 
-def size(body: Body) -> Size:
+def size(body: Body) -> DomeSize:
     """The dome that fits, to 5 mm."""
     just = exact(body)
-    return Size(*(5.0 * round(x / 5) for x in (just.length, just.width, just.height)))
+    return DomeSize(*(5.0 * round(x / 5) for x in (just.length, just.width, just.height)))
 
 
-def exact(body: Body) -> Size:
+def exact(body: Body) -> DomeSize:
     """The dome that fits, unrounded."""
     width = WIDTH * body.shoulder_breadth
-    return Size((1 - NECK_GAP - SEAT_GAP) * trunk(body), width, HEIGHT * width)
+    return DomeSize((1 - NECK_GAP - SEAT_GAP) * trunk(body), width, HEIGHT * width)
 
 
-def wearer_of(params: Params, dome: NDArray) -> Body:
+def wearer_of(params: Params, dome: Floats) -> Body:
     """A body for a dome without a wearer: of usual proportions, and of the size that the dome would fit.
 
     params : what the preset says about the wearer; only the group and the survey count
@@ -152,7 +152,7 @@ def _limit(figure: float) -> float:
     return 10.0 * (figure // 10)
 
 
-def _along(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
+def _along(body: Body, at: Fit, dome: Floats) -> Iterator[Finding]:
     """Covered share of the back, and sitting."""
     long, left = np.ptp(dome[:, 0]), float(dome[:, 0].min()) - at.seat
     most = _limit((1 - NECK_GAP - SEAT_LEAST) * trunk(body))
@@ -169,7 +169,7 @@ def _along(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
         yield _caution(f"{text}. Make the dome longer than {long:.0f} mm, at best {_limit(at.advised.length):.0f} mm.")
 
 
-def _across(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
+def _across(body: Body, at: Fit, dome: Floats) -> Iterator[Finding]:
     """Room for the arms, hanging and raised."""
     wide, most = np.ptp(dome[:, 1]), _limit(ELBOWS * body.shoulder_breadth)
     if wide > most:
@@ -186,7 +186,7 @@ def _across(body: Body, at: Fit, dome: NDArray) -> Iterator[Finding]:
         yield _caution(f"{text}. There is room for {most:.0f} mm: reduce squareness or taper to narrow the neck end.")
 
 
-def _head(body: Body, at: Fit, outside: NDArray) -> Iterator[Finding]:
+def _head(body: Body, at: Fit, outside: Floats) -> Iterator[Finding]:
     """Turning and tipping the head, and the view over the shoulder."""
     over = float(outside[:, 0].max()) - at.neck
     if over > 0:
@@ -201,7 +201,7 @@ def _head(body: Body, at: Fit, outside: NDArray) -> Iterator[Finding]:
         )
 
 
-def sight(body: Body, at: Fit, outside: NDArray) -> float:
+def sight(body: Body, at: Fit, outside: Floats) -> float:
     """Distance behind the eyes from which the floor is visible over the shell, mm; inf if it never is.
 
     outside : (n, 3) points of the shell. The eyes of the turned head are taken a quarter of the chest's depth before
@@ -214,7 +214,7 @@ def sight(body: Body, at: Fit, outside: NDArray) -> float:
     return float((body.neck_height + EYES * head) / slope) if slope > 0 else float("inf")
 
 
-def _going(body: Body, at: Fit, outside: NDArray) -> Iterator[Finding]:
+def _going(body: Body, at: Fit, outside: Floats) -> Iterator[Finding]:
     """Chairs and doorways."""
     tall, wide = float(outside[:, 2].max()), float(np.ptp(outside[:, 1]))
     depth, room = body.chest_depth - at.back + tall, DOORWAY - 2 * HAND

@@ -16,10 +16,10 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from shellgen.canvas import Colour, ScenePart
+from shellgen.core.arrays import Floats, Ints
 from shellgen.geom.triangles import areas, face_normals
 from shellgen.model import Body
 from shellgen.wear.wearer import trunk
@@ -34,7 +34,7 @@ BLUNT, ROUND = 3.0, 2.0
 Oval = tuple[float, float, float, float, float]
 """Height above the floor, then y and z of the centre, half breadth and half depth, mm."""
 
-Mesh = tuple[NDArray, NDArray]
+Mesh = tuple[Floats, Ints]
 
 
 def build(body: Body, fit: Fit) -> ScenePart:
@@ -69,7 +69,7 @@ def _glide(*rows: Oval) -> PchipInterpolator:
     return PchipInterpolator(table[:, 0], table[:, 1:])
 
 
-def _ovals(table: NDArray, height: NDArray, blunt: float) -> NDArray:
+def _ovals(table: Floats, height: Floats, blunt: float) -> Floats:
     """(4, n) y and z of the centre, half breadth and half depth of a bead at heights from its one end to the other."""
     y, z, breadth, depth = _glide(*map(tuple, table.tolist()))(height).T
     share = (height - table[0, 0]) / np.ptp(table[:, 0])
@@ -77,9 +77,9 @@ def _ovals(table: NDArray, height: NDArray, blunt: float) -> NDArray:
     return np.stack([y, z, breadth * end, depth * end])
 
 
-def clear_of(points: NDArray, body: Body, fit: Fit, gap: float) -> NDArray:
+def clear_of(points: Floats, body: Body, fit: Fit, gap: float) -> Floats:
     """Points (n, 3) in the shell's frame, with those inside the figure moved out to `gap` mm in front of it."""
-    foot = np.array([fit.neck - body.neck_height, 0.0, fit.back])
+    foot: Floats = np.array([fit.neck - body.neck_height, 0.0, fit.back])
     moved = points - foot
     for rows in _middle(body):
         table = np.array(rows)
@@ -91,7 +91,7 @@ def clear_of(points: NDArray, body: Body, fit: Fit, gap: float) -> NDArray:
     return moved + foot
 
 
-def _faces(around: int, rings: int) -> NDArray:
+def _faces(around: int, rings: int) -> Ints:
     """Faces of `rings` circles between two poles, outward if heights rise and the circles turn from z towards y."""
     k = np.arange(around)
     after = (k + 1) % around
@@ -110,13 +110,13 @@ def _together(parts: Sequence[Mesh]) -> Mesh:
     return np.vstack([points for points, _ in parts]), np.vstack(faces)
 
 
-def _normals(points: NDArray, faces: NDArray) -> NDArray:
+def _normals(points: Floats, faces: Ints) -> Floats:
     """(n, 3) unit normals, the mean of the faces around each vertex, by area."""
     weighted = areas(points, faces)[:, None] * face_normals(points, faces)
     normal = np.zeros_like(points)
     for corner in faces.T:
         np.add.at(normal, corner, weighted)
-    return normal / np.linalg.norm(normal, axis=1, keepdims=True)
+    return np.asarray(normal / np.linalg.norm(normal, axis=1, keepdims=True))
 
 
 def _middle(body: Body) -> Iterator[Sequence[Oval]]:
@@ -159,7 +159,7 @@ def _middle(body: Body) -> Iterator[Sequence[Oval]]:
     ]
 
 
-def _arm(body: Body) -> tuple[NDArray, NDArray, NDArray, NDArray]:
+def _arm(body: Body) -> tuple[Floats, Floats, Floats, Floats]:
     """Height, y and z of shoulder, elbow, wrist and fingertips of the left arm, hanging a little away from the hips."""
     tall, mid = body.stature, -0.95 * body.chest_depth / 2
     shoulder = np.array([body.neck_height - ARMPITS * trunk(body), body.shoulder_breadth / 2 + 0.006 * tall, mid])
@@ -170,12 +170,12 @@ def _arm(body: Body) -> tuple[NDArray, NDArray, NDArray, NDArray]:
     return shoulder, elbow, wrist, wrist + 0.108 * tall * _towards(0.0, -0.10)
 
 
-def _towards(out: float, back: float) -> NDArray:
+def _towards(out: float, back: float) -> Floats:
     way = np.array([-1.0, out, back])
-    return way / np.linalg.norm(way)
+    return np.asarray(way / np.linalg.norm(way))
 
 
-def _leg(body: Body) -> tuple[NDArray, NDArray, NDArray]:
+def _leg(body: Body) -> tuple[Floats, Floats, Floats]:
     """Height, y and z of hip, knee and ankle of the left leg."""
     crotch, mid = body.stature - body.sitting_height, -0.95 * body.chest_depth / 2
     hip = np.array([crotch + 0.06 * body.stature, 0.52 * body.hip_breadth / 2, mid])
@@ -202,7 +202,7 @@ def _limbs(body: Body) -> Iterator[Sequence[Oval]]:
 
 
 def _limb(
-    low: NDArray, high: NDArray, radii: Sequence[tuple[float, float]], unit: float, *, flat: float = 1.0
+    low: Floats, high: Floats, radii: Sequence[tuple[float, float]], unit: float, *, flat: float = 1.0
 ) -> list[Oval]:
     """A bead between two joints that extends past each by a third of its radius; radii over `unit` along the way."""
     past = [radii[0][1] * unit / 3, radii[-1][1] * unit / 3]

@@ -26,9 +26,9 @@ BULK = ("mass_kg", "chest_depth", "chest_breadth", "hip_breadth", "neck_girth")
 Column = tuple[float, float, float]
 """The 5th, 50th and 95th percentile, mm or kg."""
 
-Rows = Mapping[str, Column]
+Percentiles = Mapping[str, Column]
 
-ADULTS: Mapping[str, Rows] = {
+ADULTS: Mapping[str, Percentiles] = {
     "male": {
         "stature": (1648, 1755, 1870),
         "mass_kg": (64.4, 84.6, 110.69),
@@ -107,13 +107,13 @@ def standing(column: Column, measure: float) -> float:
     return (measure - middle) * _TAIL / ((high - middle) if measure > middle else (middle - low))
 
 
-def adults(survey: str) -> Rows:
+def adults(survey: str) -> Percentiles:
     """Columns by measure; "both" is halfway between those of men and of women."""
     of = [ADULTS[sex] for sex in SEXES[survey]]
     return {name: _mean([rows[name] for rows in of]) for name in of[0]}
 
 
-def children(survey: str, years: float) -> Rows:
+def children(survey: str, years: float) -> Percentiles:
     """Columns by measure at an age, interpolated between birthdays. Only stature and mass were surveyed: the rest are
     an adult's, both sexes together, in proportion to the median stature, which makes them rough."""
     of = [CHILDREN[sex] for sex in SEXES[survey]]

@@ -25,7 +25,7 @@ MITRE = 1.2  # corners of a widened outline are cut off beyond this share of the
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Body:
+class _WidenedPart:
     """A part with half its clearance: shapes that touch keep the separation.
 
     shape : (n, 2) outline widened, its grain along x
@@ -82,13 +82,13 @@ def _prefixed(progress: Callable[[str], None], words: str) -> Callable[[str], No
     return lambda text: progress(words + text)
 
 
-def _body(part: FlatPart, params: Params) -> _Body:
+def _body(part: FlatPart, params: Params) -> _WidenedPart:
     wide = clearance(params) + SMOOTH
     grown = shapely.make_valid(shapely.Polygon(part.outline)).buffer(wide, join_style="mitre", mitre_limit=MITRE)
     smooth = grown.simplify(SMOOTH)
     smooth = smooth if smooth.geom_type == "Polygon" else smooth.convex_hull
     shape = strip.turned(np.array(smooth.exterior.coords)[:-1], -part.grain)
-    return _Body(part, shape, shapely.Polygon(shape).area)
+    return _WidenedPart(part, shape, shapely.Polygon(shape).area)
 
 
 def _shelf(kind: Stock, cost: float, params: Params) -> _Shelf:
@@ -96,11 +96,11 @@ def _shelf(kind: Stock, cost: float, params: Params) -> _Shelf:
     return _Shelf(kind, cost, 10**6 if kind.count is None else kind.count, length, height)
 
 
-def _fits(body: _Body, shelf: _Shelf, params: Params) -> bool:
+def _fits(body: _WidenedPart, shelf: _Shelf, params: Params) -> bool:
     return bool(strip.angles(body.shape, shelf.height, shelf.length, params.rotations)[1])
 
 
-def _next(bodies: Sequence[_Body], shelves: Sequence[_Shelf], params: Params) -> _Shelf:
+def _next(bodies: Sequence[_WidenedPart], shelves: Sequence[_Shelf], params: Params) -> _Shelf:
     """The sheet to fill now: the largest of the cheapest set that would hold all, if it takes the largest part."""
     wanted = sum(body.area for body in bodies) / EXPECTED
     taken = cheapest([s.area for s in shelves], [s.cost for s in shelves], [s.left for s in shelves], wanted)
@@ -112,8 +112,8 @@ def _next(bodies: Sequence[_Body], shelves: Sequence[_Shelf], params: Params) ->
 
 
 def _filled(
-    bodies: Sequence[_Body], shelf: _Shelf, params: Params, progress: Callable[[str], None]
-) -> tuple[list[_Body], Floats]:
+    bodies: Sequence[_WidenedPart], shelf: _Shelf, params: Params, progress: Callable[[str], None]
+) -> tuple[list[_WidenedPart], Floats]:
     """The bodies that were brought onto one sheet, and their poses."""
     tries, work = effort(params)
     fitting = [body for body in bodies if _fits(body, shelf, params)]
@@ -131,7 +131,7 @@ def _filled(
         limit = min(area * shelf.length / found.length, area - chosen[-1].area)
 
 
-def _chosen(bodies: Sequence[_Body], limit: float) -> list[_Body]:
+def _chosen(bodies: Sequence[_WidenedPart], limit: float) -> list[_WidenedPart]:
     """The largest first, and smaller ones as long as the sum of the areas stays below the limit; at least one."""
     chosen, area = [bodies[0]], bodies[0].area
     for body in bodies[1:]:
@@ -141,6 +141,6 @@ def _chosen(bodies: Sequence[_Body], limit: float) -> list[_Body]:
     return chosen
 
 
-def _placement(body: _Body, pose: Sequence[float], corner: float) -> Placement:
+def _placement(body: _WidenedPart, pose: Sequence[float], corner: float) -> Placement:
     x, y, angle = pose
     return Placement(body.part, angle - body.part.grain, (x + corner, y + corner))
