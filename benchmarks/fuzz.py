@@ -28,9 +28,9 @@ with atheris.instrument_imports(include=["shellgen", "yaml"]):
     from shellgen.geom import patches
     from shellgen.pipeline import dome
 
-    for family in ("surfaces", "layouts"):
-        for name in registry.names(f"shellgen.{family}"):
-            registry.load(f"shellgen.{family}", name)
+    for family in ("shellgen.dome.surfaces", "shellgen.plates"):
+        for name in registry.names(family):
+            registry.load(family, name)
 
 import made_up
 from smallest import SMALLEST

@@ -17,17 +17,13 @@ import tempfile
 import time
 from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
 
-import numpy as np
 from joblib import cpu_count, parallel_config
 from joblib.externals.loky import get_reusable_executor
-from smallest import HERE, SMALLEST, pick
+from smallest import HERE, pick
 
 from shellgen import preset
-from shellgen.core.flow import Flow
 from shellgen.pack import contents
-from shellgen.pipeline import dome
 from shellgen.sizes import batch
 from shellgen.sizes.grade import design, grade
 from shellgen.sizes.wearers import Wearer
@@ -36,14 +32,6 @@ from shellgen.wear import wearer
 MANY = 40
 SPREAD = 0.1
 PRESET = pick(HERE.parent / "presets" / "puddle-hatchling.yaml", HERE / "small.yaml")
-
-
-def make(of: preset.Preset) -> contents.Pack | SimpleNamespace:
-    """A whole pack; in the smallest run the bare dome."""
-    if not SMALLEST:
-        return contents.build(of)
-    surface = dome.asked(of, Flow())[0]
-    return SimpleNamespace(record={"name": of.name}, files={"rim.bin": surface.points(np.eye(2)).tobytes()})
 
 
 def work(whose: int) -> float:
@@ -58,22 +46,22 @@ def clocks(whose: int) -> tuple[float, float]:
 def main() -> None:
     path = Path(sys.argv[1]) if len(sys.argv) > 1 else PRESET
     name = path.stem
-    count = int(sys.argv[2]) if len(sys.argv) > 2 else 2
+    count = int(sys.argv[2]) if len(sys.argv) > 2 else pick(2, 1)
     of = preset.read(path)
     cores = cpu_count()
     stature = wearer.body(of.wearer).stature
     spread = [SPREAD * (2 * n / (count - 1) - 1) for n in range(count)] if count > 1 else [0.0]
     people = [Wearer(f"w{n}", replace(of.wearer, stature=stature * (1 + off))) for n, off in enumerate(spread)]
     model = design(of)
-    make(of)
+    contents.build(of)
     start = clocks(resource.RUSAGE_SELF)
     for one in people:
-        make(grade(model, one.name, one.measures))
+        contents.build(grade(model, one.name, one.measures))
     alone = [b - a for a, b in zip(start, clocks(resource.RUSAGE_SELF), strict=True)]
     print(f"{name}, {count} sizes in turn: {alone[0]:.1f} s by the clock, {alone[1]:.1f} s of work", flush=True)
     own, start = work(resource.RUSAGE_SELF), clocks(resource.RUSAGE_CHILDREN)
     with tempfile.TemporaryDirectory() as folder, parallel_config("loky", n_jobs=cores):
-        made = batch.build(of, people, Path(folder), make=make)
+        made = batch.build(of, people, Path(folder))
         get_reusable_executor().shutdown(wait=True)
     whole, children = (b - a for a, b in zip(start, clocks(resource.RUSAGE_CHILDREN), strict=True))
     own = work(resource.RUSAGE_SELF) - own

@@ -1,6 +1,6 @@
 """What do our own ways through reportlab and ezdxf bring?
 
-    python benchmarks/writers.py [--pieces 6] [--rounds 3]      (--pieces 1 --rounds 1 takes seconds)
+    python benchmarks/writers.py [--pieces 6] [--rounds 3]
 
 Made-up pieces are written as PDF by the library as it is, with compressed streams as bytes, and with memoised
 compression too; and as DXF by the library's own entities and by ours. Processor time, the least of some rounds in turn;
@@ -19,6 +19,7 @@ from unittest.mock import patch
 import ezdxf
 import numpy as np
 from reportlab import rl_config
+from smallest import pick
 
 from shellgen.canvas import Drawing, Path, Text, tiling
 from shellgen.export import _ink, dxf, pdf
@@ -61,8 +62,8 @@ def by_library(drawing: Drawing) -> bytes:
 
 def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__)
-    arguments.add_argument("--pieces", type=int, default=6)
-    arguments.add_argument("--rounds", type=int, default=3)
+    arguments.add_argument("--pieces", type=int, default=pick(6, 1))
+    arguments.add_argument("--rounds", type=int, default=pick(3, 1))
     asked = arguments.parse_args()
     drawings = [piece(k) for k in range(asked.pieces)]
     plan = tiling.arrange(drawings)
