@@ -13,21 +13,22 @@ LEVELS = ("fault", "caution", "ok")
 
 def ordered(
     checked: tuple[Finding, ...],
-    compared: tuple[Finding, ...],
+    remedied: tuple[Finding, ...],
     corrected: tuple[Finding, ...],
     *results: Any,
     unset: tuple[Finding, ...],
 ) -> tuple[Finding, ...]:
     """What may hurt and what is wrong first. What a later stage finds wrong is not said again of the flat pieces, and
-    what is said with a seam plan that mends it is not said without.
+    what is said with a remedy is not said without.
 
-    checked : of the flat pieces; compared : of other seam plans; results : some have findings of their own
+    checked : of the flat pieces; remedied : with a seam plan or another remedy that was tried
+    results : some have findings of their own
     """
-    mended = {finding.stage for finding in compared}
-    found = (f for result in results for f in getattr(result, "findings", ()) if f.stage not in mended)
-    later = (*compared, *corrected, *found, *unset)
+    stages = {finding.stage for finding in remedied}
+    found = (f for result in results for f in getattr(result, "findings", ()) if f.stage not in stages)
+    later = (*remedied, *corrected, *found, *unset)
     faults = {finding.stage for finding in later if finding.level == "fault"}
-    once = (finding for finding in checked if finding.stage not in faults | mended)
+    once = (finding for finding in checked if finding.stage not in faults | stages)
     return tuple(sorted((*once, *later), key=lambda finding: (LEVELS.index(finding.level), not finding.safety)))
 
 

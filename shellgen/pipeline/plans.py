@@ -30,7 +30,7 @@ def compared(preset: Preset, flow: Flow, on: dome.Ground, of: foam.Tried) -> Pen
     """What there is to say of other seam plans."""
     limits = dome.limits_of(preset, on.surface)
     own = flow.run(comparison.own_plan, on.layout, on.mesh, of.foam.cut, of.foam.pattern, limits)
-    return flow.named("other plans").start(_compared, on.surface, own, _shape(preset))
+    return flow.named("other plans").start(_compared, on.surface, own, only(preset, SHAPE))
 
 
 @contextmanager
@@ -39,7 +39,7 @@ def naming_another(preset: Preset, flow: Flow) -> Iterator[None]:
     try:
         yield
     except (FitError, GeometryError) as error:
-        other = flow.named("other plans").run(_first, _shape(preset))
+        other = flow.named("other plans").run(_first, only(preset, SHAPE))
         if other is None:
             raise
         kind = FitError if isinstance(error, FitError) else GeometryError
@@ -85,6 +85,6 @@ def _compared(surface: Surface, own: comparison.OwnPlan, preset: Preset) -> tupl
     return comparison.findings(problem, own, lambda: tuple(_others(preset)))
 
 
-def _shape(preset: Preset) -> Preset:
+def only(preset: Preset, sections: tuple[str, ...]) -> Preset:
     """The preset with its other sections at their defaults, so that they don't matter to what is remembered."""
-    return Preset(**{name: getattr(preset, name) for name in SHAPE})
+    return Preset(**{name: getattr(preset, name) for name in sections})

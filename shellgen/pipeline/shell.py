@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from shellgen.core.flow import Flow
 from shellgen.model import Finding, Paint, Proof
 from shellgen.pattern import flatmap
-from shellgen.pipeline import findings, finish, foam, plans, wear, workshop
+from shellgen.pipeline import findings, finish, foam, plans, remedies, wear, workshop
 from shellgen.pipeline import spikes as standing
 from shellgen.pipeline.dome import Ground, ground
 from shellgen.pipeline.foam import Foam
@@ -53,9 +53,11 @@ def shell_of(preset: Preset, flow: Flow) -> Shell:
     made = workshop.with_harness(stuff, hung)
     checked, corrected = foam.checked(preset, flow, on, tried), foam.correction(tried)
     proof = foam.proved(preset, flow, on, tried)
+    deviations = remedies.deviations(preset, flow, proof)
     cast = standing.cast(preset, flow, top)
     worn = wear.worn(preset, fitted, hung)
     seats = flow.run(flatmap.seats, on.mesh, flat.cut, flat.pattern, top.spikes)
+    remedied = (*compared.result(), *deviations.result())
     results = (proof, top, on.surface, cast, trim.rings, trim.edging, nested, plan, worn.fit, hung, paint)
     return Shell(
         name=preset.name or "shell",
@@ -67,5 +69,5 @@ def shell_of(preset: Preset, flow: Flow) -> Shell:
         paint=paint,
         work=workshop.Work(made, nested, plan, workshop.bought(preset, flow, made, nested, trim, cast)),
         worn=worn,
-        findings=findings.ordered(checked, compared.result(), corrected, *results, unset=findings.unset(preset)),
+        findings=findings.ordered(checked, remedied, corrected, *results, unset=findings.unset(preset)),
     )

@@ -44,7 +44,6 @@ OTHER_NAMES = {
     ("Worn", "fit"): "of.fit if of.named else None",
     ("wear.build", "said"): "preset.wearer.group is not None",
     ("findings.ordered", "unset"): "findings.unset(preset)",
-    ("findings.ordered", "compared"): "compared.result()",
     ("checks.build", "least_neck"): "limits.neck",
     ("usual_neck", "plate_area"): "dome / plates",
     ("Other", "plan"): "preset.seams.name",

@@ -12,6 +12,9 @@ from shellgen.model import Built, Cut, Finding, Pattern
 from shellgen.model.said import apart, count, several, shares_apart
 from shellgen.pattern.limits import SLACK
 
+DEVIATION = "deviation"
+"""The stage of what is found about the distance from the dome."""
+
 
 def inverted(cut: Cut, pattern: Pattern) -> Iterator[Finding]:
     inside, folded = [], []
@@ -92,6 +95,6 @@ def deviation(when: str, built: Built, limit: float) -> Iterator[Finding]:
     rms, allowed = apart(built.rms, limit, digits=1)
     text = f"The shell {when} deviates from the dome by {rms} mm (rms), at most {built.most:.1f} mm"
     if built.rms > limit:
-        yield Finding("fault", "proof", f"{text}; the limit is {allowed} mm rms.")
+        yield Finding("fault", DEVIATION, f"{text}; the limit is {allowed} mm rms.")
     else:
-        yield Finding("ok", "proof", f"{text} (limit {allowed} mm rms).")
+        yield Finding("ok", DEVIATION, f"{text} (limit {allowed} mm rms).")
