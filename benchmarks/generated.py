@@ -120,7 +120,7 @@ def build(made: MadeUp, folder: Path, *, pack: bool = False) -> Shell:
     try:
         found = (*sound.faults(shell), *sound.lists(shell, content))
         if pack:
-            contents.build(content, flow=memory)
+            contents.build(content, flow=memory, accept_faults=True)
     except ShellgenError as error:
         raise Unsound(f"a shell whose files are refused: {error}") from error
     if found:

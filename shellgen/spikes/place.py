@@ -10,7 +10,7 @@ from shellgen.core import registry
 from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
 from shellgen.model import Finding, Layout, ShellMesh, Spike, SpikeShape, Surface
-from shellgen.model.said import apart
+from shellgen.model.said import apart, several
 from shellgen.model.said import count as said
 from shellgen.spikes import clear, fit
 from shellgen.spikes.body import PROFILES, make
@@ -36,21 +36,33 @@ def build(
     PresetError for a plate that does not exist. A spike that cannot stand where it is asked to is left out, and said.
     """
     places = tuple(spots(surface, mesh, layout, groups))
-    spikes = _sized(surface, layout, places, groups)
-    owner = [groups[spot.group] for spot in places]
+    spikes, owner, impossible = _sized(surface, layout, places, groups)
     spikes, findings = clear.settle(surface, layout, spikes, owner, ring_thickness=ring_thickness)
-    findings += [*_tips(spikes, tip_floor), *_one_size(spikes, groups)]
+    findings += [*impossible, *_tips(spikes, tip_floor), *_one_size(spikes, groups)]
     return fit.share_masters(surface, tuple(spikes), tolerance=base_agreement), tuple(findings)
 
 
-def _sized(surface: Surface, layout: Layout, places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]) -> list[Spike]:
-    """The spikes as graded, not yet fitted."""
-    graded = grades(places, groups)
-    frames = _frames(surface, places, groups)
-    return [
-        _spike(spot, groups[spot.group], frame, float(grade), layout.plates[spot.plate].side)
-        for spot, frame, grade in zip(places, frames, graded, strict=True)
-    ]
+def _sized(
+    surface: Surface, layout: Layout, places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]
+) -> tuple[list[Spike], list[Group], list[Finding]]:
+    """The spikes as graded, not yet fitted, with their groups; and those left out because their profile cannot have
+    the graded size. GeometryError where no spike of a group is possible."""
+    spikes, owner, impossible = [], [], dict[int, tuple[str, list[str]]]()
+    for spot, frame, grade in zip(places, _frames(surface, places, groups), grades(places, groups), strict=True):
+        group = groups[spot.group]
+        own = shape(group, float(grade), layout.plates[spot.plate].side)
+        try:
+            make(own)
+        except GeometryError as error:
+            impossible.setdefault(spot.group, (str(error), []))[1].append(spot.name)
+            continue
+        spikes.append(_spike(spot, group, frame, own))
+        owner.append(group)
+    for g, (why, names) in impossible.items():
+        if len(names) == sum(spot.group == g for spot in places):
+            raise GeometryError(f"{names[0]}: {why}")
+    texts = (f"{several(names)}: left out at the size graded there: {why}." for why, names in impossible.values())
+    return spikes, owner, [Finding("caution", "spikes", text) for text in texts]
 
 
 def grades(places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]) -> Floats:
@@ -78,13 +90,8 @@ def _steps(grade: Floats, count: int) -> Floats:
     return np.asarray(low + step * np.floor((grade - low) / step + 0.5 - 1e-9))
 
 
-def _spike(spot: SpikeSpot, group: Group, frame: Floats, grade: float, side: str) -> Spike:
+def _spike(spot: SpikeSpot, group: Group, frame: Floats, own: SpikeShape) -> Spike:
     """A spike in its frame, without its base."""
-    own = shape(group, grade, side)
-    try:
-        make(own)
-    except GeometryError as error:
-        raise GeometryError(f"{spot.name}: {error}") from None
     empty = np.zeros((0, 3))
     return Spike(
         name=spot.name,

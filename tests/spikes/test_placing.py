@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from spiked import ball, dome
 
-from shellgen.errors import PresetError
+from shellgen.errors import GeometryError, PresetError
 from shellgen.geom import curves
 from shellgen.spikes import body, clear, place, spots
 from shellgen.spikes.groups import Group, Point
@@ -226,3 +226,14 @@ def test_one_that_does_not_fit_is_left_out_and_the_others_stand(shell):
     gone = [f.text for f in findings if "left out" in f.text]
     assert 0 < len(spikes) < asked and gone
     assert all("it takes a base of at most" in text or "not even a base of 8 mm" in text for text in gone)
+
+
+def test_only_spikes_whose_graded_size_no_profile_has_are_left_out(shell):
+    """Tips as round as the bases as asked: graded down, they are rounder than the bases."""
+    group = Group(base_diameter=20.0, height=30.0, tip_radius=9.0, size_at_rim=0.6)
+    spikes, findings = placed(shell, group)
+    (text,) = (f.text for f in findings if "left out at the size graded there" in f.text)
+    assert 0 < len(spikes) < len(shell[1].plates) and "a tip of radius 9 mm" in text
+    assert all(spike.shape.diameter >= 18 for spike in spikes)
+    with pytest.raises(GeometryError, match="a tip of radius 11 mm does not fit"):
+        placed(shell, Group(base_diameter=20.0, height=30.0, tip_radius=11.0))
