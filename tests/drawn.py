@@ -11,6 +11,7 @@ import numpy as np
 
 from shellgen import page, preset, wear
 from shellgen.canvas import Colour, Drawing, Scene
+from shellgen.canvas.rule import METRIC
 from shellgen.core import registry
 from shellgen.dome import mesh
 from shellgen.draw.overview import overview
@@ -122,7 +123,7 @@ def page_of(of: Shell, title: str, *, shown: bool = False, **more: Any) -> page.
         of.ground, of.foam, of.proof, of.top.spikes, of.trim.rings.rings, of.paint, of.worn if shown else None
     )
     whole = overview(of.ground, of.foam, of.top.seats, title=title)
-    return page.of(record(of), tables(of), templates_of(of), whole, solids, title=title, **more)
+    return page.of(record(of), tables(of), templates_of(of), whole, solids, title=title, rule=METRIC, **more)
 
 
 @cache

@@ -8,6 +8,7 @@ from click.testing import CliRunner
 from pypdf import PdfReader
 
 from shellgen import pipeline, preset, share
+from shellgen.canvas.rule import METRIC
 from shellgen.cli import main, summary
 from shellgen.core.flow import Flow
 from shellgen.errors import FaultError
@@ -115,7 +116,7 @@ def test_faults_stand_on_every_cover_and_first_in_page_guide_and_summary(faulty)
         page = faulty.files[name].decode()
         place = [page.index(text[:40].replace("'", "&#x27;")) for text in faults]
         assert max(place) < page.index(later), name
-    lines = summary.text(faulty.record, Path("out")).splitlines()
+    lines = summary.text(faulty.record, Path("out"), METRIC).splitlines()
     assert [line.startswith("FAULT: ") for line in lines[1 : len(faults) + 1]] == [True] * len(faults)
     assert f"with {len(faults)} faults" in lines[0]
 

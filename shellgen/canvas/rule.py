@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -22,6 +23,12 @@ class Rule:
         """A length: "560 mm", or "560 mm (22 1/16 in)"; with digits None, without trailing zeros."""
         text = f"{value:g} mm" if digits is None else f"{value:.{digits}f} mm"
         return f"{text} ({inch(value)})" if self.inches else text
+
+    def size(self, sides: Iterable[float]) -> str:
+        """Several lengths in one: "560 × 460 × 180 mm"."""
+        whole = tuple(sides)
+        text = " × ".join(f"{side:.0f}" for side in whole) + " mm"
+        return f"{text} ({' × '.join(inch(side).removesuffix(' in') for side in whole)} in)" if self.inches else text
 
     def metres(self, value: float) -> str:
         """A long length, of mm."""

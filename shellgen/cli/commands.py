@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 import shellgen
+from shellgen.canvas import rule
 from shellgen.cli import terminal
 from shellgen.errors import FaultError, PresetError, ShellgenError, printable
 
@@ -112,7 +113,7 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: boo
     if as_json:
         terminal.print_json(plain(made.record))
     else:
-        click.echo(summary.text(made.record, folder))
+        click.echo(summary.text(made.record, folder, rule.of(content.print.paper)))
     if timings:
         rows = ((stage, f"{seconds:7.2f} s") for stage, seconds in made.seconds.items() if seconds >= SHOWN)
         click.echo(terminal.pairs(rows), err=as_json)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import fields
 from pathlib import Path
 
+from shellgen.canvas.rule import Rule
 from shellgen.cli import terminal
 from shellgen.model.said import count
 from shellgen.record import Record, tables, wear
@@ -19,11 +20,11 @@ SECTIONS = tuple(field.name for field in fields(Record) if not optional(field))
 LEVELS = {"fault": "FAULT", "caution": "Caution"}
 
 
-def text(record: Record, folder: Path) -> str:
+def text(record: Record, folder: Path, rule: Rule) -> str:
     """The summary of a pack's record, for a person at a terminal."""
     faults, cautions = (said(record.findings, level) for level in LEVELS)
     warning = f", with {count(len(faults), 'fault')}. Correct this before you cut anything:" if faults else ""
-    words = [f"{record.name} is in {folder}{warning}", *faults, terminal.pairs(_figures(record)), *cautions]
+    words = [f"{record.name} is in {folder}{warning}", *faults, terminal.pairs(_figures(record, rule)), *cautions]
     words += [f"Left out: {what}" for what in record.left_out or ()]
     return "\n".join(words)
 
@@ -40,9 +41,9 @@ def said(findings: Sequence[FindingEntry], level: str) -> list[str]:
     return [f"{LEVELS[level]}: {of.sentence}" for of in findings if of.level == level]
 
 
-def _figures(record: Record) -> Iterator[tuple[str, str]]:
+def _figures(record: Record, rule: Rule) -> Iterator[tuple[str, str]]:
     dome, pieces, seams, spikes = record.dome, record.pieces, record.seams, record.spikes
-    yield "size", " x ".join(f"{side:.0f}" for side in dome.size_mm) + " mm"
+    yield "size", rule.size(dome.size_mm)
     if scan := dome.scan:
         off = f"{scan.noise_mm:.1f} mm of noise and {scan.asymmetry_mm:.1f} mm of asymmetry removed"
         yield "scan", f"{100 * scan.holes:.1f} % of holes filled, {off}"
@@ -54,15 +55,15 @@ def _figures(record: Record) -> Iterator[tuple[str, str]]:
     yield "largest stretch", f"{100 * stretch.stretch_max:.1f} % in {stretch.id}"
     yield (
         "seams",
-        f"{len(seams)}, {sum(max(seam.length_mm) for seam in seams) / 1000:.1f} m in all when flat",
+        f"{len(seams)}, {rule.metres(sum(max(seam.length_mm) for seam in seams))} in all when flat",
     )
     glued, formed = record.proof.distance_rms_mm, record.proof.formed_distance_rms_mm
     yield "deviates from the dome", f"{glued:.1f} mm as glued, {formed:.1f} mm when formed (root mean square)"
     yield "foam sheets", str(len(record.sheets))
     sizes = len({spike.stl for spike in spikes})
     yield "spikes", f"{len(spikes)} from {sizes} {'master' if sizes == 1 else 'masters'}" if spikes else "none"
-    yield "ring strip", f"{sum(spike.ring_length_mm or 0 for spike in spikes) / 1000:.2f} m"
-    yield "rim", f"{dome.rim_length_mm / 1000:.2f} m"
+    yield "ring strip", rule.metres(sum(spike.ring_length_mm or 0 for spike in spikes))
+    yield "rim", rule.metres(dome.rim_length_mm)
     yield "mass", f"{record.mass_g / 1000:.2f} kg"
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from shellgen import page, preset
+from shellgen.canvas import rule
 from shellgen.core.content import digest
 from shellgen.core.flow import Flow
 from shellgen.draw.overview import overview
@@ -178,9 +179,12 @@ class Workshop:
             templates, shell.name, shell.ground, shell.foam, top.seats, top.spikes, anchors
         )
         title = wanted.title or wanted.name or ""
+        written = rule.of(wanted.print.paper)
         figures, whole = record(shell), overview(shell.ground, shell.foam, top.seats, title=title)
-        content = flow.named("page").run(page.of, figures, tables(shell), drawn, whole, solids, title=title)
-        changes = tuple(facts.changes(self.good.record, figures)) if self.good else ()
+        content = flow.named("page").run(
+            page.of, figures, tables(shell), drawn, whole, solids, title=title, rule=written
+        )
+        changes = tuple(facts.changes(self.good.record, figures, written)) if self.good else ()
         number = self.good.version + 1 if self.good else 1
         with self._telling:
             errand.check()

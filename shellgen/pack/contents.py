@@ -10,7 +10,7 @@ from typing import TypeVar
 from threadpoolctl import threadpool_limits
 
 from shellgen import guide, pack, page
-from shellgen.canvas import Scene, ScenePart, Table
+from shellgen.canvas import Scene, ScenePart, Table, rule
 from shellgen.core.flow import Flow, Pending
 from shellgen.core.memory import remembered
 from shellgen.draw.overview import overview
@@ -106,8 +106,9 @@ def build(
     title, listed = preset.title or preset.name or "", (*files, pack.RECORD)
     whole = overview(shell.ground, shell.foam, top.seats, title=title)
     content = flow.named("page").run(
-        page.of, figures, lists, drawn, whole, solids, title=title, pictures=shown, files=listed
-    )
+        page.of, figures, lists, drawn, whole, solids,
+        title=title, rule=rule.of(preset.print.paper), pictures=shown, files=listed,
+    )  # fmt: skip
     files["index.html"] = page.page(content)
     figures = replace(
         figures,

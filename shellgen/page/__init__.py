@@ -11,6 +11,7 @@ from importlib import resources
 from string import Template
 
 from shellgen.canvas import Drawing, Table
+from shellgen.canvas.rule import Rule
 from shellgen.draw.pictures import with_wearer
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.guide.stills import webp
@@ -67,6 +68,7 @@ def of(
     solids: tuple[bytes, bytes],
     *,
     title: str,
+    rule: Rule,
     pictures: Mapping[str, str] | None = None,
     files: Iterable[str] = (),
 ) -> PageContent:
@@ -78,8 +80,10 @@ def of(
     listed, shown, sheets = tuple(files), pictures or {}, {sheet.name: sheet for sheet in templates}
     foam, standing = solids
     gallery = [(words, shown[path]) for path, words in GALLERY.items() if path in shown]
-    body = sections.body(figures, sheets, overview, tables, listed, gallery)
-    return PageContent(title, sections.head(title, figures, listed), body, foam, standing, shown.get(FINISHED, ""))
+    body = sections.body(figures, sheets, overview, tables, listed, gallery, rule)
+    return PageContent(
+        title, sections.head(title, figures, rule, listed), body, foam, standing, shown.get(FINISHED, "")
+    )
 
 
 def stills(files: Mapping[str, bytes]) -> dict[str, str]:

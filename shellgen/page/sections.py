@@ -9,6 +9,7 @@ from itertools import groupby
 from typing import Any
 
 from shellgen.canvas import Drawing, Table
+from shellgen.canvas.rule import Rule
 from shellgen.page.facts import facts, size
 from shellgen.page.sketch import sketch
 from shellgen.record import Record
@@ -27,13 +28,13 @@ START = {"guide.html": "Build guide, step by step", "templates-": "Templates, to
 """Files to start with: how their paths start, and the text of the link."""
 
 
-def head(title: str, record: Record, files: Iterable[str] = ()) -> str:
+def head(title: str, record: Record, rule: Rule, files: Iterable[str] = ()) -> str:
     """Title, faults, the main figures, and links to the `files` to start with."""
     terms = ""
-    for fact in facts(record):
+    for fact in facts(record, rule):
         note = f" <small>{escape(fact.note)}</small>" if fact.note else ""
         terms += f"<div><dt>{escape(fact.name)}</dt><dd>{escape(fact.text)}{note}</dd></div>"
-    foam = f"{record.foam_thickness_mm:g} mm foam"
+    foam = f"{rule.mm(record.foam_thickness_mm, None)} foam"
     known = sorted(files)
     links = "".join(
         f'<a href="{escape(file)}">{words}</a>'
@@ -44,16 +45,22 @@ def head(title: str, record: Record, files: Iterable[str] = ()) -> str:
     start = f'<nav class="start" aria-label="Where to begin">{links}</nav>' if links else ""
     faults = [finding for finding in record.findings if finding.level == "fault"]
     first = f'<div class="faults" role="note">{_list(faults)}</div>' if faults else ""
-    main = f'<p class="size">{size(record)}, {foam}</p><dl class="facts">{terms}</dl>'
+    main = f'<p class="size">{size(record, rule)}, {foam}</p><dl class="facts">{terms}</dl>'
     return f"<h1>{escape(title)}</h1>{first}{main}{start}"
 
 
 def body(
     record: Record, sheets: Mapping[str, Drawing], whole: Drawing, tables: Iterable[Table],
-    files: Iterable[str], gallery: Iterable[tuple[str, str]],
+    files: Iterable[str], gallery: Iterable[tuple[str, str]], rule: Rule,
 ) -> str:  # fmt: skip
     """gallery : caption and data URL of each picture"""
-    parts = [_findings(record), _gallery(gallery), _pieces(record, sheets, whole), *map(_table, tables), _files(files)]
+    parts = [
+        _findings(record),
+        _gallery(gallery),
+        _pieces(record, sheets, whole, rule),
+        *map(_table, tables),
+        _files(files),
+    ]
     return "".join(parts)
 
 
@@ -90,9 +97,9 @@ def _list(findings: Iterable[FindingEntry]) -> str:
     return f'<ul class="findings">{rows}</ul>'
 
 
-def _pieces(record: Record, sheets: Mapping[str, Drawing], whole: Drawing) -> str:
+def _pieces(record: Record, sheets: Mapping[str, Drawing], whole: Drawing, rule: Rule) -> str:
     seams = record.seams
-    cards = "".join(_piece(p, sheets[p.id], [s for s in seams if p.id in s.pieces]) for p in record.pieces)
+    cards = "".join(_piece(p, sheets[p.id], [s for s in seams if p.id in s.pieces], rule) for p in record.pieces)
     key = (
         '<p class="key"><span class="cut">cut</span><span class="score">burn or carve, do not cut</span>'
         '<span class="seat">place of a spike</span><span class="mark">registration mark</span></p>'
@@ -103,26 +110,26 @@ def _pieces(record: Record, sheets: Mapping[str, Drawing], whole: Drawing) -> st
     return _section("pieces", "Pieces", key + together + f'<div class="grid">{cards}</div>')
 
 
-def _piece(piece: PieceEntry, drawing: Drawing, seams: list[SeamEntry]) -> str:
+def _piece(piece: PieceEntry, drawing: Drawing, seams: list[SeamEntry], rule: Rule) -> str:
     name = escape(piece.id)
-    words = f"Template of {piece.id}, {drawing.width:.0f} by {drawing.height:.0f} mm"
+    words = f"Template of {piece.id}, {rule.size((drawing.width, drawing.height))}"
     figures = f"{piece.area_flat_mm2 / 100:.0f} cm², largest stretch {100 * piece.stretch_max:.1f} %"
     mirror = "" if piece.mirror == piece.id else f", mirror image of {_link(piece.mirror)}"
     plates = ", ".join(map(escape, piece.plates))
     return (
         f'<article class="piece" id="piece-{name}" data-piece="{name}"><h3>{name}</h3>{sketch(drawing, words)}'
         f'<p class="figures">{figures}{mirror}</p><details><summary>Seams and plates</summary>'
-        f'{_joins(piece.id, seams)}<p class="note">Plates: {plates}</p></details></article>'
+        f'{_joins(piece.id, seams, rule)}<p class="note">Plates: {plates}</p></details></article>'
     )
 
 
-def _joins(piece: str, seams: list[SeamEntry]) -> str:
+def _joins(piece: str, seams: list[SeamEntry], rule: Rule) -> str:
     rows = []
     for seam in seams:
         others = [p for p in seam.pieces if p != piece]
         what = f"to {_link(others[0])}" if others else "dart"
         marks = f"marks {seam.marks[0]} to {seam.marks[-1]}" if seam.marks else "no marks"
-        rows.append(f"<li>{what}: {max(seam.length_mm):.0f} mm, {marks}</li>")
+        rows.append(f"<li>{what}: {rule.mm(max(seam.length_mm))}, {marks}</li>")
     return f'<ul class="seams">{"".join(rows)}</ul>' if rows else "<p>No seams.</p>"
 
 

@@ -12,6 +12,7 @@ import pytest
 from scipy import ndimage
 
 from shellgen import page
+from shellgen.canvas.rule import METRIC
 from shellgen.export import png
 from shellgen.page import facts
 from shellgen.record import record
@@ -108,10 +109,10 @@ def test_licence_stands_in_the_script_and_beside_its_source():
 
 def test_changes_are_listed_in_words(shell):
     before = record(shell)
-    assert facts.changes(before, before) == []
+    assert facts.changes(before, before, METRIC) == []
     dome = replace(before.dome, height_mm=150.0)
     after = replace(before, pieces=before.pieces[:-2], dome=dome, mass_g=900.0)
-    lines = facts.changes(replace(before, mass_g=812.0), after)
+    lines = facts.changes(replace(before, mass_g=812.0), after, METRIC)
     assert any(line.startswith("Size ") and "150 mm" in line for line in lines)
     count = len(before.pieces)
     assert f"Pieces {count} → {count - 2}" in lines and "Mass 0.81 kg → 0.90 kg" in lines
