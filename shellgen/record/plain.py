@@ -61,9 +61,11 @@ def _typed(kind: Any, value: Any) -> Any:
 
 def _instance(kind: type, value: dict[str, Any]) -> Any:
     known = {key(field): field for field in fields(kind)}
-    missing = {name for name, field in known.items() if field.default is MISSING} - set(value)
-    if missing or not set(value) <= set(known):
-        raise ValueError(f"{kind.__name__} cannot have the keys {', '.join(value)}. Its keys are {', '.join(known)}.")
+    missing = [name for name, field in known.items() if field.default is MISSING and name not in value]
+    unknown = [name for name in value if name not in known]
+    for word, names in (("lacks", missing), ("cannot have", unknown)):
+        if names:
+            raise ValueError(f"{kind.__name__} {word} {', '.join(names)}. Its keys are {', '.join(known)}.")
     return kind(**{known[name].name: _typed(types(kind)[known[name].name], of) for name, of in value.items()})
 
 

@@ -63,7 +63,7 @@ def test_an_unknown_or_a_missing_key_is_refused_wherever_it_stands(packs: Any) -
         more = copy.deepcopy(record)
         inside(more, path)["unheard_of"] = 1
         assert not VALIDATOR.is_valid(more), path
-        with pytest.raises(ValueError, match="allowed"):
+        with pytest.raises(ValueError, match=r"cannot have unheard_of\.|is not a value of any of"):
             typed(Record, more)
     for path in found:
         for name in inside(record, path):
@@ -78,7 +78,7 @@ def test_a_value_of_another_kind_is_refused(packs: Any) -> None:
     _, record = packs("puddle-hatchling")
     for name in record:
         wrong = {**record, name: object}
-        with pytest.raises(ValueError, match="allowed"):
+        with pytest.raises(ValueError, match="A type is not a value of"):
             typed(Record, wrong)
     assert not VALIDATOR.is_valid({**record, "mass_g": "850"})
     assert not VALIDATOR.is_valid({**record, "sheets_at_least": 1.5})
