@@ -157,8 +157,8 @@ def test_a_run_goes_on_with_what_its_log_lacks(tmp_path: Path, monkeypatch: pyte
 def test_a_shell_with_a_fault_is_reported(shells: Mapping[int, Shell]) -> None:
     """A seam left open, a piece turned over, a piece lost and a hole in a master."""
     shell = next(s for s in shells.values() if s.top.masters and len(s.foam.cut.pieces) > 2)
-    cut, pattern, masters = shell.foam.cut, shell.foam.pattern, shell.top.masters
-    piece, flat, master = cut.pieces[0], pattern.flats[0], masters[0]
+    cut, pattern, casts = shell.foam.cut, shell.foam.pattern, shell.top.casts
+    piece, flat, master = cut.pieces[0], pattern.flats[0], casts[0].solid
 
     def told(group: str, **changed: object) -> str:
         return "; ".join(sound.faults(replace(shell, **{group: replace(getattr(shell, group), **changed)})))
@@ -166,8 +166,9 @@ def test_a_shell_with_a_fault_is_reported(shells: Mapping[int, Shell]) -> None:
     def with_first(of: object) -> object:
         return replace(pattern, flats=(of, *pattern.flats[1:]))
 
+    holed = replace(casts[0], solid=replace(master, faces=master.faces[1:]))
     assert not "".join(sound.faults(shell))
     assert "differ by" in told("foam", pattern=with_first(replace(flat, flat=flat.flat * 1.05)))
     assert "folds over itself" in told("foam", pattern=with_first(replace(flat, flat=flat.flat * (-1, 1))))
     assert "cover the dome" in told("foam", cut=replace(cut, pieces=(piece, piece, *cut.pieces[2:])))
-    assert "is not closed" in told("top", masters=(replace(master, faces=master.faces[1:]), *masters[1:]))
+    assert "is not closed" in told("top", casts=(holed, *casts[1:]))

@@ -73,8 +73,7 @@ def check_folder(folder: Path) -> None:
         if folder.is_dir() and any(folder.iterdir()) and not (folder / RECORD).is_file():
             raise FitError(f"{folder} holds files but no {RECORD}. Name a new folder, or one with an earlier pack.")
         if Path.cwd().is_relative_to(folder.resolve()):
-            raise
-            FitError(f"{folder} is the current folder, and a pack replaces its whole folder. Name another folder.")
+            raise FitError(f"{folder} is the current folder, and a pack replaces its whole folder. Name another one.")
         onefile.room(folder)
     except OSError as error:
         raise _write_error(folder, error) from error

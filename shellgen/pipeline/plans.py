@@ -19,7 +19,7 @@ from shellgen.pattern.plans._comparison import Other
 from shellgen.pipeline import dome, foam
 from shellgen.preset import Preset
 
-OTHERS = ("gores", "petals", "least")
+OTHERS = ("least", "gores", "petals")
 """The plans that find seams by themselves, the quickest first."""
 
 SHAPE = ("dome", "plates", "seams", "foam", "mesh", "flatten", "nest", "marks")
@@ -82,7 +82,7 @@ def _compared(surface: Surface, own: comparison.OwnPlan, preset: Preset) -> tupl
     limits = dome.limits_of(preset, surface)
     lay_flat = partial(flatten.alone, params=preset.flatten)
     problem = _problem.CurveProblem(surface, dome.foam_of(preset).mid_offset, limits, lay_flat)
-    return comparison.findings(problem, own, lambda: tuple(_others(preset)))
+    return comparison.findings(problem, own, _others(preset))
 
 
 def only(preset: Preset, sections: tuple[str, ...]) -> Preset:

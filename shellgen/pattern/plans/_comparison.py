@@ -3,7 +3,7 @@ that the shell's own pieces exceed. Every plan that a message names has been com
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -68,17 +68,17 @@ def own_plan(layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, limits
     )
 
 
-def findings(problem: CurveProblem, own: OwnPlan, others: Callable[[], Sequence[Other]]) -> tuple[Finding, ...]:
+def findings(problem: CurveProblem, own: OwnPlan, others: Iterable[Other]) -> tuple[Finding, ...]:
     """What another plan would do better; empty if none is better, which a quick estimate usually shows.
 
-    others : computes the other plans
+    others : computed one by one as they are asked for: the first that does better is named
     """
     if own.over:
-        return (_plan_within_limit(own, own.over, others()),)
+        return (_plan_within_limit(own, own.over, next(iter(others), None)),)
     if own.length <= WORTH_COMPARING * estimated_length(problem):
         return ()
-    best = min(others(), key=_length, default=None)
-    return (_shorter_plan(own, best),) if best and own.length > MUCH_LONGER * best.length else ()
+    shorter = next((other for other in others if own.length > MUCH_LONGER * other.length), None)
+    return (_shorter_plan(own, shorter),) if shorter else ()
 
 
 def short_lines(layout: Layout, lengths: Floats, neck: float) -> float:
@@ -103,20 +103,15 @@ def estimated_length(problem: CurveProblem) -> float:
     return least
 
 
-def _length(plan: OwnPlan | Other) -> float:
-    return plan.length
-
-
-def _plan_within_limit(own: OwnPlan, over: Finding, others: Sequence[Other]) -> Finding:
-    best = min(others, key=_length, default=None)
-    if best:
-        remedy = f"The plan {best.plan} keeps the limit: {best}. The seams chosen are {_metres(own)} long."
+def _plan_within_limit(own: OwnPlan, over: Finding, other: Other | None) -> Finding:
+    if other:
+        remedy = f"The plan {other.plan} keeps the limit: {other}. The seams chosen are {_metres(own)} long."
     else:
         remedy = "No other plan keeps the limit."
     return replace(over, text=f"{over.text} {remedy} These pieces need a limit of {_percent_up(own.stretch)}.")
 
 
-def _shorter_plan(own: OwnPlan, best: Other) -> Finding:
+def _shorter_plan(own: OwnPlan, other: Other) -> Finding:
     if own.plan == "plates":
         why = " Every plate is a piece of its own."
     elif own.plan != "least":
@@ -125,10 +120,8 @@ def _shorter_plan(own: OwnPlan, best: Other) -> Finding:
         why = f" {own.short:.0%} of the plates' lines are shorter than least_neck and must be cut."
     else:
         why = " Seams along the plates' lines turn at every corner; seams across the plates run straight."
-    text = (
-        f"The seams are {_metres(own)} long in all.{why} The plan {best.plan} needs shorter seams on this dome: {best}."
-    )
-    return Finding("caution", "seams", text)
+    remedy = f"The plan {other.plan} needs shorter seams on this dome: {other}."
+    return Finding("caution", "seams", f"The seams are {_metres(own)} long in all.{why} {remedy}")
 
 
 def _percent_up(share: float) -> str:
