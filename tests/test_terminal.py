@@ -9,6 +9,7 @@ import shlex
 import signal
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -66,8 +67,11 @@ def test_what_is_ended_from_outside_says_so_in_one_line_and_leaves_nothing(
     sent: signal.Signals, code: int, here: Path
 ) -> None:
     (here / "pond.yaml").write_text("dome: plan\n", encoding="utf-8")
-    words = [*PROGRAM, "build", "pond.yaml"]
-    with subprocess.Popen(words, stderr=subprocess.PIPE, text=True, start_new_session=True, env=SURROUNDINGS) as of:
+    awake = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)  # a shell's background jobs ignore it
+    with subprocess.Popen(
+        [*PROGRAM, "build", "pond.yaml"], stderr=subprocess.PIPE, text=True, start_new_session=True, env=SURROUNDINGS,
+        preexec_fn=awake,
+    ) as of:  # fmt: skip
         assert of.stderr is not None
         of.stderr.readline()  # the first stage has begun, and so has the second process
         os.killpg(of.pid, sent) if sent == signal.SIGINT else of.send_signal(sent)
