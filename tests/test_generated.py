@@ -146,6 +146,7 @@ def test_a_run_goes_on_with_what_its_log_lacks(tmp_path: Path, monkeypatch: pyte
         return generated.Outcome(number, generated.REFUSED, "FitError # is too long", other="seams: gores")
 
     monkeypatch.setattr(generated, "tried", tried)
+    monkeypatch.setattr(generated, "hurry", lambda: None)  # for the whole process
     for count in ("2", "5"):
         monkeypatch.setattr(sys, "argv", ["generated.py", "--count", count, "--log", str(log)])
         generated.main()
