@@ -6,11 +6,11 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
+from written import preset_of
 
 from shellgen import preset, record, share
 from shellgen.core.flow import Flow
 from shellgen.errors import PresetError
-from shellgen.fields import bind, yamltree
 from shellgen.live import work
 from shellgen.live.work import Errand, Workshop
 from shellgen.pipeline import shell_of
@@ -42,10 +42,6 @@ CHILDREN = {
     "on a vest": ("{years: 4}", "vest"),
     "of a percentile": ("{years: 12, percentile: 60}", "straps"),
 }
-
-
-def said(text):
-    return bind.bind(yamltree.parse(text.encode()), preset.Preset)
 
 
 def written(who, harness):
@@ -117,7 +113,7 @@ def _followed(path, flow, monkeypatch):
 
 def test_a_shell_as_small_as_a_childs_is_one_until_the_preset_says_otherwise(flow):
     for group, faults in ((None, 1), ("child", 1), ("adult", 0)):
-        of = replace(said(written("", "neckband")), wearer=Params(group=group))
+        of = replace(preset_of(written("", "neckband")), wearer=Params(group=group))
         found = told(record.record(shell_of(of, flow)))
         assert (found[0], len(found[1])) == (group or "child", faults)
         assert share.public(of).wearer.group == group
@@ -125,7 +121,7 @@ def test_a_shell_as_small_as_a_childs_is_one_until_the_preset_says_otherwise(flo
 
 
 def test_a_shared_pack_says_on_its_cover_that_it_is_a_childs(flow):
-    of = share.public(said(written("{years: 8}", "vest")))
+    of = share.public(preset_of(written("{years: 8}", "vest")))
     figures = record.record(shell_of(of, flow))
     text = cover.readme(of, figures, [])
     assert "a child" in text and "round a child's neck" in text
@@ -133,7 +129,7 @@ def test_a_shared_pack_says_on_its_cover_that_it_is_a_childs(flow):
 
 def test_sizes_keep_who_is_small_a_child():
     """Of a design for a child of nine."""
-    of = grade.design(said(written("{years: 9}", "straps")))
+    of = grade.design(preset_of(written("{years: 9}", "straps")))
     for who, group in (({"stature": 1346.2}, "child"), ({"years": 30, "stature": 1400.0}, "adult")):
         new = grade.grade(of, "newt", Params(**who))
         assert wearer.shown(new.wearer).group == group and share.public(new).wearer.group == group
@@ -162,7 +158,7 @@ def test_who_cannot_be_is_refused():
     with pytest.raises(PresetError, match="the years decide"):
         Params(group="adult", years=8.0)
     with pytest.raises(PresetError, match="neither years nor stature of a child"):
-        preset.tailored(said("wearer: {group: child}"), kept=())
+        preset.tailored(preset_of("wearer: {group: child}"), kept=())
     assert survey.usual_stature("male", 2.0) == pytest.approx(868.6)
 
 

@@ -7,12 +7,12 @@ from functools import partial
 
 import numpy as np
 import pytest
+from written import preset_of
 
-from shellgen import pipeline, preset
+from shellgen import pipeline
 from shellgen.core.flow import Flow
 from shellgen.dome.surfaces import plan
 from shellgen.errors import FitError
-from shellgen.fields import bind, yamltree
 from shellgen.geom.curves import arc_length
 from shellgen.pattern import flatten, limits
 from shellgen.pattern.plans import _comparison, gores, petals
@@ -29,10 +29,6 @@ def refuse(shapes):
 
 def problem(lay_flat=LAY_FLAT, **figures) -> CurveProblem:
     return CurveProblem(plan.build(plan.Params()), -5.0, limits.Limits(**figures), lay_flat)
-
-
-def said(text: str) -> preset.Preset:
-    return bind.bind(yamltree.parse(text.encode()), preset.Preset)
 
 
 def length(of: CurveProblem, curves) -> float:
@@ -74,7 +70,7 @@ FEW = "plates: {vertebrals: 3, pleurals: 2, marginals: 6}\nmesh: {edge: 40}\nspi
 
 def test_a_limit_that_is_exceeded_is_one_finding_with_the_plan_that_keeps_it(monkeypatch):
     monkeypatch.setattr(plans, "OTHERS", ("gores",))  # the quickest
-    shell = pipeline.shell_of(said(f"{FEW}seams: {{plan: plates, stretch_limit: 1 %}}"), Flow())
+    shell = pipeline.shell_of(preset_of(f"{FEW}seams: {{plan: plates, stretch_limit: 1 %}}"), Flow())
     (found,) = (finding for finding in shell.findings if "stretch" in finding.text)
     most = max(float(np.abs(flat.stretch - 1).max()) for flat in shell.foam.pattern.flats)
     shown, limit, needed = map(float, re.findall(r"([\d.]+) %", found.text))
@@ -87,9 +83,9 @@ def test_a_limit_that_is_exceeded_is_one_finding_with_the_plan_that_keeps_it(mon
 def test_a_refusal_names_the_plan_that_works():
     around = [f"vertebral-2 / {name}" for name in ("vertebral-1", "vertebral-3", "pleural-L-1", "pleural-L-2")]
     with pytest.raises(FitError, match=r"like a hole.* The plan least works on this dome: \d+ seams, .* m in all"):
-        pipeline.shell_of(said(f"{FEW}seams: {{plan: listed, between: {around}}}"), Flow())
+        pipeline.shell_of(preset_of(f"{FEW}seams: {{plan: listed, between: {around}}}"), Flow())
     with pytest.raises(FitError, match=r"no sheet of 10 mm foam\. Name at least one\.$"):
-        pipeline.shell_of(said("nest: {sheets: [{length: 1000, width: 1000, thickness: 2}]}"), Flow())
+        pipeline.shell_of(preset_of("nest: {sheets: [{length: 1000, width: 1000, thickness: 2}]}"), Flow())
 
 
 def test_the_usual_neck_follows_plates_and_foam():

@@ -6,13 +6,13 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from pypdf import PdfReader
+from written import preset_of
 
 from shellgen import pipeline, preset, share
 from shellgen.canvas.rule import METRIC
 from shellgen.cli import main, summary
 from shellgen.core.flow import Flow
 from shellgen.errors import FaultError
-from shellgen.fields import bind, yamltree
 from shellgen.model.said import apart, count, several, shares_apart
 from shellgen.pack import contents
 from shellgen.record import record
@@ -40,10 +40,6 @@ COVERED = {"templates", "wrap", "rings", "patches", "masks", "guide"}
 """Papers with a cover."""
 
 
-def said(text):
-    return bind.bind(yamltree.parse(text.encode()), preset.Preset)
-
-
 @pytest.fixture(scope="module")
 def flow():
     return Flow()
@@ -51,7 +47,7 @@ def flow():
 
 @pytest.fixture(scope="module")
 def faulty(flow):
-    return contents.build(said(FAULTY), flow=flow, accept_faults=True)
+    return contents.build(preset_of(FAULTY), flow=flow, accept_faults=True)
 
 
 def faults_of(pack):
@@ -96,7 +92,7 @@ def test_one_cause_is_said_once_and_harm_comes_first(faulty):
     ),
 )
 def test_a_start_after_the_event_is_said_as_that(start, words, flow):
-    shell = pipeline.shell_of(said(FAULTY.replace("start: 2026-11-01", f"start: {start}")), flow)
+    shell = pipeline.shell_of(preset_of(FAULTY.replace("start: 2026-11-01", f"start: {start}")), flow)
     (text,) = (finding.text for finding in shell.work.plan.findings)
     assert words in text
 
@@ -126,16 +122,16 @@ def test_faults_stand_on_every_cover_and_first_in_page_guide_and_summary(faulty)
 
 def test_no_pack_is_made_where_somebody_could_come_to_harm(faulty, flow, tmp_path):
     with pytest.raises(FaultError, match="could be hurt") as refused:
-        contents.build(said(FAULTY), flow=flow)
+        contents.build(preset_of(FAULTY), flow=flow)
     assert list(refused.value.faults) == [f.text for f in faulty.record.findings if f.safety]
-    (one,) = batch.build(said(FAULTY), (wearers.Wearer("newt", said(FAULTY).wearer),), tmp_path, workers=1)
+    (one,) = batch.build(preset_of(FAULTY), (wearers.Wearer("newt", preset_of(FAULTY).wearer),), tmp_path, workers=1)
     assert one.state == "failed" and "could be hurt" in one.trouble and "child's neck" in one.trouble
     assert not list(tmp_path.iterdir())
 
 
 def test_a_shell_with_any_fault_is_not_passed_on():
     with pytest.raises(FaultError, match="the checks found faults"):
-        share.build(said(FAULTY.replace("years: 8", "years: 30").replace("neckband", "straps")))
+        share.build(preset_of(FAULTY.replace("years: 8", "years: 30").replace("neckband", "straps")))
 
 
 def test_the_command_says_why_and_writes_nothing(tmp_path, monkeypatch):
@@ -149,7 +145,7 @@ def test_the_command_says_why_and_writes_nothing(tmp_path, monkeypatch):
 
 @pytest.mark.parametrize("more", ("", "foam: {thickness: 4}\n", "wear: {harness: vest, friction: 0.02}\n"))
 def test_check_and_build_find_the_same(more):
-    wanted = said(SMALL + "seams: plates\n" + more)
+    wanted = preset_of(SMALL + "seams: plates\n" + more)
     checked = record(pipeline.shell_of(wanted, Flow()))
     assert contents.build(wanted).record.findings == checked.findings
     assert list(plain(checked)) == list(summary.SECTIONS)

@@ -4,10 +4,9 @@ import re
 from dataclasses import replace
 
 import pytest
+from written import preset_of
 
-from shellgen import preset
 from shellgen.core.flow import Flow
-from shellgen.fields import bind, yamltree
 from shellgen.pattern.proof.findings import DEVIATION
 from shellgen.pipeline import dome, foam, remedies
 
@@ -19,10 +18,6 @@ foam: {thickness: 2}
 proof: {glued_limit: 3.7}
 """
 """Deviates by 3.9 mm as glued."""
-
-
-def said(text):
-    return bind.bind(yamltree.parse(text.encode()), preset.Preset)
 
 
 def proved(of):
@@ -37,25 +32,25 @@ def faulty(findings):
 
 @pytest.fixture(scope="module")
 def proof():
-    return proved(said(THIN))
+    return proved(preset_of(THIN))
 
 
 def test_the_remedy_that_is_named_keeps_the_limits(proof):
-    first, *others = remedies.deviations(said(THIN), Flow(), proof).result()
+    first, *others = remedies.deviations(preset_of(THIN), Flow(), proof).result()
     assert first.level == "fault" and not any(" it keeps its limits" in finding.text for finding in others)
     line = re.search(r"With (\w+: \w+): (\S+ \S+) it keeps its limits\.$", first.text)
     section, key = line[1].split(": ")
     cured = (
-        said(THIN.replace("thickness: 2}", f"thickness: {line[2]}}}"))
+        preset_of(THIN.replace("thickness: 2}", f"thickness: {line[2]}}}"))
         if section == "foam"
-        else said(f"{THIN}{section}: {{{key}: {line[2]}}}\n")
+        else preset_of(f"{THIN}{section}: {{{key}: {line[2]}}}\n")
     )
     assert not faulty(proved(cured).findings)
 
 
 def test_where_nothing_helps_that_is_said(proof):
     """A limit that no shell keeps, on a plan whose pieces do not follow the stretch limit."""
-    of = said(THIN.replace("3.7", "0.5") + "seams: plates\n")
+    of = preset_of(THIN.replace("3.7", "0.5") + "seams: plates\n")
     (text,) = faulty(remedies.deviations(of, Flow(), proved(of)).result())
     assert text.endswith(remedies.NONE)
 
@@ -63,4 +58,4 @@ def test_where_nothing_helps_that_is_said(proof):
 def test_nothing_is_tried_where_the_limits_are_kept(proof, monkeypatch):
     kept = replace(proof, findings=tuple(replace(f, level="ok") for f in proof.findings if f.stage == DEVIATION))
     monkeypatch.setattr(remedies, "_tried", None)
-    assert remedies.deviations(said(THIN), Flow(), kept).result() == ()
+    assert remedies.deviations(preset_of(THIN), Flow(), kept).result() == ()

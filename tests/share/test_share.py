@@ -12,11 +12,11 @@ import pytest
 from click.testing import CliRunner
 from empty_record import empty
 from pypdf import PdfReader
+from written import preset_of
 
 from shellgen import preset, share
 from shellgen.cli import main
 from shellgen.errors import FitError
-from shellgen.fields import bind, yamltree
 from shellgen.preset import resolved
 from shellgen.record import Record
 from shellgen.record.dome import DomeEntry
@@ -45,17 +45,13 @@ PRIVATE = ("1731.37", "1731 mm", "173.1 cm", "81372.9", "81.37 kg", "81.4 kg", "
 """What none of the files may say. No figure of so small a shell is as large by chance."""
 
 
-def said(text):
-    return bind.bind(yamltree.parse(text.encode()), preset.Preset)
-
-
 def worn(of, **measures):
     return replace(of, wearer=wearer.Params(**measures))
 
 
 @pytest.fixture(scope="module")
 def small():
-    return worn(said(SMALL), **MEASURES)
+    return worn(preset_of(SMALL), **MEASURES)
 
 
 @pytest.fixture(scope="module")
@@ -104,10 +100,10 @@ def test_what_is_computed_never_sees_who_wears_it(small):
     """Presets that differ in the private alone become one and the same: so then must all that is made of them."""
     other = worn(small, years=7, share=True)
     other = replace(other, schedule=replace(schedule.Params(), event=date(2027, 5, 1)))
-    child = replace(said(SMALL), wearer=wearer.Params(group="child"))
+    child = replace(preset_of(SMALL), wearer=wearer.Params(group="child"))
     assert repr(share.public(small)) == repr(share.public(other)) == repr(share.public(child)) == repr(child)
     grown = worn(small, stature=1731.37, years=40)
-    assert share.public(grown).wearer.group == "adult" and share.public(said(SMALL)).wearer.group is None
+    assert share.public(grown).wearer.group == "adult" and share.public(preset_of(SMALL)).wearer.group is None
     assert repr(share.public(small)) != repr(share.public(small, with_measures=True))
 
 
@@ -123,7 +119,7 @@ def test_it_holds_both_papers_cover_licence_and_preset(files, small):
                       "Caution", "templates/"):  # fmt: skip
             assert words in text
     assert files["LICENSE.txt"] == b"Made by A & B <workshop>. Licence: CC BY-NC 4.0\n"
-    again = said(files["small.yaml"].decode())
+    again = preset_of(files["small.yaml"].decode())
     assert resolved.resolved(again).rows == resolved.resolved(share.public(small)).rows
     assert cover.licence(preset.ShareSection()) == cover.NO_LICENCE
 
@@ -145,14 +141,14 @@ def test_equal_input_gives_equal_bytes_and_safe_names(files):
 @pytest.mark.parametrize("name", ["marsh-warden", "puddle-hatchling", "reed-knight"])
 def test_presets_are_written_out_whole(name):
     of = preset.read(Path("presets") / f"{name}.yaml")
-    again = said(plain.text(of))
+    again = preset_of(plain.text(of))
     for (field, was, _), (same, now, _) in zip(resolved.resolved(of).rows, resolved.resolved(again).rows, strict=True):
         assert (field, was) == (same, now)
 
 
 def test_awkward_text_survives_being_written_out():
-    of = replace(said(SMALL), title='\'#: - [x] {y} "z" no')
-    assert said(plain.text(of)).title == of.title
+    of = replace(preset_of(SMALL), title='\'#: - [x] {y} "z" no')
+    assert preset_of(plain.text(of)).title == of.title
 
 
 def test_the_command_writes_one_file(files, tmp_path, monkeypatch):

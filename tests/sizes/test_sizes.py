@@ -6,12 +6,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 import yaml
+from written import preset_of
 
-from shellgen import preset
 from shellgen.core.flow import Flow
 from shellgen.dome import mesh
 from shellgen.errors import FitError, PresetError
-from shellgen.fields import bind, yamltree
 from shellgen.fields.params import Chosen
 from shellgen.pattern.plans import kept
 from shellgen.pipeline import dome, foam
@@ -47,17 +46,13 @@ ADULT = ("stature", "neck_height", "sitting_height", "shoulder_breadth")
 NAMES = ("heron", "newt", "toad")
 
 
-def said(text):
-    return bind.bind(yamltree.parse(text.encode()), preset.Preset)
-
-
 def worn(**measures):
     return wearer.Params(**measures)
 
 
 @pytest.fixture(scope="module")
 def turtle():
-    return grade.design(said(TURTLE))
+    return grade.design(preset_of(TURTLE))
 
 
 def cut_of(of):
@@ -132,7 +127,7 @@ def test_rings_still_fit_and_what_stays_stays(turtle, measures):
 
 
 def test_as_many_cells_in_every_size():
-    of = grade.design(said("name: cells\nseams: plates\nmesh: {edge: 40}\nplates: {layout: hexes, size: 120}"))
+    of = grade.design(preset_of("name: cells\nseams: plates\nmesh: {edge: 40}\nplates: {layout: hexes, size: 120}"))
     for measures in ({"years": 9}, {"stature": 1870}):
         new = grade.grade(of, "w", worn(**measures))
         layout = dome.plated(new, Flow())[1]
@@ -150,7 +145,7 @@ def test_what_cannot_be_graded_says_so(turtle):
 
 def test_seams_are_kept_where_they_hold():
     few = "{plan: plates, stretch_limit: 6 %}\nplates: {vertebrals: 3, pleurals: 2, marginals: 6}"
-    of = said(TURTLE.replace("seams: plates", f"seams: {few}").replace("edge: 30", "edge: 40"))
+    of = preset_of(TURTLE.replace("seams: plates", f"seams: {few}").replace("edge: 30", "edge: 40"))
     layout, cut = cut_of(of)
     every = kept.pairs(layout, cut.cut_lines)
     across = [i for i in range(len(layout.lines)) if kept.pair(layout, i) == "vertebral-1 / vertebral-2"]

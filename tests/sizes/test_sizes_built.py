@@ -8,7 +8,8 @@ import joblib
 import pytest
 from click.testing import CliRunner
 from empty_record import empty
-from test_sizes import NAMES, SMALL, said, worn
+from test_sizes import NAMES, SMALL, worn
+from written import preset_of
 
 from shellgen.cli import main, sizes
 from shellgen.core.flow import Flow
@@ -37,7 +38,7 @@ def contents_of(folder):
 
 def test_bytes_do_not_depend_on_the_workers(tmp_path):
     for workers in (1, 2):
-        made = batch.build(said(SMALL), company(*NAMES), tmp_path / str(workers), workers=workers, make=quick)
+        made = batch.build(preset_of(SMALL), company(*NAMES), tmp_path / str(workers), workers=workers, make=quick)
         assert [(size.name, size.state) for size in made] == [(name, "built") for name in NAMES]
     one, two = (contents_of(tmp_path / folder) for folder in ("1", "2"))
     assert one == two and set(one) == {f"{name}/{file}" for name in NAMES for file in ("shell.json", "mesh.bin")}
@@ -53,15 +54,17 @@ def test_an_interruption_loses_only_what_was_being_made(tmp_path):
         return quick(of)
 
     with pytest.raises(KeyboardInterrupt):
-        batch.build(said(SMALL), company(*NAMES), tmp_path, workers=1, make=broken_off)
-    made = batch.build(said(SMALL), company(*NAMES), tmp_path, workers=1, make=broken_off)
+        batch.build(preset_of(SMALL), company(*NAMES), tmp_path, workers=1, make=broken_off)
+    made = batch.build(preset_of(SMALL), company(*NAMES), tmp_path, workers=1, make=broken_off)
     assert [size.state for size in made] == ["kept", "built", "built"]
     assert tried == ["small-heron", "small-newt", "small-newt", "small-toad"]
     (tmp_path / "newt" / "mesh.bin").write_bytes(b"cut short")
-    again = batch.build(said(SMALL), company(*NAMES), tmp_path, workers=1, make=quick)
+    again = batch.build(preset_of(SMALL), company(*NAMES), tmp_path, workers=1, make=quick)
     assert [size.state for size in again] == ["kept", "built", "kept"], "a damaged pack is built anew"
     assert again[0].changed == made[0].changed != ()
-    other = batch.build(said(SMALL.replace("ring: no", "ring: yes")), company("heron"), tmp_path, workers=1, make=quick)
+    other = batch.build(
+        preset_of(SMALL.replace("ring: no", "ring: yes")), company("heron"), tmp_path, workers=1, make=quick
+    )
     assert other[0].state == "built", "another design"
 
 
@@ -70,7 +73,7 @@ def test_one_failing_size_stops_no_other(tmp_path):
         return quick(of) if of.name != "small-newt" else 1 // 0
 
     people = (*company(*NAMES), wearers.Wearer("giant", worn(stature=2290, sitting_height=1190, shoulder_breadth=590)))
-    wide = said(SMALL.replace("width: 320", "width: 560"))
+    wide = preset_of(SMALL.replace("width: 320", "width: 560"))
     made = batch.build(wide, people, tmp_path, workers=1, make=brittle)
     assert [size.state for size in made] == ["built", "failed", "built", "failed"]
     assert "ZeroDivisionError" in made[1].trouble
@@ -86,9 +89,9 @@ def test_a_dask_cluster_does_the_same(tmp_path):
         distributed.Client(cluster),
         joblib.parallel_config("dask"),
     ):
-        made = batch.build(said(SMALL), company(*NAMES), tmp_path / "dask", make=quick)
+        made = batch.build(preset_of(SMALL), company(*NAMES), tmp_path / "dask", make=quick)
     assert [size.state for size in made] == ["built"] * 3
-    batch.build(said(SMALL), company(*NAMES), tmp_path / "here", workers=1, make=quick)
+    batch.build(preset_of(SMALL), company(*NAMES), tmp_path / "here", workers=1, make=quick)
     assert contents_of(tmp_path / "dask") == contents_of(tmp_path / "here")
 
 
@@ -96,9 +99,9 @@ def test_a_worker_that_is_lost_is_told_and_the_rest_made_by_the_same_call(tmp_pa
     def deadly(of):
         return quick(of) if of.name != "small-newt" else os._exit(1)
 
-    made = {one.name: one for one in batch.build(said(SMALL), company(*NAMES), tmp_path, workers=2, make=deadly)}
+    made = {one.name: one for one in batch.build(preset_of(SMALL), company(*NAMES), tmp_path, workers=2, make=deadly)}
     assert made["newt"].state == "failed" and made["newt"].trouble == batch.LOST
-    again = batch.build(said(SMALL), company(*NAMES), tmp_path, workers=1, make=quick)
+    again = batch.build(preset_of(SMALL), company(*NAMES), tmp_path, workers=1, make=quick)
     assert [one.state for one in again].count("built") == [one.state for one in made.values()].count("failed")
 
 
@@ -106,12 +109,12 @@ def test_a_cluster_without_scheduler_or_workers_is_one_clear_error(tmp_path):
     import distributed
 
     with pytest.raises(FitError, match="No Dask scheduler answers at nowhere"):
-        sizes.run(said(SMALL), company("heron"), tmp_path, cluster="nowhere")
+        sizes.run(preset_of(SMALL), company("heron"), tmp_path, cluster="nowhere")
     with (
         distributed.LocalCluster(n_workers=0, processes=False, dashboard_address=None) as cluster,
         pytest.raises(FitError, match=r"has no workers\. Start one: dask worker inproc"),
     ):
-        sizes.run(said(SMALL), company("heron"), tmp_path, cluster=cluster.scheduler_address)
+        sizes.run(preset_of(SMALL), company("heron"), tmp_path, cluster=cluster.scheduler_address)
 
 
 def test_the_command_builds_whole_packs_and_a_chart(tmp_path, monkeypatch):
@@ -129,7 +132,7 @@ def test_the_command_builds_whole_packs_and_a_chart(tmp_path, monkeypatch):
         "heron",
         "newt",
     ]
-    of = said(SMALL)
+    of = preset_of(SMALL)
     alone = contents.build(grade.grade(grade.design(of), "newt", worn(years=12)))
     for path, data in alone.files.items():
         assert made[f"newt/{path}"] == data, path

@@ -8,11 +8,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from written import preset_of
 
 from shellgen import pipeline, preset, record, share
 from shellgen.core.flow import Flow
 from shellgen.dome.surfaces import girths
-from shellgen.fields import bind, yamltree
 from shellgen.pack import contents
 from shellgen.record import tables
 from shellgen.record import wear as record_wear
@@ -44,7 +44,7 @@ NAMES = (
 
 
 def said(text, **changed):
-    return replace(bind.bind(yamltree.parse(text.encode()), preset.Preset), **changed)
+    return replace(preset_of(text), **changed)
 
 
 def measured(share_=False, **measures):
