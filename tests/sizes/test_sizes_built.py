@@ -64,8 +64,6 @@ def test_an_interruption_loses_only_what_was_being_made(tmp_path):
     assert again[0].changed == made[0].changed != ()
     ringed = preset_of(SMALL.replace("ring: no", "ring: yes"))
     other = batch.build(ringed, company("heron"), tmp_path, workers=1, make=quick)
-        preset_of(SMALL.replace("ring: no", "ring: yes")), company("heron"), tmp_path, workers=1, make=quick
-    )
     assert other[0].state == "built", "another design"
 
 
