@@ -33,12 +33,15 @@ EXCEPTIONS = (
 )
 """Whole lines: "strays" is a published key of the record, and published keys keep their names."""
 BAD = re.compile(rf"(?<![\w-])({'|'.join(WORDS)})(?![\w-])", re.IGNORECASE)
+LIBRARIES = "node_modules"
 READ = (".py", ".html", ".css", ".js", ".md", ".yaml")
 BUILT = ROOT / "shellgen/page/viewer.js"  # by a bundler, from others' libraries too
 
 
 def places(path: Path) -> list[Path]:
-    return [path] if path.is_file() else sorted(p for p in path.rglob("*") if p.suffix in READ and p != BUILT)
+    if path.is_file():
+        return [path]
+    return sorted(p for p in path.rglob("*") if p.suffix in READ and p != BUILT and LIBRARIES not in p.parts)
 
 
 def found(paths: list[Path]) -> list[str]:

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 import shellgen
-from shellgen.canvas import rule
 from shellgen.cli import terminal
 from shellgen.errors import FaultError, PresetError, ShellgenError, printable
 
@@ -96,6 +95,7 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: boo
     Exit code 1 if the checks find faults. If somebody could get hurt, no pack is written.
     """
     from shellgen import pack
+    from shellgen.canvas import rule
     from shellgen.cli import summary
     from shellgen.core import worker
     from shellgen.core.flow import Flow

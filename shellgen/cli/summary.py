@@ -43,7 +43,7 @@ def said(findings: Sequence[FindingEntry], level: str) -> list[str]:
 
 def _figures(record: Record, rule: Rule) -> Iterator[tuple[str, str]]:
     dome, pieces, seams, spikes = record.dome, record.pieces, record.seams, record.spikes
-    yield "size", rule.size(dome.size_mm)
+    yield "size", rule.size(dome.size_mm).replace("×", "x")  # as any terminal shows it
     if scan := dome.scan:
         off = f"{scan.noise_mm:.1f} mm of noise and {scan.asymmetry_mm:.1f} mm of asymmetry removed"
         yield "scan", f"{100 * scan.holes:.1f} % of holes filled, {off}"

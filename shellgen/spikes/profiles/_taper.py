@@ -59,7 +59,8 @@ def check_tip(shape: SpikeShape) -> None:
     """GeometryError unless a ball of the tip's radius fits in the spike."""
     if not 0 < shape.tip_radius <= shape.diameter / 2 or shape.tip_radius >= shape.height:
         raise GeometryError(
-            f"a tip of radius {shape.tip_radius:.4g} mm does not fit a spike {shape.diameter:.4g} mm across and "
+            f"a tip of radius {shape.tip_radius:.4g} mm does not fit a spike ({shape.profile}) "
+            f"{shape.diameter:.4g} mm across and "
             f"{shape.height:.4g} mm high: it must be at most {min(shape.diameter / 2, shape.height):.4g} mm"
         )
 
