@@ -75,7 +75,7 @@ def test_build_tells_a_person(built: list[Path]) -> None:
         "size                    560 x 460 x 180 mm",
         "pieces                  2",
         "largest stretch         2.1 % in C-crown-1",
-        "seams                   1, 0.5 m in all when flat",
+        "seams                   1, 0.50 m in all when flat",
         "deviates from the dome  2.3 mm as glued, 0.6 mm when formed",
         "spikes                  3 from 2 masters",
         "ring strip              0.24 m",
