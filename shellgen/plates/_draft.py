@@ -7,9 +7,10 @@ from collections.abc import Iterable
 import numpy as np
 
 from shellgen.core.arrays import Floats
+from shellgen.errors import GeometryError
 from shellgen.model import Layout, Surface
 from shellgen.plates import _curves as curves
-from shellgen.plates._net import MIDLINE, PLATE, RIM, Arc, HalfNet, PlateLabel, assemble, faces
+from shellgen.plates._net import MIDLINE, PLATE, RIM, Arc, Chain, HalfNet, PlateLabel, assemble, faces, outline
 
 
 class Draft:
@@ -67,5 +68,12 @@ class Draft:
         half = HalfNet(
             nodes, tuple(Arc(a, b, uv, k) for (a, b), uv, k in zip(self._links, lines, self._kinds, strict=True))
         )
-        named = [(next(self._labels[step] for step in face if step in self._labels), face) for face in faces(half)]
+        named = [(self._label(face, half), face) for face in faces(half)]
         return assemble(half, sorted(named, key=lambda pair: (order.index(pair[0].kind), pair[0].number)))
+
+    def _label(self, face: Chain, half: HalfNet) -> PlateLabel:
+        for step in face:
+            if step in self._labels:
+                return self._labels[step]
+        u, v = outline(face, half.arcs).mean(axis=0)
+        raise GeometryError(f"the plate near u {u:.2f}, v {v:.2f} has no label on any of its links")

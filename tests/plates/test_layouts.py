@@ -11,7 +11,8 @@ import shapely
 from shellgen.core import registry
 from shellgen.dome.surfaces import plan
 from shellgen.errors import GeometryError
-from shellgen.plates._net import Arc, HalfNet, faces
+from shellgen.plates._draft import Draft
+from shellgen.plates._net import Arc, HalfNet, PlateLabel, faces
 
 LAYOUTS = registry.names("shellgen.plates")
 
@@ -174,3 +175,15 @@ def test_crossing_lines_are_refused():
     loop = np.array([[-0.5, 0], [0.3, 0.5], [-0.3, 0.5], [0.5, 0]])
     with pytest.raises(GeometryError, match="itself"):
         faces(HalfNet(nodes, (*border, Arc(4, 5, np.concatenate([loop[:2], [[0.0, 0.2]], loop[2:]])))))
+
+
+def test_a_plate_without_a_label_is_named_by_its_place():
+    draft = Draft()
+    neck, side, tail, crown = draft.add(np.array([[1.0, 0], [0, 1], [-1, 0], [0, 0]]))
+    draft.link(neck, side, left=PlateLabel("front"), kind="rim")
+    draft.link(side, tail, kind="rim")
+    draft.link(tail, crown, kind="midline")
+    draft.link(crown, neck, kind="midline")
+    draft.link(crown, side)
+    with pytest.raises(GeometryError, match=r"near u -0\.\d\d, v 0\.\d\d has no label"):
+        draft.finish(plan.build(measures.DOMES["child"]), ease=0.0, yielding=0.0, order=("front",))

@@ -150,8 +150,8 @@ def test_a_core_is_the_frustum_of_the_handbook():
 
 
 def test_cores_stay_inside_and_save_clay():
-    for name in ("cone", "ogive", "ridged"):
-        made = masters(replace(SHAPES[name], diameter=60, width=60, height=80), lean=0.0)
+    for shape in (shape for shape in SHAPES.values() if not shape.bend):
+        made = masters(replace(shape, diameter=60, width=60, height=80), lean=0.0)
         found = core.core(made[0], thickness=3.0, clay=7.0)
         assert found is not None and found.top >= core.NARROWEST * 3
         solid = boolean.manifold(made[0].solid)
