@@ -198,7 +198,7 @@ def harness(job: PrintJob, ground: Ground, foam: Foam, centre: Floats, of: wear.
         patches = patch_sheets(of, rule=job.rule)
         for sheet in patches:
             stack.svg(f"patches/{sheet.name}.svg", sheet)
-        stack.pdf("patches", [patch_words(), *patches])
+        stack.pdf("patches", [patch_words(of), *patches])
     for table in wear_record.tables(wear_record.wear(of, private=True)):
         stack.files[f"tables/{table.name}.csv"] = csv.write(table)
     return stack.papers()

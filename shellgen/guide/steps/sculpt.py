@@ -83,8 +83,8 @@ def _work(kit: Kit) -> tuple[str, ...]:
         else ()
     )
     return (
-        "Print the parts that you want from prints/ without turning them. Keep children away from the hot nozzle and "
-        "bed.",
+        "Print the parts that you want from prints/ without turning them. Air the room while the printer runs, and "
+        "keep children away from its hot nozzle and bed.",
         *cores,
         f"Get the clay ready: all spikes together need about {clay.wet:.0f} cm³.",
         "Dust the mould with starch, press clay into both halves, close them and press the foot in. Surplus clay comes "
