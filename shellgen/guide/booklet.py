@@ -223,7 +223,7 @@ def _step(number: int, step: Step, across: float) -> list[Flowable]:
 
 
 def _high(flowables: Sequence[Flowable], across: float) -> float:
-    return sum(float(flowable.wrap(across, ENDLESS)[1]) for flowable in flowables)
+    return sum(float(flowable.wrap(across, ENDLESS)[1] + flowable.getSpaceAfter()) for flowable in flowables)
 
 
 def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
