@@ -87,8 +87,8 @@ def test_one_cause_is_said_once_and_harm_comes_first(faulty):
 @pytest.mark.parametrize(
     ("start", "words"),
     (
-        ("2026-11-05", "The start, 05 November 2026, is after the event, 03 November 2026"),
-        ("2026-11-01", "that is before 01 November 2026"),
+        ("2026-11-05", "The start, Thursday 5 November 2026, is after the event, Tuesday 3 November 2026"),
+        ("2026-11-01", "That is before your start, Sunday 1 November 2026"),
     ),
 )
 def test_a_start_after_the_event_is_said_as_that(start, words, flow):

@@ -30,6 +30,11 @@ class Rule:
         text = " × ".join(f"{side:.0f}" for side in whole) + " mm"
         return f"{text} ({' × '.join(inch(side).removesuffix(' in') for side in whole)} in)" if self.inches else text
 
+    def volume(self, value: float) -> str:
+        """A volume, of mm3: "64 cm³", or "64 cm³ (3.9 in³)"."""
+        text = f"{value / 1000:.0f} cm³"
+        return f"{text} ({value / INCH**3:.1f} in³)" if self.inches else text
+
     def metres(self, value: float) -> str:
         """A long length, of mm."""
         text = f"{value / 1000:.2f} m"

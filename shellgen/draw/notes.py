@@ -41,16 +41,21 @@ GLUE = (
     "tools away, work in fresh air, and wear the respirator and gloves it names."
 )
 SPRAY = coats.SPRAYED
-STRAPS = (
-    "Sew first: before you use any glue, sew each strap's end to the tab of its patch, around the square and across "
-    "it, with strong thread and a thick needle.",
-    "Then glue: mark the anchor inside the shell, roughen the foam, spread contact adhesive on foam and patch, wait as "
-    "its label says, and press hard from the middle outwards. A patch may go over a groove or seam. Let it set for a "
-    "day.",
-    "Then test: hang the shell by each strap for an hour, just above the floor, with a bag of three times its weight "
-    "in it, and look at the edges of every patch. Look again every time before the shell is worn.",
-)
-"""How straps are fastened, in this order, on paper and in the guide."""
+
+
+def fastening(*, vest: bool) -> tuple[str, ...]:
+    """How straps or a vest are fastened, in this order, on paper and in the guide."""
+    sewn = "the vest to each patch" if vest else "each strap's end to the tab of its patch"
+    held = "the vest at each patch" if vest else "each strap"
+    return (
+        f"Sew first: before you use any glue, sew {sewn}, around the square and across it, with strong thread and a "
+        "thick needle.",
+        "Then glue: mark the anchor inside the shell, roughen the foam, spread contact adhesive on foam and patch, "
+        "wait as its label says, and press hard from the middle outwards. A patch may go over a groove or seam. Let it "
+        "set for a day.",
+        f"Then test: hang the shell by {held} for an hour, just above the floor, with a bag of three times its weight "
+        "in it, and look at the edges of every patch. Look again every time before the shell is worn.",
+    )
 
 
 def with_notes(drawing: Drawing, notes: Sequence[str]) -> Drawing:

@@ -79,6 +79,7 @@ def arrow_direction(anchor: Anchor) -> str:
     return f"The arrow is turned {5 * round(degrees / 5)}° from the straight line to the rim, towards the {towards}."
 
 
-def patch_words() -> Drawing:
+def patch_words(wear: Wear) -> Drawing:
     """Instructions for all patches, on a separate slip."""
-    return slip("about the patches", (CROSS, *notes.STRAPS, notes.GLUE))
+    vest = all(strand.cloth for strand in wear.strands)
+    return slip("about the patches", (CROSS, *notes.fastening(vest=vest), notes.GLUE))

@@ -84,7 +84,7 @@ def sorted_by_row(plan: Schedule) -> list[Job]:
 
 def _heading(title: str, plan: Schedule, up: float) -> Items:
     if plan.event is None:
-        when = "Days are counted back from a Saturday. Set event under schedule"
+        when = "No day of the event is set (schedule: event), so the plan is for a Saturday"
     else:
         when = f"{plan.begin:%A %d %B} to {plan.event:%A %d %B %Y}"
     lines = (

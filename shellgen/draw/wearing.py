@@ -174,7 +174,7 @@ def _pressure_words(wear: Wear) -> Sequence[str]:
     for p in wear.pressures:
         pressed = f"{p.standing_kpa:.1f}, {p.most_kpa:.1f}" if p.most_kpa >= NEGLIGIBLE else "almost none"
         lines.append(f"{p.strap} on the {p.where}: {pressed}")
-    return (*lines, f"Share of the weight on the neck: {wear.neck_share:.0%}")
+    return (*lines, f"Share of the weight on the neck: {100 * wear.neck_share:.0f} %")
 
 
 def _straps(wear: Wear, rule: Rule) -> Sequence[str]:

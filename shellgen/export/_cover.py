@@ -17,9 +17,9 @@ from shellgen.export._page_marks import Items
 KEY = {
     "cut": ("cut", "cut through, blade upright"),
     "score": ("score", "burn or carve, not through"),
-    "mark": ("mark", "marks of one number meet"),
+    "mark": ("mark", "join equal numbers"),
     "seat": ("seat", "a spike stands here"),
-    "symmetry": ("midline", "left mirrors right"),
+    "symmetry": ("midline", "both sides are alike"),
     "guide": ("guide", "help only, do not cut"),
     "trim": ("trim", "joint of paper, not foam"),
 }
@@ -32,7 +32,7 @@ STEPS = (
     "crosses meet, and tape it.",
 )
 """How to print; what the pages are for comes after."""
-USE = "Cut the pieces out of the paper, lay them on the foam, textured side up, and draw round them."
+USE = "Cut the pieces out of the paper, lay them on the foam, textured side up, and draw around them."
 CAUTION = "Caution: use a sharp blade on a cutting mat, cut away from your hand, and keep blades from children."
 
 _BODY, _HEAD, _LEAST_MAP = 3.5, 5.0, 30.0  # mm; a smaller map says no more than the one on every page
@@ -43,7 +43,7 @@ FAULTS_SHOWN = 3
 def cover(plan: PagePlan, *, title: str, count: str, use: str = USE, faults: Sequence[str] = ()) -> Items:
     """Items of the cover, in the page's frame.
 
-    count : such as "8 pages A4, 13 pieces"; use : what the pages are for; faults : what is wrong, which comes first
+    count : such as "8 A4 pages, 13 pieces"; use : what the pages are for; faults : what is wrong, which comes first
     """
     frame = plan.frame
     left, right, top = frame.margin + 5, frame.paper[0] - frame.margin, frame.paper[1] - frame.margin
@@ -106,7 +106,7 @@ def _key(plan: PagePlan, left: float, right: float, top: float, *, columns: int)
     used = {item.layer for p in plan.placed for item in p.drawing.items} | ({"trim"} if plan.split else set())
     rows = [(layer, *words) for layer, words in KEY.items() if layer in used and layer in LAYERS]
     if plan.split:
-        rows.append(("cross", "cross", "lies on the neighbour's"))
+        rows.append(("cross", "cross", "meets the neighbour's cross"))
     deep, wide = -(-len(rows) // columns), (right - left) / columns
     items: Items = []
     for k, (layer, name, meaning) in enumerate(rows):

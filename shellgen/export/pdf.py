@@ -72,9 +72,11 @@ def write_pages(plan: PagePlan, *, title: str = "", use: str | None = USE, fault
 
 def _first(book: _Book, plan: PagePlan, title: str, count: int, use: str, faults: Sequence[str]) -> None:
     paper = next((n for n, s in PAPERS.items() if sorted(s) == sorted(plan.frame.paper)), "custom paper")
-    split = f", {plan.split} on more than one sheet" if plan.split else ", none split"
+    split = f", {plan.split} of them over several pages" if plan.split else ""
+    each = "" if len(plan.placed) == 1 else "each "
+    split = f", {each}over several pages" if plan.split == len(plan.placed) else split
     book.begin()
-    many = f"{count} pages {paper}, {len(plan.placed)} piece{'s' * (len(plan.placed) != 1)}{split}"
+    many = f"{count} {paper} pages, {len(plan.placed)} piece{'s' * (len(plan.placed) != 1)}{split}"
     book.draw(_cover.cover(plan, title=title, count=many, use=use, faults=faults))
     book.draw(_page_marks.scale(plan.frame, shapely.Point()))
     book.draw(_page_marks.foot_line(plan.frame, title=title, sheet=f"page 1 of {count}"))

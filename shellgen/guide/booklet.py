@@ -9,6 +9,7 @@ import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache, partial
+from itertools import chain, takewhile
 from threading import get_ident
 from typing import Any
 
@@ -22,7 +23,6 @@ from reportlab.platypus import (
     Flowable,
     Frame,
     Image,
-    KeepTogether,
     PageTemplate,
     Paragraph,
     Spacer,
@@ -42,6 +42,10 @@ SIGN = 9.5
 """Size of a sign, mm."""
 SHORT = 12
 """A table with up to this many rows stays with the words before it (chosen: less than half a page)."""
+WORK = 50.0
+"""mm of its page that a step must have below its cautions (chosen: a short list, or a picture that can shrink)."""
+SURE = 200.0
+"""mm that every page has (chosen: less than the height of a Letter page within its margins)."""
 ENDLESS = 1e6
 """Height in points that no content reaches."""
 INK, SOFT, RULE, AMBER = (
@@ -52,7 +56,9 @@ BOLD, SECOND = "Helvetica-Bold", "/F2 "
 """The second font, and its name in the operators."""
 EMBEDDED = "+0 "
 """How operators end the name of an embedded font."""
-BODY = ParagraphStyle("body", fontName="Helvetica", fontSize=10, leading=13.6, spaceAfter=5)
+BODY = ParagraphStyle(
+    "body", fontName="Helvetica", fontSize=10, leading=13.6, spaceAfter=5, allowWidows=0, allowOrphans=0
+)
 LEAD = ParagraphStyle("lead", BODY, keepWithNext=1)
 CELL = ParagraphStyle("cell", BODY, fontSize=9, leading=11.4, spaceAfter=0)
 HEAD = ParagraphStyle("head", CELL, fontName=BOLD, textColor=SOFT, fontSize=8)
@@ -198,17 +204,26 @@ def _heading(title: str, key: str, across: float) -> list[Flowable]:
 
 
 def _step(number: int, step: Step, across: float) -> list[Flowable]:
-    """The flowables of a step. Its heading is never alone at the bottom of a page."""
+    """The flowables of a step. Its heading and cautions are never alone at the bottom of a page."""
     head: list[Flowable] = _heading(f"{number}  {step.title}", step.key, across)
     head.append(_paragraph(time_words(step), TIME))
     if step.equipment:
         head.append(_paragraph(equipment_words(step), EQUIPMENT))
+    warnings = list(takewhile(lambda block: isinstance(block, Warn), step.blocks))
+    blocks = step.blocks[len(warnings) :]
+    for warning in warnings:
+        head += _block(warning, across, led=False)
     body = [
-        flowable
-        for block, after in zip(step.blocks, [*step.blocks[1:], None], strict=True)
-        for flowable in _block(block, across, led=isinstance(after, Rows) and len(after.rows) <= SHORT)
+        _block(block, across, led=isinstance(after, Rows) and len(after.rows) <= SHORT)
+        for block, after in zip(blocks, [*blocks[1:], None], strict=True)
     ]
-    return [CondPageBreak(70 * POINT), KeepTogether([*head, *body[:1]]), *body[1:]]
+    leads = len(blocks) > 1 and isinstance(blocks[0], Words) and isinstance(blocks[1], Rows)
+    least = max(WORK * POINT, _high([*body[0], *body[1]], across) if leads else 0.0)
+    return [CondPageBreak(min(_high(head, across) + least, SURE * POINT)), *head, *chain.from_iterable(body)]
+
+
+def _high(flowables: Sequence[Flowable], across: float) -> float:
+    return sum(float(flowable.wrap(across, ENDLESS)[1] + flowable.getSpaceAfter()) for flowable in flowables)
 
 
 def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:

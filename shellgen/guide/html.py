@@ -24,6 +24,8 @@ BOUGHT = ("materials", "tools")
 """Needs that are not listed, because each step lists its tools and materials."""
 WHOLE = 14
 """A cell with up to this many letters is not broken into lines (chosen: fits any piece's name)."""
+LONG = 60
+"""A cell with more letters is never a narrow column (chosen: such text is read as sentences)."""
 CAPITAL = 0.72
 """Height of capitals over the font's size, of common system fonts (from memory)."""
 
@@ -159,8 +161,8 @@ def _rows(rows: Rows, key: str, files: tuple[str, ...]) -> str:
 
 
 def _whole(cell: str) -> str:
-    """Class of a cell that stays on one line if the screen is wide enough."""
-    return ' class="whole"' if len(cell) <= WHOLE else ""
+    """Class of a cell that stays on one line if the screen is wide enough, or that is never a narrow column."""
+    return ' class="whole"' if len(cell) <= WHOLE else ' class="long"' if len(cell) > LONG else ""
 
 
 @lru_cache(maxsize=1)

@@ -29,7 +29,7 @@ from shellgen.pipeline.shell import Shell
 from shellgen.pipeline.spikes import Trim
 from shellgen.preset import Preset
 from shellgen.record import wear as wear_record
-from shellgen.spikes.clay import TEST_CUBE
+from shellgen.spikes.clay import cube_steps
 from shellgen.spikes.core import Core
 from shellgen.trim.rings import Params, Trims
 from shellgen.workshop.nest import Nest
@@ -163,7 +163,7 @@ def _small_parts(
         yield from strips.ring_strips(rings, spikes, params, rule=rule)
     yield from strips.core_sectors(cores, spikes, rule=rule)
     if spikes and cube:
-        yield strips.slip("test cube of clay", TEST_CUBE)
+        yield strips.slip("test cube of clay", cube_steps(rule))
 
 
 def plan(job: PrintJob, shell_name: str, of: Schedule | None) -> Papers:
@@ -198,7 +198,7 @@ def harness(job: PrintJob, ground: Ground, foam: Foam, centre: Floats, of: wear.
         patches = patch_sheets(of, rule=job.rule)
         for sheet in patches:
             stack.svg(f"patches/{sheet.name}.svg", sheet)
-        stack.pdf("patches", [patch_words(), *patches])
+        stack.pdf("patches", [patch_words(of), *patches])
     for table in wear_record.tables(wear_record.wear(of, private=True)):
         stack.files[f"tables/{table.name}.csv"] = csv.write(table)
     return stack.papers()

@@ -69,5 +69,5 @@ def shell_of(preset: Preset, flow: Flow) -> Shell:
         paint=paint,
         work=workshop.Work(made, nested, plan, workshop.bought(preset, flow, made, nested, trim, cast)),
         worn=worn,
-        findings=findings.ordered(checked, remedied, corrected, *results, unset=findings.unset(preset)),
+        findings=findings.ordered(checked, remedied, corrected, *results, stated=findings.stated(preset)),
     )

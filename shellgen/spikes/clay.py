@@ -5,22 +5,27 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from shellgen.canvas.rule import METRIC, Rule
 from shellgen.spikes.core import Core
 from shellgen.spikes.solids import Master, volume
 
 EDGE = 40.0
 """mm of the test cube (chosen: large enough to be measured to half a per cent with a school ruler)."""
 
-TEST_CUBE = (
-    "Press clay from the lot you will use into a cube of 40 mm; mark it and measure all three ways at once.",
-    "Weigh it, write weight and date on a card, and stand it on a rack where the spikes will dry.",
-    "Turn it daily; when two weighings a day apart agree within 1 % it is dry (2 to 5 days; longer in the cold).",
-    "Measure the three ways again at the marks and take the mean of each set.",
-    "shrinkage = 1 - dry mean / wet mean. Into the preset, under making: shrinkage: 4 %, or what you found.",
-    "Wet and dry weight over the wet volume, 64 cm³, show how much to buy and what the finished spikes will weigh.",
-    "Sand and drill dry clay outdoors or with a dust mask that suits fine dust, and follow the clay's own label.",
-)
-"""The recipe, step by step (common practice, no source: no published figure for foam clay was found)."""
+
+def cube_steps(rule: Rule = METRIC) -> tuple[str, ...]:
+    """The recipe, step by step (common practice, no source: no published figure for foam clay was found)."""
+    return (
+        f"Press clay from the lot you will use into a cube of {rule.mm(EDGE)}; mark it and measure all three ways at "
+        "once.",
+        "Weigh it, write weight and date on a card, and stand it on a rack where the spikes will dry.",
+        "Turn it daily; when two weighings a day apart agree within 1 % it is dry (2 to 5 days; longer in the cold).",
+        "Measure the three ways again at the marks and take the mean of each set.",
+        "shrinkage = 1 - dry mean / wet mean. Write it into the preset (making: shrinkage: 4 %, or what you found).",
+        f"Wet and dry weight over the wet volume, {rule.volume(EDGE**3)}, show how much to buy and what the finished "
+        "spikes will weigh.",
+        "Sand and drill dry clay outdoors or with a dust mask that suits fine dust, and follow the clay's own label.",
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -71,7 +71,7 @@ def _neck(wear: Wear) -> Iterator[Finding]:
     band = next((strand for strand in wear.strands if strand.on_neck), None)
     if band is None:
         return
-    share = f"The neck carries {wear.neck_share:.0%} of the shell's {wear.load_n:.1f} N"
+    share = f"The neck carries {100 * wear.neck_share:.0f} % of the shell's {wear.load_n:.1f} N"
     if wear.body.group == "child":
         text = (
             f"{share}. Nothing that carries load, and no cord, may go around a child's neck. {CHILD_CORDS}. {BETTER}."
@@ -205,7 +205,9 @@ def _glue(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
     needed = max(common.safety * anchor.bond.stress_kpa / BOND_KPA for anchor in wear.anchors)
     needed = max(needed, *(common.safety * anchor.bond.peel / PEEL for anchor in wear.anchors))
     if needed <= SURE:
-        yield Finding("ok", "wear", f"{opening}. Glue with {needed:.0%} of the common strength on foam is enough.")
+        yield Finding(
+            "ok", "wear", f"{opening}. Glue with {100 * needed:.0f} % of the common strength on foam is enough."
+        )
         return
     text = (
         f"{opening}, but the strength of the glue is a common figure with no source. Glue a patch to an offcut, hang "

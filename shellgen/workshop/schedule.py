@@ -228,20 +228,24 @@ def _findings(params: Params, begin: datetime, ways: Sequence[Saving]) -> tuple[
     if params.event is None:
         return ()
     if params.start is not None and params.start > params.event:
-        text = f"The start, {params.start:%d %B %Y}, is after the event, {params.event:%d %B %Y}: change one of them"
+        text = f"The start, {_date(params.start)}, is after the event, {_date(params.event)}: change one of them"
         return (Finding("fault", "plan", f"{text} (schedule: start, event)."),)
-    first = f"Begin by {begin:%A %d %B %Y}"
+    first = f"Begin by {_date(begin)} to be ready for {_date(params.event)}"
     if params.start is None or begin.date() >= params.start:
-        return (Finding("ok", "plan", f"{first} to be ready for {params.event:%A %d %B %Y}."),)
+        return (Finding("ok", "plan", f"{first}."),)
     enough = [f"{way.change} (gains {_days(way.gained_days)})" for way in ways if way.enough]
     help_ = f"Any of these makes it possible: {'; '.join(enough)}." if enough else _too_little(ways)
-    return (Finding("fault", "plan", f"{first}: that is before {params.start:%d %B %Y}. {help_}"),)
+    return (Finding("fault", "plan", f"{first}. That is before your start, {_date(params.start)}. {help_}"),)
 
 
 def _too_little(ways: Sequence[Saving]) -> str:
     best = max(ways, key=lambda way: way.gained_days, default=None)
-    more = f" The most is gained with: {best.change} ({_days(best.gained_days)})." if best else ""
+    more = f" The most that you can gain is {_days(best.gained_days)}: {best.change}." if best else ""
     return f"No single change makes it possible.{more} Choose a later day or a smaller shell."
+
+
+def _date(day: date) -> str:
+    return f"{day:%A} {day.day} {day:%B %Y}"
 
 
 def _days(count: int) -> str:

@@ -230,7 +230,7 @@ def test_furniture_keeps_off_the_pieces_the_margins_and_itself(paper: str, lying
 @pytest.mark.parametrize("title", ["Marsh Warden, size M", "A very long title for a very small shell " * 4, "x"])
 def test_the_cover_is_not_crowded(paper: str, lying: bool, title: str) -> None:
     plan = arranged(paper, lying)
-    items = _cover.cover(plan, title=title, count="9 pages A4, 13 pieces, 2 on more than one sheet")
+    items = _cover.cover(plan, title=title, count="9 A4 pages, 13 pieces, 2 of them over several pages")
     items += _page_marks.scale(plan.frame, shapely.Point())
     items += _page_marks.foot_line(plan.frame, title=title, sheet="page 1 of 9")
     maps = {p.drawing.name for p in plan.placed}  # names on the small map may lie on the lines of the pages

@@ -220,3 +220,24 @@ def test_trails_go_straight_on_and_take_each_edge_once() -> None:
     for trail in round_:
         for (e, d), (f, g) in pairwise(trail):
             assert ends[e, 1 if d > 0 else 0] == ends[f, 0 if g > 0 else 1]
+
+
+# ---- depth of the grooves ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("depth", "thickness", "level", "remedy"),
+    (
+        (3.0, 2.0, "fault", "1.3 mm deep or less"),
+        (3.0, 3.0, "fault", "2 mm deep or less"),
+        (2.5, 3.0, "caution", "2 mm deep or less"),
+    ),
+)
+def test_a_groove_that_leaves_less_than_a_third_of_the_foam_is_found(depth, thickness, level, remedy) -> None:
+    (found,) = scores.too_deep(scores.Params(depth=depth), thickness)
+    assert found.level == level and remedy in found.text
+
+
+@pytest.mark.parametrize(("depth", "thickness"), ((2.0, 3.0), (3.0, 6.0), (3.0, 10.0)))
+def test_a_groove_that_leaves_a_third_of_the_foam_is_not(depth, thickness) -> None:
+    assert scores.too_deep(scores.Params(depth=depth), thickness) == ()

@@ -29,7 +29,7 @@ def test_inches_as_a_rule_reads_them(mm, text):
 
 def test_edging_of_one_piece_has_no_others():
     assert "others" not in edging._glued(1) and "ends press together" in edging._glued(1)
-    assert "the others" in edging._glued(2)
+    assert "the other," in edging._glued(2) and "the others," in edging._glued(3)
 
 
 def test_units_and_limits_are_those_published():

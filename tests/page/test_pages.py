@@ -34,7 +34,7 @@ def plan(name: str, kind: str) -> PagePlan:
         words = strips.ring_words(of.trim.rings, chosen.rings)
         return shelve([words, *strips.ring_strips(of.trim.rings, of.top.spikes, chosen.rings)], paper=paper)
     if kind == "patches":
-        return shelve([patches.patch_words(), *patches.patch_sheets(of.worn.wear)], paper=paper)
+        return shelve([patches.patch_words(of.worn.wear), *patches.patch_sheets(of.worn.wear)], paper=paper)
     found = stencils.build(of.ground.surface, of.ground.layout, of.top.spikes, of.top.masters, of.trim.rings.rings)
     return shelve([masks.mask_words(found), *masks.mask_sheets(found)], paper=paper)
 
@@ -86,7 +86,7 @@ def test_no_lettering_stands_on_its_head(name, kind):
 @pages
 def test_the_cover_can_be_read(name, kind):
     of = plan(name, kind)
-    found = lettered(_cover.cover(of, title="The Keeper of the Northern Pond", count="12 pages, 34 pieces, none split"))
+    found = lettered(_cover.cover(of, title="The Keeper of the Northern Pond", count="12 A4 pages, 34 pieces"))
     assert not clashes(found)
     assert all(shapely.box(0, 0, *of.frame.paper).covers(lines) for _, lines in found)
 

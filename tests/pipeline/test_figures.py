@@ -409,5 +409,5 @@ def test_remarks_on_the_measures_reach_the_fit():
 
 
 def test_a_title_without_letters_is_a_caution_on_the_title():
-    (found,) = findings.unset(replace(odd.read(), title="\u9f9c"))
+    (found,) = findings.stated(replace(odd.read(), title="\u9f9c"))
     assert (found.level, found.stage) == ("caution", "title") and "\u9f9c" in found.text

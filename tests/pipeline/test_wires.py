@@ -43,7 +43,7 @@ OTHER_NAMES = {
     ("Worn", "body"): "of.body if of.named else None",
     ("Worn", "fit"): "of.fit if of.named else None",
     ("wear.build", "said"): "preset.wearer.group is not None",
-    ("findings.ordered", "unset"): "findings.unset(preset)",
+    ("findings.ordered", "stated"): "findings.stated(preset)",
     ("checks.build", "least_neck"): "limits.neck",
     ("usual_neck", "plate_area"): "dome / plates",
     ("Other", "plan"): "preset.seams.name",

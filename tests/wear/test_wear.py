@@ -296,7 +296,7 @@ def test_a_short_shell_keeps_its_belt_below_its_straps(shell):
 def test_a_neck_band_carries_all_and_is_warned_of(shell):
     worn = built(shell, "neckband")
     assert worn.neck_share == pytest.approx(1.0)
-    assert "100%" in said(worn, "caution") and "strangle" in said(worn, "caution")
+    assert "100 %" in said(worn, "caution") and "strangle" in said(worn, "caution")
     assert "must have a fastener" in said(built(shell, "neckband", own={"breakaway": False}), "fault")
     child = said(built(shell, "neckband", body=CHILD, mass_g=200.0), "fault")
     for words in ("child's neck", "EN 14682", "16 CFR 1120", "ASTM F1816", "vest", "local rules"):

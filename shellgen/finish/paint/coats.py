@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from shellgen.model import Coat, Zone
 
 SPRAYED = (
-    "Caution, spraying: the mist harms lungs. Work outdoors or with extraction, and wear the mask that the paint's "
-    "label names."
+    "Caution, spraying: the mist harms lungs and can catch fire. Work outdoors or with extraction, keep flames and hot "
+    "tools away, and wear the mask that the paint's label names."
 )
 OILY = (
     "Caution, rags with oil or alkyd paint can catch fire by themselves: dry them flat outdoors or keep them in a "
@@ -36,9 +36,9 @@ ORDER: tuple[tuple[str, str, tuple[str, ...], str], ...] = (
 """Light, large parts first, what is brushed over last (common practice, no source)."""
 
 SHADES = {
-    "oil": "Thin oil paint laid where the shading guide is dark, drawn out with a dry brush to its middle tone.",
-    "alkyd": "Thin alkyd paint laid where the shading guide is dark, drawn out with a dry brush to its middle tone.",
-    "acrylic": "Acrylic glaze: wet the middle tone of the shading guide first, lay the dark, draw it out at once.",
+    "oil": "Lay thin oil paint where the shading guide is dark. Draw it out with a dry brush over the middle tone.",
+    "alkyd": "Lay thin alkyd paint where the shading guide is dark. Draw it out with a dry brush over the middle tone.",
+    "acrylic": "Wet the middle tone of the shading guide. Lay acrylic glaze where it is dark and draw it out at once.",
 }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import floor
 
 import numpy as np
 
@@ -16,9 +17,26 @@ from shellgen.fields import params as field
 from shellgen.finish.scores.wraps import Stop, Wrap, between_plates, wraps
 from shellgen.geom import loops, patches
 from shellgen.geom.geodesics import Geodesics, angle_between, shortest
-from shellgen.model import Layout, Spike, Surface
+from shellgen.model import Finding, Layout, Spike, Surface
 
-__all__ = ["Corner", "Params", "Scores", "Seat", "Stop", "Wrap", "build", "corners", "from_crown", "seats", "wraps"]
+__all__ = [
+    "Corner",
+    "Params",
+    "Scores",
+    "Seat",
+    "Stop",
+    "Wrap",
+    "build",
+    "corners",
+    "from_crown",
+    "seats",
+    "too_deep",
+    "wraps",
+]
+
+
+LEFT = 1 / 3
+"""Least share of the foam below a groove (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,7 +45,9 @@ class Params:
 
     way: str = field.choice("burn", ("burn", "carve"), "How they are made: with a hot tool, or with knife and rasp.")
     width: float = field.length(3.0, 0.5, 15, "Width of a groove at the foam's face.")
-    depth: float = field.length(3.0, 0.5, 20, "Depth of a groove; a third of the foam keeps the shell strong.")
+    depth: float = field.length(
+        3.0, 0.5, 20, "Depth of a groove; leave at least a third of the foam, which keeps the shell strong."
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,6 +88,20 @@ class Scores:
     way: str
     width: float
     depth: float
+
+
+def too_deep(params: Params, thickness: float) -> tuple[Finding, ...]:
+    """The finding about grooves that leave too little of the foam, or none."""
+    most = (1 - LEFT) * thickness
+    if params.depth <= most:
+        return ()
+    through = params.depth >= thickness
+    why = "they would cut it through" if through else "they leave less than a third of it"
+    text = (
+        f"The score lines are {params.depth:g} mm deep and the foam is {thickness:g} mm thick: {why}. Make them "
+        f"{floor(10 * most) / 10:g} mm deep or less (scores: depth)."
+    )
+    return (Finding("fault" if through else "caution", "scores", text),)
 
 
 def build(

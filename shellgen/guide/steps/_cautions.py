@@ -10,7 +10,7 @@ HEAT = Warn(("heat", "fumes", "air"), notes.HEAT)
 BURN = Warn(("heat", "fumes", "air", "mask"), notes.BURN)
 CARVE = Warn(("knife", "dust", "goggles", "mask"), notes.CARVE)
 GLUE = Warn(("fumes", "fire", "air", "gloves"), notes.GLUE)
-SPRAY = Warn(("fumes", "mask", "air"), notes.SPRAY)
+SPRAY = Warn(("fumes", "fire", "mask", "air"), notes.SPRAY)
 DUST = Warn(
     ("dust", "mask", "goggles"),
     "Caution, dust: sanding and drilling dry clay, filler, foam or primer makes fine dust. Work outdoors or with "

@@ -30,8 +30,8 @@ def steps(kit: Kit) -> Iterator[Step]:
             Ticks(
                 (
                     "Cutting mat, long steel rule, soft tape measure, scissors, knife with many snap-off blades.",
-                    "Printer, pencil, pricking wheel, 3 mm hole punch, pins, masking tape, clothes pegs, kitchen "
-                    "paper.",
+                    f"Printer, pencil, pricking wheel, {kit.mm(3)} hole punch, pins, masking tape, clothes pegs, "
+                    "kitchen paper.",
                     f"Heat gun with a stand; {_scoring(kit)}; something round to form the foam over.",
                     "Brush for glue, brush for primer, brush for paint, a squeegee or old card, fine sandpaper.",
                     *(("Thick needle and strong thread for the straps.",) if kit.figures.wear.straps else ()),

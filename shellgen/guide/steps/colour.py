@@ -49,7 +49,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         equipment=("paint for shading", "brush for paint", "kitchen paper", "gloves", "the shading guide"),
         tasks=("shade the grooves",),
         blocks=(
-            Words(f"{_coat(kit, coats[-1])[-1]} {kit.amount(round(coats[-1].volume_ml, 1), 'mL')} in all."),
+            Words(f"{_coat(kit, coats[-1])[-1]} You need {kit.amount(round(coats[-1].volume_ml, 1), 'mL')} in all."),
             *_pictures(kit),
             Ticks(
                 (

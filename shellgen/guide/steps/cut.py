@@ -19,17 +19,18 @@ SQUARISH = 1.2
 
 def steps(kit: Kit) -> Iterator[Step]:
     sheets = kit.figures.sheets
+    shown = "picture" if len(sheets) == 1 else "pictures"
     yield kit.step(
         "cut",
         "Cut the foam",
         needs=("templates", "materials", "tools"),
         makes=("flat pieces",),
         equipment=("knife with a new blade", "cutting mat", "long steel rule", "pins", "pencil", "pricking wheel",
-              "3 mm hole punch"),
+              f"{kit.mm(3)} hole punch"),
         tasks=("cut the foam",),
         blocks=(
             KNIFE,
-            Words(f"{plural(len(sheets), 'sheet')} of foam, textured side up, laid out as in the pictures. If your "
+            Words(f"{plural(len(sheets), 'sheet')} of foam, textured side up, laid out as in the {shown}. If your "
                   "sheets are another size, arrange the templates as you like without overlaps."),
             *_pictures(kit),
             Ticks(
@@ -40,9 +41,9 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "pricking wheel or through slits.",
                     *_anchors(kit),
                     "Cut with a new blade in two or three long strokes; do not press through in one. Follow the "
-                    "numbers in the pictures: that order keeps the sheet in one piece as long as possible.",
-                    "Darts: punch a 3 mm hole at the small circle, cut in from the edge and stop at the hole. It keeps "
-                    "the foam from tearing.",
+                    f"numbers in the {shown}: that order keeps the sheet in one piece as long as possible.",
+                    f"Darts: punch a {kit.mm(3)} hole at the small circle, cut in from the edge and stop at the hole. "
+                    "It keeps the foam from tearing.",
                     "Write each piece's name on its inside before you put it aside.",
                 )
             ),

@@ -58,8 +58,9 @@ def _glued(pieces: int) -> str:
             "together there. Fill the joint like the seams."
         )
     return (
-        "Glue the front piece first, from its middle at the head to both sides. Then glue the others, so that every "
-        "joint presses together. Fill the joints like the seams."
+        "Glue the front piece first, from its middle at the head to both sides. Then glue "
+        f"{'the other' if pieces == 2 else 'the others'}, so that every joint presses together. Fill the joints like "
+        "the seams."
     )
 
 

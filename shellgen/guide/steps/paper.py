@@ -31,8 +31,9 @@ def steps(kit: Kit) -> Iterator[Step]:
                     f"{plural(len(sheets), 'page')}. Print key.svg too: it explains every line.",
                     f"Measure the square on the cover with a steel rule: {square}. If it differs, correct the printer "
                     "settings and print again before you go on. Every page has the same square.",
-                    "Trim each page along its trim line at the left and the top. Put it on the next page so that the "
-                    "crosses meet, and tape it. The letter and number at the bottom give the row and the column.",
+                    "Trim each page along its trim lines at the left and the top. The line at its foot names the pages "
+                    "that it goes on. Put it there so that the crosses meet, and tape it. The large letter and number "
+                    "give the row and the column.",
                     "Cut along the wide black line. Prick through the registration marks, or cut a small notch at "
                     "each.",
                     "Every piece is drawn with the textured side up: the outside of the shell. Left and right pieces "

@@ -29,8 +29,8 @@ def steps(kit: Kit) -> Iterator[Step]:
             Ticks(
                 (
                     "Wipe dust and grease off the shell.",
-                    f"{kit.bought('PVA wood glue') or 'PVA wood glue'} in all: thin it with a little water until it "
-                    f"brushes like cream, and put on {plural(count, 'thin coat') if count else 'thin coats'}. "
+                    f"You need {kit.bought('PVA wood glue') or 'PVA wood glue'} in all. Thin it with a little water "
+                    f"until it brushes like cream, and put on {plural(count, 'thin coat') if count else 'thin coats'}. "
                     "Brush out drips and pools in the grooves before they set.",
                     "Touch a hidden spot before the next coat. The coat is dry when it is clear and no longer feels "
                     "cool.",

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
+from shellgen.canvas.rule import Rule
 from shellgen.guide.kit import Kit, listed, plural
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import DUST, GLUE, KNIFE, POINTS
-from shellgen.spikes.clay import TEST_CUBE
+from shellgen.spikes.clay import cube_steps
 from shellgen.workshop.schedule import CUBE
 
 PLACE = 30
@@ -34,7 +35,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Words("The preset already has your clay's shrinkage." if measured else
                   "Every kind of clay shrinks differently as it dries. The cube dries while you do the next steps; "
                   "print masters and moulds after that. If you skip this test, the spikes will be slightly too small."),
-            None if measured else Ticks((*TEST_CUBE[:-1], AGAIN)),
+            None if measured else Ticks((*cube_steps(Rule(kit.inches))[:-1], AGAIN)),
             DUST,
         ),
     )  # fmt: skip
@@ -83,10 +84,10 @@ def _work(kit: Kit) -> tuple[str, ...]:
         else ()
     )
     return (
-        "Print the parts that you want from prints/ without turning them. Keep children away from the hot nozzle and "
-        "bed.",
+        "Print the parts that you want from prints/ without turning them. Air the room while the printer runs, and "
+        "keep children away from its hot nozzle and bed.",
         *cores,
-        f"Get the clay ready: all spikes together need about {clay.wet:.0f} cm³.",
+        f"Get the clay ready: all spikes together need about {Rule(kit.inches).volume(1000 * clay.wet)}.",
         "Dust the mould with starch, press clay into both halves, close them and press the foot in. Surplus clay comes "
         "out at the tip. Open the mould at once, stand the spike on its base and smooth the joint with a wet finger.",
         "Scratch the name of the size into the underside, where it will not show. If the spike has no line from a "

@@ -39,8 +39,8 @@ def steps(kit: Kit) -> Iterator[Step]:
                 f"Computed with the rim held: glued without heat, the dome deviates by up to "
                 f"{kit.mm(proof.distance_max_mm, 1)} from the design; formed with heat, by "
                 f"{kit.mm(proof.formed_distance_max_mm, 1)}. If you let go of the rim, a dome that was not formed "
-                "opens by several centimetres. The foam springs back; that is not a fault. A formed dome opens less. "
-                "The tape holds it until the edging does."
+                f"opens by several centimetres{' (an inch or more)' if kit.inches else ''}. The foam springs back; "
+                "that is not a fault. A formed dome opens less. The tape holds it until the edging does."
             ),
             Ticks(
                 (

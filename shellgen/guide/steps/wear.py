@@ -8,7 +8,7 @@ from shellgen.canvas.rule import Rule
 from shellgen.draw import notes
 from shellgen.draw.wearing import wearing_views
 from shellgen.guide.kit import Kit
-from shellgen.guide.leaf import Block, Gallery, Picture, Rows, Step, Ticks, Words
+from shellgen.guide.leaf import Block, Gallery, Picture, Rows, Step, Ticks, Warn, Words
 from shellgen.guide.steps._cautions import DUST, FLAME, GLUE, HEAT, LOAD, NECK
 from shellgen.record.wear import StrapEntry, WearEntry
 from shellgen.wear import GRAVITY
@@ -21,13 +21,15 @@ HALF = 0.48
 def steps(kit: Kit) -> Iterator[Step]:
     of = kit.figures.wear
     harnessed = bool(of.straps)
+    webbing = ("the vest",) if _vest(of) else ("strap webbing", "the buckles")
+    found = [entry for entry in kit.figures.findings if entry.stage == "wear" and entry.level != "ok"]
     yield kit.step(
         "straps",
         "Fit the straps",
         needs=("shaded shell", "materials", "tools"),
         makes=("finished shell",),
         equipment=(
-            *(("strap webbing", "the buckles", "strong cloth", "needle and strong thread") if harnessed else ()),
+            *((*webbing, "strong cloth", "needle and strong thread") if harnessed else ()),
             "soft tape measure",
             "pencil",
             "scissors",
@@ -37,13 +39,20 @@ def steps(kit: Kit) -> Iterator[Step]:
             "brush for glue",
         ),
         tasks=("seal, fit the straps, try it on",),
-        blocks=(NECK, *(_harness(kit, of) if harnessed else (_no_harness(kit),)), *_ticks(kit, harnessed), GLUE, DUST),
+        blocks=(
+            *(Warn(("general",), f"{entry.level.capitalize()}: {entry.sentence}") for entry in found),
+            NECK,
+            *(_harness(kit, of) if harnessed else (_no_harness(kit),)),
+            *_ticks(kit, of),
+            GLUE,
+            DUST,
+        ),
     )
     yield kit.step(
         "try",
         "Try it on",
         needs=("finished shell",),
-        makes=("tried shell",),
+        makes=("shell that fits",),
         blocks=(
             LOAD,
             FLAME,
@@ -74,9 +83,6 @@ def _harness(kit: Kit, of: WearEntry) -> Iterator[Block]:
         ("anchor", "plate", "from", "along the rim", "in from the rim", "patch"),
         tuple((a.id, a.plate, a.from_, kit.mm(a.along_rim_mm), kit.mm(a.in_from_rim_mm), a.patch) for a in of.anchors),
     )
-    for found in kit.figures.findings:
-        if found.stage == "wear" and found.level != "ok":
-            yield Words(f"{found.level.capitalize()}: {found.sentence}")
     yield Rows(("strap", "how many", "width", "cut to", "buckles on each"), tuple(_strap(kit, s) for s in of.straps))
     if of.pressures:
         rows = tuple((p.strap, p.where, *(f"{kpa:.1f} kPa" if kpa >= 0.05 else "almost none"
@@ -87,7 +93,9 @@ def _harness(kit: Kit, of: WearEntry) -> Iterator[Block]:
 
 def _strap(kit: Kit, strap: StrapEntry) -> tuple[str, ...]:
     cut = kit.mm(strap.cut_mm) if strap.cut_mm else "bought ready-made"
-    buckles = ", ".join(f"{count / strap.count:g} {name}" for name, count in strap.buckles.items())
+    buckles = ", ".join(
+        f"{count / strap.count:g} {name}" if strap.cut_mm else name for name, count in strap.buckles.items()
+    )
     return strap.name, str(strap.count), kit.mm(strap.width_mm), cut, buckles or "none"
 
 
@@ -95,13 +103,21 @@ def _no_harness(kit: Kit) -> Block:
     return Words(f"The shell weighs about {kit.grams(kit.figures.mass_g)}. The preset plans no harness.")
 
 
-def _ticks(kit: Kit, harnessed: bool) -> Iterator[Block]:
+def _vest(of: WearEntry) -> bool:
+    """Whether the shell hangs on a vest, which has no straps to cut."""
+    return bool(of.straps) and not any(strap.cut_mm for strap in of.straps)
+
+
+def _ticks(kit: Kit, of: WearEntry) -> Iterator[Block]:
     band = next((strand for strand in kit.wear.strands if strand.lets_go), None)
-    steps = ("Cut the patches to their templates and the straps to length.", *notes.STRAPS) if harnessed else ()
+    vest = _vest(of)
+    cut = f"Cut the patches to their templates{'' if vest else ' and the straps to length'}."
+    steps = (cut, *notes.fastening(vest=vest)) if of.straps else ()
     yield Ticks(
         (
             *steps,
-            "Close the straps with buckles that the wearer can open with one hand.",
+            f"{'The vest must close with a zip or' if vest else 'Close the straps with'} buckles that the wearer can "
+            "open with one hand.",
             *((_breakaway(kit, band.lets_go),) if band is not None and band.lets_go else ()),
             "Pad the inside where it touches the wearer's shoulder blades and bottom.",
         )
@@ -123,7 +139,7 @@ def _keep(kit: Kit) -> Step:
     return kit.step(
         "keep",
         "Store and repair",
-        needs=("tried shell",),
+        needs=("shell that fits",),
         makes=(),
         blocks=(
             HEAT,
