@@ -14,7 +14,6 @@ from threading import get_ident
 from typing import Any
 
 import numpy as np
-from reportlab.lib.colors import Color
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
@@ -32,10 +31,11 @@ from reportlab.platypus import (
 from shellgen.core.memory import remembered
 from shellgen.export import _typeface
 from shellgen.export._reportlab import compact
-from shellgen.guide import signs, stills
-from shellgen.guide.flowables import GUTTER, POINT, Drawn, Figures, StrokeHeading, TickBox
+from shellgen.guide import signs, stills, styles
+from shellgen.guide.flowables import GUTTER, POINT, SMALLER, Drawn, Figures, StrokeHeading, TickBox
 from shellgen.guide.html import equipment_words, time_words
 from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
+from shellgen.guide.styles import BODY, CELL, HEAD, LEAD, NOTE
 
 MARGIN = 16.0
 SIGN = 9.5
@@ -48,30 +48,16 @@ SURE = 200.0
 """mm that every page has (chosen: less than the height of a Letter page within its margins)."""
 ENDLESS = 1e6
 """Height in points that no content reaches."""
-INK, SOFT, RULE, AMBER = (
-    Color(v, w, x) for v, w, x in ((0, 0, 0), (0.25, 0.32, 0.32), (0.7, 0.74, 0.72), (0.72, 0.5, 0))
-)
 
-BOLD, SECOND = "Helvetica-Bold", "/F2 "
-"""The second font, and its name in the operators."""
+SECOND = "/F2 "
+"""Name of the second font in the operators."""
 EMBEDDED = "+0 "
 """How operators end the name of an embedded font."""
-BODY = ParagraphStyle(
-    "body", fontName="Helvetica", fontSize=10, leading=13.6, spaceAfter=5, allowWidows=0, allowOrphans=0
-)
-LEAD = ParagraphStyle("lead", BODY, keepWithNext=1)
-CELL = ParagraphStyle("cell", BODY, fontSize=9, leading=11.4, spaceAfter=0)
-HEAD = ParagraphStyle("head", CELL, fontName=BOLD, textColor=SOFT, fontSize=8)
-NOTE = ParagraphStyle("note", BODY, fontSize=8.5, leading=11, textColor=SOFT, spaceAfter=8)
-TIME = ParagraphStyle("time", BODY, textColor=SOFT, spaceAfter=6)
-EQUIPMENT = ParagraphStyle("equipment", BODY, fontName=BOLD, spaceAfter=6)
-FOOT = ParagraphStyle("foot", CELL, fontSize=8, leading=8, textColor=SOFT)
-STYLES = {style.name: style for style in (BODY, LEAD, CELL, HEAD, NOTE, TIME, EQUIPMENT)}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StyledText:
-    """A paragraph; `style` by its name in STYLES."""
+    """A paragraph; `style` by its name in styles.STYLES."""
 
     text: str
     style: str
@@ -147,7 +133,7 @@ def _scratch_page(thread: int) -> Canvas:
 
 def _name_second_font(canvas: Canvas) -> None:
     """Makes the book name its second font as the scratch page does: a font gets its name at its first use."""
-    canvas.beginText().setFont(BOLD, 1)
+    canvas.beginText().setFont(styles.BOLD, 1)
 
 
 def write(guide: Guide, paper: tuple[float, float]) -> bytes:
@@ -173,10 +159,10 @@ def write(guide: Guide, paper: tuple[float, float]) -> bytes:
 def _foot(title: str, paper: tuple[float, float], canvas: Canvas, book: BaseDocTemplate) -> None:
     _name_second_font(canvas)  # before any other font is named, as on the scratch page
     canvas.saveState()
-    canvas.setFillColor(SOFT)
-    line = Paragraph(_typeface.marked(f"{title}: build guide"), FOOT)
-    line.wrapOn(canvas, (paper[0] - 2 * MARGIN) * POINT - 60, FOOT.leading)
-    line.drawOn(canvas, MARGIN * POINT, 0.55 * MARGIN * POINT + FOOT.fontSize - FOOT.leading)
+    canvas.setFillColor(styles.SOFT)
+    line = Paragraph(_typeface.marked(f"{title}: build guide"), styles.FOOT)
+    line.wrapOn(canvas, (paper[0] - 2 * MARGIN) * POINT - 60, styles.FOOT.leading)
+    line.drawOn(canvas, MARGIN * POINT, 0.55 * MARGIN * POINT + styles.FOOT.fontSize - styles.FOOT.leading)
     canvas.setFont("Helvetica", 8)
     canvas.drawRightString((paper[0] - MARGIN) * POINT, 0.55 * MARGIN * POINT, f"page {book.page}")
     canvas.restoreState()
@@ -206,9 +192,9 @@ def _heading(title: str, key: str, across: float) -> list[Flowable]:
 def _step(number: int, step: Step, across: float) -> list[Flowable]:
     """The flowables of a step. Its heading and cautions are never alone at the bottom of a page."""
     head: list[Flowable] = _heading(f"{number}  {step.title}", step.key, across)
-    head.append(_paragraph(time_words(step), TIME))
+    head.append(_paragraph(time_words(step), styles.TIME))
     if step.equipment:
-        head.append(_paragraph(equipment_words(step), EQUIPMENT))
+        head.append(_paragraph(equipment_words(step), styles.EQUIPMENT))
     warnings = list(takewhile(lambda block: isinstance(block, Warn), step.blocks))
     blocks = step.blocks[len(warnings) :]
     for warning in warnings:
@@ -217,9 +203,19 @@ def _step(number: int, step: Step, across: float) -> list[Flowable]:
         _block(block, across, led=isinstance(after, Rows) and len(after.rows) <= SHORT)
         for block, after in zip(blocks, [*blocks[1:], None], strict=True)
     ]
-    leads = len(blocks) > 1 and isinstance(blocks[0], Words) and isinstance(blocks[1], Rows)
-    least = max(WORK * POINT, _high([*body[0], *body[1]], across) if leads else 0.0)
+    least = max(WORK * POINT, _first(blocks, body, across))
     return [CondPageBreak(min(_high(head, across) + least, SURE * POINT)), *head, *chain.from_iterable(body)]
+
+
+def _first(blocks: Sequence[Block], body: Sequence[Sequence[Flowable]], across: float) -> float:
+    """How high the first work of a step is if it cannot be split: a picture, or words with their table."""
+    match blocks:
+        case [Words(), Rows(), *_]:
+            return _high([*body[0], *body[1]], across)
+        case [Picture() | Gallery(), *_]:
+            return SMALLER * _high(body[0], across)
+        case _:
+            return 0.0
 
 
 def _high(flowables: Sequence[Flowable], across: float) -> float:
@@ -253,16 +249,16 @@ def _captioned(picture: Picture) -> tuple[Picture, RememberedBlock]:
 def _flowable(content: Content, across: float) -> Flowable:
     match content:
         case StyledText(text, style):
-            return Paragraph(_typeface.marked(text), STYLES[style])
+            return Paragraph(_typeface.marked(text), styles.STYLES[style])
         case Contents(steps):
             listed = [
                 [TickBox(), _paragraph(f"{k}. {title}", CELL), _paragraph(when, CELL)]
                 for k, (title, when) in enumerate(steps, 1)
             ]
-            return Table(listed, [7 * POINT, across - 62 * POINT, 55 * POINT], style=_plain_rows())
+            return Table(listed, [7 * POINT, across - 62 * POINT, 55 * POINT], style=styles.plain_rows())
         case Ticks(items):
             ticked = [[TickBox(), _paragraph(item)] for item in items]
-            return Table(ticked, [7 * POINT, across - 7 * POINT], style=_plain_rows())
+            return Table(ticked, [7 * POINT, across - 7 * POINT], style=styles.plain_rows())
         case Warn(names, text):
             return _warn(names, text, across)
         case Rows():
@@ -271,12 +267,14 @@ def _flowable(content: Content, across: float) -> Flowable:
 
 def _warn(names: Sequence[str], text: str, across: float) -> Table:
     side = SIGN * POINT
-    icons = Table([[Drawn(signs.sign(name), side, SIGN) for name in names]], [side + 3] * len(names), style=_tight())
+    icons = Table(
+        [[Drawn(signs.sign(name), side, SIGN) for name in names]], [side + 3] * len(names), style=styles.tight()
+    )
     left = len(names) * (side + 3)
     return Table(
         [[icons, _paragraph(text, CELL)]],
         [left + 8, across - left - 8],
-        style=[("BOX", (0, 0), (-1, -1), 1.2, AMBER), ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+        style=[("BOX", (0, 0), (-1, -1), 1.2, styles.AMBER), ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
                ("TOPPADDING", (0, 0), (-1, -1), 4), ("BOTTOMPADDING", (0, 0), (-1, -1), 4)],
     )  # fmt: skip
 
@@ -288,24 +286,11 @@ def _table(rows: Rows, across: float) -> Table:
     cells += [[*([TickBox()] if rows.tick else []), *(_paragraph(c, CELL) for c in row)] for row in rows.rows]
     room = across - (7 * POINT if rows.tick else 0)
     want = np.array(
-        [_wanted([name, *column]) for name, column in zip(rows.columns, zip(*rows.rows, strict=True), strict=True)]
+        [
+            styles.wanted([name, *column])
+            for name, column in zip(rows.columns, zip(*rows.rows, strict=True), strict=True)
+        ]
     )
     widths = [float(w) for w in room * want / want.sum()]
-    style = [("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE), *_tight(3)]
+    style = [("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.4, styles.RULE), *styles.tight(3)]
     return Table(cells, [*([7 * POINT] if rows.tick else []), *widths], style=style, repeatRows=1)
-
-
-def _wanted(texts: Sequence[str]) -> float:
-    """Share of the width: the longest word fits on one line, and long texts get more."""
-    word = max((len(w) for text in texts for w in text.split()), default=1)
-    longest = max(map(len, texts))
-    return max(word + 2.0, min(longest + 2.0, 16.0 + longest / 5))
-
-
-def _tight(gap: float = 0) -> list[tuple[object, ...]]:
-    return [(f"{side}PADDING", (0, 0), (-1, -1), gap if side in ("TOP", "BOTTOM") else 0 if side == "LEFT" else 3)
-            for side in ("TOP", "BOTTOM", "LEFT", "RIGHT")]  # fmt: skip
-
-
-def _plain_rows() -> list[tuple[object, ...]]:
-    return [("VALIGN", (0, 0), (-1, -1), "TOP"), *_tight(1.5)]

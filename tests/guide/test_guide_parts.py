@@ -7,6 +7,7 @@ import shapely
 import yaml
 
 from shellgen.canvas import rule
+from shellgen.draw import notes
 from shellgen.guide import kit, signs
 from shellgen.guide.steps import edging, form
 
@@ -49,3 +50,15 @@ def test_signs_stay_in_their_frame(name):
         shape = shapely.Polygon(item.points)
         assert shape.is_valid and shape.area > 0.3 and outer.buffer(0.05).contains(shape), name
     assert signs.meaning(name)
+
+
+def test_a_volume_in_cubic_inches():
+    """1 in = 25.4 mm exactly, so a cube of 40 mm has 64000 / 16387.064 = 3.905 cubic inches."""
+    assert rule.Rule(inches=True).volume(40.0**3) == "64 cm³ (3.9 in³)"
+    assert rule.METRIC.volume(40.0**3) == "64 cm³"
+
+
+def test_a_vest_has_no_straps_to_sew_or_to_hang_it_by():
+    sewn, glued, tested = notes.fastening(vest=True)
+    assert "strap" not in sewn + tested and "vest" in sewn and "vest" in tested
+    assert glued == notes.fastening(vest=False)[1]
