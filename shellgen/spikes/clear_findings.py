@@ -89,4 +89,4 @@ def shrunk(asked: list[Spike], kept: list[Spike | None], cures: dict[int, Cure])
         elif after.shape != before.shape:
             change = f"base reduced from {before.base_diameter:g} to {after.base_diameter:g} mm, so that it fits"
             said.setdefault(change, []).append(before.name)
-    return [Finding("caution", "spikes", f"{', '.join(names)}: {change}.") for change, names in said.items()]
+    return [Finding("caution", "spikes", f"{several(names)}: {change}.") for change, names in said.items()]

@@ -95,13 +95,12 @@ def too_deep(params: Params, thickness: float) -> tuple[Finding, ...]:
     most = (1 - LEFT) * thickness
     if params.depth <= most:
         return ()
-    through = params.depth >= thickness
-    why = "they would cut it through" if through else "they leave less than a third of it"
+    why = "they would cut it through" if params.depth >= thickness else "they leave less than a third of it"
     text = (
         f"The score lines are {params.depth:g} mm deep and the foam is {thickness:g} mm thick: {why}. Make them "
         f"{floor(10 * most) / 10:g} mm deep or less (scores: depth)."
     )
-    return (Finding("fault" if through else "caution", "scores", text),)
+    return (Finding("caution", "scores", text),)
 
 
 def build(
