@@ -28,6 +28,13 @@ def test_inches_as_a_rule_reads_them(mm, text):
     assert rule.inch(mm) == text
 
 
+def test_sizes_and_volumes_follow_the_units():
+    """1 in = 25.4 mm exactly, 560 mm is 22.047 in, nearest sixteenth 22 1/16 (NIST HB 44)."""
+    metric, both = rule.Rule(False), rule.Rule(True)
+    assert (metric.size((560, 25.4)), both.size((560, 25.4))) == ("560 × 25 mm", "560 × 25 mm (22 1/16 × 1 in)")
+    assert (metric.volume(25.4**3), both.volume(25.4**3)) == ("16 cm³", "16 cm³ (1.0 in³)")
+
+
 def test_edging_of_one_piece_has_no_others():
     assert "others" not in edging._glued(1) and "ends press together" in edging._glued(1)
     assert "the other," in edging._glued(2) and "the others," in edging._glued(3)
