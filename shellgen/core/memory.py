@@ -18,27 +18,31 @@ Key = Hashable
 MISSING = object()
 
 
+BUILDS = 3
+"""Results that the latest so many builds did not use are dropped: who undoes an edit gets them back at once."""
+
+
 class Memory:
-    """Results by key. What has not been asked for between two calls of `sweep` is dropped at the second, so that it
-    holds what the latest build used and no more. Threads may use it at the same time."""
+    """Results by key, with the number of the build that last asked for each. Threads may use it at the same time."""
 
     def __init__(self) -> None:
         self._lock = Lock()
         self._results: dict[Key, Any] = {}
-        self._asked: set[Key] = set()
+        self._asked: dict[Key, int] = {}
+        self._build = 0
 
     def get(self, key: Key) -> Any:
         """The result, or MISSING."""
         with self._lock:
             found = self._results.get(key, MISSING)
             if found is not MISSING:
-                self._asked.add(key)
+                self._asked[key] = self._build
             return found
 
     def put(self, key: Key, result: T) -> T:
         """Stores a result, and returns the one that is stored: the first, if two threads computed it."""
         with self._lock:
-            self._asked.add(key)
+            self._asked[key] = self._build
             return cast(T, self._results.setdefault(key, result))
 
     def drop(self, key: Key) -> None:
@@ -46,13 +50,15 @@ class Memory:
             self._results.pop(key, None)
 
     def sweep(self) -> None:
+        """Ends a build."""
         with self._lock:
-            self._results = {key: value for key, value in self._results.items() if key in self._asked}
-            self._asked = set()
+            self._build += 1
+            self._asked = {key: asked for key, asked in self._asked.items() if self._build - asked <= BUILDS}
+            self._results = {key: found for key, found in self._results.items() if key in self._asked}
 
     def clear(self) -> None:
         with self._lock:
-            self._results, self._asked = {}, set()
+            self._results, self._asked = {}, {}
 
 
 MEMORY = Memory()

@@ -83,7 +83,7 @@ class Worker(Executor):
     def __init__(self, process: Executor) -> None:
         self._process, self._waiting = process, ThreadPoolExecutor(1)
         self._sent: dict[int, tuple[int, Any]] = {}
-        self._numbers = count()
+        self._numbers, self._ended = count(), False
 
     def submit(self, make: Callable[..., Any], /, *of: Any, **named: Any) -> Future[Any]:
         return self._waiting.submit(self._send, make, of, named)
@@ -92,13 +92,13 @@ class Worker(Executor):
         self._waiting.submit(self._forget)
 
     def _forget(self) -> None:
-        self._sent = {}
-        self._process.submit(_forget).result()
+        self._sent, self._ended = {}, True
 
     def _send(self, make: Callable[..., Any], of: tuple[Any, ...], named: dict[str, Any]) -> Any:
         new = {id(value): (next(self._numbers), value) for value in of if id(value) not in self._sent}
         sent = tuple(_Again(self._sent[id(v)][0]) if id(v) in self._sent else _First(new[id(v)][0], v) for v in of)
-        result = self._process.submit(_call, make, sent, named).result()
+        result = self._process.submit(_call, self._ended, make, sent, named).result()
+        self._ended = False
         self._sent |= new  # only now is it sure that they arrived; they are held, so that no other takes over their id
         return result
 
@@ -123,14 +123,13 @@ _arrived: dict[int, Any] = {}
 """In the worker only: what it was sent, by number."""
 
 
-def _call(make: Callable[..., Any], sent: tuple[_First | _Again, ...], named: dict[str, Any]) -> Any:
+def _call(ended: bool, make: Callable[..., Any], sent: tuple[_First | _Again, ...], named: dict[str, Any]) -> Any:
+    """What the function returns. ended : the build before has ended, so what it was sent can go"""
+    if ended:
+        _arrived.clear()
+        MEMORY.sweep()
     _arrived.update({each.number: each.value for each in sent if isinstance(each, _First)})
     return make(*(_arrived[each.number] for each in sent), **named)
-
-
-def _forget() -> None:
-    _arrived.clear()
-    MEMORY.sweep()
 
 
 def _ready(parent: int, preload: str) -> None:
