@@ -79,6 +79,7 @@ def lists(shell: Shell, preset: Preset) -> Iterator[str]:
         shell.ground.layout,
         shell.top.spikes,
         preset.scores,
+        thickness=preset.foam.thickness,
         ring_thickness=preset.rings.thickness,
     )
     for mask in stencils.build(

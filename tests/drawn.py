@@ -131,5 +131,10 @@ def lines(name: str) -> scores.Scores:
     """Score lines of a demo on its dome."""
     of = shell(name)
     return scores.build(
-        of.ground.surface, of.ground.layout, of.top.spikes, demo(name).scores, ring_thickness=demo(name).rings.thickness
+        of.ground.surface,
+        of.ground.layout,
+        of.top.spikes,
+        demo(name).scores,
+        thickness=demo(name).foam.thickness,
+        ring_thickness=demo(name).rings.thickness,
     )

@@ -122,7 +122,9 @@ def score_lines(
 ) -> Papers:  # fmt: skip
     """Guides for the flat pieces, and strips, map, dial and table for the built dome."""
     stack = Stack(job)
-    found = scores.build(ground.surface, ground.layout, spikes, params, ring_thickness=ring_thickness)
+    found = scores.build(
+        ground.surface, ground.layout, spikes, params, thickness=foam.thickness, ring_thickness=ring_thickness
+    )
     for sheet in guides(shell_name, ground, foam, seats, found):
         stack.svg(f"guides/{sheet.name}.svg", sheet)
     stack.svg("guides/measuring-map.svg", wrap.measuring_map(ground, found, title=job.title))

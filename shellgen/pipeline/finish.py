@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shellgen.core.flow import Flow
-from shellgen.finish import paint
+from shellgen.finish import paint, scores
 from shellgen.model import Materials, Paint, Shading, Zone
 from shellgen.pipeline.dome import Ground, foam_of
 from shellgen.pipeline.spikes import Standing, Trim
@@ -16,7 +16,7 @@ def zones(preset: Preset, flow: Flow, on: Ground, top: Standing, trim: Trim) -> 
     return flow.named("zones").run(
         paint.zoned, on.surface, on.layout, on.mesh, top.spikes, top.masters, trim.rings.rings, preset.paint,
         foam_of(preset), rim=trim.edging.length, edging=edging.face(preset.edging),
-        groove=(preset.scores.width, preset.scores.depth), coats=preset.materials.paint_coats,
+        groove=scores.groove(preset.scores, preset.foam.thickness), coats=preset.materials.paint_coats,
         coverage=preset.materials.paint,
     )  # fmt: skip
 
@@ -27,7 +27,7 @@ def shade(preset: Preset, flow: Flow, on: Ground, top: Standing, trim: Trim) -> 
     return flow.named("shading").run(
         paint.shaded, on.surface, on.layout, on.mesh, top.spikes, top.masters, trim.rings.rings,
         paint.Params(reach=how.reach, brush=how.brush, middle=how.middle, dark=how.dark),
-        groove=(preset.scores.width, preset.scores.depth),
+        groove=scores.groove(preset.scores, preset.foam.thickness),
     )  # fmt: skip
 
 

@@ -121,7 +121,7 @@ def test_a_great_circle_lies_straight_and_a_parallel_as_on_its_cone() -> None:
 @pytest.mark.parametrize("name", DEMOS)
 def test_strips_on_a_flat_plate_are_the_lines_themselves(name: str) -> None:
     of, plane = shell(name), Plate(300.0)
-    found = scores.build(plane, of.ground.layout, (), scores.Params(), ring_thickness=5.0)
+    found = scores.build(plane, of.ground.layout, (), scores.Params(), thickness=10.0, ring_thickness=5.0)
     at = {corner.name: plane.points(corner.uv[None])[0, :2] for corner in found.corners}
     uv = {corner.name: corner.node for corner in found.corners}
     for wrap in found.wraps:
@@ -241,3 +241,12 @@ def test_a_groove_that_leaves_less_than_a_third_of_the_foam_is_found(depth, thic
 @pytest.mark.parametrize(("depth", "thickness"), ((2.0, 3.0), (3.0, 6.0), (3.0, 10.0)))
 def test_a_groove_that_leaves_a_third_of_the_foam_is_not(depth, thickness) -> None:
     assert scores.too_deep(scores.Params(depth=depth), thickness) == ()
+
+
+@pytest.mark.parametrize(
+    ("thickness", "depth"), ((2.0, 0.5), (3.0, 1.0), (5.0, 1.5), (6.0, 2.0), (9.0, 3.0), (20.0, 3.0))
+)
+def test_the_usual_groove_takes_a_third_of_the_foam_and_3_mm_at_most(thickness, depth) -> None:
+    assert scores.groove(scores.Params(), thickness) == (3.0, depth)
+    assert scores.groove(scores.Params(depth=2.5), thickness) == (3.0, 2.5)
+    assert scores.too_deep(scores.Params(), thickness) == ()

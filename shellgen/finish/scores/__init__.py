@@ -29,6 +29,7 @@ __all__ = [
     "build",
     "corners",
     "from_crown",
+    "groove",
     "seats",
     "too_deep",
     "wraps",
@@ -45,9 +46,10 @@ class Params:
 
     way: str = field.choice("burn", ("burn", "carve"), "How they are made: with a hot tool, or with knife and rasp.")
     width: float = field.length(3.0, 0.5, 15, "Width of a groove at the foam's face.")
-    depth: float = field.length(
-        3.0, 0.5, 20, "Depth of a groove; leave at least a third of the foam, which keeps the shell strong."
-    )
+    depth: float | None = field.length(
+        None, 0.5, 20, "Depth of a groove; leave at least a third of the foam, which keeps the shell strong. If left "
+        "out: 3 mm, less in foam of less than 9 mm."
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,25 +92,36 @@ class Scores:
     depth: float
 
 
+def groove(params: Params, thickness: float) -> tuple[float, float]:
+    """Width and depth in foam of this thickness: unless the preset says more, a third of it and 3 mm at most."""
+    usual = min(3.0, max(0.5, floor(2 * thickness / 3) / 2))
+    return params.width, usual if params.depth is None else params.depth
+
+
 def too_deep(params: Params, thickness: float) -> tuple[Finding, ...]:
     """The finding about grooves that leave too little of the foam, or none."""
     most = (1 - LEFT) * thickness
-    if params.depth <= most:
+    _, depth = groove(params, thickness)
+    if depth <= most:
         return ()
-    why = "they would cut it through" if params.depth >= thickness else "they leave less than a third of it"
+    why = "they would cut it through" if depth >= thickness else "they leave less than a third of it"
     text = (
-        f"The score lines are {params.depth:g} mm deep and the foam is {thickness:g} mm thick: {why}. Make them "
+        f"The score lines are {depth:g} mm deep and the foam is {thickness:g} mm thick: {why}. Make them "
         f"{floor(10 * most) / 10:g} mm deep or less (scores: depth)."
     )
     return (Finding("caution", "scores", text),)
 
 
 def build(
-    surface: Surface, layout: Layout, spikes: tuple[Spike, ...], params: Params, *, ring_thickness: float
-) -> Scores:
-    """Corners from the crown outwards, wrap strips of all plate lines, seats of the spikes."""
+    surface: Surface, layout: Layout, spikes: tuple[Spike, ...], params: Params, *, thickness: float,
+    ring_thickness: float,
+) -> Scores:  # fmt: skip
+    """Corners from the crown outwards, wrap strips of all plate lines, seats of the spikes.
+
+    thickness : mm, of the foam
+    """
     found, strips = _of_net(surface, layout)
-    return Scores(found, strips, seats(surface, spikes, ring_thickness), params.way, params.width, params.depth)
+    return Scores(found, strips, seats(surface, spikes, ring_thickness), params.way, *groove(params, thickness))
 
 
 @remembered

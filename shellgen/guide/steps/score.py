@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shellgen.draw.cards import score_card
+from shellgen.finish.scores import groove
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Step, Ticks, Words
 from shellgen.guide.steps._cautions import BURN, CARVE
@@ -16,7 +17,8 @@ PLACE = 60
 def steps(kit: Kit) -> Iterator[Step]:
     how = kit.preset.scores
     burnt = how.way == "burn"
-    size = f"{kit.mm(how.width, 1)} wide and {kit.mm(how.depth, 1)} deep"
+    width, depth = groove(how, kit.preset.foam.thickness)
+    size = f"{kit.mm(width, 1)} wide and {kit.mm(depth, 1)} deep"
     yield kit.step(
         "score",
         f"{'Burn' if burnt else 'Carve'} the score lines",
