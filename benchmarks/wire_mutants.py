@@ -180,8 +180,7 @@ def put_in(one: Crossed) -> None:
                 if inspect.isfunction(made) or isinstance(made, property):
                     setattr(value, member, made)
             setattr(inside, name, value)
-    MEMORY.sweep()
-    MEMORY.sweep()
+    MEMORY.clear()
 
 
 def wires_hold(one: Crossed) -> bool:
