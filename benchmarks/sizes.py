@@ -48,7 +48,7 @@ def main() -> None:
     name = path.stem
     count = int(sys.argv[2]) if len(sys.argv) > 2 else pick(2, 1)
     of = preset.read(path)
-    cores = cpu_count()
+    cores = pick(cpu_count(), 1)
     stature = wearer.body(of.wearer).stature
     spread = [SPREAD * (2 * n / (count - 1) - 1) for n in range(count)] if count > 1 else [0.0]
     people = [Wearer(f"w{n}", replace(of.wearer, stature=stature * (1 + off))) for n, off in enumerate(spread)]

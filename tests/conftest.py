@@ -1,28 +1,41 @@
 """Packs of the demo presets, each built once for all tests."""
 
 import json
+from functools import cache, partial
 from pathlib import Path
 
+import once
 import pytest
 
 from shellgen import preset
 from shellgen.pack import contents
 
-PRESETS = sorted((Path(__file__).parent.parent / "presets").glob("*.yaml"))
+HERE = Path(__file__).parent
+PRESETS = sorted((HERE.parent / "presets").glob("*.yaml"))
+
+
+def pytest_configure(config):
+    once.begin()
+
+
+def pytest_unconfigure(config):
+    once.end()
+
+
+def pytest_collection_modifyitems(items):
+    """Tests of the whole program take longest, so they go first: no process is left with one while the others wait."""
+    items.sort(key=lambda item: item.path.parent != HERE)
 
 
 @pytest.fixture(scope="session")
-def packs(tmp_path_factory):
+def packs():
     """Folder and record of a demo's pack by its preset's name, built when first asked for."""
-    root, made = tmp_path_factory.mktemp("packs"), {}
 
-    def pack(name):
-        if name not in made:
-            contents.build(preset.read(Path("presets") / f"{name}.yaml")).write(root / name)
-            made[name] = (root / name, json.loads((root / name / "shell.json").read_text()))
-        return made[name]
+    def made(folder, name):
+        contents.build(preset.read(Path("presets") / f"{name}.yaml")).write(folder / name)
+        return folder / name, json.loads((folder / name / "shell.json").read_text())
 
-    return pack
+    return cache(lambda name: once.shared(f"pack-{name}", partial(made, name=name)))
 
 
 def pytest_generate_tests(metafunc):

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import once
 
 from shellgen import page, preset, wear
 from shellgen.canvas import Colour, Drawing, Scene
@@ -47,6 +48,10 @@ def demo(name: str) -> preset.Preset:
 @cache
 def shell(name: str, plan: str = "plates") -> Shell:
     """A demo, cut into its plates ("plates") or in one piece with a dart at each line from the rim ("darts")."""
+    return once.shared(f"drawn-{name}-{plan}", lambda _: _made(name, plan))
+
+
+def _made(name: str, plan: str) -> Shell:
     chosen = demo(name)
     foam = foam_of(chosen)
     surface = registry.load("shellgen.dome.surfaces", chosen.dome.name).build(chosen.dome.own)

@@ -16,7 +16,7 @@ PARTS = {"made_up", "made_up_sense", "reached", "smallest", "sound"}
 """No benchmarks of their own: the others use them."""
 JUDGED = {"fuzz", "mutants", "wire_mutants"}
 """Have tests of their own."""
-WORDS = {"generated": ("--count", "3"), "refusals": ("--refusals", "2")}
+WORDS = {"generated": ("--count", "3"), "refusals": ("--refusals", "1")}
 """Instead of `--smallest`."""
 NAMES = sorted(path.stem for path in BENCHMARKS.glob("*.py") if path.stem not in PARTS)
 

@@ -178,6 +178,6 @@ def test_guides_letter_within_the_sheet_and_say_how_to_burn(name, plan):
         assert all(whole.covers(ink(text)) for text in words(sheet))
         said = " ".join(text.text for text in words(sheet) if text.layer == "note")
         if paths(sheet, "score"):
-            assert "Caution, hot tool" in said and "3 mm deep" in said
+            assert "Caution, hot tool" in said and f"{found.depth:g} mm deep" in said
             numbers = [int(t.text) for t in words(sheet) if t.text.isdigit()]
             assert sorted(numbers) == list(range(1, len(paths(sheet, "score")) + 1))
