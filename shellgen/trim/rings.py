@@ -18,6 +18,9 @@ FINE = 8
 QUARTERS = 4
 """Joint and quarter marks on each strip, which meet four ticks on the seat (chosen)."""
 
+THINNEST = 2.0
+"""mm: the thinnest foam sheet sold everywhere (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
@@ -183,14 +186,13 @@ def _strained(made: tuple[RingStrip, ...], params: Params) -> tuple[Finding, ...
         return ()
     worst = max(over, key=lambda s: s.strain)
     limit, most = shares_apart(params.strain_limit, worst.strain)
-    return (
-        Finding(
-            "caution",
-            "trims",
-            f"{count(len(over), 'ring')} would be strained at the faces by more than {limit}, the most by {most} at "
-            f"{worst.spike}: warm the strip over a former first, or take strip of {_thinner(worst, params):g} mm.",
-        ),
+    thinner = _thinner(worst, params)
+    other = f"take strip of {thinner:g} mm" if thinner >= THINNEST else "model these rings from clay (ring: no)"
+    text = (
+        f"{count(len(over), 'ring')} would be strained at the faces by more than {limit}, the most by {most} at "
+        f"{worst.spike}: warm the strip over a former first, or {other}."
     )
+    return (Finding("caution", "trims", text),)
 
 
 def _thinner(worst: RingStrip, params: Params) -> float:

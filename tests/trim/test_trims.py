@@ -150,6 +150,8 @@ def test_hard_bends_are_pointed_out():
     thinner = float(re.search(r"strip of ([\d.]+) mm", tight[2].findings[0].text)[1])
     assert not one(Plate(), SpikeShape("cone", 12, 12, 30, 5), thickness=thinner)[2].findings
     assert one(Plate(), SpikeShape("cone", 12, 12, 30, 5), thickness=thinner + 0.5)[2].findings
+    tightest = one(Plate(), SpikeShape("cone", 5, 5, 30, 2), thickness=6.0)[2].findings[0].text
+    assert "model these rings from clay (ring: no)" in tightest
 
 
 def test_spikes_without_a_ring_get_none():
