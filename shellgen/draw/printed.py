@@ -21,20 +21,20 @@ def on_paper(
     anchors: tuple[Anchor, ...],
     whole: tuple[Drawing, ...],
 ) -> tuple[Drawing, ...]:
-    """The templates for a printer: of what mirrors, one half or one of a pair, if both numbers of every mark have room
-    there; the others as in `whole`."""
+    """The templates for a printer: of what mirrors, one half or one of a pair, if its name and both numbers of every
+    mark have room there; the others as in `whole`."""
     pieces, of = foam.cut.pieces, (ground, foam, seats, spikes, anchors)
     flips = {index: flip for index in range(len(pieces)) if (flip := flip_of(*of, index))}
     papers = {index: template(shell_name, *of, index, flip) for index, flip in flips.items()}
-    papers = {index: paper for index, paper in papers.items() if _numbered(paper)}
+    papers = {index: paper for index, paper in papers.items() if _complete(paper)}
     served = {pieces[index].mirror for index in papers}
     return tuple(
         papers.get(index, whole[index]) for index in range(len(pieces)) if index in papers or index not in served
     )
 
 
-def _numbered(sheet: Drawing) -> bool:
-    """Whether every mark has its number, in one line or in two."""
+def _complete(sheet: Drawing) -> bool:
+    """Whether it has its name, and every mark its number, in one line or in two."""
     said = {item.text for item in sheet.items if isinstance(item, Text)}
     marks = [item.data["mark"] for item in sheet.items if "mark" in item.data]
-    return all(mark in said or set(mark.split("/")) <= said for mark in marks)
+    return sheet.name in said and all(mark in said or set(mark.split("/")) <= said for mark in marks)

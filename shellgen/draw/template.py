@@ -230,15 +230,18 @@ def seat_names(
         middle = points.mean(axis=0) - low
         if flip and not flip.shows(middle):
             continue
-        short, master = name.removeprefix("spike-"), masters[name]
+        short, master, angle = name.removeprefix("spike-"), masters[name], 0.0
         if flip:
             short, master = flip.spike(name), flip.master(name, masters)
-            middle = middle if flip.axis is None else flip.half(points - low).mean(axis=0)
+        if flip and flip.axis is not None and points[:, 0].max() - low[0] > flip.axis:  # half a seat: higher than wide
+            middle, angle = flip.half(points - low).mean(axis=0), np.pi / 2
         x, y = np.meshgrid(*2 * [np.array([0, 1.5, -1.5, 3, -3, 5, -5, 7, -7])])
         spots = middle + np.column_stack([x.ravel(), y.ravel()])
         spots = spots[np.argsort(np.hypot(x, y).ravel(), kind="stable")]
-        found = room.place([short, master], SEAT_HEIGHTS, spots)
-        words += found or room.place([short], SEAT_HEIGHTS, spots) or room.place([master], SEAT_HEIGHTS, spots)
+        found: Placed = ()
+        for said in ([short, master], [short], [master]):
+            found = found or room.place(said, SEAT_HEIGHTS, spots, angle)
+        words += found
         if len(points) > 3:
             room.close(points - low)
     return words
@@ -251,7 +254,7 @@ def _fold_words(lines: list[Path], room: Room, flip: Flip | None) -> Items:
     folds = [path.points for path in lines if path.layer == "symmetry"]
     low, high = (np.vstack(folds)[:, 1].min(), np.vstack(folds)[:, 1].max()) if folds else (0.0, 0.0)
     spots = np.array([(flip.axis - inset, low + share * (high - low)) for inset in INSETS for share in SHARES])
-    return list(room.place(["draw, flip on this line, draw again"], SMALL_HEIGHTS, spots, np.pi / 2))
+    return list(room.place(["flip on this line"], SMALL_HEIGHTS, spots, np.pi / 2))
 
 
 def _anchor_names(lines: list[Path], room: Room, flip: Flip | None) -> Items:
