@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import Counter
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -64,7 +65,15 @@ def wraps(surface: Surface, layout: Layout, names: dict[int, str]) -> tuple[Wrap
             nodes += [int(ends[e, 1 if d > 0 else 0]) for e, d in part]
             used = {(int(e), int(node)) for e, _ in part for node in ends[e]}
             result += _strips(surface, uv, layout.nodes[nodes], nodes, names, ends, leaving, used)
-    return tuple(result)
+    return _told_apart(result)
+
+
+def _told_apart(found: list[Wrap]) -> tuple[Wrap, ...]:
+    """Strips between the same two corners are named by the corner after the first, too."""
+    times = Counter(wrap.name for wrap in found)
+    return tuple(
+        replace(wrap, name=f"{wrap.name} by {wrap.stops[1].corner}") if times[wrap.name] > 1 else wrap for wrap in found
+    )
 
 
 def _mirrored_trails(layout: Layout, lines: list[int], ends: Ints, leaving: Floats, size: Floats) -> list[Trail]:
