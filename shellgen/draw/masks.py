@@ -88,6 +88,7 @@ def mask_words(masks: Sequence[Mask]) -> Drawing:
         "band": "Band: put it along the rim, its longer edge on the rim's edge, while you paint the edging.",
     }
     instructions = [
+        notes.PRINT,
         "Masks: print them on plain paper, cut them out with a knife and hold them with low-tack tape.",
         *(("L/R: make two and flip one over, for the other side.",) if any(mask.flips for mask in masks) else ()),
         *(text for kind, text in uses.items() if kind in kinds),

@@ -58,6 +58,9 @@ def fastening(*, vest: bool) -> tuple[str, ...]:
     )
 
 
+PRINT = "Print at 100 %. The rule at the foot of each page must be 100 mm long."
+
+
 def with_notes(drawing: Drawing, notes: Sequence[str]) -> Drawing:
     """The drawing with lines of words below it; the sheet grows and its items move up unchanged."""
     across = max(drawing.width, NARROWEST)

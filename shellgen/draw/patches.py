@@ -82,4 +82,4 @@ def arrow_direction(anchor: Anchor) -> str:
 def patch_words(wear: Wear) -> Drawing:
     """Instructions for all patches, on a separate slip."""
     vest = all(strand.cloth for strand in wear.strands)
-    return slip("about the patches", (CROSS, *notes.fastening(vest=vest), notes.GLUE))
+    return slip("about the patches", (notes.PRINT, CROSS, *notes.fastening(vest=vest), notes.GLUE))

@@ -10,7 +10,7 @@ from shapely.affinity import rotate, translate
 
 from shellgen.canvas import Drawing, Path, Text, lettering, tiling
 from shellgen.canvas.paper import PAPERS, Frame, PagePlan, Placed
-from shellgen.core.arrays import Floats, Ints
+from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.core.memory import remembered
 
 GAP = 4.0
@@ -43,7 +43,8 @@ def shelve(
     if not drawings or any(part is None for part in oriented):
         return tiling.arrange(drawings, paper=paper, landscape=landscape, margin=margin, overlap=overlap)
     parts = [part for part in oriented if part is not None]
-    spots = _spots(np.array([np.ptp(np.reshape(shape.bounds, (2, 2)), axis=0) for _, shape in parts]), window)
+    sizes = np.array([np.ptp(np.reshape(shape.bounds, (2, 2)), axis=0) for _, shape in parts])
+    spots = _spots(sizes, window, np.array(list(map(_has_sentences, drawings))))
     count = 1 + max(page for page, _, _ in spots)
     columns = int(np.ceil(np.sqrt(count)))  # nearly square, so that the map of the pages is large
     placed = []
@@ -75,8 +76,7 @@ def _oriented(drawing: Drawing, window: tuple[float, float]) -> tuple[float, sha
     edges = np.diff(corners[:3], axis=0)
     sides = np.hypot(*edges.T)
     long, drawn = edges[np.argmax(sides)], shape.bounds[3] - shape.bounds[1]
-    has_sentences = any(isinstance(item, Text) and item.layer == "note" for item in drawing.items)
-    level = 0.0 if has_sentences or drawn < SLANT * sides.min() else float(-np.arctan2(long[1], long[0]))
+    level = 0.0 if _has_sentences(drawing) or drawn < SLANT * sides.min() else float(-np.arctan2(long[1], long[0]))
     level -= np.pi * round(level / np.pi)  # nearest to its drawn direction
     for angle in (level, level + np.pi / 2, 0.0, np.pi / 2):
         angle += np.pi * _upside_down(drawing, angle)
@@ -84,6 +84,11 @@ def _oriented(drawing: Drawing, window: tuple[float, float]) -> tuple[float, sha
         if (np.ptp(np.reshape(turned.bounds, (2, 2)), axis=0) <= window).all():
             return angle, turned
     return None
+
+
+def _has_sentences(drawing: Drawing) -> bool:
+    """Whether it is a slip with instructions."""
+    return any(isinstance(item, Text) and item.layer == "note" for item in drawing.items)
 
 
 def _upside_down(drawing: Drawing, angle: float) -> bool:
@@ -99,11 +104,12 @@ def _upside_down(drawing: Drawing, angle: float) -> bool:
     return bool(read < 0)
 
 
-def _spots(sizes: Floats, window: Floats) -> list[tuple[int, float, float]]:
+def _spots(sizes: Floats, window: Floats, first_of_all: Bools) -> list[tuple[int, float, float]]:
     """For each part (page, x, y) of its upper left corner, y down from the top of the window: the best
-    of several orders, with the fewest pages."""
+    of several orders, with the fewest pages. first_of_all : what comes before the rest"""
     across, up = sizes.T
-    orders = [np.lexsort((-second, -first)) for first, second in ((up, across), (across * up, up), (across, up))]
+    keys = (up, across), (across * up, up), (across, up)
+    orders = [np.lexsort((-second, -first, ~first_of_all)) for first, second in keys]
     return min((_packed(sizes + GAP, window + GAP, order) for order in orders), key=lambda spots: 1 + max(spots)[0])
 
 

@@ -76,6 +76,7 @@ def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
     )
     strain = max((strip.strain for strip in trims.strips), default=0.0)
     lines = (
+        notes.PRINT,
         f"Rings: {counted(len(trims.rings), 'strip')} of {rule.mm(params.thickness, None)} foam, "
         f"{rule.metres(1000 * trims.metres)} in all.",
         "The joint meets the turning line of the seat. The quarter marks follow at equal angles.",

@@ -53,6 +53,7 @@ def _mirrored(one: Wrap, other: Wrap) -> bool:
 def wrap_words(scores: Scores) -> Drawing:
     """Instructions for all strips, on a separate slip."""
     lines = [
+        notes.PRINT,
         "Strips for the built dome: the dashed line of a strip is the score line, seen from outside.",
         "L/R: use the strip as it lies for the first side, flipped over for the second; its corners are of that side.",
         "Find the first corners by tape and dial (measuring table), starting at the crown, and prick them in.",

@@ -44,19 +44,21 @@ def write(drawing: Drawing) -> bytes:
     return book.data
 
 
-def write_pages(plan: PagePlan, *, title: str = "", use: str | None = USE, faults: Sequence[str] = ()) -> bytes:
+def write_pages(
+    plan: PagePlan, *, title: str = "", use: str | None = USE, faults: Sequence[str] = (), cover: bool = True
+) -> bytes:
     """PDF of a cover and the pages of a plan, each piece stored once and clipped where it is printed.
 
     use : the cover's last step, what to do with the pages; None where they are not at true size, so that there is
           nothing to measure: they have no cover and no scale
-    faults : what is wrong with what is drawn, for the cover
+    faults : what is wrong with what is drawn, for the cover; cover : False leaves it out
     """
-    covers = int(use is not None)
+    covers = int(cover and use is not None)
     count, joints = len(plan.pages) + covers, _page_marks.Joints(plan)
     with _Book(plan.frame.paper, title) as book:
         for k, placed in enumerate(plan.placed):
             book.store(f"piece{k}", placed.drawing)
-        if use is not None:
+        if covers and use is not None:
             _first(book, plan, title, count, use, faults)
         for number, page in enumerate(plan.pages, start=1 + covers):
             _pieces(book, plan, page)

@@ -117,11 +117,11 @@ def _read(entities: Sequence[str]) -> Iterator[tuple[str, Floats]]:
         yield layers[0] if layers else "", np.array(figures).reshape(-1, 2)
 
 
-def pdf(data: bytes, plan: PagePlan, *, true_size: bool = True) -> Pages:
-    """A tiled PDF: each piece as stored, its place on every page, the scale's square and the size of the pages; a PDF
-    that is not at true size has neither a cover nor a square."""
+def pdf(data: bytes, plan: PagePlan, *, true_size: bool = True, cover: bool = True) -> Pages:
+    """A tiled PDF: each piece as stored, its place on every page, the scale's rules and the size of the pages; a PDF
+    that is not at true size has neither a cover nor a scale."""
     reader = pypdf.PdfReader(io.BytesIO(data))
-    tiles = (None, *plan.pages) if true_size else plan.pages
+    tiles = (None, *plan.pages) if true_size and cover else plan.pages
     if len(reader.pages) != len(tiles):
         return Pages(math.inf, math.inf, math.inf, math.inf)
     lines, placing, square, size = 0.0, 0.0, 0.0, 0.0

@@ -140,8 +140,9 @@ def _book(
     arrange: Callable[..., PagePlan] = tiling.arrange if name == "templates" else shelve
     plan = arrange(drawings, **layout)
     pages = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
-    data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults)
-    return pages, (data, readback.pdf(data, plan, true_size=use is not None).most)
+    cover = name == "templates" or bool(faults)  # the others have their instructions on their first page
+    data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults, cover=cover)
+    return pages, (data, readback.pdf(data, plan, true_size=use is not None, cover=cover).most)
 
 
 def together(*parts: Papers) -> Papers:

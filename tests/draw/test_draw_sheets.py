@@ -104,7 +104,9 @@ def test_lettering_stays_on_its_sheet_and_off_other_lettering(name: str) -> None
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_wrap_strips_name_every_corner_inside_themselves(name: str) -> None:
-    sheets = {sheet.name: sheet for sheet in wrap.wrap_strips(lines(name))}
+    found = wrap.wrap_strips(lines(name))
+    sheets = {sheet.name: sheet for sheet in found}
+    assert len(sheets) == len(found), "no two of one name"
     assert len(sheets) < 0.7 * len(lines(name).wraps)
     for strip in lines(name).wraps:
         twin = strip.name.translate(wrap.OTHER_SIDE)
@@ -113,9 +115,8 @@ def test_wrap_strips_name_every_corner_inside_themselves(name: str) -> None:
         inside = shapely.Polygon(paths(sheet, "cut")[0].points)
         said = {t.text for t in words(sheet)}
         for stop in strip.stops:
-            assert (stop.corner if sheet.name == f"strip {strip.name}" else stop.corner.rstrip("LR")) in said, (
-                sheet.name
-            )
+            alone = sheet.name == f"strip {strip.name}"
+            assert (stop.corner if alone else stop.corner.rstrip("LR")) in said, sheet.name
         for text in words(sheet):
             assert inside.covers(ink(text)), f"{text.text!r} leaves {sheet.name}"
             assert not any(ink(text).intersects(shapely.LineString(p.points)) for p in paths(sheet, "score"))
