@@ -6,8 +6,10 @@ import contextlib
 import io
 import json
 import os
+import shutil
 import signal
 import sys
+import textwrap
 import threading
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -152,11 +154,18 @@ def table(content: Table) -> str:
     return "\n".join(_line(row, widths, figures) for row in rows)
 
 
-def pairs(rows: Iterable[tuple[str, str]], *, indent: str = "  ") -> str:
-    """Names and what belongs to them, one pair on a line."""
+def width() -> int:
+    """Columns of the terminal, 80 if the output goes elsewhere; at least 40, so that wrapped text can be read."""
+    return max(40, shutil.get_terminal_size().columns)
+
+
+def pairs(rows: Iterable[tuple[str, str]], *, indent: str = "  ", width: int = 0) -> str:
+    """Names and what belongs to them, one pair on a line. width : columns to wrap long texts at; 0 never wraps"""
     listed = list(rows)
-    width = max((len(name) for name, _ in listed), default=0)
-    return "\n".join(f"{indent}{name:<{width}}  {text}".rstrip() for name, text in listed)
+    left = max((len(name) for name, _ in listed), default=0)
+    room, below = max(20, width - len(indent) - left - 2), "\n" + " " * (len(indent) + left + 2)
+    shown = ((name, below.join(textwrap.wrap(text, room)) if width else text) for name, text in listed)
+    return "\n".join(f"{indent}{name:<{left}}  {text}".rstrip() for name, text in shown)
 
 
 def record_table(name: str, section: Any) -> Table:
