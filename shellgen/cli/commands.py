@@ -36,13 +36,18 @@ def main() -> None:
 @main.command()
 @click.argument("name")
 @click.option("--like", metavar="PRESET", help="Copy this preset instead of the starter; see: shellgen list presets.")
-def new(name: str, like: str | None) -> None:
+@click.option("--questions/--no-questions", default=None, help="Ask a few questions; default: only on a terminal.")
+def new(name: str, like: str | None, questions: bool | None) -> None:
     """Write a new preset NAME.yaml with comments."""
+    from shellgen.cli import questions as questions_
     from shellgen.preset import starter
 
     path = Path(name if name.endswith(".yaml") else f"{name}.yaml")
-    starter.write(path, like=like)
-    click.echo(f"{path} is ready to edit. Next: shellgen build {path}")
+    starter.check(path)
+    asked = terminal.is_person() if questions is None else questions
+    unit, answers = questions_.ask() if asked and like is None else ("mm", {})
+    starter.write(path, like=like, answers=answers, unit=unit)
+    click.echo(f"{path} is ready to edit. Next: shellgen check {path}")
 
 
 @main.command()

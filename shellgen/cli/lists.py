@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import groupby
 
@@ -21,9 +20,6 @@ TOPICS = {
     "harnesses": ("what carries the shell", "shellgen.wear.harnesses"),
 }
 """Families of modules, in a few words and by package."""
-
-UNIT = re.compile(r"(?<=\d) (?=(?:mm3?|deg|g|kg|h|N|kPa)\b)")
-"""The space before a unit, where no line is broken."""
 
 Row = tuple[str, ...]
 
@@ -75,7 +71,7 @@ def _fields(words: Sequence[str] = ()) -> None:
     parts = []
     for section, group in groupby(rows, key=lambda row: _section(row[0])):
         lines = [line for row in group for line in _entry(*row)]
-        parts.append("\n".join([*_wrapped(f"{section}: {sections[section]}", 0), *lines]))
+        parts.append("\n".join([*terminal.wrapped(f"{section}: {sections[section]}", 0), *lines]))
     click.echo("\n\n".join(parts))
 
 
@@ -103,14 +99,8 @@ def _within(word: str, row: Row) -> bool:
 
 def _entry(field: str, default: str, allowed: str, doc: str) -> Iterator[str]:
     """A line of a preset with its default, and below it what it means and accepts."""
-    yield from _wrapped(f"{field}: {default}", 2)
-    yield from _wrapped(f"{doc} Allowed: {allowed}.", 6)
-
-
-def _wrapped(text: str, indent: int) -> list[str]:
-    space = " " * indent
-    lines = textwrap.wrap(UNIT.sub("\xa0", text), terminal.width(), initial_indent=space, subsequent_indent=space)
-    return [line.replace("\xa0", " ") for line in lines]
+    yield from terminal.wrapped(f"{field}: {default}", 2)
+    yield from terminal.wrapped(f"{doc} Allowed: {allowed}.", 6)
 
 
 def _presets() -> None:
@@ -141,7 +131,7 @@ def _papers() -> None:
 def _items() -> None:
     from shellgen.workshop.prices import PACKS
 
-    click.echo("\n".join([*PACKS, *_wrapped("Colours, straps and buckles: shellgen show materials PRESET", 0)]))
+    click.echo("\n".join([*PACKS, *terminal.wrapped("Colours, straps and buckles: shellgen show materials PRESET", 0)]))
 
 
 LISTS: dict[str, tuple[str, Callable[[], None]]] = {

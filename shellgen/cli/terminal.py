@@ -6,6 +6,7 @@ import contextlib
 import io
 import json
 import os
+import re
 import shutil
 import signal
 import sys
@@ -23,6 +24,10 @@ if TYPE_CHECKING:
 
 INTERRUPTED, TERMINATED = 130, 143
 """Exit codes after Ctrl-C and SIGTERM: 128 plus the signal's number (POSIX shell, 2.8.2; common practice)."""
+
+
+UNIT = re.compile(r"(?<=\d) (?=(?:mm3?|deg|g|kg|h|N|kPa)\b)")
+"""The space before a unit."""
 
 
 class Terminated(BaseException):
@@ -157,6 +162,18 @@ def table(content: Table) -> str:
 def width() -> int:
     """Columns of the terminal, 80 if the output goes elsewhere; at least 40, so that wrapped text can be read."""
     return max(40, shutil.get_terminal_size().columns)
+
+
+def wrapped(text: str, indent: int = 0) -> list[str]:
+    """Text on lines that fit the terminal, never broken between a figure and its unit."""
+    space = " " * indent
+    lines = textwrap.wrap(UNIT.sub("\xa0", text), width(), initial_indent=space, subsequent_indent=space)
+    return [line.replace("\xa0", " ") for line in lines]
+
+
+def is_person() -> bool:
+    """Whether somebody can read questions and answer them."""
+    return sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty()
 
 
 def pairs(rows: Iterable[tuple[str, str]], *, indent: str = "  ", width: int = 0) -> str:

@@ -262,9 +262,9 @@ def either(names: Iterable[str], *, rest: str = "") -> str:
     return f"{', '.join(others)} or {last}" if others else last
 
 
-def explained(spec: Spec) -> str:
-    """What a field means and accepts: the same words in lists and in the JSON Schema."""
-    return f"{spec['doc']} Allowed: {allowed(spec)}."
+def explained(spec: Spec, unit: str = "") -> str:
+    """What a field means and accepts: the same words in lists, in questions and in the JSON Schema."""
+    return f"{spec['doc']} Allowed: {allowed(spec, unit)}."
 
 
 def nearest(word: str, names: Iterable[str]) -> str:
