@@ -64,7 +64,8 @@ def _fields(words: Sequence[str] = ()) -> None:
     from shellgen.preset import Preset, resolved
 
     sections = {name: spec.metadata["doc"] for name, spec in params.specs(Preset).items()}
-    rows = _picked(resolved.reference(Preset).rows, words, sections)
+    every = [tuple(map(str, row)) for row in resolved.reference(Preset).rows]
+    rows = _picked(every, words, sections)
     if not rows:
         problem = f"No line of a preset has {' and '.join(words)} in its name or help."
         raise PresetError("WORDS", problem, "See all lines: shellgen list fields", hint=nearest(words[0], sections))
@@ -79,7 +80,7 @@ def _section(field: str) -> str:
     return re.split(r"[.\[ ]", field)[0]
 
 
-def _picked(rows: Sequence[Row], words: Sequence[str], sections: Sequence[str]) -> list[Row]:
+def _picked(rows: Sequence[Row], words: Sequence[str], sections: Iterable[str]) -> list[Row]:
     """The rows of the section that a word names, and of these the ones with all other words in name or help."""
     left, picked = [word.lower() for word in words], list(rows)
     for word in tuple(left):

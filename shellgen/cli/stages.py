@@ -1,4 +1,4 @@
-"""What `show` can print: the keys of a record, the most asked for first, known before anything is computed or imported."""
+"""What `show` can print: the keys of a record, useful ones first, known before anything is computed or imported."""
 
 from __future__ import annotations
 

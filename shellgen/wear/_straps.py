@@ -79,7 +79,7 @@ def amounts(
         yield Amount("contact adhesive", glue, 5.0 * ceil(glue / 5), "g", how)
         yield Amount("brush for glue", 1, 1, "pieces", "one for the patches")
         seam = sum(2 * _seam(*patch.tab) for patch in patches) / 1000
-        how = f"seams of {2 * len(patches)} tabs, round the square and across, {seam:.2f} m x {THREAD:g} m of thread a metre"
+        how = f"{2 * len(patches)} tabs, sewn round and across: {seam:.2f} m of seam x {THREAD:g} m of thread a metre"
         yield Amount("strong thread", THREAD * seam, ceil(THREAD * seam), "m", how)
         yield Amount("thick needle", 2, 2, "pieces", "one, and one to break")
 

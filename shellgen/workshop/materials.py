@@ -47,7 +47,7 @@ class Params:
     varnish: float = field.number(
         10.0, 2, 40, "What one litre of clear varnish covers in one coat (common practice, no source).", "m2/L"
     )
-    varnish_coats: int = field.count(1, 1, 6, "Coats of clear varnish at the end; oil and alkyd take one more before.")
+    varnish_coats: int = field.count(1, 1, 20, "Coats of clear varnish at the end; oil and alkyd take one more before.")
     thinner: float = field.ratio(
         0.5, 0.0, 5.0, "Thinner over oil or alkyd paint for shading, to thin it (common practice, no source)."
     )

@@ -1,4 +1,4 @@
-"""Lists and stages: what they find, how wide they are, and that a wrong word is answered before anything is computed."""
+"""Lists and stages: what they find, how wide they are, and that a wrong word is answered before any work."""
 
 from __future__ import annotations
 

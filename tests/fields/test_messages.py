@@ -31,11 +31,14 @@ BARE = "A figure without a unit is in mm. "
     ("text", "hint"),
     [
         ("dome: {length: 22}", BARE + '22 in would be 559 mm, 22 cm would be 220 mm: write "22 in" or "22 cm".'),
-        ("dome: {length: 22.5}", BARE + '22.5 in would be 572 mm, 22.5 cm would be 225 mm: write "22.5 in" or "22.5 cm".'),
+        ("dome: {length: 9.5}", BARE + '9.5 in would be 241 mm: write "9.5 in".'),
         ("dome: {length: 56}", BARE + '56 cm would be 560 mm: write "56 cm".'),
         ("dome: {height: 7}", BARE + '7 in would be 178 mm, 7 cm would be 70 mm: write "7 in" or "7 cm".'),
         ("wearer: {stature: 1.72}", BARE + '1.72 m would be 1720 mm: write "1.72 m".'),
-        ("wearer: {mass: 72}", 'A figure without a unit is in g. 72 kg would be 72000 g, 72 lb would be 32659 g: write "72 kg" or "72 lb".'),
+        (
+            "wearer: {mass: 72}",
+            BARE.replace("mm", "g") + '72 kg would be 72000 g, 72 lb would be 32659 g: write "72 kg" or "72 lb".',
+        ),
     ],
 )  # fmt: skip
 def test_a_bare_figure_that_fits_in_another_unit_is_asked_about(mistake, text: str, hint: str) -> None:

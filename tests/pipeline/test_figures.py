@@ -20,6 +20,7 @@ import pytest
 import trimesh
 
 from shellgen import preset
+from shellgen.finish import scores
 from shellgen.model import FoamSheet
 from shellgen.pipeline import findings
 from shellgen.record import record
@@ -220,7 +221,8 @@ def test_paint_is_area_by_coats_over_coverage(made):
 def test_zones_are_as_large_as_the_dome_leaves_them(made):
     p, of = made
     area = {zone["id"]: zone["area_mm2"] for zone in of["paint"]["zones"]}
-    along = area["grooves"] / (p.scores.width + 2 * p.scores.depth)
+    width, depth = scores.groove(p.scores, p.foam.thickness)
+    along = area["grooves"] / (width + 2 * depth)
     outset = p.rings.thickness
     feet = sum(
         (s["base_curve_length_mm"] + (2 * pi * outset if s["ring_length_mm"] else 0)) ** 2 / (4 * pi)
@@ -303,7 +305,8 @@ def test_costs_and_packs_add_up(made):
     seams = sum(join["length_mm"] for join in of["joins"]) / 1000
     assert lines["gap filler"]["amount"] == pytest.approx(seams * p.materials.filler, rel=0.003)
     along = next(z for z in of["paint"]["zones"] if z["id"] == "grooves")["area_mm2"]
-    along = (along / (p.scores.width + 2 * p.scores.depth) + sum(_strips(of).values())) / 1000
+    width, depth = scores.groove(p.scores, p.foam.thickness)
+    along = (along / (width + 2 * depth) + sum(_strips(of).values())) / 1000
     shade = lines[f"{p.schedule.shading} paint for shading"]["amount"]
     assert shade == pytest.approx(along * p.materials.oil, rel=0.001)
     thinner = p.materials.thinner * shade + p.materials.brush_thinner
