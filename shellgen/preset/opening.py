@@ -17,7 +17,7 @@ UNITS = ("mm", "in")
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class PresetLine:
     """A line of a new preset.
 
     field : its path; "[]" stands behind a list, which gets one item
@@ -35,37 +35,37 @@ class Line:
 
 
 LINES = (
-    Line("name", "{name}"),
-    Line("title", "My Shell", off=True),
-    Line("wearer.group", "adult", off=True),  # nobody counts as an adult unsaid
-    Line("wearer.years", "34", off=True),
-    Line("wearer.stature", 1700.0, off=True),
-    Line("wearer.shoulder_breadth", 400.0, off=True),
-    Line("wearer.sitting_height", 900.0, off=True),
-    Line("wearer.mass", "72 kg", off=True),
-    Line("wearer.share", "yes", off=True),
-    Line("print.paper", "A4"),
-    Line("print.margin", 8.0, off=True),
-    Line("foam.thickness", 10.0),
-    Line("nest.sheets[].length", 1000.0),
-    Line("nest.sheets[].width", 1000.0),
-    Line("nest.sheets[].count", "2", off=True),
-    Line("making.printer.bed_x", "220", off=True),
-    Line("making.printer.bed_y", "220", off=True),
-    Line("making.printer.bed_z", "220", off=True),
-    Line("schedule.event", "2027-06-19", off=True),
-    Line("schedule.weekday_hours", "2", off=True),
-    Line("schedule.weekend_hours", "5", off=True),
-    Line("wear.harness", "straps"),
-    Line("dome.kind", "plan"),
-    Line("dome.length", 560.0, off=True),
-    Line("dome.width", 460.0, off=True),
-    Line("dome.height", 180.0, off=True),
-    Line("plates.layout", "turtle"),
-    Line("spikes[].profile", "cone"),
-    Line("spikes[].base_diameter", 36.0),
-    Line("spikes[].height", 46.0),
-    Line("spikes[].tip_radius", 5.0),
+    PresetLine("name", "{name}"),
+    PresetLine("title", "My Shell", off=True),
+    PresetLine("wearer.group", "adult", off=True),  # nobody counts as an adult unsaid
+    PresetLine("wearer.years", "34", off=True),
+    PresetLine("wearer.stature", 1700.0, off=True),
+    PresetLine("wearer.shoulder_breadth", 400.0, off=True),
+    PresetLine("wearer.sitting_height", 900.0, off=True),
+    PresetLine("wearer.mass", "72 kg", off=True),
+    PresetLine("wearer.share", "yes", off=True),
+    PresetLine("print.paper", "A4"),
+    PresetLine("print.margin", 8.0, off=True),
+    PresetLine("foam.thickness", 10.0),
+    PresetLine("nest.sheets[].length", 1000.0),
+    PresetLine("nest.sheets[].width", 1000.0),
+    PresetLine("nest.sheets[].count", "2", off=True),
+    PresetLine("making.printer.bed_x", "220", off=True),
+    PresetLine("making.printer.bed_y", "220", off=True),
+    PresetLine("making.printer.bed_z", "220", off=True),
+    PresetLine("schedule.event", "2027-06-19", off=True),
+    PresetLine("schedule.weekday_hours", "2", off=True),
+    PresetLine("schedule.weekend_hours", "5", off=True),
+    PresetLine("wear.harness", "straps"),
+    PresetLine("dome.kind", "plan"),
+    PresetLine("dome.length", 560.0, off=True),
+    PresetLine("dome.width", 460.0, off=True),
+    PresetLine("dome.height", 180.0, off=True),
+    PresetLine("plates.layout", "turtle"),
+    PresetLine("spikes[].profile", "cone"),
+    PresetLine("spikes[].base_diameter", 36.0),
+    PresetLine("spikes[].height", 46.0),
+    PresetLine("spikes[].tip_radius", 5.0),
 )
 
 HEAD = """\
@@ -109,9 +109,9 @@ def usual(field: str, unit: str) -> str:
     return "" if line.off else str(line.value)
 
 
-def _answered(line: Line, given: Mapping[str, str], unit: str) -> Line:
+def _answered(line: PresetLine, given: Mapping[str, str], unit: str) -> PresetLine:
     if line.field in given:
-        return Line(line.field, given[line.field])
+        return PresetLine(line.field, given[line.field])
     if isinstance(line.value, str):
         return line
     return replace(line, value=_rounded(line.value) if unit == "in" else f"{line.value:g}")
@@ -123,7 +123,7 @@ def _rounded(length: float) -> str:
     return inch(part * round(length / part))
 
 
-def _section(lines: list[Line]) -> Iterator[str]:
+def _section(lines: list[PresetLine]) -> Iterator[str]:
     """A section with its heading, or a single line."""
     first = lines[0].steps
     if len(first) > 1:
@@ -137,7 +137,7 @@ def _section(lines: list[Line]) -> Iterator[str]:
         yield f"{_begun(line, first=new):<{column}}# {_comment(line)}"
 
 
-def _opened(line: Line, above: list[str]) -> Iterator[str]:
+def _opened(line: PresetLine, above: list[str]) -> Iterator[str]:
     """The lines of the sections that a line opens."""
     for depth, step in enumerate(line.steps[:-1]):
         if line.steps[: depth + 1] != above[: depth + 1]:
@@ -145,7 +145,7 @@ def _opened(line: Line, above: list[str]) -> Iterator[str]:
             yield "  " * depth + f"{step.removesuffix('[]')}:" + (f"  # {doc}" if depth else "")
 
 
-def _begun(line: Line, *, first: bool = False) -> str:
+def _begun(line: PresetLine, *, first: bool = False) -> str:
     """A line without its comment. first : whether it begins an item of a list"""
     *above, key = line.steps
     item = bool(above) and above[-1].endswith("[]")
@@ -153,7 +153,7 @@ def _begun(line: Line, *, first: bool = False) -> str:
     return f"{indent}{'#' if line.off else ''}{key}: {line.value}"
 
 
-def _comment(line: Line) -> str:
+def _comment(line: PresetLine) -> str:
     spec = spec_of(line.field)
     whole, heading = explained(spec), spec_of(line.steps[0])["doc"]
     if spec["doc"] == heading != whole and len(line.steps) > 1:

@@ -29,7 +29,7 @@ from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
 from shellgen.record import wear as record_wear
 from shellgen.record.plain import plain
-from shellgen.wear import Case, Run, Strand, _hold, _pad, _patch, _torso
+from shellgen.wear import Case, Run, Strand, _hold, _patch, _torso
 from shellgen.wear._remedy import NOTHING
 from shellgen.wear._strand import End, StrapBend
 from shellgen.wear.harnesses import straps
@@ -388,29 +388,6 @@ def test_amounts_add_up_to_the_straps(shell):
     listed = wear.together((replace(glue, amount=100.0, how="seams = 100 g"),), worn.amounts)
     assert listed[0].amount == pytest.approx(100 + glue.amount) and "patches" in listed[0].how
     assert len(listed) == len(worn.amounts), "one line for all the glue"
-
-
-def test_pads_fill_the_gap_to_the_back(shell):
-    """Under a flat roof of 90 mm, 10 mm off the back, a strip of 60 mm is 100 mm deep: two layers of 50 mm."""
-    x, y = np.meshgrid([-200.0, 0.0, 200.0], [-100.0, 0.0, 100.0])
-    roof = np.column_stack([x.ravel(), y.ravel(), np.full(9, 90.0)])
-    rows = np.stack([np.column_stack([np.linspace(-100, 100, 9), np.full(9, y), np.zeros(9)]) for y in (-50, 0, 50)])
-    assert _pad.amount(rows, roof, back=-10.0, width=60.0).amount == pytest.approx(3 * 200 * 60 * 2 / 100)
-    wide, usual = (
-        {a.item: a.amount for a in built(shell, pad_width=width).amounts}[_pad.ITEM] for width in (120.0, 60.0)
-    )
-    assert wide == pytest.approx(2 * usual) and usual > 0
-    assert _pad.ITEM not in {a.item for a in built(shell, pads=False).amounts}
-
-
-@pytest.mark.parametrize(("harness", "pads"), [("straps", 2), ("vest", 0), ("neckband", 0), ("unworn", 0)])
-def test_shoulder_pads_lie_on_shoulder_straps_and_thread_sews_every_tab(shell, harness, pads):
-    worn = built(shell, harness)
-    amounts = {amount.item: amount.amount for amount in worn.amounts}
-    assert amounts.get("shoulder pad", 0) == pads
-    round_and_across = sum(4 * sum(p.tab) + 4 * np.hypot(*p.tab) for p in worn.patches) / 1000  # of both hands
-    assert amounts.get("strong thread", 0) == pytest.approx(5 * round_and_across)
-    assert ("thick needle" in amounts) == bool(worn.patches)
 
 
 def test_figures_keep_the_wearer_private(shell):

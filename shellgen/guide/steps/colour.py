@@ -61,18 +61,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             Words(f"{_coat(kit, coats[-1])[-1]} You need {kit.amount(round(coats[-1].volume_ml, 1), 'mL')} in all."),
             *_pictures(kit),
-            Ticks(
-                (
-                    *_sealed(kit),
-                    "Run the paint into the grooves with a small brush. Wait a minute, then wipe the plates clean from "
-                    "the middle to the edge.",
-                    "Shade darkest in the grooves and around the bases of rings and spikes. Keep high places clean.",
-                    "Let it dry away from dust. Test a hidden groove before you touch the rest.",
-                    f"Then seal all that is painted with {plural(kit.preset.materials.varnish_coats, 'coat')} of a "
-                    "clear varnish that suits both paints, and let it dry. Try it on a scrap first. Unsealed shading "
-                    f"rubs off on clothes and hands. You need {kit.bought(VARNISH) or VARNISH} in all.",
-                )
-            ),
+            Ticks((*_sealed(kit), *_shaded(kit))),
             RAGS if _oily(kit) else None,
             SPRAY,
         ),
@@ -90,6 +79,19 @@ def _sealed(kit: Kit) -> Iterator[str]:
             "varnish and let it dry through: otherwise the thinner lifts it. Try both on the painted scrap. Thin the "
             f"paint and clean the brush with {kit.bought('thinner for shading') or 'thinner'}."
         )
+
+
+def _shaded(kit: Kit) -> tuple[str, ...]:
+    coats = plural(kit.preset.materials.varnish_coats, "coat")
+    return (
+        "Run the paint into the grooves with a small brush. Wait a minute, then wipe the plates clean from "
+        "the middle to the edge.",
+        "Shade darkest in the grooves and around the bases of rings and spikes. Keep high places clean.",
+        "Let it dry away from dust. Test a hidden groove before you touch the rest.",
+        f"Then seal all that is painted with {coats} of a "
+        "clear varnish that suits both paints, and let it dry. Try it on a scrap first. Unsealed shading "
+        f"rubs off on clothes and hands. You need {kit.bought(VARNISH) or VARNISH} in all.",
+    )
 
 
 def _coat(kit: Kit, coat: CoatEntry) -> tuple[str, ...]:
