@@ -33,20 +33,21 @@ def ask() -> tuple[str, dict[str, str]]:
     unit = click.prompt("\nUnit of your lengths", type=click.Choice(opening.UNITS), default="mm")
     answers: dict[str, str] = {}
     for field in ASKED:
-        if field == "wearer.years" and answers.get("wearer.group") == "adult":
+        group = answers.get("wearer.group")
+        if field == "wearer.years" and group == "adult":
             continue
-        if answer := _ask(field, unit):
+        if answer := _ask(field, unit, needed=field == "wearer.years" and group == "child"):
             answers[field] = answer
     return unit, answers
 
 
-def _ask(field: str, unit: str) -> str:
+def _ask(field: str, unit: str, *, needed: bool) -> str:
     spec, name = opening.spec_of(field), field.rpartition(".")[2].replace("_", " ")
     click.echo("\n" + "\n".join(terminal.wrapped(explained(spec, unit))))
     usual = opening.usual(field, unit)
     answer: str = click.prompt(
-        name if usual else f"{name} [leave out]",
-        default=usual,
+        name if usual or needed else f"{name} [leave out]",
+        default=None if needed else usual,
         show_default=bool(usual),
         value_proc=_checked(field, spec, unit),
     )

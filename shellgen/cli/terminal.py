@@ -26,7 +26,7 @@ INTERRUPTED, TERMINATED = 130, 143
 """Exit codes after Ctrl-C and SIGTERM: 128 plus the signal's number (POSIX shell, 2.8.2; common practice)."""
 
 
-UNIT = re.compile(r"(?<=\d) (?=(?:mm3?|deg|g|kg|h|N|kPa)\b)")
+UNIT = re.compile(r"(?<=\d) (?=(?:mm3?|in|deg|g|kg|h|N|kPa)\b)")
 """The space before a unit."""
 
 

@@ -81,7 +81,22 @@ def test_enter_accepts_every_default(here: Path) -> None:
 
 
 def test_answers_are_written_and_mistakes_asked_again(here: Path) -> None:
-    answers = ("in", "child", "9", "52", "200", "11 1/2", "", "1 cm", "24", "24 in", "next May", "2027-05-01", "vest")
+    answers = (
+        "in",
+        "child",
+        "",
+        "9",
+        "52",
+        "200",
+        "11 1/2",
+        "",
+        "1 cm",
+        "24",
+        "24 in",
+        "next May",
+        "2027-05-01",
+        "vest",
+    )
     result = run("new", "mere", "--questions", answers="\n".join(answers) + "\n")
     assert result.exit_code == 0, result.output
     for words in ('"200 in" is too large. Give 5.906 in to 23.62 in', '"next May" is not a day of the calendar'):

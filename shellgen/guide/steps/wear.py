@@ -134,9 +134,10 @@ def _padding(kit: Kit) -> Iterator[str]:
     if "soft foam for pads" in _pads(kit):
         width = kit.mm(kit.preset.wear.common.pad_width)
         yield (
-            f"Fill the gap to the back with strips of soft foam, {width} wide, down the spine and on both sides, as "
-            f"deep as the shell there: {kit.bought('soft foam for pads')} in layers. The loads are computed for a "
-            "back that rests on them. Glue them in, and shave them until the rim just lies on the back."
+            f"Fill the gap to the back with strips of soft foam, {width} wide, down the spine and on both sides, in "
+            f"layers as deep as the shell there. You need {kit.bought('soft foam for pads')}. The loads are computed "
+            "for a back that rests on them. Glue them in, and trim them with scissors until the rim just lies on the "
+            "back."
         )
     else:
         yield "Pad the inside where it touches the wearer's shoulder blades and bottom."
