@@ -9,6 +9,7 @@ import click
 from shellgen.cli import terminal
 from shellgen.errors import PresetError
 from shellgen.fields import units
+from shellgen.fields.bind import NOTHING
 from shellgen.fields.values import Place, Spec, explained, read
 from shellgen.preset import opening
 
@@ -59,11 +60,12 @@ def _checked(field: str, spec: Spec, unit: str) -> Callable[[str], str]:
 
     def checked(text: str) -> str:
         text = text.strip()
-        if spec["kind"] == "length" and unit == "in" and text and not _unit_of(text):
+        if spec["optional"] and text.lower() in NOTHING:
+            return ""
+        if spec["kind"] == "length" and unit == "in" and not _unit_of(text):
             text += " in"
         try:
-            if text:
-                read(text, spec, Place("", field, 0))
+            read(text, spec, Place("", field, 0))
         except PresetError as error:
             hint = error.hint if error.hint != spec["doc"] else ""
             raise click.UsageError(f"{error.problem} {error.remedy} {hint}".rstrip()) from error

@@ -52,7 +52,7 @@ def check(path: Path) -> None:
         hint = f"Try {slug_of(name)}." if slug_of(name) not in (*RESERVED, "") else ""
         problem = f"{quote(name)} cannot name a preset."
         raise PresetError("", problem, "Use small letters, digits and single hyphens.", hint=hint)
-    if path.exists():
+    if os.path.exists(path):
         raise PresetError("", EXISTS, "Choose a new name.", file=str(path))
 
 
