@@ -24,7 +24,7 @@ import sound
 
 NUMBERS = (1, 4, 6, 7)
 """Quick ones."""
-DRAWS = 800
+DRAWS = 1200
 
 
 def allowed(of: Mapping[str, Any], where: str) -> Iterator[str]:

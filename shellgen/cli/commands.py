@@ -36,13 +36,18 @@ def main() -> None:
 @main.command()
 @click.argument("name")
 @click.option("--like", metavar="PRESET", help="Copy this preset instead of the starter; see: shellgen list presets.")
-def new(name: str, like: str | None) -> None:
+@click.option("--questions/--no-questions", default=None, help="Ask a few questions; default: only on a terminal.")
+def new(name: str, like: str | None, questions: bool | None) -> None:
     """Write a new preset NAME.yaml with comments."""
+    from shellgen.cli import questions as questions_
     from shellgen.preset import starter
 
     path = Path(name if name.endswith(".yaml") else f"{name}.yaml")
-    starter.write(path, like=like)
-    click.echo(f"{path} is ready to edit. Next: shellgen build {path}")
+    starter.check(path)
+    asked = terminal.is_person() if questions is None else questions
+    unit, answers = questions_.ask() if asked and like is None else ("mm", {})
+    starter.write(path, like=like, answers=answers, unit=unit)
+    click.echo(f"{path} is ready to edit. Next: shellgen check {path}")
 
 
 @main.command()
@@ -191,26 +196,33 @@ def live(preset: str, port: int, show_page: bool) -> None:
 
 
 @main.command()
-@click.argument("stage")
-@click.argument("preset")
+@click.argument("stage", required=False)
+@click.argument("preset", required=False)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of a table.")
-def show(stage: str, preset: str, as_json: bool) -> None:
-    """Print the figures of one STAGE of PRESET, such as pieces, seams or spikes."""
+def show(stage: str | None, preset: str | None, as_json: bool) -> None:
+    """Print the figures of one STAGE of PRESET, such as pieces, seams or spikes.
+
+    Without a STAGE it lists what can be shown.
+    """
+    from shellgen.cli import lists, stages
+
+    if stage is None:
+        lists.show("stages", ())
+        return
+    stages.check(stage, preset)
+    path, content = _read(preset or "")
     from shellgen import pipeline, record
     from shellgen.cli import summary
     from shellgen.core.flow import Flow
-    from shellgen.fields.values import either, nearest
     from shellgen.record.plain import plain
 
-    if stage not in summary.SECTIONS:
-        remedy = f"Choose {either(summary.SECTIONS)}."
-        raise PresetError("STAGE", f"{stage} is not a stage.", remedy, hint=nearest(stage, summary.SECTIONS))
-    path, content = _read(preset)
     with _progress(path) as progress:
         figures = record.record(pipeline.shell_of(content, Flow(progress)))
     section = plain(getattr(figures, stage))
     if as_json:
         terminal.print_json(section)
+    elif section is None:
+        click.echo(f"{content.name} has no {stage.replace('_', ' ')}.")
     elif stage == "plan":
         click.echo(summary.plan(figures))
     elif stage == "wear":
@@ -221,17 +233,19 @@ def show(stage: str, preset: str, as_json: bool) -> None:
 
 @main.command(name="list")
 @click.argument("topic", required=False)
-def list_(topic: str | None) -> None:
-    """List the choices for one TOPIC, or all topics."""
-    from shellgen.cli.lists import LISTS
-    from shellgen.fields.values import either
+@click.argument("words", nargs=-1)
+def list_(topic: str | None, words: tuple[str, ...]) -> None:
+    """List the choices for one TOPIC, or all topics.
+
+    "shellgen list fields spikes" lists the lines of one section, "shellgen list fields neck" those with a word in their
+    name or help.
+    """
+    from shellgen.cli import lists
 
     if topic is None:
-        click.echo("shellgen list " + " | ".join(LISTS))
-    elif topic not in LISTS:
-        raise PresetError("TOPIC", f"{topic} is not a topic.", f"Choose {either(LISTS)}.")
+        lists.topics()
     else:
-        LISTS[topic]()
+        lists.show(topic, words)
 
 
 @main.command()

@@ -6,8 +6,11 @@ import contextlib
 import io
 import json
 import os
+import re
+import shutil
 import signal
 import sys
+import textwrap
 import threading
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -21,6 +24,10 @@ if TYPE_CHECKING:
 
 INTERRUPTED, TERMINATED = 130, 143
 """Exit codes after Ctrl-C and SIGTERM: 128 plus the signal's number (POSIX shell, 2.8.2; common practice)."""
+
+
+UNIT = re.compile(r"(?<=\d) (?=(?:mm3?|in|deg|g|kg|h|N|kPa)\b)")
+"""The space before a unit."""
 
 
 class Terminated(BaseException):
@@ -152,11 +159,30 @@ def table(content: Table) -> str:
     return "\n".join(_line(row, widths, figures) for row in rows)
 
 
-def pairs(rows: Iterable[tuple[str, str]], *, indent: str = "  ") -> str:
-    """Names and what belongs to them, one pair on a line."""
+def width() -> int:
+    """Columns of the terminal, 80 if the output goes elsewhere; at least 40, so that wrapped text can be read."""
+    return max(40, shutil.get_terminal_size().columns)
+
+
+def wrapped(text: str, indent: int = 0) -> list[str]:
+    """Text on lines that fit the terminal, never broken between a figure and its unit."""
+    space = " " * indent
+    lines = textwrap.wrap(UNIT.sub("\xa0", text), width(), initial_indent=space, subsequent_indent=space)
+    return [line.replace("\xa0", " ") for line in lines]
+
+
+def is_person() -> bool:
+    """Whether somebody can read questions and answer them."""
+    return sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def pairs(rows: Iterable[tuple[str, str]], *, indent: str = "  ", width: int = 0) -> str:
+    """Names and what belongs to them, one pair on a line. width : columns to wrap long texts at; 0 never wraps"""
     listed = list(rows)
-    width = max((len(name) for name, _ in listed), default=0)
-    return "\n".join(f"{indent}{name:<{width}}  {text}".rstrip() for name, text in listed)
+    left = max((len(name) for name, _ in listed), default=0)
+    room, below = max(20, width - len(indent) - left - 2), "\n" + " " * (len(indent) + left + 2)
+    shown = ((name, below.join(textwrap.wrap(text, room)) if width else text) for name, text in listed)
+    return "\n".join(f"{indent}{name:<{left}}  {text}".rstrip() for name, text in shown)
 
 
 def record_table(name: str, section: Any) -> Table:

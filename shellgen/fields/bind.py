@@ -6,6 +6,7 @@ instead in the maker's own unit, and the most similar name.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import Field, replace
 from typing import Any, TypeVar
@@ -36,7 +37,8 @@ def _values(node: Section, specs: Mapping[str, Field[Any]], place: Place) -> dic
     for key, value in node.entries.items():
         here = place.at(key if key.isidentifier() else quote(key), node.key_lines[key])
         if key not in specs:
-            raise here.error(UNKNOWN, f"The lines of this section are: {listing(specs)}.", nearest(key, specs))
+            lines = listing(specs, rest=_listed(place))
+            raise here.error(UNKNOWN, f"The lines of this section are: {lines}.", nearest(key, specs))
         values[key] = _value(value, specs[key].metadata, replace(here, line=value.line))
     for name, spec in specs.items():
         if params.is_required(spec) and name not in values:
@@ -92,7 +94,13 @@ def _need_section(node: Node, keys: Iterable[str], place: Place) -> Section:
     if _is_empty(node):
         return Section({}, {}, node.line)
     found = quote(node.text) if isinstance(node, Scalar) else "A list"
-    raise place.error(f"{found} cannot stand here.", f"Write lines below it, indented, with any of: {listing(keys)}.")
+    lines = listing(keys, rest=_listed(place))
+    raise place.error(f"{found} cannot stand here.", f"Write lines below it, indented, with any of: {lines}.")
+
+
+def _listed(place: Place) -> str:
+    """The command that lists all lines of a section."""
+    return f"shellgen list fields {re.split('[.[]', place.where)[0]}".rstrip()
 
 
 def _group(node: Node, spec: Spec, place: Place) -> Any:

@@ -27,6 +27,12 @@ SLUG = "[a-z0-9]+(-[a-z0-9]+)*"
 RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))}
 """Device names that Windows reserves, with any extension (Microsoft Learn, "Naming Files, Paths")."""
 
+LIKELY = {"length": ("in", "cm", "m"), "mass": ("kg", "lb")}
+"""Units that makers forget to write, likeliest first."""
+
+MOST = 12
+"""Names in an error; more cannot be read at a glance (chosen)."""
+
 FIRST_DAY, LAST_DAY = datetime.date(2000, 1, 1), datetime.date(2199, 12, 31)  # chosen: the lifetimes of makers
 _INVISIBLE = ("Cc", "Cs", "Co", "Cn", "Zl", "Zp")
 _TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"  # reverse the text that follows on a page
@@ -62,8 +68,23 @@ def _quantity(text: str, spec: Spec, place: Place) -> float:
     low, high = _bounds(spec)
     if not low <= quantity.value <= high:
         problem = "is too small." if quantity.value < low else "is too large."
-        raise place.error(f"{quote(text)} {problem}", give(spec, quantity.unit))
+        meant = "" if quantity.unit else _meant(text, spec)
+        raise place.error(f"{quote(text)} {problem}", give(spec, quantity.unit), meant or spec["doc"])
     return quantity.value
+
+
+def _meant(text: str, spec: Spec) -> str:
+    """A question for a bare figure that lies within the bounds in another unit; empty if none is likely."""
+    kind, (low, high) = spec["kind"], _bounds(spec)
+    fitting = [
+        (unit, value)
+        for unit in LIKELY.get(kind, ())
+        if low <= (value := units.read(f"{text} {unit}", kind).value) <= high
+    ]
+    bare = next(iter(units.SCALES[kind])) if fitting else ""
+    sizes = listing(f"{text} {unit} would be {value:.0f} {bare}" for unit, value in fitting)
+    words = either([f'"{text} {unit}"' for unit, _ in fitting]) if fitting else ""
+    return f"A figure without a unit is in {bare}. {sizes}: write {words}." if fitting else ""
 
 
 def _count(text: str, spec: Spec, place: Place) -> int:
@@ -71,7 +92,7 @@ def _count(text: str, spec: Spec, place: Place) -> int:
         raise place.error(f"{quote(text)} is not a whole number.", give(spec))
     if not spec["low"] <= int(text) <= spec["high"]:
         problem = "is too small." if int(text) < spec["low"] else "is too large."
-        raise place.error(f"{quote(text)} {problem}", give(spec))
+        raise place.error(f"{quote(text)} {problem}", give(spec), spec["doc"])
     return int(text)
 
 
@@ -194,6 +215,7 @@ def allowed(spec: Spec, written_unit: str = "") -> str:
     if kind in units.SCALES or kind == "number":
         low, high = _bounds(spec)
         unit = spec.get("unit", "")
+        written_unit = written_unit or ("kg" if kind == "mass" else "")
         least = units.write(low, kind, written_unit, unit=unit, rounding="up")
         return f"{least} to {units.write(high, kind, written_unit, unit=unit, rounding='down')}{optional}"
     if kind in ("choice", "member"):
@@ -223,15 +245,26 @@ def written(value: Any, spec: Spec) -> str:
     return ("yes" if value else "no") if kind == "flag" else str(value)
 
 
-def listing(names: Iterable[str]) -> str:
-    """The names in one line."""
-    return ", ".join(names) or "nothing"
+def listing(names: Iterable[str], *, between: str = ", ", rest: str = "") -> str:
+    """The names in one line; of many a dozen, and where the `rest` is listed."""
+    known = tuple(names)
+    more = len(known) - MOST
+    if more <= 0:
+        return between.join(known) or "nothing"
+    return f"{between.join(known[:MOST])} and {more} more{f': {rest}' if rest else ''}"
 
 
-def either(names: Iterable[str]) -> str:
-    """The names as a choice: "A4, A3 or Letter"."""
-    *others, last = names
+def either(names: Iterable[str], *, rest: str = "") -> str:
+    """The names as a choice: "A4, A3 or Letter"; of many a dozen, and where the `rest` is listed."""
+    *others, last = known = tuple(names)
+    if len(known) > MOST:
+        return listing(known, rest=rest)
     return f"{', '.join(others)} or {last}" if others else last
+
+
+def explained(spec: Spec, unit: str = "") -> str:
+    """What a field means and accepts: the same words in lists, in questions and in the JSON Schema."""
+    return f"{spec['doc']} Allowed: {allowed(spec, unit)}."
 
 
 def nearest(word: str, names: Iterable[str]) -> str:

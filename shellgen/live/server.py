@@ -143,6 +143,8 @@ async def _events(follower: Follower, seen: str, stop: asyncio.Event) -> AsyncIt
         if good and str(good.version) != seen:
             yield _message(("shape", encoded(foam=good.content.foam, standing=good.content.standing)))
             yield _message(good.event())
+        if follower.workshop.head:
+            yield _message(("head", follower.workshop.head))
         if follower.workshop.shape:
             yield _message(("shape", follower.workshop.shape))
         if follower.workshop.wrong:

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from shellgen import page, preset
 from shellgen.canvas import rule
 from shellgen.core.content import digest
@@ -24,7 +26,7 @@ from shellgen.draw.template import templates
 from shellgen.errors import PresetError, ShellgenError
 from shellgen.fields import yamltree
 from shellgen.live.sliders import Slider, markup, sliders
-from shellgen.model import Ring, Spike
+from shellgen.model import Ring, ShellMesh, Spike
 from shellgen.page import facts, solid
 from shellgen.pipeline import Shell, shell_of
 from shellgen.pipeline.dome import coarse_mesh, foam_of, ground, plated
@@ -67,11 +69,13 @@ class Good:
     seconds: float
     changes: tuple[str, ...] = ()
 
+    def heading(self) -> dict[str, str]:
+        return {"title": self.content.title, "head": self.content.head}
+
     def event(self) -> tuple[str, dict[str, Any]]:
         content = {
             "version": self.version,
-            "title": self.content.title,
-            "head": self.content.head,
+            **self.heading(),
             "body": self.content.body,
             "changes": self.changes,
             "sliders": markup(self.sliders),
@@ -84,7 +88,8 @@ class Good:
 class Workshop:
     """Computes one preset after each save; a new computation may start before an old one has noticed that it is stale.
 
-    good  : the last shell without an error; wrong : the error since then; shape : the shape shown of a newer one
+    good  : the last shell without an error; wrong : the error since then
+    shape, head : shape, and title with size, that are shown of a newer one
     send  : called with the name and content of every event
     worker : another process, for work that nothing waits for
     files : the preset and those it names
@@ -96,8 +101,10 @@ class Workshop:
     good: Good | None = None
     wrong: str = ""
     shape: dict[str, str] | None = None
+    head: dict[str, str] | None = None
     files: tuple[Path, ...] = ()
     _before: Shell | None = None
+    _headed: str = ""
     _plates: bytes = b""
     _shown: Shell | None = None
     _working: Any = field(default_factory=threading.Lock)
@@ -136,11 +143,22 @@ class Workshop:
         """Shows a new dome with its plates, before it is cut."""
         surface, plates = plated(wanted, flow)
         grid, foam = coarse_mesh(wanted, flow, surface, plates), foam_of(wanted)
+        self._entitle(errand, wanted, grid)
         now = digest((surface, plates))
         if now == self._plates:
             return
         self._plates, self._shown = now, None
         self._show(errand, foam=solid.whole(grid, plates, thickness=foam.thickness, mid_offset=foam.mid_offset))
+
+    def _entitle(self, errand: Errand, wanted: Preset, grid: ShellMesh) -> None:
+        """Shows a new title, and a new size, before anything else is computed."""
+        title, written = wanted.title or wanted.name or "", rule.of(wanted.print.paper)
+        head = page.sections.title_and_size(title, np.ptp(grid.points, axis=0), wanted.foam.thickness, written)
+        errand.check()
+        if head != self._headed:
+            self._headed = head
+            self.head = {"title": title, "head": f'{head}<p class="note">The other figures follow.</p>'}
+            self.send("head", self.head)
 
     def _busy(self, errand: Errand, text: str) -> None:
         errand.check()
@@ -190,7 +208,7 @@ class Workshop:
             errand.check()
             seconds = time.perf_counter() - errand.start
             self.good = Good(number, figures, content, sliders(wanted, text), seconds, changes)
-            self._shown, self.shape, self.wrong = shell, None, ""
+            self._shown, self.shape, self.head, self.wrong = shell, None, None, ""
             self.send(*self.good.event())
 
     def _show(self, errand: Errand, **blobs: bytes) -> None:
@@ -214,6 +232,9 @@ class Workshop:
             if self.shape and self.good:  # the intermediate shape is no longer valid
                 self._show(errand, foam=self.good.content.foam, standing=self.good.content.standing)
                 self.shape, self._plates, self._shown = None, b"", None
+            if self.head and self.good:
+                self.head, self._headed = None, ""
+                self.send("head", self.good.heading())
             self.send("mistake", {"text": text})
 
 

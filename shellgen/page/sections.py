@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from html import escape
 from itertools import groupby
 from typing import Any
 
 from shellgen.canvas import Drawing, Table
 from shellgen.canvas.rule import Rule
-from shellgen.page.facts import facts, size
+from shellgen.page.facts import facts
 from shellgen.page.sketch import sketch
 from shellgen.record import Record
 from shellgen.record.findings import FindingEntry
@@ -34,7 +34,6 @@ def head(title: str, record: Record, rule: Rule, files: Iterable[str] = ()) -> s
     for fact in facts(record, rule):
         note = f" <small>{escape(fact.note)}</small>" if fact.note else ""
         terms += f"<div><dt>{escape(fact.name)}</dt><dd>{escape(fact.text)}{note}</dd></div>"
-    foam = f"{rule.mm(record.foam_thickness_mm, None)} foam"
     known = sorted(files)
     links = "".join(
         f'<a href="{escape(file)}">{words}</a>'
@@ -45,8 +44,14 @@ def head(title: str, record: Record, rule: Rule, files: Iterable[str] = ()) -> s
     start = f'<nav class="start" aria-label="Where to begin">{links}</nav>' if links else ""
     faults = [finding for finding in record.findings if finding.level == "fault"]
     first = f'<div class="faults" role="note">{_list(faults)}</div>' if faults else ""
-    main = f'<p class="size">{size(record, rule)}, {foam}</p><dl class="facts">{terms}</dl>'
-    return f"<h1>{escape(title)}</h1>{first}{main}{start}"
+    opening = title_and_size(title, record.dome.size_mm, record.foam_thickness_mm, rule, between=first)
+    return f'{opening}<dl class="facts">{terms}</dl>{start}'
+
+
+def title_and_size(title: str, sides: Sequence[float], foam: float, rule: Rule, *, between: str = "") -> str:
+    """The first lines of the head, known before anything else. sides, foam : mm; between : markup"""
+    words = f"{rule.size(sides)}, {rule.mm(foam, None)} foam"
+    return f'<h1>{escape(title)}</h1>{between}<p class="size">{words}</p>'
 
 
 def body(

@@ -26,13 +26,17 @@ from shellgen.workshop import materials, nest, prices, schedule
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FoamSection:
-    thickness: float = params.length(10.0, 1.0, 50.0, "Thickness of the foam sheet.")
+    thickness: float = params.length(
+        10.0, 1.0, 50.0, "Thickness of the foam sheet; measure it: foam sold as 10 mm is often 9."
+    )
     formed: bool = params.flag(True, "Whether you form the pieces with heat to the dome's curve before you glue them.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PrintSection:
-    paper: str = params.choice("A4", tuple(PAPERS), "Paper in the printer.")
+    paper: str = params.choice(
+        "A4", tuple(PAPERS), "Paper in the printer; with Letter and Tabloid, lengths are in inches too."
+    )
     page: str = params.choice(
         "either", ("either", "upright", "lying"), "Direction of the paper; either uses the one with fewer pages."
     )

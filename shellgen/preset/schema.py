@@ -14,7 +14,7 @@ from typing import Any
 
 from shellgen.core import registry
 from shellgen.fields import params, units
-from shellgen.fields.values import SLUG, Spec, allowed
+from shellgen.fields.values import SLUG, Spec, explained
 
 Schema = dict[str, Any]
 NOTHING: Schema = {"enum": [None, "none"]}
@@ -53,7 +53,7 @@ def _field(field: Field[Any]) -> Schema:
 
 
 def _description(spec: Spec) -> str:
-    return spec["doc"] if spec["kind"] in ("group", "family", "many") else f"{spec['doc']} Allowed: {allowed(spec)}."
+    return spec["doc"] if spec["kind"] in ("group", "family", "many") else explained(spec)
 
 
 def _default(value: Any, spec: Spec) -> Any:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
 
@@ -12,45 +13,18 @@ from shellgen import preset
 from shellgen.errors import PresetError
 from shellgen.fields.values import RESERVED, SLUG, slug_of
 from shellgen.fields.yamltree import quote
+from shellgen.preset import opening
 from shellgen.preset.schema import schema
 
 SCHEMA_FILE = "preset.schema.json"
 POINTER = f"# yaml-language-server: $schema={SCHEMA_FILE}"
 """First line of a new preset: editors that support it complete and check the rest."""
+EXISTS = "This file exists already."
 _PACKAGE = Path(str(resources.files("shellgen")))
 _INSTALLED = _PACKAGE / "presets"
 FOLDERS = (Path("presets"), _INSTALLED if _INSTALLED.is_dir() else _PACKAGE.parent / "presets")
 """Folders with presets: the current one, then the one that comes with shellgen, within the installed package or at
 the top level of a checkout."""
-
-STARTER = f"""\
-{POINTER}
-# Lengths are millimetres unless you add a unit: 560, 56 cm, 22 in, 22 1/2 in.
-# Lines that you leave out have their defaults. "shellgen list fields" shows every possible line.
-
-name: {{name}}
-
-# The finished shell, measured outside. Measure the wearer in the clothes worn under the shell.
-dome:
-  length: 560      # from the base of the neck to the end of the shell; short enough to sit down
-  width: 460       # across the shoulders' bony points, plus two fingers on each side; wider blocks the elbows
-  height: 180      # from the rim to the crown; higher looks heavier and fits through fewer doors
-
-# How the dome is divided into plates. "shellgen list layouts" shows the layouts.
-plates:
-  layout: turtle
-
-# The foam that you cut the pieces from.
-foam:
-  thickness: 10    # measure the sheet: 10 mm foam is often 9
-
-# Each item is a kind of spike. "shellgen list profiles" shows the shapes.
-spikes:
-  - profile: cone
-    base_diameter: 36
-    height: 46
-    tip_radius: 5  # rounder than a fingertip; never make tips sharp, people will bump into them
-"""
 
 
 def find(name: str) -> Path:
@@ -71,14 +45,25 @@ def presets() -> tuple[Path, ...]:
     return tuple(found[name] for name in sorted(found))
 
 
-def write(path: Path, *, like: str | None = None) -> None:
-    """Writes a new preset and the schema its editor line points to. PresetError if the name is not valid or in use."""
+def check(path: Path) -> None:
+    """PresetError if a new preset cannot have this name, or if the file exists."""
     name = path.stem
     if not re.fullmatch(SLUG, name) or name in RESERVED:
         hint = f"Try {slug_of(name)}." if slug_of(name) not in (*RESERVED, "") else ""
         problem = f"{quote(name)} cannot name a preset."
         raise PresetError("", problem, "Use small letters, digits and single hyphens.", hint=hint)
-    text = STARTER.replace("{name}", name) if like is None else _renamed(find(like), name)
+    if os.path.exists(path):
+        raise PresetError("", EXISTS, "Choose a new name.", file=str(path))
+
+
+def write(path: Path, *, like: str | None = None, answers: Mapping[str, str] | None = None, unit: str = "mm") -> None:
+    """Writes a new preset and the schema its editor line points to. PresetError as `check`.
+
+    answers, unit : as `opening.text`, without `like`
+    """
+    check(path)
+    name = path.stem
+    text = f"{POINTER}\n{opening.text(name, answers, unit=unit)}" if like is None else _renamed(find(like), name)
     shape = schema_bytes()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -86,7 +71,7 @@ def write(path: Path, *, like: str | None = None) -> None:
             stream.write(text)
         (path.parent / SCHEMA_FILE).write_bytes(shape)
     except FileExistsError as error:
-        raise PresetError("", "This file exists already.", "Choose a new name.", file=str(path)) from error
+        raise PresetError("", EXISTS, "Choose a new name.", file=str(path)) from error
     except OSError as error:
         problem = f"The file cannot be written: {error.strerror}."
         raise PresetError("", problem, "Choose a folder of yours.") from error

@@ -34,7 +34,9 @@ class Group:
     base_diameter: float = field.length(36.0, 6, 200, "Across the base at the crown, along the turning line.")
     base_width: float | None = field.length(None, 6, 200, "Across the base the other way, for an oval one.")
     height: float = field.length(46.0, 4, 300, "From shell to tip at the crown.")
-    tip_radius: float = field.length(5.0, 0.5, 60, "Roundness of the tip; a soft ball of 5 mm hurts nobody.")
+    tip_radius: float = field.length(
+        5.0, 0.5, 60, "Radius of the tip; keep it as round as a fingertip, 5 mm or more: people bump into it."
+    )
     lean: float = field.angle(0.0, 0, 45, "Tilt of the axis from square to the shell.")
     towards: str = field.choice(
         "rear", ("rear", "front", "rim", "crown"), "The way they lean and curve; the turning line points there."

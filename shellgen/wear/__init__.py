@@ -13,7 +13,7 @@ from shellgen.core import registry
 from shellgen.fields import params as field
 from shellgen.fields.params import Chosen
 from shellgen.model import Amount, Body, Cut, Finding, FoamSheet, Layout, Materials, ShellMesh, Spike, Surface
-from shellgen.wear import _anchor, _place, _say, _straps, _torso
+from shellgen.wear import _anchor, _pad, _place, _say, _straps, _torso
 from shellgen.wear._anchor import Anchor, Pressure
 from shellgen.wear._hang import Hung, hang
 from shellgen.wear._hold import GRAVITY, Case, Hold
@@ -38,6 +38,9 @@ class Params:
     harness: str = field.member("straps", "shellgen.wear.harnesses", "What carries the shell.")
     pads: bool = field.flag(
         True, "Whether pads fill the gap between shell and back; without pads, only the rim touches the back."
+    )
+    pad_width: float = field.length(
+        60.0, 20, 200, "Width of the three strips of soft foam that fill that gap, down the spine and on both sides."
     )
     lean: float = field.angle(45.0, 0, 80, "How far the wearer leans forward in the shell.")
     sway: float = field.angle(15.0, 0, 45, "How far the wearer leans to either side.")
@@ -141,6 +144,10 @@ def build(
         return hang(_strands(torso, how), on, cases, supports, made.centre, weight, how.common)
 
     hung = hanging(chosen)
+    pads = []
+    if strands and chosen.common.pads:
+        rows = _torso.supports(torso, rim[1], pads=True).reshape(_torso.ROWS, -1, 3)
+        pads.append(_pad.amount(rows, mesh.offset(foam.inner_offset), back=back, width=params.pad_width))
     listed = _straps.straps(strands, hung.runs, hung.patches, spare=params.spare)
     worn = Wear(
         harness=chosen.name,
@@ -157,7 +164,7 @@ def build(
         patches=hung.patches,
         pressures=tuple(_anchor.pressures(strands, hung)),
         straps=listed,
-        amounts=tuple(_straps.amounts(listed, hung.patches, adhesive=adhesive)),
+        amounts=(*_straps.amounts(strands, listed, hung.patches, adhesive=adhesive), *pads),
         findings=(),
     )
     mend = remedy(chosen, lambda how: None not in hanging(how).holds) if None in hung.holds else ""
@@ -172,7 +179,8 @@ def _strands(torso: _torso.Torso, chosen: Chosen) -> tuple[Strand, ...]:
 def items(body: Body, chosen: Chosen) -> tuple[str, ...]:
     """Names of everything that the harness adds to the buying list, wherever the shell hangs on the body."""
     torso = _torso.torso_behind(body, 0.0, 0.0, -body.stature)
-    return tuple(_straps.items(_strands(torso, chosen)))
+    strands = _strands(torso, chosen)
+    return (*_straps.items(strands), *((_pad.ITEM,) if strands and chosen.common.pads else ()))
 
 
 def _cases(params: Params) -> tuple[Case, ...]:

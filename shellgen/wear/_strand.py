@@ -85,3 +85,8 @@ class Strand:
     @property
     def count(self) -> int:
         return len(self.ends)
+
+    @property
+    def padded(self) -> bool:
+        """Whether it is webbing over a shoulder, which a pad makes wider."""
+        return not self.cloth and any(end.role == "shoulder" for end in self.ends)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, hypot
 
 from shellgen.model import Amount
 from shellgen.wear._patch import AnchorPatch
@@ -14,6 +14,8 @@ CLOTH = 1.25
 """Cloth to buy over the area of the patches (chosen: there are gaps between them)."""
 
 
+THREAD = 5.0
+"""Metres of thread for a metre of seam by hand: doubled, in backstitch, with the ends (common practice, no source)."""
 CLOTH_ITEM = "strong cloth for patches"
 
 
@@ -46,7 +48,9 @@ def straps(
     return tuple(found)
 
 
-def amounts(listed: Sequence[Strap], patches: Sequence[AnchorPatch], *, adhesive: float) -> Iterator[Amount]:
+def amounts(
+    strands: Sequence[Strand], listed: Sequence[Strap], patches: Sequence[AnchorPatch], *, adhesive: float
+) -> Iterator[Amount]:
     """Lines for the buying list. A vest is bought or sewn, and counts as one. adhesive : g/m2 on each glued face"""
     widths: dict[float, list[Strap]] = {}
     for strap in listed:
@@ -63,6 +67,9 @@ def amounts(listed: Sequence[Strap], patches: Sequence[AnchorPatch], *, adhesive
         for buckle, each in strap.buckles:
             count, item = each * strap.count, _buckle(buckle, strap.width, cloth=not strap.cut)
             yield Amount(item, count, count, "pieces", f"{each} on each {strap.name}")
+    for strand in strands:
+        if strand.padded:
+            yield Amount("shoulder pad", strand.count, strand.count, "pieces", f"one on each {strand.name}")
     if patches:
         area = sum(2 * patch.length * patch.width for patch in patches) / 1e6
         how = f"{2 * len(patches)} patches by their length and width = {1e4 * area:.0f} cm2"
@@ -70,6 +77,16 @@ def amounts(listed: Sequence[Strap], patches: Sequence[AnchorPatch], *, adhesive
         glue = 2 * area * adhesive
         how = f"both faces of the patches {2 * area:.3f} m2 x {adhesive:g} g/m2 = {glue:.1f} g"
         yield Amount("contact adhesive", glue, 5.0 * ceil(glue / 5), "g", how)
+        yield Amount("brush for glue", 1, 1, "pieces", "one for the patches")
+        seam = sum(2 * _seam(*patch.tab) for patch in patches) / 1000
+        how = f"{2 * len(patches)} tabs, sewn round and across: {seam:.2f} m of seam x {THREAD:g} m of thread a metre"
+        yield Amount("strong thread", THREAD * seam, ceil(THREAD * seam), "m", how)
+        yield Amount("thick needle", 2, 2, "pieces", "one, and one to break")
+
+
+def _seam(length: float, width: float) -> float:
+    """mm to sew around a square and across it."""
+    return 2 * (length + width) + 2 * hypot(length, width)
 
 
 def items(strands: Sequence[Strand]) -> Iterator[str]:

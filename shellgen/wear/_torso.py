@@ -24,6 +24,8 @@ its lower anchor, and to the belt (chosen)."""
 SHORT = 0.13
 """As a share of the length from tail edge to neck: least height of the belt's anchor above the tail edge, and of the
 shoulder straps' above the belt's (chosen: a hand's width on an adult)."""
+ROWS = 3
+"""Rows of pads: down the spine and on both sides (chosen)."""
 FLAT, LOW = 0.3, 1.4
 """The part of the back on which the shell rests: its half width over the width of the chest, and how far down it
 reaches over the back's length, to the buttocks (chosen)."""
@@ -146,9 +148,8 @@ def supports(torso: Torso, rim: Floats, *, pads: bool) -> Floats:
     if not pads:
         fine = rim[(np.abs(rim[:, 1]) <= broad) & (rim[:, 0] >= low) & (rim[:, 0] <= high + 1e-6)]
         return fine * [1, 1, 0]
-    rows = np.array([-1.0, 0.0, 1.0])
     result = []
-    for row in rows:
+    for row in np.linspace(-1.0, 1.0, ROWS):
         y = row * min(broad, 0.8 * float(rim[:, 1].max()))
         ends = _levels(rim, y)
         x = np.linspace(max(low, ends[0]), min(high, ends[1]), 9)

@@ -113,6 +113,9 @@ def _poured(amount: Amount, params: prices.Params, usual: float) -> Purchase:
     need = amount.amount * (1 + spare)
     pack = terms.pack or amount.buy or 1.0
     packs = ceil(need / pack - EXACT)
+    if counted and not spare:
+        how = f"{amount.how} = {amount.amount:g}" + (f"; {packs} of {pack:g}" if pack != 1 else "")
+        return Purchase(amount.item, amount.amount, amount.unit, spare, pack, packs, terms.price, how)
     unit = f" {amount.unit}" if amount.unit else ""
     sums = f"{amount.how} = {amount.amount:.3g}{unit}" if "=" not in amount.how else amount.how
     how = f"{sums} x {1 + spare:g} spare = {need:.3g}{unit}; {packs} of {pack:g}{unit}"

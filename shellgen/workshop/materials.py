@@ -18,6 +18,11 @@ from shellgen.fields import params as field
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas, signed_volume
 from shellgen.model import Amount, Cut, Layout, Materials, Pattern, Ring, ShellMesh, Solid, Spike, Zone
+from shellgen.model.said import count
+
+VARNISH = "clear varnish"
+OILY = ("oil", "alkyd")
+"""Kinds of paint for shading that are thinned with solvents."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,13 +39,26 @@ class Params:
     primer_solids: float = field.ratio(0.45, 0.1, 1.0, "Share of the glue that stays when it is dry.")
     paint: float = field.number(10.0, 2, 40, "What one litre of paint covers in one coat, after losses.", "m2/L")
     paint_coats: int = field.count(3, 1, 12, "Coats of paint, where paint.coats says nothing of a zone.")
-    paint_solids: float = field.number(0.3, 0.05, 1.5, "What a millilitre of paint weighs when it is dry.", "g/mL")
+    paint_solids: float = field.number(
+        0.3, 0.05, 1.5, "What a millilitre of paint or varnish weighs when it is dry.", "g/mL"
+    )
     filler: float = field.number(1.0, 0.0, 20, "Gap filler along a metre of seam.", "mL/m")
     oil: float = field.number(0.5, 0.0, 10, "Paint for shading along a metre of groove or of a ring's foot.", "mL/m")
+    varnish: float = field.number(
+        10.0, 2, 40, "What one litre of clear varnish covers in one coat (common practice, no source).", "m2/L"
+    )
+    varnish_coats: int = field.count(1, 1, 20, "Coats of clear varnish at the end; oil and alkyd take one more before.")
+    thinner: float = field.ratio(
+        0.5, 0.0, 5.0, "Thinner over oil or alkyd paint for shading, to thin it (common practice, no source)."
+    )
+    brush_thinner: float = field.number(
+        50.0, 0, 500, "Thinner to clean the brush of oil or alkyd paint (common practice, no source).", "mL"
+    )
     spare: float = field.ratio(0.15, 0.0, 1.0, "How much more than computed to buy of what is poured and spread.")
 
 
-UNCERTAINTY = {"foam": 0.3, "spikes": 0.35, "rings": 0.3, "edging": 0.4, "adhesive": 0.3, "primer": 0.3, "paint": 0.5}
+UNCERTAINTY = {"foam": 0.3, "spikes": 0.35, "rings": 0.3, "edging": 0.4, "adhesive": 0.3, "primer": 0.3, "paint": 0.5,
+               "varnish": 0.5}  # fmt: skip
 """Relative standard uncertainty of each part's mass. Chosen: a third of the range in which such stuff is sold."""
 
 
@@ -93,7 +111,7 @@ def build(
     solids = [of[spike.master] for spike in spikes]
     m = _measured(layout, mesh, cut, pattern, spikes, rings, zones, thickness, (clay_wet, clay_dry, clay_cube))
     amounts = tuple(_amounts(m, zones, params, thickness, shading))
-    parts = tuple(_masses(m, zones, params, thickness, edging))
+    parts = tuple(_masses(m, zones, params, thickness, edging, shading))
     total = sum(mass for _, mass in parts)
     spread = sqrt(sum((UNCERTAINTY[name] * mass) ** 2 for name, mass in parts))
     return Materials(amounts, total, spread, parts, _centre(mesh, pattern, spikes, solids, dict(parts)))
@@ -165,14 +183,49 @@ def _amounts(m: _Measures, zones: Sequence[Zone], p: Params, thickness: float, s
         mine = [zone for zone in zones if zone.coats and zone.colour == colour]
         how = " + ".join(zone.how for zone in mine)
         yield line(f"paint, {colour}", sum(zone.volume_ml for zone in mine), "mL", how, step=5)
+    yield from _varnish(m, p, shading)
     how = f"(grooves {m.grooves:.2f} m + feet of rings {m.ring_strip:.2f} m) x {p.oil:g} mL/m"
-    yield line(f"{shading} paint for shading", (m.grooves + m.ring_strip) * p.oil, "mL", how, step=1)
+    shade = (m.grooves + m.ring_strip) * p.oil
+    yield line(f"{shading} paint for shading", shade, "mL", how, step=1)
+    if shading in OILY:
+        how = f"{p.thinner:g} x shading {shade:.1f} mL + {p.brush_thinner:g} mL for the brush"
+        yield line("thinner for shading", p.thinner * shade + p.brush_thinner, "mL", how, step=5)
+    yield from _brushes(m, zones, p)
     how = f"both sides of the rings 2 x {m.ring_strip:.2f} m + rim {m.rim:.2f} m"
     yield line("masking tape", 2 * m.ring_strip + m.rim, "m", how, step=1)
 
 
+def _varnish(m: _Measures, p: Params, shading: str) -> Iterator[Amount]:
+    """Oil and alkyd paint are laid on a coat of varnish, so that their thinner does not lift the paint below."""
+    coats = p.varnish_coats + (shading in OILY)
+    how = f"all that is painted {m.painted:.3f} m2 x {count(coats, 'coat')} / {p.varnish:g} m2/L"
+    if m.painted:
+        volume = _varnish_ml(m, p, shading)
+        yield Amount(VARNISH, volume, 5.0 * ceil(round(volume * (1 + p.spare) / 5, 6)), "mL", how)
+
+
+def _varnish_ml(m: _Measures, p: Params, shading: str) -> float:
+    return 1000 * m.painted * (p.varnish_coats + (shading in OILY)) / p.varnish
+
+
+def _brushes(m: _Measures, zones: Sequence[Zone], p: Params) -> Iterator[Amount]:
+    """Glue ruins a brush; one for each colour and each stuff saves cleaning while the last coat dries."""
+    glued = [name for name, there in (("seams", m.seams), ("edging", m.rim), ("spikes", m.clay_wet),
+             ("rings", m.ring_strip)) if there]  # fmt: skip
+    colours = dict.fromkeys(zone.colour for zone in zones if zone.coats)
+    for use, number, how in (
+        ("glue", len(glued), f"one for each gluing: {', '.join(glued)}"),
+        ("primer", int(p.primer_coats > 0), "one for all coats"),
+        ("paint", len(colours), f"one for each colour: {', '.join(colours)}; an airbrush does instead"),
+        ("varnish", int(m.painted > 0), "one for all coats"),
+        ("shading", 1, "a narrow one for the grooves"),
+    ):
+        if number:
+            yield Amount(f"brush for {use}", number, number, "pieces", how)
+
+
 def _masses(
-    m: _Measures, zones: Sequence[Zone], p: Params, thickness: float, edging: tuple[float, float]
+    m: _Measures, zones: Sequence[Zone], p: Params, thickness: float, edging: tuple[float, float], shading: str
 ) -> Iterator[tuple[str, float]]:
     bevel = edging[0] * edging[1] / 2 / 1e6  # m2
     yield "foam", m.foam_area * thickness * p.foam_density
@@ -182,6 +235,7 @@ def _masses(
     yield "adhesive", m.joints * p.adhesive * p.adhesive_solids
     yield "primer", m.painted * p.primer_coats * p.primer * p.primer_solids
     yield "paint", sum(zone.volume_ml for zone in zones) * p.paint_solids
+    yield "varnish", _varnish_ml(m, p, shading) * p.paint_solids
 
 
 def _centre(

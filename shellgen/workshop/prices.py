@@ -8,6 +8,7 @@ from difflib import get_close_matches
 
 from shellgen.errors import PresetError
 from shellgen.fields import params as field
+from shellgen.fields.values import listing
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,10 +39,17 @@ PACKS = {
     "oil paint for shading": 37.0,
     "alkyd paint for shading": 37.0,
     "acrylic paint for shading": 60.0,
+    "clear varnish": 250.0,
+    "thinner for shading": 100.0,
+    **{f"brush for {use}": 1.0 for use in ("glue", "primer", "paint", "varnish", "shading")},
     "masking tape": 25.0,
     "print filament": 1000.0,
     "strap": 1.0,
     "buckle": 1.0,
+    "strong thread": 50.0,
+    "thick needle": 1.0,
+    "shoulder pad": 1.0,
+    "soft foam for pads": 2500.0,  # cm2 of sheet
 }
 """What one pack usually holds, in the unit of the buying list (common practice, no source); sheets and strips are
 counted by the nesting and the cut lists."""
@@ -58,7 +66,8 @@ def check(params: Params, items: Iterable[str]) -> None:
         if not any(covers(entry.item, name) for name in known):
             near = get_close_matches(entry.item, known, 1, 0.5)
             hint = f"Did you mean {near[0]}?" if near else ""
-            problem, remedy = f'"{entry.item}" is not on the buying list.', f"Items are: {', '.join(sorted(known))}."
+            names = listing(sorted(known, key=str.lower), between="; ", rest="shellgen list items")
+            problem, remedy = f'"{entry.item}" is not on the buying list.', f"Items are: {names}."
             raise PresetError(where, problem, remedy, hint=hint)
         if any(entry.item == other.item for other in params.items[: number - 1]):
             raise PresetError(where, f'"{entry.item}" stands here twice.', "Name each item once.")

@@ -221,12 +221,13 @@ def test_page_follows_the_file_and_outlives_a_mistake(served):
     with browsers.chromium() as browser, browsers.tab(browser, address) as tab:
         page, told = tab.page, tab.page.locator
         page.wait_for_selector("html[data-version]", timeout=PATIENCE)
-        assert "420 × 360 × 130 mm" in told("#head").inner_text()
+        assert "420 × 360 × 130 mm" in told("#head").inner_text() and page.title() == "toad"
         seen = tab.pixels()
 
-        path.write_text(browsers.TOAD.replace("height: 130", "height: 170"))
+        path.write_text("title: Great Toad\n" + browsers.TOAD.replace("height: 130", "height: 170"))
         page.wait_for_selector("#head:has-text('170 mm')", timeout=PATIENCE)
-        assert "130 mm → 420 × 360 × 170 mm" in told("#changes").inner_text()
+        assert told("#head h1").inner_text() == page.title() == "Great Toad"
+        page.wait_for_selector("#changes:has-text('130 mm → 420 × 360 × 170 mm')", timeout=PATIENCE)
         assert tab.differ(seen, tab.pixels()) > 0.02
 
         path.write_text(browsers.TOAD.replace("height: 130", "height: 170").replace("width: 360", "width: broad"))
@@ -287,6 +288,33 @@ def test_a_file_that_is_not_utf_8_is_a_mistake_and_no_failure(toad):
     Workshop(toad, lambda name, event: told.append((name, event))).do(Errand())
     assert [name for name, _ in told] == ["mistake"]
     assert f"{toad}:1: Here is the byte 0xe9" in told[0][1]["text"]
+
+
+def heads(works, toad, text):
+    """What the head shows after each event of one save, without markup, and the event."""
+    told = []
+    works.send = lambda name, content: told.append((name, content))
+    toad.write_text(text)
+    works.do(Errand())
+    return [
+        (name, content["title"], re.sub("<[^>]*>", " ", content["head"])) for name, content in told if "head" in content
+    ]
+
+
+def test_title_and_size_are_shown_before_the_figures_and_go_back_with_a_mistake(toad):
+    works = Workshop(toad, lambda *_: None)
+    first, then = heads(works, toad, browsers.TOAD)
+    assert (first[0], then[0]) == ("head", "full") and "420 × 360 × 130 mm" in first[2] and "follow" in first[2]
+    wide = browsers.TOAD.replace("width: 360", "width: 380")
+    (name, title, head), full = heads(works, toad, "title: Great Toad\n" + wide)
+    assert (name, title) == ("head", "Great Toad") and "420 × 380 × 130 mm" in head
+    assert full[:2] == ("full", "Great Toad") and "follow" not in full[2] and works.head is None
+    (named,) = heads(works, toad, "title: Great Toad\n" + wide + "paint: {plates: bone}\n")
+    assert named[0] == "full", "neither title nor size is new"
+    wrong = "title: Small Toad\n" + browsers.TOAD + "nest: {sheets: [{thickness: 3, length: 900, width: 900}]}\n"
+    new, old = heads(works, toad, wrong)
+    assert (new[:2], old[:2]) == (("head", "Small Toad"), ("head", "Great Toad")) and "380" in old[2]
+    assert "thickness" in works.wrong or "Name" in works.wrong
 
 
 def test_a_stale_errand_tells_nothing_more(toad):

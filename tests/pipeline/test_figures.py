@@ -20,6 +20,7 @@ import pytest
 import trimesh
 
 from shellgen import preset
+from shellgen.finish import scores
 from shellgen.model import FoamSheet
 from shellgen.pipeline import findings
 from shellgen.record import record
@@ -181,6 +182,7 @@ def test_masses_are_amounts_by_their_densities(made):
     zones = {zone["id"]: zone for zone in of["paint"]["zones"]}
     painted = sum(zone["area_mm2"] for zone in zones.values() if zone["coats"]) / 1e6
     volume = sum(zone["volume_ml"] for zone in zones.values())
+    coats = m.varnish_coats + (p.schedule.shading != "acrylic")
     assert parts == pytest.approx(
         {
             "foam": flat * p.foam.thickness * m.foam_density / 1e6,
@@ -190,6 +192,7 @@ def test_masses_are_amounts_by_their_densities(made):
             "adhesive": _glued(p, of) * m.adhesive * m.adhesive_solids,
             "primer": painted * m.primer_coats * m.primer * m.primer_solids,
             "paint": volume * m.paint_solids,
+            "varnish": 1000 * painted * coats / m.varnish * m.paint_solids,
         },
         rel=0.005,
         abs=0.06,
@@ -220,7 +223,8 @@ def test_paint_is_area_by_coats_over_coverage(made):
 def test_zones_are_as_large_as_the_dome_leaves_them(made):
     p, of = made
     area = {zone["id"]: zone["area_mm2"] for zone in of["paint"]["zones"]}
-    along = area["grooves"] / (p.scores.width + 2 * p.scores.depth)
+    width, depth = scores.groove(p.scores, p.foam.thickness)
+    along = area["grooves"] / (width + 2 * depth)
     outset = p.rings.thickness
     feet = sum(
         (s["base_curve_length_mm"] + (2 * pi * outset if s["ring_length_mm"] else 0)) ** 2 / (4 * pi)
@@ -303,9 +307,16 @@ def test_costs_and_packs_add_up(made):
     seams = sum(join["length_mm"] for join in of["joins"]) / 1000
     assert lines["gap filler"]["amount"] == pytest.approx(seams * p.materials.filler, rel=0.003)
     along = next(z for z in of["paint"]["zones"] if z["id"] == "grooves")["area_mm2"]
-    along = (along / (p.scores.width + 2 * p.scores.depth) + sum(_strips(of).values())) / 1000
+    width, depth = scores.groove(p.scores, p.foam.thickness)
+    along = (along / (width + 2 * depth) + sum(_strips(of).values())) / 1000
     shade = lines[f"{p.schedule.shading} paint for shading"]["amount"]
     assert shade == pytest.approx(along * p.materials.oil, rel=0.001)
+    thinner = p.materials.thinner * shade + p.materials.brush_thinner
+    assert lines["thinner for shading"]["amount"] == pytest.approx(thinner), "oil or alkyd"
+    zones = [zone for zone in of["paint"]["zones"] if zone["coats"]]
+    coats = (p.materials.varnish_coats + 1) * sum(zone["area_mm2"] for zone in zones) / 1e6
+    assert lines["clear varnish"]["amount"] == pytest.approx(1000 * coats / p.materials.varnish, rel=0.002)
+    assert lines["brush for paint"]["amount"] == len({zone["colour"] for zone in zones})
 
 
 def test_the_plan_has_every_coat_and_ends_before_the_day(made):

@@ -7,10 +7,12 @@ from types import SimpleNamespace
 import pytest
 import yaml
 
+from shellgen import preset
 from shellgen.errors import PresetError
 from shellgen.fields import bind, yamltree
 from shellgen.finish.paint.zones import volume_ml
 from shellgen.model import Amount
+from shellgen.pipeline import dome
 from shellgen.workshop import buying, prices
 from shellgen.workshop.nest import Stock
 from shellgen.workshop.stock import cut_list
@@ -84,6 +86,17 @@ def test_without_prices_no_column_speaks_of_money():
     assert all(len(row) == len(table.columns) for row in table.rows)
 
 
+def test_every_new_item_has_a_price_and_errors_part_names_by_semicolons():
+    names = ("clear varnish", "thinner", "brush", "brush for paint", "strong thread", "thick needle", "shoulder pad",
+             "soft foam for pads")  # fmt: skip
+    prices.check(said(f"items: [{', '.join(f'{{item: {name}, price: 3}}' for name in names)}]"), ())
+    with pytest.raises(PresetError) as caught:
+        prices.check(said("items: [{item: rope}]"), ("buckle, ladder-lock, 40 mm", "a, b"))
+    listed = caught.value.remedy
+    assert "a, b; " in listed and "buckle, ladder-lock, 40 mm; " in listed and listed.count(";") >= 11
+    assert listed.endswith("more: shellgen list items.")
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [
@@ -115,9 +128,20 @@ def test_every_amount_says_how(packs):
     assert record["cost"] == {"currency": "", "total": None}
     items = [line["item"] for line in record["materials"]]
     for wanted in ("foam 6 mm", "ring strip", "edging", "foam clay", "contact adhesive", "gap filler", "PVA wood glue",
-                   "paint", "oil paint for shading", "masking tape", "print filament"):  # fmt: skip
+                   "paint", "oil paint for shading", "masking tape", "print filament", "clear varnish",
+                   "thinner for shading", "brush for glue", "brush for primer", "brush for paint", "brush for varnish",
+                   "brush for shading", "strong thread", "thick needle", "soft foam for pads"):  # fmt: skip
         assert any(item.startswith(wanted) for item in items), wanted
     for line in record["materials"]:
         assert line["buy"] == pytest.approx(line["packs"] * line["pack"]) and line["how"]
         if line["spare"]:
             assert f"x {1 + line['spare']:g} spare" in line["how"]
+
+
+def test_a_price_can_name_every_line_of_the_list(packs, demo):
+    """But for sheets of foam, which have theirs under nest.sheets."""
+    _, record = packs(demo)
+    names = [line["item"] for line in record["materials"] if not line["unit"].startswith("sheet")]
+    items = tuple(prices.Item(name, price=1.0) for name in names)
+    dome._priced(replace(preset.read(Path(f"presets/{demo}.yaml")), prices=prices.Params(items=items)))
+    assert len(names) > 15

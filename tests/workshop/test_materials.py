@@ -38,11 +38,11 @@ def parts():
     return layout, grid, cut, pattern
 
 
-def computed(parts, spikes=(), masters=(), params=None, *, clay=(0.0, 0.0, 0.0)):
+def computed(parts, spikes=(), masters=(), params=None, *, clay=(0.0, 0.0, 0.0), shading="oil"):
     how, (wet, dry, cube) = params or materials.Params(), clay
     return materials.build(
         *parts, spikes, masters, (), ZONES, how, thickness=THICKNESS, edging=(24.0, 11.0), clay_wet=wet, clay_dry=dry,
-        clay_cube=cube,
+        clay_cube=cube, shading=shading,
     )  # fmt: skip
 
 
@@ -106,4 +106,19 @@ def test_buying_is_never_less_than_computed(parts):
     for spare in (0.0, 0.2):
         made = computed(parts, params=replace(materials.Params(), spare=spare))
         for line in made.amounts[1:]:
-            assert line.buy >= line.amount * (1 + spare) - 1e-9 and line.how
+            more = 0 if line.unit == "pieces" else spare
+            assert line.buy >= line.amount * (1 + more) - 1e-9 and line.how
+
+
+def test_oil_takes_thinner_and_a_coat_of_varnish_more_and_brushes_are_counted(parts):
+    oil, acrylic = ({a.item: a for a in computed(parts, shading=kind).amounts} for kind in ("oil", "acrylic"))
+    outside = 2 * np.pi * 0.15**2
+    for lines, coats in ((oil, 2), (acrylic, 1)):
+        assert lines["clear varnish"].amount == pytest.approx(1000 * outside * coats / 10, rel=5e-3)
+    shade = oil["oil paint for shading"].amount
+    assert oil["thinner for shading"].amount == pytest.approx(0.5 * shade + 50) and shade > 0
+    assert "thinner for shading" not in acrylic
+    brushes = {name.removeprefix("brush for "): a.amount for name, a in oil.items() if name.startswith("brush for ")}
+    assert brushes == {"glue": 2, "primer": 1, "paint": 1, "varnish": 1, "shading": 1}, "seams and edging; one colour"
+    bare = {a.item for a in computed(parts, params=replace(materials.Params(), primer_coats=0)).amounts}
+    assert "brush for primer" not in bare

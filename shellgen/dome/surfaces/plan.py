@@ -24,9 +24,15 @@ from shellgen.fields import params as field
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    length: float = field.length(560.0, 120, 1200, "Outer length of the shell from neck edge to tail edge.")
-    width: float = field.length(460.0, 100, 1000, "Outer width of the shell at its widest.")
-    height: float = field.length(180.0, 30, 500, "Outer height of the shell above the plane of its rim.")
+    length: float = field.length(
+        560.0, 120, 1200, "Outside, neck edge to tail edge: from two fingers below the neck to a hand above the seat."
+    )
+    width: float = field.length(
+        460.0, 100, 1000, "Outside, at the widest: shoulder breadth and two fingers on each side; wider blocks elbows."
+    )
+    height: float = field.length(
+        180.0, 30, 500, "Outside, from the plane of the rim to the top; higher fits through fewer doors."
+    )
     taper: float = field.ratio(
         -0.12, -0.4, 0.4, "Egg shape of the plan: above 0 wider at the neck, below 0 at the tail."
     )

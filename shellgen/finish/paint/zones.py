@@ -82,7 +82,7 @@ class Params:
         for zone in ZONES:
             if getattr(self, zone) not in known:
                 problem = f'"{getattr(self, zone)}" is not a colour of the palette.'
-                raise PresetError(zone, problem, f"Choose {either(known)}.")
+                raise PresetError(zone, problem, f"Choose {either(known, rest='shellgen list fields paint colours')}.")
         if self.dark <= self.middle:
             problem = f"{self.dark:g} is not more than middle, {self.middle:g}."
             raise PresetError("dark", problem, "The dark tone begins where more of the sky is hidden.")

@@ -16,6 +16,12 @@ DUST = Warn(
     "Caution, dust: sanding and drilling dry clay, filler, foam or primer makes fine dust. Work outdoors or with "
     "extraction, with the mask and goggles that suit it, and wipe up wet.",
 )
+SOLVENT = Warn(
+    ("fumes", "fire", "air"),
+    "Caution, solvents: contact adhesive, thinner and many varnishes and spray paints give off harmful vapours that "
+    "catch fire. Buy small cans, keep them closed, cool and out of children's reach, and buy the respirator and gloves "
+    "that their labels name.",
+)
 RAGS = Warn(
     ("fire", "fumes", "air", "gloves"),
     "Caution, oily rags: cloths wet with oil paint or drying oil can heat up and catch fire by themselves. Lay them "

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from shellgen.canvas.rule import inch
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
+from shellgen.guide.steps._cautions import SOLVENT
 from shellgen.record.buying import MaterialEntry
 
 PLACE = 20
@@ -22,6 +23,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         needs=("checked size",),
         makes=("materials", "tools"),
         blocks=(
+            SOLVENT,
             Rows(("what", "computed", "buy"), tuple(_line(kit, line) for line in lines)),
             Words(
                 "tables/buying.csv shows how each amount was computed. The finished shell will weigh about "
@@ -33,9 +35,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     f"Printer, pencil, pricking wheel, {kit.mm(3)} hole punch, pins, masking tape, clothes pegs, "
                     "kitchen paper.",
                     f"Heat gun with a stand; {_scoring(kit)}; something round to form the foam over.",
-                    "Brush for glue, brush for primer, brush for paint, a squeegee or old card, fine sandpaper.",
-                    *(("Thick needle and strong thread for the straps.",) if kit.figures.wear.straps else ()),
-                    "Clear acrylic varnish to seal the paint.",
+                    "A squeegee or old card, fine sandpaper. If you have an airbrush, you need no brushes for paint.",
                     *(("Kitchen scale, starch, a rack for the spikes to dry on.",) if kit.figures.spikes else ()),
                     "Breathing mask, gloves and goggles as the labels require, a window that opens, a bucket of water.",
                     "A scrap of every foam: test glue, primer, paint and heat on it first, and let the test dry.",

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from shellgen.canvas import Drawing, Path
-from shellgen.guide.kit import Kit
+from shellgen.guide.kit import Kit, plural
 from shellgen.guide.leaf import Block, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE, RAGS, SPRAY
 from shellgen.guide.steps._pieces import gallery, left
 from shellgen.record.paint import CoatEntry
+from shellgen.workshop.materials import OILY, VARNISH
 
 PLACE = 140
 
@@ -48,22 +49,21 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Shade the grooves",
         needs=("painted shell", "materials"),
         makes=("shaded shell",),
-        equipment=("paint for shading", "brush for paint", "kitchen paper", "gloves", "the shading guide"),
+        equipment=(
+            "paint for shading",
+            *(("thinner for shading",) if _oily(kit) else ()),
+            "clear varnish",
+            "brush for shading",
+            "brush for varnish",
+            "kitchen paper",
+            "gloves",
+            "the shading guide",
+        ),
         tasks=("shade the grooves",),
         blocks=(
             Words(f"{_coat(kit, coats[-1])[-1]} You need {kit.amount(round(coats[-1].volume_ml, 1), 'mL')} in all."),
             *_pictures(kit),
-            Ticks(
-                (
-                    *_sealed(kit),
-                    "Run the paint into the grooves with a small brush. Wait a minute, then wipe the plates clean from "
-                    "the middle to the edge.",
-                    "Shade darkest in the grooves and around the bases of rings and spikes. Keep high places clean.",
-                    "Let it dry away from dust. Test a hidden groove before you touch the rest.",
-                    "Then seal the whole outside with a clear varnish that suits both paints, and let it dry. Try it "
-                    "on a scrap first. Unsealed shading rubs off on clothes and hands.",
-                )
-            ),
+            Ticks((*_sealed(kit), *_shaded(kit))),
             RAGS if _oily(kit) else None,
             SPRAY,
         ),
@@ -71,15 +71,29 @@ def steps(kit: Kit) -> Iterator[Step]:
 
 
 def _oily(kit: Kit) -> bool:
-    return kit.preset.schedule.shading in ("oil", "alkyd")
+    return kit.preset.schedule.shading in OILY
 
 
 def _sealed(kit: Kit) -> Iterator[str]:
     if _oily(kit):
         yield (
-            "Before you use oil paint, seal the paint below with a clear acrylic varnish and let it dry through: "
-            "otherwise the thinner lifts it. Try both on the painted scrap."
+            f"Before you use {kit.preset.schedule.shading} paint, seal the paint below with one coat of clear acrylic "
+            "varnish and let it dry through: otherwise the thinner lifts it. Try both on the painted scrap. Thin the "
+            f"paint and clean the brush with {kit.bought('thinner for shading') or 'thinner'}."
         )
+
+
+def _shaded(kit: Kit) -> tuple[str, ...]:
+    coats = plural(kit.preset.materials.varnish_coats, "coat")
+    return (
+        "Run the paint into the grooves with a small brush. Wait a minute, then wipe the plates clean from "
+        "the middle to the edge.",
+        "Shade darkest in the grooves and around the bases of rings and spikes. Keep high places clean.",
+        "Let it dry away from dust. Test a hidden groove before you touch the rest.",
+        f"Then seal all that is painted with {coats} of a "
+        "clear varnish that suits both paints, and let it dry. Try it on a scrap first. Unsealed shading "
+        f"rubs off on clothes and hands. You need {kit.bought(VARNISH) or VARNISH} in all.",
+    )
 
 
 def _coat(kit: Kit, coat: CoatEntry) -> tuple[str, ...]:

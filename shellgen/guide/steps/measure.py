@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shellgen.canvas.rule import INCH
+from shellgen.dome.surfaces import plan
 from shellgen.draw.measures import measures
+from shellgen.fields import params
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import READ
@@ -16,6 +18,7 @@ PLACE = 10
 def steps(kit: Kit) -> Iterator[Step]:
     dome, tape = kit.figures.dome, kit.figures.tape
     words = dict(zip(("length", "width", "height"), map(kit.mm, dome.size_mm), strict=True))
+    meant = params.specs(plan.Params)  # the same words as in the preset, whatever kind of dome it names
     foam = kit.figures.foam_thickness_mm
     cautions = [f for f in kit.figures.findings if f.level == "caution"]  # faults are shown before the first step
     yield kit.step(
@@ -30,9 +33,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Rows(
                 ("what", "the shell"),
                 (
-                    ("length, from the knob at the base of the neck down the back", words["length"]),
-                    ("width across the back, elbows hanging free", words["width"]),
-                    ("how far it stands out from the back", words["height"]),
+                    *((f"{name}: {meant[name].metadata['doc'].rstrip('.')}", words[name]) for name in words),
                     ("head to tail over the crown, by tape", kit.mm(tape.along_mm)),
                     ("side to side over the crown, by tape", kit.mm(tape.across_mm)),
                     ("once around the rim", kit.metres(dome.rim_length_mm)),

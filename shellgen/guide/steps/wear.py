@@ -29,7 +29,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         needs=("shaded shell", "materials", "tools"),
         makes=("finished shell",),
         equipment=(
-            *((*webbing, "strong cloth", "needle and strong thread") if harnessed else ()),
+            *((*webbing, "strong cloth", "thick needle", "strong thread", *_pads(kit)) if harnessed else ()),
             "soft tape measure",
             "pencil",
             "scissors",
@@ -119,9 +119,28 @@ def _ticks(kit: Kit, of: WearEntry) -> Iterator[Block]:
             f"{'The vest must close with a zip or' if vest else 'Close the straps with'} buckles that the wearer can "
             "open with one hand.",
             *((_breakaway(kit, band.lets_go),) if band is not None and band.lets_go else ()),
-            "Pad the inside where it touches the wearer's shoulder blades and bottom.",
+            *_padding(kit),
         )
     )
+
+
+def _pads(kit: Kit) -> tuple[str, ...]:
+    return tuple(item for item in ("soft foam for pads", "shoulder pad") if kit.bought(item))
+
+
+def _padding(kit: Kit) -> Iterator[str]:
+    if "shoulder pad" in _pads(kit):
+        yield "Slide a shoulder pad onto each shoulder strap, to where it lies on the shoulder."
+    if "soft foam for pads" in _pads(kit):
+        width = kit.mm(kit.preset.wear.common.pad_width)
+        yield (
+            f"Fill the gap to the back with strips of soft foam, {width} wide, down the spine and on both sides, in "
+            f"layers as deep as the shell there. You need {kit.bought('soft foam for pads')}. The loads are computed "
+            "for a back that rests on them. Glue them in, and trim them with scissors until the rim just lies on the "
+            "back."
+        )
+    else:
+        yield "Pad the inside where it touches the wearer's shoulder blades and bottom."
 
 
 def _breakaway(kit: Kit, force: float) -> str:

@@ -27,10 +27,10 @@ class Params:
     group: str | None = field.choice(
         None,
         ("adult", "child"),
-        "Adult or child. If left out, the years decide; without years, it is a child if a child could have this body.",
+        "Adult or child; left out, the years decide, else whether a child could have this body.",
     )
     years: float | None = field.number(
-        None, 2, 110, "Age in years, which makes a child or an adult; needed for a child whose stature is not given."
+        None, 2, 110, "Age in years: it decides between child and adult; a child needs it or a stature."
     )
     survey: str = field.choice(
         "both", ("both", "male", "female"), "Whose survey stands in for measures that you leave out."
@@ -57,7 +57,7 @@ class Params:
         None, 350, 1200, "From the seat of a chair to the top of the head, sitting upright."
     )
     share: bool = field.flag(
-        False, "Whether these measures may be read from the pack; if not, fit and straps are computed in wide steps."
+        False, "Whether the pack may show these measures; if not, fit and straps go in wide steps."
     )
 
     def __post_init__(self) -> None:

@@ -16,6 +16,11 @@ function mistake(text) {
   $("mistake").textContent = text || "";
 }
 
+function entitle({ title, head }) {
+  document.title = title;
+  $("head").innerHTML = head;
+}
+
 // New sliders, unless the reader is moving one.
 function setSliders(html) {
   const box = $("sliders");
@@ -57,10 +62,10 @@ export function follow({ showBlobs, listPieces }) {
     await showBlobs(blobs);
     document.documentElement.dataset.shape = String(1 + Number(document.documentElement.dataset.shape || 0));
   });
+  on("head", entitle);
   on("full", ({ head, body, changes, sliders, text, version, title }) => {
     mistake("");
-    document.title = title;
-    $("head").innerHTML = head;
+    entitle({ title, head });
     $("content").innerHTML = body;
     listPieces();
     $("changes").replaceChildren(...(changes.length ? changes : ["no change in these figures"]).map(item));
