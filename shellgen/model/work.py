@@ -133,6 +133,7 @@ class Schedule:
     ready : when all is dry
     fits  : whether it begins no sooner than the start, and ends in time
     ways  : single changes that gain days
+    prefer   : "late" or "early"
     offers   : where it does not fit, the least painful sets of changes that make the day
     earliest : where none does, the first day that the event could be on, with all changes and without any
     """
@@ -146,6 +147,7 @@ class Schedule:
     event: date | None
     ready: datetime
     ways: tuple[Saving, ...]
+    prefer: str = "late"
     fits: bool = True
     offers: tuple[Offer, ...] = ()
     earliest: tuple[date, date] | None = None

@@ -9,8 +9,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from shellgen.errors import PresetError
-from shellgen.model import Finding, Saving, Schedule
-from shellgen.model.said import count
+from shellgen.model import Finding, Offer, Saving, Schedule
 from shellgen.workshop.schedule import changes, rescue
 from shellgen.workshop.schedule.amounts import Params, ToPrint, WorkAmounts
 from shellgen.workshop.schedule.diary import backward, forward
@@ -41,8 +40,8 @@ def build(size: WorkAmounts, params: Params) -> Schedule | None:
     earliest = None if of.fits or late or offers else _earliest(size, params)
     return Schedule(
         of.jobs, chain, hours, sum(task.hands_h for task in of.listed), of.begin,
-        _findings(params, of, len(offers), earliest), params.event, of.ready, _ways(size, params, of), of.fits, offers,
-        earliest,
+        _findings(params, of, offers, earliest), params.event, of.ready, _ways(size, params, of), params.prefer,
+        of.fits, offers, earliest,
     )  # fmt: skip
 
 
@@ -54,7 +53,7 @@ def _earliest(size: WorkAmounts, params: Params) -> tuple[date, date] | None:
 
 
 def _findings(
-    params: Params, of: Laid, offers: int, earliest: tuple[date, date] | None
+    params: Params, of: Laid, offers: Sequence[Offer], earliest: tuple[date, date] | None
 ) -> tuple[Finding, ...]:
     if params.event is None:
         return ()
@@ -71,13 +70,14 @@ def _findings(
     return (Finding("fault", "plan", f"{ready if early else first}. {_help(offers, earliest)}"),)
 
 
-def _help(offers: int, earliest: tuple[date, date] | None) -> str:
+def _help(offers: Sequence[Offer], earliest: tuple[date, date] | None) -> str:
     if offers:
-        return f"The plan of work offers {count(offers, 'set')} of changes that make the day, with the lines to paste."
+        sets = "; or ".join(", ".join(change.change for change in offer.changes) for offer in offers)
+        return f"Each of these is enough: {sets}. The plan shows the lines to paste and what each costs."
     if earliest is None:
         return "No change makes it possible within a year. Give more hours, or choose a smaller shell."
     least, plain = map(_date, earliest)
-    days = f"With every change it offers, the earliest possible day is {least}; without any it is {plain}"
+    days = f"With every change together, the earliest possible day is {least}; without any it is {plain}"
     return f"No change makes it possible. {days}. Choose a later day or a smaller shell."
 
 

@@ -6,11 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from shellgen.fields.yamltree import INSTEAD
 from shellgen.workshop.schedule.amounts import SHADING_DRY, Params, WorkAmounts
 from shellgen.workshop.schedule.runs import parts
-
-BLOCK = "instead"
-"""Section of a preset whose lines replace those above."""
 
 LEAST_PRIMER, LEAST_PAINT = 3, 2
 """Coats below which foam drinks the paint, or shows through it (common practice, no source)."""
@@ -105,8 +103,8 @@ def _coats(size: WorkAmounts) -> Iterator[Change]:
 def _hours(params: Params) -> Iterator[Change]:
     for level, more in enumerate((1, 2), 1):
         wanted = {
-            "weekday_hours": min(params.weekday_hours + more, MOST_HOURS),
-            "weekend_hours": min(params.weekend + more, MOST_HOURS),
+            "weekday_hours": round(min(params.weekday_hours + more, MOST_HOURS), 6),
+            "weekend_hours": round(min(params.weekend + more, MOST_HOURS), 6),
         }
         if wanted["weekday_hours"] > params.weekday_hours or wanted["weekend_hours"] > params.weekend:
             word = "one more hour" if more == 1 else "two more hours"
@@ -118,7 +116,7 @@ def _hours(params: Params) -> Iterator[Change]:
 
 
 def _printing(size: WorkAmounts, params: Params) -> Iterator[Change]:
-    if not parts(size) and size.way != "clay":
+    if not parts(size):
         return
     if params.printer_hours < 24:
         cost = "The printer runs while you sleep or are out, which its maker must allow."
@@ -159,7 +157,7 @@ def lines(changes: Sequence[Change]) -> str:
     whole: dict[str, Any] = {}
     for change in changes:
         _join(whole, change.lines)
-    return "\n".join([f"{BLOCK}:", *_written(whole, "  ")]) + "\n"
+    return "\n".join([f"{INSTEAD}:", *_written(whole, "  ")]) + "\n"
 
 
 def _join(whole: dict[str, Any], more: Mapping[str, Any]) -> None:

@@ -24,8 +24,8 @@ SOME_DAY = date(2000, 1, 1)
 """A Saturday: a schedule without a day is computed backwards from it (chosen: most shows and parades fall on one)."""
 
 MOST_OFFERS = 3
-MOST_PLANS = 600
-"""Plans computed in the search (chosen: about a second). After them the whole catalogue is thinned out instead."""
+MOST_PLANS = 300
+"""Plans computed in the search (chosen: about half a second). After them all changes are thinned out instead."""
 MOST_TRIES = 400
 """Days tried for the earliest event (chosen: more than a year)."""
 
@@ -58,8 +58,10 @@ def laid(size: WorkAmounts, params: Params) -> Laid:
 
 
 def offers(size: WorkAmounts, params: Params) -> tuple[Offer, ...]:
-    """At most three sets of changes that make the day, the least painful first; none contains another."""
+    """At most three sets of changes with which the work is done in time, the least painful first; none contains another."""
     listed = change.catalogue(size, params)
+    if not _possible(*change.made(size, params, everything(listed))):
+        return ()
     found: list[tuple[Change, ...]] = []
     plans = 0
     for chosen in _by_points(listed):
@@ -73,8 +75,7 @@ def offers(size: WorkAmounts, params: Params) -> tuple[Offer, ...]:
             found.append(chosen)
         if len(found) == MOST_OFFERS or plans == MOST_PLANS:
             break
-    if not found and (thinned := _thinned(size, params, everything(listed))):
-        found.append(thinned)
+    found += _large(size, params, listed, MOST_OFFERS - len(found), found)
     return tuple(_offer(size, params, chosen) for chosen in found)
 
 
@@ -132,19 +133,42 @@ def _possible(size: WorkAmounts, params: Params) -> bool:
     return sum(task.hands_h for task in listed) <= free + 1e-6
 
 
-def _thinned(size: WorkAmounts, params: Params, whole: Sequence[Change]) -> tuple[Change, ...]:
-    """What is left of all changes when every one that is not needed is taken out, the most painful first."""
-    left = list(whole)
+def _large(
+    size: WorkAmounts, params: Params, listed: Sequence[Change], most: int, known: Sequence[Sequence[Change]]
+) -> list[tuple[Change, ...]]:
+    """At most so many sets, found from the other end: all changes, or all but one, of which is taken out or made
+    smaller whatever is not needed. For a plan so short of time that only large sets help."""
+    if not most:
+        return []
+    whole = everything(listed)
+    starts = [whole, *(tuple(other for other in whole if other is not one) for one in whole)]
+    thin = [found for start in starts if (found := _thinned(size, params, start, listed))]
+    new: list[tuple[Change, ...]] = []
+    for one in sorted(thin, key=_points):
+        if not any(_contains(one, other) for other in (*known, *new)):
+            new.append(one)
+    return new[:most]
+
+
+def _thinned(
+    size: WorkAmounts, params: Params, whole: Sequence[Change], listed: Sequence[Change]
+) -> tuple[Change, ...]:
+    """What is left of a set when all that is not needed is taken out or made smaller, the most painful first."""
+    left = tuple(whole)
     if not laid(*change.made(size, params, left)).fits:
         return ()
     for one in sorted(whole, key=lambda one: -one.points):
-        fewer = [other for other in left if other is not one]
-        if laid(*change.made(size, params, fewer)).fits:
-            left = fewer
-    return tuple(left)
+        rest = tuple(other for other in left if other is not one)
+        smaller = ((*rest, other) for other in listed if other.key == one.key and other.level < one.level)
+        left = next((fewer for fewer in (rest, *smaller) if laid(*change.made(size, params, fewer)).fits), left)
+    return left
+
+
+def _points(chosen: Sequence[Change]) -> int:
+    return sum(one.points for one in chosen)
 
 
 def _offer(size: WorkAmounts, params: Params, chosen: Sequence[Change]) -> Offer:
     of = laid(*change.made(size, params, chosen))
     given = tuple(Concession(one.words, one.cost, one.points) for one in chosen)
-    return Offer(given, change.lines(chosen), sum(one.points for one in chosen), of.begin, of.ready)
+    return Offer(given, change.lines(chosen), _points(chosen), of.begin, of.ready)
