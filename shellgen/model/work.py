@@ -97,7 +97,8 @@ class Job:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Saving:
-    """A change that saves time: how many days later work may begin (or sooner it ends, if worked early), and whether that is soon enough."""
+    """A change that saves time: how many days later work may begin, or sooner it ends if one works early; and whether
+    that is enough."""
 
     change: str
     gained_days: int
@@ -127,7 +128,7 @@ class Offer:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Schedule:
-    """Jobs by their beginning; the critical chain and its hours, printing and drying counted; hours at the bench in all.
+    """Jobs by their beginning; the critical chain and its hours, printing and drying counted; all hours at the bench.
 
     event : the day it is worn; None where none is given: the days then only tell how far they lie apart
     ready : when all is dry

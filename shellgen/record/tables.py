@@ -51,7 +51,10 @@ def plan(figures: Record) -> Table:
     """The tasks in order. figures : the record of a shell"""
     return Table(
         "plan",
-        ("task", "day", "begin", "end", "done and dry", "work (h)", "printing (h)", "drying (h)", "on the longest chain", "after"),
+        (
+            "task", "day", "begin", "end", "dry or printed", "work (h)", "printing (h)", "drying (h)",
+            "on the longest chain", "after",
+        ),
         tuple(
             (
                 t.task, t.day, *((time or "").replace("T", " ") for time in (t.begin, t.end, t.dry)), t.hands_h,

@@ -46,7 +46,9 @@ def cores_of(masters: tuple[Master, ...], params: Params) -> dict[str, core.Core
     return {
         m.name: found
         for m in masters
-        if params.core and params.way == "clay" and (found := core.core(m, thickness=params.core, clay=params.clay, scale=scale))
+        if params.core
+        and params.way == "clay"
+        and (found := core.core(m, thickness=params.core, clay=params.clay, scale=scale))
     }
 
 
@@ -85,7 +87,7 @@ def together(
         return Casting((), cores, amount, ())
     prints = (*whole.prints, *moulds.prints)
     findings = (*moulds.findings, *whole.findings, *_solid(masters, cores, params), *_too_large(prints))
-    return Casting(prints, cores, amount, (*findings, *_unmeasured(masters, amount)))
+    return Casting(prints, cores, amount, (*findings, *_unmeasured(masters, amount), *_hard(masters, params)))
 
 
 def _solid(masters: Sequence[Master], cores: Mapping[str, core.Core], params: Params) -> list[Finding]:
@@ -133,6 +135,14 @@ def _too_large(prints: Sequence[printing.PrintedPart]) -> list[Finding]:
     return [
         Finding("caution", "spikes", f"{', '.join(names)}: larger than the printer's bed; have it printed elsewhere.")
     ]
+
+
+def _hard(masters: tuple[Master, ...], params: Params) -> list[Finding]:
+    """A word on printed spikes, which are not as soft as they look."""
+    if params.way != "printed" or not masters:
+        return []
+    text = "the spikes are printed plastic: hard, with sharp edges where it breaks. Keep tips round; none for a child."
+    return [Finding("caution", "spikes", text)]
 
 
 def _unmeasured(masters: tuple[Master, ...], amount: clay.Clay) -> list[Finding]:

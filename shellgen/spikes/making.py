@@ -38,7 +38,7 @@ class Params:
     way: str = field.choice(
         "clay",
         ("clay", "printed", "bought"),
-        "What the spikes are: clay, shaped by printed masters and moulds; printed, every one as it is; or bought ready.",
+        "What the spikes are: clay, shaped with printed masters and moulds; printed, each as it is; or bought ready.",
     )
     glue_line: float = field.length(0.1, 0.0, 0.25, "Room left for the glue between spike and shell.")
     base_agreement: float = field.length(

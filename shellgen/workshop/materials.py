@@ -170,7 +170,9 @@ def _amounts(m: _Measures, zones: Sequence[Zone], p: Params, thickness: float, s
         yield line("foam clay", (m.clay_wet + m.clay_cube) * p.clay_wet, "g", how, step=10)
     if m.ready_spikes:
         many = float(m.ready_spikes)
-        yield Amount("ready-made spikes", many, many, "pieces", f"{m.ready_spikes} to the measures in tables/spikes.csv")
+        yield Amount(
+            "ready-made spikes", many, many, "pieces", f"{m.ready_spikes} to the measures in tables/spikes.csv"
+        )
     how = f"both faces of seams, rim, rings and spikes {m.joints:.4f} m2 x {p.adhesive:g} g/m2"
     yield line("contact adhesive", m.joints * p.adhesive, "g", how, step=5)
     yield line("gap filler", m.seams * p.filler, "mL", f"seams {m.seams:.2f} m x {p.filler:g} mL/m", step=5)

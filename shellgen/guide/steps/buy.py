@@ -36,7 +36,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "Brush for glue, brush for primer, brush for paint, a squeegee or old card, fine sandpaper.",
                     *(("Thick needle and strong thread for the straps.",) if kit.figures.wear.straps else ()),
                     "Clear acrylic varnish to seal the paint.",
-                    *(("Kitchen scale, starch, a rack for the spikes to dry on.",) if kit.figures.spikes else ()),
+                    *(("Kitchen scale, starch, a rack for the spikes to dry on.",) if kit.bought("foam clay") else ()),
                     "Breathing mask, gloves and goggles as the labels require, a window that opens, a bucket of water.",
                     "A scrap of every foam: test glue, primer, paint and heat on it first, and let the test dry.",
                 )

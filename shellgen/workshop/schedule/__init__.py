@@ -6,10 +6,11 @@ Tasks are in `tasks`, their places in the calendar in `diary`, and what helps if
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date
 
 from shellgen.errors import PresetError
 from shellgen.model import Finding, Offer, Saving, Schedule
+from shellgen.model.said import together
 from shellgen.workshop.schedule import changes, rescue
 from shellgen.workshop.schedule.amounts import Params, ToPrint, WorkAmounts
 from shellgen.workshop.schedule.diary import backward, forward
@@ -72,7 +73,7 @@ def _findings(
 
 def _help(offers: Sequence[Offer], earliest: tuple[date, date] | None) -> str:
     if offers:
-        sets = "; or ".join(", ".join(change.change for change in offer.changes) for offer in offers)
+        sets = "; or ".join(together(change.change for change in offer.changes) for offer in offers)
         return f"Each of these is enough: {sets}. The plan shows the lines to paste and what each costs."
     if earliest is None:
         return "No change makes it possible within a year. Give more hours, or choose a smaller shell."
@@ -93,7 +94,9 @@ def _ways(size: WorkAmounts, params: Params, of: Laid) -> tuple[Saving, ...]:
         if times.prefer != params.prefer:
             continue  # it moves the work, and saves none
         new = laid(new_size, times)
-        gained = (of.ready.date() - new.ready.date() if params.prefer == "early" else new.begin.date() - of.begin.date()).days
+        gained = (
+            of.ready.date() - new.ready.date() if params.prefer == "early" else new.begin.date() - of.begin.date()
+        ).days
         if gained > 0:
             ways.append(Saving(one.words, gained, new.fits))
     return tuple(ways)

@@ -22,11 +22,17 @@ class Params:
     event: date | None = field.date(None, "The day the shell is worn, YYYY-MM-DD; without it days are only counted.")
     start: date | None = field.date(None, "The first day there is time; left out, the plan only says when to begin.")
     prefer: str = field.choice(
-        "late", ("late", "early"), "Work as late as possible, or early, from the start: spare days come before the event."
+        "late",
+        ("late", "early"),
+        "Work as late as possible, or early, from the start: spare days come before the event.",
     )
     weekday_hours: float = field.number(2.0, 0, 16, "Free hours on a working day.", "h")
     weekend_hours: float | None = field.number(
-        None, 0, 16, "Free hours on a Saturday or Sunday; left out, 2.5 for each hour on a working day, 10 at most.", "h"
+        None,
+        0,
+        16,
+        "Free hours on a Saturday or Sunday; left out, 2.5 for each hour on a working day, 10 at most.",
+        "h",
     )
     begin_at: float = field.number(18.0, 0, 23, "Hour of the day at which they begin.", "h")
     reserve: int = field.count(1, 0, 30, "Whole days kept free before the event.")

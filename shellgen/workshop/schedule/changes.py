@@ -52,8 +52,12 @@ def catalogue(size: WorkAmounts, params: Params) -> tuple[Change, ...]:
 
     Points (chosen): 1, nobody sees it and it costs nothing; 2, one has to look closely, or borrow something; 3, it
     shows, or takes more of somebody's time; 4 and more, the shell becomes another one or costs clearly more.
+    What gains most stands first, for the search.
     """
-    return (*_order(params), *_shading(params), *_coats(size), *_hours(params), *_printing(size, params), *_spikes(size))
+    return (
+        *_time(params), *_shading(params), *_reserve(params), *_primer(size), *_spikes(size), *_order(params),
+        *_paint(size), *_printing(size, params),
+    )  # fmt: skip
 
 
 def _times(key: str, level: int, points: int, words: str, cost: str, **times: Any) -> Change:
@@ -68,6 +72,9 @@ def _order(params: Params) -> Iterator[Change]:
     if params.prefer == "early":
         cost = "It costs nothing, but no spare days are left before the event."
         yield _times("order", 1, 1, "work as late as possible", cost, prefer="late")
+
+
+def _reserve(params: Params) -> Iterator[Change]:
     if params.reserve:
         cost = "No day is left before the event for repairs and for paint that dries slowly."
         yield _times("reserve", 1, 3, "keep no day free before the event", cost, reserve=0)
@@ -83,15 +90,16 @@ def _shading(params: Params) -> Iterator[Change]:
             yield _times("shading", level, level, f"shade with {name} paint", cost, shading=name)
 
 
-def _coats(size: WorkAmounts) -> Iterator[Change]:
+def _primer(size: WorkAmounts) -> Iterator[Change]:
     words = {3: "three", 4: "four"}
     for level, coats in enumerate((LEAST_PRIMER + 1, LEAST_PRIMER), 1):
         if coats < size.primer_coats:
             cost = "The foam's grain shows a little more, and the skin under the paint is thinner."
             new = {"primer_coats": coats}
-            yield Change(
-                "primer", level, level, f"{words[coats]} coats of primer", cost, new, {}, {"materials": new}
-            )
+            yield Change("primer", level, level, f"{words[coats]} coats of primer", cost, new, {}, {"materials": new})
+
+
+def _paint(size: WorkAmounts) -> Iterator[Change]:
     if size.paint_coats > LEAST_PAINT:
         fewer = {zone: LEAST_PAINT for zone, coats in size.coats if coats > LEAST_PAINT}
         left = tuple((zone, min(coats, LEAST_PAINT)) for zone, coats in size.coats)
@@ -100,7 +108,10 @@ def _coats(size: WorkAmounts) -> Iterator[Change]:
         yield Change("paint", 1, 2, "two coats of paint", cost, new, {}, {"paint": {"coats": fewer}})
 
 
-def _hours(params: Params) -> Iterator[Change]:
+def _time(params: Params) -> Iterator[Change]:
+    if params.hands == 1:
+        cost = "Somebody must help you all the time, with a second set of tools."
+        yield _times("hands", 1, 3, "two people at work", cost, hands=2)
     for level, more in enumerate((1, 2), 1):
         wanted = {
             "weekday_hours": round(min(params.weekday_hours + more, MOST_HOURS), 6),
@@ -110,9 +121,6 @@ def _hours(params: Params) -> Iterator[Change]:
             word = "one more hour" if more == 1 else "two more hours"
             cost = f"It costs neither looks nor money, only {word} of your time every day."
             yield _times("hours", level, 3 * level - 1, f"{word} every day", cost, **wanted)
-    if params.hands == 1:
-        cost = "Somebody must help you all the time, with a second set of tools."
-        yield _times("hands", 1, 3, "two people at work", cost, hands=2)
 
 
 def _printing(size: WorkAmounts, params: Params) -> Iterator[Change]:
@@ -142,9 +150,11 @@ def _spikes(size: WorkAmounts) -> Iterator[Change]:
         if size.test_cube:
             text = "The spikes come out smaller than drawn, by what your clay shrinks, and the rings fit loosely."
             lines = {"making": {"shrinkage": 0}}
-            yield Change("cube", 1, 3, "no test cube, and spikes a little small", text, {"test_cube": False}, {}, lines)
+            yield Change("cube", 1, 3, "no test cube", text, {"test_cube": False}, {}, lines)
         if size.moulds:
-            yield change(1, 3, "no moulds", "You model each spike by hand, so no two look quite the same.", moulds=False)
+            yield change(
+                1, 3, "no moulds", "You model each spike by hand, so no two look quite the same.", moulds=False
+            )
         if any(not part.mould for part in size.prints):
             text = "They are harder and show fine layers until you sand them; filament costs more than their clay."
             yield change(2, 4, "print the spikes themselves", text, way="printed")

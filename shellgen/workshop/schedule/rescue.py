@@ -8,7 +8,7 @@ The sets are taken in the order of their points, as uniform-cost search does: Ru
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from itertools import groupby
@@ -24,8 +24,9 @@ SOME_DAY = date(2000, 1, 1)
 """A Saturday: a schedule without a day is computed backwards from it (chosen: most shows and parades fall on one)."""
 
 MOST_OFFERS = 3
-MOST_PLANS = 300
-"""Plans computed in the search (chosen: about half a second). After them all changes are thinned out instead."""
+MOST_PLANS = 1500
+"""Plans computed in the search, a millisecond each (chosen: few searches need 500). After them all changes are thinned
+out instead."""
 MOST_TRIES = 400
 """Days tried for the earliest event (chosen: more than a year)."""
 
@@ -58,23 +59,30 @@ def laid(size: WorkAmounts, params: Params) -> Laid:
 
 
 def offers(size: WorkAmounts, params: Params) -> tuple[Offer, ...]:
-    """At most three sets of changes with which the work is done in time, the least painful first; none contains another."""
+    """At most three sets of changes with which the work is done in time, the least painful first, none within another.
+
+    A set is not followed up where even all that can be added to it is not enough.
+    """
     listed = change.catalogue(size, params)
     if not _possible(*change.made(size, params, everything(listed))):
         return ()
     found: list[tuple[Change, ...]] = []
     plans = 0
-    for chosen in _by_points(listed):
+    heap: list[tuple[int, int, tuple[int, ...]]] = [(0, 0, ())]  # points, number, places in the list
+    while heap and len(found) < MOST_OFFERS and plans < MOST_PLANS:
+        points, count, places = heapq.heappop(heap)
+        chosen = tuple(listed[k] for k in places)
         if any(_contains(chosen, other) for other in found):
             continue
-        new = change.made(size, params, chosen)
-        if not _possible(*new):
-            continue
         plans += 1
-        if laid(*new).fits:
+        if _enough(size, params, chosen):
             found.append(chosen)
-        if len(found) == MOST_OFFERS or plans == MOST_PLANS:
-            break
+            continue
+        later = [k for k in range(places[-1] + 1 if places else 0, len(listed)) if listed[k].key not in _keys(chosen)]
+        plans += 1
+        if _enough(size, params, (*chosen, *everything([listed[k] for k in later]))):
+            for k in later:
+                heapq.heappush(heap, (points + listed[k].points, count + 1, (*places, k)))
     found += _large(size, params, listed, MOST_OFFERS - len(found), found)
     return tuple(_offer(size, params, chosen) for chosen in found)
 
@@ -102,17 +110,13 @@ def everything(listed: Sequence[Change]) -> tuple[Change, ...]:
     return tuple(list(levels)[-1] for _, levels in groupby(listed, key=lambda one: one.key))
 
 
-def _by_points(listed: Sequence[Change]) -> Iterator[tuple[Change, ...]]:
-    """All sets with at most one change of each key, by their points, then by their number and place in the list."""
-    heap: list[tuple[int, int, tuple[int, ...]]] = [(0, 0, ())]
-    while heap:
-        points, count, places = heapq.heappop(heap)
-        if places:
-            yield tuple(listed[k] for k in places)
-        used = {listed[k].key for k in places}
-        for k in range(places[-1] + 1 if places else 0, len(listed)):
-            if listed[k].key not in used:
-                heapq.heappush(heap, (points + listed[k].points, count + 1, (*places, k)))
+def _keys(chosen: Sequence[Change]) -> set[str]:
+    return {one.key for one in chosen}
+
+
+def _enough(size: WorkAmounts, params: Params, chosen: Sequence[Change]) -> bool:
+    new = change.made(size, params, chosen)
+    return _possible(*new) and laid(*new).fits
 
 
 def _contains(chosen: Sequence[Change], other: Sequence[Change]) -> bool:
@@ -155,12 +159,12 @@ def _thinned(
 ) -> tuple[Change, ...]:
     """What is left of a set when all that is not needed is taken out or made smaller, the most painful first."""
     left = tuple(whole)
-    if not laid(*change.made(size, params, left)).fits:
+    if not _enough(size, params, left):
         return ()
     for one in sorted(whole, key=lambda one: -one.points):
         rest = tuple(other for other in left if other is not one)
         smaller = ((*rest, other) for other in listed if other.key == one.key and other.level < one.level)
-        left = next((fewer for fewer in (rest, *smaller) if laid(*change.made(size, params, fewer)).fits), left)
+        left = next((fewer for fewer in (rest, *smaller) if _enough(size, params, fewer)), left)
     return left
 
 

@@ -55,9 +55,7 @@ def runs(size: WorkAmounts, params: Params) -> tuple[tuple[float, ...], ...]:
     that takes longer is a run of its own. First fit by falling depth, on shelves; then the longest run to the printer
     with least to do (Graham, Bounds on multiprocessing timing anomalies, SIAM J. Appl. Math. 17, 1969).
     """
-    listed = [
-        (part.hours(size.infill, size.flow), _lying(part, size.bed)) for part in parts(size)
-    ]
+    listed = [(part.hours(size.infill, size.flow), _lying(part, size.bed)) for part in parts(size)]
     if not listed:
         return ()
     least = sum(hours for hours, _ in listed) / params.printers
