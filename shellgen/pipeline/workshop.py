@@ -46,12 +46,12 @@ def stuff(
 ) -> Materials:
     """Amounts and mass of what the shell is made of, without its harness."""
     printed = top.whole.result().prints if preset.making.way == "printed" else ()
-    grams = flow.run(work.printed_grams, printed)
+    printed_g = flow.run(work.printed_grams, printed)
     return flow.named("materials").run(
         materials.build, on.layout, on.mesh, of.cut, of.pattern, top.spikes, top.masters, trim.rings.rings, zones,
         preset.materials, thickness=preset.foam.thickness, edging=(preset.edging.width, preset.edging.thickness),
         shading=preset.schedule.shading, clay_wet=top.clay.wet, clay_dry=top.clay.dry, clay_cube=top.clay.cube,
-        way=preset.making.way, printed_g=grams,
+        way=preset.making.way, printed_g=printed_g,
     )  # fmt: skip
 
 

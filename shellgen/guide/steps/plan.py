@@ -21,7 +21,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "plan",
         "Plan your days",
         needs=("checked size",),
-        makes=("a plan",),
+        makes=(),
         blocks=(
             Words(_whole(plan)),
             Words(_files(kit, plan)),
