@@ -239,15 +239,9 @@ def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
                 for k in range(0, len(pictures), 2)
             ]
         case Lines(text):
-            return [*(_paragraph(_indented(line), CELL) for line in text.splitlines()), Spacer(1, 6)]
+            return [*(_paragraph(line.replace("  ", 2 * "\u00a0"), CELL) for line in text.splitlines()), Spacer(1, 6)]
         case Warn():
             return [Spacer(1, 3), RememberedBlock(block), Spacer(1, 6)]
-
-
-def _indented(line: str) -> str:
-    """A line whose first blanks are kept."""
-    text = line.lstrip(" ")
-    return 2 * "\u00a0" * (len(line) - len(text)) + text
 
 
 def _captioned(picture: Picture) -> tuple[Picture, RememberedBlock]:

@@ -27,7 +27,7 @@ def schema(params_class: type, *, title: str = "shellgen preset") -> Schema:
     replacing = {
         "description": "Lines that replace those of the other sections, such as those that the plan of work offers.",
         "type": ["object", "null"],
-        "properties": {name: {} for name in specs},
+        "properties": {name: {"description": f"Lines of {name} to replace."} for name in specs},
         "additionalProperties": False,
     }
     return {

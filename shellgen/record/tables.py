@@ -53,7 +53,7 @@ def plan(figures: Record) -> Table:
         "plan",
         (
             "task", "day", "begin", "end", "dry or printed", "work (h)", "printing (h)", "drying (h)",
-            "on the longest chain", "after",
+            "longest chain", "after",
         ),
         tuple(
             (

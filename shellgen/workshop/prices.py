@@ -40,6 +40,7 @@ PACKS = {
     "acrylic paint for shading": 60.0,
     "masking tape": 25.0,
     "print filament": 1000.0,
+    "ready-made spikes": 1.0,
     "strap": 1.0,
     "buckle": 1.0,
 }

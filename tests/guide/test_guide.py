@@ -80,8 +80,7 @@ def test_no_step_uses_what_is_not_yet_made(small, change):
         how = replace(how, scores=replace(how.scores, way="carve"))
     elif change in ("printed", "bought"):
         how = replace(how, making=replace(how.making, way=change))
-    there = set()
-    steps = list(guide.all_steps(replace(small, preset=how, figures=figures)))
+    there, steps = set(), list(guide.all_steps(replace(small, preset=how, figures=figures)))
     for step in steps:
         missing = set(step.needs) - there
         assert not missing, f"{step.title} needs {missing}"

@@ -156,7 +156,9 @@ def _spikes(size: WorkAmounts) -> Iterator[Change]:
                 1, 3, "no moulds", "You model each spike by hand, so no two look quite the same.", moulds=False
             )
         if any(not part.mould for part in size.prints):
-            text = "They are harder and show fine layers until you sand them; filament costs more than their clay."
+            text = (
+                "They are harder and heavier, show their layers until you sand them, and filament costs more than clay."
+            )
             yield change(2, 4, "print the spikes themselves", text, way="printed")
     text = "You pay for each spike, and take the shapes that shops have; rings and seats must be fitted to them."
     yield change(3, 5, "buy the spikes", text, way="bought")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from shellgen.workshop.schedule.amounts import Params, ToPrint, WorkAmounts
 
@@ -14,29 +14,35 @@ START = 1 / 6
 DAY = 24.0
 
 
-@dataclass(slots=True)
+Shelf = tuple[float, float, float]
+"""Lower edge, depth and used width, mm."""
+
+
+@dataclass(frozen=True, slots=True)
 class _Bed:
-    """A run as it fills: hours, and shelves across the bed, each (lower edge, depth, used width)."""
+    """A run as it fills: its hours, and shelves across the bed."""
 
     hours: float = 0.0
-    shelves: list[tuple[float, float, float]] = field(default_factory=list)
+    shelves: tuple[Shelf, ...] = ()
 
-    def take(self, hours: float, size: tuple[float, float], bed: tuple[float, float], most: float) -> bool:
-        """Adds a part if there is time and room for it; parts come by falling depth. An empty bed takes any part."""
+    def filled(self, hours: float, size: tuple[float, float], bed: tuple[float, float], most: float) -> _Bed | None:
+        """With one part more; None if there is no time or room for it. An empty bed takes any part.
+
+        Parts come by falling depth.
+        """
         across, along = size[0] + GAP, size[1] + GAP
-        if self.shelves and self.hours + hours > most:
-            return False
+        if not self.shelves:
+            return _Bed(hours, ((0.0, along, across),))
+        if self.hours + hours > most:
+            return None
         for k, (low, depth, used) in enumerate(self.shelves):
             if used + across <= bed[0] + GAP and along <= depth:
-                self.shelves[k] = (low, depth, used + across)
-                self.hours += hours
-                return True
-        top = self.shelves[-1][0] + self.shelves[-1][1] if self.shelves else 0.0
-        if self.shelves and (top + along > bed[1] + GAP or across > bed[0] + GAP):
-            return False
-        self.shelves.append((top, along, across))
-        self.hours += hours
-        return True
+                longer = (low, depth, used + across)
+                return _Bed(self.hours + hours, (*self.shelves[:k], longer, *self.shelves[k + 1 :]))
+        top = self.shelves[-1][0] + self.shelves[-1][1]
+        if top + along > bed[1] + GAP or across > bed[0] + GAP:
+            return None
+        return _Bed(self.hours + hours, (*self.shelves, (top, along, across)))
 
 
 def parts(size: WorkAmounts) -> tuple[ToPrint, ...]:
@@ -62,9 +68,10 @@ def runs(size: WorkAmounts, params: Params) -> tuple[tuple[float, ...], ...]:
     most = min(DAY if params.printer_hours >= DAY else params.printer_hours - START, max(least, listed[0][0]))
     beds: list[_Bed] = []
     for hours, part in sorted(listed, key=lambda one: (-one[1][1], -one[0])):
-        if not any(bed.take(hours, part, size.bed, most) for bed in beds):
-            beds.append(_Bed())
-            beds[-1].take(hours, part, size.bed, most)
+        for k, bed in enumerate([*beds, _Bed()]):
+            if fuller := bed.filled(hours, part, size.bed, most):
+                beds[k : k + 1] = [fuller]
+                break
     return _shared(sorted((bed.hours for bed in beds), reverse=True), params.printers)
 
 
