@@ -129,6 +129,17 @@ def test_every_part_is_printed_once_and_runs_keep_to_the_bed_and_the_hours(hours
     assert all(task.hands_h <= 0.25 for task in printed), "minutes at the printer"
 
 
+def test_a_print_of_more_than_a_day_is_a_job_of_its_own():
+    """30 hours at 6 mm3/s are 648 cm3; the small part has a run of its own, though the bed has room for both."""
+    long, small = (schedule.ToPrint(True, 0, hours * 3600 * 6.0, hours * 3600 * 6.0, 60.0, 60.0) for hours in (30, 2))
+    size, params = replace(SIZE, prints=(small, long)), Params(event=date(2027, 6, 20))
+    assert runs.runs(size, params) == ((pytest.approx(30), pytest.approx(2)),)
+    of = {job.task.name: job for job in schedule.build(size, params).jobs}
+    first, second = (of[f"print masters and moulds, run {k} of 2"] for k in (1, 2))
+    assert first.dry - first.end == timedelta(hours=30) and first.dry <= second.begin, "one printer"
+    assert len(runs.runs(size, replace(params, printers=2))) == 2
+
+
 @pytest.mark.parametrize("prefer", ["late", "early"])
 @pytest.mark.parametrize("hours", [(2, 5), (3, 1), (1, 8), (0.5, 0)])
 def test_a_job_that_fits_into_an_evening_is_done_in_one(prefer, hours):
