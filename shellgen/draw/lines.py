@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,13 +30,14 @@ TURNING = 6.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tick:
-    """A registration mark on one piece. at : (2,) on the edge; inward : (2,) unit, along the tick."""
+    """A registration mark on one piece. at : (2,) on the edge; inward : (2,) unit, along the tick; written : as"""
 
     number: int
     seam: str
     at: Floats
     inward: Floats
     end: bool
+    written: str
 
 
 def outline(foam: Foam, index: int) -> Floats:
@@ -127,15 +129,14 @@ def ticks(foam: Foam, index: int, low: Floats) -> list[Tick]:
             end = not 0 < mark.fraction < 1
             lean = np.radians(60) * (1 if (mark.fraction == 1) == forward else -1) if end else 0.0
             inward = np.array([np.cos(angle + lean), np.sin(angle + lean)])
-            result.append(Tick(mark.number, seam.name, np.array([x, y]) - low, inward, end))
+            result.append(Tick(mark.number, seam.name, np.array([x, y]) - low, inward, end, str(mark.number)))
     return result
 
 
-def mark_paths(foam: Foam, index: int, low: Floats) -> list[Path]:
+def mark_paths(ticks: Sequence[Tick]) -> list[Path]:
     """Ticks across the edge, inwards."""
     return [
-        Path(np.array([t.at, t.at + TICK * t.inward]), "mark", data={"seam": t.seam, "mark": str(t.number)})
-        for t in ticks(foam, index, low)
+        Path(np.array([t.at, t.at + TICK * t.inward]), "mark", data={"seam": t.seam, "mark": t.written}) for t in ticks
     ]
 
 

@@ -110,10 +110,15 @@ class Room:
                 return texts(lines, centres[first], height, float(np.broadcast_to(angles, len(centres))[first]))
         return ()
 
-    def lead(self, lines: Sequence[str], heights: Sequence[float], to: Floats) -> tuple[Text | Path, ...]:
-        """Letters as near as possible, with a leader line to the point `to`; () if there is no room."""
+    def lead(
+        self, lines: Sequence[str], heights: Sequence[float], to: Floats, *, across: float = CLEAR
+    ) -> tuple[Text | Path, ...]:
+        """Letters as near as possible, with a leader line to the point `to`; () if there is no room.
+
+        across : mm from `to` within which the leader may cross a line
+        """
         spots = self.spots(to, step=2.0)
-        drawn = self._drawn.difference(shapely.Point(to).buffer(CLEAR))
+        drawn = self._drawn.difference(shapely.Point(to).buffer(across))
         for height in heights:
             fits, shapes = self._fits(corners(size_of(lines, height), spots, 0.0))
             for k, shape in zip(fits[:LEADER_TRIES], shapes[:LEADER_TRIES], strict=True):

@@ -53,10 +53,11 @@ def cover(plan: PagePlan, *, title: str, count: str, use: str = USE, faults: Seq
     for k, line in enumerate(("Measure this square:", "100 mm wide, 100 mm high.")):
         items.append(Text(line, (left + 50, inside + 56 - 8 * k), 5.0 - 1.5 * k, anchor="middle", layer="note"))
     if frame.paper[0] > frame.paper[1]:
-        steps = _steps(use, left, corner[0] - left, top - 20, _page_marks.SMALL)
-        wrong, low = _wrong(faults, corner[0] + 12, right, top - 20)
+        middle = max(corner[0], (left + right) / 2)
+        steps = _steps(use, left, middle - left, top - 20, _page_marks.SMALL)
+        wrong, low = _wrong(faults, middle + 12, right, top - 20)
         items += wrong + steps + _key(plan, corner[0] + 12, right, inside + 62, columns=2)
-        return items + _large_map(plan, (corner[0] + 12, inside + 72), (right - corner[0] - 12, low - 2 - inside - 72))
+        return items + _large_map(plan, (middle + 12, inside + 72), (right - middle - 12, low - 2 - inside - 72))
     wrong, begin = _wrong(faults, left, right, top - 22)
     items += wrong
     steps = _steps(use, left, right - left, begin, _BODY)

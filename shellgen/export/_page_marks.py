@@ -6,11 +6,10 @@ Items are in the page's own frame: mm from its lower left corner.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
-from shapely.affinity import translate
 
 from shellgen.canvas import Path, Text, lettering
 from shellgen.canvas.paper import FOOT, Frame, PagePlan, label
@@ -21,6 +20,7 @@ Items = list[Path | Text]
 Page = tuple[int, int]
 
 SQUARE, FOUR_INCHES = 100.0, 101.6
+BLOCK = 1.2  # mm, width of a rule's blocks (chosen)
 SMALL = 2.5  # mm, the least lettering on a page: read at arm's length
 _ARM, _CLEAR = 4.0, 2.0  # mm: arm of a cross; how far page marks keep from ink (chosen)
 _CORNER = (5.0, FOOT - 4.0)  # of the square, from the corner of the margins
@@ -124,25 +124,27 @@ def _parts(lines: shapely.Geometry, least: float) -> Iterator[Floats]:
             yield np.array(part.coords)
 
 
-def scale(frame: Frame, taken: shapely.Geometry) -> Items:
-    """A 100 mm square and a 4 in bar in the margins; where the square's other two sides would enter `taken` (what
-    the pieces cover, in the page's frame) they give way."""
+def scale(frame: Frame, *, square: bool = False) -> Items:
+    """A rule of 100 mm up and across and one of 4 in, in the margins: blocks, so that no one takes them for a line to
+    cut. square : closed to a square, where no piece is"""
     x, y = frame.margin + _CORNER[0], frame.margin + _CORNER[1]
     items = Items([note([(x, y + SQUARE), (x, y), (x + SQUARE, y)])])
-    far = shapely.LineString([(x, y + SQUARE), (x + SQUARE, y + SQUARE), (x + SQUARE, y)])
-    near = shapely.get_parts(taken)
-    near = shapely.union_all(near[shapely.dwithin(near, far, _CLEAR)]).buffer(_CLEAR)
-    items += [Path(p, "note") for p in _parts(far.difference(near), 4.0)]
-    for d in range(10, 100, 10):
-        items += [note([(x + d, y), (x + d, y - 1)]), note([(x, y + d), (x - 1, y + d)])]
-    items.append(Text("100 mm", (x + SQUARE / 2, y - 4.6), SMALL, anchor="middle", layer="note"))
-    items.append(Text("100 mm", (x - 1.6, y + SQUARE / 2), SMALL, np.pi / 2, "middle", "note"))
-    bar = y - 9.2
+    if square:
+        items.append(note([(x, y + SQUARE), (x + SQUARE, y + SQUARE), (x + SQUARE, y)]))
+    bar, inch = y - 9.2, FOUR_INCHES / 4
+    for d in range(10, 100, 20):
+        items += [_block(x + d, y, 10, -BLOCK), _block(x, y + d, -BLOCK, 10)]
+    items += [_block(x + k * inch, bar, inch, -BLOCK) for k in (1, 3)]
     items.append(note([(x, bar), (x + FOUR_INCHES, bar)]))
-    for k, tick in enumerate((1.2, 0.8, 0.8, 0.8, 1.2)):
-        at = x + k * FOUR_INCHES / 4
-        items.append(note([(at, bar - tick), (at, bar + tick)]))
+    items.append(Text("100 mm", (x + SQUARE / 2, y - 5.4), SMALL, anchor="middle", layer="note"))
+    items.append(Text("100 mm", (x - 2.4, y + SQUARE / 2), SMALL, np.pi / 2, "middle", "note"))
     return [*items, Text("4 in", (x, bar - 5.2), SMALL, layer="note")]
+
+
+def _block(x: float, y: float, across: float, up: float) -> Path:
+    """Every other step of a rule."""
+    corners = np.array([(x, y), (x + across, y), (x + across, y + up), (x, y + up)])
+    return Path(corners, "note", closed=True, fill=_ink.GREY)
 
 
 def note(points: list[tuple[float, float]]) -> Path:
@@ -210,12 +212,3 @@ def shorten(text: str, across: float, height: float = SMALL) -> str:
     while text and lettering.width(text, height) > across:
         text = text[:-2].rstrip(" ,·…") + "…" if len(text) > 2 else ""
     return text
-
-
-def covered(plan: PagePlan, page: Page, items: Iterable[Path | Text]) -> shapely.Geometry:
-    """What the pieces of a page and `items` cover, in the page's frame, cut to the window."""
-    x, y, across, up = plan.frame.window
-    dx, dy = origin(plan.frame, page)
-    areas = [translate(p.outline, dx, dy).intersection(shapely.box(x, y, x + across, y + up)) for p in plan.on(page)]
-    more = [shapely.LineString(line) for item in items for line in _ink.lines(item)]
-    return shapely.union_all([*areas, *more])

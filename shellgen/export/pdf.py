@@ -10,7 +10,6 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
 import numpy as np
-import shapely
 from reportlab.lib.rl_accel import fp_str
 from reportlab.pdfgen.canvas import Canvas
 
@@ -65,7 +64,7 @@ def write_pages(plan: PagePlan, *, title: str = "", use: str | None = USE, fault
             _pieces(book, plan, page)
             marks, sheet = joints.on(page), f"page {number} of {count}"
             if use is not None:
-                marks += _page_marks.scale(plan.frame, _page_marks.covered(plan, page, marks))
+                marks += _page_marks.scale(plan.frame)
             marks += _page_marks.foot_line(plan.frame, title=title, sheet=sheet, true_size=use is not None)
             book.draw(marks + _page_marks.identity(plan, page))
             book.end((label(page), *(p.drawing.name for p in plan.on(page))))
@@ -80,7 +79,7 @@ def _first(book: _Book, plan: PagePlan, title: str, count: int, use: str, faults
     book.begin()
     many = f"{count} {paper} pages, {len(plan.placed)} piece{'s' * (len(plan.placed) != 1)}{split}"
     book.draw(_cover.cover(plan, title=title, count=many, use=use, faults=faults))
-    book.draw(_page_marks.scale(plan.frame, shapely.Point()))
+    book.draw(_page_marks.scale(plan.frame, square=True))
     book.draw(_page_marks.foot_line(plan.frame, title=title, sheet=f"page 1 of {count}"))
     book.end((title, *faults, *_cover.STEPS, use, _cover.CAUTION, *(p.drawing.name for p in plan.placed)))
 

@@ -12,11 +12,13 @@ from shellgen.core.arrays import Floats
 from shellgen.core.flow import Flow, Pending
 from shellgen.draw import lengths, masks, shading, sheets, strips, wrap
 from shellgen.draw.agenda import agenda
+from shellgen.draw.flip import printed_as
 from shellgen.draw.guide import guides
 from shellgen.draw.key import key
 from shellgen.draw.overview import overview
 from shellgen.draw.patches import patch_sheets, patch_words
 from shellgen.draw.plan import plan_picture
+from shellgen.draw.printed import on_paper
 from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, ics
 from shellgen.finish import scores, stencils
@@ -34,6 +36,11 @@ from shellgen.spikes.core import Core
 from shellgen.trim.rings import Params, Trims
 from shellgen.workshop.nest import Nest
 
+FLIP = (
+    "Then flip the paper, a half on its midline, and draw around it again. Of 3/7 or L/R, the second is for the "
+    "flipped side."
+)
+
 
 def build(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flow | None = None) -> Papers:
     """All papers of a shell whose pieces are already drawn. GeometryError if a file does not hold what was drawn."""
@@ -46,9 +53,11 @@ def true_size(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flo
     """All papers except the shading guides, subject by subject."""
     job, on, foam = job_of(shell, preset), shell.ground, shell.foam
     top, rings, worn = shell.top, shell.trim.rings.rings, shell.worn
-    whole = overview(on, foam, top.seats, title=job.title)
+    whole, printed = overview(on, foam, top.seats, title=job.title), tuple(pieces)
+    if preset.print.halves:
+        printed = flow.run(on_paper, shell.name, on, foam, top.seats, top.spikes, worn.wear.anchors, tuple(pieces))
     return (
-        flow.named("templates on paper").run(templates, job, pieces, whole),
+        flow.named("templates on paper").run(templates, job, pieces, printed, whole),
         flow.named("sheets of foam").run(foam_sheets, job, shell.work.nest, pieces, kerf=preset.nest.kerf),
         flow.named("score lines on paper").run(
             score_lines, job, shell.name, on, foam, top.seats, top.spikes, preset.scores,
@@ -92,13 +101,15 @@ def shaded(
     return stack.papers()
 
 
-def templates(job: PrintJob, pieces: Sequence[Drawing], whole: Drawing) -> Papers:
-    """The templates, an overview of them, and what their lines mean."""
+def templates(job: PrintJob, pieces: Sequence[Drawing], printed: Sequence[Drawing], whole: Drawing) -> Papers:
+    """The templates, an overview of them, and what their lines mean. printed : as they are on paper"""
     stack = Stack(job)
     for sheet in pieces:
         stack.svg(f"templates/{sheet.name}.svg", sheet)
         stack.dxf(f"dxf/{sheet.name}.dxf", sheet)
-    stack.pdf("templates", pieces)
+    stack.pdf("templates", printed, hint="" if tuple(printed) == tuple(pieces) else FLIP)
+    pages = stack.pages["templates"]
+    stack.pages["templates"] = {p.name: pages.get(p.name) or pages[printed_as(p.name)] for p in pieces}
     stack.svg("overview.svg", whole)
     stack.svg("key.svg", key(job.title))
     return stack.papers()

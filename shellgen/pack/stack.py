@@ -92,9 +92,10 @@ class Stack:
     def plot(self, path: str, drawing: Drawing) -> None:
         self.add(path, _plot(drawing))
 
-    def pdf(self, name: str, drawings: Sequence[Drawing]) -> None:
+    def pdf(self, name: str, drawings: Sequence[Drawing], *, hint: str = "") -> None:
+        """hint : what else there is to know, for the cover"""
         job = self.job
-        self.pages[name], written = _book(name, tuple(drawings), job.title, job.layout, job.faults)
+        self.pages[name], written = _book(name, tuple(drawings), job.title, job.layout, job.faults, hint)
         self.add(f"{name}-{job.how.paper}.pdf", written)
 
     def add(self, path: str, written: tuple[bytes, float]) -> None:
@@ -125,11 +126,17 @@ def _plot(drawing: Drawing) -> tuple[bytes, float]:
 
 @remembered
 def _book(
-    name: str, drawings: tuple[Drawing, ...], title: str, layout: Mapping[str, object], faults: tuple[str, ...]
+    name: str,
+    drawings: tuple[Drawing, ...],
+    title: str,
+    layout: Mapping[str, object],
+    faults: tuple[str, ...],
+    hint: str,
 ) -> tuple[Mapping[str, tuple[str, ...]], tuple[bytes, float]]:
     """A PDF by its name in USES: the labels of the pages on which each drawing is, and the file. Only templates may
     extend over several sheets."""
     what, use = USES[name]
+    use = use and f"{use} {hint}".strip()
     arrange: Callable[..., PagePlan] = tiling.arrange if name == "templates" else shelve
     plan = arrange(drawings, **layout)
     pages = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}

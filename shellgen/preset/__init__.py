@@ -38,6 +38,9 @@ class PrintSection:
     )
     margin: float = params.length(8.0, 0, 30, "Width of the edge that the printer leaves white.")
     overlap: float = params.length(12.0, 4, 40, "Overlap of neighbouring pages.")
+    halves: bool = params.flag(
+        True, "Whether templates that mirror are printed once, to draw around, flip over and draw around again."
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -18,6 +18,7 @@ from svgpathtools import parse_path
 from shellgen.canvas import Drawing, Path, Text, lettering, tiling
 from shellgen.errors import GeometryError
 from shellgen.export import _cover, _ink, _page_marks, pdf, svg
+from shellgen.pack.papers import FLIP
 
 ROWS = yaml.safe_load((File(__file__).parents[1] / "published" / "export.yaml").read_text("utf-8"))
 PUBLISHED = {row["id"]: row for row in ROWS}
@@ -173,7 +174,7 @@ def map_box(plan: tiling.PagePlan) -> tuple[slice, slice]:
 
 def furniture(plan: tiling.PagePlan, page: tuple[int, int], joints: _page_marks.Joints) -> list[Path | Text]:
     items = joints.on(page)
-    items += _page_marks.scale(plan.frame, _page_marks.covered(plan, page, items))
+    items += _page_marks.scale(plan.frame)
     sheet = f"page {plan.pages.index(page) + 2} of {len(plan.pages) + 1}"
     items += _page_marks.foot_line(plan.frame, title="Marsh Warden, size M", sheet=sheet)
     return items + _page_marks.identity(plan, page)
@@ -230,8 +231,9 @@ def test_furniture_keeps_off_the_pieces_the_margins_and_itself(paper: str, lying
 @pytest.mark.parametrize("title", ["Marsh Warden, size M", "A very long title for a very small shell " * 4, "x"])
 def test_the_cover_is_not_crowded(paper: str, lying: bool, title: str) -> None:
     plan = arranged(paper, lying)
-    items = _cover.cover(plan, title=title, count="9 A4 pages, 13 pieces, 2 of them over several pages")
-    items += _page_marks.scale(plan.frame, shapely.Point())
+    use = f"{_cover.USE} {FLIP}"  # the longest
+    items = _cover.cover(plan, title=title, count="9 A4 pages, 13 pieces, 2 of them over several pages", use=use)
+    items += _page_marks.scale(plan.frame, square=True)
     items += _page_marks.foot_line(plan.frame, title=title, sheet="page 1 of 9")
     maps = {p.drawing.name for p in plan.placed}  # names on the small map may lie on the lines of the pages
     assert not [c for c in crowded(items) if not any(f"'{name}'" in c for name in maps)]

@@ -49,8 +49,7 @@ def written(of: PagePlan, page: tuple[int, int]) -> list[tuple[str, shapely.Geom
                 lines = [placed.move(line) + _page_marks.origin(of.frame, page) for line in lettering.lay(text)]
                 seen = shapely.MultiLineString(lines).intersection(shapely.box(x, y, x + across, y + up))
                 found += [] if seen.is_empty else [(text.text, seen)]
-    joints = _page_marks.Joints(of).on(page)
-    furniture = _page_marks.scale(of.frame, _page_marks.covered(of, page, joints))
+    furniture = _page_marks.scale(of.frame)
     furniture += _page_marks.foot_line(of.frame, title="A title of middling length", sheet="page 10 of 12")
     return found + lettered([*furniture, *_page_marks.identity(of, page)])
 

@@ -37,6 +37,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                 (
                     "Pin or tape the templates down and draw around them. Prick the registration marks into the edge "
                     "and write their numbers next to them in pencil, on the textured side.",
+                    *_flipped(kit),
                     "Transfer the score lines, the seats of the spikes and their names through the paper, with a "
                     "pricking wheel or through slits.",
                     *_anchors(kit),
@@ -50,6 +51,13 @@ def steps(kit: Kit) -> Iterator[Step]:
             *_bevels(kit),
         ),
     )  # fmt: skip
+
+
+def _flipped(kit: Kit) -> Iterator[str]:
+    if kit.preset.print.halves:
+        yield ("Where the paper is a half, draw a straight line on the foam first. Lay the midline of the paper on it, "
+               "draw around the paper, flip it over on that line and draw around it again. Where it is one of a pair, "
+               "flip it over for the other piece. Now the second of two numbers or names counts.")  # fmt: skip
 
 
 def _anchors(kit: Kit) -> Iterator[str]:

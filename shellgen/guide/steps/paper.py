@@ -30,14 +30,13 @@ def steps(kit: Kit) -> Iterator[Step]:
                     f"Print templates-{paper}.pdf at 100 %, with “fit to page” switched off: a cover and "
                     f"{plural(len(sheets), 'page')}. Print key.svg too: it explains every line.",
                     f"Measure the square on the cover with a steel rule: {square}. If it differs, correct the printer "
-                    "settings and print again before you go on. Every page has the same square.",
+                    "settings and print again before you go on. Every page has 100 mm at its left and its foot.",
                     "Trim each page along its trim lines at the left and the top. The line at its foot names the pages "
                     "that it goes on. Put it there so that the crosses meet, and tape it. The large letter and number "
                     "give the row and the column.",
                     "Cut along the wide black line. Prick through the registration marks, or cut a small notch at "
                     "each.",
-                    "Every piece is drawn with the textured side up: the outside of the shell. Left and right pieces "
-                    "have their own templates, so do not turn any over.",
+                    "Every piece is drawn with the textured side up: the outside of the shell. " + _sides(kit),
                 )
             ),
             Rows(("template", "pages", "plates"), tuple(_rows(kit))),
@@ -47,6 +46,13 @@ def steps(kit: Kit) -> Iterator[Step]:
             KNIFE,
         ),
     )  # fmt: skip
+
+
+def _sides(kit: Kit) -> str:
+    if not kit.preset.print.halves:
+        return "Left and right pieces have their own templates, so do not turn any over."
+    return ("A name such as L/R-mid-2 and numbers such as 3/7 mean that you use the paper twice: as it lies for the "
+            "first, and flipped over for the second. A piece on the midline is printed as a half.")  # fmt: skip
 
 
 def _rows(kit: Kit) -> Iterator[tuple[str, str, str]]:
