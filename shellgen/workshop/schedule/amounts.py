@@ -36,8 +36,8 @@ class Params:
     )
     begin_at: float = field.number(18.0, 0, 23, "Hour of the day at which they begin.", "h")
     reserve: int = field.count(1, 0, 30, "Whole days kept free before the event.")
-    hands: int = field.count(1, 1, 6, "How many people work; two are not twice as fast.")
-    printers: int = field.count(1, 1, 8, "How many 3D printers you can use at the same time.")
+    hands: int = field.count(1, 1, 24, "How many people work; two are not twice as fast.")
+    printers: int = field.count(1, 1, 24, "How many 3D printers you can use at the same time.")
     printer_hours: float = field.number(
         24.0, 1, 24, "Hours a day in which a printer may run, counted from the hour at which you begin.", "h"
     )
