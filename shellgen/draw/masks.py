@@ -11,6 +11,7 @@ from shellgen.canvas import Drawing, Path, Text
 from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
+from shellgen.draw.flip import both
 from shellgen.draw.placing import Room
 from shellgen.draw.strips import slip
 from shellgen.finish.stencils import Mask
@@ -22,16 +23,17 @@ TAB = 8.0
 
 
 def mask_sheets(masks: Sequence[Mask]) -> tuple[Drawing, ...]:
-    """One Drawing per mask, true size, seen from outside."""
-    return tuple(_sheet(mask) for mask in masks)
+    """One Drawing per mask, true size, seen from outside; one for both of two that are mirror images."""
+    flipped = {(mask.kind, mask.flips) for mask in masks}
+    return tuple(_sheet(mask, flipped=(mask.kind, mask.name) in flipped) for mask in masks if not mask.flips)
 
 
 @remembered
-def _sheet(mask: Mask) -> Drawing:
+def _sheet(mask: Mask, *, flipped: bool) -> Drawing:
     outline = _with_tab(mask.outline) if mask.kind == "hood" else mask.outline
     low = outline.min(axis=0) - MARGIN
     size = outline.max(axis=0) + MARGIN - low
-    name = f"{mask.kind} {mask.name}"
+    name = f"{mask.kind} {both(mask.name) if flipped else mask.name}"
     cuts = [Path(outline - low, "cut", closed=True, data={"mask": name})]
     cuts += [Path(hole - low, "cut", closed=True, data={"hole": name}) for hole in mask.holes]
     slits = [Path(slit - low, "cut", data={"slit": name}) for slit in mask.slits]
@@ -40,7 +42,7 @@ def _sheet(mask: Mask) -> Drawing:
     middle = shapely.Polygon(outline - low).representative_point().coords[0]
     spots = room.spots(np.array(middle), step=3.0)
     words: list[Text] = []
-    for lines in _words(mask):
+    for lines in _words(mask, name, flipped=flipped):
         words = words or list(room.place(lines, HEIGHTS, spots)) or list(room.place(lines, HEIGHTS, spots, np.pi / 2))
         words = (
             words or [t for a in (np.pi / 4, -np.pi / 4) for t in room.place(lines, HEIGHTS, spots, a)][: len(lines)]
@@ -48,12 +50,13 @@ def _sheet(mask: Mask) -> Drawing:
     return Drawing(name, float(size[0]), float(size[1]), (*cuts, *slits, *fold, *words), name)
 
 
-def _words(mask: Mask) -> list[list[str]]:
+def _words(mask: Mask, name: str, *, flipped: bool) -> list[list[str]]:
     """The words on a mask, from the full text to the shortest."""
     count = f"make {len(mask.serves)}" if mask.kind in ("hood", "collar") and len(mask.serves) > 1 else ""
+    count = "make 2, flip one" if flipped else count
     slits = f"slits overlap {mask.overlap:.1f} mm" if mask.slits and mask.overlap >= 0.05 else ""
-    full = [text for text in (f"{mask.kind} {mask.name}", count, slits) if text]
-    return [full, [mask.kind, *mask.name.split(" ")], [mask.name], [mask.name.split("-")[-1]]]
+    full, own = [text for text in (name, count, slits) if text], name.removeprefix(f"{mask.kind} ")
+    return [full, [name, count], [mask.kind, *own.split(" ")], [own], [own.split("-")[-1]]]
 
 
 def _open(outline: Floats, holes: list[Floats]) -> Floats:
@@ -86,6 +89,7 @@ def mask_words(masks: Sequence[Mask]) -> Drawing:
     }
     instructions = [
         "Masks: print them on plain paper, cut them out with a knife and hold them with low-tack tape.",
+        *(("L/R: make two and flip one over, for the other side.",) if any(mask.flips for mask in masks) else ()),
         *(text for kind, text in uses.items() if kind in kinds),
         "Slits: overlap their edges by the figure on the mask and tape them. The mask then follows the curve of the "
         "dome.",

@@ -10,6 +10,7 @@ from shellgen.canvas.lettering import fit
 from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
+from shellgen.draw.flip import both
 from shellgen.draw.placing import Room
 from shellgen.draw.strips import slip
 from shellgen.finish.scores import ScoreCorner, Scores, Wrap, from_crown
@@ -20,6 +21,9 @@ from shellgen.pipeline.dome import Ground
 HALF = 9.0
 """mm of paper on each side of a line (chosen: room for a corner's number, but narrow enough to lie flat)."""
 BRANCH = 6.0
+SAME = 0.05
+"""mm by which two mirror images may differ."""
+OTHER_SIDE = str.maketrans("LR", "RL")
 MARGIN = 3.0
 HEIGHTS = (3.5, 2.5, 1.8)
 SHEET = (210.0, 297.0)  # ISO 216 A4
@@ -28,14 +32,29 @@ DIAL = 60.0
 
 
 def wrap_strips(scores: Scores) -> tuple[Drawing, ...]:
-    """One full-size Drawing per strip, seen from outside."""
-    return tuple(_strip(wrap) for wrap in scores.wraps)
+    """One full-size Drawing per strip, seen from outside; one for both of two that are mirror images."""
+    known = {wrap.name: wrap for wrap in scores.wraps}
+    twins = {wrap.name: known.get(wrap.name.translate(OTHER_SIDE)) for wrap in scores.wraps}
+    pairs = {name for name, twin in twins.items() if twin and twin.name != name and _mirrored(known[name], twin)}
+    done: set[str] = set()
+    sheets = []
+    for wrap in scores.wraps:
+        if wrap.name in pairs:
+            done.add(wrap.name.translate(OTHER_SIDE))
+        if wrap.name not in done:
+            sheets.append(_strip(wrap, flipped=wrap.name in pairs))
+    return tuple(sheets)
+
+
+def _mirrored(one: Wrap, other: Wrap) -> bool:
+    return len(one.centre) == len(other.centre) and bool(np.abs(one.centre - other.centre * (1, -1)).max() < SAME)
 
 
 def wrap_words(scores: Scores) -> Drawing:
     """Instructions for all strips, on a separate slip."""
     lines = [
         "Strips for the built dome: the dashed line of a strip is the score line, seen from outside.",
+        "L/R: use the strip as it lies for the first side, flipped over for the second; its corners are of that side.",
         "Find the first corners by tape and dial (measuring table), starting at the crown, and prick them in.",
         "Tape a strip down from corner to corner without a crease and transfer the line: prick through every 10 mm, or "
         "cut the strip along its line and draw along one half.",
@@ -47,7 +66,9 @@ def wrap_words(scores: Scores) -> Drawing:
 
 
 @remembered
-def _strip(wrap: Wrap) -> Drawing:
+def _strip(wrap: Wrap, *, flipped: bool) -> Drawing:
+    """flipped : it serves for its mirror image too"""
+    name = both(wrap.name) if flipped else wrap.name
     line = shapely.LineString(wrap.centre)
     paper = line.buffer(HALF, cap_style="flat", join_style="mitre", mitre_limit=1.6)
     outline = np.array(paper.exterior.coords)[:-1]
@@ -63,11 +84,12 @@ def _strip(wrap: Wrap) -> Drawing:
     room = Room(outline - low, [path.points for path in drawn])
     words: list[Text | Path] = []
     for stop in wrap.stops:
-        found = room.place([stop.corner], HEIGHTS, _round(stop.at - low))
-        words += found or room.lead([stop.corner], HEIGHTS[1:], stop.at - low)
-    words += room.place([wrap.name], HEIGHTS, *_along(wrap.centre - low))
+        corner = stop.corner.rstrip("LR") if flipped else stop.corner
+        found = room.place([corner], HEIGHTS, _round(stop.at - low))
+        words += found or room.lead([corner], HEIGHTS[1:], stop.at - low)
+    words += room.place([name], HEIGHTS, *_along(wrap.centre - low))
     items = (Path(outline - low, "cut", closed=True), *drawn, *words)
-    return Drawing(f"strip {wrap.name}", float(size[0]), float(size[1]), items, f"wrap strip {wrap.name}")
+    return Drawing(f"strip {name}", float(size[0]), float(size[1]), items, f"wrap strip {name}")
 
 
 def _round(at: Floats) -> Floats:

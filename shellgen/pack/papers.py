@@ -67,7 +67,10 @@ def true_size(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flo
             trims, job, shell.trim, preset.rings, top.spikes, top.casting.cores, cube=not top.casting.clay.measured
         ),
         flow.named("plan on paper").run(plan, job, shell.name, shell.work.plan),
-        flow.named("masks").run(masked, job, on, top.spikes, top.masters, rings),
+        flow.named("masks").run(
+            masked, job, on, top.spikes, top.masters, rings,
+            kinds=tuple(sorted({kind for coat in shell.paint.coats for kind in coat.masks})),
+        ),
         flow.named("harness on paper").run(harness, job, on, foam, shell.work.materials.centre, worn.wear),
     )  # fmt: skip
 
@@ -194,12 +197,15 @@ def plan(job: PrintJob, shell_name: str, of: Schedule | None) -> Papers:
 
 
 def masked(
-    job: PrintJob, ground: Ground, spikes: tuple[Spike, ...], masters: tuple[Solid, ...], rings: tuple[Ring, ...]
-) -> Papers:
-    """Masks for painting."""
+    job: PrintJob, ground: Ground, spikes: tuple[Spike, ...], masters: tuple[Solid, ...], rings: tuple[Ring, ...], *,
+    kinds: tuple[str, ...],
+) -> Papers:  # fmt: skip
+    """Masks for painting, of the kinds that the order of the coats uses."""
     stack = Stack(job)
     found = stencils.build(ground.surface, ground.layout, spikes, masters, rings)
-    stack.pdf("masks", [masks.mask_words(found), *masks.mask_sheets(found)])
+    used = [mask for mask in found if mask.kind in kinds]
+    if used:
+        stack.pdf("masks", [masks.mask_words(used), *masks.mask_sheets(used)])
     return stack.papers()
 
 

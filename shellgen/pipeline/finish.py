@@ -35,4 +35,6 @@ def painted(preset: Preset, flow: Flow, zones: tuple[Zone, ...], shade: Shading,
     """Paint and its order."""
     kind = preset.schedule.shading
     amount = next(a.amount for a in stuff.amounts if a.item == f"{kind} paint for shading")
-    return flow.named("paint").run(paint.build, zones, shade, kind=kind, shade_ml=amount)
+    return flow.named("paint").run(
+        paint.build, zones, shade, kind=kind, shade_ml=amount, spray_grooves=preset.paint.spray_grooves
+    )

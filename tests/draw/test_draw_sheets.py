@@ -19,6 +19,7 @@ from shellgen.canvas import Drawing, Text, lettering, rule
 from shellgen.core.flow import Flow
 from shellgen.dome.surfaces import plan as dome_plan
 from shellgen.draw import lengths, masks, notes, patches, strips, wrap
+from shellgen.draw.flip import both
 from shellgen.draw.key import key
 from shellgen.draw.overview import overview
 from shellgen.draw.shelf import GAP, shelve
@@ -103,9 +104,18 @@ def test_lettering_stays_on_its_sheet_and_off_other_lettering(name: str) -> None
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_wrap_strips_name_every_corner_inside_themselves(name: str) -> None:
-    for strip, sheet in zip(lines(name).wraps, wrap.wrap_strips(lines(name)), strict=True):
+    sheets = {sheet.name: sheet for sheet in wrap.wrap_strips(lines(name))}
+    assert len(sheets) < 0.7 * len(lines(name).wraps)
+    for strip in lines(name).wraps:
+        twin = strip.name.translate(wrap.OTHER_SIDE)
+        names = (f"strip {said}" for said in (strip.name, both(strip.name), both(twin)))
+        sheet = next(sheets[said] for said in names if said in sheets)
         inside = shapely.Polygon(paths(sheet, "cut")[0].points)
-        assert {s.corner for s in strip.stops} <= {t.text for t in words(sheet)}, sheet.name
+        said = {t.text for t in words(sheet)}
+        for stop in strip.stops:
+            assert (stop.corner if sheet.name == f"strip {strip.name}" else stop.corner.rstrip("LR")) in said, (
+                sheet.name
+            )
         for text in words(sheet):
             assert inside.covers(ink(text)), f"{text.text!r} leaves {sheet.name}"
             assert not any(ink(text).intersects(shapely.LineString(p.points)) for p in paths(sheet, "score"))

@@ -51,7 +51,7 @@ def made(name="puddle-hatchling"):
         coverage=10.0,
     )
     shade = paint.shaded(*parts, groove=GROOVE)
-    return replace(of, paint=paint.build(zones, shade, kind="oil", shade_ml=2.0))
+    return replace(of, paint=paint.build(zones, shade, kind="oil", shade_ml=2.0, spray_grooves=False))
 
 
 # ---- colours -------------------------------------------------------------------------------------------------------
@@ -96,7 +96,7 @@ def test_neighbours_in_our_palette_differ_for_every_sight():
 def test_neighbours_alike_are_named():
     zones = [Zone(n, 1e4, 2, 1.0, c, colours.read(h), "") for n, c, h in
              (("plates", "moss", "92a06e"), ("rings", "fern", "8d9c6a"), ("rim", "slate", "59625a"))]  # fmt: skip
-    (finding,) = paint.build(zones, made().paint.shading, kind="oil", shade_ml=1.0).findings
+    (finding,) = paint.build(zones, made().paint.shading, kind="oil", shade_ml=1.0, spray_grooves=False).findings
     assert finding.level == "caution" and "moss" in finding.text and "fern" in finding.text
     bare = [replace(zones[1], coats=0), zones[0]]
     assert not paint.pairs(bare), "a zone that stays bare has no colour to clash"
@@ -187,7 +187,15 @@ def test_coats_name_stencils_that_there_are():
 
 @pytest.mark.parametrize(("kind", "rags"), [("oil", True), ("alkyd", True), ("acrylic", False)])
 def test_rags_catch_fire_by_themselves_with_drying_oils(kind, rags):
-    assert ("fire by themselves" in coats.build((), kind=kind, shade_ml=1.0)[-1].instruction) == rags
+    last = coats.build((), kind=kind, shade_ml=1.0, spray_grooves=False)[-1]
+    assert ("fire by themselves" in last.instruction) == rags
+
+
+@pytest.mark.parametrize("spray", [False, True])
+def test_masks_of_plates_are_for_sprayed_grooves_only(spray):
+    order = coats.build(made().paint.zones, kind="oil", shade_ml=1.0, spray_grooves=spray)
+    assert ("plate" in {kind for coat in order for kind in coat.masks}) == spray
+    assert [coat.zone for coat in order].count("grooves") == 2, "painted and shaded"
 
 
 def test_record_and_list():

@@ -92,7 +92,9 @@ def expected():
         "wear.build": {
             "neck": shell.worn.fit.neck, "back": shell.worn.fit.back, "adhesive": 139.0, "assumed": False, "said": True,
         },
-        "finish.paint.build": {"kind": "alkyd", "shade_ml": pytest.approx(shade, rel=1e-3)},
+        "finish.paint.build": {
+            "kind": "alkyd", "shade_ml": pytest.approx(shade, rel=1e-3), "spray_grooves": True,
+        },
         "workshop.buying.build": {"spare": 0.12},
     }  # fmt: skip
 

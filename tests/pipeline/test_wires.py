@@ -37,6 +37,7 @@ OTHER_NAMES = {
     ("proof.judge", "limits"): "_both(limits)",
     ("paint.build", "kind"): "kind",
     ("paint.build", "shade_ml"): "amount",
+    ("paint.build", "spray_grooves"): "preset.paint.spray_grooves",
     ("wear.build", "assumed"): "not worn.named",
     ("checks.build", "sheet"): "(limits.sheet_length, limits.sheet_width)",
     ("Shell", "name"): "preset.name or 'shell'",

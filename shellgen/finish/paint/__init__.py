@@ -21,10 +21,11 @@ ALIKE = 10.0
 seen side by side."""
 
 
-def build(found: Sequence[Zone], shade: Shading, *, kind: str, shade_ml: float) -> Paint:
-    """The paint of a shell. kind : of the shading, "oil", "alkyd" or "acrylic"; shade_ml : how much of it"""
+def build(found: Sequence[Zone], shade: Shading, *, kind: str, shade_ml: float, spray_grooves: bool) -> Paint:
+    """The paint of a shell. kind : of the shading, "oil", "alkyd" or "acrylic"; shade_ml : how much of it;
+    spray_grooves : through masks of the plates"""
     adjacent = pairs(found)
-    order: tuple[Coat, ...] = coats.build(found, kind=kind, shade_ml=shade_ml)
+    order: tuple[Coat, ...] = coats.build(found, kind=kind, shade_ml=shade_ml, spray_grooves=spray_grooves)
     alike = tuple(_alike(found, pair) for pair in adjacent if pair.difference < ALIKE)
     return Paint(tuple(found), adjacent, order, shade, kind, alike)
 

@@ -23,17 +23,17 @@ ORDER: tuple[tuple[str, str, tuple[str, ...], str], ...] = (
         ("hood",),
         "Put a hood over every spike with its ring, then spray thin coats over both plates and grooves.",
     ),
-    (
-        "grooves",
-        "Paint the grooves",
-        ("plate",),
-        "With a narrow brush along the grooves; or cover the plates with their masks and spray.",
-    ),
+    ("grooves", "Paint the grooves", (), "Use a narrow brush along the grooves."),
     ("rings", "Paint the rings", ("collar",), "Lay a collar round each ring, and brush the ring."),
     ("spikes", "Paint the spikes", ("collar",), "Leave the collars on; brush or spray the spikes from the tip down."),
     ("rim", "Paint the edging", ("band",), "Lay the bands along the rim, and brush or spray the edging."),
 )
 """Light, large parts first, what is brushed over last (common practice, no source)."""
+
+GROOVES = (
+    "grooves", "Spray the grooves", ("plate",), "Cover the plates with their masks, then spray thin coats.",
+)  # fmt: skip
+"""Instead of the brush."""
 
 SHADES = {
     "oil": "Lay thin oil paint where the shading guide is dark. Draw it out with a dry brush over the middle tone.",
@@ -42,12 +42,14 @@ SHADES = {
 }
 
 
-def build(zones: Sequence[Zone], *, kind: str, shade_ml: float) -> tuple[Coat, ...]:
-    """The coats in order. kind : of paint for shading; shade_ml : how much of it"""
+def build(zones: Sequence[Zone], *, kind: str, shade_ml: float, spray_grooves: bool) -> tuple[Coat, ...]:
+    """The coats in order. kind : of paint for shading; shade_ml : how much of it; spray_grooves : with a mask for every
+    plate, and not with a brush"""
     of = {zone.name: zone for zone in zones if zone.coats}
+    order = [GROOVES if spray_grooves and row[0] == GROOVES[0] else row for row in ORDER]
     done = [
         Coat(title, name, of[name].colour, of[name].coats, of[name].volume_ml, masks, f"{instruction} {SPRAYED}")
-        for name, title, masks, instruction in ORDER
+        for name, title, masks, instruction in order
         if name in of
     ]
     instruction = SHADES[kind] + ("" if kind == "acrylic" else f" {OILY}")

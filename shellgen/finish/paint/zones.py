@@ -70,6 +70,9 @@ class Params:
     coats: Coats = field.group(Coats, "How many coats each zone gets.")
     colours: tuple[Own, ...] = field.many(Own, f"Colours of your own, in addition to {', '.join(PALETTE)}.", most=40)
     reach: float = field.length(12.0, 3, 80, "How far the shade fades out from a groove or from the foot of a ring.")
+    spray_grooves: bool = field.flag(
+        False, "Whether the grooves are sprayed, with a paper mask on every plate, and not painted with a brush."
+    )
     brush: float = field.length(6.0, 2, 40, "Width of the brush that shades: no tone is drawn narrower.")
     middle: float = field.ratio(0.15, 0.02, 0.9, "Share of the sky hidden where the middle tone begins.")
     dark: float = field.ratio(0.3, 0.05, 0.95, "Share of the sky hidden where the dark tone begins.")

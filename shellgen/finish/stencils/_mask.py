@@ -26,6 +26,7 @@ class Mask:
     slits   : (2, 2) mm lines to cut in from an edge
     overlap : mm by which the edges of each slit slide over each other
     serves  : names of the spikes or plates that it fits
+    flips   : name of the mask of which it is the mirror image, if there is one
     """
 
     kind: str
@@ -35,6 +36,7 @@ class Mask:
     slits: tuple[Floats, ...]
     overlap: float
     serves: tuple[str, ...]
+    flips: str = ""
 
 
 def foot(surface: Surface, spike: Spike, ring: Ring | None) -> Floats:
@@ -55,4 +57,5 @@ def flipped(mask: Mask, name: str) -> Mask:
         tuple(frozen_array(slit * flip) for slit in mask.slits),
         mask.overlap,
         (name,) if mask.serves else (),
+        mask.name,
     )

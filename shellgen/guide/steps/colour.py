@@ -27,7 +27,9 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             SPRAY,
             KNIFE,
-            Words(f"The masks are in masks-{paper}.pdf, at full size for the dome. Each sheet says what it covers."),
+            Words(f"The masks are in masks-{paper}.pdf, at full size for the dome. Each sheet says what it covers.")
+            if "masks" in kit.pages
+            else None,
             Rows(
                 ("what", "colour", "coats", "paint", "masks", "how"),
                 tuple(_coat(kit, coat) for coat in coats if coat.title != "Shade"),
