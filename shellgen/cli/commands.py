@@ -76,12 +76,12 @@ def check(preset: str, only_figures: bool, as_json: bool) -> None:
         return
     with _progress(path) as progress, worker.started(pipeline.__name__) as other:
         shell = pipeline.shell_of(content, Flow(progress, other))
-    findings = record.record(shell).findings
+    made = record.record(shell)
     if as_json:
-        terminal.print_json({"figures": rows, "findings": plain(findings)})
+        terminal.print_json({"figures": rows, "findings": plain(made.findings), "plan": plain(made.plan)})
     else:
-        click.echo(summary.checked(findings, path))
-    _end_with(findings)
+        click.echo(summary.checked(made, path))
+    _end_with(made.findings)
 
 
 FAULTY = click.option("--accept-faults", is_flag=True, help="Write the pack in spite of its faults.")

@@ -8,11 +8,11 @@ from pathlib import Path
 
 from shellgen.canvas.rule import Rule
 from shellgen.cli import terminal
-from shellgen.model.said import count
+from shellgen.model.said import count, together
 from shellgen.record import Record, tables, wear
 from shellgen.record.findings import FindingEntry
 from shellgen.record.plain import optional
-from shellgen.record.plan import NoPlanEntry
+from shellgen.record.plan import NoPlanEntry, PlanEntry
 
 SECTIONS = tuple(field.name for field in fields(Record) if not optional(field))
 """The keys of a record, known before it is computed."""
@@ -25,15 +25,30 @@ def text(record: Record, folder: Path, rule: Rule) -> str:
     faults, cautions = (said(record.findings, level) for level in LEVELS)
     warning = f", with {count(len(faults), 'fault')}. Correct this before you cut anything:" if faults else ""
     words = [f"{record.name} is in {folder}{warning}", *faults, terminal.pairs(_figures(record, rule)), *cautions]
+    words += in_time(record.plan)
     words += [f"Left out: {what}" for what in record.left_out or ()]
     return "\n".join(words)
 
 
-def checked(findings: Sequence[FindingEntry], path: Path) -> str:
-    """Findings for the preset at `path`, faults first, and their number."""
+def checked(record: Record, path: Path) -> str:
+    """Findings for the preset at `path`, faults first, what would get the work done in time, and their number."""
+    findings = record.findings
     faults, cautions = (said(findings, level) for level in LEVELS)
     some = ", ".join(count(len(of), word) for of, word in ((faults, "fault"), (cautions, "caution")) if of)
-    return "\n".join([*faults, *cautions, f"{path} has {some}." if some else f"{path} has no faults or cautions."])
+    last = f"{path} has {some}." if some else f"{path} has no faults or cautions."
+    return "\n".join([*faults, *cautions, *in_time(record.plan), last])
+
+
+def in_time(of: PlanEntry | NoPlanEntry) -> list[str]:
+    """Sets of changes with which the work is done before the event, with their lines; none if they are not needed."""
+    if isinstance(of, NoPlanEntry) or not of.offers:
+        return []
+    words = ["To be ready in time, paste one of these at the end of the preset:"]
+    for number, offer in enumerate(of.offers, 1):
+        words += ["", f"{number}. {together(one.change for one in offer.changes)}"]
+        words += [f"   {one.change}: {one.cost}" for one in offer.changes]
+        words += [f"     {line}" for line in offer.lines.splitlines()]
+    return [*words, ""]
 
 
 def said(findings: Sequence[FindingEntry], level: str) -> list[str]:
@@ -78,10 +93,13 @@ def plan(record: Record) -> str:
     of = record.plan
     if isinstance(of, NoPlanEntry):
         return "There is no plan. Set weekday_hours or weekend_hours under schedule."
-    whole = f"{of.hands_h:.1f} hours of work in {count(of.days, 'day')}"
+    printer = f" and {of.printer_h:.1f} hours of printing" if of.printer_h else ""
+    whole = f"{of.hands_h:.1f} hours of work{printer} in {count(of.days, 'day')}"
     span = f", {of.begin[:10]} to {of.ready[:10]}, worn on {of.event}" if of.begin and of.ready else ""
-    ways = [(w.change, f"start {count(w.gained_days, 'day')} later") for w in of.ways]
+    gain = "ready {} sooner" if of.prefer == "early" else "start {} later"
+    ways = [(w.change, gain.format(count(w.gained_days, "day"))) for w in of.ways]
     parts = [whole + span, terminal.table(tables.plan(record))]
     parts += [f.text for f in record.findings if f.stage == "plan"]
+    parts += ["\n".join(in_time(of)).strip()] if of.offers else []
     parts += [f"What would save time:\n{terminal.pairs(ways)}"] if ways else []
     return "\n\n".join(parts)

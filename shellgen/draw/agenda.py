@@ -32,6 +32,12 @@ def _entries(title: str, job: Job) -> list[CalendarEntry]:
 
 
 def _description(job: Job) -> str:
-    needs = f"These must be dry before you begin: {'; '.join(job.task.after)}. " if job.task.after else ""
+    run = f"The printer then runs by itself until {job.dry:%A %d %B, %H:%M}. " if job.task.printer_h else ""
+    if run:
+        return f"{_needs(job)}{run}Stay within reach of the first layer, and follow the printer's own rules for safety."
     then = f"It is dry by {job.dry:%A %d %B, %H:%M}. " if job.task.dry_h else ""
-    return f"{needs}{then}Drying times are typical values; the label of your product comes first."
+    return f"{_needs(job)}{then}Drying times are typical values; the label of your product comes first."
+
+
+def _needs(job: Job) -> str:
+    return f"These must be done and dry before you begin: {'; '.join(job.task.after)}. " if job.task.after else ""

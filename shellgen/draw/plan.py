@@ -1,4 +1,4 @@
-"""The plan as a picture: a row for each task, a column for each day; work as boxes, drying hatched."""
+"""The plan as a picture: a row for each task, a column for each day; work as boxes, printing and drying hatched."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def plan_picture(title: str, plan: Schedule, paper: tuple[float, float]) -> Draw
     day = (across - 2 * BORDER - NAMES) / days
     grid = _CalendarGrid(plan.begin.date(), days, BORDER + NAMES, up - BORDER - 26.0, day, min(9.0, room / len(rows)))
     items = [*_days(grid, plan, len(rows)), *_heading(title, plan, up)]
-    names = [name + (f", {len(jobs)} coats" if len(jobs) > 1 else "") for name, jobs in rows]
+    names = [name + (f", {len(jobs)} {_kind(jobs[0])}s" if len(jobs) > 1 else "") for name, jobs in rows]
     height = min(lettering.fit(name, NAMES - 7.0, most=min(3.5, 0.5 * grid.row)) or 1.8 for name in names)
     for number, (name, (_, jobs)) in enumerate(zip(names, rows, strict=True)):
         items.append(Text(name, (BORDER + 5.0, grid.y(number) - (grid.row + height) / 2), height))
@@ -70,8 +70,12 @@ def plan_picture(title: str, plan: Schedule, paper: tuple[float, float]) -> Draw
 
 
 def row_name(job: Job) -> str:
-    """Coats of one material share a row."""
-    return job.task.name.partition(", coat ")[0]
+    """Coats of one material share a row, and so do runs of the printers."""
+    return job.task.name.partition(f", {_kind(job)} ")[0]
+
+
+def _kind(job: Job) -> str:
+    return "run" if job.task.printer_h else "coat"
 
 
 def sorted_by_row(plan: Schedule) -> list[Job]:
@@ -145,7 +149,7 @@ def _row(grid: _CalendarGrid, number: int, jobs: Sequence[Job], critical: bool) 
     floor = top - 0.94 * row
     bench = top - 0.6 * row
     for begin, end in _merged([(job.end, job.dry) for job in jobs if job.dry > job.end]):
-        items += _hatched(grid.x(begin), floor, grid.x(end), bench)
+        items += _hatched(grid.x(begin), floor, grid.x(end), bench, upright=jobs[0].task.printer_h > 0)
     hours: dict[int, float] = {}
     for start, stop in (span for job in jobs for span in job.spans):
         k = (start.date() - grid.first).days
@@ -175,10 +179,12 @@ def _merged(spans: Sequence[tuple[datetime, datetime]]) -> list[tuple[datetime, 
     return merged
 
 
-def _hatched(x0: float, y0: float, x1: float, y1: float) -> Items:
-    """A box with diagonal strokes, clipped to it."""
+def _hatched(x0: float, y0: float, x1: float, y1: float, *, upright: bool) -> Items:
+    """A box with diagonal strokes where something dries, and upright ones where a printer runs, clipped to it."""
     tall = y1 - y0
-    lines: Items = [Path(_box(x0, y0, x1, y1), "note", closed=True, data={"drying": "yes"})]
+    lines: Items = [Path(_box(x0, y0, x1, y1), "note", closed=True, data={"printing" if upright else "drying": "yes"})]
+    if upright:
+        return lines + [Path(np.array([(x, y0), (x, y1)]), "note") for x in np.arange(x0 + HATCH / 2, x1, HATCH / 2)]
     for start in np.arange(x0 - tall + HATCH / 2, x1, HATCH):
         low, high = max(0.0, x0 - start), min(tall, x1 - start)
         if high - low > 0.1:
@@ -192,11 +198,12 @@ def _box(x0: float, y0: float, x1: float, y1: float) -> Floats:
 
 def _foot(plan: Schedule, across: float) -> list[str]:
     notes = [
-        "Boxes: hours of work that day. Hatched: drying. Diamond: on the critical path; a delay here delays "
-        "everything. Drying times are typical values: the labels of your products come first.",
+        "Boxes: hours of work that day. Slanted lines: drying. Upright lines: a 3D printer runs by itself. Diamond: on "
+        "the critical path; a delay here delays everything. Drying times are typical values: the labels of your "
+        "products come first.",
         *(finding.text for finding in plan.findings),
     ]
-    ways = "; ".join(f"{w.change} ({count(w.gained_days, 'day')} later)" for w in plan.ways)
+    ways = "; ".join(f"{w.change} ({count(w.gained_days, 'day')})" for w in plan.ways)
     if ways:
-        notes.append(f"To start later: {ways}.")
+        notes.append(f"What saves days: {ways}.")
     return [line for text in notes for line in lettering.wrapped(text, across, 2.5)]

@@ -22,6 +22,8 @@ from shellgen.export import _cover, _ink, _page_marks, _typeface
 from shellgen.export._reportlab import compact
 
 USE = _cover.USE
+_ACROSS = 100.0
+"""mm at which a line of words that do not show ends (chosen: half a small page; the next line may be a sentence)."""
 _PAINT = {(True, False): "S", (True, True): "B*", (False, True): "f*", (False, False): "n"}
 """By whether it is stroked and whether it is filled: what paints a path."""
 _POINT = 72 / 25.4  # points per mm
@@ -131,6 +133,8 @@ class _Book:
         text = self.canvas.beginText(10, 10)
         text.setTextRenderMode(3)
         for word in words:
+            if text.getX() > _ACROSS:  # beyond the edge of the page no viewer searches
+                text.setTextOrigin(10, text.getY() + 1)
             text.setFont("Helvetica" if _typeface.western(word) else _typeface.face(), 1)
             text.textOut(word + " ")
         self.canvas.drawText(text)

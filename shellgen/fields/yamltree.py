@@ -22,6 +22,9 @@ from shellgen.errors import PresetError, printable
 LARGEST = 128 * 1024  # bytes; chosen: two hundred spike groups with comments take about 60 kB
 DEEPEST = 20  # lists and sections within each other; chosen: the deepest preset field stands 5 deep
 
+INSTEAD = "instead"
+"""Section of a preset whose lines replace those of the other sections."""
+
 _EXAMPLE = "Write keys and values, such as: name: marsh-warden"
 _ODD = re.compile("[^\t\n\r\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 """All characters outside YAML's character set, and line breaks that editors do not count."""
@@ -54,6 +57,15 @@ class Section:
 
 
 Node = Scalar | YamlList | Section
+
+
+def joined(whole: Section, other: Section) -> Section:
+    """Both sections; where both have a key, sections are joined and any other value is that of `other`."""
+    entries = dict(whole.entries)
+    for key, value in other.entries.items():
+        mine = entries.get(key)
+        entries[key] = joined(mine, value) if isinstance(mine, Section) and isinstance(value, Section) else value
+    return Section(entries, {**whole.key_lines, **other.key_lines}, whole.line)
 
 
 def quote(text: str, *, longest: int = 48) -> str:

@@ -34,7 +34,7 @@ from shellgen.export._reportlab import compact
 from shellgen.guide import signs, stills, styles
 from shellgen.guide.flowables import GUTTER, POINT, SMALLER, Drawn, Figures, StrokeHeading, TickBox
 from shellgen.guide.html import equipment_words, time_words
-from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
+from shellgen.guide.leaf import Block, Gallery, Guide, Lines, Picture, Rows, Step, Ticks, Warn, Words
 from shellgen.guide.styles import BODY, CELL, HEAD, LEAD, NOTE
 
 MARGIN = 16.0
@@ -238,6 +238,8 @@ def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
                 Figures(list(map(_captioned, pictures[k : k + 2])), (across - GUTTER) / 2)
                 for k in range(0, len(pictures), 2)
             ]
+        case Lines(text):
+            return [*(_paragraph(line.replace("  ", 2 * "\u00a0"), CELL) for line in text.splitlines()), Spacer(1, 6)]
         case Warn():
             return [Spacer(1, 3), RememberedBlock(block), Spacer(1, 6)]
 

@@ -15,7 +15,7 @@ from shellgen.canvas import LAYERS, Drawing, Path, Text, hexadecimal
 from shellgen.canvas.lettering import width as lettering_width
 from shellgen.core.memory import remembered
 from shellgen.guide import signs, stills
-from shellgen.guide.leaf import Block, Gallery, Guide, Picture, Rows, Step, Ticks, Warn, Words
+from shellgen.guide.leaf import Block, Gallery, Guide, Lines, Picture, Rows, Step, Ticks, Warn, Words
 from shellgen.model.said import count
 
 POLICY = "default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'"
@@ -127,6 +127,8 @@ def _block(block: Block, key: str, files: tuple[str, ...]) -> str:
         case Gallery(pictures):
             widest = max(picture.drawing.width for picture in pictures)
             return f'<div class="gallery" style="--w:{widest:.0f}">{"".join(map(_figure, pictures))}</div>'
+        case Lines(text):
+            return f"<pre>{escape(text)}</pre>"
         case Warn(names, text):
             shown = "".join(
                 f'<svg viewBox="0 0 20 20" role="img" aria-label="{signs.meaning(n)}"><use href="#sign-{n}"/></svg>'

@@ -54,7 +54,14 @@ class Warn:
     text: str
 
 
-Block = Words | Ticks | Rows | Picture | Gallery | Warn
+@dataclass(frozen=True, slots=True, eq=False)
+class Lines:
+    """Lines of a preset, as they are pasted into it."""
+
+    text: str
+
+
+Block = Words | Ticks | Rows | Picture | Gallery | Warn | Lines
 
 
 @dataclass(frozen=True, slots=True, eq=False)

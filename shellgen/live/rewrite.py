@@ -13,6 +13,7 @@ import yaml
 from shellgen.core import onefile
 from shellgen.errors import PresetError
 from shellgen.fields import units
+from shellgen.fields.yamltree import INSTEAD
 
 Steps = tuple[str | int, ...]
 """The path to a value: keys of sections, and positions in lists from 0."""
@@ -39,6 +40,8 @@ def put(path: Path, steps: Steps, value: float) -> None:
 def put_in(text: str, steps: Steps, value: float) -> str:
     """`text` with the figure at `steps` changed; a line is added at the start of its section if there is none."""
     node = yaml.compose(text, Loader=yaml.SafeLoader)
+    if _at(node, (INSTEAD, *steps)):
+        steps = (INSTEAD, *steps)
     for depth, step in enumerate(steps):
         found = _child(node, step)
         if found is None:
@@ -56,6 +59,10 @@ def dotted(steps: Steps) -> str:
     """The name of a field in errors and tables: "dome.length", "spikes[1].height"."""
     words = [f"[{step + 1}]" if isinstance(step, int) else f".{step}" for step in steps]
     return "".join(words).removeprefix(".")
+
+
+def _at(node: yaml.Node | None, steps: Steps) -> yaml.Node | None:
+    return _at(_child(node, steps[0]), steps[1:]) if steps else node
 
 
 def _child(node: yaml.Node | None, step: str | int) -> yaml.Node | None:

@@ -14,13 +14,14 @@ from shellgen.model.foam_sheet import FoamSheet
 from shellgen.model.net import Layout, Line, Plate, ShellMesh, Surface
 from shellgen.model.paint import Coat, Paint, Pair, Shading, Zone
 from shellgen.model.spiked import Ring, Solid, Spike, SpikeShape
-from shellgen.model.work import Amount, Body, Job, Materials, Saving, Schedule, Task
+from shellgen.model.work import Amount, Body, Concession, Job, Materials, Offer, Saving, Schedule, Task
 
 __all__ = [
     "Amount",
     "Body",
     "Built",
     "Coat",
+    "Concession",
     "Cut",
     "Finding",
     "FlatPiece",
@@ -30,6 +31,7 @@ __all__ = [
     "Line",
     "Mark",
     "Materials",
+    "Offer",
     "Paint",
     "Pair",
     "Pattern",

@@ -15,13 +15,19 @@ def count(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
+def together(names: Iterable[str]) -> str:
+    """All of them: "a", "a and b" or "a, b and c"."""
+    *first, last = names
+    return f"{', '.join(first)} and {last}" if first else last
+
+
 def several(names: Iterable[str], what: str = "") -> str:
     """Such as "seam a", "seams a and b", or "seams a, b, c and 4 more"."""
     listed = list(names)
     kind = f"{what}{'s' if len(listed) > 1 else ''} " if what else ""
     if len(listed) > NAMED + 1:
         return f"{kind}{', '.join(listed[:NAMED])} and {len(listed) - NAMED} more"
-    return kind + " and ".join(filter(None, (", ".join(listed[:-1]), listed[-1])))
+    return kind + together(listed)
 
 
 def apart(*values: float, digits: int = 0) -> tuple[str, ...]:

@@ -66,17 +66,27 @@ class Materials:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Task:
-    """Something to do: hours at the bench, hours to dry, and the names of what must be dry before."""
+    """Something to do: hours at the bench, hours to dry, and the names of what must be done and dry before.
+
+    printer_h : hours for which a printer then runs by itself, before anything dries
+    """
 
     name: str
     hands_h: float
     dry_h: float
     after: tuple[str, ...]
+    printer_h: float = 0.0
+
+    @property
+    def wait_h(self) -> float:
+        """Hours from the end of the work until the next task may begin."""
+        return self.printer_h + self.dry_h
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Job:
-    """A task in the calendar: the stretches of work, its first beginning, its last end, and when it is dry."""
+    """A task in the calendar: the stretches of work, its first beginning, its last end, and when it is
+    dry or printed."""
 
     task: Task
     spans: tuple[tuple[datetime, datetime], ...]
@@ -87,7 +97,8 @@ class Job:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Saving:
-    """A change that saves time: how many days later work may begin, and whether that is soon enough."""
+    """A change that saves time: how many days later work may begin, or sooner it ends if one works early; and whether
+    that is enough."""
 
     change: str
     gained_days: int
@@ -95,11 +106,37 @@ class Saving:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Concession:
+    """A change that gains time: what changes, what it costs in looks or money, and how painful that is."""
+
+    change: str
+    cost: str
+    points: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Offer:
+    """Changes that together make the day, the lines that make them in the preset, and the plan's first and last moment
+    with them."""
+
+    changes: tuple[Concession, ...]
+    lines: str
+    points: int
+    begin: datetime
+    ready: datetime
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Schedule:
-    """Jobs by their beginning; the critical chain and its hours, drying counted; hours at the bench in all.
+    """Jobs by their beginning; the critical chain and its hours, printing and drying counted; all hours at the bench.
 
     event : the day it is worn; None where none is given: the days then only tell how far they lie apart
     ready : when all is dry
+    fits  : whether it begins no sooner than the start, and ends in time
+    ways  : single changes that gain days
+    prefer   : "late" or "early"
+    offers   : where it does not fit, the least painful sets of changes that make the day
+    earliest : where none does, the first day that the event could be on, with all changes and without any
     """
 
     jobs: tuple[Job, ...]
@@ -111,6 +148,10 @@ class Schedule:
     event: date | None
     ready: datetime
     ways: tuple[Saving, ...]
+    prefer: str = "late"
+    fits: bool = True
+    offers: tuple[Offer, ...] = ()
+    earliest: tuple[date, date] | None = None
 
     def day(self, at: datetime) -> int:
         """Number of a day, the first day of work being 1."""

@@ -97,7 +97,7 @@ def build(
     files |= {path: data for of in (printed.files, *(of for of, _ in pictures_)) for path, data in of.items()}
     left_out: list[str] = []
     if exact_solids:
-        made = flow.named("exact solids").run(_exact, top.casts, preset.making.shrinkage)
+        made = flow.named("exact solids").run(_exact, top.casts, preset.making.shrinks)
         files |= {name: data for name, data in made.items() if data}
         left_out += [name for name, data in made.items() if not data]
     files["guide.html"] = flow.run(guide.html.write, guide_content, (*files, pack.RECORD))

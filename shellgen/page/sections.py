@@ -15,6 +15,7 @@ from shellgen.page.sketch import sketch
 from shellgen.record import Record
 from shellgen.record.findings import FindingEntry
 from shellgen.record.pieces import PieceEntry, SeamEntry
+from shellgen.record.plan import NoPlanEntry
 
 LEVELS = {"fault": "Fault", "caution": "Caution", "ok": "Good"}
 TITLES = {"pieces": "List of pieces", "buying": "Buying list", "spikes": "Spikes and rings", "plan": "Plan of work"}
@@ -63,7 +64,7 @@ def body(
         _findings(record),
         _gallery(gallery),
         _pieces(record, sheets, whole, rule),
-        *map(_table, tables),
+        *(_table(table) + (_in_time(record) if table.name == "plan" else "") for table in tables),
         _files(files),
     ]
     return "".join(parts)
@@ -158,6 +159,18 @@ def _table(table: Table) -> str:
         f"<table{stacked}><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
     )
     return _section(f"table-{table.name}", title, inner)
+
+
+def _in_time(record: Record) -> str:
+    """Sets of changes with which the work is done before the event, if it is not without them."""
+    if isinstance(record.plan, NoPlanEntry) or not record.plan.offers:
+        return ""
+    items = ""
+    for offer in record.plan.offers:
+        costs = "".join(f"<li>{escape(one.change)}: {escape(one.cost)}</li>" for one in offer.changes)
+        items += f"<li><ul>{costs}</ul><pre>{escape(offer.lines)}</pre></li>"
+    lead = "<p>Paste the lines of one of these at the end of the preset. The least painful is first.</p>"
+    return _section("in-time", "To be ready in time", f'{lead}<ol class="offers">{items}</ol>')
 
 
 def _filled(table: Table) -> Table:

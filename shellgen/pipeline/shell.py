@@ -46,7 +46,6 @@ def shell_of(preset: Preset, flow: Flow) -> Shell:
         flat = tried.foam
         nested = workshop.nested(preset, flow, flat)
     fitted = wear.fitted(preset, flow, on, top.spikes)
-    plan = workshop.plan(preset, flow, on, flat.cut, top, trim.rings.rings, zones)
     stuff = workshop.stuff(preset, flow, on, flat, top, trim, zones)
     hung = wear.hung(preset, flow, on, flat.cut, top.spikes, stuff, fitted)
     paint = finish.painted(preset, flow, zones, shade, stuff)
@@ -55,6 +54,7 @@ def shell_of(preset: Preset, flow: Flow) -> Shell:
     proof = foam.proved(preset, flow, on, tried)
     deviations = remedies.deviations(preset, flow, proof)
     cast = standing.cast(preset, flow, top)
+    plan = workshop.plan(preset, flow, on, flat.cut, top, trim.rings.rings, zones)
     worn = wear.worn(preset, fitted, hung)
     seats = flow.run(flatmap.seats, on.mesh, flat.cut, flat.pattern, top.spikes)
     remedied = (*compared.result(), *deviations.result())

@@ -82,7 +82,7 @@ def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
     moulds = flow.named("moulds").start(casting.moulds_of, casts, preset.making)
     whole = flow.named("printed masters").start(casting.masters_of, casts, preset.making)
     cores = flow.run(casting.cores_of, casts, preset.making)
-    amount = flow.named("clay").run(clay.amount, casts, cores, preset.making.shrinkage)
+    amount = flow.named("clay").run(casting.clay_of, casts, cores, preset.making)
     return Standing(spikes, casts, cores, amount, whole, moulds, findings)
 
 

@@ -35,8 +35,8 @@ def plan(
 ) -> Schedule | None:
     """What has to be done, and when."""
     size = flow.run(
-        work.size, on.layout, on.mesh, cut, top.spikes, rings, zones,
-        primer_coats=preset.materials.primer_coats, shrinkage=preset.making.shrinkage,
+        work.size, on.layout, on.mesh, cut, top.spikes, rings, zones, top.whole.result().prints,
+        top.moulds.result().prints, preset.making, primer_coats=preset.materials.primer_coats,
     )  # fmt: skip
     return flow.named("plan").run(schedule.build, size, preset.schedule)
 
@@ -45,10 +45,13 @@ def stuff(
     preset: Preset, flow: Flow, on: Ground, of: Foam, top: Standing, trim: Trim, zones: tuple[Zone, ...]
 ) -> Materials:
     """Amounts and mass of what the shell is made of, without its harness."""
+    printed = top.whole.result().prints if preset.making.way == "printed" else ()
+    printed_g = flow.run(work.printed_grams, printed)
     return flow.named("materials").run(
         materials.build, on.layout, on.mesh, of.cut, of.pattern, top.spikes, top.masters, trim.rings.rings, zones,
         preset.materials, thickness=preset.foam.thickness, edging=(preset.edging.width, preset.edging.thickness),
         shading=preset.schedule.shading, clay_wet=top.clay.wet, clay_dry=top.clay.dry, clay_cube=top.clay.cube,
+        way=preset.making.way, printed_g=printed_g,
     )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from shellgen.errors import PresetError
 from shellgen.fields import bind, params, yamltree
 from shellgen.fields.params import Chosen
 from shellgen.fields.values import RESERVED, slug_of
-from shellgen.fields.yamltree import Node, Section, YamlList
+from shellgen.fields.yamltree import INSTEAD, Node, Scalar, Section, YamlList
 from shellgen.finish import paint, scores
 from shellgen.pattern import flatten, limits, marks, proof, shape
 from shellgen.spikes import groups, making
@@ -103,7 +103,7 @@ class Preset:
 
 def read(path: Path) -> Preset:
     """The preset in a file. PresetError with file, line and field."""
-    tree = yamltree.read(path)
+    tree = tree_of(path)
     preset = bind.bind(tree, Preset, file=str(path))
     try:
         preset = tailored(preset, kept=_keys(tree.entries.get("dome")))
@@ -113,6 +113,19 @@ def read(path: Path) -> Preset:
         return preset
     name = slug_of(path.stem)[:60].strip("-")
     return replace(preset, name=name if name and name not in RESERVED else "shell")
+
+
+def tree_of(path: Path) -> Section:
+    """The tree of a preset file. The lines of its section `instead` replace those of the other sections."""
+    whole = yamltree.read(path)
+    entries = dict(whole.entries)
+    block = entries.pop(INSTEAD, None)
+    if block is None or (isinstance(block, Scalar) and not block.text):
+        return replace(whole, entries=entries)
+    if not isinstance(block, Section):
+        remedy = "Write the sections and lines that replace those above."
+        raise PresetError(INSTEAD, "This is not a section.", remedy, file=str(path), line=whole.key_lines[INSTEAD])
+    return yamltree.joined(replace(whole, entries=entries), block)
 
 
 def tailored(preset: Preset, *, kept: Container[str]) -> Preset:
@@ -158,7 +171,7 @@ def locate(error: PresetError, path: Path) -> PresetError:
     if error.file:
         return error
     steps = _steps(error.where)
-    named = [(where, line) for where, line in _places(yamltree.read(path), "") if _steps(where)[-1:] == steps[-1:]]
+    named = [(where, line) for where, line in _places(tree_of(path), "") if _steps(where)[-1:] == steps[-1:]]
     fitting = [place for place in named if set(_steps(place[0])) <= set(steps)]
     if fitting:
         named = [max(fitting, key=lambda place: len(_steps(place[0])))]

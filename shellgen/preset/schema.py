@@ -15,6 +15,7 @@ from typing import Any
 from shellgen.core import registry
 from shellgen.fields import params, units
 from shellgen.fields.values import SLUG, Spec, explained
+from shellgen.fields.yamltree import INSTEAD
 
 Schema = dict[str, Any]
 NOTHING: Schema = {"enum": [None, "none"]}
@@ -22,10 +23,17 @@ NOTHING: Schema = {"enum": [None, "none"]}
 
 def schema(params_class: type, *, title: str = "shellgen preset") -> Schema:
     """The schema of a file that is bound to `params_class`."""
+    specs = params.specs(params_class)
+    replacing = {
+        "description": "Lines that replace those of the other sections, such as those that the plan of work offers.",
+        "type": ["object", "null"],
+        "properties": {name: {"description": f"Lines of {name} to replace."} for name in specs},
+        "additionalProperties": False,
+    }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": title,
-        **_object(params.specs(params_class)),
+        **_object(specs, first={INSTEAD: replacing}),
         "$defs": {kind: {"type": "string", "pattern": units.pattern(kind)} for kind in units.SCALES},
     }
 

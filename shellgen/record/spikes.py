@@ -34,7 +34,10 @@ class SpikeEntry:
 
 @dataclass(frozen=True, slots=True)
 class PrintEntry:
-    """One part for a 3D printer. for : the master that it is for; lies : which side is down"""
+    """One part for a 3D printer. for : the master that it is for; lies : which side is down
+
+    copies : how many are printed; all figures are for one
+    """
 
     id: str
     for_: str
@@ -45,6 +48,7 @@ class PrintEntry:
     volume_mm3: float
     plastic_g: float
     minutes: float
+    copies: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +90,7 @@ def prints(shell: Shell) -> tuple[PrintEntry, ...]:
             volume_mm3=rounded(part.volume, 1),
             plastic_g=rounded(part.plastic_g, 1),
             minutes=rounded(part.minutes, 0),
+            copies=part.copies,
         )
         for part in shell.top.casting.prints
     )

@@ -51,11 +51,14 @@ def plan(figures: Record) -> Table:
     """The tasks in order. figures : the record of a shell"""
     return Table(
         "plan",
-        ("task", "day", "begin", "end", "dry", "work (h)", "drying (h)", "on the longest chain", "after"),
+        (
+            "task", "day", "begin", "end", "dry or printed", "work (h)", "printing (h)", "drying (h)",
+            "longest chain", "after",
+        ),
         tuple(
             (
                 t.task, t.day, *((time or "").replace("T", " ") for time in (t.begin, t.end, t.dry)), t.hands_h,
-                t.dry_h, "yes" if t.critical else "", "; ".join(t.after),
+                t.printer_h or "", t.dry_h, "yes" if t.critical else "", "; ".join(t.after),
             )
             for t in figures.schedule
         ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from shellgen.model import Finding
@@ -36,29 +36,40 @@ class Prints(NamedTuple):
 def build(masters: tuple[Master, ...], params: Params) -> Casting:
     """Masters, moulds and cores, larger than the finished spikes by the clay's shrinkage."""
     cores = cores_of(masters, params)
-    amount = clay.amount(masters, cores, params.shrinkage)
+    amount = clay_of(masters, cores, params)
     return together(masters, cores, amount, masters_of(masters, params), moulds_of(masters, params), params)
 
 
 def cores_of(masters: tuple[Master, ...], params: Params) -> dict[str, core.Core]:
     """By the name of the master; none where there are to be none, or no room for one."""
-    scale = clay.enlargement(params.shrinkage)
+    scale = clay.enlargement(params.shrinks)
     return {
         m.name: found
         for m in masters
-        if params.core and (found := core.core(m, thickness=params.core, clay=params.clay, scale=scale))
+        if params.core
+        and params.way == "clay"
+        and (found := core.core(m, thickness=params.core, clay=params.clay, scale=scale))
     }
 
 
+def clay_of(masters: tuple[Master, ...], cores: Mapping[str, core.Core], params: Params) -> clay.Clay:
+    """Clay for all spikes; none if they are printed or bought."""
+    return clay.amount(masters, cores, params.shrinks) if params.way == "clay" else clay.Clay(0.0, 0.0, True)
+
+
 def masters_of(masters: tuple[Master, ...], params: Params) -> Prints:
-    """The masters for the printer."""
-    prints = printing.masters(masters, params.printer, scale=clay.enlargement(params.shrinkage))
+    """The masters for the printer; if the spikes are printed, with how many of each."""
+    prints = printing.masters(masters, params.printer, scale=clay.enlargement(params.shrinks))
+    if params.way == "printed":
+        many = {master.name: len(master.spikes) for master in masters}
+        prints = tuple(replace(part, copies=many[part.serves]) for part in prints)
     return Prints(prints, printing.unpinned(prints))
 
 
 def moulds_of(masters: tuple[Master, ...], params: Params) -> Prints:
     """The moulds for the printer."""
-    moulds = _moulds(masters, params, clay.enlargement(params.shrinkage)) if params.moulds else {}
+    moulded = params.moulds and params.way == "clay"
+    moulds = _moulds(masters, params, clay.enlargement(params.shrinks)) if moulded else {}
     prints = (part for name, made in moulds.items() if made.draws for part in _printed(name, made, params))
     return Prints(tuple(prints), mould.findings(moulds))
 
@@ -71,14 +82,17 @@ def together(
     moulds: Prints,
     params: Params,
 ) -> Casting:
+    """What the masters and moulds are for. Nothing is printed of spikes that are bought."""
+    if params.way == "bought":
+        return Casting((), cores, amount, ())
     prints = (*whole.prints, *moulds.prints)
     findings = (*moulds.findings, *whole.findings, *_solid(masters, cores, params), *_too_large(prints))
-    return Casting(prints, cores, amount, (*findings, *_unmeasured(masters, amount)))
+    return Casting(prints, cores, amount, (*findings, *_unmeasured(masters, amount), *_hard(masters, params)))
 
 
 def _solid(masters: Sequence[Master], cores: Mapping[str, core.Core], params: Params) -> list[Finding]:
     """What gets no core although cores are asked for, and why."""
-    if not params.core:
+    if not params.core or params.way != "clay":
         return []
     without = [master for master in masters if master.name not in cores]
     bent = [m.name for m in without if not core.straight_and_round(m)]
@@ -121,6 +135,14 @@ def _too_large(prints: Sequence[printing.PrintedPart]) -> list[Finding]:
     return [
         Finding("caution", "spikes", f"{', '.join(names)}: larger than the printer's bed; have it printed elsewhere.")
     ]
+
+
+def _hard(masters: tuple[Master, ...], params: Params) -> list[Finding]:
+    """A word on printed spikes, which are not as soft as they look."""
+    if params.way != "printed" or not masters:
+        return []
+    text = "the spikes are printed plastic: hard, with sharp edges where it breaks. Keep tips round; none for a child."
+    return [Finding("caution", "spikes", text)]
 
 
 def _unmeasured(masters: tuple[Master, ...], amount: clay.Clay) -> list[Finding]:

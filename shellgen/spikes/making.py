@@ -35,6 +35,11 @@ class Printer:
 class Params:
     """How spikes are made."""
 
+    way: str = field.choice(
+        "clay",
+        ("clay", "printed", "bought"),
+        "What the spikes are: clay, shaped with printed masters and moulds; printed, each as it is; or bought ready.",
+    )
     glue_line: float = field.length(0.1, 0.0, 0.25, "Room left for the glue between spike and shell.")
     base_agreement: float = field.length(
         0.3, 0.05, 1.0, "Spikes of one size share a master where their bases differ by no more than this."
@@ -48,3 +53,8 @@ class Params:
     moulds: bool = field.flag(True, "Whether to make press moulds as well as masters.")
     mould: Mould = field.group(Mould, "Press moulds.")
     printer: Printer = field.group(Printer, "The 3D printer, for bed size, amounts and time.")
+
+    @property
+    def shrinks(self) -> float | None:
+        """How much shorter what the spikes are made of gets in drying; None if that is still to be measured."""
+        return self.shrinkage if self.way == "clay" else 0.0

@@ -38,7 +38,9 @@ class PrintedPart:
     lies     : how it lies, in words
     overhang : steepest overhang from the vertical, of what is not bridged near the bed
     fits     : whether it fits the bed
+    walls    : mm3 of its skin
     pins     : of a half, holes across its cut
+    copies   : how many are printed
     """
 
     name: str
@@ -51,7 +53,9 @@ class PrintedPart:
     volume: float
     plastic_g: float
     minutes: float
+    walls: float
     pins: int = 0
+    copies: int = 1
 
 
 def masters(made: tuple[Master, ...], printer: Printer, *, scale: float = 1.0) -> tuple[PrintedPart, ...]:
@@ -103,11 +107,11 @@ def laid(solid: Solid, turn: Floats, serves: str, role: str, lies: str, printer:
         (x <= printer.bed_x and y <= printer.bed_y) or (y <= printer.bed_x and x <= printer.bed_y)
     )
     space = volume(set_down)
-    plastic = min(space, area(set_down) * printer.wall)
-    plastic += printer.infill * (space - plastic)
+    walls = min(space, area(set_down) * printer.wall)
+    plastic = walls + printer.infill * (space - walls)
     return PrintedPart(
         solid.name, serves, role, set_down, lies, overhang(set_down), bool(fits), space,
-        plastic * printer.density / 1000, plastic / printer.flow / 60,
+        plastic * printer.density / 1000, plastic / printer.flow / 60, walls,
     )  # fmt: skip
 
 

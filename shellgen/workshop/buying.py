@@ -123,9 +123,10 @@ def _poured(amount: Amount, params: prices.Params, usual: float) -> Purchase:
 
 
 def _filament(cast: Casting) -> Iterator[Amount]:
-    grams = sum(part.plastic_g for part in cast.prints)
+    grams = sum(part.copies * part.plastic_g for part in cast.prints)
     if grams:
-        how = f"walls and infill of {_count(len(cast.prints), 'part')} to print"
+        parts = sum(part.copies for part in cast.prints)
+        how = f"walls and infill of {_count(parts, 'part')} to print"
         yield Amount("print filament", grams, grams, "g", how)
 
 

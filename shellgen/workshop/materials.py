@@ -73,8 +73,9 @@ class _Measures:
     grooves: float
     rim: float
     clay_wet: float
-    clay_dry: float
     clay_cube: float
+    ready_spikes: int
+    spikes_g: float
     ring_strip: float
     rings: float
     painted: float
@@ -97,6 +98,8 @@ def build(
     clay_wet: float,
     clay_dry: float,
     clay_cube: float,
+    way: str = "clay",
+    printed_g: float = 0.0,
 ) -> Materials:
     """Amounts and mass of a shell; thickness of its foam in mm. Grooves are all plate lines, seams among them.
 
@@ -106,10 +109,18 @@ def build(
 
     clay_wet, clay_dry : mm3 of clay for all spikes, laid and dried
     clay_cube          : mm3 of clay for a test cube
+    way, printed_g     : what the spikes are, as in the preset; what all of them weigh if they are printed
+
+    Spikes that are bought weigh what they would of dry clay, for want of anything better.
     """
     of = {solid.name: solid for solid in masters}
     solids = [of[spike.master] for spike in spikes]
-    m = _measured(layout, mesh, cut, pattern, spikes, rings, zones, thickness, (clay_wet, clay_dry, clay_cube))
+    dry = sum(_balance(solid)[0] for solid in solids) if way == "bought" else clay_dry
+    grams = printed_g if way == "printed" else dry / 1000 * params.clay_dry
+    ready = len(spikes) if way == "bought" else 0
+    m = _measured(
+        layout, mesh, cut, pattern, spikes, rings, zones, thickness, (clay_wet, clay_cube), (ready, grams)
+    )  # fmt: skip
     amounts = tuple(_amounts(m, zones, params, thickness, shading))
     parts = tuple(_masses(m, zones, params, thickness, edging, shading))
     total = sum(mass for _, mass in parts)
@@ -127,8 +138,9 @@ def lengths(layout: Layout, mesh: ShellMesh) -> dict[str, float]:
 
 def _measured(
     layout: Layout, mesh: ShellMesh, cut: Cut, pattern: Pattern, spikes: Sequence[Spike],
-    rings: Sequence[Ring], zones: Sequence[Zone], thickness: float, clay: tuple[float, float, float],
+    rings: Sequence[Ring], zones: Sequence[Zone], thickness: float, clay: tuple[float, float], made: tuple[int, float],
 ) -> _Measures:  # fmt: skip
+    """clay : mm3 as laid and for a cube; made : number of spikes bought, grams of all spikes"""
     along = lengths(layout, mesh)
     outside = areas(mesh.points, mesh.faces).sum() / 1e6
     seams = sum(seam.design_length for seam in cut.seams) / 1000
@@ -143,8 +155,9 @@ def _measured(
         grooves=along["plate"],
         rim=along["rim"],
         clay_wet=clay[0] / 1000,
-        clay_dry=clay[1] / 1000,
-        clay_cube=clay[2] / 1000,
+        clay_cube=clay[1] / 1000,
+        ready_spikes=made[0],
+        spikes_g=made[1],
         ring_strip=strip,
         rings=sum(ring.neutral_length * ring.thickness * ring.width for ring in rings) / 1000,
         painted=sum(zone.area for zone in zones if zone.coats) / 1e6,
@@ -173,6 +186,11 @@ def _amounts(m: _Measures, zones: Sequence[Zone], p: Params, thickness: float, s
         laid = f"({laid} + test cube {m.clay_cube:.0f} cm3)" if m.clay_cube else laid
         how = f"{laid} x {p.clay_wet:g} g/cm3"
         yield line("foam clay", (m.clay_wet + m.clay_cube) * p.clay_wet, "g", how, step=10)
+    if m.ready_spikes:
+        many = float(m.ready_spikes)
+        yield Amount(
+            "ready-made spikes", many, many, "pieces", f"{m.ready_spikes} to the measures in tables/spikes.csv"
+        )
     how = f"both faces of seams, rim, rings and spikes {m.joints:.4f} m2 x {p.adhesive:g} g/m2"
     yield line("contact adhesive", m.joints * p.adhesive, "g", how, step=5)
     yield line("gap filler", m.seams * p.filler, "mL", f"seams {m.seams:.2f} m x {p.filler:g} mL/m", step=5)
@@ -229,7 +247,7 @@ def _masses(
 ) -> Iterator[tuple[str, float]]:
     bevel = edging[0] * edging[1] / 2 / 1e6  # m2
     yield "foam", m.foam_area * thickness * p.foam_density
-    yield "spikes", m.clay_dry * p.clay_dry
+    yield "spikes", m.spikes_g
     yield "rings", m.rings * p.foam_density / 1000
     yield "edging", m.rim * bevel * p.foam_density * 1000
     yield "adhesive", m.joints * p.adhesive * p.adhesive_solids

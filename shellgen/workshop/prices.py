@@ -44,6 +44,7 @@ PACKS = {
     **{f"brush for {use}": 1.0 for use in ("glue", "primer", "paint", "varnish", "shading")},
     "masking tape": 25.0,
     "print filament": 1000.0,
+    "ready-made spikes": 1.0,
     "strap": 1.0,
     "buckle": 1.0,
     "strong thread": 50.0,

@@ -22,7 +22,7 @@ from shellgen.cli import summary
 from shellgen.core.flow import Flow
 from shellgen.draw import topview
 from shellgen.guide import booklet, html, signs
-from shellgen.guide.leaf import Gallery, Picture, Rows, Ticks, Warn, Words
+from shellgen.guide.leaf import Gallery, Lines, Picture, Rows, Ticks, Warn, Words
 from shellgen.guide.steps import form, glue
 from shellgen.pipeline import shell_of
 from shellgen.record import record
@@ -57,7 +57,7 @@ def texts(step):
     yield from [html.equipment_words(step)] if step.equipment else []
     for block in step.blocks:
         match block:
-            case Words(text) | Warn(_, text):
+            case Words(text) | Warn(_, text) | Lines(text):
                 yield text
             case Ticks(items):
                 yield from items
@@ -69,7 +69,7 @@ def texts(step):
                 yield from (p.caption for p in pictures)
 
 
-@pytest.mark.parametrize("change", ["as it is", "no spikes", "not formed", "carved"])
+@pytest.mark.parametrize("change", ["as it is", "no spikes", "not formed", "carved", "printed", "bought"])
 def test_no_step_uses_what_is_not_yet_made(small, change):
     how, figures = small.preset, small.figures
     if change == "no spikes":
@@ -78,8 +78,9 @@ def test_no_step_uses_what_is_not_yet_made(small, change):
         how = replace(how, foam=replace(how.foam, formed=False))
     elif change == "carved":
         how = replace(how, scores=replace(how.scores, way="carve"))
-    there = set()
-    steps = list(guide.all_steps(replace(small, preset=how, figures=figures)))
+    elif change in ("printed", "bought"):
+        how = replace(how, making=replace(how.making, way=change))
+    there, steps = set(), list(guide.all_steps(replace(small, preset=how, figures=figures)))
     for step in steps:
         missing = set(step.needs) - there
         assert not missing, f"{step.title} needs {missing}"
@@ -175,7 +176,7 @@ CAUTIONS = {
     "rings": ("knife", "heat"),
     "prime": ("dust",), "paint": ("fumes", "mask"), "shade": ("fire", "fumes"), "straps": ("neck", "fumes"),
     "try": ("load",),
-    "sculpt": ("point", "dust"), "measure": ("read",),
+    "sculpt": ("point", "dust", "fire"), "measure": ("read",), "plan": ("fire", "heat"),
 }  # fmt: skip
 
 

@@ -19,9 +19,11 @@ from shellgen.draw.agenda import agenda
 from shellgen.draw.plan import plan_picture
 from shellgen.export import ics, pdf
 from shellgen.workshop import schedule
-from shellgen.workshop.schedule import Params, WorkAmounts
+from shellgen.workshop.schedule import Params, ToPrint, WorkAmounts
 
-SIZE = WorkAmounts(12, 9.0, 6.0, 4.0, 30, 8, 3.5, 1.7, 0.35, 6, 3)
+SIZE = WorkAmounts(
+    12, 9.0, 6.0, 4.0, 30, 8, 3.5, 1.7, 0.35, 6, 3, prints=(ToPrint(True, 0, 3e4, 9e4, 90.0, 60.0),) * 20
+)  # fmt: skip
 DAY = date(2027, 6, 20)
 ROWS = yaml.safe_load((Path(__file__).parents[1] / "published/guide.yaml").read_text("utf-8"))
 LINE = next(row["value"] for row in ROWS if row["id"] == "calendar-line")
@@ -91,6 +93,7 @@ def test_no_calendar_without_a_day():
         Params(),
         Params(event=DAY, start=date(2027, 6, 10)),
         Params(event=DAY, weekday_hours=0.3, weekend_hours=0.5),
+        Params(event=DAY, start=date(2027, 5, 1), prefer="early", printers=2),
     ],
 )
 def test_picture_stays_on_the_sheet_and_nothing_is_written_over(paper, params):
@@ -115,6 +118,8 @@ def test_picture_shows_every_hour_of_work_and_hatches_all_drying(plan):
     dried = [np.ptp(p.points[:, 0]) / day * 24 for p in sheet.items if isinstance(p, Line) and "drying" in p.data]
     longest = max(job.task.dry_h for job in plan.jobs)
     assert max(dried) == pytest.approx(longest, rel=1e-6), "drying is drawn true to time"
+    prints = [np.ptp(p.points[:, 0]) / day * 24 for p in sheet.items if isinstance(p, Line) and "printing" in p.data]
+    assert sum(prints) == pytest.approx(sum(job.task.printer_h for job in plan.jobs), rel=1e-6) and len(prints) > 1
 
 
 def test_picture_is_searchable_as_a_page(plan):

@@ -95,6 +95,8 @@ def test_only_the_figure_changes():
         ("dome:\r\n   width: 4\r\n", ("dome", "length"), "dome:\r\n   length: 508\r\n   width: 4\r\n"),
         ("spikes:\n- profile: cone # a\n", ("spikes", 0, "height"), "spikes:\n- height: 508\n  profile: cone # a\n"),
         ("# €🐢\ndome: # x\n # y\n length:  7 # z", ("dome", "length"), "# €🐢\ndome: # x\n # y\n length:  508 # z"),
+        ("dome: {length: 4}\ninstead:\n  dome:\n    length: 5\n", ("dome", "length"),
+         "dome: {length: 4}\ninstead:\n  dome:\n    length: 508\n"),
     ),
 )  # fmt: skip
 def test_unit_place_and_line_ends_are_kept(text, steps, wanted):

@@ -35,6 +35,8 @@ AT_DEFAULT = {
     "wear": "the other harnesses hold a shell in fewer postures",
     "spikes.by_hand": "not together with in_row",
     "spikes.ring": "without rings there is nothing to measure",
+    "making.way": "printed or bought spikes take no clay: see test_ways",
+    "schedule.prefer": "worked early, a shell is ready long before the day",
 }
 EQUAL = {frozenset({"foam.thickness", "nest.sheets.thickness"}): "a sheet of another foam would hold no piece"}
 
@@ -68,7 +70,6 @@ def expected():
     return {
         "spikes.place.build": {"ring_thickness": 4.1, "tip_floor": 4.7, "base_agreement": 0.35},
         "spikes.solids.masters": {"glue_line": 0.13},
-        "spikes.clay.amount": {"rate": 0.053},
         "pipeline.spikes._ring_stock": {"lost": 0.0},  # butt joints lose nothing
         "finish.paint.zones.build": {
             "groove": (3.9, 2.7), "rim": shell.trim.edging.length, "edging": 2 * hypot(19 / 2, 12), "coats": 12,
@@ -84,10 +85,10 @@ def expected():
         "pattern.proof.judge": {"limits": (stretch, stretch)},
         "pattern.checks.build": {"stretch_limit": stretch, "sheet": (907.0, 703.0), "least_neck": 11.0},
         "pipeline.workshop._nested": {"thickness": thickness},
-        "workshop.work.size": {"primer_coats": 13, "shrinkage": 0.053},
+        "workshop.work.size": {"primer_coats": 13},
         "workshop.materials.build": {
             "thickness": thickness, "edging": (19.0, 12.0), "shading": "alkyd", "clay_wet": wet,
-            "clay_dry": wet * (1 - 0.053) ** 3, "clay_cube": 0.0,
+            "clay_dry": wet * (1 - 0.053) ** 3, "clay_cube": 0.0, "way": "clay", "printed_g": 0.0,
         },
         "wear.build": {
             "neck": shell.worn.fit.neck, "back": shell.worn.fit.back, "adhesive": 139.0, "assumed": False, "said": True,

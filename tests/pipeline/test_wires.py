@@ -53,7 +53,8 @@ OTHER_NAMES = {
     ("checks.stretched", "limit"): "limits.stretch_limit",
     ("params.Chosen", "common"): "limits",
     ("wear.together", "more"): "hung.amounts",
-    ("clay.amount", "rate"): "preset.making.shrinkage",
+    ("work.size", "moulds"): "top.moulds.result().prints",
+    ("work.size", "whole"): "top.whole.result().prints",
 }
 """Where a value does not end on the parameter's name, or is put together: each read once, by a person."""
 LEFT_AT_DEFAULT = {

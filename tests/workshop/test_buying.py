@@ -36,7 +36,7 @@ def bought(params=None, amounts=(CLAY, RINGS, BLUE, BUCKLE), sheets=(), plastic=
         SimpleNamespace(sheets=sheets),
         cut_list({f"r{n}": 650.0 for n in range(4)}, stock=1000.0),
         cut_list({}, stock=1000.0),
-        SimpleNamespace(prints=[SimpleNamespace(plastic_g=grams) for grams in plastic]),
+        SimpleNamespace(prints=[SimpleNamespace(plastic_g=grams, copies=1) for grams in plastic]),
         params or prices.Params(),
         0.15,
     )

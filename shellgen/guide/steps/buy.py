@@ -36,7 +36,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "kitchen paper.",
                     f"Heat gun with a stand; {_scoring(kit)}; something round to form the foam over.",
                     "A squeegee or old card, fine sandpaper. If you have an airbrush, you need no brushes for paint.",
-                    *(("Kitchen scale, starch, a rack for the spikes to dry on.",) if kit.figures.spikes else ()),
+                    *(("Kitchen scale, starch, a rack for the spikes to dry on.",) if kit.bought("foam clay") else ()),
                     "Breathing mask, gloves and goggles as the labels require, a window that opens, a bucket of water.",
                     "A scrap of every foam: test glue, primer, paint and heat on it first, and let the test dry.",
                 )

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from shellgen.canvas.rule import Rule
 from shellgen.guide.kit import Kit, listed, plural
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
-from shellgen.guide.steps._cautions import DUST, GLUE, KNIFE, POINTS
+from shellgen.guide.steps._cautions import DUST, GLUE, HARD, KNIFE, POINTS, PRINTER
 from shellgen.spikes.clay import cube_steps
 from shellgen.workshop.schedule import CUBE
 
@@ -22,6 +22,9 @@ AGAIN = (
 def steps(kit: Kit) -> Iterator[Step]:
     spikes = kit.figures.spikes
     if not spikes:
+        return
+    if kit.preset.making.way != "clay":
+        yield _bought(kit) if kit.preset.making.way == "bought" else _printed(kit)
         return
     measured = kit.preset.making.shrinkage is not None
     yield kit.step(
@@ -45,7 +48,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         needs=("materials", "tools", "the clay's shrinkage"),
         makes=("dry spikes",),
         equipment=("foam clay", "starch", "rack", "fine sandpaper", "breathing mask"),
-        tasks=("make the spikes", "buy the spikes"),
+        tasks=("print masters", "make the spikes"),
         blocks=(
             Words(
                 f"{plural(len(spikes), 'spike')} of {plural(len({s.stl for s in spikes}), 'size')}. Make them "
@@ -56,10 +59,67 @@ def steps(kit: Kit) -> Iterator[Step]:
             Rows(("size", "how many", "base, height", "print it", "or cast it in"), tuple(_masters(kit))),
             Ticks(_work(kit)),
             POINTS,
+            PRINTER,
             DUST,
             *((KNIFE, GLUE) if kit.cores else ()),
         ),
     )
+
+
+def _printed(kit: Kit) -> Step:
+    spikes = kit.figures.spikes
+    names = Counter(spike.master for spike in spikes)
+    rows = [(name, str(many), listed([f"{p.id}.3mf" for p in kit.figures.prints if p.for_ == name]))
+            for name, many in names.items()]  # fmt: skip
+    return kit.step(
+        "sculpt",
+        "Print the spikes",
+        needs=("materials", "tools"),
+        makes=("dry spikes",),
+        equipment=("printer", "gap filler", "contact adhesive", "fine sandpaper", "breathing mask"),
+        tasks=("print the spikes", "finish the printed spikes"),
+        blocks=(
+            Words(f"{plural(len(spikes), 'spike')} of {plural(len(names), 'size')}, printed from the folder prints "
+                  "and glued on as they are."),
+            Rows(("size", "how many", "print each of"), tuple(rows)),
+            Ticks(
+                (
+                    "Print every part without turning it, as often as the table says. Write the name of the size on "
+                    "the underside.",
+                    "Glue halves together on their pins. Fill joints and layers with gap filler, and let it dry.",
+                    "Sand the spikes smooth and every tip round. Try each on its seat when the templates are cut out.",
+                )
+            ),
+            HARD,
+            PRINTER,
+            DUST,
+            GLUE,
+        ),
+    )  # fmt: skip
+
+
+def _bought(kit: Kit) -> Step:
+    names = Counter(spike.master for spike in kit.figures.spikes)
+    rows = []
+    for name, many in names.items():
+        spike = next(s for s in kit.figures.spikes if s.master == name)
+        rows.append((name, str(many), f"{kit.mm(spike.base_diameter_mm)}, {kit.mm(spike.height_mm)}"))
+    return kit.step(
+        "sculpt",
+        "Buy the spikes",
+        needs=("materials", "tools"),
+        makes=("dry spikes",),
+        equipment=("fine sandpaper", "breathing mask"),
+        tasks=("buy the spikes",),
+        blocks=(
+            Words("Look for ready-made spikes near these sizes. If a base differs, change base_diameter and height "
+                  "under spikes in the preset and build the pack again, so that seats and rings fit."),
+            Rows(("size", "how many", "base, height"), tuple(rows)),
+            Ticks(("Sand the undersides until they sit on the curve of the shell, and every tip round.",)),
+            HARD,
+            DUST,
+        ),
+    )  # fmt: skip
 
 
 def _masters(kit: Kit) -> Iterator[tuple[str, ...]]:
