@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import solve_banded
+from scipy.optimize import NoConvergence, newton_krylov
 
 from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
@@ -47,11 +48,12 @@ def shortest(
     for _ in range(ROUNDS):
         before = uv.copy()
         uv[:, 1:-1] += _step(patch, uv, offset)
-        uv /= np.maximum(1.0, np.hypot(uv[..., 0], uv[..., 1]))[..., None]  # the dome ends at its rim
-        if np.abs(uv - before).max() < close:
+        uv = _within(uv)
+        moved = np.abs(uv - before).max(axis=(1, 2), initial=0.0)
+        if moved.max(initial=0.0) < close:
             break
-    else:
-        raise GeometryError("no shortest path on the dome was found; check whether the dome is more than a hemisphere")
+    for k in np.flatnonzero(moved >= close):
+        uv[k] = _accelerated(patch, uv[k], offset, close)
     points = patch.points(uv.reshape(-1, 2), offset=offset).reshape(*uv.shape[:2], 3)
     fine = np.linalg.norm(np.diff(points, axis=1), axis=2).sum(axis=1)
     rough = np.linalg.norm(np.diff(points[:, ::2], axis=1), axis=2).sum(axis=1)
@@ -59,6 +61,30 @@ def shortest(
     heading = np.einsum("kij,kj->ki", tangent, 4 * uv[:, 1] - 3 * uv[:, 0] - uv[:, 2])
     heading /= np.maximum(np.linalg.norm(heading, axis=1, keepdims=True), 1e-300)
     return Geodesics((4 * fine - rough) / 3, heading, uv)
+
+
+def _within(uv: Floats) -> Floats:
+    """The dome ends at its rim."""
+    return np.asarray(uv / np.maximum(1.0, np.hypot(uv[..., 0], uv[..., 1]))[..., None])
+
+
+def _accelerated(patch: SurfacePatch, uv: Floats, offset: float, close: float) -> Floats:
+    """(steps + 1, 2) one geodesic whose Gauss-Newton steps shrink too slowly, as on very steep domes.
+
+    References: D. Knoll, D. Keyes, Jacobian-free Newton-Krylov methods, J. Comput. Phys. 193 (2004); the Gauss-Newton
+    step is the preconditioned gradient.
+    """
+
+    def residual(inner: Floats) -> Floats:
+        path = _within(np.vstack([uv[:1], inner.reshape(-1, 2), uv[-1:]]))
+        return np.asarray(_step(patch, path[None], offset)[0].ravel())
+
+    try:
+        found = newton_krylov(residual, uv[1:-1].ravel(), f_tol=close, maxiter=ROUNDS)
+    except NoConvergence as error:
+        text = "no shortest path on the dome was found; check whether the dome is more than a hemisphere"
+        raise GeometryError(text) from error
+    return _within(np.vstack([uv[:1], found.reshape(-1, 2), uv[-1:]]))
 
 
 def _step(patch: SurfacePatch, uv: Floats, offset: float) -> Floats:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+import igl
 import numpy as np
 import pytest
 from drawn import DEMOS, lines, shell
@@ -11,6 +12,7 @@ from pyproj import Geod
 from scipy.spatial.transform import Rotation
 from spiked import Plate, ball
 
+from shellgen.dome.surfaces import plan
 from shellgen.errors import GeometryError
 from shellgen.finish import scores
 from shellgen.finish.scores.wraps import LONGEST
@@ -90,6 +92,27 @@ def test_a_way_that_would_leave_the_dome_runs_along_its_rim() -> None:
     away = shortest(Around(RADIUS), np.array([1.0, 0.0]), np.column_stack([np.cos(angle), np.sin(angle)]))
     assert np.abs(away.length - RADIUS * angle).max() < 1e-3
     assert np.abs(np.linalg.norm(away.uv, axis=2) - 1).max() < 1e-9
+
+
+def test_ways_on_a_dome_three_times_as_high_as_it_is_wide_are_those_of_its_mesh() -> None:
+    """Against exact geodesics of a polyhedron: igl.exact_geodesic (Mitchell, Mount and Papadimitriou 1987)."""
+    steep = plan.build(
+        plan.Params(294.565, 460.0, 499.994, squareness=0.158961, fullness=0.132115, crown=0.06809, keel=7.41192)
+    )
+    ends, rings, around = np.array([[-0.18547382, 0.8745472], [-0.17908306, 0.98383396]]), 60, 240
+    turn = np.linspace(0, 2 * np.pi, around, endpoint=False)
+    unit = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    uv = np.vstack([np.zeros((1, 2)), *(r * unit for r in np.linspace(0, 1, rings + 1)[1:])])
+    at = np.linalg.norm(uv[:, None] - ends, axis=2).argmin(axis=0)
+    uv[at] = ends
+    k, after = np.arange(around), (np.arange(around) + 1) % around
+    faces = [np.stack([0 * k, 1 + k, 1 + after], axis=1)]
+    for low in 1 + around * np.arange(rings - 1):
+        faces += [np.stack([low + k, low + around + k, low + around + after], axis=1)]
+        faces += [np.stack([low + k, low + around + after, low + after], axis=1)]
+    none = np.array([], np.int64)
+    true = igl.exact_geodesic(steep.points(uv), np.vstack(faces), np.array([0]), none, at, none)
+    assert shortest(steep, np.zeros(2), ends).length == pytest.approx(true, rel=1e-4)
 
 
 def test_ways_that_do_not_settle_are_refused() -> None:
