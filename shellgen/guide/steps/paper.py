@@ -4,19 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shellgen.guide.kit import Kit, listed, plural
+from shellgen.guide.kit import Kit, plural
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE
 
 PLACE = 40
-LATER = ("rings", "masks", "shading", "patches")
+PRINTS = (
+    ("templates", "now"),
+    ("rings", "now"),
+    ("patches", "now"),
+    ("masks", "before you paint"),
+    ("shading", "before you shade"),
+    ("wrap", "only if you mark the score lines on the built dome"),
+)
+"""By the name of a PDF, when it is needed."""
 
 
 def steps(kit: Kit) -> Iterator[Step]:
     paper = kit.preset.print.paper
     sheets = sorted({page for pages in kit.pages["templates"].values() for page in pages})
     square = "100 mm both ways; the bar is 4 in" if kit.inches else "100 mm both ways"
-    later = [f"{name}-{paper}.pdf" for name in LATER if name in kit.pages]
     yield kit.step(
         "paper",
         "Print and cut out the templates",
@@ -40,12 +47,20 @@ def steps(kit: Kit) -> Iterator[Step]:
                 )
             ),
             Rows(("template", "pages", "plates"), tuple(_rows(kit))),
-            Words(f"Later steps need {listed(later)}. Print them the same way when you need them."),
-            Words("If you mark the score lines on the built dome instead, print the wrap strips as well; the step "
-                  "for the score lines says how."),
+            Words("What to print, and when:"),
+            Rows(("file", "pages", "print it"), tuple(_prints(kit))),
             KNIFE,
         ),
     )  # fmt: skip
+
+
+def _prints(kit: Kit) -> Iterator[tuple[str, str, str]]:
+    faulty = any(finding.level == "fault" for finding in kit.figures.findings)
+    for name, when in PRINTS:
+        if name in kit.pages:
+            covers = name == "templates" or (faulty and name != "shading")
+            pages = len({page for pages in kit.pages[name].values() for page in pages}) + covers
+            yield f"{name}-{kit.preset.print.paper}.pdf", str(pages), when
 
 
 def _sides(kit: Kit) -> str:
