@@ -22,11 +22,14 @@ from shellgen.core import registry
 from shellgen.dome.surfaces._standing import AUTO
 from shellgen.fields import params, units
 from shellgen.fields.values import NO, YES
+from shellgen.fields.yamltree import INSTEAD
 
 SECTIONS, LINES = 0.6, 0.25
 """Share of the sections, and of the lines in them, that are written at all; the rest take their defaults."""
 BARE, NONE = 0.08, 0.2
 """Share of the families of which only the member's name is written, and of the optional fields that say none."""
+REPEATED = 0.3
+"""Share of the presets that write some sections once more, under `instead`."""
 SPREAD = 0.25
 """Standard deviation of the logarithm of a figure around what is usual."""
 BOLD = (0.0, 0.0, 0.01, 0.04)
@@ -74,6 +77,8 @@ def draw(rng: random.Random, *, only: Collection[str] = (), bold: float | None =
     drawer = Drawer(rng, rng.choice(BOLD) if bold is None else bold, exact=exact)
     specs = params.specs(preset.Preset)
     tree = drawer.section({name: specs[name] for name in only or specs}, "")
+    if not only and rng.random() < REPEATED:
+        tree[INSTEAD] = {name: tree[name] for name in rng.sample(sorted(tree), min(3, len(tree)))}
     at = drawer.drawn
     scan = (at.get("dome.unit", "mm"), at.get("dome.up", AUTO), at.get("dome.head", AUTO))
     return MadeUp(tree, scan if "dome.file" in at else None)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -42,7 +43,7 @@ def test_its_smallest_run_ends_well(name: str) -> None:
 
 
 def test_the_fuzzer_runs() -> None:
-    assert "Done 100 runs" in ended(*words("fuzz")).stderr
+    assert re.search(r"Done \d{3} runs", ended(*words("fuzz")).stderr)
 
 
 def test_a_crossed_wire_is_judged() -> None:
