@@ -106,7 +106,10 @@ def in_file(path: Path) -> Iterator[Crossed]:
 
 
 def calls(tree: ast.AST) -> list[ast.Call]:
-    return [node for node in ast.walk(tree) if isinstance(node, ast.Call)]
+    """Those in functions: what a module or a class declares is already bound when a mutant is put in."""
+    functions = (node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef))
+    found = (node for function in functions for node in ast.walk(function) if isinstance(node, ast.Call))
+    return list(dict.fromkeys(found))
 
 
 def faults(wires: dict[str, tuple[str, bool, ast.expr]]) -> Iterator[tuple[str, tuple[str, ...]]]:

@@ -135,6 +135,8 @@ def test_a_strap_over_the_shoulder_is_a_taut_string():
     cosine = -(legs[0] @ legs[1]) / np.prod(np.linalg.norm(legs, axis=1))
     assert run.bends[0].turn == pytest.approx(np.arccos(cosine), abs=1e-9)
     assert run.pull[2] < 0 < run.pull[0], "forward and up"
+    _, across, deep = run.path[-1] - (0.0, 0.0, torso.back - torso.deep)
+    assert (across / torso.half) ** 2 + (deep / torso.deep) ** 2 == pytest.approx(1), "it ends on the chest"
 
 
 def test_a_strap_round_a_round_body():
