@@ -136,8 +136,8 @@ def disagreement(path: Path, shell: Shell) -> str:
     faulty = [finding.text for finding in shell.findings if finding.level == "fault"]
     if bool(faulty) != (told.exit_code == 1):
         return f"check ends with {told.exit_code}, the build finds {len(faulty)} faults"
-    shown = re.sub(r"\s+", "", told.output)
-    missed = [text for text in faulty if re.sub(r"\s+", "", text) not in shown]
+    shown = re.sub(r"\s+", "", told.output).lower()
+    missed = [text for text in faulty if re.sub(r"\s+", "", text).lower() not in shown]
     return f"check does not show: {missed[0]}" if missed else ""
 
 

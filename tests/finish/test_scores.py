@@ -15,6 +15,7 @@ from spiked import Plate, ball
 from shellgen.dome.surfaces import plan
 from shellgen.errors import GeometryError
 from shellgen.finish import scores
+from shellgen.finish.scores import wraps
 from shellgen.finish.scores.wraps import LONGEST
 from shellgen.geom.geodesics import developed, shortest
 from shellgen.geom.trails import trails
@@ -273,3 +274,11 @@ def test_the_usual_groove_takes_a_third_of_the_foam_and_3_mm_at_most(thickness, 
     assert scores.groove(scores.Params(), thickness) == (3.0, depth)
     assert scores.groove(scores.Params(depth=2.5), thickness) == (3.0, 2.5)
     assert scores.too_deep(scores.Params(), thickness) == ()
+
+
+def test_strips_between_the_same_corners_are_told_apart() -> None:
+    line = np.array([(0.0, 0.0), (10.0, 0.0)])
+    one, two, three = (scores.Stop(corner, np.zeros(2), np.zeros(0)) for corner in ("1", "2", "3"))
+    found = [scores.Wrap("1 to 3", line, (one, two, three)), scores.Wrap("1 to 3", line, (one, three))]
+    found += [scores.Wrap("1 to 2", line, (one,))]
+    assert [wrap.name for wrap in wraps._told_apart(found)] == ["1 to 3 by 2", "1 to 3 no. 2", "1 to 2"]

@@ -69,11 +69,14 @@ def wraps(surface: Surface, layout: Layout, names: dict[int, str]) -> tuple[Wrap
 
 
 def _told_apart(found: list[Wrap]) -> tuple[Wrap, ...]:
-    """Strips between the same two corners are named by the corner after the first, too."""
-    times = Counter(wrap.name for wrap in found)
-    return tuple(
-        replace(wrap, name=f"{wrap.name} by {wrap.stops[1].corner}") if times[wrap.name] > 1 else wrap for wrap in found
-    )
+    """Strips between the same two corners are named by a corner between them, too, or numbered."""
+    times, told = Counter(wrap.name for wrap in found), Counter[str]()
+    result = []
+    for wrap in found:
+        told[wrap.name] += 1
+        by = f"by {wrap.stops[1].corner}" if len(wrap.stops) > 2 else f"no. {told[wrap.name]}"
+        result.append(replace(wrap, name=f"{wrap.name} {by}") if times[wrap.name] > 1 else wrap)
+    return tuple(result)
 
 
 def _mirrored_trails(layout: Layout, lines: list[int], ends: Ints, leaving: Floats, size: Floats) -> list[Trail]:
