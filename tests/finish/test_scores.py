@@ -15,8 +15,7 @@ from spiked import Plate, ball
 from shellgen.dome.surfaces import plan
 from shellgen.errors import GeometryError
 from shellgen.finish import scores
-from shellgen.finish.scores import wraps
-from shellgen.finish.scores.wraps import LONGEST
+from shellgen.finish.scores.wraps import LONGEST, _told_apart
 from shellgen.geom.geodesics import developed, shortest
 from shellgen.geom.trails import trails
 
@@ -281,4 +280,4 @@ def test_strips_between_the_same_corners_are_told_apart() -> None:
     one, two, three = (scores.Stop(corner, np.zeros(2), np.zeros(0)) for corner in ("1", "2", "3"))
     found = [scores.Wrap("1 to 3", line, (one, two, three)), scores.Wrap("1 to 3", line, (one, three))]
     found += [scores.Wrap("1 to 2", line, (one,))]
-    assert [wrap.name for wrap in wraps._told_apart(found)] == ["1 to 3 by 2", "1 to 3 no. 2", "1 to 2"]
+    assert [wrap.name for wrap in _told_apart(found)] == ["1 to 3 by 2", "1 to 3 no. 2", "1 to 2"]
