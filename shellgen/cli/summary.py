@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import fields
 from pathlib import Path
 
 from shellgen.canvas.rule import Rule
@@ -11,11 +10,7 @@ from shellgen.cli import terminal
 from shellgen.model.said import count, together
 from shellgen.record import Record, tables, wear
 from shellgen.record.findings import FindingEntry
-from shellgen.record.plain import optional
 from shellgen.record.plan import NoPlanEntry, PlanEntry
-
-SECTIONS = tuple(field.name for field in fields(Record) if not optional(field))
-"""The keys of a record, known before it is computed."""
 
 LEVELS = {"fault": "FAULT", "caution": "Caution"}
 

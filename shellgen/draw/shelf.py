@@ -44,7 +44,7 @@ def shelve(
         return tiling.arrange(drawings, paper=paper, landscape=landscape, margin=margin, overlap=overlap)
     parts = [part for part in oriented if part is not None]
     sizes = np.array([np.ptp(np.reshape(shape.bounds, (2, 2)), axis=0) for _, shape in parts])
-    spots = _spots(sizes, window, np.array(list(map(_has_sentences, drawings))))
+    spots = _spots(sizes, window, np.array([not _cut(drawing) and _has_sentences(drawing) for drawing in drawings]))
     count = 1 + max(page for page, _, _ in spots)
     columns = int(np.ceil(np.sqrt(count)))  # nearly square, so that the map of the pages is large
     placed = []
@@ -86,8 +86,12 @@ def _oriented(drawing: Drawing, window: tuple[float, float]) -> tuple[float, sha
     return None
 
 
+def _cut(drawing: Drawing) -> bool:
+    return any(isinstance(item, Path) and item.layer == "cut" for item in drawing.items)
+
+
 def _has_sentences(drawing: Drawing) -> bool:
-    """Whether it is a slip with instructions."""
+    """Whether it has instructions; a slip is nothing else."""
     return any(isinstance(item, Text) and item.layer == "note" for item in drawing.items)
 
 
