@@ -70,11 +70,11 @@ def wraps(surface: Surface, layout: Layout, names: dict[int, str]) -> tuple[Wrap
 
 def _told_apart(found: list[Wrap]) -> tuple[Wrap, ...]:
     """Strips between the same two corners are named by a corner between them, too, or numbered."""
-    times, told = Counter(wrap.name for wrap in found), Counter[str]()
+    times, seen = Counter(wrap.name for wrap in found), Counter[str]()
     result = []
     for wrap in found:
-        told[wrap.name] += 1
-        by = f"by {wrap.stops[1].corner}" if len(wrap.stops) > 2 else f"no. {told[wrap.name]}"
+        seen[wrap.name] += 1
+        by = f"by {wrap.stops[1].corner}" if len(wrap.stops) > 2 else f"no. {seen[wrap.name]}"
         result.append(replace(wrap, name=f"{wrap.name} {by}") if times[wrap.name] > 1 else wrap)
     return tuple(result)
 
