@@ -23,7 +23,7 @@ def parts(of):
     return of.ground, of.foam, of.top.seats, of.top.spikes, of.worn.wear.anchors
 
 
-@pytest.fixture(params=SHELLS, ids="-".join)
+@pytest.fixture(scope="module", params=SHELLS, ids="-".join)
 def papers(request: pytest.FixtureRequest):
     """The shell, and by the index of a piece how its paper is flipped and what is on it."""
     of = shell(*request.param)

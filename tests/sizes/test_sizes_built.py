@@ -118,7 +118,8 @@ def test_a_cluster_without_scheduler_or_workers_is_one_clear_error(tmp_path):
 
 def test_the_command_builds_whole_packs_and_a_chart(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    Path("small.yaml").write_text(SMALL, encoding="utf-8")
+    few = SMALL.replace("plan: plates", "plan: gores, gores: 6")
+    Path("small.yaml").write_text(few, encoding="utf-8")
     Path("w.yaml").write_text("wearers:\n- {name: heron, years: 9}\n- {name: newt, years: 12}\n", encoding="utf-8")
     words = ["sizes", "small.yaml", "--for", "w.yaml", "--workers", "2"]
     first = CliRunner().invoke(main, words)
@@ -131,7 +132,7 @@ def test_the_command_builds_whole_packs_and_a_chart(tmp_path, monkeypatch):
         "heron",
         "newt",
     ]
-    of = preset_of(SMALL)
+    of = preset_of(few)
     alone = contents.build(grade.grade(grade.design(of), "newt", worn(years=12)))
     for path, data in alone.files.items():
         assert made[f"newt/{path}"] == data, path

@@ -98,6 +98,15 @@ def test_far_outside_the_survey_bodies_go_on_in_proportion():
     assert any(f.level == "caution" and "almost nobody with this stature" in f.text for f in found)
 
 
+@pytest.mark.parametrize(("aside", "group"), [(-2.0, "child"), (2.0, "adult")])
+def test_without_years_only_a_stature_no_woman_has_is_from_the_childrens_survey(aside, group):
+    """Three standard deviations below the mean; of the normal distribution 5 % lie below 1.645 of them."""
+    low, middle, _ = survey.ADULTS["female"]["stature"]
+    stature = middle - 3 * (middle - low) / 1.645 + aside
+    unknown, known = wearer.complete(Params(stature=stature)), wearer.complete(Params(stature=stature, group=group))
+    assert all(getattr(unknown, name) == getattr(known, name) for name in survey.MEASURES)
+
+
 @pytest.mark.parametrize(
     ("figures", "where", "says"),
     [
