@@ -59,6 +59,7 @@ def new(name: str, like: str | None, questions: bool | None) -> None:
 def check(preset: str, only_figures: bool, as_json: bool) -> None:
     """Compute PRESET and list what is wrong, faults first. Exit code 1 if there are faults. Writes no pack."""
     from shellgen import pipeline, record
+    from shellgen.canvas import rule
     from shellgen.cli import summary
     from shellgen.core import worker
     from shellgen.core.flow import Flow
@@ -70,17 +71,17 @@ def check(preset: str, only_figures: bool, as_json: bool) -> None:
     figures = resolved.resolved(content)
     rows = {field: value for field, value, _ in figures.rows}
     if only_figures:
-        with _located(path):
+        with _located(path, content):
             dome.asked(content, Flow())
-        terminal.print_json(rows) if as_json else click.echo(terminal.table(figures))
+        terminal.print_json(rows) if as_json else click.echo(summary.preset(figures, rule.of(content.print.paper)))
         return
-    with _progress(path) as progress, worker.started(pipeline.__name__) as other:
+    with _progress(path, content) as progress, worker.started(pipeline.__name__) as other:
         shell = pipeline.shell_of(content, Flow(progress, other))
     made = record.record(shell)
     if as_json:
         terminal.print_json({"figures": rows, "findings": plain(made.findings), "plan": plain(made.plan)})
     else:
-        click.echo(summary.checked(made, path))
+        click.echo(summary.checked(made, path, rule.of(content.print.paper)))
     _end_with(made.findings)
 
 
@@ -110,7 +111,7 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: boo
     path, content = _read(preset)
     folder = out or Path("out") / content.name
     pack.check_folder(folder)
-    with _progress(path) as progress, worker.started(contents.__name__) as other:
+    with _progress(path, content) as progress, worker.started(contents.__name__) as other:
         made = contents.build(
             content, flow=Flow(worker=other), progress=progress, exact_solids=step, accept_faults=accept_faults
         )
@@ -167,7 +168,7 @@ def share(preset: str, out: Path | None, with_measures: bool, accept_faults: boo
     path, content = _read(preset)
     target = out or Path("out") / f"{content.name}.zip"
     onefile.hold(target)
-    with _progress(path) as progress:
+    with _progress(path, content) as progress:
         files = share_.build(content, with_measures=with_measures, accept_faults=accept_faults, progress=progress)
     onefile.write(target, share_.zipped(files, str(content.name)))
     click.echo(f"{target} holds {len(files)} files. {share_.cover.licence(content.share)}")
@@ -212,11 +213,12 @@ def show(stage: str | None, preset: str | None, as_json: bool) -> None:
     stages.check(stage, preset)
     path, content = _read(preset or "")
     from shellgen import pipeline, record
+    from shellgen.canvas import rule
     from shellgen.cli import summary
     from shellgen.core.flow import Flow
     from shellgen.record.plain import plain
 
-    with _progress(path) as progress:
+    with _progress(path, content) as progress:
         figures = record.record(pipeline.shell_of(content, Flow(progress)))
     section = plain(getattr(figures, stage))
     if as_json:
@@ -226,7 +228,7 @@ def show(stage: str | None, preset: str | None, as_json: bool) -> None:
     elif stage == "plan":
         click.echo(summary.plan(figures))
     elif stage == "wear":
-        click.echo(summary.harness(figures))
+        click.echo(summary.harness(figures, rule.of(content.print.paper)))
     else:
         click.echo(terminal.table(terminal.record_table(stage, section)))
 
@@ -268,26 +270,28 @@ def _read(name: str) -> tuple[Path, Any]:
 
 
 @contextlib.contextmanager
-def _progress(path: Path) -> Iterator[Callable[[str], None]]:
+def _progress(path: Path, content: Any) -> Iterator[Callable[[str], None]]:
     """A line on stderr as each stage starts."""
     start = time.perf_counter()
-    with _located(path):
+    with _located(path, content):
         yield lambda stage: click.echo(f"{time.perf_counter() - start:6.1f} s  {stage}", err=True)
 
 
 @contextlib.contextmanager
-def _located(path: Path) -> Iterator[None]:
-    """Adds the file to a stage's error, and the line if the error names one field."""
+def _located(path: Path, content: Any) -> Iterator[None]:
+    """Adds the file to a stage's error, the line if the error names one field, and the units of the maker."""
     try:
         yield
-    except PresetError as error:
-        from shellgen import preset
-
-        raise preset.locate(error, path) from error
-    except FaultError:
-        raise
     except ShellgenError as error:
-        raise type(error)(f"{printable(str(path))}: {error}") from error
+        from shellgen import preset
+        from shellgen.canvas import rule
+
+        both = rule.of(content.print.paper).both
+        if isinstance(error, FaultError):
+            raise FaultError(str(error), tuple(map(both, error.faults))) from error
+        if isinstance(error, PresetError):
+            raise preset.locate(error.worded(both), path) from error
+        raise type(error)(f"{printable(str(path))}: {both(str(error))}") from error
 
 
 def _end_with(findings: Sequence[FindingEntry]) -> None:
