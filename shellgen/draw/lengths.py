@@ -46,7 +46,7 @@ def cut_sheets(
         items: list[Path | Text] = _heading(title, cuts, page, len(groups), rule)
         y = SHEET[1] - BORDER - 32.0
         for number, length in enumerate(group, 1 + per * (page - 1)):
-            items += _bar(number, length.pieces, length.left, sizes, scale, y)
+            items += _bar(number, length.pieces, length.left, sizes, scale, y, rule)
             y -= ROW
         result.append(Drawing(f"{name}-{page}" if page > 1 else name, *SHEET, tuple(items), title))
     return tuple(result)
@@ -73,7 +73,13 @@ def _heading(title: str, cuts: CutList, page: int, pages: int, rule: Rule) -> li
 
 
 def _bar(
-    number: int, pieces: Sequence[str], left: float, sizes: Mapping[str, float], scale: float, y: float
+    number: int,
+    pieces: Sequence[str],
+    left: float,
+    sizes: Mapping[str, float],
+    scale: float,
+    y: float,
+    rule: Rule,
 ) -> list[Path | Text]:
     items: list[Path | Text] = []
     x, all_named = BORDER, True
@@ -90,7 +96,7 @@ def _bar(
     items.append(Text(f"{number}", (BORDER - 2.0, y + 2.0), 3.5, anchor="end", layer="note"))
     names = "" if all_named else ", ".join(piece.removeprefix("spike-") for piece in pieces) + "; "
     across = SHEET[0] - 2 * BORDER
-    attempts = [(h, wrapped(f"{names}{left:.0f} mm left", across, h)) for h in SMALL]
+    attempts = [(h, wrapped(f"{names}{rule.mm(left)} left", across, h)) for h in SMALL]
     height, lines = next((of for of in attempts if len(of[1]) == 1), attempts[-1])
     items += [Text(line, (BORDER, y - 3.3 - 3.3 * k), height, layer="note") for k, line in enumerate(lines[:2])]
     return items
