@@ -89,8 +89,9 @@ def _bar(
         items.append(Path(box, "fill", closed=True, fill=FOAM))
         items.append(Path(box, "cut", closed=True, data={"piece": piece}))
         size = f"{sizes[piece]:.1f}"
-        named = _boxed([piece.removeprefix("spike-"), size], box)
-        items += named or _boxed([size], box)
+        texts = [rule.both(f"{size} mm"), size] if rule.inches else [size]
+        named = next(filter(None, (_boxed([piece.removeprefix("spike-"), text], box) for text in texts)), [])
+        items += named or next(filter(None, (_boxed([text], box) for text in texts)), [])
         all_named = all_named and bool(named)
         x += across
     items.append(Text(f"{number}", (BORDER - 2.0, y + 2.0), 3.5, anchor="end", layer="note"))

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.lettering import fit
 from shellgen.canvas.reading import stood
 from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.arrays import Floats
@@ -113,8 +114,9 @@ def _offcut(sheet: Sheet, size: Floats, scale: float, corner: Floats, rule: Rule
 def _head(sheet: Sheet, of: int, scale: float, rule: Rule) -> list[Text]:
     number = f"sheet {sheet.name.rsplit('-', 1)[-1]} of {of}"
     top = PAGE[1] - BORDER
+    what = rule.both(f"{number}: {sheet.stock}, {sheet.thickness:g} mm foam, textured side up")
     lines = (
-        (rule.both(f"{number}: {sheet.stock}, {sheet.thickness:g} mm foam, textured side up"), 5.0),
+        (what, fit(what, PAGE[0] - 2 * BORDER, most=5.0) or NAMES[-1]),
         (
             f"{count(len(sheet.placements), 'part')}, {sheet.utilisation:.0%} of the sheet, scale 1:{scale:g}. "
             "Cut in the order of the numbers. On each part, do marks and lines first and the outline last.",

@@ -35,8 +35,9 @@ def head(title: str, record: Record, rule: Rule, files: Iterable[str] = ()) -> s
     """Title, faults, the main figures, and links to the `files` to start with."""
     terms = ""
     for fact in facts(record, rule):
-        note = f" <small>{escape(fact.note)}</small>" if fact.note else ""
-        terms += f"<div><dt>{escape(fact.name)}</dt><dd>{escape(fact.text)}{note}</dd></div>"
+        text, _, other = fact.text.removesuffix(")").partition(" (")  # other units in a line of their own
+        notes = "".join(f" <small>{escape(note)}</small>" for note in (other, fact.note) if note)
+        terms += f"<div><dt>{escape(fact.name)}</dt><dd>{escape(text)}{notes}</dd></div>"
     known = sorted(files)
     links = "".join(
         f'<a href="{escape(file)}">{words}</a>'
