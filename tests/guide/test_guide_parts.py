@@ -8,7 +8,7 @@ import yaml
 
 from shellgen.canvas import rule
 from shellgen.draw import notes
-from shellgen.guide import kit, signs
+from shellgen.guide import signs
 from shellgen.guide.steps import edging, form
 
 
