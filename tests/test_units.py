@@ -38,7 +38,7 @@ spikes: [{plates: vertebral, height: 50, base_diameter: 50}]
 """
 METRIC = re.compile(r"\d (?:[ck]?m[23²³]?|mm[2²]?|k?g|mL|°C)(?![\w/²³])")
 OTHER = re.compile(r"\d (?:in²|in³|ft²|ft|oz|fl oz|lb|°F)(?!\w)|\d in\)")
-BESIDE = re.compile(r"[ ),(]*(?:under )?[\d ./x×toand]+ (?:in[²³]?|ft²?|oz|fl oz|lb|°F)(?!\w)")
+BESIDE = re.compile(r"(?: \(| |, )(?:under )?\d[\d ./x×toand]* (?:in[²³]?|ft²?|oz|fl oz|lb|°F)(?!\w)")
 """What follows a metric quantity."""
 PLAIN = (
     r"100 mm(?: both ways|(?= long\.))",  # the square and the rules on every page, next to a bar of 4 in
@@ -65,12 +65,12 @@ def words(drawing):
     return " ".join(item.text for item in drawing.items if isinstance(item, Text))
 
 
-def markup(text, *, computed: bool = False):
-    """The text between tags. computed : with the column that shows how an amount to buy is computed"""
-    cells = "" if computed else r'|<td[^>]*data-name="how computed"[^>]*>.*?</td>'
-    return " ".join(
-        unescape(re.sub(rf"<style.*?</style>|<script.*?</script>{cells}|<[^>]+>", " ", text, flags=re.S)).split()
+def markup(text):
+    """The text between tags, without how an amount to buy is computed: that stays metric, as its rates are."""
+    text = re.sub(
+        r"<style.*?</style>|<script.*?</script>|<[^>]* data-name=\"how computed\".*?</t.>", " ", text, flags=re.S
     )
+    return " ".join(unescape(re.sub("<[^>]+>", " ", text)).split())
 
 
 @cache
@@ -129,6 +129,7 @@ def test_on_a4_nobody_reads_inches():
         ("100 x 254 mm", "100 x 254 mm (3 15/16 x 10 in)"),
         ("from 5.0 to 4.8 mm (rms)", "from 5.0 to 4.8 mm (0.197 to 0.189 in) (rms)"),
         ("10 mm foam", "10 mm (3/8 in) foam"),
+        ("floor mat (600 x 600 mm)", "floor mat (600 x 600 mm, 23 5/8 x 23 5/8 in)"),
         ("2 cm", "2 cm (13/16 in)"),
         ("929 cm2", "929 cm2 (144 in²)"),
         ("1 m² at 100 °C", "1 m² (10.8 ft²) at 100 °C (212 °F)"),

@@ -115,7 +115,7 @@ _RAISED = str.maketrans("23", "²³")
 _NUMBER = r"\d+(?:\.\d+)?"
 _QUANTITY = re.compile(
     rf"(?P<key>\b[a-z_]+: )?(?<![\w.,])(?P<numbers>{_NUMBER}(?: (?:x|×|to|or|and) {_NUMBER})*) "
-    r"(?P<unit>[ck]?m[23²³]?|mm[2²]?|k?g|mL|°C)(?![\w/²³]| \([^()]*(?:in|ft|oz|lb|in[²³]|ft²|°F)\))"
+    r"(?P<unit>[ck]?m[23²³]?|mm[2²]?|k?g|mL|°C)(?![\w/²³]|(?: \(|, )[^(),]*(?:in|ft|oz|lb|in[²³]|ft²|°F)\))"
 )
 """Numbers with a unit, such as "5 mm", "5 to 7.5 kg" or "560 × 460 mm", that stand alone: not "g/m2"."""
 
@@ -129,4 +129,5 @@ def _added(found: re.Match[str]) -> str:
     digits = max(len(number.partition(".")[2]) for number in numbers)
     texts, other = written([size * float(number) for number in numbers], digits)
     turned = iter(texts)
-    return f"{found[0]} ({re.sub(_NUMBER, lambda _: next(turned), found['numbers'])} {other})"
+    said = f"{re.sub(_NUMBER, lambda _: next(turned), found['numbers'])} {other}"
+    return f"{found[0]}, {said}" if found.string[found.end() :].startswith(")") else f"{found[0]} ({said})"

@@ -18,7 +18,7 @@ from shellgen.workshop.stock import CutList
 
 SHEET = (210.0, 297.0)  # ISO 216 A4
 BORDER = 12.0
-BAR, ROW = 7.0, 15.0
+BAR, INCH_BAR, ROW = 7.0, 8.2, 15.0
 SMALL = (2.5, 1.8)  # ISO 3098
 FOAM = (236, 240, 241)
 AWAY = np.array([8.0, 11.0, 15.0, 20.0])
@@ -82,16 +82,16 @@ def _bar(
     rule: Rule,
 ) -> list[Path | Text]:
     items: list[Path | Text] = []
-    x, all_named = BORDER, True
+    x, high, all_named = BORDER, INCH_BAR if rule.inches else BAR, True
     for piece in pieces:
         across = scale * sizes[piece]
-        box = np.array([(x, y), (x + across, y), (x + across, y + BAR), (x, y + BAR)])
+        box = np.array([(x, y), (x + across, y), (x + across, y + high), (x, y + high)])
         items.append(Path(box, "fill", closed=True, fill=FOAM))
         items.append(Path(box, "cut", closed=True, data={"piece": piece}))
         size = f"{sizes[piece]:.1f}"
-        texts = [rule.both(f"{size} mm"), size] if rule.inches else [size]
-        named = next(filter(None, (_boxed([piece.removeprefix("spike-"), text], box) for text in texts)), [])
-        items += named or next(filter(None, (_boxed([text], box) for text in texts)), [])
+        lines = [size, inch(sizes[piece])] if rule.inches else [size]
+        named = _boxed([piece.removeprefix("spike-"), *lines], box)
+        items += named or _boxed(lines, box) or _boxed([size], box)
         all_named = all_named and bool(named)
         x += across
     items.append(Text(f"{number}", (BORDER - 2.0, y + 2.0), 3.5, anchor="end", layer="note"))
