@@ -44,7 +44,7 @@ def cut_sheets(
     result = []
     for page, group in enumerate(groups, 1):
         items: list[Path | Text] = _heading(title, cuts, page, len(groups), rule)
-        y = SHEET[1] - BORDER - 32.0
+        y = SHEET[1] - BORDER - 32.0 - (INCH_BAR - BAR if rule.inches else 0.0)
         for number, length in enumerate(group, 1 + per * (page - 1)):
             items += _bar(number, length.pieces, length.left, sizes, scale, y, rule)
             y -= ROW
