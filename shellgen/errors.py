@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import Any
 
@@ -33,6 +34,11 @@ class PresetError(ShellgenError):
         place = f"{shown}:{line}: " if file and line else f"{shown}: " if file else ""
         field = f"{where}: " if where else ""
         super().__init__(f"{place}{field}{' '.join(filter(None, (problem, remedy, hint)))}")
+
+    def worded(self, said: Callable[[str], str]) -> PresetError:
+        """The same error, each sentence as `said` words it."""
+        words = said(self.problem), said(self.remedy)
+        return PresetError(self.where, *words, file=self.file, line=self.line, hint=said(self.hint))
 
     def __reduce__(self) -> tuple[Any, ...]:
         """Pickled whole, so that an error raised in the worker process keeps all its parts."""

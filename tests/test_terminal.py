@@ -17,7 +17,7 @@ from click.testing import CliRunner
 
 from shellgen.cli import main
 from shellgen.core import worker
-from shellgen.preset import starter
+from shellgen.fields import presetfiles
 
 ROOT = Path(__file__).parent.parent
 
@@ -97,5 +97,5 @@ def test_an_error_that_is_not_the_outputs_is_no_mistake_of_theirs(monkeypatch: p
     def fail(*_: object) -> None:
         raise OSError(errno.EIO, "a disk")
 
-    monkeypatch.setattr(starter, "presets", fail)
+    monkeypatch.setattr(presetfiles, "presets", fail)
     assert isinstance(CliRunner().invoke(main, ["list", "presets"]).exception, OSError)

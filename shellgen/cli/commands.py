@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import contextlib
 import sys
-import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 import shellgen
-from shellgen.cli import terminal
-from shellgen.errors import FaultError, PresetError, ShellgenError, printable
+from shellgen.cli import reading, terminal
 
 if TYPE_CHECKING:
     from shellgen.record.findings import FindingEntry
@@ -58,7 +55,9 @@ def new(name: str, like: str | None, questions: bool | None) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def check(preset: str, only_figures: bool, as_json: bool) -> None:
     """Compute PRESET and list what is wrong, faults first. Exit code 1 if there are faults. Writes no pack."""
+    path, content = reading.read(preset)
     from shellgen import pipeline, record
+    from shellgen.canvas import rule
     from shellgen.cli import summary
     from shellgen.core import worker
     from shellgen.core.flow import Flow
@@ -66,21 +65,20 @@ def check(preset: str, only_figures: bool, as_json: bool) -> None:
     from shellgen.preset import resolved
     from shellgen.record.plain import plain
 
-    path, content = _read(preset)
     figures = resolved.resolved(content)
     rows = {field: value for field, value, _ in figures.rows}
     if only_figures:
-        with _located(path):
+        with reading.located(path, content):
             dome.asked(content, Flow())
-        terminal.print_json(rows) if as_json else click.echo(terminal.table(figures))
+        terminal.print_json(rows) if as_json else click.echo(summary.preset(figures, rule.of(content.print.paper)))
         return
-    with _progress(path) as progress, worker.started(pipeline.__name__) as other:
+    with reading.progress(path, content) as progress, worker.started(pipeline.__name__) as other:
         shell = pipeline.shell_of(content, Flow(progress, other))
     made = record.record(shell)
     if as_json:
         terminal.print_json({"figures": rows, "findings": plain(made.findings), "plan": plain(made.plan)})
     else:
-        click.echo(summary.checked(made, path))
+        click.echo(summary.checked(made, path, rule.of(content.print.paper)))
     _end_with(made.findings)
 
 
@@ -99,6 +97,7 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: boo
 
     Exit code 1 if the checks find faults. If somebody could get hurt, no pack is written.
     """
+    path, content = reading.read(preset)
     from shellgen import pack
     from shellgen.canvas import rule
     from shellgen.cli import summary
@@ -107,10 +106,9 @@ def build(preset: str, out: Path | None, as_json: bool, timings: bool, step: boo
     from shellgen.pack import contents
     from shellgen.record.plain import plain
 
-    path, content = _read(preset)
     folder = out or Path("out") / content.name
     pack.check_folder(folder)
-    with _progress(path) as progress, worker.started(contents.__name__) as other:
+    with reading.progress(path, content) as progress, worker.started(contents.__name__) as other:
         made = contents.build(
             content, flow=Flow(worker=other), progress=progress, exact_solids=step, accept_faults=accept_faults
         )
@@ -142,10 +140,13 @@ def sizes(
     If it was stopped, the same command continues. Exit code 1 if a size fails or has faults. If somebody could get
     hurt, a size gets no pack.
     """
+    from shellgen.fields import yamltree
+
+    yamltree.content(wearers)
+    _, content = reading.read(preset)
     from shellgen.cli import sizes
     from shellgen.sizes import wearers as wearers_
 
-    _, content = _read(preset)
     folder = out or Path("out") / f"{content.name}-sizes"
     run = partial(sizes.run, workers=workers, cluster=cluster, accept_faults=accept_faults)
     made = run(content, wearers_.read(wearers), folder, say=partial(click.echo, err=True))
@@ -161,13 +162,13 @@ def sizes(
 @FAULTY
 def share(preset: str, out: Path | None, with_measures: bool, accept_faults: bool) -> None:
     """Write PRESET as one zip to share, if it has no faults: the whole pack on A4 and Letter, nobody's measures."""
+    path, content = reading.read(preset)
     from shellgen import share as share_
     from shellgen.core import onefile
 
-    path, content = _read(preset)
     target = out or Path("out") / f"{content.name}.zip"
     onefile.hold(target)
-    with _progress(path) as progress:
+    with reading.progress(path, content) as progress:
         files = share_.build(content, with_measures=with_measures, accept_faults=accept_faults, progress=progress)
     onefile.write(target, share_.zipped(files, str(content.name)))
     click.echo(f"{target} holds {len(files)} files. {share_.cover.licence(content.share)}")
@@ -179,19 +180,16 @@ def share(preset: str, out: Path | None, with_measures: bool, accept_faults: boo
 @click.option("--open", "show_page", is_flag=True, help="Open the page in your browser.")
 def live(preset: str, port: int, show_page: bool) -> None:
     """Show PRESET in the browser and update it after every save. On this computer only. Ctrl-C ends it."""
+    path = reading.there(preset)  # mistakes in it can be corrected during the preview
     import webbrowser
 
-    from shellgen.fields import yamltree
     from shellgen.live import server
-    from shellgen.preset import starter
 
     def ready(address: str) -> None:
         click.echo(f"Following {path} at {address}\nPress Ctrl-C to end.")
         if show_page:
             webbrowser.open(address)
 
-    path = starter.find(preset)
-    yamltree.content(path)  # it may have mistakes, which can be corrected during the preview, but it must be a file
     server.serve(path, port, ready=ready)
 
 
@@ -210,13 +208,14 @@ def show(stage: str | None, preset: str | None, as_json: bool) -> None:
         lists.show("stages", ())
         return
     stages.check(stage, preset)
-    path, content = _read(preset or "")
+    path, content = reading.read(preset or "")
     from shellgen import pipeline, record
+    from shellgen.canvas import rule
     from shellgen.cli import summary
     from shellgen.core.flow import Flow
     from shellgen.record.plain import plain
 
-    with _progress(path) as progress:
+    with reading.progress(path, content) as progress:
         figures = record.record(pipeline.shell_of(content, Flow(progress)))
     section = plain(getattr(figures, stage))
     if as_json:
@@ -226,7 +225,7 @@ def show(stage: str | None, preset: str | None, as_json: bool) -> None:
     elif stage == "plan":
         click.echo(summary.plan(figures))
     elif stage == "wear":
-        click.echo(summary.harness(figures))
+        click.echo(summary.harness(figures, rule.of(content.print.paper)))
     else:
         click.echo(terminal.table(terminal.record_table(stage, section)))
 
@@ -257,37 +256,6 @@ def doctor() -> None:
     click.echo("\n".join(line for check in checks for line in check.lines()))
     if any(check.needed and not check.good for check in checks):
         raise terminal.Mistake("something that shellgen needs is missing; see above")
-
-
-def _read(name: str) -> tuple[Path, Any]:
-    from shellgen import preset
-    from shellgen.preset import starter
-
-    path = starter.find(name)
-    return path, preset.read(path)
-
-
-@contextlib.contextmanager
-def _progress(path: Path) -> Iterator[Callable[[str], None]]:
-    """A line on stderr as each stage starts."""
-    start = time.perf_counter()
-    with _located(path):
-        yield lambda stage: click.echo(f"{time.perf_counter() - start:6.1f} s  {stage}", err=True)
-
-
-@contextlib.contextmanager
-def _located(path: Path) -> Iterator[None]:
-    """Adds the file to a stage's error, and the line if the error names one field."""
-    try:
-        yield
-    except PresetError as error:
-        from shellgen import preset
-
-        raise preset.locate(error, path) from error
-    except FaultError:
-        raise
-    except ShellgenError as error:
-        raise type(error)(f"{printable(str(path))}: {error}") from error
 
 
 def _end_with(findings: Sequence[FindingEntry]) -> None:

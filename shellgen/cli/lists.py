@@ -105,9 +105,9 @@ def _entry(field: str, default: str, allowed: str, doc: str) -> Iterator[str]:
 
 
 def _presets() -> None:
-    from shellgen.preset import starter
+    from shellgen.fields import presetfiles
 
-    for path in starter.presets():
+    for path in presetfiles.presets():
         click.echo(str(path))
 
 

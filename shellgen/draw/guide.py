@@ -8,6 +8,7 @@ import numpy as np
 from scipy.spatial.distance import cdist
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
@@ -32,11 +33,14 @@ ROW = 0.15
 """Strokes whose starts differ by less, as a share of the way from crown to rim, may change places."""
 
 
-def guides(shell_name: str, ground: Ground, foam: Foam, seats: Seats, scores: Scores) -> tuple[Drawing, ...]:
+def guides(
+    shell_name: str, ground: Ground, foam: Foam, seats: Seats, scores: Scores, *, rule: Rule = METRIC
+) -> tuple[Drawing, ...]:
     """One full-size Drawing per piece, with numbered strokes and instructions."""
     rings = _rings(ground.mesh, foam, scores)
     return tuple(
-        _guide(shell_name, ground, foam, seats, scores, index, rings[index]) for index in range(len(foam.cut.pieces))
+        _guide(shell_name, ground, foam, seats, scores, index, rings[index], rule)
+        for index in range(len(foam.cut.pieces))
     )
 
 
@@ -48,6 +52,7 @@ def _guide(
     scores: Scores,
     index: int,
     rings: list[tuple[str, Floats]],
+    rule: Rule,
 ) -> Drawing:
     piece = foam.cut.pieces[index]
     low, across, up = sheet_of(foam.pattern, index)
@@ -66,7 +71,7 @@ def _guide(
     )
     items: tuple[Path | Text, ...] = (Path(edge, "guide", closed=True), *around, *seat_lines, *strokes, *arrows, *words)
     drawing = Drawing(f"{piece.name}-score", across, up, items, f"{shell_name} {piece.name} score")
-    return notes.with_notes(drawing, _instructions(scores, bool(strokes)))
+    return notes.with_notes(drawing, tuple(map(rule.both, _instructions(scores, bool(strokes)))))
 
 
 @remembered

@@ -7,6 +7,7 @@ import numpy as np
 from shellgen.canvas import Path, Text
 from shellgen.canvas.lettering import width
 from shellgen.canvas.reading import upright
+from shellgen.canvas.rule import Rule
 from shellgen.core.arrays import Floats
 from shellgen.draw.flip import Flip, both
 from shellgen.draw.placing import Room, texts
@@ -19,7 +20,7 @@ SIDES = {"L": "left half", "R": "right half", "C": "centre piece"}
 Items = list[Text | Path]
 
 
-def title(mesh: ShellMesh, foam: Foam, index: int, low: Floats, room: Room, flip: Flip | None) -> Items:
+def title(mesh: ShellMesh, foam: Foam, index: int, low: Floats, room: Room, flip: Flip | None, rule: Rule) -> Items:
     """Name, half, number to cut, the side that is up and the direction of the crown."""
     piece, flat = foam.cut.pieces[index], foam.pattern.flats[index].flat
     centre = flat.mean(axis=0) - low
@@ -32,10 +33,7 @@ def title(mesh: ShellMesh, foam: Foam, index: int, low: Floats, room: Room, flip
     fine = room.spots(centre, step=2.0) if len(spots) < 300 else spots
     words: tuple[Text, ...] = ()
     for lines, heights in (
-        (
-            [name, what, f"textured side up, {foam.thickness:g} mm foam"],
-            (7.0, 5.0, 3.5),
-        ),
+        *(([name, what, *lines], (7.0, 5.0, 3.5)) for lines in _side_up(foam.thickness, rule)),
         ([name, what], (5.0, 3.5, 2.5)),
         ([name, "textured", "side up"], (3.5, 2.5)),
         ([name], TITLE_HEIGHTS),
@@ -43,6 +41,12 @@ def title(mesh: ShellMesh, foam: Foam, index: int, low: Floats, room: Room, flip
         words = words or room.place(lines, heights, fine)
     arrow = _crown_arrow(mesh, piece, flat)
     return [*words, *_arrow(arrow, "head" if _holds_crown(mesh, piece) else "crown", centre, room)]
+
+
+def _side_up(thickness: float, rule: Rule) -> list[list[str]]:
+    """The side that is up, and the foam: with inches if they have room."""
+    up, foam = "textured side up", f"{thickness:g} mm foam"
+    return [*([[f"{up},", rule.both(foam)]] if rule.inches else []), [f"{up}, {foam}"]]
 
 
 def _arrow(direction: Floats, word: str, near: Floats, room: Room) -> Items:

@@ -18,7 +18,7 @@ from shellgen.workshop.stock import CutList
 
 SHEET = (210.0, 297.0)  # ISO 216 A4
 BORDER = 12.0
-BAR, ROW = 7.0, 15.0
+BAR, INCH_BAR, ROW = 7.0, 8.2, 15.0
 SMALL = (2.5, 1.8)  # ISO 3098
 FOAM = (236, 240, 241)
 AWAY = np.array([8.0, 11.0, 15.0, 20.0])
@@ -44,9 +44,9 @@ def cut_sheets(
     result = []
     for page, group in enumerate(groups, 1):
         items: list[Path | Text] = _heading(title, cuts, page, len(groups), rule)
-        y = SHEET[1] - BORDER - 32.0
+        y = SHEET[1] - BORDER - 32.0 - (INCH_BAR - BAR if rule.inches else 0.0)
         for number, length in enumerate(group, 1 + per * (page - 1)):
-            items += _bar(number, length.pieces, length.left, sizes, scale, y)
+            items += _bar(number, length.pieces, length.left, sizes, scale, y, rule)
             y -= ROW
         result.append(Drawing(f"{name}-{page}" if page > 1 else name, *SHEET, tuple(items), title))
     return tuple(result)
@@ -73,24 +73,31 @@ def _heading(title: str, cuts: CutList, page: int, pages: int, rule: Rule) -> li
 
 
 def _bar(
-    number: int, pieces: Sequence[str], left: float, sizes: Mapping[str, float], scale: float, y: float
+    number: int,
+    pieces: Sequence[str],
+    left: float,
+    sizes: Mapping[str, float],
+    scale: float,
+    y: float,
+    rule: Rule,
 ) -> list[Path | Text]:
     items: list[Path | Text] = []
-    x, all_named = BORDER, True
+    x, high, all_named = BORDER, INCH_BAR if rule.inches else BAR, True
     for piece in pieces:
         across = scale * sizes[piece]
-        box = np.array([(x, y), (x + across, y), (x + across, y + BAR), (x, y + BAR)])
+        box = np.array([(x, y), (x + across, y), (x + across, y + high), (x, y + high)])
         items.append(Path(box, "fill", closed=True, fill=FOAM))
         items.append(Path(box, "cut", closed=True, data={"piece": piece}))
         size = f"{sizes[piece]:.1f}"
-        named = _boxed([piece.removeprefix("spike-"), size], box)
-        items += named or _boxed([size], box)
+        lines = [size, inch(sizes[piece])] if rule.inches else [size]
+        named = _boxed([piece.removeprefix("spike-"), *lines], box)
+        items += named or _boxed(lines, box) or _boxed([size], box)
         all_named = all_named and bool(named)
         x += across
     items.append(Text(f"{number}", (BORDER - 2.0, y + 2.0), 3.5, anchor="end", layer="note"))
     names = "" if all_named else ", ".join(piece.removeprefix("spike-") for piece in pieces) + "; "
     across = SHEET[0] - 2 * BORDER
-    attempts = [(h, wrapped(f"{names}{left:.0f} mm left", across, h)) for h in SMALL]
+    attempts = [(h, wrapped(f"{names}{rule.mm(left)} left", across, h)) for h in SMALL]
     height, lines = next((of for of in attempts if len(of[1]) == 1), attempts[-1])
     items += [Text(line, (BORDER, y - 3.3 - 3.3 * k), height, layer="note") for k, line in enumerate(lines[:2])]
     return items

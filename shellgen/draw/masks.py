@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
@@ -22,14 +23,14 @@ TAB = 8.0
 """Width of a hood's glue tab, mm (chosen)."""
 
 
-def mask_sheets(masks: Sequence[Mask]) -> tuple[Drawing, ...]:
+def mask_sheets(masks: Sequence[Mask], *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
     """One Drawing per mask, true size, seen from outside; one for both of two that are mirror images."""
     flipped = {(mask.kind, mask.flips) for mask in masks}
-    return tuple(_sheet(mask, flipped=(mask.kind, mask.name) in flipped) for mask in masks if not mask.flips)
+    return tuple(_sheet(mask, flipped=(mask.kind, mask.name) in flipped, rule=rule) for mask in masks if not mask.flips)
 
 
 @remembered
-def _sheet(mask: Mask, *, flipped: bool) -> Drawing:
+def _sheet(mask: Mask, *, flipped: bool, rule: Rule) -> Drawing:
     outline = _with_tab(mask.outline) if mask.kind == "hood" else mask.outline
     low = outline.min(axis=0) - MARGIN
     size = outline.max(axis=0) + MARGIN - low
@@ -42,7 +43,7 @@ def _sheet(mask: Mask, *, flipped: bool) -> Drawing:
     middle = shapely.Polygon(outline - low).representative_point().coords[0]
     spots = room.spots(np.array(middle), step=3.0)
     words: list[Text] = []
-    for lines in _words(mask, name, flipped=flipped):
+    for lines in _words(mask, name, flipped=flipped, rule=rule):
         words = words or list(room.place(lines, HEIGHTS, spots)) or list(room.place(lines, HEIGHTS, spots, np.pi / 2))
         words = (
             words or [t for a in (np.pi / 4, -np.pi / 4) for t in room.place(lines, HEIGHTS, spots, a)][: len(lines)]
@@ -50,11 +51,11 @@ def _sheet(mask: Mask, *, flipped: bool) -> Drawing:
     return Drawing(name, float(size[0]), float(size[1]), (*cuts, *slits, *fold, *words), name)
 
 
-def _words(mask: Mask, name: str, *, flipped: bool) -> list[list[str]]:
+def _words(mask: Mask, name: str, *, flipped: bool, rule: Rule) -> list[list[str]]:
     """The words on a mask, from the full text to the shortest."""
     count = f"make {len(mask.serves)}" if mask.kind in ("hood", "collar") and len(mask.serves) > 1 else ""
     count = "make 2, flip one" if flipped else count
-    slits = f"slits overlap {mask.overlap:.1f} mm" if mask.slits and mask.overlap >= 0.05 else ""
+    slits = rule.both(f"slits overlap {mask.overlap:.1f} mm") if mask.slits and mask.overlap >= 0.05 else ""
     full, own = [text for text in (name, count, slits) if text], name.removeprefix(f"{mask.kind} ")
     return [full, [name, count], [mask.kind, *own.split(" ")], [own], [own.split("-")[-1]]]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from shellgen.canvas import Drawing, Path, Text
-from shellgen.canvas.rule import METRIC, Rule, inch
+from shellgen.canvas.rule import METRIC, Rule
 from shellgen.draw import notes
 from shellgen.draw.placing import texts
 from shellgen.draw.strips import headed, slip
@@ -46,18 +46,14 @@ def _sheet(patch: AnchorPatch, left: Anchor, right: Anchor, rule: Rule) -> Drawi
 def instructions(patch: AnchorPatch, left: Anchor, right: Anchor, rule: Rule) -> tuple[str, ...]:
     """What to cut, and where and in which direction it is glued, in words."""
     where = f"inside {left.plate}" if left.plate == right.plate else f"inside {left.plate} and {right.plate}"
+    size = rule.both(f"{patch.length:g} x {patch.width:g} mm")
     return (
-        f"{left.name}, {right.name}: cut 2 of strong cloth, {_size(patch, rule)}, one for each half.",
+        f"{left.name}, {right.name}: cut 2 of strong cloth, {size}, one for each half.",
         f"Glue them {where}. Measure {rule.mm(left.along)} along the inner rim from the middle of the {left.edge} edge "
         f"to each side, and from there {rule.mm(left.up)} straight in to the middle of the patch.",
         arrow_direction(left),
         f"Tab: {rule.mm(patch.tab[0], None)} of the strap. Designed for {left.pull_n:.0f} N; {_standing(left)}.",
     )
-
-
-def _size(patch: AnchorPatch, rule: Rule) -> str:
-    size = f"{patch.length:g} x {patch.width:g} mm"
-    return f"{size} ({inch(patch.length)} x {inch(patch.width)})" if rule.inches else size
 
 
 def _standing(anchor: Anchor) -> str:

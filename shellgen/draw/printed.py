@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from shellgen.canvas import Drawing, Text
+from shellgen.canvas.rule import METRIC, Rule
 from shellgen.draw.flip import flip_of
 from shellgen.draw.template import template
 from shellgen.model import Spike
@@ -20,12 +21,14 @@ def on_paper(
     spikes: tuple[Spike, ...],
     anchors: tuple[Anchor, ...],
     whole: tuple[Drawing, ...],
+    *,
+    rule: Rule = METRIC,
 ) -> tuple[Drawing, ...]:
     """The templates for a printer: of what mirrors, one half or one of a pair, if its name and both numbers of every
     mark have room there; the others as in `whole`."""
     pieces, of = foam.cut.pieces, (ground, foam, seats, spikes, anchors)
     flips = {index: flip for index in range(len(pieces)) if (flip := flip_of(*of, index))}
-    papers = {index: template(shell_name, *of, index, flip) for index, flip in flips.items()}
+    papers = {index: template(shell_name, *of, index, flip, rule=rule) for index, flip in flips.items()}
     papers = {index: paper for index, paper in papers.items() if _complete(paper)}
     served = {pieces[index].mirror for index in papers}
     return tuple(

@@ -9,7 +9,9 @@ import numpy as np
 import shapely
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.lettering import fit
 from shellgen.canvas.reading import stood
+from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.arrays import Floats
 from shellgen.draw.placing import Room
 from shellgen.model.said import count
@@ -23,7 +25,7 @@ FOAM = (236, 240, 241)
 FINE = 0.2  # mm on the page: finer detail of an outline is not drawn
 
 
-def machine(sheet: Sheet, templates: Mapping[str, Drawing], *, kerf: float) -> Drawing:
+def machine(sheet: Sheet, templates: Mapping[str, Drawing], *, kerf: float, rule: Rule = METRIC) -> Drawing:
     """One full-size sheet for a plotter, laser or router: lines and lettering first, then the outlines in order.
 
     templates : the printed drawing of each part by its name; a part without one has only its outline
@@ -39,7 +41,7 @@ def machine(sheet: Sheet, templates: Mapping[str, Drawing], *, kerf: float) -> D
             data = {"piece": name, "order": str(number)}
             cuts.append(Path(placement.moved(path), "cut", closed=True, data=data))
     title = f"{sheet.name}: {sheet.stock}, {sheet.thickness:g} mm foam, cutter path for a kerf of {kerf:g} mm"
-    return Drawing(sheet.name, sheet.stock.length, sheet.stock.width, (*inner, *cuts), title)
+    return Drawing(sheet.name, sheet.stock.length, sheet.stock.width, (*inner, *cuts), rule.both(title))
 
 
 def _carried(template: Drawing, placement: Placement) -> list[Path | Text]:
@@ -56,7 +58,7 @@ def _carried(template: Drawing, placement: Placement) -> list[Path | Text]:
     return moved
 
 
-def picture(sheet: Sheet, *, of: int) -> Drawing:
+def picture(sheet: Sheet, *, of: int, rule: Rule = METRIC) -> Drawing:
     """One sheet on an A4 page, its parts numbered in the order in which they are cut; `of` sheets in all."""
     room = np.array(PAGE) - 2 * BORDER - [0.0, HEAD]
     size = np.array([sheet.stock.length, sheet.stock.width])
@@ -71,8 +73,10 @@ def picture(sheet: Sheet, *, of: int) -> Drawing:
         data = {"piece": placement.part.name, "order": str(number)}
         items += [Path(points, "fill", closed=True, fill=FOAM), Path(points, "cut", closed=True, data=data)]
         items += _named(number, placement.part, points)
-    items += _offcut(sheet, size, scale, corner)
-    return Drawing(f"{sheet.name}-order", *PAGE, (*items, *_head(sheet, of, scale)), f"{sheet.name}: cutting order")
+    items += _offcut(sheet, size, scale, corner, rule)
+    return Drawing(
+        f"{sheet.name}-order", *PAGE, (*items, *_head(sheet, of, scale, rule)), f"{sheet.name}: cutting order"
+    )
 
 
 def _simple(points: Floats) -> Floats:
@@ -95,23 +99,24 @@ def _named(number: int, part: FlatPart, points: Floats) -> list[Text]:
     return words + list(room.place([part.name], NAMES, room.spots(below, step=1.0, most=600)))
 
 
-def _offcut(sheet: Sheet, size: Floats, scale: float, corner: Floats) -> list[Text]:
+def _offcut(sheet: Sheet, size: Floats, scale: float, corner: Floats, rule: Rule) -> list[Text]:
     """The size of the unused part of the sheet, written on it."""
     left = size[0] - sheet.used
     room = Room(_box(np.array([sheet.used, 0.0]), size) / scale + corner, []) if left > 1 else None
     if room is None:
         return []
     centre = np.array([sheet.used + left / 2, size[1] / 2]) / scale + corner
-    lines = ["unused", f"{left:.0f} x {size[1]:.0f} mm"]
+    lines = ["unused", rule.both(f"{left:.0f} x {size[1]:.0f} mm")]
     across = room.place(lines, NAMES, np.array([centre]))
     return list(across or room.place([" ".join(lines)], NAMES, np.array([centre]), np.pi / 2))
 
 
-def _head(sheet: Sheet, of: int, scale: float) -> list[Text]:
+def _head(sheet: Sheet, of: int, scale: float, rule: Rule) -> list[Text]:
     number = f"sheet {sheet.name.rsplit('-', 1)[-1]} of {of}"
     top = PAGE[1] - BORDER
+    what = rule.both(f"{number}: {sheet.stock}, {sheet.thickness:g} mm foam, textured side up")
     lines = (
-        (f"{number}: {sheet.stock}, {sheet.thickness:g} mm foam, textured side up", 5.0),
+        (what, fit(what, PAGE[0] - 2 * BORDER, most=5.0) or NAMES[-1]),
         (
             f"{count(len(sheet.placements), 'part')}, {sheet.utilisation:.0%} of the sheet, scale 1:{scale:g}. "
             "Cut in the order of the numbers. On each part, do marks and lines first and the outline last.",
@@ -130,6 +135,6 @@ def _head(sheet: Sheet, of: int, scale: float) -> list[Text]:
     ]
 
 
-def pictures(nest: Nest) -> Sequence[Drawing]:
+def pictures(nest: Nest, *, rule: Rule = METRIC) -> Sequence[Drawing]:
     """The picture of every sheet."""
-    return [picture(sheet, of=len(nest.sheets)) for sheet in nest.sheets]
+    return [picture(sheet, of=len(nest.sheets), rule=rule) for sheet in nest.sheets]

@@ -159,7 +159,7 @@ def core_sectors(cores: Mapping[str, Core], spikes: Sequence[Spike], *, rule: Ru
         lines = [
             f"core-{name}: cut {count} from {rule.mm(core.thickness, None)} foam, roll it, "
             "glue edge to edge on the turning line",
-            f"{rule.mm(core.height)} high, saves {core.volume / 1000:.0f} cm3 of clay",
+            f"{rule.mm(core.height)} high, saves " + rule.both(f"{core.volume / 1000:.0f} cm3") + " of clay",
         ]
         result.append(headed(Drawing(f"core-{name}", float(size[0]), float(size[1]), items, f"core {name}"), lines))
     return tuple(result)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.arrays import Floats
 from shellgen.draw.flip import Flip, both
 from shellgen.draw.heading import title
@@ -56,10 +57,13 @@ def templates(
     seats: Seats,
     spikes: tuple[Spike, ...],
     anchors: tuple[Anchor, ...],
+    *,
+    rule: Rule = METRIC,
 ) -> tuple[Drawing, ...]:
     """The templates of all pieces, in their order."""
     return tuple(
-        template(shell_name, ground, foam, seats, spikes, anchors, index) for index in range(len(foam.cut.pieces))
+        template(shell_name, ground, foam, seats, spikes, anchors, index, rule=rule)
+        for index in range(len(foam.cut.pieces))
     )
 
 
@@ -72,6 +76,8 @@ def template(
     anchors: tuple[Anchor, ...],
     index: int,
     flip: Flip | None = None,
+    *,
+    rule: Rule = METRIC,
 ) -> Drawing:
     """Piece `index` at true size, outside up, on a sheet just large enough for it. flip : what its paper serves for"""
     piece = foam.cut.pieces[index]
@@ -96,7 +102,7 @@ def template(
         *_fold_words(lines, room, flip),
         *seat_names(seats, spikes, index, low, room, flip),
         *_anchor_names(lines, room, flip),
-        *title(ground.mesh, foam, index, low, room, flip),
+        *title(ground.mesh, foam, index, low, room, flip, rule),
         *_stretch_words(foam, index, low, room, flip),
     ]
     name = both(piece.name) if flip else piece.name

@@ -7,6 +7,7 @@ import shapely
 
 from shellgen.canvas import Drawing, Path, Table, Text
 from shellgen.canvas.lettering import fit
+from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
@@ -50,7 +51,7 @@ def _mirrored(one: Wrap, other: Wrap) -> bool:
     return len(one.centre) == len(other.centre) and bool(np.abs(one.centre - other.centre * (1, -1)).max() < SAME)
 
 
-def wrap_words(scores: Scores) -> Drawing:
+def wrap_words(scores: Scores, *, rule: Rule = METRIC) -> Drawing:
     """Instructions for all strips, on a separate slip."""
     lines = [
         notes.PRINT,
@@ -63,7 +64,7 @@ def wrap_words(scores: Scores) -> Drawing:
         f"Then {scores.way} each line {scores.width:g} mm wide and {scores.depth:g} mm deep, outwards from the crown.",
         notes.BURN if scores.way == "burn" else notes.CARVE,
     ]
-    return slip("about the strips", lines)
+    return slip("about the strips", [lines[0], *map(rule.both, lines[1:])])
 
 
 @remembered

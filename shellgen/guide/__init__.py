@@ -71,7 +71,7 @@ def guide(kit: Kit, *, picture: bytes = b"") -> Guide:
     title = kit.preset.title or kit.name
     words = "How to build this shell. Every figure and picture is computed for this shell."
     wrong = (f.sentence for f in kit.figures.findings if f.level == "fault")
-    faults = tuple(Warn(("general",), f"Fault: {text}") for text in wrong)
+    faults = tuple(Warn(("general",), kit.rule.both(f"Fault: {text}")) for text in wrong)
     return Guide(title, words, tuple(all_steps(kit)), _index(kit), picture, faults)
 
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from shellgen.canvas import Drawing
-from shellgen.canvas.rule import INCH, Rule
+from shellgen.canvas.rule import Rule
 from shellgen.core.arrays import Floats
-from shellgen.guide.leaf import Block, Step, Warn
+from shellgen.guide.leaf import Block, Step, Warn, both
 from shellgen.model import Spike
 from shellgen.pattern.joins import Join
 from shellgen.pipeline.dome import Ground
@@ -19,9 +19,6 @@ from shellgen.record import Record
 from shellgen.record.plan import TaskEntry
 from shellgen.spikes.core import Core
 from shellgen.wear import Wear
-
-OUNCE, POUND, FLUID_OUNCE = 28.349523125, 453.59237, 29.5735295625
-"""g, g and mL: exact by definition, or with far more digits than a scale shows (NIST Handbook 44, appendix C)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,38 +45,30 @@ class Kit:
     across: float
     inches: bool
 
+    @property
+    def rule(self) -> Rule:
+        return Rule(self.inches)
+
     def mm(self, value: float, digits: int = 0) -> str:
         """A length: "560 mm", or "560 mm (22 1/16 in)"."""
-        return Rule(self.inches).mm(value, digits)
+        return self.rule.mm(value, digits)
 
     def metres(self, value: float) -> str:
         """A length in metres, from mm."""
-        return Rule(self.inches).metres(value)
+        return self.rule.metres(value)
 
     def grams(self, value: float) -> str:
         text = f"{value:.0f} g" if value < 1000 else f"{value / 1000:.2f} kg"
-        other = f"{value / OUNCE:.1f} oz" if value < POUND else f"{value / POUND:.1f} lb"
-        return f"{text} ({other})" if self.inches else text
+        return self.rule.both(text)
 
     def amount(self, value: float, unit: str) -> str:
         """A line of the buying list."""
         unit = unit.removesuffix("s") if value == 1 else unit.replace("cm2", "cm²")
         text = f"{value:.3g} {unit}" if value < 1000 else f"{value:.0f} {unit}"
-        if not self.inches or unit not in ("g", "mL", "m", "cm²"):
-            return text
-        if unit == "g":
-            return self.grams(value)
-        if unit == "cm²":
-            return f"{text} ({100 * value / INCH**2:.0f} in²)"
-        fluid = value / FLUID_OUNCE
-        return (
-            f"{text} ({fluid:.{1 if fluid >= 1 else 2}f} fl oz)"
-            if unit == "mL"
-            else f"{text} ({value / 0.3048:.1f} ft)"
-        )
+        return self.grams(value) if unit == "g" and self.rule.inches else self.rule.both(text)
 
     def celsius(self, value: float) -> str:
-        return f"{value:.0f} °C ({value * 1.8 + 32:.0f} °F)" if self.inches else f"{value:.0f} °C"
+        return self.rule.both(f"{value:.0f} °C")
 
     def bought(self, item: str) -> str:
         """How much of an item the shell needs, by the start of its name; "" if it is not on the buying list."""
@@ -93,7 +82,7 @@ class Kit:
     ) -> Step:  # fmt: skip
         """A step with its time from the plan. tasks : how the names of its tasks in the plan start"""
         mine = [t for t in self.figures.schedule if any(t.task.startswith(task) for task in tasks)]
-        present = [block for block in blocks if block is not None]
+        present = [both(block, self.rule) for block in blocks if block is not None]
         shown = tuple(sorted(present, key=lambda block: not isinstance(block, Warn)))  # cautions before any work
         hours = sum(t.hands_h for t in mine)
         dry = mine[-1].dry_h if mine else 0.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shellgen.canvas import Drawing
+from shellgen.canvas.rule import Rule
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,6 +63,24 @@ class Lines:
 
 
 Block = Words | Ticks | Rows | Picture | Gallery | Warn | Lines
+
+
+def both(block: Block, rule: Rule) -> Block:
+    """The block with every quantity in the maker's units; lines of a preset stay as they are."""
+    match block:
+        case Words(text):
+            return Words(rule.both(text))
+        case Ticks(items):
+            return Ticks(tuple(map(rule.both, items)))
+        case Rows(columns, rows, tick):
+            return Rows(columns, tuple(tuple(map(rule.both, row)) for row in rows), tick)
+        case Picture(drawing, caption, tall):
+            return Picture(drawing, rule.both(caption), tall)
+        case Gallery(pictures):
+            return Gallery(tuple(Picture(p.drawing, rule.both(p.caption), p.tall) for p in pictures))
+        case Warn(signs, text):
+            return Warn(signs, rule.both(text))
+    return block
 
 
 @dataclass(frozen=True, slots=True, eq=False)

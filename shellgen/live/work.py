@@ -115,16 +115,18 @@ class Workshop:
 
     def do(self, errand: Errand) -> None:
         """Everything for one save, unless there is a newer one."""
+        both = rule.METRIC.both
         try:
             text = yamltree.content(self.path).decode("utf-8-sig", errors="replace")
             wanted = preset.read(self.path)
+            both = rule.of(wanted.print.paper).both
             self.files = (self.path, *preset.files(wanted))
             with self._working:
                 self._compute(errand, wanted, text)
         except Superseded:
             return
         except ShellgenError as error:
-            self._mistake(errand, self._located(error))
+            self._mistake(errand, both(self._located(error)))
         except Exception as error:  # a half-edited preset must not end the preview
             logging.getLogger(__name__).exception("while computing %s", self.path)
             self._mistake(errand, f"The program failed ({type(error).__name__}). The terminal shows where.")
@@ -186,7 +188,7 @@ class Workshop:
             self._show(errand, foam=foam, standing=upon)
 
     def _came_out(self, errand: Errand, wanted: Preset, text: str, shell: Shell, flow: Flow) -> None:
-        top, rings = shell.top, shell.trim.rings.rings
+        top, rings, written = shell.top, shell.trim.rings.rings, rule.of(wanted.print.paper)
         solids = flow.named("solids of the page").run(
             page.solids_of, shell.ground, shell.foam, shell.proof, top.spikes, rings, shell.paint, shell.worn
         )
@@ -194,10 +196,9 @@ class Workshop:
             self._show(errand, **dict(zip(("foam", "standing"), solids, strict=True)))
         anchors = shell.worn.wear.anchors
         drawn = flow.named("templates").run(
-            templates, shell.name, shell.ground, shell.foam, top.seats, top.spikes, anchors
+            templates, shell.name, shell.ground, shell.foam, top.seats, top.spikes, anchors, rule=written
         )
         title = wanted.title or wanted.name or ""
-        written = rule.of(wanted.print.paper)
         figures, whole = record(shell), overview(shell.ground, shell.foam, top.seats, title=title)
         content = flow.named("page").run(
             page.of, figures, tables(shell), drawn, whole, solids, title=title, rule=written

@@ -80,8 +80,9 @@ def build(
         flow.named("lists").start(_lists, lists),
     )
     drawn = flow.named("templates").run(
-        templates, shell.name, shell.ground, shell.foam, top.seats, top.spikes, shell.worn.wear.anchors
-    )
+        templates, shell.name, shell.ground, shell.foam, top.seats, top.spikes, shell.worn.wear.anchors,
+        rule=rule.of(preset.print.paper),
+    )  # fmt: skip
     sized = papers.true_size(shell, preset, drawn, flow)
     solids = flow.named("solids of the page").run(
         page.solids_of, shell.ground, shell.foam, shell.proof, top.spikes, shell.trim.rings.rings, shell.paint,

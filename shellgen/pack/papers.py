@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from shellgen import wear
 from shellgen.canvas import Drawing
+from shellgen.canvas import rule as rule_
 from shellgen.canvas.paper import PAPERS
 from shellgen.canvas.rule import Rule
 from shellgen.core.arrays import Floats
@@ -55,7 +56,9 @@ def true_size(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flo
     top, rings, worn = shell.top, shell.trim.rings.rings, shell.worn
     whole, printed = overview(on, foam, top.seats, title=job.title), tuple(pieces)
     if preset.print.halves:
-        printed = flow.run(on_paper, shell.name, on, foam, top.seats, top.spikes, worn.wear.anchors, tuple(pieces))
+        printed = flow.run(
+            on_paper, shell.name, on, foam, top.seats, top.spikes, worn.wear.anchors, tuple(pieces), rule=job.rule
+        )
     return (
         flow.named("templates on paper").run(templates, job, pieces, printed, whole),
         flow.named("sheets of foam").run(foam_sheets, job, shell.work.nest, pieces, kerf=preset.nest.kerf),
@@ -84,7 +87,8 @@ def start_shaded(shell: Shell, preset: Preset, flow: Flow) -> Pending[Papers]:
 
 
 def job_of(shell: Shell, preset: Preset) -> PrintJob:
-    faults = tuple(finding.text for finding in shell.findings if finding.level == "fault")
+    both = rule_.of(preset.print.paper).both
+    faults = tuple(both(finding.text) for finding in shell.findings if finding.level == "fault")
     return PrintJob(preset.title or shell.name, faults, preset.print)
 
 
@@ -121,8 +125,8 @@ def templates(job: PrintJob, pieces: Sequence[Drawing], printed: Sequence[Drawin
 def foam_sheets(job: PrintJob, nest: Nest, pieces: Sequence[Drawing], *, kerf: float) -> Papers:
     """Every sheet of foam at true size for a cutter or plotter, and a picture with the order of the cuts."""
     stack, drawn = Stack(job), {sheet.name: sheet for sheet in pieces}
-    for sheet, picture in zip(nest.sheets, sheets.pictures(nest), strict=True):
-        whole = sheets.machine(sheet, drawn, kerf=kerf)
+    for sheet, picture in zip(nest.sheets, sheets.pictures(nest, rule=job.rule), strict=True):
+        whole = sheets.machine(sheet, drawn, kerf=kerf, rule=job.rule)
         stack.svg(f"sheets/{sheet.name}.svg", whole)
         stack.dxf(f"sheets/{sheet.name}.dxf", whole)
         stack.plot(f"sheets/{sheet.name}.pdf", whole)
@@ -139,12 +143,12 @@ def score_lines(
     found = scores.build(
         ground.surface, ground.layout, spikes, params, thickness=foam.thickness, ring_thickness=ring_thickness
     )
-    for sheet in guides(shell_name, ground, foam, seats, found):
+    for sheet in guides(shell_name, ground, foam, seats, found, rule=job.rule):
         stack.svg(f"guides/{sheet.name}.svg", sheet)
     stack.svg("guides/measuring-map.svg", wrap.measuring_map(ground, found, title=job.title))
     stack.files["tables/measuring.csv"] = csv.write(wrap.measuring_table(found))
     if found.wraps:
-        stack.pdf("wrap", [wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(shell_name)])
+        stack.pdf("wrap", [wrap.wrap_words(found, rule=job.rule), *wrap.wrap_strips(found), wrap.dial(shell_name)])
     return stack.papers()
 
 
@@ -205,7 +209,7 @@ def masked(
     found = stencils.build(ground.surface, ground.layout, spikes, masters, rings)
     used = [mask for mask in found if mask.kind in kinds]
     if used:
-        stack.pdf("masks", [masks.mask_words(used), *masks.mask_sheets(used)])
+        stack.pdf("masks", [masks.mask_words(used), *masks.mask_sheets(used, rule=job.rule)])
     return stack.papers()
 
 

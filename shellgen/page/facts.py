@@ -36,7 +36,7 @@ def facts(record: Record, rule: Rule) -> Iterator[Fact]:
     yield Fact("Spikes", str(len(spikes)), f"from {masters}" if spikes else "")
     yield Fact("Ring strip", rule.metres(sum(spike.ring_length_mm or 0 for spike in spikes)))
     yield Fact("Rim", rule.metres(record.dome.rim_length_mm))
-    yield Fact("Mass", f"{record.mass_g / 1000:.2f} kg")
+    yield Fact("Mass", rule.both(f"{record.mass_g / 1000:.2f} kg"))
 
 
 def changes(before: Record, after: Record, rule: Rule) -> list[str]:

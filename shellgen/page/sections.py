@@ -21,6 +21,8 @@ LEVELS = {"fault": "Fault", "caution": "Caution", "ok": "Good"}
 TITLES = {"pieces": "List of pieces", "buying": "Buying list", "spikes": "Spikes and rings", "plan": "Plan of work"}
 """Titles of tables whose own name is not clear enough."""
 
+AMOUNTS, COMPUTED = ("needed", "buy"), "how computed"
+"""Columns of the buying list: figures in the unit of their row, and how they were computed."""
 WORD = 24
 """Characters that fit on one line of a table even on a phone (chosen)."""
 
@@ -33,8 +35,9 @@ def head(title: str, record: Record, rule: Rule, files: Iterable[str] = ()) -> s
     """Title, faults, the main figures, and links to the `files` to start with."""
     terms = ""
     for fact in facts(record, rule):
-        note = f" <small>{escape(fact.note)}</small>" if fact.note else ""
-        terms += f"<div><dt>{escape(fact.name)}</dt><dd>{escape(fact.text)}{note}</dd></div>"
+        text, _, other = fact.text.removesuffix(")").partition(" (")  # other units in a line of their own
+        notes = "".join(f" <small>{escape(note)}</small>" for note in (other, fact.note) if note)
+        terms += f"<div><dt>{escape(fact.name)}</dt><dd>{escape(text)}{notes}</dd></div>"
     known = sorted(files)
     links = "".join(
         f'<a href="{escape(file)}">{words}</a>'
@@ -44,7 +47,7 @@ def head(title: str, record: Record, rule: Rule, files: Iterable[str] = ()) -> s
     )
     start = f'<nav class="start" aria-label="Where to begin">{links}</nav>' if links else ""
     faults = [finding for finding in record.findings if finding.level == "fault"]
-    first = f'<div class="faults" role="note">{_list(faults)}</div>' if faults else ""
+    first = f'<div class="faults" role="note">{_list(faults, rule)}</div>' if faults else ""
     opening = title_and_size(title, record.dome.size_mm, record.foam_thickness_mm, rule, between=first)
     return f'{opening}<dl class="facts">{terms}</dl>{start}'
 
@@ -61,10 +64,10 @@ def body(
 ) -> str:  # fmt: skip
     """gallery : caption and data URL of each picture"""
     parts = [
-        _findings(record),
+        _findings(record, rule),
         _gallery(gallery),
         _pieces(record, sheets, whole, rule),
-        *(_table(table) + (_in_time(record) if table.name == "plan" else "") for table in tables),
+        *(_table(table, rule) + (_in_time(record) if table.name == "plan" else "") for table in tables),
         _files(files),
     ]
     return "".join(parts)
@@ -75,14 +78,14 @@ def _section(name: str, title: str, inner: str) -> str:
     return f'<section class="part" id="{name}" aria-labelledby="{name}-title">{heading}{inner}</section>'
 
 
-def _findings(record: Record) -> str:
+def _findings(record: Record, rule: Rule) -> str:
     """Cautions, then a closed list of the passed checks. Faults are at the top of the page."""
     of = {level: [f for f in record.findings if f.level == level] for level in LEVELS}
     bad, good = of["caution"], of["ok"]
     none = "The faults are at the top of this page." if of["fault"] else "Every check passed."
-    first = _list(bad) if bad else f"<p>{none}</p>"
+    first = _list(bad, rule) if bad else f"<p>{none}</p>"
     count = f"{len(good)} check{'s' if len(good) != 1 else ''} passed"
-    rest = f"<details><summary>{count}</summary>{_list(good)}</details>" if good else ""
+    rest = f"<details><summary>{count}</summary>{_list(good, rule)}</details>" if good else ""
     return _section("findings", "What the checks found", first + rest)
 
 
@@ -95,10 +98,10 @@ def _gallery(gallery: Iterable[tuple[str, str]]) -> str:
     return _section("pictures", "Pictures", f'<div class="gallery">{figures}</div>') if figures else ""
 
 
-def _list(findings: Iterable[FindingEntry]) -> str:
+def _list(findings: Iterable[FindingEntry], rule: Rule) -> str:
     rows = ""
     for found in findings:
-        words = escape(found.sentence)
+        words = escape(rule.both(found.sentence))
         rows += f'<li class="{found.level}"><strong>{LEVELS[found.level]}</strong> <span>{words}</span></li>'
     return f'<ul class="findings">{rows}</ul>'
 
@@ -119,7 +122,7 @@ def _pieces(record: Record, sheets: Mapping[str, Drawing], whole: Drawing, rule:
 def _piece(piece: PieceEntry, drawing: Drawing, seams: list[SeamEntry], rule: Rule) -> str:
     name = escape(piece.id)
     words = f"Template of {piece.id}, {rule.size((drawing.width, drawing.height))}"
-    figures = f"{piece.area_flat_mm2 / 100:.0f} cm², largest stretch {100 * piece.stretch_max:.1f} %"
+    figures = f"{rule.both(f'{piece.area_flat_mm2 / 100:.0f} cm²')}, largest stretch {100 * piece.stretch_max:.1f} %"
     mirror = "" if piece.mirror == piece.id else f", mirror image of {_link(piece.mirror)}"
     plates = ", ".join(map(escape, piece.plates))
     return (
@@ -143,7 +146,7 @@ def _link(piece: str) -> str:
     return f'<a href="#piece-{escape(piece)}" data-choose="{escape(piece)}">{escape(piece)}</a>'
 
 
-def _table(table: Table) -> str:
+def _table(table: Table, rule: Rule) -> str:
     """A table that scrolls in its own frame if it is wider than the page."""
     title = TITLES.get(table.name, table.name.replace("-", " ").replace("_", " ").capitalize())
     if not table.rows:
@@ -153,7 +156,7 @@ def _table(table: Table) -> str:
     cells = [f' class="{kind}" data-name="{_markup(h)}"' for h, kind in zip(table.columns, kinds, strict=True)]
     heads = "".join(f'<th scope="col" class="{k}">{_markup(h)}</th>' for h, k in zip(table.columns, kinds, strict=True))
     stacked = ' class="stacked"' if "sentence" in kinds else ""  # on a phone each row becomes a block
-    rows = "".join(f"<tr>{''.join(_cells(row, cells))}</tr>" for row in table.rows)
+    rows = "".join(f"<tr>{''.join(_cells(table.columns, row, cells, rule))}</tr>" for row in table.rows)
     inner = (
         f'<div class="scroll" role="region" aria-label="Table of {escape(title.lower())}" tabindex="0">'
         f"<table{stacked}><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
@@ -192,9 +195,15 @@ def _markup(text: str) -> str:
     return re.sub(r"\b([mc]?m)([23])\b", lambda unit: unit[1] + "²³"[unit[2] == "3"], escape(text))
 
 
-def _cells(row: tuple[Any, ...], cells: list[str]) -> Iterator[str]:
-    for k, (value, kind) in enumerate(zip(row, cells, strict=True)):
-        text = _markup(str(value))
+def _cells(columns: Sequence[str], row: Sequence[Any], cells: Sequence[str], rule: Rule) -> Iterator[str]:
+    """The other unit of a figure stands below it. How an amount is computed stays metric, as its rates are."""
+    bought = str(dict(zip(columns, row, strict=True)).get("unit", ""))
+    for k, (column, value, kind) in enumerate(zip(columns, row, cells, strict=True)):
+        named = re.search(r" \((\w+)\)$", column)
+        unit = named[1] if named else bought if column in AMOUNTS else ""
+        other = rule.other(value, unit) if unit and isinstance(value, int | float) else ""
+        text = _markup(str(value) if column == COMPUTED else rule.both(str(value)))
+        text += f"<small>{other}</small>" if other else ""
         yield f'<th scope="row"{kind}>{text}</th>' if k == 0 else f"<td{kind}>{text}</td>"
 
 

@@ -6,11 +6,11 @@ import json
 import os
 import re
 from collections.abc import Mapping
-from importlib import resources
 from pathlib import Path
 
 from shellgen import preset
 from shellgen.errors import PresetError
+from shellgen.fields import presetfiles
 from shellgen.fields.values import RESERVED, SLUG, slug_of
 from shellgen.fields.yamltree import quote
 from shellgen.preset import opening
@@ -20,29 +20,6 @@ SCHEMA_FILE = "preset.schema.json"
 POINTER = f"# yaml-language-server: $schema={SCHEMA_FILE}"
 """First line of a new preset: editors that support it complete and check the rest."""
 EXISTS = "This file exists already."
-_PACKAGE = Path(str(resources.files("shellgen")))
-_INSTALLED = _PACKAGE / "presets"
-FOLDERS = (Path("presets"), _INSTALLED if _INSTALLED.is_dir() else _PACKAGE.parent / "presets")
-"""Folders with presets: the current one, then the one that comes with shellgen, within the installed package or at
-the top level of a checkout."""
-
-
-def find(name: str) -> Path:
-    """The preset with a path, or with a name in a `presets` folder.
-
-    `os.path.exists` is False where `Path.exists` would raise: for names that no file can have.
-    """
-    path = Path(name)
-    if os.path.exists(path) or path.suffix:
-        return path
-    places = [folder / f"{name}.yaml" for folder in FOLDERS]
-    return next((place for place in places if os.path.exists(place)), path)
-
-
-def presets() -> tuple[Path, ...]:
-    """All presets by name; one in the current folder replaces one that comes with shellgen."""
-    found = {path.name: path for folder in reversed(FOLDERS) for path in folder.glob("*.yaml")}
-    return tuple(found[name] for name in sorted(found))
 
 
 def check(path: Path) -> None:
@@ -63,7 +40,11 @@ def write(path: Path, *, like: str | None = None, answers: Mapping[str, str] | N
     """
     check(path)
     name = path.stem
-    text = f"{POINTER}\n{opening.text(name, answers, unit=unit)}" if like is None else _renamed(find(like), name)
+    text = (
+        f"{POINTER}\n{opening.text(name, answers, unit=unit)}"
+        if like is None
+        else _renamed(presetfiles.find(like), name)
+    )
     shape = schema_bytes()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

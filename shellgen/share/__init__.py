@@ -15,6 +15,7 @@ from pathlib import PurePosixPath
 import numpy as np
 
 from shellgen import guide, pack
+from shellgen.canvas import rule
 from shellgen.core import registry
 from shellgen.core.flow import Flow
 from shellgen.draw.template import templates
@@ -58,11 +59,11 @@ def build(
         checks.refuse(shell_of(first, flow).findings, any_fault=True)
     made = contents.build(first, flow=flow, progress=progress, accept_faults=accept_faults)
     files, shell = dict(made.files), made.shell
-    drawn = templates(shell.name, shell.ground, shell.foam, shell.top.seats, shell.top.spikes, shell.worn.wear.anchors)
+    of_piece = shell.name, shell.ground, shell.foam, shell.top.seats, shell.top.spikes, shell.worn.wear.anchors
     for paper in PAPERS[1:]:
         progress(f"papers on {paper}")
         how = replace(of, print=replace(of.print, paper=paper))
-        again = papers.build(shell, how, drawn)
+        again = papers.build(shell, how, templates(*of_piece, rule=rule.of(paper)))
         kit = guide.kit_of(shell, how, record(shell), again.pages, again.drawings)
         _, booklet = guide.build(kit, picture=files["preview.png"])
         files |= {path: data for path, data in {**again.files, **booklet}.items() if path not in files}

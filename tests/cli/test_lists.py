@@ -97,14 +97,30 @@ def test_a_wrong_word_is_answered_before_anything_is_computed(
     assert (result.exit_code, result.stdout) == (2, "") and said in result.stderr
 
 
-def test_an_unknown_stage_is_answered_without_the_rooms_that_compute() -> None:
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("show foo marsh-warden", "foo is not a stage"),
+        ("show pieces no-such.yaml", "There is no such file"),
+        ("check no-such.yaml", "There is no such file"),
+        ("build no-such.yaml", "There is no such file"),
+        ("build presets", "This is a folder"),
+        ("build tests/bad_presets/tab.yaml", "Here is a tab"),
+        ("check tests/bad_presets/png.yaml", "not UTF-8"),
+        ("share no-such.yaml", "There is no such file"),
+        ("live no-such.yaml", "There is no such file"),
+        ("sizes no-such.yaml --for pyproject.toml", "no-such.yaml: There is no such file"),
+        ("sizes marsh-warden --for no-such.yaml", "There is no such file"),
+    ],
+)
+def test_what_is_wrong_at_first_sight_is_answered_without_the_rooms_that_compute(words: str, said: str) -> None:
     program = (
         "import sys\nfrom shellgen.cli import main\n"
-        "try: main(['show', 'foo', 'marsh-warden'])\nexcept SystemExit: pass\n"
-        "print([name for name in ('numpy', 'scipy', 'shapely') if name in sys.modules])"
+        "try: main(sys.argv[1:])\nexcept SystemExit as end: print(end.code)\n"
+        "print([name for name in ('numpy', 'scipy', 'shapely', 'reportlab') if name in sys.modules])"
     )
-    done = subprocess.run([sys.executable, "-c", program], capture_output=True, check=True, text=True)
-    assert done.stdout == "[]\n" and "foo is not a stage" in done.stderr
+    done = subprocess.run([sys.executable, "-c", program, *words.split()], capture_output=True, check=True, text=True)
+    assert done.stdout == "2\n[]\n" and said in done.stderr
 
 
 def test_no_help_names_a_list_that_there_is_not() -> None:

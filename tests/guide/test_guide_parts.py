@@ -8,7 +8,7 @@ import yaml
 
 from shellgen.canvas import rule
 from shellgen.draw import notes
-from shellgen.guide import kit, signs
+from shellgen.guide import signs
 from shellgen.guide.steps import edging, form
 
 
@@ -43,7 +43,7 @@ def test_edging_of_one_piece_has_no_others():
 def test_units_and_limits_are_those_published():
     rows = {row["id"]: row["value"] for row in yaml.safe_load(Path("tests/published/guide.yaml").read_text("utf-8"))}
     assert rows["inch"] == rule.INCH and pytest.approx(rows["fluid-ounce"], abs=1e-9) == 231 * rule.INCH**3 / 1000 / 128
-    for name, value in (("ounce", kit.OUNCE), ("pound", kit.POUND), ("fluid-ounce", kit.FLUID_OUNCE)):
+    for name, value in (("ounce", rule.OUNCE), ("pound", rule.POUND), ("fluid-ounce", rule.FLUID_OUNCE)):
         assert value == pytest.approx(rows[name], abs=1e-9)
     assert rows["acetic-acid"] == form.ACID
 

@@ -79,7 +79,7 @@ def test_a_late_shell_is_in_time_when_the_lines_of_an_offer_are_pasted(tmp_path:
     made = build(presets.read(path), flow=flow)
     of = made.record
     assert len(of.plan.offers) == 3 and not of.plan.fits
-    shown = summary.text(of, tmp_path, METRIC), summary.checked(of, path), summary.plan(of)
+    shown = summary.text(of, tmp_path, METRIC), summary.checked(of, path, METRIC), summary.plan(of)
     pages = [unescape(made.files[name].decode()) for name in ("guide.html", "index.html")]
     for offer in of.plan.offers:
         after = figures(late + offer.lines, tmp_path, flow)

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
-from shellgen.canvas.rule import inch
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import SOLVENT
@@ -61,11 +59,7 @@ def _named(kit: Kit, item: str) -> str:
     sizes = {"ring strip": (strip.thickness, strip.width), "edging": (rim.width, rim.thickness)}
     if item in sizes:
         item += ", {:g} x {:g} mm".format(*(round(side, 1) for side in sizes[item]))
-
-    def both(size: re.Match[str]) -> str:
-        return f"{size[0]}, {inch(float(size[1]))} x {inch(float(size[2]))}"
-
-    return re.sub(r"([\d.]+) x ([\d.]+) mm", both, item) if kit.inches else item
+    return item
 
 
 def _scoring(kit: Kit) -> str:

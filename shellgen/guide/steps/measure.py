@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shellgen.canvas.rule import INCH
 from shellgen.dome.surfaces import plan
 from shellgen.draw.measures import measures
 from shellgen.fields import params
@@ -46,7 +45,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "The wearer stands, sits, lifts both arms and looks over each shoulder. If the card is in the way, "
                     "change length and width under dome in the preset and build the pack again. Every page changes.",
                     "Measure your foam with a ruler at a cut edge. This pack is for foam that is "
-                    f"{foam:.1f} mm{f' ({foam / INCH:.2f} in)' if kit.inches else ''} thick. If yours differs, change "
+                    f"{foam:.1f} mm thick. If yours differs, change "
                     "thickness under foam in the preset and build the pack again.",
                 )
             ),

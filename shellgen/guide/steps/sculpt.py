@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from shellgen.canvas.rule import Rule
 from shellgen.guide.kit import Kit, listed, plural
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import DUST, GLUE, HARD, KNIFE, POINTS, PRINTER
@@ -38,7 +37,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Words("The preset already has your clay's shrinkage." if measured else
                   "Every kind of clay shrinks differently as it dries. The cube dries while you do the next steps; "
                   "print masters and moulds after that. If you skip this test, the spikes will be slightly too small."),
-            None if measured else Ticks((*cube_steps(Rule(kit.inches))[:-1], AGAIN)),
+            None if measured else Ticks((*cube_steps(kit.rule)[:-1], AGAIN)),
             DUST,
         ),
     )  # fmt: skip
@@ -147,7 +146,7 @@ def _work(kit: Kit) -> tuple[str, ...]:
         "Print the parts that you want from prints/ without turning them. Air the room while the printer runs, and "
         "keep children away from its hot nozzle and bed.",
         *cores,
-        f"Get the clay ready: all spikes together need about {Rule(kit.inches).volume(1000 * clay.wet)}.",
+        f"Get the clay ready: all spikes together need about {kit.rule.volume(1000 * clay.wet)}.",
         "Dust the mould with starch, press clay into both halves, close them and press the foot in. Surplus clay comes "
         "out at the tip. Open the mould at once, stand the spike on its base and smooth the joint with a wet finger.",
         "Scratch the name of the size into the underside, where it will not show. If the spike has no line from a "

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shellgen.canvas.rule import Rule
 from shellgen.draw import notes
 from shellgen.draw.wearing import wearing_views
 from shellgen.guide.kit import Kit
@@ -77,7 +76,7 @@ def _harness(kit: Kit, of: WearEntry) -> Iterator[Block]:
         f"The shell weighs about {kit.grams(kit.figures.mass_g)}. Full-size patches: patches-{paper}.pdf. "
         "To find an anchor, measure along the inner rim from the middle of the edge named, then straight in."
     )
-    views = wearing_views(kit.ground, kit.foam, kit.centre, kit.wear, across=HALF * kit.across, rule=Rule(kit.inches))
+    views = wearing_views(kit.ground, kit.foam, kit.centre, kit.wear, across=HALF * kit.across, rule=kit.rule)
     yield Gallery(tuple(Picture(view, f"{view.title[0].upper()}{view.title[1:]}.") for view in views))
     yield Rows(
         ("anchor", "plate", "from", "along the rim", "in from the rim", "patch"),
