@@ -22,7 +22,7 @@ TALL = 44.0
 """mm that a section is high at most (chosen)."""
 LARGEST = 3.0
 """Times its true size at most (chosen)."""
-HEIGHT, ROW, APART = 2.5, 3.9, 2.0
+HEIGHT, ROW, APART = 2.5, 4.3, 1.6
 """mm: height of lettering (ISO 3098), from line to line, and between words for different things."""
 FOAM, STRIP, SPIKE = (222, 228, 225), (168, 182, 176), (236, 227, 200)
 """Fills that stay apart in black and white (chosen)."""
@@ -61,17 +61,17 @@ def ring_section(how: rings.Params, shape: SpikeShape, foam: float, rule: Rule) 
     out = np.array([lean[1], -lean[0]])
     cut = how.chamfer if how.chamfer < how.width else 0.0
     over = min(cut, how.thickness)
-    rows = [(0, 0), (how.thickness, 0), (how.thickness, how.width - cut), (how.thickness - over, how.width - cut + over),
-            (0, how.width - cut + over)]  # fmt: skip
+    thick, uncut = how.thickness, how.width - cut
+    rows = ((0, 0), (thick, 0), (thick, uncut), (thick - over, uncut + over), (0, uncut + over))
     strip = np.array([side[0] + a * out + b * lean for a, b in rows])
-    scale = min(LARGEST, 16.0 / how.thickness, TALL / (foam + 1.7 * how.width))
-    left, gap = foot - 15.0 / scale, 3.0 / scale
+    scale = min(LARGEST, 16.0 / np.ptp(strip[:, 0]), TALL / (foam + 1.7 * how.width))
+    left, gap = strip[:, 0].min() - 15.0 / scale, 3.0 / scale
     right = left + FIELD / scale
     slab = np.array([(left - foam, -foam), (right + foam, -foam), (right + foam, 0.0), (left - foam, 0.0)])
     whole = np.vstack([side, side[::-1] * (-1, 1)])
     solids = Solids(
         ((slab, FOAM), (whole, SPIKE), (strip, STRIP)),
-        np.array([left, -foam - gap / 3]), np.array([right, 1.7 * how.width]), scale,
+        np.array([left, -foam - gap / 3]), np.array([right, max(1.7 * how.width, strip[:, 1].max() + 2 * gap)]), scale,
     )  # fmt: skip
     top, beside = strip[4] + gap * lean, strip[1] + gap * out
     called = [

@@ -32,7 +32,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             KNIFE,
             Gallery((
-                Picture(bare(kit.drawings["edging-plan.svg"]), "The rim from above: joints and pieces.", 150.0),
+                Picture(bare(kit.drawings["edging-plan.svg"]), "The rim from above: joints and pieces.", 90.0),
                 Picture(edging_section(how, kit.foam.thickness, Rule(kit.inches)), "Cut through the rim."),
             )),
             Words(f"You need {kit.metres(of.length_mm)} of bevel stock, {kit.mm(how.width)} wide and "

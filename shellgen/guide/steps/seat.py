@@ -83,7 +83,7 @@ def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
             Words(f"{plural(len(ringed), 'ring')} of strip {kit.mm(how.thickness, 1)} thick and "
                   f"{kit.mm(how.width, 1)} high. The patterns are in rings-{paper}.pdf; ring-cuts.svg shows how to cut "
                   "them from the strips."),
-            Picture(ring_section(how, _shown(kit), kit.foam.thickness, Rule(kit.inches)), "Cut through spike and ring."),
+            Picture(ring_section(how, _shape(kit), kit.foam.thickness, Rule(kit.inches)), "Cut through a spike."),
             Rows(("cut to", "how many", "for the spikes"), tuple(_lengths(kit, ringed))),
             Ticks(
                 (
@@ -100,7 +100,7 @@ def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
     )  # fmt: skip
 
 
-def _shown(kit: Kit) -> SpikeShape:
+def _shape(kit: Kit) -> SpikeShape:
     """The figures of the ringed spikes that are most."""
     shapes = [spike.shape for spike in kit.spikes if spike.ring]
     return max(shapes, key=shapes.count)
