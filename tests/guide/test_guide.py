@@ -8,48 +8,27 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import numpy as np
+import pond_guide
 import pymupdf
 import pytest
 import shapely
 from browsers import chromium
 
-from shellgen import guide, preset
-from shellgen.canvas import Drawing, Text
-from shellgen.canvas import Path as Line
+from shellgen import guide
+from shellgen.canvas import Text
 from shellgen.canvas.lettering import box
 from shellgen.canvas.paper import PAPERS
 from shellgen.cli import summary
-from shellgen.core.flow import Flow
 from shellgen.draw import topview
 from shellgen.guide import booklet, html, signs
 from shellgen.guide.leaf import Gallery, Lines, Picture, Rows, Ticks, Warn, Words
 from shellgen.guide.steps import form, glue
-from shellgen.pipeline import shell_of
-from shellgen.record import record
 from shellgen.record.plan import NoPlanEntry
-
-SMALL = """
-title: "The <Pond> & Co"
-dome: {length: 300, width: 260, height: 100, keel: 0}
-plates: {layout: turtle, vertebrals: 3, pleurals: 2, marginals: 6}
-mesh: {edge: 28}
-seams: {plan: plates}
-spikes: [{plates: vertebral, height: 20}]
-"""
-SHEET = Drawing("sheet", 40.0, 30.0, (Line(np.array([(1.0, 1.0), (39.0, 29.0)]), "cut"), Text("a", (5.0, 5.0))))
 
 
 @pytest.fixture(scope="module")
-def small(tmp_path_factory):
-    """The kit of a small shell cut into many pieces; sheets that are drawn elsewhere are stood in for by one line."""
-    file = tmp_path_factory.mktemp("guide") / "pond.yaml"
-    file.write_text(SMALL)
-    how = preset.read(file)
-    shell = shell_of(how, Flow())
-    figures = record(shell)
-    pages = {"templates": {piece.id: ("A1", "A2") for piece in figures.pieces}}
-    drawings = {"edging-plan.svg": SHEET, **{f"sheets/{s.id}-order.svg": SHEET for s in figures.sheets}}
-    return guide.kit_of(shell, how, figures, pages, drawings)
+def small():
+    return pond_guide.kit()
 
 
 def texts(step):
@@ -106,46 +85,6 @@ def test_what_is_taken_in_hand_was_laid_ready(small, way):
             assert bare in OWN or bare in ready, (step.title, thing)
         works = any(isinstance(block, Warn) for block in step.blocks) and step.hands_h > 0
         assert step.equipment or not works, f"{step.title} asks for nothing"
-
-
-def test_one_step_explains_forming_with_the_plates_that_grow_most(small):
-    (step,) = (step for step in guide.all_steps(small) if step.key == "form")
-    (table,) = (block for block in step.blocks if isinstance(block, Rows))
-    growth = {entry.plate: entry.growth for entry in small.figures.forming}
-    named = [name.split(", ") for name, *_ in table.rows]
-    assert 0 < len(named) <= form.ROWS and named[0][0] == max(growth, key=growth.get)
-    least = min(growth[name] for pair in named for name in pair)
-    others = [share for name, share in growth.items() if name not in {name for pair in named for name in pair}]
-    assert len(named) == form.ROWS or max(others) <= max(max(growth.values()) / 2, form.SMALL) < least
-    assert max(others) <= least + 1e-4
-    holds = {piece.id: piece.plates for piece in small.figures.pieces}
-    for pair, (_, on, share, length) in zip(named, table.rows, strict=True):
-        assert (
-            share.startswith(f"{100 * growth[pair[0]]:.1f} %, ") and length == f"{100 + 100 * growth[pair[0]]:.1f} mm"
-        )
-        assert all(pair[0] in holds[piece] for piece in on.split(", "))
-    words = " ".join(texts(step))
-    far = max(small.figures.heat, key=lambda row: row.stretch)
-    near = max(small.figures.heat, key=lambda row: row.press)
-    assert f"more than {100 * far.stretch:.1f} % ({far.stretch_plate})" in words
-    assert f"more than {100 * near.press:.1f} % ({near.press_plate})" in words
-    for word in ("Crosses", "Bars", "Open a window", "no open flame", "gloves", "acid vapour", "across"):
-        assert word in words, word
-
-
-def test_where_no_plate_grows_by_much_none_is_listed(small):
-    still = tuple(replace(entry, growth=0.001) for entry in small.figures.forming)
-    kit = replace(small, figures=replace(small.figures, forming=still))
-    (step,) = (step for step in guide.all_steps(kit) if step.key == "form")
-    assert not any(isinstance(block, Rows) and block.rows for block in step.blocks)
-    assert "no plate has to grow by much" in " ".join(texts(step))
-
-
-def test_ring_and_rim_are_shown_in_section(small):
-    steps = {step.key: step for step in guide.all_steps(small)}
-    (ring,) = (block for block in steps["rings"].blocks if isinstance(block, Picture))
-    (both,) = (block for block in steps["edging"].blocks if isinstance(block, Gallery))
-    assert [p.drawing.name for p in (ring, both.pictures[1])] == ["ring-section", "edging-section"]
 
 
 def test_every_join_is_listed_once_with_all_its_marks(small):
@@ -211,7 +150,8 @@ def test_every_spike_and_piece_and_edging_is_named(small):
 
 CAUTIONS = {
     "cut": ("knife",), "score": ("heat", "fumes", "air"), "glue": ("fumes", "fire", "air"),
-    "form": ("heat", "fumes", "fire", "air", "gloves"), "shape": ("heat", "fire", "knife"), "keep": ("heat", "fumes", "fire"),
+    "form": ("heat", "fumes", "fire", "air", "gloves"), "shape": ("heat", "fire", "knife"),
+    "keep": ("heat", "fumes", "fire"),
     "fill": ("dust", "mask", "heat"), "edging": ("knife", "heat", "fumes", "dust"), "seat": ("point", "dust"),
     "rings": ("knife", "heat"),
     "prime": ("dust",), "paint": ("fumes", "mask"), "shade": ("fire", "fumes"), "straps": ("neck", "fumes"),

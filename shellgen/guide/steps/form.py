@@ -42,7 +42,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             FORM,
             Words(f"{_grows(kit.figures.forming)} {_most(kit.figures.heat)} The picture shows where. Crosses: stretch. "
                   "Bars: compress. A larger sign means more; where there is none, only bend the foam."),
-            Rows(*_rows(kit)),
+            Rows(*_rows(kit)) if grown(kit.figures.forming) else None,
             *gallery(kit, lambda index, across, up: heat_card(kit.foam, kit.heat, index, across=across, up=up),
                      left_only=True, most=TALL),
             Ticks(tuple(_ticks(kit))),
@@ -54,7 +54,10 @@ def _grows(forming: Sequence[FormingEntry]) -> str:
     """What the list says, in a sentence."""
     if not grown(forming):
         return "The pieces are flat and the dome is round, but no plate has to grow by much."
-    return "The pieces are flat and the dome is round, so the plates listed here must grow, the others less. Form them in this order."
+    return (
+        "The pieces are flat and the dome is round, so the plates listed here must grow, the others less. Form them in "
+        "this order."
+    )
 
 
 def _most(heat: Sequence[HeatEntry]) -> str:
