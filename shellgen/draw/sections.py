@@ -73,10 +73,10 @@ def ring_section(how: rings.Params, shape: SpikeShape, foam: float, rule: Rule) 
         ((slab, FOAM), (whole, SPIKE), (strip, STRIP)),
         np.array([left, -foam - gap / 3]), np.array([right, max(1.7 * how.width, strip[:, 1].max() + 2 * gap)]), scale,
     )  # fmt: skip
-    top, beside = strip[4] + gap * lean, strip[1] + gap * out
+    top, next_to = strip[4] + gap * lean, strip[1] + gap * out
     called = [
         Called(f"strip, {_size(how.thickness, rule)} thick", tuple(top), tuple(top + how.thickness * out)),
-        Called(f"{_size(how.width, rule)} high", tuple(beside), tuple(beside + how.width * lean)),
+        Called(f"{_size(how.width, rule)} high", tuple(next_to), tuple(next_to + how.width * lean)),
         Called(f"foam of the shell, {_size(foam, rule)}", (foot + how.thickness, -foam / 2)),
     ]
     if cut:
