@@ -30,7 +30,7 @@ from shellgen.pipeline.workshop import Work
 from shellgen.record import record
 from shellgen.record.tables import tables
 from shellgen.spikes import casting, place, solids
-from shellgen.trim import edging, rings
+from shellgen.trim import bevel, edging, rings
 from shellgen.wear import wearer
 from shellgen.workshop import nest, stock
 
@@ -102,6 +102,7 @@ def _made(name: str, plan: str) -> Shell:
                 {r.spike: r.neutral_length for r in trimmed.rings}, stock=chosen.rings.stock, lost=trimmed.lost
             ),
             edged,
+            bevel.build(surface, edged, chosen.edging, foam),
             stock.cut_list({p.name: p.length for p in edged.pieces}, stock=chosen.edging.stock),
         ),
         paint=nothing,
@@ -119,13 +120,22 @@ def templates_of(of: Shell) -> tuple[Drawing, ...]:
 
 def scene_of(of: Shell, palette: dict[str, Colour] | None = None) -> Scene:
     """A shell in 3-D."""
-    return shell_scene(of.name, of.ground, of.foam.thickness, of.top.spikes, of.trim.rings.rings, palette)
+    return shell_scene(
+        of.name, of.ground, of.foam.thickness, of.top.spikes, of.trim.rings.rings, of.trim.bevel, palette
+    )
 
 
 def page_of(of: Shell, title: str, *, shown: bool = False, **more: Any) -> page.PageContent:
     """What the page says of a shell. shown : with its wearer"""
     solids = page.solids_of(
-        of.ground, of.foam, of.proof, of.top.spikes, of.trim.rings.rings, of.paint, of.worn if shown else None
+        of.ground,
+        of.foam,
+        of.proof,
+        of.top.spikes,
+        of.trim.rings.rings,
+        of.trim.bevel,
+        of.paint,
+        of.worn if shown else None,
     )
     whole = overview(of.ground, of.foam, of.top.seats, title=title)
     return page.of(record(of), tables(of), templates_of(of), whole, solids, title=title, rule=METRIC, **more)

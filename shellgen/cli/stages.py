@@ -36,6 +36,7 @@ STAGES = {
     "schedule": "every task with its hours",
     "tape": "lengths over the dome, to check with a tape measure",
     "heat": "how far each piece is stretched and compressed with heat",
+    "forming": "how far each plate grows with heat, most first",
     "wearer": "whether the dome fits the wearer",
     "program_version": "the version of shellgen",
 }

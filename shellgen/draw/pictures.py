@@ -12,7 +12,7 @@ from shellgen.core.arrays import Floats
 from shellgen.draw.crease import creased_each
 from shellgen.draw.light_spikes import light
 from shellgen.draw.painted_scene import zone_colours
-from shellgen.draw.shell_scene import LINE_LIFT, PALETTE
+from shellgen.draw.shell_scene import FOAM, LINE_LIFT, PALETTE
 from shellgen.draw.webbing import straps
 from shellgen.geom.triangles import boundary_loops
 from shellgen.model import Cut, Piece, Ring, ShellMesh, Spike, Zone
@@ -24,8 +24,8 @@ from shellgen.wear.wearer import mannequin
 APART = 0.3
 """Distance by which pieces are moved out, over their distance from the middle of the shell (chosen)."""
 
-LIFTS = {"rings": 0.6, "spikes": 1.1}
-"""Height by which parts are lifted off the foam, over the height of the tallest spike (chosen)."""
+LIFTS = {"rim": -0.6, "rings": 0.6, "spikes": 1.1}
+"""Height by which parts are lifted off the foam, or let down, over the height of the tallest spike (chosen)."""
 
 LEAST_LIFT = 0.12
 """Least height used for the tallest spike, as a share of the shell's length (chosen)."""
@@ -50,7 +50,8 @@ def with_wearer(worn: Worn, scene: Scene) -> Scene:
 def exploded(
     shell_name: str, ground: Ground, foam: Foam, spikes: tuple[Spike, ...], rings: tuple[Ring, ...], scene: Scene
 ) -> tuple[Scene, tuple[Named, ...]]:
-    """The shell of a `shell_scene` with pieces moved out, rings and spikes lifted off; and the names of the pieces."""
+    """The shell of a `shell_scene` with pieces moved out, rings and spikes lifted off, the edging let down;
+    and the names of the pieces."""
     shifts = _shifts(ground.mesh, foam.cut)
     owner = np.zeros(len(ground.layout.cells), int)
     for index, piece in enumerate(foam.cut.pieces):
@@ -69,6 +70,8 @@ def exploded(
     for ring, part in zip(rings, around, strict=True):
         shift = over[ring.spike] + LIFTS["rings"] * tall * axes[ring.spike]
         parts.append(replace(part, vertices=part.vertices + shift))
+    edging = list(_edging(ground.mesh, scene, (0, 0, LIFTS["rim"] * tall)))
+    parts += [part for part, _ in edging]
     for part in scene.parts:
         if part.zone == "spikes":
             mine = [spike for spike in spikes if spike.master == part.name]
@@ -80,7 +83,18 @@ def exploded(
         for line, vertices in zip(ground.layout.lines, ground.mesh.line_vertices, strict=True)
         if line.kind == "plate" and owner[line.left] == owner[line.right]
     )
-    return Scene(shell_name, tuple(parts), lines), tuple(_names(ground.mesh, foam.cut, shifts))
+    names = (*_names(ground.mesh, foam.cut, shifts), *(name for _, name in edging))
+    return Scene(shell_name, tuple(parts), lines), names
+
+
+def _edging(mesh: ShellMesh, scene: Scene, down: tuple[float, float, float]) -> Iterator[tuple[ScenePart, Named]]:
+    """The pieces of edging moved out and down, each with its name; a single piece goes down only."""
+    base = mesh.points[mesh.rim].mean(axis=0)
+    pieces = [part for part in scene.parts if part.zone == "rim" and not part.name.startswith(FOAM)]
+    for part in pieces:
+        shift = APART * (part.vertices.mean(axis=0) - base) * (len(pieces) > 1) + down
+        middle = part.vertices[len(part.vertices) // 2]
+        yield replace(part, vertices=part.vertices + shift), Named(part.name, middle + shift, middle - base)
 
 
 def _shifts(mesh: ShellMesh, cut: Cut) -> list[Floats]:

@@ -1,4 +1,4 @@
-"""The shell as solid parts in 3-D: foam with its plate lines, rings and spikes."""
+"""The shell as solid parts in 3-D: foam with its plate lines, edging, rings and spikes."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shellgen.canvas import Colour, Scene, ScenePart
 from shellgen.core.arrays import Floats, Ints
 from shellgen.draw.crease import creased_each
 from shellgen.draw.light_spikes import AROUND, light
-from shellgen.model import Ring, ShellMesh, Spike, Surface
+from shellgen.model import Ring, ShellMesh, Solid, Spike, Surface
 from shellgen.pipeline.dome import Ground
 
 PALETTE: dict[str, Colour] = {  # chosen: muted marsh tones of our own, light enough for plate lines to show
@@ -21,6 +21,9 @@ PALETTE: dict[str, Colour] = {  # chosen: muted marsh tones of our own, light en
     "spikes": (201, 183, 124),
     "rings": (89, 98, 90),
 }
+FOAM = "shell-"
+"""Start of the names of parts that are the foam of the plates."""
+
 LINE_LIFT = 0.6
 """Plate lines are drawn this far above the foam, mm, so that they are not half sunk in it (chosen)."""
 
@@ -47,6 +50,7 @@ def shell_scene(
     thickness: float,
     spikes: tuple[Spike, ...],
     rings: tuple[Ring, ...],
+    edging: tuple[Solid, ...],
     palette: dict[str, Colour] | None = None,
     *,
     smooth: bool = True,
@@ -54,13 +58,14 @@ def shell_scene(
 ) -> Scene:
     """The finished shell. Spikes that share a master are copies of one part.
 
-    smooth : whether spikes and rings have their own normals, which a viewer may not need
+    smooth : whether spikes, rings and edging have their own normals, which a viewer may not need
     pixel  : size of a picture's pixel on the shell, mm, so that small parts have fewer triangles; None for a
              shell that is looked at from any distance
     """
     colours = {**PALETTE, **(palette or {})}
     parts = (
         *foam_parts(ground.mesh, thickness, colours),
+        *edging_parts(edging, colours, smooth=smooth),
         *ring_parts(ground.surface, spikes, rings, colours, smooth=smooth, pixel=pixel),
         *spike_parts(spikes, colours, smooth=smooth, pixel=pixel),
     )
@@ -91,6 +96,18 @@ def foam_parts(mesh: ShellMesh, thickness: float, colours: dict[str, Colour]) ->
              solid=True),
         ScenePart("shell-edge", np.vstack([mesh.points[rim], inner[rim]]), band, colours["rim"], "rim", solid=True),
     )  # fmt: skip
+
+
+def edging_parts(
+    edging: tuple[Solid, ...], colours: dict[str, Colour], *, smooth: bool = True
+) -> tuple[ScenePart, ...]:
+    """The pieces of bevel stock along the rim."""
+    meshes = [(piece.vertices, piece.faces) for piece in edging]
+    shaped = creased_each(meshes) if smooth else [(*mesh, None) for mesh in meshes]
+    return tuple(
+        ScenePart(piece.name, points, faces, colours["rim"], "rim", vertex_normals=normals, solid=True)
+        for piece, (points, faces, normals) in zip(edging, shaped, strict=True)
+    )
 
 
 def ring_parts(

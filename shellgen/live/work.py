@@ -184,13 +184,21 @@ class Workshop:
             self._show(errand, standing=_upon(old, spikes, rings))
         paint = replace(old.paint, zones=zones(wanted, flow, on, top, trim))
         if zone_colours(paint.zones) != zone_colours(old.paint.zones):
-            foam, upon = page.solids_of(old.ground, old.foam, old.proof, spikes, rings, paint, old.worn)
+            foam, upon = page.solids_of(old.ground, old.foam, old.proof, spikes, rings, trim.bevel, paint, old.worn)
             self._show(errand, foam=foam, standing=upon)
 
     def _came_out(self, errand: Errand, wanted: Preset, text: str, shell: Shell, flow: Flow) -> None:
         top, rings, written = shell.top, shell.trim.rings.rings, rule.of(wanted.print.paper)
         solids = flow.named("solids of the page").run(
-            page.solids_of, shell.ground, shell.foam, shell.proof, top.spikes, rings, shell.paint, shell.worn
+            page.solids_of,
+            shell.ground,
+            shell.foam,
+            shell.proof,
+            top.spikes,
+            rings,
+            shell.trim.bevel,
+            shell.paint,
+            shell.worn,
         )
         if self._shown is None or self._shown.proof is not shell.proof or self._shown.paint is not shell.paint:
             self._show(errand, **dict(zip(("foam", "standing"), solids, strict=True)))
@@ -241,5 +249,7 @@ class Workshop:
 
 def _upon(of: Shell, spikes: tuple[Spike, ...], rings: tuple[Ring, ...]) -> bytes:
     """What stands on a shell that has come out, with other spikes and rings."""
-    scene = with_wearer(of.worn, shell_scene(of.name, of.ground, of.foam.thickness, spikes, rings, smooth=False))
+    scene = with_wearer(
+        of.worn, shell_scene(of.name, of.ground, of.foam.thickness, spikes, rings, of.trim.bevel, smooth=False)
+    )
     return solid.standing(of.ground.mesh, of.foam.pattern, of.proof.formed, of.paint.zones, scene)

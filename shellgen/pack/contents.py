@@ -85,8 +85,8 @@ def build(
     )  # fmt: skip
     sized = papers.true_size(shell, preset, drawn, flow)
     solids = flow.named("solids of the page").run(
-        page.solids_of, shell.ground, shell.foam, shell.proof, top.spikes, shell.trim.rings.rings, shell.paint,
-        _shown(shell.worn),
+        page.solids_of, shell.ground, shell.foam, shell.proof, top.spikes, shell.trim.rings.rings, shell.trim.bevel,
+        shell.paint, _shown(shell.worn),
     )  # fmt: skip
     files: dict[str, bytes] = {}
     for family in reversed(others):  # what was started last can still be taken over from the worker
@@ -124,13 +124,13 @@ def build(
 def _pictures(shell: Shell, flow: Flow) -> list[Pending[pictures.Pictures]]:
     """All pictures, started; that of the finished shell is among the first."""
     name, on, foam, paint = shell.name, shell.ground, shell.foam, shell.paint
-    spikes, rings, heat = shell.top.spikes, shell.trim.rings.rings, shell.proof.heat
+    spikes, rings, edging = shell.top.spikes, shell.trim.rings.rings, shell.trim.bevel
     return [
         flow.named("pictures").start(
-            pictures.whole, name, on, foam.thickness, spikes, rings, paint, _shown(shell.worn)
+            pictures.whole, name, on, foam.thickness, spikes, rings, edging, paint, _shown(shell.worn)
         ),
-        flow.named("picture of the parts").start(pictures.apart, name, on, foam, spikes, rings, paint.zones),
-        flow.named("picture of the stretch").start(pictures.stretch, name, on.mesh, foam.cut, heat),
+        flow.named("picture of the parts").start(pictures.apart, name, on, foam, spikes, rings, edging, paint.zones),
+        flow.named("picture of the stretch").start(pictures.stretch, name, on.mesh, foam.cut, shell.proof.heat),
         flow.named("picture of the spikes").start(pictures.sizes, name, spikes, paint.zones),
     ]
 

@@ -14,7 +14,7 @@ from shellgen.draw.painted_scene import GREYS, painted_scenes, zone_colours
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.export import glb, png
 from shellgen.finish.paint.figures import TONES
-from shellgen.model import Cut, Paint, Ring, ShellMesh, Spike, Zone
+from shellgen.model import Cut, Paint, Ring, ShellMesh, Solid, Spike, Zone
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
 from shellgen.pipeline.wear import Worn
@@ -45,12 +45,12 @@ def _looks(looks: tuple[png.Look, ...]) -> tuple[bytes, ...]:
 
 def whole(
     shell_name: str, ground: Ground, thickness: float, spikes: tuple[Spike, ...], rings: tuple[Ring, ...],
-    paint: Paint, worn: Worn | None,
+    edging: tuple[Solid, ...], paint: Paint, worn: Worn | None,
 ) -> Pictures:  # fmt: skip
     """The finished shell, its sides, on the wearer if that may be shown, its shading, and in 3-D."""
     colours, pixel = zone_colours(paint.zones), _length(ground.mesh) / SMALL
-    plain = shell_scene(shell_name, ground, thickness, spikes, rings, colours)
-    small = shell_scene(shell_name, ground, thickness, spikes, rings, colours, pixel=pixel)
+    plain = shell_scene(shell_name, ground, thickness, spikes, rings, edging, colours)
+    small = shell_scene(shell_name, ground, thickness, spikes, rings, edging, colours, pixel=pixel)
     painted, shading = painted_scenes(paint, plain, "painted", "shading")
     legend = tuple(zip(GREYS, TONES, strict=True))
     words = png.SceneText("Where to shade", legend=legend)
@@ -65,11 +65,11 @@ def whole(
 
 def apart(
     shell_name: str, ground: Ground, foam: Foam, spikes: tuple[Spike, ...], rings: tuple[Ring, ...],
-    zones: tuple[Zone, ...],
+    edging: tuple[Solid, ...], zones: tuple[Zone, ...],
 ) -> Pictures:  # fmt: skip
     """The shell taken apart."""
     colours, pixel = zone_colours(zones), _length(ground.mesh) / APART
-    plain = shell_scene(shell_name, ground, foam.thickness, spikes, rings, colours, pixel=pixel)
+    plain = shell_scene(shell_name, ground, foam.thickness, spikes, rings, edging, colours, pixel=pixel)
     scene, names = draw.exploded(shell_name, ground, foam, spikes, rings, plain)
     files = {"exploded.png": _png(scene, size=(1000, 760), scale_bar=False, labels=_labels(names))}
     return files, page.stills(files)

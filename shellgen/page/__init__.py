@@ -15,7 +15,7 @@ from shellgen.canvas.rule import Rule
 from shellgen.draw.pictures import with_wearer
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.guide.stills import webp
-from shellgen.model import Paint, Proof, Ring, Spike
+from shellgen.model import Paint, Proof, Ring, Solid, Spike
 from shellgen.page import sections, solid
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
@@ -30,7 +30,7 @@ GALLERY = {
     "views.png": "From all sides, at one scale",
     "worn.png": "On the wearer",
     "shading.png": "Where to shade",
-    "exploded.png": "Taken apart: pieces, rings and spikes",
+    "exploded.png": "Taken apart: pieces, edging, rings and spikes",
     "stretch.png": "Where forming stretches and compresses the foam",
     "spikes.png": "Every size of spike, at one scale",
 }
@@ -93,11 +93,11 @@ def stills(files: Mapping[str, bytes]) -> dict[str, str]:
 
 
 def solids_of(
-    ground: Ground, foam: Foam, proof: Proof, spikes: tuple[Spike, ...], rings: tuple[Ring, ...], paint: Paint,
-    worn: Worn | None,
+    ground: Ground, foam: Foam, proof: Proof, spikes: tuple[Spike, ...], rings: tuple[Ring, ...],
+    edging: tuple[Solid, ...], paint: Paint, worn: Worn | None,
 ) -> tuple[bytes, bytes]:  # fmt: skip
     """The foam and what is on it, for the viewer. worn : None if the wearer must not be shown"""
-    scene = shell_scene("shell", ground, foam.thickness, spikes, rings, smooth=False)
+    scene = shell_scene("shell", ground, foam.thickness, spikes, rings, edging, smooth=False)
     scene = with_wearer(worn, scene) if worn else scene
     return (
         solid.pieces(ground, foam, proof, spikes, paint, scene),

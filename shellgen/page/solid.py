@@ -21,16 +21,13 @@ from shellgen.canvas import Colour, Scene, frozen_array
 from shellgen.core.arrays import Floats, Int32s, Ints, Numbers
 from shellgen.core.memory import remembered
 from shellgen.draw import painted_scene
-from shellgen.draw.shell_scene import PALETTE
+from shellgen.draw.shell_scene import FOAM, PALETTE
 from shellgen.geom import scan_conversion
 from shellgen.model import Built, Cut, Layout, Paint, Pattern, Piece, Proof, Shading, ShellMesh, Spike, Zone
 from shellgen.pattern.flatmap import chains
 from shellgen.pattern.proof import motions
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
-
-FOAM = "shell-"
-"""Start of the names of scene parts that are foam, which the viewer makes from the pieces."""
 
 ON_FOAM = ("spikes", "rings")
 """Zones that are on the foam and move with it in the virtual build."""
@@ -177,7 +174,8 @@ def zone_colours(zones: tuple[Zone, ...], look: str) -> dict[str, Colour]:
 
 
 def standing(mesh: ShellMesh, pattern: Pattern, formed: Built, zones: tuple[Zone, ...], scene: Scene) -> bytes:
-    """The parts of `scene` that are not foam; those on the foam move with it in the virtual build."""
+    """The parts of `scene` that are not foam; those on the foam move with it in the virtual build,
+    and the edging bends with it."""
     packer, near = Packer(), cKDTree(mesh.points)
     moved = formed.points - mesh.offset(pattern.mid_offset)
     looks = {look: zone_colours(zones, look) for look in LOOKS}
@@ -258,12 +256,13 @@ def _parts(packer: Packer, scene: Scene, near: cKDTree, moved: Floats) -> list[d
         if part.zone in ON_FOAM:
             middle = part.vertices.mean(axis=0) if part.placements is None else np.zeros(3)
             places[:, :3, 3] += moved[near.query(places[:, :3, :3] @ middle + places[:, :3, 3])[1]]
+        bent = moved[near.query(part.vertices)[1]] if part.zone == "rim" else 0.0
         made.append(
             {
                 "name": part.name,
                 "zone": part.zone,
                 "colour": part.colour,
-                "vertices": packer.points(part.vertices),
+                "vertices": packer.points(part.vertices + bent),
                 "faces": packer.indices(part.faces),
                 "places": packer.add(places, "f4"),
             }

@@ -12,7 +12,7 @@ from shellgen.pipeline.dome import Ground, foam_of
 from shellgen.preset import Preset
 from shellgen.spikes import casting, clay, place, solids
 from shellgen.spikes.core import Core
-from shellgen.trim import edging, rings
+from shellgen.trim import bevel, edging, rings
 from shellgen.workshop import stock
 
 
@@ -56,11 +56,12 @@ class Top:
 
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Trim:
-    """The foam rings and the edging, and the stock that they are cut from."""
+    """The foam rings and the edging, and the stock that they are cut from. bevel : the pieces of the edging in 3-D"""
 
     rings: rings.Trims
     ring_stock: stock.CutList
     edging: edging.Edging
+    bevel: tuple[Solid, ...]
     edging_stock: stock.CutList
 
 
@@ -100,9 +101,10 @@ def trimmed(preset: Preset, flow: Flow, surface: Surface, spikes: tuple[Spike, .
     """Rings, edging and their stock."""
     around = ringed(preset, flow, surface, spikes)
     edge = flow.named("edging").run(edging.build, surface, preset.edging, foam_of(preset))
+    solid = flow.named("edging in 3-D").run(bevel.build, surface, edge, preset.edging, foam_of(preset))
     ring_stock = flow.run(_ring_stock, around.rings, preset.rings, lost=around.lost)
     edging_stock = flow.run(_edging_stock, edge, preset.edging)
-    return Trim(around, ring_stock, edge, edging_stock)
+    return Trim(around, ring_stock, edge, solid, edging_stock)
 
 
 def _ring_stock(around: tuple[Ring, ...], how: rings.Params, *, lost: float) -> stock.CutList:

@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import shellgen
 from shellgen.pipeline.shell import Shell
-from shellgen.record import buying, dome, findings, handwork, paint, pieces, plan, spikes, stock, wear, wearer
+from shellgen.record import buying, dome, findings, forming, handwork, paint, pieces, plan, spikes, stock, wear, wearer
 from shellgen.record.rounding import rounded
 from shellgen.record.whole import Record
 
@@ -43,6 +43,7 @@ def record(shell: Shell) -> Record:
         joins=handwork.joined(shell),
         tape=handwork.tape(shell),
         heat=tuple(handwork.heat(shell, k) for k in range(len(shell.foam.cut.pieces))),
+        forming=forming.forming(shell),
         paint=paint.paint(shell.paint),
         wearer=wearer.wearer(shell),
         wear=wear.wear(shell.worn.wear, private=shell.worn.body is not None and not shell.worn.share),

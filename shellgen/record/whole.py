@@ -9,6 +9,7 @@ from shellgen.record.buying import CostEntry, MaterialEntry
 from shellgen.record.dome import DomeEntry, ProofEntry
 from shellgen.record.files import FileEntry, GradedEntry, ReadbackEntry
 from shellgen.record.findings import FindingEntry
+from shellgen.record.forming import FormingEntry
 from shellgen.record.handwork import HeatEntry, JoinEntry, TapeEntry
 from shellgen.record.paint import PaintEntry
 from shellgen.record.pieces import PieceEntry, PlateEntry, SeamEntry
@@ -55,6 +56,7 @@ class Record:
     joins: tuple[JoinEntry, ...]
     tape: TapeEntry
     heat: tuple[HeatEntry, ...]
+    forming: tuple[FormingEntry, ...]
     paint: PaintEntry
     wearer: WearerEntry | None
     wear: WearEntry

@@ -98,9 +98,7 @@ class Edging:
 
 def build(surface: Surface, params: Params, foam: FoamSheet) -> Edging:
     """The edging of a shell of this foam, on the middle of its rim's edge. FitError where its joints find no place."""
-    turn = 2 * np.pi * np.arange(AROUND) / AROUND
-    uv = np.column_stack([np.cos(turn), np.sin(turn)])
-    edge, normals = surface.points(uv, offset=foam.middle_offset), surface.normals(uv)
+    edge, normals = rim(surface, foam)
     curve = loops.offset(edge, normals, params.neutral * params.thickness)
     along = loops.arc_length(curve)
     strain = strains(edge, normals, params)
@@ -111,6 +109,14 @@ def build(surface: Surface, params: Params, foam: FoamSheet) -> Edging:
     return Edging(
         curve, float(along[-1]), pieces, places, reliefs, corners, float(strain.max()), _said(reliefs, corners)
     )
+
+
+def rim(surface: Surface, foam: FoamSheet) -> tuple[Floats, Floats]:
+    """(AROUND, 3) points once round the middle of the rim's edge, from the head by the wearer's left, and the dome's
+    normals there."""
+    turn = 2 * np.pi * np.arange(AROUND) / AROUND
+    uv = np.column_stack([np.cos(turn), np.sin(turn)])
+    return surface.points(uv, offset=foam.middle_offset), surface.normals(uv)
 
 
 def strains(edge: Floats, normals: Floats, params: Params) -> Floats:

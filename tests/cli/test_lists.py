@@ -77,7 +77,7 @@ def test_stages_are_the_keys_of_the_record() -> None:
     ("words", "said"),
     [
         (("show", "foo", "marsh-warden"), "STAGE: foo is not a stage. Choose dome, plates"),
-        (("show", "foo"), "and 20 more: shellgen list stages."),
+        (("show", "foo"), "and 21 more: shellgen list stages."),
         (("show", "preset", "marsh-warden"), "STAGE: preset is not a stage"),
         (("show", "marsh-warden", "pieces"), "The stage comes first: shellgen show pieces marsh-warden"),
         (("show", "pieces"), "PRESET: The preset is missing. Write it last: shellgen show pieces my-shell.yaml"),

@@ -8,48 +8,27 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import numpy as np
+import pond_guide
 import pymupdf
 import pytest
 import shapely
 from browsers import chromium
 
-from shellgen import guide, preset
-from shellgen.canvas import Drawing, Text
-from shellgen.canvas import Path as Line
+from shellgen import guide
+from shellgen.canvas import Text
 from shellgen.canvas.lettering import box
 from shellgen.canvas.paper import PAPERS
 from shellgen.cli import summary
-from shellgen.core.flow import Flow
 from shellgen.draw import topview
 from shellgen.guide import booklet, html, signs
 from shellgen.guide.leaf import Gallery, Lines, Picture, Rows, Ticks, Warn, Words
 from shellgen.guide.steps import form, glue
-from shellgen.pipeline import shell_of
-from shellgen.record import record
 from shellgen.record.plan import NoPlanEntry
-
-SMALL = """
-title: "The <Pond> & Co"
-dome: {length: 300, width: 260, height: 100, keel: 0}
-plates: {layout: turtle, vertebrals: 3, pleurals: 2, marginals: 6}
-mesh: {edge: 28}
-seams: {plan: plates}
-spikes: [{plates: vertebral, height: 20}]
-"""
-SHEET = Drawing("sheet", 40.0, 30.0, (Line(np.array([(1.0, 1.0), (39.0, 29.0)]), "cut"), Text("a", (5.0, 5.0))))
 
 
 @pytest.fixture(scope="module")
-def small(tmp_path_factory):
-    """The kit of a small shell cut into many pieces; sheets that are drawn elsewhere are stood in for by one line."""
-    file = tmp_path_factory.mktemp("guide") / "pond.yaml"
-    file.write_text(SMALL)
-    how = preset.read(file)
-    shell = shell_of(how, Flow())
-    figures = record(shell)
-    pages = {"templates": {piece.id: ("A1", "A2") for piece in figures.pieces}}
-    drawings = {"edging-plan.svg": SHEET, **{f"sheets/{s.id}-order.svg": SHEET for s in figures.sheets}}
-    return guide.kit_of(shell, how, figures, pages, drawings)
+def small():
+    return pond_guide.kit()
 
 
 def texts(step):
@@ -170,8 +149,9 @@ def test_every_spike_and_piece_and_edging_is_named(small):
 
 
 CAUTIONS = {
-    "cut": ("knife",), "score": ("heat", "fumes", "air"), "form": ("heat", "air"), "glue": ("fumes", "fire", "air"),
-    "shape": ("heat", "fire", "knife"), "keep": ("heat", "fumes", "fire"),
+    "cut": ("knife",), "score": ("heat", "fumes", "air"), "glue": ("fumes", "fire", "air"),
+    "form": ("heat", "fumes", "fire", "air", "gloves"), "shape": ("heat", "fire", "knife"),
+    "keep": ("heat", "fumes", "fire"),
     "fill": ("dust", "mask", "heat"), "edging": ("knife", "heat", "fumes", "dust"), "seat": ("point", "dust"),
     "rings": ("knife", "heat"),
     "prime": ("dust",), "paint": ("fumes", "mask"), "shade": ("fire", "fumes"), "straps": ("neck", "fumes"),

@@ -83,3 +83,16 @@ def test_neighbours_differ_in_colour_and_mirror_images_agree(shell):
         assert one == other or tint[one] != tint[other], seam.name
     assert len(set(tint)) > 3
     assert all(0 <= t < solid.TINTS for t in tint)
+
+
+def test_the_edging_lies_on_the_rim_of_the_virtual_build(shell):
+    scene = drawn.scene_of(shell)
+    told = unpacked(solid.standing(shell.ground.mesh, shell.foam.pattern, shell.proof.formed, shell.paint.zones, scene))
+    parts = [part for part in told["parts"] if part["zone"] == "rim"]
+    assert [part["name"] for part in parts] == [piece.name for piece in shell.trim.edging.pieces]
+    rim = shell.proof.formed.points[shell.ground.mesh.rim]
+    meshes = [trimesh.Trimesh(part["vertices"], part["faces"].reshape(-1, 3), process=False) for part in parts]
+    apart = np.min([mesh.nearest.on_surface(rim)[1] for mesh in meshes], axis=0)
+    assert apart.max() < 0.5
+    painted = next(zone for zone in shell.paint.zones if zone.name == "rim")
+    assert all(tuple(part["looks"]["finished"]) == painted.rgb for part in parts)

@@ -7,6 +7,10 @@ from shellgen.guide.leaf import Warn
 
 KNIFE = Warn(("knife",), notes.KNIFE)
 HEAT = Warn(("heat", "fumes", "air"), notes.HEAT)
+FORM = Warn(
+    ("heat", "fumes", "fire", "air", "gloves"),
+    f"{notes.HEAT} Open a window, allow no open flame near the foam, and wear gloves that stand the heat.",
+)
 BURN = Warn(("heat", "fumes", "air", "mask"), notes.BURN)
 CARVE = Warn(("knife", "dust", "goggles", "mask"), notes.CARVE)
 GLUE = Warn(("fumes", "fire", "air", "gloves"), notes.GLUE)

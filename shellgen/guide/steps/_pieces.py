@@ -51,11 +51,13 @@ def gallery(
     *,
     left_only: bool = False,
     least: float = 0.0,
+    most: float = TALLEST,
     wanted: Callable[[Kit, int], bool] = lambda kit, index: True,
 ) -> Iterator[Picture | Gallery]:
     """Pictures of all pieces. draw : draws a piece, given its index and the largest width and height, mm
 
     left_only : right pieces are named as mirror images and not shown
+    most : height of a picture, mm
     least : a piece that would be smaller than this scale at half the width of the page gets the full width; a slender
             one is still shown next to others
     """
@@ -63,7 +65,7 @@ def gallery(
     shown = [k for k, p in enumerate(pieces) if wanted(kit, k) and not (left_only and p.side == "R")]
     if len(shown) <= FEW:
         for k in shown:
-            yield Picture(draw(k, kit.across, TALL[len(shown)]), _words(kit, k, left_only))
+            yield Picture(draw(k, kit.across, min(TALL[len(shown)], most)), _words(kit, k, left_only))
         return
     across = (kit.across - GAP) / 2
     half = across, SLENDER * across

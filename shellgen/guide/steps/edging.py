@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from shellgen.canvas.rule import Rule
+from shellgen.draw.sections import edging_section
 from shellgen.guide.kit import Kit, plural
-from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
+from shellgen.guide.leaf import Gallery, Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import DUST, GLUE, HEAT, KNIFE
 from shellgen.guide.steps._pieces import bare
 
@@ -29,7 +31,10 @@ def steps(kit: Kit) -> Iterator[Step]:
         tasks=("glue the edging",),
         blocks=(
             KNIFE,
-            Picture(bare(kit.drawings["edging-plan.svg"]), "The rim from above: joints and pieces.", 150.0),
+            Gallery((
+                Picture(bare(kit.drawings["edging-plan.svg"]), "The rim from above: joints and pieces.", 90.0),
+                Picture(edging_section(how, kit.foam.thickness, Rule(kit.inches)), "Cut through the rim."),
+            )),
             Words(f"You need {kit.metres(of.length_mm)} of bevel stock, {kit.mm(how.width)} wide and "
                   f"{kit.mm(how.thickness)} thick, measured along its middle. Its broad face goes on the cut edge of "
                   f"the rim. The rim's outer edge is {kit.metres(kit.figures.dome.rim_length_mm)} long."),

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
+from shellgen.canvas.rule import Rule
+from shellgen.draw.sections import ring_section
 from shellgen.draw.topview import seat_map
 from shellgen.guide.kit import Kit, plural
 from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import DUST, GLUE, HEAT, KNIFE, POINTS
+from shellgen.model import SpikeShape
 from shellgen.record.spikes import SpikeEntry
 
 PLACE = 120
@@ -80,6 +83,7 @@ def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
             Words(f"{plural(len(ringed), 'ring')} of strip {kit.mm(how.thickness, 1)} thick and "
                   f"{kit.mm(how.width, 1)} high. The patterns are in rings-{paper}.pdf; ring-cuts.svg shows how to cut "
                   "them from the strips."),
+            Picture(ring_section(how, _shape(kit), kit.foam.thickness, Rule(kit.inches)), "Cut through a spike."),
             Rows(("cut to", "how many", "for the spikes"), tuple(_lengths(kit, ringed))),
             Ticks(
                 (
@@ -94,6 +98,12 @@ def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
             GLUE,
         ),
     )  # fmt: skip
+
+
+def _shape(kit: Kit) -> SpikeShape:
+    """The figures of the ringed spikes that are most."""
+    shapes = [spike.shape for spike in kit.spikes if spike.ring]
+    return max(shapes, key=shapes.count)
 
 
 def _lengths(kit: Kit, ringed: Sequence[SpikeEntry]) -> Iterator[tuple[str, str, str]]:

@@ -101,7 +101,8 @@ function listZones() {
     const label = document.createElement("label"), box = Object.assign(document.createElement("input"), { type: "checkbox", checked: !stage.hidden.has(zone) });
     box.addEventListener("change", () => stage.hide(zone, !box.checked));
     box.dataset.zone = zone;
-    label.append(box, zone[0].toUpperCase() + zone.slice(1));
+    const name = zone === "rim" ? "edging" : zone;
+    label.append(box, name[0].toUpperCase() + name.slice(1));
     return label;
   });
   $("zones").replaceChildren($("zones").firstElementChild, ...rows);

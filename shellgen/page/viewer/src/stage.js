@@ -195,15 +195,17 @@ export class Stage {
     this.invalidate();
   }
 
-  // Spikes and rings are shown on the built shell only: they grow out of the foam at the end of the motion.
+  // Spikes and rings are shown on the built shell only: they grow out of the foam at the end of the motion, and the
+  // edging closes round the rim.
   place() {
     this.renderer.shadowMap.needsUpdate = true;
     const grown = THREE.MathUtils.smoothstep(this.share, GROWN, 1);
     for (const mesh of this.standing.children) {
-      const riding = ON_FOAM.includes(mesh.userData.zone);
-      mesh.visible = !this.hidden.has(mesh.userData.zone) && (riding ? grown > 0 : this.share === 1);
+      const riding = ON_FOAM.includes(mesh.userData.zone), closing = mesh.userData.zone === "rim";
+      const size = riding ? Math.max(grown, 1e-3) : closing ? 1.1 - 0.1 * grown : 1;
+      mesh.visible = !this.hidden.has(mesh.userData.zone) && (riding || closing ? grown > 0 : this.share === 1);
       const middle = mesh.userData.zone === "rings" ? mesh.geometry.boundingBox.getCenter(new THREE.Vector3()) : new THREE.Vector3();
-      const shrink = new THREE.Matrix4().makeTranslation(middle).scale(new THREE.Vector3().setScalar(riding ? Math.max(grown, 1e-3) : 1)).multiply(new THREE.Matrix4().makeTranslation(middle.clone().negate()));
+      const shrink = new THREE.Matrix4().makeTranslation(middle).scale(new THREE.Vector3().setScalar(size)).multiply(new THREE.Matrix4().makeTranslation(middle.clone().negate()));
       for (let k = 0; k < mesh.count; k++) mesh.setMatrixAt(k, new THREE.Matrix4().fromArray(mesh.userData.places, 16 * k).transpose().multiply(shrink));
       mesh.instanceMatrix.needsUpdate = true;
     }
