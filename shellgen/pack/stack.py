@@ -4,18 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import reduce
+from typing import Any
 
 from shellgen.canvas import Drawing, tiling
 from shellgen.canvas import rule as rule_
 from shellgen.canvas.paper import PagePlan, label
 from shellgen.canvas.rule import Rule
 from shellgen.core.memory import remembered
-from shellgen.draw.shelf import shelve
+from shellgen.draw.shelf import below, shelve
 from shellgen.export import dxf, pdf, svg
 from shellgen.pack import readback
 from shellgen.preset import PrintSection
 
 USES: Mapping[str, tuple[str, str | None]] = {
+    "model": (
+        ", card model and seam test",
+        "Print on thin card, cut the parts out and glue them: these pages are not for foam.",
+    ),
     "shading": (", shading guide", None),
     "templates": ("", pdf.USE),
     "wrap": (
@@ -63,11 +69,6 @@ class PrintJob:
     how: PrintSection
 
     @property
-    def layout(self) -> dict[str, object]:
-        how, lying = self.how, {"either": None, "upright": False, "lying": True}
-        return {"paper": how.paper, "landscape": lying[how.page], "margin": how.margin, "overlap": how.overlap}
-
-    @property
     def rule(self) -> Rule:
         return rule_.of(self.how.paper)
 
@@ -92,10 +93,10 @@ class Stack:
     def plot(self, path: str, drawing: Drawing) -> None:
         self.add(path, _plot(drawing))
 
-    def pdf(self, name: str, drawings: Sequence[Drawing], *, hint: str = "") -> None:
-        """hint : what else there is to know, for the cover"""
-        job = self.job
-        self.pages[name], written = _book(name, tuple(drawings), job.title, job.layout, job.faults, hint)
+    def pdf(self, name: str, *groups: Sequence[Drawing], hint: str = "") -> None:
+        """groups : drawings, each group on pages of its own; hint : what else there is to know, for the cover"""
+        job, every = self.job, tuple(map(tuple, groups))
+        self.pages[name], written = _book(name, every, job.title, job.how.layout, job.faults, hint)
         self.add(f"{name}-{job.how.paper}.pdf", written)
 
     def add(self, path: str, written: tuple[bytes, float]) -> None:
@@ -127,9 +128,9 @@ def _plot(drawing: Drawing) -> tuple[bytes, float]:
 @remembered
 def _book(
     name: str,
-    drawings: tuple[Drawing, ...],
+    groups: tuple[tuple[Drawing, ...], ...],
     title: str,
-    layout: Mapping[str, object],
+    layout: Mapping[str, Any],
     faults: tuple[str, ...],
     hint: str,
 ) -> tuple[Mapping[str, tuple[str, ...]], tuple[bytes, float]]:
@@ -138,7 +139,7 @@ def _book(
     what, use = USES[name]
     use = use and f"{use} {hint}".strip()
     arrange: Callable[..., PagePlan] = tiling.arrange if name == "templates" else shelve
-    plan = arrange(drawings, **layout)
+    plan = reduce(below, [arrange(drawings, **layout) for drawings in groups])
     pages = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
     cover = name == "templates" or bool(faults)  # the others have their instructions on their first page
     data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults, cover=cover)
