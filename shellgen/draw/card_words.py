@@ -29,9 +29,9 @@ def card_slip(name: str, texts: Sequence[str], *, plates: bool, across: float) -
     """The words in a frame, under the samples. plates : whether their lines are drawn"""
     key, line = KEY if plates else KEY[:-1], LEADING * HEIGHT
     rows = [wrapped(text, across - 2 * MARGIN, HEIGHT) for text in texts]
-    up = 2 * MARGIN + ROW * len(key) + sum(line * (len(row) + BETWEEN) for row in rows)
+    up = 2 * MARGIN + ROW * len(key) - BETWEEN * line + sum(line * (len(row) + BETWEEN) for row in rows)
     items: list[Path | Text] = []
-    y = up - MARGIN
+    y = up - MARGIN + ROW - 1.4 * HEIGHT
     for kind, meaning in key:
         y -= ROW
         items += [_sample(kind, y + HEIGHT / 2), Text(meaning, (MARGIN + SAMPLE + 3, y), HEIGHT, layer="note")]

@@ -14,13 +14,14 @@ from shellgen.canvas import Drawing, Path, rule
 from shellgen.canvas.rule import Rule
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
+from shellgen.draw.card_sheet import CardLook, Inside, Items, card_sheets, page_count
 from shellgen.draw.card_words import card_slip
 from shellgen.draw.heading import pointer
 from shellgen.draw.lines import outline, score_paths, ticks
 from shellgen.draw.placing import Room
 from shellgen.draw.seam_test import SeamTest, seam_test
-from shellgen.draw.shelf import shelve, shelved
-from shellgen.draw.tabbing import CardEdge, CardLook, CardPart, Inside, Items, card_sheets, tabbed
+from shellgen.draw.shelf import shelve
+from shellgen.draw.tabbing import CardEdge, CardPart, tabbed
 from shellgen.geom.tabs import TabSizes
 from shellgen.pattern.joins import Join, joins
 from shellgen.pipeline.dome import Ground
@@ -30,12 +31,14 @@ from shellgen.preset import PrintSection
 SCALES = range(2, 11)
 """n of the scales 1:n that are tried (chosen)."""
 PAGES = 2
-SIZES = TabSizes(width=6.0, least=2.0, longest=18.0, shortest=4.0, sag=0.25, gap=0.8, end=0.7)
+SIZES = TabSizes(width=6.0, least=2.5, longest=18.0, shortest=4.5, sag=0.35, gap=0.8, end=0.7)
 """Chosen: tabs that fingers can hold; a seam curves in space, so a long tab would not lie flat against it."""
 CARD = (
-    "Use card of about 0.25 mm, sold as 200 g/m² (common practice, no source), or print on paper and glue it to thin "
-    "card. The pieces need no correction for card so thin."
+    "Use card of about 0.25 mm (200 g/m²), or print on paper and glue it to thin card. The pieces need no correction "
+    "for card so thin."
 )
+"""Common practice, no source."""
+LOOK = CardLook(tick=2.2, heights=(2.5, 1.8), apart=14.0, bare=9.0, words=())
 ARROWS = ((14.0, 2.5), (10.0, 1.8))
 ACROSS = (90.0, 110.0, 140.0, 180.0)
 """Widths of the slip that are tried, mm."""
@@ -67,29 +70,35 @@ def paper_model(ground: Ground, foam: Foam, how: PrintSection) -> PaperModel | N
     made = joins(foam.cut, ground.mesh, foam.marks)
     length, names = float(np.ptp(ground.mesh.points[:, 0])), [seam.name for seam in foam.cut.seams]
     for scale in SCALES:
+        last = scale == SCALES[-1]
         parts = tuple(_part(foam, index, scale) for index in range(len(foam.cut.pieces)))
-        if scale < SCALES[-1] and not _may_fit(parts, how):
+        if not last and page_count(parts, {}, (), how) > PAGES:
             continue
         chosen = tabbed(parts, [join.seam for join in made], SIZES)
         taped = tuple(names[join.seam] for join in made if not chosen[join.seam][1])
-        plates = [_plates(ground, foam, index, scale) for index in range(len(parts))]
-        look = CardLook(length=2.2, heights=(2.5, 1.8), apart=14.0, words=(f"card model 1:{scale}",))
-        sheets = card_sheets(parts, chosen, names, plates, look, _heads(ground, foam, scale))
         words = tuple(_words(made, names, scale, length / scale, taped, rule.of(how.paper)))
         slips = [card_slip("about the model", words, plates=True, across=across) for across in ACROSS]
-        counts = [len(plan.pages) if (plan := shelved((slip, *sheets), **how.layout)) else PAGES + 1 for slip in slips]
-        if scale == SCALES[-1] or min(counts) <= PAGES:
-            whole, test = (slips[counts.index(min(counts))], *sheets), seam_test(foam, made, how)
-            groups = _groups(whole, test.sheets if test else (), how)
-            return PaperModel(scale, length / scale, groups, taped, test)
+        counts = [page_count(parts, chosen, (slip,), how) for slip in slips]
+        if not last and min(counts) > PAGES:
+            continue
+        plates = [_plates(ground, foam, index, scale) for index in range(len(parts))]
+        look = replace(LOOK, words=(f"card model 1:{scale}",))
+        sheets = card_sheets(parts, chosen, names, plates, look, _heads(ground, foam, scale))
+        test = seam_test(foam, made, how)
+        groups = _groups((slips[counts.index(min(counts))], *sheets), test.sheets if test else (), how)
+        return PaperModel(scale, length / scale, groups, taped, test)
     return None
 
 
-def _groups(model: tuple[Drawing, ...], test: tuple[Drawing, ...], how: PrintSection) -> tuple[tuple[Drawing, ...], ...]:
-    if not test:
-        return (model,)
-    apart, mixed = (sum(len(shelve(some, **how.layout).pages) for some in groups) for groups in ((model, test), (model + test,)))
-    return (model + test,) if mixed < apart else (model, test)
+def _groups(
+    model: tuple[Drawing, ...], test: tuple[Drawing, ...], how: PrintSection
+) -> tuple[tuple[Drawing, ...], ...]:
+    """The test on a page of its own, unless all together take a page less."""
+    apart = (model, test) if test else (model,)
+    alone, mixed = (
+        sum(len(shelve(some, **how.layout).pages) for some in groups) for groups in (apart, ((*model, *test),))
+    )
+    return ((*model, *test),) if mixed < alone else apart
 
 
 def _part(foam: Foam, index: int, scale: int) -> CardPart:
@@ -104,24 +113,20 @@ def _part(foam: Foam, index: int, scale: int) -> CardPart:
             edges.append(CardEdge(side.seam, foam.cut.seams[side.seam].sides.index((index, k)), line))
     marks = tuple(replace(tick, at=tick.at / scale) for tick in ticks(foam, index, np.zeros(2)))
     area = shapely.Polygon(outline(foam, index) / scale)
-    return CardPart(piece.name, area, tuple(edges), tuple(bare), marks)
-
-
-def _may_fit(parts: Sequence[CardPart], how: PrintSection) -> bool:
-    """Whether the pieces have room without tabs and words."""
-    bare = [Drawing(part.name, 0.0, 0.0, (Path(np.asarray(part.area.exterior.coords)[:-1], "cut", closed=True),))
-            for part in parts]  # fmt: skip
-    plan = shelved(bare, **how.layout)
-    return plan is not None and len(plan.pages) <= PAGES
+    return CardPart(piece.name, area, tuple(edges), tuple(bare), marks, piece.mirror)
 
 
 def _plates(ground: Ground, foam: Foam, index: int, scale: int) -> list[Path]:
-    return [Path(path.points / scale, "guide", data=path.data) for path in score_paths(ground, foam, index, np.zeros(2))]
+    return [
+        Path(path.points / scale, "guide", data=path.data) for path in score_paths(ground, foam, index, np.zeros(2))
+    ]
 
 
 def _heads(ground: Ground, foam: Foam, scale: int) -> Inside:
     """An arrow to the head or the crown."""
-    pieces = {piece.name: (piece, of.flat / scale) for piece, of in zip(foam.cut.pieces, foam.pattern.flats, strict=True)}
+    pieces = {
+        piece.name: (piece, of.flat / scale) for piece, of in zip(foam.cut.pieces, foam.pattern.flats, strict=True)
+    }
 
     def drawn(part: CardPart, room: Room) -> Items:
         piece, flat = pieces[part.name]
@@ -136,8 +141,8 @@ def _words(
     yield f"Card model, scale 1:{scale}, {unit.mm(length)} long. Do not cut foam from these pages."
     yield f"{notes.PRINT} {CARD}"
     yield (
-        "Glue each tab behind the edge with the same numbers, print outside, and hold it until it sticks. Wherever an "
-        "edge has no tab, as at the tip of a dart, tape it on the inside."
+        "Glue each tab behind the edge with the same numbers, the print outside, and hold it until it sticks. Where an "
+        "edge has no tab, as at the tip of a dart, tape the joint on the inside."
     )
     yield _order(made)
     if taped:

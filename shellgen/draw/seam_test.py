@@ -12,10 +12,10 @@ from shellgen.canvas import Drawing, rule
 from shellgen.canvas.rule import Rule
 from shellgen.core.arrays import Floats
 from shellgen.draw import notes
+from shellgen.draw.card_sheet import CardLook, card_sheets, page_count
 from shellgen.draw.card_words import card_slip
 from shellgen.draw.lines import TICK, outline, ticks
-from shellgen.draw.shelf import shelved
-from shellgen.draw.tabbing import CardEdge, CardLook, CardPart, card_sheets, tabbed
+from shellgen.draw.tabbing import CardEdge, CardPart, tabbed
 from shellgen.geom.curves import length, resample
 from shellgen.geom.tabs import TabSizes
 from shellgen.geom.tabs import part as part_of
@@ -27,7 +27,7 @@ DEPTHS = (40.0, 30.0)
 """mm of each piece along the seam, the first that fits on the page (chosen)."""
 SIZES = TabSizes(width=10.0, least=4.0, longest=25.0, shortest=8.0, sag=0.5, gap=1.5, end=1.0)
 """Chosen, as for the model."""
-LOOK = CardLook(length=TICK, heights=(3.5, 2.5), apart=15.0, words=("full size",))
+LOOK = CardLook(tick=TICK, heights=(3.5, 2.5), apart=15.0, bare=20.0, words=("full size",))
 SAMPLES = 100
 """Points along each edge that are compared (chosen)."""
 NEAR = 1e-4
@@ -55,21 +55,20 @@ def seam_test(foam: Foam, made: Sequence[Join], how: PrintSection) -> SeamTest |
     does; None if the page is too small for all of these."""
     apart = {join.seam: _apart(*(line for _, line in _lines(foam, (join, join.marks)))) for join in made}
     ranked = sorted(made, key=lambda join: -round(apart[join.seam], 3))
+    names = [seam.name for seam in foam.cut.seams]
     for span in (*((join, join.marks) for join in ranked), *_stretches(ranked)):
-        for depth in DEPTHS:
-            parts = _parts(foam, span, depth)
-            if sum(len(part.edges) for part in parts) != 2:
+        seam, lines = span[0].seam, [line for _, line in _lines(foam, span)]
+        words = tuple(_words(span, length(lines[0]), _apart(*lines), rule.of(how.paper)))
+        slips = [card_slip("about the seam test", words, plates=False, across=across) for across in ACROSS]
+        for parts in (_parts(foam, span, depth) for depth in DEPTHS):
+            if sum(len(part.edges) for part in parts) != 2 or page_count(parts, {}, (), how) > 1:
                 continue
-            chosen = tabbed(parts, [span[0].seam], SIZES)
-            sheets = card_sheets(parts, chosen, [seam.name for seam in foam.cut.seams], [()] * len(parts), LOOK)
-            lines = [line for _, line in _lines(foam, span)]
-            words = tuple(_words(span, length(lines[0]), _apart(*lines), rule.of(how.paper)))
-            for across in ACROSS:
-                whole = (card_slip("about the seam test", words, plates=False, across=across), *sheets)
-                plan = shelved(whole, **how.layout)
-                if plan is not None and len(plan.pages) == 1:
-                    name = foam.cut.seams[span[0].seam].name
-                    return SeamTest(name, (span[1][0], span[1][-1]), _apart(*lines), length(lines[0]), whole)
+            chosen = tabbed(parts, [seam], SIZES)
+            fits = [slip for slip in slips if page_count(parts, chosen, (slip,), how) == 1]
+            if fits:
+                sheets = card_sheets(parts, chosen, names, [()] * len(parts), LOOK)
+                ends = span[1][0], span[1][-1]
+                return SeamTest(names[seam], ends, _apart(*lines), length(lines[0]), (fits[0], *sheets))
     return None
 
 
@@ -86,7 +85,9 @@ def _lines(foam: Foam, span: Span) -> list[tuple[int, Floats]]:
     lines = []
     for k, (piece, side) in enumerate(foam.cut.seams[join.seam].sides):
         whole = foam.pattern.flats[piece].flat[foam.cut.pieces[piece].sides[side].vertices]
-        ends = [shapely.LineString(whole).project(shapely.Point(marks[n].at[k][1:3])) for n in (numbers[0], numbers[-1])]
+        ends = [
+            shapely.LineString(whole).project(shapely.Point(marks[n].at[k][1:3])) for n in (numbers[0], numbers[-1])
+        ]
         lines.append((piece, whole if numbers == join.marks else part_of(whole, min(ends), max(ends))))
     return lines
 
@@ -133,7 +134,7 @@ def _strip(foam: Foam, index: int, area: shapely.Polygon, edges: tuple[CardEdge,
         for tick in ticks(foam, index, np.zeros(2))
         if tick.seam == seam and tick.number in numbers
     )
-    return CardPart(name, area, edges, bare, marks)
+    return CardPart(name, area, edges, bare, marks, -1)
 
 
 def _words(span: Span, size: float, apart: float, unit: Rule) -> Iterator[str]:
@@ -143,8 +144,8 @@ def _words(span: Span, size: float, apart: float, unit: Rule) -> Iterator[str]:
     yield notes.PRINT
     yield (
         f"Both edges are {unit.mm(size)} long, but laid on each other flat they lie up to {unit.mm(apart)} apart. Join "
-        f"them from {numbers[0]} to {numbers[-1]}, equal numbers together, the tabs behind: the card must curve, as the "
-        "foam will. Where there is no tab, tape the joint on the inside."
+        f"them from {numbers[0]} to {numbers[-1]}, equal numbers together, the tabs behind: the card must curve, as "
+        "the foam will. Where there is no tab, tape the joint on the inside."
     )
     yield "If the last marks do not meet, look at your cuts and folds: foam would show the same error."
     yield notes.KNIFE

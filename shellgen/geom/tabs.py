@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-from shellgen.core.arrays import Bools, Floats
+from shellgen.core.arrays import Floats
 from shellgen.geom.curves import arc_length, at_arc_length
 
 SHARES = np.linspace(0.0, 1.0, 6)
@@ -112,26 +112,21 @@ def _largest(
     """The tab of the largest area that fits on a run of the edge."""
     feet, tops = _tried(edge, run, sizes)
     around = shapely.union_all([piece, others])
+    shapely.prepare(around)
     for some in (slice(0, FIRST), slice(FIRST, None)):
         ways = tops[some]
-        free = _clear(ways, around, sizes.gap)
+        free = ~shapely.dwithin(around, shapely.linestrings(ways), sizes.gap)
         for (begin, end), top in zip(feet[some][free].tolist(), ways[free], strict=True):
-            outline = np.vstack([part(edge, begin, end), top[::-1]])
+            outline = np.vstack([part(edge, begin, end), top[2:0:-1]])
             shape = shapely.Polygon(outline)
             if shape.is_valid and shape.intersection(around).area < TOUCH:
                 return Tab(begin, end, outline)
     return None
 
 
-def _clear(tops: Floats, around: shapely.Geometry, gap: float) -> Bools:
-    """Which free sides (n, 2, 2) keep their distance."""
-    shapely.prepare(around)
-    found: Bools = ~shapely.dwithin(around, shapely.linestrings(tops), gap)
-    return found
-
-
 def _tried(edge: Floats, run: tuple[float, float], sizes: TabSizes) -> tuple[Floats, Floats]:
-    """Feet (n, 2) in arc lengths and free sides (n, 2, 2) of all tabs that are tried on a run, the largest first."""
+    """Feet (n, 2) in arc lengths of all tabs that are tried on a run, the largest first, and of each the line (n, 4, 2)
+    that keeps its distance: the free side with the upper half of both ends."""
     begin, size = run[0] + sizes.end, run[1] - run[0] - 2 * sizes.end
     b, e, w, v, r, q = (
         axis.ravel()
@@ -150,4 +145,4 @@ def _tried(edge: Floats, run: tuple[float, float], sizes: TabSizes) -> tuple[Flo
     out = np.column_stack([ahead[:, 1], -ahead[:, 0]])
     start = low + (r * w)[:, None] * ahead + w[:, None] * out
     stop = high - (q * v)[:, None] * ahead + v[:, None] * out
-    return feet, np.stack([start, stop], axis=1)
+    return feet, np.stack([(low + start) / 2, start, stop, (high + stop) / 2], axis=1)
