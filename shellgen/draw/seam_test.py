@@ -106,10 +106,13 @@ def _apart(first: Floats, second: Floats) -> float:
 def _parts(foam: Foam, span: Span, depth: float) -> tuple[CardPart, ...]:
     """The strips: one on each piece, or one around both edges of a dart."""
     join, lines = span[0], _lines(foam, span)
+    meet = (
+        lines[0][0] == lines[1][0] and shapely.LineString(lines[0][1]).distance(shapely.LineString(lines[1][1])) < NEAR
+    )
     parts: list[CardPart] = []
     for index in dict.fromkeys(piece for piece, _ in lines):
         edges = [CardEdge(join.seam, k, line) for k, (piece, line) in enumerate(lines) if piece == index]
-        whole, cap = shapely.Polygon(outline(foam, index)), "round" if join.dart else "flat"
+        whole, cap = shapely.Polygon(outline(foam, index)), "round" if meet else "flat"
         band = shapely.union_all([shapely.LineString(edge.line).buffer(depth, cap_style=cap) for edge in edges])
         for shape in shapely.get_parts(whole.intersection(band)):
             for area in shapely.get_parts(shapely.Polygon(shape.exterior).intersection(whole)):
@@ -125,14 +128,14 @@ def _on(area: shapely.Geometry, edge: CardEdge) -> bool:
 
 def _strip(foam: Foam, index: int, area: shapely.Polygon, edges: tuple[CardEdge, ...], span: Span) -> CardPart:
     join, numbers = span
-    name = f"{foam.cut.pieces[index].name}: seam test"
-    seam = foam.cut.seams[join.seam].name
-    rest = shapely.line_merge(area.exterior.difference(shapely.MultiLineString([e.line for e in edges]).buffer(NEAR)))
+    name = f"{foam.cut.pieces[index].name}: seam test{f' {1 + edges[0].side}' if len(edges) == 1 else ''}"
+    seam, own = foam.cut.seams[join.seam].name, shapely.MultiLineString([edge.line for edge in edges])
+    rest = shapely.line_merge(area.exterior.difference(own.buffer(NEAR)))
     bare = tuple(np.asarray(line.coords) for line in shapely.get_parts(rest))
     marks = tuple(
         replace(tick, end=tick.number in (numbers[0], numbers[-1]))
         for tick in ticks(foam, index, np.zeros(2))
-        if tick.seam == seam and tick.number in numbers
+        if tick.seam == seam and tick.number in numbers and own.dwithin(shapely.Point(tick.at), NEAR)
     )
     return CardPart(name, area, edges, bare, marks, -1)
 

@@ -70,11 +70,11 @@ def tabs(edge: Floats, piece: shapely.Geometry, others: shapely.Geometry, sizes:
     others : what no tab may touch either
     """
     made: list[Tab] = []
-    for run in _runs(edge, sizes):
+    for run in sorted(_runs(edge, sizes), key=lambda run: -round(run[1] - run[0], 6)):  # the same on a mirror image
         shapes = [shapely.Polygon(tab.outline) for tab in made]
         tab = _largest(edge, run, piece, shapely.union_all([others, *shapes]), sizes)
         made += [tab] if tab else []
-    return tuple(made)
+    return tuple(sorted(made, key=lambda tab: tab.begin))
 
 
 def part(line: Floats, begin: float, end: float) -> Floats:

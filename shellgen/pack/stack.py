@@ -45,6 +45,9 @@ USES: Mapping[str, tuple[str, str | None]] = {
 }
 """By the name of a PDF: what is added to its title, and what to do with its pages; None if not at true size."""
 
+CARD_KEY = {"score": ("fold", "score blunt, fold to the back"), "guide": ("plate", "only drawn")}
+"""What other lines mean on card."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Papers:
@@ -142,7 +145,8 @@ def _book(
     plan = reduce(below, [arrange(drawings, **layout) for drawings in groups])
     pages = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
     cover = name == "templates" or bool(faults)  # the others have their instructions on their first page
-    data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults, cover=cover)
+    key = pdf.KEY | CARD_KEY if name == "model" else pdf.KEY
+    data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults, cover=cover, key=key)
     return pages, (data, readback.pdf(data, plan, true_size=use is not None, cover=cover).most)
 
 
