@@ -3,6 +3,7 @@ scale that fits on two sheets."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
@@ -20,8 +21,8 @@ from shellgen.draw.heading import pointer
 from shellgen.draw.lines import outline, score_paths, ticks
 from shellgen.draw.placing import Room
 from shellgen.draw.seam_test import SeamTest, seam_test
-from shellgen.draw.shelf import shelve
-from shellgen.draw.tabbing import CardEdge, CardPart, tabbed
+from shellgen.draw.shelf import fewest
+from shellgen.draw.tabbing import CardEdge, CardPart, Tabbed, tabbed
 from shellgen.geom.tabs import TabSizes
 from shellgen.pattern.joins import Join, joins
 from shellgen.pipeline.dome import Ground
@@ -72,33 +73,41 @@ def paper_model(ground: Ground, foam: Foam, how: PrintSection) -> PaperModel | N
     for scale in SCALES:
         last = scale == SCALES[-1]
         parts = tuple(_part(foam, index, scale) for index in range(len(foam.cut.pieces)))
-        if not last and page_count(parts, {}, (), how) > PAGES:
+        if not last and page_count(parts, {}, (), how) == math.inf:
             continue
         chosen = tabbed(parts, [join.seam for join in made], SIZES)
         taped = tuple(names[join.seam] for join in made if not chosen[join.seam][1])
         words = tuple(_words(made, names, scale, length / scale, taped, rule.of(how.paper)))
-        slips = [card_slip("about the model", words, plates=True, across=across) for across in ACROSS]
-        counts = [page_count(parts, chosen, (slip,), how) for slip in slips]
-        if not last and min(counts) > PAGES:
+        slip, pages = _slip(words, parts, chosen, how)
+        if not last and pages > PAGES:
             continue
         plates = [_plates(ground, foam, index, scale) for index in range(len(parts))]
         look = replace(LOOK, words=(f"card model 1:{scale}",))
         sheets = card_sheets(parts, chosen, names, plates, look, _heads(ground, foam, scale))
         test = seam_test(foam, made, how)
-        groups = _groups((slips[counts.index(min(counts))], *sheets), test.sheets if test else (), how)
+        groups = _groups((slip, *sheets), test.sheets if test else (), how)
         return PaperModel(scale, length / scale, groups, taped, test)
     return None
+
+
+def _slip(
+    words: Sequence[str], parts: Sequence[CardPart], chosen: Tabbed, how: PrintSection
+) -> tuple[Drawing, int | float]:
+    """The words, as wide as saves pages, and how many pages they take with the parts."""
+    slips = [card_slip("about the model", words, plates=True, across=across) for across in ACROSS]
+    counts = [page_count(parts, chosen, (slip,), how) for slip in slips]
+    if min(counts) > PAGES:
+        return slips[0], page_count(parts, chosen, slips[:1], how, close=True)
+    return slips[counts.index(min(counts))], min(counts)
 
 
 def _groups(
     model: tuple[Drawing, ...], test: tuple[Drawing, ...], how: PrintSection
 ) -> tuple[tuple[Drawing, ...], ...]:
     """The test on a page of its own, unless all together take a page less."""
-    apart = (model, test) if test else (model,)
-    alone, mixed = (
-        sum(len(shelve(some, **how.layout).pages) for some in groups) for groups in (apart, ((*model, *test),))
-    )
-    return ((*model, *test),) if mixed < alone else apart
+    apart, mixed = ((model, test) if test else (model,)), ((*model, *test),)
+    alone, together = (sum(len(fewest(some, **how.layout).pages) for some in groups) for groups in (apart, mixed))
+    return mixed if together < alone else apart
 
 
 def _part(foam: Foam, index: int, scale: int) -> CardPart:

@@ -19,6 +19,8 @@ GAP = 4.0
 """mm between parts: room for scissors (chosen)."""
 SLANT = 1.03
 """A part keeps its direction unless it is higher than its lowest direction by more than this factor (chosen)."""
+FULL = 0.75
+"""Share of a page that parts fill at best (chosen by trial)."""
 HAIR = 0.3
 """mm, half the widest line."""
 Rectangle = tuple[float, float, float, float]
@@ -69,6 +71,16 @@ def shelved(
         dx, dy = left + x - shape.bounds[0], top - y - shape.bounds[3]
         placed.append(Placed(drawing, angle, (dx, dy), (tile,), translate(shape, dx, dy)))
     return PagePlan(frame, tuple(placed), tuple(divmod(page, columns) for page in range(count)))
+
+
+def fewest(drawings: Sequence[Drawing], **how: Any) -> PagePlan:
+    """The parts as rectangles, or by their shapes where that takes fewer pages."""
+    plan = shelve(drawings, **how)
+    room = FULL * float(np.prod(plan.frame.window[2:]))
+    if plan.split or sum(_covers(drawing).area for drawing in drawings) > room * (len(plan.pages) - 1):
+        return plan
+    close = tiling.arrange(drawings, **how)
+    return close if not close.split and len(close.pages) < len(plan.pages) else plan
 
 
 def below(first: PagePlan, second: PagePlan) -> PagePlan:

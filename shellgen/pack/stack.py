@@ -12,7 +12,7 @@ from shellgen.canvas import rule as rule_
 from shellgen.canvas.paper import PagePlan, label
 from shellgen.canvas.rule import Rule
 from shellgen.core.memory import remembered
-from shellgen.draw.shelf import below, shelve
+from shellgen.draw.shelf import below, fewest, shelve
 from shellgen.export import dxf, pdf, svg
 from shellgen.pack import readback
 from shellgen.preset import PrintSection
@@ -141,7 +141,7 @@ def _book(
     extend over several sheets."""
     what, use = USES[name]
     use = use and f"{use} {hint}".strip()
-    arrange: Callable[..., PagePlan] = tiling.arrange if name == "templates" else shelve
+    arrange: Callable[..., PagePlan] = {"templates": tiling.arrange, "model": fewest}.get(name, shelve)
     plan = reduce(below, [arrange(drawings, **layout) for drawings in groups])
     pages = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
     cover = name == "templates" or bool(faults)  # the others have their instructions on their first page

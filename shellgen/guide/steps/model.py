@@ -43,8 +43,8 @@ def steps(kit: Kit) -> Iterator[Step]:
                   f"wearer and hold the model 1/{model.scale} of the way from your eye to the wearer's back: there it "
                   "looks as large as the finished shell."),
             Words("Card bends but does not stretch, so the model has flat places and edges. Heat stretches or "
-                  f"compresses the foam by up to {100 * _stretch(kit):.1f} %, into a smooth curve. Spikes, rings and the "
-                  "thickness of the foam are left out."),
+                  f"compresses the foam by up to {100 * _stretch(kit):.1f} %, into a smooth curve. Spikes, rings and "
+                  "the thickness of the foam are left out."),
         ),
     )  # fmt: skip
 
