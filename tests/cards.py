@@ -137,17 +137,17 @@ def _laid(shape: shapely.Polygon, on: shapely.Polygon) -> tuple[complex, complex
 
     References: P. Besl and N. McKay, A method for registration of 3-D shapes (1992); in the plane, from many starts.
     """
-    points = shapely.get_coordinates(shapely.segmentize(shape.exterior, shape.length / 400)) @ np.array([1, 1j])
+    points = shapely.get_coordinates(shapely.segmentize(shape.exterior, shape.length / 200)) @ np.array([1, 1j])
     middle, to = (complex(*area.centroid.coords[0]) for area in (shape, on))
 
     def moved(turn: complex, shift: complex) -> np.ndarray:
         here = points * turn + shift
         return shapely.points(here.real, here.imag)
 
-    starts = [np.exp(2j * np.pi * k / 90) for k in range(90)]
+    starts = [np.exp(2j * np.pi * k / 45) for k in range(45)]
     turn = min(starts, key=lambda t: shapely.distance(on.exterior, moved(t, to - middle * t)).mean())
     shift = to - middle * turn
-    for _ in range(60):
+    for _ in range(40):
         nearest = shapely.line_interpolate_point(
             on.exterior, shapely.line_locate_point(on.exterior, moved(turn, shift))
         )

@@ -18,6 +18,8 @@ SLANTS = (0.45, 1.2)
 """How far a tab's end leans in, in widths there: as steep as a mitre needs, or flat, next to a corner (chosen)."""
 WIDTHS = 6
 """Widths tried at each end (chosen)."""
+CORNER = np.radians(12.0)
+"""Turn at a point of an edge from which on it is a corner (chosen: well over that of a curve's smooth points)."""
 FIRST = 8
 """Places tried at once before all others: the largest, most often free."""
 TOUCH = 1e-6
@@ -28,10 +30,10 @@ TOUCH = 1e-6
 class TabSizes:
     """All in mm.
 
-    width, least : of a tab, and the narrowest that still holds
+    width, least : of a tab, and the narrowest that still holds, at least twice the sag and gap
     longest, shortest : of its foot
     sag : by which the foot may differ from a straight line, so that the tab folds flat
-    gap : from its free side to anything else, so that a knife can pass
+    gap : from its outer half to anything else, so that a knife can pass
     end : from its foot to the next tab and to the end of the edge
     """
 
@@ -85,25 +87,24 @@ def part(line: Floats, begin: float, end: float) -> Floats:
 
 
 def _runs(edge: Floats, sizes: TabSizes) -> Iterator[tuple[float, float]]:
-    """Where the edge is nearly straight, and no longer than a tab may be, in arc lengths.
+    """The edge from corner to corner, in as few equal runs as are nearly straight and no longer than a tab may be, in
+    arc lengths."""
+    along, step = arc_length(edge), np.diff(edge, axis=0) @ np.array([1, 1j])
+    turns = np.abs(np.angle(step[1:] * step[:-1].conj()))
+    for first, last in pairwise([0, *(1 + np.flatnonzero(turns > CORNER)).tolist(), len(edge) - 1]):
+        size = along[last] - along[first]
+        most = max(1, int(size / (sizes.shortest + 2 * sizes.end)))
+        for count in range(min(most, int(np.ceil(size / sizes.longest))), most + 1):
+            runs = list(pairwise(np.linspace(along[first], along[last], count + 1).tolist()))
+            if count == most or all(_sag(part(edge, *run)) <= sizes.sag for run in runs):
+                yield from (run for run in runs if _sag(part(edge, *run)) <= sizes.sag)
+                break
 
-    References: D. Douglas and T. Peucker, Algorithms for the reduction of the number of points (1973).
-    """
-    along = arc_length(edge)
-    for first, last in pairwise(_corners(edge, 0, len(edge) - 1, sizes.sag)):
-        count = int(np.ceil((along[last] - along[first]) / sizes.longest))
-        yield from pairwise(np.linspace(along[first], along[last], count + 1).tolist())
 
-
-def _corners(edge: Floats, first: int, last: int, sag: float) -> list[int]:
-    chord = edge[last] - edge[first]
-    off = edge[first : last + 1] - edge[first]
-    size = np.hypot(*chord)
-    away = np.abs(off[:, 0] * chord[1] - off[:, 1] * chord[0]) / size if size > TOUCH else np.hypot(*off.T)
-    far = first + int(away.argmax())
-    if away.max() <= sag or far in (first, last):
-        return [first, last]
-    return [*_corners(edge, first, far, sag), *_corners(edge, far, last, sag)[1:]]
+def _sag(line: Floats) -> float:
+    """Greatest distance of a line from the chord between its ends."""
+    chord, off = line[-1] - line[0], line - line[0]
+    return float(np.abs(off[:, 0] * chord[1] - off[:, 1] * chord[0]).max() / max(np.hypot(*chord), TOUCH))
 
 
 def _largest(

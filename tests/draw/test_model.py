@@ -30,8 +30,7 @@ TURTLE = "plates: {layout: turtle, vertebrals: 3, pleurals: 2, marginals: 6}\n"
 SHELLS = {
     "plates": TURTLE + "seams: {plan: plates}",
     "hexes": "plates: {layout: hexes, size: 80}",
-    "gores": "plates: {layout: hexes, size: 90}\nseams: {plan: gores}\nprint: {paper: Letter}",
-    "petals": TURTLE + "seams: {plan: petals}\nprint: {page: lying}",
+    "gores": "plates: {layout: hexes, size: 90}\nseams: {plan: gores}\nprint: {paper: Letter, page: lying}",
 }
 
 
