@@ -75,7 +75,7 @@ def shelved(
 
 def fewest(drawings: Sequence[Drawing], **how: Any) -> PagePlan:
     """The parts as rectangles, or by their shapes where that takes fewer pages."""
-    plan = shelve(drawings, **how)
+    plan = shelved(drawings, **how) or tiling.arrange(drawings, **how)
     room = FULL * float(np.prod(plan.frame.window[2:]))
     if plan.split or sum(_covers(drawing).area for drawing in drawings) > room * (len(plan.pages) - 1):
         return plan
