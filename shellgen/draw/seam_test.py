@@ -106,19 +106,22 @@ def _apart(first: Floats, second: Floats) -> float:
 def _parts(foam: Foam, span: Span, depth: float) -> tuple[CardPart, ...]:
     """The strips: one on each piece, or one around both edges of a dart."""
     join, lines = span[0], _lines(foam, span)
-    meet = (
-        lines[0][0] == lines[1][0] and shapely.LineString(lines[0][1]).distance(shapely.LineString(lines[1][1])) < NEAR
-    )
+    one, other = (shapely.LineString(line) for _, line in lines)
+    meet = lines[0][0] == lines[1][0] and one.distance(other) < NEAR
     parts: list[CardPart] = []
     for index in dict.fromkeys(piece for piece, _ in lines):
         edges = [CardEdge(join.seam, k, line) for k, (piece, line) in enumerate(lines) if piece == index]
         whole, cap = shapely.Polygon(outline(foam, index)), "round" if meet else "flat"
         band = shapely.union_all([shapely.LineString(edge.line).buffer(depth, cap_style=cap) for edge in edges])
-        for shape in shapely.get_parts(whole.intersection(band)):
-            for area in shapely.get_parts(shapely.Polygon(shape.exterior).intersection(whole)):
+        for shape in _polygons(whole.intersection(band)):
+            for area in _polygons(shapely.Polygon(shape.exterior).intersection(whole)):
                 own = tuple(edge for edge in edges if _on(area, edge))
                 parts += [_strip(foam, index, area, own, span)] if own else []
     return tuple(parts)
+
+
+def _polygons(area: shapely.Geometry) -> list[shapely.Polygon]:
+    return [part for part in shapely.get_parts(area) if isinstance(part, shapely.Polygon)]
 
 
 def _on(area: shapely.Geometry, edge: CardEdge) -> bool:
@@ -146,7 +149,7 @@ def _words(span: Span, size: float, apart: float, unit: Rule) -> Iterator[str]:
     yield f"Seam test, full size: {what}, marks {numbers[0]} to {numbers[-1]}. Do not cut foam from this page."
     yield notes.PRINT
     yield (
-        f"Both edges are {unit.mm(size)} long, but laid on each other flat they lie up to {unit.mm(apart)} apart. Join "
+        f"Both edges are {unit.mm(size)} long, but laid on each other flat they lie up to {unit.mm(apart, 1)} apart. Join "
         f"them from {numbers[0]} to {numbers[-1]}, equal numbers together, the tabs behind: the card must curve, as "
         "the foam will. Where there is no tab, tape the joint on the inside."
     )

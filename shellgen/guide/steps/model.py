@@ -29,8 +29,8 @@ def steps(kit: Kit) -> Iterator[Step]:
                   "you cut any foam. If you do not like its shape, change the preset and build the pack again."),
             Ticks(
                 (
-                    f"Print model-{kit.preset.print.paper}.pdf at 100 % on card of about {kit.mm(0.25, 2)}, or on "
-                    "paper that you glue to thin card. Check the rule on a page: it is 100 mm long.",
+                    f"Print model-{kit.preset.print.paper}.pdf at 100 % on card of about 200 g/m², or on paper "
+                    "that you glue to thin card. Check the rule on a page: it is 100 mm long.",
                     "Score every dashed line with a blunt point along the steel rule. Then cut the solid lines and "
                     "fold the grey tabs to the back.",
                     "Join the pieces in the order on the page, the same as for the foam: equal numbers together, the "
@@ -57,7 +57,7 @@ def _seam(kit: Kit, test: SeamTest) -> str:
     first, last = test.marks
     return (
         f"Cut out the seam test, which is at full size: marks {first} to {last} of {test.seam}. Both edges are "
-        f"{kit.mm(test.length)} long, but laid on each other flat they lie up to {kit.mm(test.apart)} apart. Join them "
+        f"{kit.mm(test.length)} long, but laid on each other flat they lie up to {kit.mm(test.apart, 1)} apart. Join them "
         "mark to mark: the card must curve, and the last marks must meet. This is what gluing the foam will be like."
     )
 
