@@ -149,9 +149,9 @@ def _words(span: Span, size: float, apart: float, unit: Rule) -> Iterator[str]:
     yield f"Seam test, full size: {what}, marks {numbers[0]} to {numbers[-1]}. Do not cut foam from this page."
     yield notes.PRINT
     yield (
-        f"Both edges are {unit.mm(size)} long, but laid on each other flat they lie up to {unit.mm(apart, 1)} apart. Join "
-        f"them from {numbers[0]} to {numbers[-1]}, equal numbers together, the tabs behind: the card must curve, as "
-        "the foam will. Where there is no tab, tape the joint on the inside."
+        f"Both edges are {unit.mm(size)} long, but laid on each other flat they lie up to {unit.mm(apart, 1)} apart. "
+        f"Join them from {numbers[0]} to {numbers[-1]}, equal numbers together, the tabs behind: the card must curve, "
+        "as the foam will. Where there is no tab, tape the joint on the inside."
     )
     yield "If the last marks do not meet, look at your cuts and folds: foam would show the same error."
     yield notes.KNIFE
