@@ -37,7 +37,7 @@ schedule: {{start: 2026-11-01, event: 2026-11-03, weekday_hours: 1}}
 """
 
 
-COVERED = {"templates", "wrap", "rings", "patches", "masks", "guide"}
+COVERED = {"templates", "model", "wrap", "rings", "patches", "masks", "guide"}
 """Papers with a cover."""
 
 

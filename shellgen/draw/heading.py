@@ -15,6 +15,9 @@ from shellgen.model import Piece, ShellMesh
 from shellgen.pipeline.foam import Foam
 
 TITLE_HEIGHTS = (14.0, 10.0, 7.0, 5.0, 3.5, 2.5, 1.8)  # ISO 3098
+Sized = tuple[float, float]
+ARROWS: tuple[Sized, ...] = ((40.0, 5.0), (25.0, 3.5), (14.0, 2.5), (10.0, 1.8))
+"""Length and height of the word, mm, of the arrows that are tried."""
 SIDES = {"L": "left half", "R": "right half", "C": "centre piece"}
 
 Items = list[Text | Path]
@@ -39,8 +42,7 @@ def title(mesh: ShellMesh, foam: Foam, index: int, low: Floats, room: Room, flip
         ([name], TITLE_HEIGHTS),
     ):
         words = words or room.place(lines, heights, fine)
-    arrow = _crown_arrow(mesh, piece, flat)
-    return [*words, *_arrow(arrow, "head" if _holds_crown(mesh, piece) else "crown", centre, room)]
+    return [*words, *pointer(mesh, piece, flat, centre, room)]
 
 
 def _side_up(thickness: float, rule: Rule) -> list[list[str]]:
@@ -49,10 +51,18 @@ def _side_up(thickness: float, rule: Rule) -> list[list[str]]:
     return [*([[f"{up},", rule.both(foam)]] if rule.inches else []), [f"{up}, {foam}"]]
 
 
-def _arrow(direction: Floats, word: str, near: Floats, room: Room) -> Items:
+def pointer(
+    mesh: ShellMesh, piece: Piece, flat: Floats, near: Floats, room: Room, *, sizes: tuple[Sized, ...] = ARROWS
+) -> Items:
+    """An arrow towards the crown, or towards the head on the piece with the crown. flat : points of the piece"""
+    word = "head" if _holds_crown(mesh, piece) else "crown"
+    return _arrow(_crown_arrow(mesh, piece, flat), word, near, room, sizes)
+
+
+def _arrow(direction: Floats, word: str, near: Floats, room: Room, sizes: tuple[Sized, ...]) -> Items:
     """An arrow with its word below, as large as fits near the point `near`."""
     angle = float(np.arctan2(direction[1], direction[0]))
-    for shaft_length, height in ((40.0, 5.0), (25.0, 3.5), (14.0, 2.5), (10.0, 1.8)):
+    for shaft_length, height in sizes:
         spots = room.spots(near, step=5.0 if height > 3 else 2.5, most=400)
         found = room.reserve((max(shaft_length, width(word, height)), 3.0 * height), spots, angle)
         if found is None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import shapely
@@ -17,6 +19,8 @@ GAP = 4.0
 """mm between parts: room for scissors (chosen)."""
 SLANT = 1.03
 """A part keeps its direction unless it is higher than its lowest direction by more than this factor (chosen)."""
+FULL = 0.75
+"""Share of a page that parts fill at best (chosen by trial)."""
 HAIR = 0.3
 """mm, half the widest line."""
 Rectangle = tuple[float, float, float, float]
@@ -31,7 +35,20 @@ def shelve(
     margin: float = 8.0,
     overlap: float = 12.0,
 ) -> PagePlan:
-    """The parts, each as its bounding rectangle. If one is larger than a sheet, all are arranged as large pieces.
+    """The parts, each as its bounding rectangle. If one is larger than a sheet, all are arranged as large pieces."""
+    how: dict[str, Any] = {"paper": paper, "landscape": landscape, "margin": margin, "overlap": overlap}
+    return shelved(drawings, **how) or tiling.arrange(drawings, **how)
+
+
+def shelved(
+    drawings: Sequence[Drawing],
+    *,
+    paper: str | tuple[float, float],
+    landscape: bool | None,
+    margin: float,
+    overlap: float,
+) -> PagePlan | None:
+    """The parts, each as its bounding rectangle, whole on a sheet; None if one is larger than a sheet.
 
     References: J. Jylanki, A thousand ways to pack the bin (2010), maximal rectangles, best short side fit.
     """
@@ -41,7 +58,7 @@ def shelve(
     window = np.array(frame.window[2:])
     oriented = [_oriented(drawing, frame.window[2:]) for drawing in drawings]
     if not drawings or any(part is None for part in oriented):
-        return tiling.arrange(drawings, paper=paper, landscape=landscape, margin=margin, overlap=overlap)
+        return None
     parts = [part for part in oriented if part is not None]
     sizes = np.array([np.ptp(np.reshape(shape.bounds, (2, 2)), axis=0) for _, shape in parts])
     spots = _spots(sizes, window, np.array([not _cut(drawing) and _has_sentences(drawing) for drawing in drawings]))
@@ -54,6 +71,33 @@ def shelve(
         dx, dy = left + x - shape.bounds[0], top - y - shape.bounds[3]
         placed.append(Placed(drawing, angle, (dx, dy), (tile,), translate(shape, dx, dy)))
     return PagePlan(frame, tuple(placed), tuple(divmod(page, columns) for page in range(count)))
+
+
+def fewest(drawings: Sequence[Drawing], **how: Any) -> PagePlan:
+    """The parts as rectangles, or by their shapes where that takes fewer pages."""
+    plan = shelved(drawings, **how) or tiling.arrange(drawings, **how)
+    room = FULL * float(np.prod(plan.frame.window[2:]))
+    if plan.split or sum(_covers(drawing).area for drawing in drawings) > room * (len(plan.pages) - 1):
+        return plan
+    close = tiling.arrange(drawings, **how)
+    return close if not close.split and len(close.pages) < len(plan.pages) else plan
+
+
+def below(first: PagePlan, second: PagePlan) -> PagePlan:
+    """Both plans as one: the pages of the second in rows below those of the first."""
+    rows = 1 + max(row for row, _ in first.pages)
+    down = -rows * first.frame.step[1]
+    moved = (
+        replace(
+            of,
+            shift=(of.shift[0], of.shift[1] + down),
+            tiles=tuple((row + rows, column) for row, column in of.tiles),
+            outline=translate(of.outline, 0.0, down),
+        )
+        for of in second.placed
+    )
+    pages = tuple((row + rows, column) for row, column in second.pages)
+    return PagePlan(first.frame, (*first.placed, *moved), (*first.pages, *pages))
 
 
 def _covers(drawing: Drawing) -> shapely.Geometry:

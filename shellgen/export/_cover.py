@@ -14,7 +14,8 @@ from shellgen.core.arrays import Floats
 from shellgen.export import _page_marks
 from shellgen.export._page_marks import Items
 
-KEY = {
+Key = dict[str, tuple[str, str]]
+KEY: Key = {
     "cut": ("cut", "cut through, blade upright"),
     "score": ("score", "burn or carve, not through"),
     "mark": ("mark", "join equal numbers"),
@@ -40,10 +41,13 @@ FAULTS_SHOWN = 3
 """Chosen: what a cover has room for besides; the build guide has all."""
 
 
-def cover(plan: PagePlan, *, title: str, count: str, use: str = USE, faults: Sequence[str] = ()) -> Items:
+def cover(
+    plan: PagePlan, *, title: str, count: str, use: str = USE, faults: Sequence[str] = (), key: Key = KEY
+) -> Items:
     """Items of the cover, in the page's frame.
 
     count : such as "8 A4 pages, 13 pieces"; use : what the pages are for; faults : what is wrong, which comes first
+    key   : what each layer means
     """
     frame = plan.frame
     left, right, top = frame.margin + 5, frame.paper[0] - frame.margin, frame.paper[1] - frame.margin
@@ -56,13 +60,13 @@ def cover(plan: PagePlan, *, title: str, count: str, use: str = USE, faults: Seq
         middle = max(corner[0], (left + right) / 2)
         steps = _steps(use, left, middle - left, top - 20, _page_marks.SMALL)
         wrong, low = _wrong(faults, middle + 12, right, top - 20)
-        items += wrong + steps + _key(plan, corner[0] + 12, right, inside + 62, columns=2)
+        items += wrong + steps + _key(plan, key, corner[0] + 12, right, inside + 62, columns=2)
         return items + _large_map(plan, (middle + 12, inside + 72), (right - middle - 12, low - 2 - inside - 72))
     wrong, begin = _wrong(faults, left, right, top - 22)
     items += wrong
     steps = _steps(use, left, right - left, begin, _BODY)
     low = min(item.at[1] for item in steps if isinstance(item, Text)) - 8
-    items += steps + _key(plan, corner[0] + 10, right, corner[1] - 4, columns=1)
+    items += steps + _key(plan, key, corner[0] + 10, right, corner[1] - 4, columns=1)
     return items + _large_map(plan, (left, corner[1] + 8), (right - left, low - corner[1] - 8))
 
 
@@ -102,10 +106,10 @@ def _steps(use: str, left: float, across: float, top: float, height: float) -> I
     return items
 
 
-def _key(plan: PagePlan, left: float, right: float, top: float, *, columns: int) -> Items:
+def _key(plan: PagePlan, key: Key, left: float, right: float, top: float, *, columns: int) -> Items:
     """A sample of every line that occurs, with its name and meaning."""
     used = {item.layer for p in plan.placed for item in p.drawing.items} | ({"trim"} if plan.split else set())
-    rows = [(layer, *words) for layer, words in KEY.items() if layer in used and layer in LAYERS]
+    rows = [(layer, *words) for layer, words in key.items() if layer in used and layer in LAYERS]
     if plan.split:
         rows.append(("cross", "cross", "meets the neighbour's cross"))
     deep, wide = -(-len(rows) // columns), (right - left) / columns

@@ -16,6 +16,7 @@ from shellgen.draw.agenda import agenda
 from shellgen.draw.flip import printed_as
 from shellgen.draw.guide import guides
 from shellgen.draw.key import key
+from shellgen.draw.model import paper_model
 from shellgen.draw.overview import overview
 from shellgen.draw.patches import patch_sheets, patch_words
 from shellgen.draw.plan import plan_picture
@@ -61,6 +62,7 @@ def true_size(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flo
         )
     return (
         flow.named("templates on paper").run(templates, job, pieces, printed, whole),
+        flow.named("card model").run(card_model, job, on, foam),
         flow.named("sheets of foam").run(foam_sheets, job, shell.work.nest, pieces, kerf=preset.nest.kerf),
         flow.named("score lines on paper").run(
             score_lines, job, shell.name, on, foam, top.seats, top.spikes, preset.scores,
@@ -119,6 +121,15 @@ def templates(job: PrintJob, pieces: Sequence[Drawing], printed: Sequence[Drawin
     stack.pages["templates"] = {p.name: pages.get(p.name) or pages[printed_as(p.name)] for p in pieces}
     stack.svg("overview.svg", whole)
     stack.svg("key.svg", key(job.title))
+    return stack.papers()
+
+
+def card_model(job: PrintJob, ground: Ground, foam: Foam) -> Papers:
+    """A small model of the shell and one seam at full size, to try on card."""
+    stack = Stack(job)
+    found = paper_model(ground, foam, job.how)
+    if found is not None:
+        stack.pdf("model", *found.groups)
     return stack.papers()
 
 

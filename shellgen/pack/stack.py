@@ -4,18 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import reduce
+from typing import Any
 
 from shellgen.canvas import Drawing, tiling
 from shellgen.canvas import rule as rule_
 from shellgen.canvas.paper import PagePlan, label
 from shellgen.canvas.rule import Rule
 from shellgen.core.memory import remembered
-from shellgen.draw.shelf import shelve
+from shellgen.draw.shelf import below, fewest, shelve
 from shellgen.export import dxf, pdf, svg
 from shellgen.pack import readback
 from shellgen.preset import PrintSection
 
 USES: Mapping[str, tuple[str, str | None]] = {
+    "model": (
+        ", card model and seam test",
+        "Print on thin card, cut the parts out and glue them: these pages are not for foam.",
+    ),
     "shading": (", shading guide", None),
     "templates": ("", pdf.USE),
     "wrap": (
@@ -39,6 +45,9 @@ USES: Mapping[str, tuple[str, str | None]] = {
 }
 """By the name of a PDF: what is added to its title, and what to do with its pages; None if not at true size."""
 
+CARD_KEY = {"score": ("fold", "score blunt, fold to the back"), "guide": ("plate", "only drawn")}
+"""What other lines mean on card."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Papers:
@@ -61,11 +70,6 @@ class PrintJob:
     title: str
     faults: tuple[str, ...]
     how: PrintSection
-
-    @property
-    def layout(self) -> dict[str, object]:
-        how, lying = self.how, {"either": None, "upright": False, "lying": True}
-        return {"paper": how.paper, "landscape": lying[how.page], "margin": how.margin, "overlap": how.overlap}
 
     @property
     def rule(self) -> Rule:
@@ -92,10 +96,10 @@ class Stack:
     def plot(self, path: str, drawing: Drawing) -> None:
         self.add(path, _plot(drawing))
 
-    def pdf(self, name: str, drawings: Sequence[Drawing], *, hint: str = "") -> None:
-        """hint : what else there is to know, for the cover"""
-        job = self.job
-        self.pages[name], written = _book(name, tuple(drawings), job.title, job.layout, job.faults, hint)
+    def pdf(self, name: str, *groups: Sequence[Drawing], hint: str = "") -> None:
+        """groups : drawings, each group on pages of its own; hint : what else there is to know, for the cover"""
+        job, every = self.job, tuple(map(tuple, groups))
+        self.pages[name], written = _book(name, every, job.title, job.how.layout, job.faults, hint)
         self.add(f"{name}-{job.how.paper}.pdf", written)
 
     def add(self, path: str, written: tuple[bytes, float]) -> None:
@@ -127,9 +131,9 @@ def _plot(drawing: Drawing) -> tuple[bytes, float]:
 @remembered
 def _book(
     name: str,
-    drawings: tuple[Drawing, ...],
+    groups: tuple[tuple[Drawing, ...], ...],
     title: str,
-    layout: Mapping[str, object],
+    layout: Mapping[str, Any],
     faults: tuple[str, ...],
     hint: str,
 ) -> tuple[Mapping[str, tuple[str, ...]], tuple[bytes, float]]:
@@ -137,11 +141,12 @@ def _book(
     extend over several sheets."""
     what, use = USES[name]
     use = use and f"{use} {hint}".strip()
-    arrange: Callable[..., PagePlan] = tiling.arrange if name == "templates" else shelve
-    plan = arrange(drawings, **layout)
+    arrange: Callable[..., PagePlan] = {"templates": tiling.arrange, "model": fewest}.get(name, shelve)
+    plan = reduce(below, [arrange(drawings, **layout) for drawings in groups])
     pages = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
     cover = name == "templates" or bool(faults)  # the others have their instructions on their first page
-    data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults, cover=cover)
+    key = pdf.KEY | CARD_KEY if name == "model" else pdf.KEY
+    data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults, cover=cover, key=key)
     return pages, (data, readback.pdf(data, plan, true_size=use is not None, cover=cover).most)
 
 

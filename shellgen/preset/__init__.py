@@ -6,6 +6,7 @@ import re
 from collections.abc import Container, Iterator
 from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from shellgen import wear
 from shellgen.canvas.paper import PAPERS
@@ -45,6 +46,12 @@ class PrintSection:
     halves: bool = params.flag(
         True, "Whether templates that mirror are printed once, to draw around, flip over and draw around again."
     )
+
+    @property
+    def layout(self) -> dict[str, Any]:
+        """How drawings are laid over sheets."""
+        lying = {"either": None, "upright": False, "lying": True}
+        return {"paper": self.paper, "landscape": lying[self.page], "margin": self.margin, "overlap": self.overlap}
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -34,6 +34,7 @@ KINDS = (
     ("templates-", "full-size templates, to print, tape and cut out"),
     ("templates/", "the same pieces one by one, as SVG"),
     ("dxf/", "the same for a cutting machine"),
+    ("model-", "a small model of card and one seam at full size, to try first"),
     ("sheets/", "sheets of foam with the pieces on them"),
     ("guides/", "score lines, shading and measures"),
     ("wrap-", "strips to find the score lines on the built dome"),

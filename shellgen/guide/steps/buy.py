@@ -30,6 +30,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Ticks(
                 (
                     "Cutting mat, long steel rule, soft tape measure, scissors, knife with many snap-off blades.",
+                    "Thin card, paper glue and sticky tape for the model.",
                     f"Printer, pencil, pricking wheel, {kit.mm(3)} hole punch, pins, masking tape, clothes pegs, "
                     "kitchen paper.",
                     f"Heat gun with a stand; {_scoring(kit)}; something round to form the foam over.",

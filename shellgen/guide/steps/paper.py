@@ -10,6 +10,7 @@ from shellgen.guide.steps._cautions import KNIFE
 
 PLACE = 40
 PRINTS = (
+    ("model", "first, to try the shape and one seam"),
     ("templates", "now"),
     ("rings", "now"),
     ("patches", "now"),
