@@ -93,10 +93,8 @@ def shaded(
     rings: tuple[Ring, ...], paint: Paint,
 ) -> Papers:  # fmt: skip
     """Where to shade each piece, at true size, and as large as fits on a page."""
-    stack, how = Stack(job), job.how
-    true, small = shading.guides(
-        shell_name, ground, foam, seats, spikes, rings, paint, paper=how.paper, margin=how.margin
-    )
+    stack = Stack(job)
+    true, small = shading.guides(shell_name, ground, foam, seats, spikes, rings, paint, window=job.window)
     for sheet in true:
         stack.svg(f"guides/{sheet.name}.svg", sheet)
     stack.drawings |= {f"shading/{sheet.name}": sheet for sheet in small}
@@ -158,7 +156,7 @@ def trims(
         stack.pdf("rings", parts)
     stack.svg("edging-plan.svg", lengths.edging_plan(job.title, edging, rule=job.rule))
     stack.files["tables/edging.csv"] = csv.write(lengths.edging_table(edging))
-    around = {ring.spike: ring.neutral_length for ring in rings.rings}
+    around = {spike: pattern.length for pattern in rings.patterns for spike in pattern.spikes}
     pieces = {piece.name: piece.length for piece in edging.pieces}
     for name, title, cuts, sizes in (
         ("ring-cuts", "ring strips", trim.ring_stock, around),
@@ -176,7 +174,7 @@ def _small_parts(
 ) -> Iterator[Drawing]:
     if rings.rings:
         yield strips.ring_words(rings, params, rule=rule)
-        yield from strips.ring_strips(rings, spikes, params, rule=rule)
+        yield from strips.ring_strips(rings, params, rule=rule)
     yield from strips.core_sectors(cores, spikes, rule=rule)
     if spikes and cube:
         yield strips.slip("test cube of clay", cube_steps(rule))
@@ -203,7 +201,7 @@ def masked(
     """Masks for painting, of the kinds that the order of the coats uses."""
     stack = Stack(job)
     found = stencils.build(ground.surface, ground.layout, spikes, masters, rings)
-    used = [mask for mask in found if mask.kind in kinds]
+    used = stencils.shared([mask for mask in found if mask.kind in kinds])
     if used:
         stack.pdf("masks", [masks.mask_words(used), *masks.mask_sheets(used)])
     return stack.papers()

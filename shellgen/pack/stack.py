@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from shellgen.canvas import Drawing, tiling
 from shellgen.canvas import rule as rule_
-from shellgen.canvas.paper import PagePlan, label
+from shellgen.canvas.paper import PAPERS, Frame, PagePlan, label
 from shellgen.canvas.rule import Rule
 from shellgen.core.memory import remembered
 from shellgen.draw.shelf import shelve
@@ -66,6 +66,13 @@ class PrintJob:
     def layout(self) -> dict[str, object]:
         how, lying = self.how, {"either": None, "upright": False, "lying": True}
         return {"paper": how.paper, "landscape": lying[how.page], "margin": how.margin, "overlap": how.overlap}
+
+    @property
+    def window(self) -> tuple[float, float]:
+        """mm across and up on a page of small parts."""
+        short, long = sorted(PAPERS[self.how.paper])
+        size = (long, short) if self.layout["landscape"] else (short, long)
+        return Frame(size, self.how.margin, self.how.overlap).window[2:]
 
     @property
     def rule(self) -> Rule:

@@ -32,7 +32,7 @@ def plan(name: str, kind: str) -> PagePlan:
         return shelve([wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(of.name)], paper=paper)
     if kind == "rings":
         words = strips.ring_words(of.trim.rings, chosen.rings)
-        return shelve([words, *strips.ring_strips(of.trim.rings, of.top.spikes, chosen.rings)], paper=paper)
+        return shelve([words, *strips.ring_strips(of.trim.rings, chosen.rings)], paper=paper)
     if kind == "patches":
         return shelve([patches.patch_words(of.worn.wear), *patches.patch_sheets(of.worn.wear)], paper=paper)
     found = stencils.build(of.ground.surface, of.ground.layout, of.top.spikes, of.top.masters, of.trim.rings.rings)

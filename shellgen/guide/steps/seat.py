@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import groupby
 
 from shellgen.draw.topview import seat_map
 from shellgen.guide.kit import Kit, plural
@@ -80,7 +79,7 @@ def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
             Words(f"{plural(len(ringed), 'ring')} of strip {kit.mm(how.thickness, 1)} thick and "
                   f"{kit.mm(how.width, 1)} high. The patterns are in rings-{paper}.pdf; ring-cuts.svg shows how to cut "
                   "them from the strips."),
-            Rows(("cut to", "how many", "for the spikes"), tuple(_lengths(kit, ringed))),
+            Rows(("strip", "cut to", "how many", "for the spikes"), tuple(_patterns(kit, ringed))),
             Ticks(
                 (
                     joint,
@@ -96,12 +95,9 @@ def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
     )  # fmt: skip
 
 
-def _lengths(kit: Kit, ringed: Sequence[SpikeEntry]) -> Iterator[tuple[str, str, str]]:
-    """Rings of equal length, to the millimetre, the longest first."""
-
-    def key(spike: SpikeEntry) -> int:
-        return -round(spike.ring_length_mm or 0.0)
-
-    for length, group in groupby(sorted(ringed, key=key), key=key):
-        names = [spike.id.removeprefix("spike-") for spike in group]
-        yield kit.mm(-length), str(len(names)), ", ".join(names)
+def _patterns(kit: Kit, ringed: Sequence[SpikeEntry]) -> Iterator[tuple[str, ...]]:
+    """The strips on paper, the longest first, with all rings that are cut from each."""
+    for name in dict.fromkeys(s.ring_pattern for s in sorted(ringed, key=lambda s: -(s.ring_cut_mm or 0.0))):
+        mine = [spike for spike in ringed if spike.ring_pattern == name]
+        spikes = ", ".join(spike.id.removeprefix("spike-") for spike in mine)
+        yield name or "", kit.mm(mine[0].ring_cut_mm or 0.0, 1), str(len(mine)), spikes
