@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from shellgen.core.flow import Flow, Pending
-from shellgen.model import Finding, Ring, Solid, Spike, Surface
+from shellgen.model import Finding, Solid, Spike, Surface
 from shellgen.pattern import flatmap
 from shellgen.pipeline.dome import Ground, foam_of
 from shellgen.preset import Preset

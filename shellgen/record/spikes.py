@@ -15,7 +15,7 @@ from shellgen.record.rounding import rounded
 class SpikeEntry:
     """One spike. stl : file of its master, shared by equal spikes; the figures of the ring are null if it has none
 
-    ring_pattern : name of its strip on paper, which rings of nearly one length share; ring_cut_mm : length of that strip
+    ring_pattern : name of its strip on paper, which rings of nearly one length share; ring_cut_mm : that strip's length
     """
 
     id: str

@@ -79,7 +79,7 @@ class RingStrip:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RingPattern:
-    """One strip to cut for several rings. length : mm from joint to joint, of the longest; spikes : all that it is for"""
+    """One strip to cut for several rings. length : mm from joint to joint, of the longest; spikes : all it is for"""
 
     name: str
     length: float

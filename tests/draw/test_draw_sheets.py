@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -150,7 +151,7 @@ def test_ring_strips_are_true_size_and_all_there(name: str, lies: str) -> None:
     assert sorted(named) == sorted(r.spike.removeprefix("spike-") for r in made.rings)
     if lies == "upright":  # straight strips differ in nothing but their length and the places of the quarters
         longest = sorted(p.length for p in made.patterns)
-        assert all(b - a > 1e-9 for a, b in zip(longest, longest[1:], strict=False))
+        assert all(b - a > 1e-9 for a, b in pairwise(longest))
         assert len(sheets) < len(made.rings)
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
 import shapely
 
 from shellgen.core.arrays import Floats
 from shellgen.finish.stencils._mask import Mask
 
 FIT = 0.5
-"""mm by which holes, and slits where they overlap, may differ (chosen: a knife along a pencil line is no more exact)."""
+"""mm by which holes may differ, and what the slits draw in (chosen: a knife along a line is no more exact)."""
 EDGE = 1.0
 """mm by which outer edges may differ (chosen: they lie loose, or are taped down)."""
 
@@ -32,11 +33,15 @@ def _alike(one: Mask, other: Mask) -> bool:
     return (
         one.kind == other.kind
         and one.kind in ("hood", "collar")
-        and len(one.slits) == len(other.slits)
-        and abs(one.overlap - other.overlap) < FIT
+        and abs(_drawn_in(one) - _drawn_in(other)) < FIT
         and _apart(one.outline, other.outline) < EDGE
         and all(_apart(a, b) < FIT for a, b in zip(one.holes, other.holes, strict=True))
     )
+
+
+def _drawn_in(mask: Mask) -> float:
+    """mm by which its slits draw the outer edge in, as of a circle."""
+    return len(mask.slits) * mask.overlap / (2 * np.pi)
 
 
 def _apart(one: Floats, other: Floats) -> float:
@@ -45,11 +50,13 @@ def _apart(one: Floats, other: Floats) -> float:
 
 
 def _one(group: Sequence[Mask]) -> Mask:
-    return group[0] if len(group) == 1 else replace(
-        group[0],
-        name=_named([mask.name for mask in group]),
-        serves=tuple(name for mask in group for name in mask.serves),
-    )  # fmt: skip
+    """The one with the most slits, for all."""
+    if len(group) == 1:
+        return group[0]
+    serves = tuple(name for mask in group for name in mask.serves)
+    return replace(
+        max(group, key=lambda mask: len(mask.slits)), name=_named([mask.name for mask in group]), serves=serves
+    )
 
 
 def _named(names: Sequence[str]) -> str:
