@@ -197,7 +197,8 @@ class _Room:
 
 
 def _size(shape: shapely.Geometry) -> Floats:
-    return np.ptp(np.reshape(shape.bounds, (2, 2)), axis=0)
+    x0, y0, x1, y1 = shape.bounds
+    return np.array([x1 - x0, y1 - y0])
 
 
 def _raster(shape: shapely.Geometry) -> Reals:

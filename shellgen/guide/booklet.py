@@ -9,7 +9,7 @@ import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache, partial
-from itertools import chain, takewhile
+from itertools import chain, pairwise, takewhile
 from threading import get_ident
 from typing import Any
 
@@ -32,20 +32,26 @@ from shellgen.core.memory import remembered
 from shellgen.export import _typeface
 from shellgen.export._reportlab import compact
 from shellgen.guide import signs, stills, styles
-from shellgen.guide.flowables import GUTTER, POINT, SMALLER, Drawn, Figures, StrokeHeading, TickBox
+from shellgen.guide.flowables import GUTTER, POINT, SMALLER, Drawn, Figures, Floating, StrokeHeading, TickBox
 from shellgen.guide.html import equipment_words, time_words
 from shellgen.guide.leaf import Block, Gallery, Guide, Lines, Picture, Rows, Step, Ticks, Warn, Words
 from shellgen.guide.styles import BODY, CELL, HEAD, LEAD, NOTE
 
-MARGIN = 16.0
-SIGN = 9.5
+MARGIN = 14.0
+FOOT = 8.8
+"""mm from the edge of the page to the line at its foot (chosen: every home printer reaches it)."""
+SIGN = 8.5
 """Size of a sign, mm."""
 SHORT = 12
 """A table with up to this many rows stays with the words before it (chosen: less than half a page)."""
-WORK = 50.0
+WORK = 40.0
 """mm of its page that a step must have below its cautions (chosen: a short list, or a picture that can shrink)."""
 SURE = 200.0
 """mm that every page has (chosen: less than the height of a Letter page within its margins)."""
+COLUMN = 14.0
+"""Points between two columns (chosen)."""
+LONG = 5
+"""A table with more rows is set in two columns if it is narrow enough (chosen: fewer need no more)."""
 ENDLESS = 1e6
 """Height in points that no content reaches."""
 
@@ -139,7 +145,7 @@ def _name_second_font(canvas: Canvas) -> None:
 def write(guide: Guide, paper: tuple[float, float]) -> bytes:
     """PDF of the guide on sheets of `paper` (width, height) mm."""
     out, across = io.BytesIO(), (paper[0] - 2 * MARGIN) * POINT
-    frame = Frame(MARGIN * POINT, MARGIN * POINT, across, (paper[1] - 2 * MARGIN - 4) * POINT, 0, 0, 0, 0)
+    frame = Frame(MARGIN * POINT, MARGIN * POINT, across, (paper[1] - 2 * MARGIN) * POINT, 0, 0, 0, 0)
     size, title = (paper[0] * POINT, paper[1] * POINT), f"{guide.title}: build guide"
     book = BaseDocTemplate(out, pagesize=size, invariant=1, title=title, author="", creator="shellgen", lang="en")
     book.addPageTemplates(PageTemplate(frames=[frame], onPage=partial(_foot, guide.title, paper)))
@@ -162,9 +168,9 @@ def _foot(title: str, paper: tuple[float, float], canvas: Canvas, book: BaseDocT
     canvas.setFillColor(styles.SOFT)
     line = Paragraph(_typeface.marked(f"{title}: build guide"), styles.FOOT)
     line.wrapOn(canvas, (paper[0] - 2 * MARGIN) * POINT - 60, styles.FOOT.leading)
-    line.drawOn(canvas, MARGIN * POINT, 0.55 * MARGIN * POINT + styles.FOOT.fontSize - styles.FOOT.leading)
+    line.drawOn(canvas, MARGIN * POINT, FOOT * POINT + styles.FOOT.fontSize - styles.FOOT.leading)
     canvas.setFont("Helvetica", 8)
-    canvas.drawRightString((paper[0] - MARGIN) * POINT, 0.55 * MARGIN * POINT, f"page {book.page}")
+    canvas.drawRightString((paper[0] - MARGIN) * POINT, FOOT * POINT, f"page {book.page}")
     canvas.restoreState()
 
 
@@ -180,7 +186,7 @@ def _front(guide: Guide, across: float) -> Iterator[Flowable]:
     yield _paragraph(guide.words)
     if guide.picture:
         jpeg, (wide, high) = stills.jpeg(guide.picture, quality=82)
-        shown = min(across, 105 * POINT)
+        shown = min(across, 90 * POINT)
         yield Image(io.BytesIO(jpeg), shown, shown * high / wide)
     yield RememberedBlock(Contents(tuple((step.title, step.when) for step in guide.steps)))
 
@@ -204,7 +210,16 @@ def _step(number: int, step: Step, across: float) -> list[Flowable]:
         for block, after in zip(blocks, [*blocks[1:], None], strict=True)
     ]
     least = max(WORK * POINT, _first(blocks, body, across))
-    return [CondPageBreak(min(_high(head, across) + least, SURE * POINT)), *head, *chain.from_iterable(body)]
+    return [CondPageBreak(min(_high(head, across) + least, SURE * POINT)), *head, *_floated(blocks, body)]
+
+
+def _floated(blocks: Sequence[Block], body: Sequence[Sequence[Flowable]]) -> Iterator[Flowable]:
+    """Each picture with all text up to the next, so that text can fill the page before it."""
+    drawn = [k for k, block in enumerate(blocks) if isinstance(block, Picture | Gallery)]
+    yield from chain.from_iterable(body[: drawn[0] if drawn else None])
+    for k, end in pairwise([*drawn, len(blocks)]):
+        *others, last = body[k]
+        yield from (*others, Floating(last, list(chain.from_iterable(body[k + 1 : end]))))
 
 
 def _first(blocks: Sequence[Block], body: Sequence[Sequence[Flowable]], across: float) -> float:
@@ -241,7 +256,7 @@ def _block(block: Block, across: float, *, led: bool) -> list[Flowable]:
         case Lines(text):
             return [*(_paragraph(line.replace("  ", 2 * "\u00a0"), CELL) for line in text.splitlines()), Spacer(1, 6)]
         case Warn():
-            return [Spacer(1, 3), RememberedBlock(block), Spacer(1, 6)]
+            return [Spacer(1, 1), RememberedBlock(block), Spacer(1, 4)]
 
 
 def _captioned(picture: Picture) -> tuple[Picture, RememberedBlock]:
@@ -257,7 +272,9 @@ def _flowable(content: Content, across: float) -> Flowable:
                 [TickBox(), _paragraph(f"{k}. {title}", CELL), _paragraph(when, CELL)]
                 for k, (title, when) in enumerate(steps, 1)
             ]
-            return Table(listed, [7 * POINT, across - 62 * POINT, 55 * POINT], style=styles.plain_rows())
+            half = (across - COLUMN) / 2
+            widths = [7 * POINT, 0.62 * half - 7 * POINT, 0.38 * half]
+            return Table(*_halved(listed, widths), style=styles.plain_rows())
         case Ticks(items):
             ticked = [[TickBox(), _paragraph(item)] for item in items]
             return Table(ticked, [7 * POINT, across - 7 * POINT], style=styles.plain_rows())
@@ -277,22 +294,32 @@ def _warn(names: Sequence[str], text: str, across: float) -> Table:
         [[icons, _paragraph(text, CELL)]],
         [left + 8, across - left - 8],
         style=[("BOX", (0, 0), (-1, -1), 1.2, styles.AMBER), ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-               ("TOPPADDING", (0, 0), (-1, -1), 4), ("BOTTOMPADDING", (0, 0), (-1, -1), 4)],
+               ("TOPPADDING", (0, 0), (-1, -1), 2.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5)],
     )  # fmt: skip
 
 
 def _table(rows: Rows, across: float) -> Table:
     """A table with columns as wide as their content needs."""
+    columns = zip(rows.columns, zip(*rows.rows, strict=True), strict=True)
+    want = np.array([styles.wanted([name, *column]) for name, column in columns])
+    tick = [7 * POINT] if rows.tick else []
+    beside = len(rows.rows) > LONG and styles.longest(rows.columns, rows.rows) <= styles.NARROW * across
+    room = (across - COLUMN) / 2 if beside else across
+    widths = [*tick, *((room - sum(tick)) * want / want.sum()).tolist()]
     first: list[Any] = [Spacer(1, 1)] if rows.tick else []
-    cells = [[*first, *(_paragraph(c, HEAD) for c in rows.columns)]]
-    cells += [[*([TickBox()] if rows.tick else []), *(_paragraph(c, CELL) for c in row)] for row in rows.rows]
-    room = across - (7 * POINT if rows.tick else 0)
-    want = np.array(
-        [
-            styles.wanted([name, *column])
-            for name, column in zip(rows.columns, zip(*rows.rows, strict=True), strict=True)
-        ]
-    )
-    widths = [float(w) for w in room * want / want.sum()]
+    head = [*first, *(_paragraph(c, HEAD) for c in rows.columns)]
+    cells = [[*([TickBox()] if rows.tick else []), *(_paragraph(c, CELL) for c in row)] for row in rows.rows]
     style = [("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.4, styles.RULE), *styles.tight(3)]
-    return Table(cells, [*([7 * POINT] if rows.tick else []), *widths], style=style, repeatRows=1)
+    if beside:
+        cells, widths = _halved(cells, widths)
+        again = [*first, *(_paragraph(c, HEAD) for c in rows.columns)]
+        head = [*head, "", *again]
+    return Table([head, *cells], widths, style=style, repeatRows=1)
+
+
+def _halved(cells: list[list[Any]], widths: list[float]) -> tuple[list[list[Any]], list[float]]:
+    """The rows of a narrow table in two columns side by side, read down the left one first, and the widths of all."""
+    half = -(-len(cells) // 2)
+    rest = [*cells[half:], *([""] * len(widths) for _ in range(2 * half - len(cells)))]
+    rows = [[*left, "", *right] for left, right in zip(cells[:half], rest, strict=True)]
+    return rows, [*widths, COLUMN, *widths]

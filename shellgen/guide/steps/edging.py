@@ -29,7 +29,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         tasks=("glue the edging",),
         blocks=(
             KNIFE,
-            Picture(bare(kit.drawings["edging-plan.svg"]), "The rim from above: joints and pieces.", 150.0),
+            Picture(bare(kit.drawings["edging-plan.svg"]), "The rim from above: joints and pieces.", 110.0),
             Words(f"You need {kit.metres(of.length_mm)} of bevel stock, {kit.mm(how.width)} wide and "
                   f"{kit.mm(how.thickness)} thick, measured along its middle. Its broad face goes on the cut edge of "
                   f"the rim. The rim's outer edge is {kit.metres(kit.figures.dome.rim_length_mm)} long."),

@@ -8,7 +8,7 @@ from shellgen.draw.cards import heat_card
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import HEAT
-from shellgen.guide.steps._pieces import gallery
+from shellgen.guide.steps._pieces import SIGNS, gallery
 from shellgen.record.handwork import HeatEntry
 
 PLACE = 70
@@ -39,7 +39,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             Words("Crosses: stretch the foam here. Bars: compress it here. A larger sign means more. Where there is no "
                   "sign, only bend the foam."),
             *gallery(kit, lambda index, across, up: heat_card(kit.foam, kit.heat, index, across=across, up=up),
-                     left_only=True),
+                     left_only=True, tall=SIGNS),
             Rows(("piece", "largest stretch", "largest compression"), tuple(_row(row) for row in kit.figures.heat),
                  tick=False),
             Ticks(

@@ -11,7 +11,7 @@ from shellgen.guide.steps._cautions import DUST, GLUE, HEAT, KNIFE, POINTS
 from shellgen.record.spikes import SpikeEntry
 
 PLACE = 120
-TALL = 165.0
+TALL = 130.0
 
 
 def steps(kit: Kit) -> Iterator[Step]:
