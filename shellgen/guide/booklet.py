@@ -223,11 +223,11 @@ def _floated(blocks: Sequence[Block], body: Sequence[Sequence[Flowable]]) -> Ite
 
 
 def _first(blocks: Sequence[Block], body: Sequence[Sequence[Flowable]], across: float) -> float:
-    """How high the first work of a step is if it cannot be split: a picture, or words with their table."""
+    """How high the first work of a step is if it cannot be split: only a picture, or words with their table."""
     match blocks:
         case [Words(), Rows(), *_]:
             return _high([*body[0], *body[1]], across)
-        case [Picture() | Gallery(), *_]:
+        case [Picture() | Gallery()]:
             return SMALLER * _high(body[0], across)
         case _:
             return 0.0
