@@ -15,6 +15,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from shellgen.canvas import Colour, Drawing, Path, Text
 from shellgen.canvas.paper import PAPERS, PagePlan, label
+from shellgen.canvas.sign import Sign
 from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered, remembered_each
 from shellgen.errors import GeometryError
@@ -47,13 +48,15 @@ def write(drawing: Drawing) -> bytes:
 
 
 def write_pages(
-    plan: PagePlan, *, title: str = "", use: str | None = USE, faults: Sequence[str] = (), cover: bool = True
-) -> bytes:
+    plan: PagePlan, *, title: str = "", use: str | None = USE, faults: Sequence[str] = (), cover: bool = True,
+    signs: Sequence[Sign] = (), prints: Sequence[tuple[str, str, str]] = (),
+) -> bytes:  # fmt: skip
     """PDF of a cover and the pages of a plan, each piece stored once and clipped where it is printed.
 
     use : the cover's last step, what to do with the pages; None where they are not at true size, so that there is
           nothing to measure: they have no cover and no scale
     faults : what is wrong with what is drawn, for the cover; cover : False leaves it out
+    signs  : what is on the pieces, for its legend; prints : every paper with its number of pages and when it is needed
     """
     covers = int(cover and use is not None)
     count, joints = len(plan.pages) + covers, _page_marks.Joints(plan)
@@ -61,7 +64,8 @@ def write_pages(
         for k, placed in enumerate(plan.placed):
             book.store(f"piece{k}", placed.drawing)
         if covers and use is not None:
-            _first(book, plan, title, count, use, faults)
+            front = _cover.Front(use, tuple(faults), tuple(signs), tuple(prints))
+            _first(book, plan, title, count, front)
         for number, page in enumerate(plan.pages, start=1 + covers):
             _pieces(book, plan, page)
             marks, sheet = joints.on(page), f"page {number} of {count}"
@@ -73,17 +77,17 @@ def write_pages(
     return book.data
 
 
-def _first(book: _Book, plan: PagePlan, title: str, count: int, use: str, faults: Sequence[str]) -> None:
+def _first(book: _Book, plan: PagePlan, title: str, count: int, front: _cover.Front) -> None:
     paper = next((n for n, s in PAPERS.items() if sorted(s) == sorted(plan.frame.paper)), "custom paper")
     split = f", {plan.split} of them over several pages" if plan.split else ""
     each = "" if len(plan.placed) == 1 else "each "
     split = f", {each}over several pages" if plan.split == len(plan.placed) else split
     book.begin()
     many = f"{count} {paper} pages, {len(plan.placed)} piece{'s' * (len(plan.placed) != 1)}{split}"
-    book.draw(_cover.cover(plan, title=title, count=many, use=use, faults=faults))
+    book.draw(_cover.cover(plan, front, title=title, count=many))
     book.draw(_page_marks.scale(plan.frame, square=True))
     book.draw(_page_marks.foot_line(plan.frame, title=title, sheet=f"page 1 of {count}"))
-    book.end((title, *faults, *_cover.STEPS, use, _cover.CAUTION, *(p.drawing.name for p in plan.placed)))
+    book.end((title, *_cover.words(front), *(p.drawing.name for p in plan.placed)))
 
 
 def _pieces(book: _Book, plan: PagePlan, page: tuple[int, int]) -> None:

@@ -9,6 +9,7 @@ from datetime import datetime
 from shellgen.canvas import Drawing
 from shellgen.canvas.rule import INCH, Rule
 from shellgen.core.arrays import Floats
+from shellgen.draw.order import PaperEntry
 from shellgen.guide.leaf import Block, Step, Warn
 from shellgen.model import Spike
 from shellgen.pattern.joins import Join
@@ -28,7 +29,7 @@ OUNCE, POUND, FLUID_OUNCE = 28.349523125, 453.59237, 29.5735295625
 class Kit:
     """name, ground, foam : of the shell; heat : as `Proof.heat`; cores : of its spikes; centre : of its mass
 
-    figures : the record; pages and drawings : as `papers` made them; across : mm, width of the text on a page
+    figures : the record; pages, drawings and prints : as `papers` made them; across : mm, width of the text on a page
     inches  : whether inches, ounces and pounds are added to millimetres and grams
     """
 
@@ -45,6 +46,7 @@ class Kit:
     joins: tuple[Join, ...]
     pages: Mapping[str, Mapping[str, tuple[str, ...]]]
     drawings: Mapping[str, Drawing]
+    prints: tuple[PaperEntry, ...]
     across: float
     inches: bool
 

@@ -15,6 +15,7 @@ from shellgen.draw.agenda import agenda
 from shellgen.draw.flip import printed_as
 from shellgen.draw.guide import guides
 from shellgen.draw.key import key
+from shellgen.draw.order import PaperEntry, in_order
 from shellgen.draw.overview import overview
 from shellgen.draw.patches import patch_sheets, patch_words
 from shellgen.draw.plan import plan_picture
@@ -23,7 +24,7 @@ from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, ics
 from shellgen.finish import scores, stencils
 from shellgen.model import Paint, Ring, Schedule, Solid, Spike
-from shellgen.pack.stack import Papers, PrintJob, Stack, together
+from shellgen.pack.stack import Front, Papers, PrintJob, Stack, together
 from shellgen.pattern.flatmap import Seats
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
@@ -45,19 +46,19 @@ FLIP = (
 def build(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flow | None = None) -> Papers:
     """All papers of a shell whose pieces are already drawn. GeometryError if a file does not hold what was drawn."""
     flow = flow or Flow()
-    shade = start_shaded(shell, preset, flow)
-    return together(*true_size(shell, preset, pieces, flow), shade.result())
+    return printed(shell, preset, pieces, flow, start_shaded(shell, preset, flow))
 
 
-def true_size(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flow) -> tuple[Papers, ...]:
-    """All papers except the shading guides, subject by subject."""
+def printed(
+    shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flow, shade: Pending[Papers]
+) -> Papers:  # fmt: skip
+    """All papers, subject by subject; the templates last, because their cover lists the others."""
     job, on, foam = job_of(shell, preset), shell.ground, shell.foam
     top, rings, worn = shell.top, shell.trim.rings.rings, shell.worn
-    whole, printed = overview(on, foam, top.seats, title=job.title), tuple(pieces)
+    whole, shown = overview(on, foam, top.seats, title=job.title), tuple(pieces)
     if preset.print.halves:
-        printed = flow.run(on_paper, shell.name, on, foam, top.seats, top.spikes, worn.wear.anchors, tuple(pieces))
-    return (
-        flow.named("templates on paper").run(templates, job, pieces, printed, whole),
+        shown = flow.run(on_paper, shell.name, on, foam, top.seats, top.spikes, worn.wear.anchors, tuple(pieces))
+    others = together(
         flow.named("sheets of foam").run(foam_sheets, job, shell.work.nest, pieces, kerf=preset.nest.kerf),
         flow.named("score lines on paper").run(
             score_lines, job, shell.name, on, foam, top.seats, top.spikes, preset.scores,
@@ -72,7 +73,16 @@ def true_size(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flo
             kinds=tuple(sorted({kind for coat in shell.paint.coats for kind in coat.masks})),
         ),
         flow.named("harness on paper").run(harness, job, on, foam, shell.work.materials.centre, worn.wear),
+        shade.result(),
     )  # fmt: skip
+    front = Front("" if shown == tuple(pieces) else FLIP, others.counts, bool(top.casting.cores))
+    return together(flow.named("templates on paper").run(templates, job, pieces, shown, whole, front), others)
+
+
+def order(shell: Shell, preset: Preset, made: Papers, *, guide: int = 0) -> tuple[PaperEntry, ...]:
+    """What to print, in order. guide : number of pages of the build guide, if it is known"""
+    counts = {**made.counts, **({"guide": guide} if guide else {})}
+    return in_order(counts, preset.print.paper, halves=made.halved, cores=bool(shell.top.casting.cores))
 
 
 def start_shaded(shell: Shell, preset: Preset, flow: Flow) -> Pending[Papers]:
@@ -102,13 +112,16 @@ def shaded(
     return stack.papers()
 
 
-def templates(job: PrintJob, pieces: Sequence[Drawing], printed: Sequence[Drawing], whole: Drawing) -> Papers:
-    """The templates, an overview of them, and what their lines mean. printed : as they are on paper"""
+def templates(
+    job: PrintJob, pieces: Sequence[Drawing], shown: Sequence[Drawing], whole: Drawing, front: Front
+) -> Papers:  # fmt: skip
+    """The templates, an overview of them, and what their lines mean. shown : as they are on paper"""
     stack = Stack(job)
     for sheet in pieces:
         stack.svg(f"templates/{sheet.name}.svg", sheet)
         stack.dxf(f"dxf/{sheet.name}.dxf", sheet)
-    stack.pdf("templates", printed, hint="" if tuple(printed) == tuple(pieces) else FLIP)
+    stack.pdf("templates", shown, front)
+    stack.halved = bool(front.hint)
     pages = stack.pages["templates"]
     stack.pages["templates"] = {p.name: pages.get(p.name) or pages[printed_as(p.name)] for p in pieces}
     stack.svg("overview.svg", whole)
@@ -188,6 +201,7 @@ def plan(job: PrintJob, shell_name: str, of: Schedule | None) -> Papers:
     picture = plan_picture(job.title, of, PAPERS[paper])
     stack.svg("plan.svg", picture)
     stack.plot(f"plan-{paper}.pdf", picture)
+    stack.counts["plan"] = 1
     dates = agenda(shell_name, job.title, of)
     if dates is not None:
         stack.files["plan.ics"] = ics.write(dates)

@@ -10,6 +10,8 @@ from shellgen.canvas import rule as rule_
 from shellgen.canvas.paper import PAPERS, Frame, PagePlan, label
 from shellgen.canvas.rule import Rule
 from shellgen.core.memory import remembered
+from shellgen.draw.key import signs_on
+from shellgen.draw.order import in_order
 from shellgen.draw.shelf import shelve
 from shellgen.export import dxf, pdf, svg
 from shellgen.pack import readback
@@ -46,12 +48,16 @@ class Papers:
 
     pages    : by the name of a PDF, then of a drawing, the labels of the pages on which it is
     drawings : by path, what was drawn into the SVG files; the shading as on the pages
+    counts   : by the name of a PDF to print, the number of its pages
+    halved   : whether templates are printed once for both sides
     """
 
     files: Mapping[str, bytes]
     off: Mapping[str, float]
     pages: Mapping[str, Mapping[str, tuple[str, ...]]]
     drawings: Mapping[str, Drawing]
+    counts: Mapping[str, int]
+    halved: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,6 +85,19 @@ class PrintJob:
         return rule_.of(self.how.paper)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Front:
+    """What else there is to know, for a cover. hint : on how to use the pages; others : the numbers of pages of all
+    other papers; cores : whether cores are among the ring strips"""
+
+    hint: str = ""
+    others: Mapping[str, int] = field(default_factory=dict)
+    cores: bool = False
+
+
+PLAIN = Front()
+
+
 @dataclass(slots=True)
 class Stack:
     """Files while they are collected."""
@@ -88,6 +107,8 @@ class Stack:
     off: dict[str, float] = field(default_factory=dict)
     pages: dict[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
     drawings: dict[str, Drawing] = field(default_factory=dict)
+    counts: dict[str, int] = field(default_factory=dict)
+    halved: bool = False
 
     def svg(self, path: str, drawing: Drawing) -> None:
         self.drawings[path] = drawing
@@ -99,17 +120,17 @@ class Stack:
     def plot(self, path: str, drawing: Drawing) -> None:
         self.add(path, _plot(drawing))
 
-    def pdf(self, name: str, drawings: Sequence[Drawing], *, hint: str = "") -> None:
-        """hint : what else there is to know, for the cover"""
+    def pdf(self, name: str, drawings: Sequence[Drawing], front: Front = PLAIN) -> None:
         job = self.job
-        self.pages[name], written = _book(name, tuple(drawings), job.title, job.layout, job.faults, hint)
+        found = _book(name, tuple(drawings), job.title, job.how.paper, job.layout, job.faults, front)
+        self.pages[name], self.counts[name], written = found
         self.add(f"{name}-{job.how.paper}.pdf", written)
 
     def add(self, path: str, written: tuple[bytes, float]) -> None:
         self.files[path], self.off[path] = written[0], readback.checked(path, written[1])
 
     def papers(self) -> Papers:
-        return Papers(self.files, self.off, self.pages, self.drawings)
+        return Papers(self.files, self.off, self.pages, self.drawings, self.counts, self.halved)
 
 
 @remembered
@@ -136,20 +157,25 @@ def _book(
     name: str,
     drawings: tuple[Drawing, ...],
     title: str,
+    paper: str,
     layout: Mapping[str, object],
     faults: tuple[str, ...],
-    hint: str,
-) -> tuple[Mapping[str, tuple[str, ...]], tuple[bytes, float]]:
-    """A PDF by its name in USES: the labels of the pages on which each drawing is, and the file. Only templates may
-    extend over several sheets."""
+    front: Front,
+) -> tuple[Mapping[str, tuple[str, ...]], int, tuple[bytes, float]]:
+    """A PDF by its name in USES: the labels of the pages on which each drawing is, the number of its pages, and the
+    file. Only templates may extend over several sheets."""
     what, use = USES[name]
-    use = use and f"{use} {hint}".strip()
+    use = use and f"{use} {front.hint}".strip()
     arrange: Callable[..., PagePlan] = tiling.arrange if name == "templates" else shelve
     plan = arrange(drawings, **layout)
     pages = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
     cover = name == "templates" or bool(faults)  # the others have their instructions on their first page
-    data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults, cover=cover)
-    return pages, (data, readback.pdf(data, plan, true_size=use is not None, cover=cover).most)
+    count = len(plan.pages) + (cover and use is not None)
+    listed = in_order({**front.others, name: count}, paper, halves=bool(front.hint), cores=front.cores)
+    rows = [(of.name, str(of.pages), of.when) for of in listed] if front.others else []
+    signs = signs_on([placed.drawing for placed in plan.placed])
+    data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults, cover=cover, signs=signs, prints=rows)
+    return pages, count, (data, readback.pdf(data, plan, true_size=use is not None, cover=cover).most)
 
 
 def together(*parts: Papers) -> Papers:
@@ -158,4 +184,6 @@ def together(*parts: Papers) -> Papers:
         {path: off for of in parts for path, off in of.off.items()},
         {name: pages for of in parts for name, pages in of.pages.items()},
         {path: drawing for of in parts for path, drawing in of.drawings.items()},
+        {name: count for of in parts for name, count in of.counts.items()},
+        any(of.halved for of in parts),
     )
