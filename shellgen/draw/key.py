@@ -47,12 +47,12 @@ SIGNS: dict[str, Sign] = {
         (EDGE, _line((13, -3), (13, 3), layer="mark"), Text("27", (15, 0), 3.5)),
     ),
     "half mark": Sign(
-        "mark of both sides", "flipped, 31",
+        "mark 27/31", "31 when flipped",
         "On paper that is flipped over: the first number counts as it lies, the second flipped over.",
         (EDGE, _line((9, -3), (9, 3), layer="mark"), Text("27/31", (11, 0), 3.5)),
     ),
     "one side": Sign(
-        "one side only", "5/ as it lies, /5 flipped",
+        "mark 5/", "not when flipped",
         "A mark for one side only: 5/ as the paper lies, /5 flipped over.",
         (EDGE, _line((13, -3), (13, 3), layer="mark"), Text("5/", (15, 0), 3.5)),
     ),
