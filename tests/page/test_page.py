@@ -243,25 +243,19 @@ def test_everything_can_be_done_on_the_keyboard(tab):
     assert {"share", "play", "choose"} <= set(seen)
 
 
-@pytest.mark.parametrize("width", (320, 390, 768))
-def test_nothing_scrolls_sideways_on_a_phone(chromium, path, width):
-    # 320 CSS px: WCAG 2.2, success criterion 1.4.10 Reflow
-    with browsers.tab(chromium, path.as_uri(), width=width, height=844) as tab:
-        assert tab.page.evaluate("document.documentElement.scrollWidth") <= width
-        tab.no_complaint()
-
-
 WIDER = """() => [...document.querySelectorAll("#content *")].filter(of => !of.closest("svg, #labels")
     && of.clientWidth && getComputedStyle(of).display != "inline"
     && (of.scrollWidth > of.clientWidth + 1 || of.scrollHeight > of.clientHeight + 40 && of.matches("div")))
     .map(of => `${of.tagName} ${of.scrollWidth}>${of.clientWidth} ${of.textContent.slice(0, 40)}`)"""
 
 
-@pytest.mark.parametrize("width", (390, 768, 1280))
-def test_no_table_is_cut_off_or_scrolls_in_a_frame(chromium, path, width):
-    with browsers.tab(chromium, path.as_uri(), width=width, height=900) as tab:
+@pytest.mark.parametrize("width", (320, 390, 768, 1280))
+def test_nothing_is_cut_off_or_scrolls_sideways_or_in_a_frame(chromium, path, width):
+    # 320 CSS px: WCAG 2.2, success criterion 1.4.10 Reflow
+    with browsers.tab(chromium, path.as_uri(), width=width, height=844) as tab:
+        assert tab.page.evaluate("document.documentElement.scrollWidth") <= width
         assert tab.page.evaluate(WIDER) == []
-        assert tab.page.locator("table").count() > 3
+        tab.no_complaint()
 
 
 def test_papers_are_named_with_their_pages_in_the_order_of_printing(chromium, path):
