@@ -99,7 +99,7 @@ def _made(name: str, plan: str) -> Shell:
         trim=Trim(
             trimmed,
             stock.cut_list(
-                {r.spike: r.neutral_length for r in trimmed.rings}, stock=chosen.rings.stock, lost=trimmed.lost
+                {s: p.length for p in trimmed.patterns for s in p.spikes}, stock=chosen.rings.stock, lost=trimmed.lost
             ),
             edged,
             bevel.build(surface, edged, chosen.edging, foam),

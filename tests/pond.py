@@ -23,8 +23,8 @@ RECORD = empty(
     ),
     seams=(SEAM,),
     spikes=(
-        empty(SpikeEntry, id="a", ring_length_mm=120.5, stl="x.stl"),
-        empty(SpikeEntry, id="b", ring_length_mm=121.0, stl="x.stl"),
+        empty(SpikeEntry, id="a", ring_length_mm=120.5, ring_cut_mm=121.0, ring_pattern="ring-121", stl="x.stl"),
+        empty(SpikeEntry, id="b", ring_length_mm=121.0, ring_cut_mm=121.0, ring_pattern="ring-121", stl="x.stl"),
         empty(SpikeEntry, id="c", ring_length_mm=None, stl="y.stl"),
     ),
     proof=empty(ProofEntry, distance_rms_mm=2.34, formed_distance_rms_mm=0.56),

@@ -13,7 +13,7 @@ from shellgen.canvas import Drawing, Path, Text
 from shellgen.core.arrays import Floats
 from shellgen.draw.lines import Tick
 from shellgen.draw.placing import Room, size_of
-from shellgen.draw.shelf import fewest, shelved
+from shellgen.draw.shelf import shelved
 from shellgen.draw.tabbing import CardPart, Tabbed, edge_paths, outlines, untabbed
 from shellgen.geom.curves import at_arc_length, length
 from shellgen.preset import PrintSection
@@ -80,20 +80,13 @@ def card_sheets(
     return tuple(sheets)
 
 
-def page_count(
-    parts: Sequence[CardPart], chosen: Tabbed, slips: Sequence[Drawing], how: PrintSection, *, close: bool = False
-) -> int | float:
-    """How many pages slips and bare parts with their tabs take; infinite if one is too large for a page.
-
-    close : whether they are packed by their shapes if that saves pages
-    """
+def page_count(parts: Sequence[CardPart], chosen: Tabbed, slips: Sequence[Drawing], how: PrintSection) -> int | float:
+    """How many pages slips and bare parts with their tabs take; infinite if one is too large for a page."""
     bare = [
         Drawing(of.name, 0.0, 0.0, tuple(Path(line, "cut", closed=True) for line in outlines(of, chosen)))
         for of in parts
     ]
     plan = shelved((*slips, *bare), **how.layout)
-    if plan and close:
-        plan = fewest((*slips, *bare), **how.layout)
     return len(plan.pages) if plan else math.inf
 
 

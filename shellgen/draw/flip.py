@@ -85,7 +85,11 @@ class Flip:
             kept += [replace(path, points=points, closed=False) for points in parts]
         down = shapely.LineString([(self.axis, outline[:, 1].min()), (self.axis, outline[:, 1].max())])
         fold = shapely.line_merge(down.intersection(shapely.Polygon(outline)))
-        kept += [Path(np.asarray(part.coords), "symmetry") for part in shapely.get_parts(fold) if part.length > SAME]
+        kept += [
+            Path(np.asarray(part.coords), "symmetry", data={"fold": "yes"})
+            for part in shapely.get_parts(fold)
+            if part.length > SAME
+        ]
         return kept
 
     def shows(self, at: Floats) -> bool:

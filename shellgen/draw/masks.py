@@ -57,7 +57,8 @@ def _words(mask: Mask, name: str, *, flipped: bool, rule: Rule) -> list[list[str
     count = "make 2, flip one" if flipped else count
     slits = rule.both(f"slits overlap {mask.overlap:.1f} mm") if mask.slits and mask.overlap >= 0.05 else ""
     full, own = [text for text in (name, count, slits) if text], name.removeprefix(f"{mask.kind} ")
-    return [full, [name, count], [mask.kind, *own.split(" ")], [own], [own.split("-")[-1]]]
+    sizes = [mask.kind, *own.split(", "), *full[1:]]
+    return [full, sizes, [name, count], [mask.kind, *own.split(" ")], [own], [own.split("-")[-1]]]
 
 
 def _open(outline: Floats, holes: list[Floats]) -> Floats:

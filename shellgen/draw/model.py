@@ -21,7 +21,7 @@ from shellgen.draw.heading import pointer
 from shellgen.draw.lines import outline, score_paths, ticks
 from shellgen.draw.placing import Room
 from shellgen.draw.seam_test import SeamTest, seam_test
-from shellgen.draw.shelf import fewest
+from shellgen.draw.shelf import shelve
 from shellgen.draw.tabbing import CardEdge, CardPart, Tabbed, tabbed
 from shellgen.geom.tabs import TabSizes
 from shellgen.pattern.joins import Join, joins
@@ -96,8 +96,6 @@ def _slip(
     """The words, as wide as saves pages, and how many pages they take with the parts."""
     slips = [card_slip("about the model", words, plates=True, across=across) for across in ACROSS]
     counts = [page_count(parts, chosen, (slip,), how) for slip in slips]
-    if min(counts) > PAGES:
-        return slips[0], page_count(parts, chosen, slips[:1], how, close=True)
     return slips[counts.index(min(counts))], min(counts)
 
 
@@ -106,7 +104,7 @@ def _groups(
 ) -> tuple[tuple[Drawing, ...], ...]:
     """The test on a page of its own, unless all together take a page less."""
     apart, mixed = ((model, test) if test else (model,)), ((*model, *test),)
-    alone, together = (sum(len(fewest(some, **how.layout).pages) for some in groups) for groups in (apart, mixed))
+    alone, together = (sum(len(shelve(some, **how.layout).pages) for some in groups) for groups in (apart, mixed))
     return mixed if together < alone else apart
 
 

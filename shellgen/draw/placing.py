@@ -130,7 +130,9 @@ class Room:
                 if any(leader.intersects(other) for other in self._taken):
                     continue
                 self._taken += [shape, leader.buffer(0.1)]
-                return *texts(lines, spots[k], height, 0.0), Path(np.array([start, end]), "label")
+                return *texts(lines, spots[k], height, 0.0), Path(
+                    np.array([start, end]), "label", data={"leader": "yes"}
+                )
         return ()
 
     def spots(self, near: Floats, *, step: float = 5.0, most: int | None = None) -> Floats:

@@ -9,12 +9,12 @@ import shapely
 
 from shellgen.canvas import Colour, Drawing, Path, Text
 from shellgen.canvas.lettering import width
-from shellgen.canvas.paper import PAPERS
 from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.lines import outline, score_paths, sheet_of
 from shellgen.draw.placing import Room
+from shellgen.draw.shelf import GAP
 from shellgen.geom.hatching import hatched
 from shellgen.geom.isolines import cut_into_bands
 from shellgen.geom.subdivision import subdivided
@@ -31,12 +31,10 @@ SHORTEST = 0.5
 """mm of a hatching line (chosen: two widths of the line)."""
 SLACK = 0.25
 """Largest deviation of simplified outlines, mm (chosen: less than a brush shows)."""
-SCALES = (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 50)
+SCALES = (1, 1.5, 2, 2.5, 3, 3.5, 4, 4.5, 5, 6, 8, 10, 12, 15, 20, 50)
 HEIGHTS = (10.0, 7.0, 5.0, 3.5, 2.5)
-FOOT = np.array([4.0, 30.0])
-"""mm kept free at the bottom of a page (chosen: as on the printed sheets)."""
-SLIP = 150.0
-"""Width in mm of the words for all pieces (chosen: it fits every paper)."""
+SLIP = 160.0
+"""Width in mm of the words for all pieces (chosen: it fits every paper, upright and lying)."""
 SWATCH = np.array([[0.0, 0.0], [2.5, 0.0], [2.5, 1.6], [0.0, 1.6]])
 """Corners of a colour field of the legend, over the height of its letters."""
 LEGEND = ("light: leave the paint as it is", "middle: shade lightly", "dark: shade fully")
@@ -51,14 +49,13 @@ def guides(
     rings: tuple[Ring, ...],
     paint: Paint,
     *,
-    paper: str,
-    margin: float,
+    window: tuple[float, float],
 ) -> tuple[tuple[Drawing, ...], tuple[Drawing, ...]]:
     """One full-size Drawing per piece, seen from outside; and a slip with instructions for all, followed by all pieces
-    at one scale, at which the largest fits on a sheet of paper."""
-    room = np.array(sorted(PAPERS[paper])) - 2 * margin - FOOT
+    at one scale, at which the largest fits under the slip. window : mm of a page on which there can be pieces"""
     count = range(len(foam.cut.pieces))
     occupied = [_occupied(foam, seats, rings, index) for index in count]
+    room = np.array(window) - (0.0, _about(1.0, spikes, paint).height + GAP)
     sizes = np.array([sheet_of(foam.pattern, index)[1:] for index in count])
     scale = next((k for k in SCALES if (sizes / k <= room).all()), SCALES[-1])
     areas = [tone_areas(ground.mesh, foam, paint.shading, index, occupied[index]) for index in count]
@@ -68,13 +65,17 @@ def guides(
         )
         for k in count
     ]
-    words = _with_legend(Drawing("about the shading", SLIP, 1.0, ()))
-    about_lines = [
+    small = (_guide(shell_name, ground, foam, k, areas[k], occupied[k], scale) for k in count)
+    return tuple(true), (_about(scale, spikes, paint), *small)
+
+
+def _about(scale: float, spikes: tuple[Spike, ...], paint: Paint) -> Drawing:
+    """Legend and instructions for all pieces."""
+    lines = [
         f"Shading guide, scale 1:{scale:g}, all pieces. Use it while you shade, and find each plate by its grooves.",
         *_instructions(spikes, paint),
     ]
-    about = notes.with_notes(words, about_lines)
-    return tuple(true), (about, *(_guide(shell_name, ground, foam, k, areas[k], occupied[k], scale) for k in count))
+    return notes.with_notes(_with_legend(Drawing("about the shading", SLIP, 1.0, ())), lines)
 
 
 def tone_areas(

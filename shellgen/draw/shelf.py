@@ -3,28 +3,45 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+import scipy.fft
 import shapely
+from PIL import Image, ImageDraw
 from shapely.affinity import rotate, translate
 
 from shellgen.canvas import Drawing, Path, Text, lettering, tiling
 from shellgen.canvas.paper import PAPERS, Frame, PagePlan, Placed
-from shellgen.core.arrays import Bools, Floats, Ints
+from shellgen.core.arrays import Bools, Floats, Ints, Reals
 from shellgen.core.memory import remembered
 
-GAP = 4.0
-"""mm between parts: room for scissors (chosen)."""
+GAP = 3.0
+"""mm between parts at least: room for scissors (chosen)."""
 SLANT = 1.03
 """A part keeps its direction unless it is higher than its lowest direction by more than this factor (chosen)."""
-FULL = 0.75
-"""Share of a page that parts fill at best (chosen by trial)."""
 HAIR = 0.3
 """mm, half the widest line."""
-Rectangle = tuple[float, float, float, float]
-"""x and y of the lower and the upper corner."""
+CELL = 1.0
+"""mm, raster on which places are tried (chosen: twice as coarse takes two pages more on the samples)."""
+BORDER = 3
+"""Cells kept around a page and every part, so that the gap reaches past their boxes."""
+WAYS = (1.0, 1.0), (1.0, 0.01), (0.01, 1.0)
+"""Down and right: towards a corner, in rows, in columns."""
+
+_Turned = tuple[float, shapely.Geometry]
+"""An angle, and what a part covers when it is turned by it."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Spot:
+    """Page and turn of a part, and its upper left corner, y down from the top of the window, mm."""
+
+    page: int
+    turn: int
+    x: float
+    y: float
 
 
 def shelve(
@@ -35,7 +52,7 @@ def shelve(
     margin: float = 8.0,
     overlap: float = 12.0,
 ) -> PagePlan:
-    """The parts, each as its bounding rectangle. If one is larger than a sheet, all are arranged as large pieces."""
+    """The parts, nested by their outlines. If one is larger than a sheet, all are arranged as large pieces."""
     how: dict[str, Any] = {"paper": paper, "landscape": landscape, "margin": margin, "overlap": overlap}
     return shelved(drawings, **how) or tiling.arrange(drawings, **how)
 
@@ -48,39 +65,28 @@ def shelved(
     margin: float,
     overlap: float,
 ) -> PagePlan | None:
-    """The parts, each as its bounding rectangle, whole on a sheet; None if one is larger than a sheet.
+    """The parts, nested by their outlines, whole on a sheet; None if one is larger than a sheet.
 
-    References: J. Jylanki, A thousand ways to pack the bin (2010), maximal rectangles, best short side fit.
+    References: J. Bennell, J. Oliveira, The geometry of nesting problems: a tutorial, European Journal of Operational
+    Research 184, 2008, the raster method and bottom-left placement; all places at once by a Fourier transform.
     """
     size = PAPERS[paper] if isinstance(paper, str) else paper
     short, long = sorted(size)
     frame = Frame((long, short) if landscape else (short, long), margin, overlap)
-    window = np.array(frame.window[2:])
-    oriented = [_oriented(drawing, frame.window[2:]) for drawing in drawings]
-    if not drawings or any(part is None for part in oriented):
+    parts = [_turned(drawing, frame.window[2:]) for drawing in drawings]
+    if not drawings or not all(parts):
         return None
-    parts = [part for part in oriented if part is not None]
-    sizes = np.array([np.ptp(np.reshape(shape.bounds, (2, 2)), axis=0) for _, shape in parts])
-    spots = _spots(sizes, window, np.array([not _cut(drawing) and _has_sentences(drawing) for drawing in drawings]))
-    count = 1 + max(page for page, _, _ in spots)
+    first = np.array([not _cut(drawing) and _has_sentences(drawing) for drawing in drawings])
+    spots = _spots(parts, np.array(frame.window[2:]), first)
+    count = 1 + max(spot.page for spot in spots)
     columns = int(np.ceil(np.sqrt(count)))  # nearly square, so that the map of the pages is large
     placed = []
-    for drawing, (angle, shape), (page, x, y) in zip(drawings, parts, spots, strict=True):
-        tile = divmod(page, columns)
+    for drawing, turned, spot in zip(drawings, parts, spots, strict=True):
+        (angle, shape), tile = turned[spot.turn], divmod(spot.page, columns)
         left, _, _, top = frame.tile(*tile)
-        dx, dy = left + x - shape.bounds[0], top - y - shape.bounds[3]
+        dx, dy = left + spot.x - shape.bounds[0], top - spot.y - shape.bounds[3]
         placed.append(Placed(drawing, angle, (dx, dy), (tile,), translate(shape, dx, dy)))
     return PagePlan(frame, tuple(placed), tuple(divmod(page, columns) for page in range(count)))
-
-
-def fewest(drawings: Sequence[Drawing], **how: Any) -> PagePlan:
-    """The parts as rectangles, or by their shapes where that takes fewer pages."""
-    plan = shelved(drawings, **how) or tiling.arrange(drawings, **how)
-    room = FULL * float(np.prod(plan.frame.window[2:]))
-    if plan.split or sum(_covers(drawing).area for drawing in drawings) > room * (len(plan.pages) - 1):
-        return plan
-    close = tiling.arrange(drawings, **how)
-    return close if not close.split and len(close.pages) < len(plan.pages) else plan
 
 
 def below(first: PagePlan, second: PagePlan) -> PagePlan:
@@ -112,9 +118,9 @@ def _covers(drawing: Drawing) -> shapely.Geometry:
 
 
 @remembered
-def _oriented(drawing: Drawing, window: tuple[float, float]) -> tuple[float, shapely.Geometry] | None:
-    """The part turned to be lowest, or unturned if it has instructions in sentences; upright if it is too long for
-    that; None if neither fits. Its lettering is never upside down."""
+def _turned(drawing: Drawing, window: tuple[float, float]) -> tuple[_Turned, ...]:
+    """The part turned to be lowest, and upright; as drawn if it has instructions in sentences. Without turns that do
+    not fit; none if no turn does. Its lettering is never upside down."""
     shape = _covers(drawing)
     corners = np.array(shapely.minimum_rotated_rectangle(shape).exterior.coords)
     edges = np.diff(corners[:3], axis=0)
@@ -122,12 +128,13 @@ def _oriented(drawing: Drawing, window: tuple[float, float]) -> tuple[float, sha
     long, drawn = edges[np.argmax(sides)], shape.bounds[3] - shape.bounds[1]
     level = 0.0 if _has_sentences(drawing) or drawn < SLANT * sides.min() else float(-np.arctan2(long[1], long[0]))
     level -= np.pi * round(level / np.pi)  # nearest to its drawn direction
+    found, most = list[_Turned](), 1 if _has_sentences(drawing) else 2
     for angle in (level, level + np.pi / 2, 0.0, np.pi / 2):
         angle += np.pi * _upside_down(drawing, angle)
         turned = rotate(shape, angle, origin=(0, 0), use_radians=True)
-        if (np.ptp(np.reshape(turned.bounds, (2, 2)), axis=0) <= window).all():
-            return angle, turned
-    return None
+        if (_size(turned) <= window).all() and len(found) < most:
+            found.append((angle, turned))
+    return tuple(found)
 
 
 def _cut(drawing: Drawing) -> bool:
@@ -152,46 +159,85 @@ def _upside_down(drawing: Drawing, angle: float) -> bool:
     return bool(read < 0)
 
 
-def _spots(sizes: Floats, window: Floats, first_of_all: Bools) -> list[tuple[int, float, float]]:
-    """For each part (page, x, y) of its upper left corner, y down from the top of the window: the best
-    of several orders, with the fewest pages. first_of_all : what comes before the rest"""
-    across, up = sizes.T
-    keys = (up, across), (across * up, up), (across, up)
-    orders = [np.lexsort((-second, -first, ~first_of_all)) for first, second in keys]
-    return min((_packed(sizes + GAP, window + GAP, order) for order in orders), key=lambda spots: 1 + max(spots)[0])
+def _spots(parts: Sequence[Sequence[_Turned]], window: Floats, first_of_all: Bools) -> list[_Spot]:
+    """Where each part goes: the best of several orders and ways, with the fewest pages, then the emptiest last one.
+    first_of_all : what comes before the rest"""
+    boxes = np.array([_size(turned[0][1]) for turned in parts])
+    area = np.array([turned[0][1].area for turned in parts])
+    least = int(np.ceil(area.sum() / window.prod()))
+    best: tuple[tuple[int, float], list[_Spot]] | None = None
+    room = _Room(parts, window)
+    for key in (area, boxes[:, 1], boxes[:, 0]):
+        for way in WAYS:
+            most = best[0][0] if best else len(parts)
+            score, spots = room.packed(np.lexsort((-key, ~first_of_all)), np.array(way), most)
+            if best is None or score < best[0]:
+                best = score, spots
+            if best[0][0] == least:
+                return best[1]
+    assert best is not None
+    return best[1]
 
 
-def _packed(sizes: Floats, window: Floats, order: Ints) -> list[tuple[int, float, float]]:
-    """Each part in turn on the first page with a free rectangle for it, where it leaves the narrowest gap."""
-    pages: list[list[Rectangle]] = []  # the free ones of each page
-    spots, (wide, high) = [(0, 0.0, 0.0)] * len(sizes), window.tolist()
-    for k in order.tolist():
-        across, up = sizes[k].tolist()
-        for page in range(len(pages) + 1):
-            if page == len(pages):
-                pages.append([(0.0, 0.0, wide, high)])
-            spare = [min(x1 - x0 - across, y1 - y0 - up) for x0, y0, x1, y1 in pages[page]]
-            fits = [(round(least, 6), f) for f, least in enumerate(spare) if least >= -1e-9]
-            if fits:
-                x, y, _, _ = pages[page][min(fits)[1]]
-                pages[page] = _free(pages[page], (x, y, x + across, y + up))
-                spots[k] = page, x, y
+class _Room:
+    """Pages as rasters, and every part in all its turns."""
+
+    def __init__(self, parts: Sequence[Sequence[_Turned]], window: Floats) -> None:
+        self.cells = [int(np.ceil(side / CELL)) + 2 * BORDER for side in window[::-1]]
+        self.size = [scipy.fft.next_fast_len(n, real=True) for n in self.cells]
+        self.masks = [[_raster(shape) for _, shape in turned] for turned in parts]
+        self.shades = [[np.conj(scipy.fft.rfft2(mask, self.size)) for mask in of] for of in self.masks]
+        self.ends = [
+            [np.floor((window - _size(shape))[::-1] / CELL + 1e-9).astype(int) + 1 for _, shape in of] for of in parts
+        ]
+
+    def packed(self, order: Ints, way: Floats, most: int) -> tuple[tuple[int, float], list[_Spot]]:
+        """Each part in turn on the first page that has room for it, where its lower right corner is least far along
+        `way`, (down, right); given up if that takes more than `most` pages. Also the number of pages, and the area
+        taken of the last."""
+        pages, spectra, spots = list[Reals](), list[Reals](), [_Spot(0, 0, 0.0, 0.0)] * len(order)
+        for k in order.tolist():
+            if len(pages) > most:
                 break
-    return spots
+            page, found = 0, self._place(k, spectra[0], way) if pages else None
+            while found is None:
+                page += 1 if pages else 0
+                if page == len(pages):
+                    pages.append(np.zeros(self.cells, np.float32))
+                    spectra.append(scipy.fft.rfft2(pages[-1], self.size))
+                found = self._place(k, spectra[page], way)
+            turn, row, column = found
+            mask = self.masks[k][turn]
+            pages[page][row : row + mask.shape[0], column : column + mask.shape[1]] += mask
+            spectra[page] = scipy.fft.rfft2(pages[page], self.size)
+            spots[k] = _Spot(page, turn, column * CELL, row * CELL)
+        return (len(pages), float(pages[-1].sum())), spots
+
+    def _place(self, k: int, taken: Reals, way: Floats) -> tuple[int, int, int] | None:
+        """Turn, row and column of a part on a page, given as its spectrum; None if there is no room."""
+        found = []
+        for turn, (mask, shade, (rows, columns)) in enumerate(
+            zip(self.masks[k], self.shades[k], self.ends[k], strict=True)
+        ):
+            free = np.argwhere(scipy.fft.irfft2(taken * shade, self.size)[:rows, :columns] < 0.5)
+            if len(free):
+                far = (free + mask.shape) @ way
+                at = int(np.argmin(far))
+                found.append((float(far[at]), turn, int(free[at, 0]), int(free[at, 1])))
+        return min(found)[1:] if found else None
 
 
-def _free(free: list[Rectangle], taken: Rectangle) -> list[Rectangle]:
-    """The largest free rectangles after another is taken from them."""
-    left, (u0, v0, u1, v1) = set[Rectangle](), taken
-    for one in free:
-        x0, y0, x1, y1 = one
-        if x0 < u1 - 1e-9 and y0 < v1 - 1e-9 and u0 < x1 - 1e-9 and v0 < y1 - 1e-9:
-            parts = (x0, y0, u0, y1), (u1, y0, x1, y1), (x0, y0, x1, v0), (x0, v1, x1, y1)
-            left |= {part for part in parts if part[2] - part[0] > 1e-9 and part[3] - part[1] > 1e-9}
-        else:
-            left.add(one)
-    return [one for one in sorted(left) if not any(_contains(other, one) for other in left if other != one)]
+def _size(shape: shapely.Geometry) -> Floats:
+    x0, y0, x1, y1 = shape.bounds
+    return np.array([x1 - x0, y1 - y0])
 
 
-def _contains(large: Rectangle, small: Rectangle) -> bool:
-    return large[0] <= small[0] and large[1] <= small[1] and large[2] >= small[2] and large[3] >= small[3]
+def _raster(shape: shapely.Geometry) -> Reals:
+    """(rows, columns) 1.0 on the cells that a part and half the gap around it touch, within a border."""
+    x0, _, _, y1 = shape.bounds
+    across, up = (int(np.ceil(side / CELL)) + 2 * BORDER for side in _size(shape))
+    image = Image.new("L", (across, up), 0)
+    for part in shapely.get_parts(shape.buffer(GAP / 2 + 0.75 * CELL, quad_segs=2)):
+        points = (np.array(part.exterior.coords) - (x0, y1)) / (CELL, -CELL) + (BORDER - 0.5)
+        ImageDraw.Draw(image).polygon([(x, y) for x, y in points.tolist()], fill=1)
+    return np.asarray(image, np.float32)

@@ -13,37 +13,24 @@ from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
 from shellgen.draw.placing import Room
-from shellgen.model import Ring, Spike
+from shellgen.model import Spike
 from shellgen.model.said import count as counted
 from shellgen.spikes.core import Core
-from shellgen.trim.rings import Params, RingStrip, Trims, scarf_run
+from shellgen.trim.rings import SAME, Params, RingPattern, RingStrip, Trims, scarf_run
 
 MARGIN = 4.0
 HEIGHT = 2.5
-LENGTH_STEP = 0.5
-"""mm: rings of one master whose lengths differ by less share a strip, because cutting by hand is not more exact."""
 HEIGHTS = (5.0, 3.5, 2.5, 1.8)
 
 
-def ring_strips(trims: Trims, spikes: Sequence[Spike], params: Params, *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
-    """A strip for each group of equal rings, in the order of the spikes."""
-    master = {spike.name: spike.master for spike in spikes}
-    groups: dict[tuple[str, int], list[tuple[Ring, RingStrip]]] = {}
-    for ring, strip in zip(trims.rings, trims.strips, strict=True):
-        key = master[ring.spike], round(ring.neutral_length / LENGTH_STEP)
-        groups.setdefault(key, []).append((ring, strip))
-    count: dict[str, int] = {}
-    result = []
-    for (name, _), group in groups.items():
-        count[name] = count.get(name, 0) + 1
-        label = f"ring-{name}" if count[name] == 1 else f"ring-{name}-{count[name]}"
-        result.append(_strip(label, group, params, rule))
-    return tuple(result)
+def ring_strips(trims: Trims, params: Params, *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
+    """A strip for each pattern."""
+    return tuple(_strip(pattern, params, rule) for pattern in trims.patterns)
 
 
 @remembered
-def _strip(name: str, group: list[tuple[Ring, RingStrip]], params: Params, rule: Rule) -> Drawing:
-    ring, strip = group[0]
+def _strip(pattern: RingPattern, params: Params, rule: Rule) -> Drawing:
+    name, strip = pattern.name, pattern.strip
     low = strip.outline.min(axis=0) - MARGIN
     size = np.ptp(strip.outline, axis=0) + 2 * MARGIN
     ways = [Path(mark - low, "mark", data={"quarter": str(k)}) for k, mark in enumerate(strip.marks)]
@@ -58,9 +45,9 @@ def _strip(name: str, group: list[tuple[Ring, RingStrip]], params: Params, rule:
         ahead = [(dy, s * dx) for dx in (4.0, 5.0, 6.5, 8.0, 10.0) for dy in (2.4, 3.2, 4.0) for s in (1, -1)]
         spots = mark[0] - low + np.array(ahead) @ np.array([up, aside])
         items += room.place([word], (2.5, 1.8), spots, float(np.arctan2(aside[1], aside[0])))
-    names = [r.spike.removeprefix("spike-") for r, _ in group]
+    names = [spike.removeprefix("spike-") for spike in pattern.spikes]
     lines = (
-        f"{name}: cut {len(group)}, {rule.mm(ring.neutral_length, 1)} from joint to joint",
+        f"{name}: cut {len(names)}, {rule.mm(pattern.length, 1)} from joint to joint",
         f"for {', '.join(names)}",
     )
     return headed(Drawing(name, float(size[0]), float(size[1]), tuple(items), name), lines)
@@ -79,6 +66,8 @@ def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
         notes.PRINT,
         f"Rings: {counted(len(trims.rings), 'strip')} of {rule.mm(params.thickness, None)} foam, "
         f"{rule.metres(1000 * trims.metres)} in all.",
+        f"Rings that differ by less than {rule.mm(SAME, None)} share a strip. Lay it around its spike before you glue, "
+        "and trim the joint if it is too long.",
         "The joint meets the turning line of the seat. The quarter marks follow at equal angles.",
         joint,
         f"Faint line along the strip: chamfer the outer top edge by {rule.mm(params.chamfer, None)}."

@@ -2,29 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from shapely.affinity import affine_transform
 
-from shellgen.canvas import LAYERS, Path, Text, lettering
+from shellgen.canvas import Path, Text, lettering
 from shellgen.canvas.paper import PagePlan, Placed, label
+from shellgen.canvas.sign import Sign
 from shellgen.core.arrays import Floats
 from shellgen.export import _page_marks
 from shellgen.export._page_marks import Items
-
-Key = dict[str, tuple[str, str]]
-KEY: Key = {
-    "cut": ("cut", "cut through, blade upright"),
-    "score": ("score", "burn or carve, not through"),
-    "mark": ("mark", "join equal numbers"),
-    "seat": ("seat", "a spike stands here"),
-    "symmetry": ("midline", "both sides are alike"),
-    "guide": ("guide", "help only, do not cut"),
-    "trim": ("trim", "joint of paper, not foam"),
-}
-"""What each layer means to the maker, in the order shown."""
 
 STEPS = (
     "Print every page at 100 % (“actual size”); switch off “fit to page”.",
@@ -37,37 +27,79 @@ USE = "Cut the pieces out of the paper, lay them on the foam, textured side up, 
 CAUTION = "Caution: use a sharp blade on a cutting mat, cut away from your hand, and keep blades from children."
 
 _BODY, _HEAD, _LEAST_MAP = 3.5, 5.0, 30.0  # mm; a smaller map says no more than the one on every page
+_SAMPLE, _LEAST_PITCH, _PITCH = 31.0, 8.5, 12.5  # mm: from a sample's left to its words; from row to row (chosen)
+TRIM = Sign("trim line", "joint of paper", "", (Path(np.array([(0.0, 0.0), (26.0, 0.0)]), "trim"),))
+CROSS = Sign("cross", "meets its neighbour's", "", tuple(_page_marks.cross(np.array([13.0, 0.0]))))
 FAULTS_SHOWN = 3
 """Chosen: what a cover has room for besides; the build guide has all."""
 
 
-def cover(
-    plan: PagePlan, *, title: str, count: str, use: str = USE, faults: Sequence[str] = (), key: Key = KEY
-) -> Items:
-    """Items of the cover, in the page's frame.
+@dataclass(frozen=True, slots=True, eq=False)
+class Front:
+    """What stands on a cover. use : what the pages are for; faults : what is wrong, which comes first
 
-    count : such as "8 A4 pages, 13 pieces"; use : what the pages are for; faults : what is wrong, which comes first
-    key   : what each layer means
+    signs : what is on the pieces; prints : every paper, its number of pages, when it is needed
     """
+
+    use: str = USE
+    faults: tuple[str, ...] = ()
+    signs: tuple[Sign, ...] = ()
+    prints: tuple[tuple[str, str, str], ...] = ()
+
+
+def words(front: Front) -> Iterator[str]:
+    """All that a cover says, for a viewer's search."""
+    yield from (*front.faults, *STEPS, front.use, CAUTION)
+    yield from (" ".join(row) for row in front.prints)
+    yield from (f"{sign.name}: {sign.brief}" for sign in front.signs)
+
+
+def cover(plan: PagePlan, front: Front, *, title: str, count: str) -> Items:
+    """Items of the cover, in the page's frame. count : such as "8 A4 pages, 13 pieces" """
     frame = plan.frame
     left, right, top = frame.margin + 5, frame.paper[0] - frame.margin, frame.paper[1] - frame.margin
-    corner = (left + _page_marks.SQUARE, frame.margin + 20 + _page_marks.SQUARE)
-    items = _heading(title, count, left, right, top)
     inside = frame.margin + 20
+    corner = (left + _page_marks.SQUARE, inside + _page_marks.SQUARE)
+    items = _heading(title, count, left, right, top)
     for k, line in enumerate(("Measure this square:", "100 mm wide, 100 mm high.")):
         items.append(Text(line, (left + 50, inside + 56 - 8 * k), 5.0 - 1.5 * k, anchor="middle", layer="note"))
+    signs, foot = [*front.signs, *((TRIM, CROSS) if plan.split else ())], frame.margin + 8
     if frame.paper[0] > frame.paper[1]:
-        middle = max(corner[0], (left + right) / 2)
-        steps = _steps(use, left, middle - left, top - 20, _page_marks.SMALL)
-        wrong, low = _wrong(faults, middle + 12, right, top - 20)
-        items += wrong + steps + _key(plan, key, corner[0] + 12, right, inside + 62, columns=2)
-        return items + _large_map(plan, (middle + 12, inside + 72), (right - middle - 12, low - 2 - inside - 72))
-    wrong, begin = _wrong(faults, left, right, top - 22)
-    items += wrong
-    steps = _steps(use, left, right - left, begin, _BODY)
-    low = min(item.at[1] for item in steps if isinstance(item, Text)) - 8
-    items += steps + _key(plan, key, corner[0] + 10, right, corner[1] - 4, columns=1)
-    return items + _large_map(plan, (left, corner[1] + 8), (right - left, low - corner[1] - 8))
+        begin = max(corner[0], (left + right) / 2) + 12
+        items += _steps(front.use, left, begin - 12 - left, top - 20, _page_marks.SMALL)
+        wrong, high = _wrong(front.faults, begin, right, top - 20)
+        low, key, columns = inside + 72, (corner[0] + 12, inside + 64), 2
+        listed, beside = _prints(front.prints, begin, begin + 0.62 * (right - begin), high - 2, low)
+    else:
+        wrong, start = _wrong(front.faults, left, right, top - 22)
+        for height in (_BODY, _page_marks.SMALL):
+            steps = _steps(front.use, left, right - left, start, height)
+            high = min(item.at[1] for item in steps if isinstance(item, Text)) - 8
+            listed, beside = _prints(front.prints, left, corner[0] + 6, high - 2, corner[1] + 8)
+            if listed or not front.prints:
+                break
+        items += steps
+        key, columns = (corner[0] + 10, min(high - 2, max(corner[1] - 2, foot + _LEAST_PITCH * len(signs)))), 1
+        low = max(corner[1] + 8, key[1] + 6)
+    items += wrong + listed + _key(signs, key[0], right, key[1], foot, columns)
+    return items + _large_map(plan, (beside, low), (right - beside, high - 2 - low))
+
+
+def _prints(
+    prints: Sequence[tuple[str, str, str]], left: float, right: float, top: float, low: float
+) -> tuple[Items, float]:
+    """What to print and when, if there is room above `low`, and where to its right there is room for more."""
+    across, row = right - left, 1.7 * _page_marks.SMALL
+    name, pages = (max(lettering.width(of[k], _page_marks.SMALL) for of in prints) + 4 if prints else 0 for k in (0, 1))
+    items, y = Items([Text("What to print, and when", (left, top - _BODY), _BODY, layer="note")]), top - 2.6 * _BODY
+    for what, count, when in prints:
+        for x, text in ((left, what), (left + name, count)):
+            items.append(Text(text, (x, y), _page_marks.SMALL, layer="note"))
+        for line in _page_marks.wrap(when, across - name - pages, _page_marks.SMALL):
+            items.append(Text(line, (left + name + pages, y), _page_marks.SMALL, layer="note"))
+            y -= row
+        y -= 0.2 * row
+    return (items, right + 4) if prints and y > low - row else (Items(), left)
 
 
 def _heading(title: str, count: str, left: float, right: float, top: float) -> Items:
@@ -106,31 +138,25 @@ def _steps(use: str, left: float, across: float, top: float, height: float) -> I
     return items
 
 
-def _key(plan: PagePlan, key: Key, left: float, right: float, top: float, *, columns: int) -> Items:
-    """A sample of every line that occurs, with its name and meaning."""
-    used = {item.layer for p in plan.placed for item in p.drawing.items} | ({"trim"} if plan.split else set())
-    rows = [(layer, *words) for layer, words in key.items() if layer in used and layer in LAYERS]
-    if plan.split:
-        rows.append(("cross", "cross", "meets the neighbour's cross"))
-    deep, wide = -(-len(rows) // columns), (right - left) / columns
+def _key(signs: Sequence[Sign], left: float, right: float, top: float, low: float, columns: int) -> Items:
+    """A sample of every sign, as it is drawn, with its name and meaning."""
+    deep, wide = max(1, -(-len(signs) // columns)), (right - left) / columns
+    pitch = min(_PITCH, (top - low) / deep)
     items: Items = []
-    for k, (layer, name, meaning) in enumerate(rows):
-        x, y = left + wide * (k // deep), top - 12.5 * (k % deep)
-        items += _sample(layer, x, y)
-        items.append(Text(name, (x + 22, y), _BODY, layer="note"))
-        words = _page_marks.shorten(meaning, wide - 22)
-        items.append(Text(words, (x + 22, y - 4.6), _page_marks.SMALL, layer="note"))
+    for k, sign in enumerate(signs):
+        x, y = left + wide * (k // deep), top - pitch * (k % deep + 0.5)
+        items += [_moved(item, x, y) for item in sign.items]
+        lines = _page_marks.wrap(f"{sign.name}: {sign.brief}", wide - _SAMPLE - 4, _page_marks.SMALL, most=2)
+        for row, line in enumerate(lines):
+            base = y - 1.2 + 2.1 * (len(lines) - 1) - 4.2 * row
+            items.append(Text(line, (x + _SAMPLE, base), _page_marks.SMALL, layer="note"))
     return items
 
 
-def _sample(layer: str, x: float, y: float) -> Items:
-    if layer == "cross":
-        return _page_marks.cross(np.array([x + 9, y]))
-    if layer != "mark":
-        return [Path(np.array([(x, y + 1), (x + 18, y + 1)]), layer)]
-    edge = Path(np.array([(x, y - 2.5), (x + 18, y - 2.5)]), "cut")
-    mark = Path(np.array([(x + 9, y - 2.5), (x + 9, y + 2)]), "mark")
-    return [edge, mark, Text("7", (x + 11, y - 0.8), _page_marks.SMALL)]
+def _moved(item: Path | Text, x: float, y: float) -> Path | Text:
+    if isinstance(item, Path):
+        return Path(item.points + np.array([x, y]), item.layer, item.closed)
+    return replace(item, at=(item.at[0] + x, item.at[1] + y))
 
 
 def _silhouette(placed: Placed) -> shapely.Geometry:

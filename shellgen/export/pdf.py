@@ -15,13 +15,14 @@ from reportlab.pdfgen.canvas import Canvas
 
 from shellgen.canvas import Colour, Drawing, Path, Text
 from shellgen.canvas.paper import PAPERS, PagePlan, label
+from shellgen.canvas.sign import Sign
 from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered, remembered_each
 from shellgen.errors import GeometryError
 from shellgen.export import _cover, _ink, _page_marks, _typeface
 from shellgen.export._reportlab import compact
 
-USE, KEY = _cover.USE, _cover.KEY
+USE = _cover.USE
 _ACROSS = 100.0
 """mm at which a line of words that do not show ends (chosen: half a small page; the next line may be a sentence)."""
 _PAINT = {(True, False): "S", (True, True): "B*", (False, True): "f*", (False, False): "n"}
@@ -48,14 +49,14 @@ def write(drawing: Drawing) -> bytes:
 
 def write_pages(
     plan: PagePlan, *, title: str = "", use: str | None = USE, faults: Sequence[str] = (), cover: bool = True,
-    key: _cover.Key = KEY,
+    signs: Sequence[Sign] = (), prints: Sequence[tuple[str, str, str]] = (),
 ) -> bytes:  # fmt: skip
     """PDF of a cover and the pages of a plan, each piece stored once and clipped where it is printed.
 
     use : the cover's last step, what to do with the pages; None where they are not at true size, so that there is
           nothing to measure: they have no cover and no scale
     faults : what is wrong with what is drawn, for the cover; cover : False leaves it out
-    key : what each layer means to the maker, for the cover
+    signs  : what is on the pieces, for its legend; prints : every paper with its number of pages and when it is needed
     """
     covers = int(cover and use is not None)
     count, joints = len(plan.pages) + covers, _page_marks.Joints(plan)
@@ -63,7 +64,8 @@ def write_pages(
         for k, placed in enumerate(plan.placed):
             book.store(f"piece{k}", placed.drawing)
         if covers and use is not None:
-            _first(book, plan, title, count, use, faults, key)
+            front = _cover.Front(use, tuple(faults), tuple(signs), tuple(prints))
+            _first(book, plan, title, count, front)
         for number, page in enumerate(plan.pages, start=1 + covers):
             _pieces(book, plan, page)
             marks, sheet = joints.on(page), f"page {number} of {count}"
@@ -75,20 +77,17 @@ def write_pages(
     return book.data
 
 
-def _first(
-    book: _Book, plan: PagePlan, title: str, count: int, use: str, faults: Sequence[str],
-    key: _cover.Key,
-) -> None:  # fmt: skip
+def _first(book: _Book, plan: PagePlan, title: str, count: int, front: _cover.Front) -> None:
     paper = next((n for n, s in PAPERS.items() if sorted(s) == sorted(plan.frame.paper)), "custom paper")
     split = f", {plan.split} of them over several pages" if plan.split else ""
     each = "" if len(plan.placed) == 1 else "each "
     split = f", {each}over several pages" if plan.split == len(plan.placed) else split
     book.begin()
     many = f"{count} {paper} pages, {len(plan.placed)} piece{'s' * (len(plan.placed) != 1)}{split}"
-    book.draw(_cover.cover(plan, title=title, count=many, use=use, faults=faults, key=key))
+    book.draw(_cover.cover(plan, front, title=title, count=many))
     book.draw(_page_marks.scale(plan.frame, square=True))
     book.draw(_page_marks.foot_line(plan.frame, title=title, sheet=f"page 1 of {count}"))
-    book.end((title, *faults, *_cover.STEPS, use, _cover.CAUTION, *(p.drawing.name for p in plan.placed)))
+    book.end((title, *_cover.words(front), *(p.drawing.name for p in plan.placed)))
 
 
 def _pieces(book: _Book, plan: PagePlan, page: tuple[int, int]) -> None:

@@ -8,6 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from shellgen.canvas import Drawing, rule
 from shellgen.canvas.paper import PAPERS
 from shellgen.core import registry
+from shellgen.draw.order import PaperEntry
 from shellgen.guide import booklet, html
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Guide, Rows, Step, Warn
@@ -27,8 +28,9 @@ def kit_of(
     figures: Record,
     pages: Mapping[str, Mapping[str, tuple[str, ...]]],
     drawings: Mapping[str, Drawing],
+    prints: tuple[PaperEntry, ...] = (),
 ) -> Kit:
-    """What the guide uses. figures : the shell's record; pages, drawings : as `papers` made them"""
+    """What the guide uses. figures : the shell's record; pages, drawings, prints : as `papers` made them"""
     return Kit(
         preset=preset,
         name=shell.name,
@@ -43,6 +45,7 @@ def kit_of(
         joins=joins(shell.foam.cut, shell.ground.mesh, shell.foam.marks),
         pages=pages,
         drawings=drawings,
+        prints=prints,
         across=PAPERS[_paper(preset)][0] - 2 * booklet.MARGIN,
         inches=rule.of(preset.print.paper).inches,
     )

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from reportlab.platypus import Flowable
+from reportlab.platypus import Flowable, Spacer
 
 from shellgen.canvas import Drawing, Path, Text, lettering
 from shellgen.core.memory import remembered
@@ -115,6 +115,34 @@ class Figures(Flowable):  # type: ignore[misc]  # reportlab has no types
             x = k * (self.across + GUTTER)
             drawn.drawOn(self.canv, x, top - high - 4)
             caption.drawOn(self.canv, x, top - high - under + 4)
+
+
+class Floating(Flowable):  # type: ignore[misc]  # reportlab has no types
+    """A picture and what follows it, which comes before the picture where that has no room on the page."""
+
+    def __init__(self, picture: Flowable, after: Sequence[Flowable]) -> None:
+        super().__init__()
+        self.picture, self.after = picture, after
+
+    def wrap(self, across: float, up: float) -> tuple[float, float]:
+        """Always too high, so that it is split."""
+        return across, up + 1.0
+
+    def split(self, across: float, up: float) -> list[Flowable]:
+        if self.picture.wrap(across, up)[1] <= up:
+            return [self.picture, *self.after]
+        before, rest = list[Flowable](), list(self.after)
+        while rest:
+            high = rest[0].wrap(across, up)[1]
+            parts = [rest[0]] if high <= up else rest[0].split(across, up)
+            if not parts:
+                break
+            before.append(parts[0])
+            rest[:1] = parts[1:]
+            up -= high + before[-1].getSpaceAfter()
+        while before and (isinstance(before[-1], Spacer) or before[-1].getKeepWithNext()):
+            rest.insert(0, before.pop())
+        return [*before, self.picture, *rest] if before else []
 
 
 @remembered

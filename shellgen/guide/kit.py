@@ -9,6 +9,7 @@ from datetime import datetime
 from shellgen.canvas import Drawing
 from shellgen.canvas.rule import Rule
 from shellgen.core.arrays import Floats
+from shellgen.draw.order import PaperEntry
 from shellgen.guide.leaf import Block, Step, Warn, both
 from shellgen.model import Spike
 from shellgen.pattern.joins import Join
@@ -25,7 +26,7 @@ from shellgen.wear import Wear
 class Kit:
     """name, ground, foam : of the shell; heat : as `Proof.heat`; cores : of its spikes; centre : of its mass
 
-    figures : the record; pages and drawings : as `papers` made them; across : mm, width of the text on a page
+    figures : the record; pages, drawings and prints : as `papers` made them; across : mm, width of the text on a page
     inches  : whether inches, ounces and pounds are added to millimetres and grams
     """
 
@@ -42,6 +43,7 @@ class Kit:
     joins: tuple[Join, ...]
     pages: Mapping[str, Mapping[str, tuple[str, ...]]]
     drawings: Mapping[str, Drawing]
+    prints: tuple[PaperEntry, ...]
     across: float
     inches: bool
 

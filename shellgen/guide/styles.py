@@ -23,11 +23,21 @@ FOOT = ParagraphStyle("foot", CELL, fontSize=8, leading=8, textColor=SOFT)
 STYLES = {style.name: style for style in (BODY, LEAD, CELL, HEAD, NOTE, TIME, EQUIPMENT)}
 
 
+NARROW = 0.112
+"""Letters to a point of the page's width up to which a table fits into half of it (chosen: hardly any of its
+cells then needs a second line)."""
+
+
 def wanted(texts: Sequence[str]) -> float:
     """Share of the width: the longest word fits on one line, and long texts get more."""
     word = max((len(w) for text in texts for w in text.split()), default=1)
     longest = max(map(len, texts))
     return max(word + 2.0, min(longest + 2.0, 16.0 + longest / 5))
+
+
+def longest(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> int:
+    """Letters of the longest text of each column, together."""
+    return sum(2 + max(map(len, texts)) for texts in zip(columns, *rows, strict=True))
 
 
 def tight(gap: float = 0) -> list[tuple[object, ...]]:

@@ -18,7 +18,6 @@ from shellgen.draw.template import templates
 from shellgen.export import csv, stl, threemf
 from shellgen.model import Solid
 from shellgen.pack import papers, pictures, readback
-from shellgen.pack.stack import together
 from shellgen.pattern import checks
 from shellgen.pipeline import shell_of
 from shellgen.pipeline.shell import Shell
@@ -83,7 +82,7 @@ def build(
         templates, shell.name, shell.ground, shell.foam, top.seats, top.spikes, shell.worn.wear.anchors,
         rule=rule.of(preset.print.paper),
     )  # fmt: skip
-    sized = papers.true_size(shell, preset, drawn, flow)
+    printed = papers.printed(shell, preset, drawn, flow, shade)
     solids = flow.named("solids of the page").run(
         page.solids_of, shell.ground, shell.foam, shell.proof, top.spikes, shell.trim.rings.rings, shell.trim.bevel,
         shell.paint, _shown(shell.worn),
@@ -92,8 +91,8 @@ def build(
     for family in reversed(others):  # what was started last can still be taken over from the worker
         files |= family.result()
     pictures_ = [made.result() for made in seen]
-    printed = together(*sized, shade.result())
-    kit = guide.kit_of(shell, preset, figures, printed.pages, printed.drawings)
+    prints = papers.order(shell, preset, printed)
+    kit = guide.kit_of(shell, preset, figures, printed.pages, printed.drawings, prints)
     guide_content, own = flow.named("build guide").run(guide.build, kit, picture=pictures_[0][0]["preview.png"])
     files |= {path: data for of in (printed.files, *(of for of, _ in pictures_)) for path, data in of.items()}
     left_out: list[str] = []
@@ -101,6 +100,7 @@ def build(
         made = flow.named("exact solids").run(_exact, top.casts, preset.making.shrinks)
         files |= {name: data for name, data in made.items() if data}
         left_out += [name for name, data in made.items() if not data]
+    guide_pages = max(map(readback.pages, own.values()), default=0)
     files["guide.html"] = flow.run(guide.html.write, guide_content, (*files, pack.RECORD))
     files |= own
     shown = {path: address for _, own in pictures_ for path, address in own.items()}
@@ -109,6 +109,7 @@ def build(
     content = flow.named("page").run(
         page.of, figures, lists, drawn, whole, solids,
         title=title, rule=rule.of(preset.print.paper), pictures=shown, files=listed,
+        prints=papers.order(shell, preset, printed, guide=guide_pages),
     )  # fmt: skip
     files["index.html"] = page.page(content)
     figures = replace(

@@ -17,6 +17,7 @@ from shellgen.draw.flip import printed_as
 from shellgen.draw.guide import guides
 from shellgen.draw.key import key
 from shellgen.draw.model import paper_model
+from shellgen.draw.order import PaperEntry, in_order
 from shellgen.draw.overview import overview
 from shellgen.draw.patches import patch_sheets, patch_words
 from shellgen.draw.plan import plan_picture
@@ -25,7 +26,7 @@ from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, ics
 from shellgen.finish import scores, stencils
 from shellgen.model import Paint, Ring, Schedule, Solid, Spike
-from shellgen.pack.stack import Papers, PrintJob, Stack, together
+from shellgen.pack.stack import Front, Papers, PrintJob, Stack, together
 from shellgen.pattern.flatmap import Seats
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
@@ -47,21 +48,21 @@ FLIP = (
 def build(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flow | None = None) -> Papers:
     """All papers of a shell whose pieces are already drawn. GeometryError if a file does not hold what was drawn."""
     flow = flow or Flow()
-    shade = start_shaded(shell, preset, flow)
-    return together(*true_size(shell, preset, pieces, flow), shade.result())
+    return printed(shell, preset, pieces, flow, start_shaded(shell, preset, flow))
 
 
-def true_size(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flow) -> tuple[Papers, ...]:
-    """All papers except the shading guides, subject by subject."""
+def printed(
+    shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flow, shade: Pending[Papers]
+) -> Papers:  # fmt: skip
+    """All papers, subject by subject; the templates last, because their cover lists the others."""
     job, on, foam = job_of(shell, preset), shell.ground, shell.foam
     top, rings, worn = shell.top, shell.trim.rings.rings, shell.worn
-    whole, printed = overview(on, foam, top.seats, title=job.title), tuple(pieces)
+    whole, shown = overview(on, foam, top.seats, title=job.title), tuple(pieces)
     if preset.print.halves:
-        printed = flow.run(
+        shown = flow.run(
             on_paper, shell.name, on, foam, top.seats, top.spikes, worn.wear.anchors, tuple(pieces), rule=job.rule
         )
-    return (
-        flow.named("templates on paper").run(templates, job, pieces, printed, whole),
+    others = together(
         flow.named("card model").run(card_model, job, on, foam),
         flow.named("sheets of foam").run(foam_sheets, job, shell.work.nest, pieces, kerf=preset.nest.kerf),
         flow.named("score lines on paper").run(
@@ -77,7 +78,16 @@ def true_size(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flo
             kinds=tuple(sorted({kind for coat in shell.paint.coats for kind in coat.masks})),
         ),
         flow.named("harness on paper").run(harness, job, on, foam, shell.work.materials.centre, worn.wear),
+        shade.result(),
     )  # fmt: skip
+    front = Front("" if shown == tuple(pieces) else FLIP, others.counts, bool(top.casting.cores))
+    return together(flow.named("templates on paper").run(templates, job, pieces, shown, whole, front), others)
+
+
+def order(shell: Shell, preset: Preset, made: Papers, *, guide: int = 0) -> tuple[PaperEntry, ...]:
+    """What to print, in order. guide : number of pages of the build guide, if it is known"""
+    counts = {**made.counts, **({"guide": guide} if guide else {})}
+    return in_order(counts, preset.print.paper, halves=made.halved, cores=bool(shell.top.casting.cores))
 
 
 def start_shaded(shell: Shell, preset: Preset, flow: Flow) -> Pending[Papers]:
@@ -99,10 +109,8 @@ def shaded(
     rings: tuple[Ring, ...], paint: Paint,
 ) -> Papers:  # fmt: skip
     """Where to shade each piece, at true size, and as large as fits on a page."""
-    stack, how = Stack(job), job.how
-    true, small = shading.guides(
-        shell_name, ground, foam, seats, spikes, rings, paint, paper=how.paper, margin=how.margin
-    )
+    stack = Stack(job)
+    true, small = shading.guides(shell_name, ground, foam, seats, spikes, rings, paint, window=job.window)
     for sheet in true:
         stack.svg(f"guides/{sheet.name}.svg", sheet)
     stack.drawings |= {f"shading/{sheet.name}": sheet for sheet in small}
@@ -110,13 +118,16 @@ def shaded(
     return stack.papers()
 
 
-def templates(job: PrintJob, pieces: Sequence[Drawing], printed: Sequence[Drawing], whole: Drawing) -> Papers:
-    """The templates, an overview of them, and what their lines mean. printed : as they are on paper"""
+def templates(
+    job: PrintJob, pieces: Sequence[Drawing], shown: Sequence[Drawing], whole: Drawing, front: Front
+) -> Papers:  # fmt: skip
+    """The templates, an overview of them, and what their lines mean. shown : as they are on paper"""
     stack = Stack(job)
     for sheet in pieces:
         stack.svg(f"templates/{sheet.name}.svg", sheet)
         stack.dxf(f"dxf/{sheet.name}.dxf", sheet)
-    stack.pdf("templates", printed, hint="" if tuple(printed) == tuple(pieces) else FLIP)
+    stack.pdf("templates", shown, front=front)
+    stack.halved = bool(front.hint)
     pages = stack.pages["templates"]
     stack.pages["templates"] = {p.name: pages.get(p.name) or pages[printed_as(p.name)] for p in pieces}
     stack.svg("overview.svg", whole)
@@ -173,7 +184,7 @@ def trims(
         stack.pdf("rings", parts)
     stack.svg("edging-plan.svg", lengths.edging_plan(job.title, edging, rule=job.rule))
     stack.files["tables/edging.csv"] = csv.write(lengths.edging_table(edging))
-    around = {ring.spike: ring.neutral_length for ring in rings.rings}
+    around = {spike: pattern.length for pattern in rings.patterns for spike in pattern.spikes}
     pieces = {piece.name: piece.length for piece in edging.pieces}
     for name, title, cuts, sizes in (
         ("ring-cuts", "ring strips", trim.ring_stock, around),
@@ -191,7 +202,7 @@ def _small_parts(
 ) -> Iterator[Drawing]:
     if rings.rings:
         yield strips.ring_words(rings, params, rule=rule)
-        yield from strips.ring_strips(rings, spikes, params, rule=rule)
+        yield from strips.ring_strips(rings, params, rule=rule)
     yield from strips.core_sectors(cores, spikes, rule=rule)
     if spikes and cube:
         yield strips.slip("test cube of clay", cube_steps(rule))
@@ -205,6 +216,7 @@ def plan(job: PrintJob, shell_name: str, of: Schedule | None) -> Papers:
     picture = plan_picture(job.title, of, PAPERS[paper])
     stack.svg("plan.svg", picture)
     stack.plot(f"plan-{paper}.pdf", picture)
+    stack.counts["plan"] = 1
     dates = agenda(shell_name, job.title, of)
     if dates is not None:
         stack.files["plan.ics"] = ics.write(dates)
@@ -218,7 +230,7 @@ def masked(
     """Masks for painting, of the kinds that the order of the coats uses."""
     stack = Stack(job)
     found = stencils.build(ground.surface, ground.layout, spikes, masters, rings)
-    used = [mask for mask in found if mask.kind in kinds]
+    used = stencils.shared([mask for mask in found if mask.kind in kinds])
     if used:
         stack.pdf("masks", [masks.mask_words(used), *masks.mask_sheets(used, rule=job.rule)])
     return stack.papers()

@@ -197,6 +197,12 @@ class _Seen:
 
 
 @remembered
+def pages(data: bytes) -> int:
+    """How many pages a PDF has."""
+    return len(pypdf.PdfReader(io.BytesIO(data)).pages)
+
+
+@remembered
 def _trace(content: bytes) -> _Seen:
     """The strokes, fills and forms of a content stream.
 

@@ -9,10 +9,12 @@ from typing import Any
 
 from shellgen.canvas import Drawing, tiling
 from shellgen.canvas import rule as rule_
-from shellgen.canvas.paper import PagePlan, label
+from shellgen.canvas.paper import PAPERS, Frame, PagePlan, label
 from shellgen.canvas.rule import Rule
 from shellgen.core.memory import remembered
-from shellgen.draw.shelf import below, fewest, shelve
+from shellgen.draw.key import CARD, signs_on
+from shellgen.draw.order import in_order
+from shellgen.draw.shelf import below, shelve
 from shellgen.export import dxf, pdf, svg
 from shellgen.pack import readback
 from shellgen.preset import PrintSection
@@ -55,12 +57,16 @@ class Papers:
 
     pages    : by the name of a PDF, then of a drawing, the labels of the pages on which it is
     drawings : by path, what was drawn into the SVG files; the shading as on the pages
+    counts   : by the name of a PDF to print, the number of its pages
+    halved   : whether templates are printed once for both sides
     """
 
     files: Mapping[str, bytes]
     off: Mapping[str, float]
     pages: Mapping[str, Mapping[str, tuple[str, ...]]]
     drawings: Mapping[str, Drawing]
+    counts: Mapping[str, int]
+    halved: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,8 +78,28 @@ class PrintJob:
     how: PrintSection
 
     @property
+    def window(self) -> tuple[float, float]:
+        """mm across and up on a page of small parts."""
+        short, long = sorted(PAPERS[self.how.paper])
+        size = (long, short) if self.how.layout["landscape"] else (short, long)
+        return Frame(size, self.how.margin, self.how.overlap).window[2:]
+
+    @property
     def rule(self) -> Rule:
         return rule_.of(self.how.paper)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Front:
+    """What else there is to know, for a cover. hint : on how to use the pages; others : the numbers of pages of all
+    other papers; cores : whether cores are among the ring strips"""
+
+    hint: str = ""
+    others: Mapping[str, int] = field(default_factory=dict)
+    cores: bool = False
+
+
+PLAIN = Front()
 
 
 @dataclass(slots=True)
@@ -85,6 +111,8 @@ class Stack:
     off: dict[str, float] = field(default_factory=dict)
     pages: dict[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
     drawings: dict[str, Drawing] = field(default_factory=dict)
+    counts: dict[str, int] = field(default_factory=dict)
+    halved: bool = False
 
     def svg(self, path: str, drawing: Drawing) -> None:
         self.drawings[path] = drawing
@@ -96,17 +124,18 @@ class Stack:
     def plot(self, path: str, drawing: Drawing) -> None:
         self.add(path, _plot(drawing))
 
-    def pdf(self, name: str, *groups: Sequence[Drawing], hint: str = "") -> None:
-        """groups : drawings, each group on pages of its own; hint : what else there is to know, for the cover"""
+    def pdf(self, name: str, *groups: Sequence[Drawing], front: Front = PLAIN) -> None:
+        """groups : drawings, each group on pages of its own"""
         job, every = self.job, tuple(map(tuple, groups))
-        self.pages[name], written = _book(name, every, job.title, job.how.layout, job.faults, hint)
+        found = _book(name, every, job.title, job.how.paper, job.how.layout, job.faults, front)
+        self.pages[name], self.counts[name], written = found
         self.add(f"{name}-{job.how.paper}.pdf", written)
 
     def add(self, path: str, written: tuple[bytes, float]) -> None:
         self.files[path], self.off[path] = written[0], readback.checked(path, written[1])
 
     def papers(self) -> Papers:
-        return Papers(self.files, self.off, self.pages, self.drawings)
+        return Papers(self.files, self.off, self.pages, self.drawings, self.counts, self.halved)
 
 
 @remembered
@@ -133,21 +162,25 @@ def _book(
     name: str,
     groups: tuple[tuple[Drawing, ...], ...],
     title: str,
+    paper: str,
     layout: Mapping[str, Any],
     faults: tuple[str, ...],
-    hint: str,
-) -> tuple[Mapping[str, tuple[str, ...]], tuple[bytes, float]]:
-    """A PDF by its name in USES: the labels of the pages on which each drawing is, and the file. Only templates may
-    extend over several sheets."""
+    front: Front,
+) -> tuple[Mapping[str, tuple[str, ...]], int, tuple[bytes, float]]:
+    """A PDF by its name in USES: the labels of the pages on which each drawing is, the number of its pages, and the
+    file. Only templates may extend over several sheets."""
     what, use = USES[name]
-    use = use and f"{use} {hint}".strip()
-    arrange: Callable[..., PagePlan] = {"templates": tiling.arrange, "model": fewest}.get(name, shelve)
+    use = use and f"{use} {front.hint}".strip()
+    arrange: Callable[..., PagePlan] = tiling.arrange if name == "templates" else shelve
     plan = reduce(below, [arrange(drawings, **layout) for drawings in groups])
     pages = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
     cover = name == "templates" or bool(faults)  # the others have their instructions on their first page
-    key = pdf.KEY | CARD_KEY if name == "model" else pdf.KEY
-    data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults, cover=cover, key=key)
-    return pages, (data, readback.pdf(data, plan, true_size=use is not None, cover=cover).most)
+    count = len(plan.pages) + (cover and use is not None)
+    listed = in_order({**front.others, name: count}, paper, halves=bool(front.hint), cores=front.cores)
+    rows = [(of.name, str(of.pages), of.when) for of in listed] if front.others else []
+    signs = signs_on([placed.drawing for placed in plan.placed], CARD if name == "model" else {})
+    data = pdf.write_pages(plan, title=f"{title}{what}", use=use, faults=faults, cover=cover, signs=signs, prints=rows)
+    return pages, count, (data, readback.pdf(data, plan, true_size=use is not None, cover=cover).most)
 
 
 def together(*parts: Papers) -> Papers:
@@ -156,4 +189,6 @@ def together(*parts: Papers) -> Papers:
         {path: off for of in parts for path, off in of.off.items()},
         {name: pages for of in parts for name, pages in of.pages.items()},
         {path: drawing for of in parts for path, drawing in of.drawings.items()},
+        {name: count for of in parts for name, count in of.counts.items()},
+        any(of.halved for of in parts),
     )

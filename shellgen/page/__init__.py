@@ -12,6 +12,7 @@ from string import Template
 
 from shellgen.canvas import Drawing, Table
 from shellgen.canvas.rule import Rule
+from shellgen.draw.order import PaperEntry
 from shellgen.draw.pictures import with_wearer
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.guide.stills import webp
@@ -71,16 +72,18 @@ def of(
     rule: Rule,
     pictures: Mapping[str, str] | None = None,
     files: Iterable[str] = (),
+    prints: Sequence[PaperEntry] = (),
 ) -> PageContent:
     """The content of the page for a shell.
 
     figures   : its record; templates : of the pieces; solids : as `solids_of` makes them
     pictures  : as `stills` makes them; files : paths in the pack to link to
+    prints    : the papers in the order of printing
     """
     listed, shown, sheets = tuple(files), pictures or {}, {sheet.name: sheet for sheet in templates}
     foam, standing = solids
     gallery = [(words, shown[path]) for path, words in GALLERY.items() if path in shown]
-    body = sections.body(figures, sheets, overview, tables, listed, gallery, rule)
+    body = sections.body(figures, sheets, overview, tables, listed, gallery, rule, prints)
     return PageContent(
         title, sections.head(title, figures, rule, listed), body, foam, standing, shown.get(FINISHED, "")
     )

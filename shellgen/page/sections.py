@@ -10,6 +10,7 @@ from typing import Any
 
 from shellgen.canvas import Drawing, Table
 from shellgen.canvas.rule import Rule
+from shellgen.draw.order import PaperEntry
 from shellgen.page.facts import facts
 from shellgen.page.sketch import sketch
 from shellgen.record import Record
@@ -60,15 +61,16 @@ def title_and_size(title: str, sides: Sequence[float], foam: float, rule: Rule, 
 
 def body(
     record: Record, sheets: Mapping[str, Drawing], whole: Drawing, tables: Iterable[Table],
-    files: Iterable[str], gallery: Iterable[tuple[str, str]], rule: Rule,
+    files: Iterable[str], gallery: Iterable[tuple[str, str]], rule: Rule, prints: Sequence[PaperEntry] = (),
 ) -> str:  # fmt: skip
     """gallery : caption and data URL of each picture"""
     parts = [
         _findings(record, rule),
+        _prints(prints),
         _gallery(gallery),
         _pieces(record, sheets, whole, rule),
         *(_table(table, rule) + (_in_time(record) if table.name == "plan" else "") for table in tables),
-        _files(files),
+        _files(files, {entry.file: entry.name for entry in prints}),
     ]
     return "".join(parts)
 
@@ -87,6 +89,22 @@ def _findings(record: Record, rule: Rule) -> str:
     count = f"{len(good)} check{'s' if len(good) != 1 else ''} passed"
     rest = f"<details><summary>{count}</summary>{_list(good, rule)}</details>" if good else ""
     return _section("findings", "What the checks found", first + rest)
+
+
+def _prints(prints: Sequence[PaperEntry]) -> str:
+    """What to print and when, each with a link."""
+    if not prints:
+        return ""
+    rows = "".join(
+        f'<tr><th scope="row" data-name="paper"><a href="{escape(of.file)}">{escape(of.name)}</a></th>'
+        f'<td class="number" data-name="pages">{of.pages}</td><td class="sentence" data-name="print it">'
+        f"{escape(of.when)}</td></tr>"
+        for of in prints
+    )
+    head = '<th scope="col">paper</th><th scope="col" class="number">pages</th><th scope="col">print it</th>'
+    table = f'<table class="stacked"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
+    lead = "<p>Print everything at 100 %, with “fit to page” switched off.</p>"
+    return _section("prints", "What to print, and when", f'{lead}<div class="list">{table}</div>')
 
 
 def _gallery(gallery: Iterable[tuple[str, str]]) -> str:
@@ -147,7 +165,7 @@ def _link(piece: str) -> str:
 
 
 def _table(table: Table, rule: Rule) -> str:
-    """A table that scrolls in its own frame if it is wider than the page."""
+    """A table; on a phone each of its rows becomes a block."""
     title = TITLES.get(table.name, table.name.replace("-", " ").replace("_", " ").capitalize())
     if not table.rows:
         return _section(f"table-{table.name}", title, "<p>None.</p>")
@@ -155,11 +173,9 @@ def _table(table: Table, rule: Rule) -> str:
     kinds = [_kind(column) for column in zip(*table.rows, strict=True)]
     cells = [f' class="{kind}" data-name="{_markup(h)}"' for h, kind in zip(table.columns, kinds, strict=True)]
     heads = "".join(f'<th scope="col" class="{k}">{_markup(h)}</th>' for h, k in zip(table.columns, kinds, strict=True))
-    stacked = ' class="stacked"' if "sentence" in kinds else ""  # on a phone each row becomes a block
     rows = "".join(f"<tr>{''.join(_cells(table.columns, row, cells, rule))}</tr>" for row in table.rows)
     inner = (
-        f'<div class="scroll" role="region" aria-label="Table of {escape(title.lower())}" tabindex="0">'
-        f"<table{stacked}><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
+        f'<div class="list"><table class="stacked"><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>'
     )
     return _section(f"table-{table.name}", title, inner)
 
@@ -207,11 +223,13 @@ def _cells(columns: Sequence[str], row: Sequence[Any], cells: Sequence[str], rul
         yield f'<th scope="row"{kind}>{text}</th>' if k == 0 else f"<td{kind}>{text}</td>"
 
 
-def _files(files: Iterable[str]) -> str:
-    """Links to the files in the folder of the page, by folder."""
+def _files(files: Iterable[str], names: Mapping[str, str]) -> str:
+    """Links to the files in the folder of the page, by folder. names : of papers, by their files"""
     rows = []
     for folder, group in groupby(sorted(files, key=lambda f: ("/" in f, f)), key=lambda f: f.rpartition("/")[0]):
-        links = "".join(f'<li><a href="{escape(f)}">{escape(f.rpartition("/")[2])}</a></li>' for f in group)
+        links = "".join(
+            f'<li><a href="{escape(f)}">{escape(names.get(f) or f.rpartition("/")[2])}</a></li>' for f in group
+        )
         if folder:
             count = links.count("<li>")
             rows.append(

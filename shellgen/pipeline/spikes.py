@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from shellgen.core.flow import Flow, Pending
-from shellgen.model import Finding, Ring, Solid, Spike, Surface
+from shellgen.model import Finding, Solid, Spike, Surface
 from shellgen.pattern import flatmap
 from shellgen.pipeline.dome import Ground, foam_of
 from shellgen.preset import Preset
@@ -102,13 +102,13 @@ def trimmed(preset: Preset, flow: Flow, surface: Surface, spikes: tuple[Spike, .
     around = ringed(preset, flow, surface, spikes)
     edge = flow.named("edging").run(edging.build, surface, preset.edging, foam_of(preset))
     solid = flow.named("edging in 3-D").run(bevel.build, surface, edge, preset.edging, foam_of(preset))
-    ring_stock = flow.run(_ring_stock, around.rings, preset.rings, lost=around.lost)
+    ring_stock = flow.run(_ring_stock, around.patterns, preset.rings, lost=around.lost)
     edging_stock = flow.run(_edging_stock, edge, preset.edging)
     return Trim(around, ring_stock, edge, solid, edging_stock)
 
 
-def _ring_stock(around: tuple[Ring, ...], how: rings.Params, *, lost: float) -> stock.CutList:
-    lengths = {ring.spike: ring.neutral_length for ring in around}
+def _ring_stock(patterns: tuple[rings.RingPattern, ...], how: rings.Params, *, lost: float) -> stock.CutList:
+    lengths = {spike: pattern.length for pattern in patterns for spike in pattern.spikes}
     return stock.cut_list(lengths, stock=how.stock, kerf=how.kerf, lost=lost)
 
 

@@ -13,7 +13,10 @@ from shellgen.record.rounding import rounded
 
 @dataclass(frozen=True, slots=True)
 class SpikeEntry:
-    """One spike. stl : file of its master, shared by equal spikes; the figures of the ring are null if it has none"""
+    """One spike. stl : file of its master, shared by equal spikes; the figures of the ring are null if it has none
+
+    ring_pattern : name of its strip on paper, which rings of nearly one length share; ring_cut_mm : that strip's length
+    """
 
     id: str
     plate: str
@@ -24,6 +27,8 @@ class SpikeEntry:
     base_curve_length_mm: float
     ring_length_mm: float | None
     ring_thickness_mm: float | None
+    ring_pattern: str | None
+    ring_cut_mm: float | None
     stl: str
 
     @property
@@ -61,6 +66,7 @@ class ClayEntry:
 
 def spikes(shell: Shell) -> tuple[SpikeEntry, ...]:
     rings = {ring.spike: ring for ring in shell.trim.rings.rings}
+    pattern = {spike: pattern for pattern in shell.trim.rings.patterns for spike in pattern.spikes}
     return tuple(
         SpikeEntry(
             id=spike.name,
@@ -72,6 +78,8 @@ def spikes(shell: Shell) -> tuple[SpikeEntry, ...]:
             base_curve_length_mm=rounded(length(spike.base_curve, closed=True)),
             ring_length_mm=rounded(rings[spike.name].neutral_length) if spike.name in rings else None,
             ring_thickness_mm=rounded(rings[spike.name].thickness) if spike.name in rings else None,
+            ring_pattern=pattern[spike.name].name if spike.name in pattern else None,
+            ring_cut_mm=rounded(pattern[spike.name].length) if spike.name in pattern else None,
             stl=f"spikes/{spike.master}.stl",
         )
         for spike in shell.top.spikes

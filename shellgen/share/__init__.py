@@ -64,7 +64,7 @@ def build(
         progress(f"papers on {paper}")
         how = replace(of, print=replace(of.print, paper=paper))
         again = papers.build(shell, how, templates(*of_piece, rule=rule.of(paper)))
-        kit = guide.kit_of(shell, how, record(shell), again.pages, again.drawings)
+        kit = guide.kit_of(shell, how, record(shell), again.pages, again.drawings, papers.order(shell, how, again))
         _, booklet = guide.build(kit, picture=files["preview.png"])
         files |= {path: data for path, data in {**again.files, **booklet}.items() if path not in files}
     again_from, needed = form.passed_on(of, shell.ground.surface)

@@ -1,10 +1,11 @@
-"""The foam ring round each spike: its cut length, its template, how hard it is bent."""
+"""The foam ring round each spike: its cut length, its template, how hard it is bent, which rings share a template."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from shellgen.canvas import frozen_array
 from shellgen.core.arrays import Floats
@@ -18,6 +19,9 @@ FINE = 8
 QUARTERS = 4
 """Joint and quarter marks on each strip, which meet four ticks on the seat (chosen)."""
 
+SAME = 1.0
+"""mm by which strips may differ to share a pattern, which is as long as the longest (chosen: a knife follows a line to
+about half a mm, and what is too long is trimmed at the joint once the strip lies around its spike)."""
 THINNEST = 2.0
 """mm: the thinnest foam sheet sold everywhere (common practice, no source)."""
 
@@ -74,11 +78,25 @@ class RingStrip:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class RingPattern:
+    """One strip to cut for several rings. length : mm from joint to joint, of the longest; spikes : all it is for"""
+
+    name: str
+    length: float
+    strip: RingStrip
+    spikes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Trims:
-    """All rings with their strips; `metres` of strip in the rings themselves, `lost` mm per length of stock cut."""
+    """All rings with their strips; `metres` of strip in the rings themselves, `lost` mm per length of stock cut.
+
+    patterns : strips that are nearly the same once, the longest first
+    """
 
     rings: tuple[Ring, ...]
     strips: tuple[RingStrip, ...]
+    patterns: tuple[RingPattern, ...]
     metres: float
     lost: float
     findings: tuple[Finding, ...]
@@ -99,7 +117,36 @@ def build(surface: Surface, spikes: tuple[Spike, ...], params: Params) -> Trims:
     rings, strips_ = tuple(r for r, _ in made), tuple(s for _, s in made)
     metres = sum(r.neutral_length for r in rings) / 1000
     findings = (*_strained(strips_, params), *_buried(wanted, params))
-    return Trims(rings, strips_, metres, scarf_run(params), findings)
+    return Trims(rings, strips_, _patterns(rings, strips_), metres, scarf_run(params), findings)
+
+
+def _patterns(rings: tuple[Ring, ...], strips_: tuple[RingStrip, ...]) -> tuple[RingPattern, ...]:
+    """Each strip goes with the longest one that it is like."""
+    groups: list[list[tuple[Ring, RingStrip]]] = []
+    for ring, strip in sorted(zip(rings, strips_, strict=True), key=lambda made: -made[0].neutral_length):
+        group = next((group for group in groups if _apart(group[0][1], strip) <= SAME), None)
+        if group is None:
+            groups.append([(ring, strip)])
+        else:
+            group.append((ring, strip))
+    found, names = list[RingPattern](), list[str]()
+    for group in groups:
+        ring, strip = group[0]
+        names.append(f"ring-{ring.neutral_length:.0f}")
+        name = names[-1] + (f"-{names.count(names[-1])}" if names.count(names[-1]) > 1 else "")
+        spikes = {ring.spike for ring, _ in group}
+        found.append(RingPattern(name, ring.neutral_length, strip, tuple(r.spike for r in rings if r.spike in spikes)))
+    return tuple(found)
+
+
+def _apart(one: RingStrip, other: RingStrip) -> float:
+    """By how many mm two strips that begin at the same place differ at most, their quarter marks included."""
+    if one.marks.shape != other.marks.shape:
+        return np.inf
+    start, begin = one.marks[0, 0], other.marks[0, 0]
+    edge, line = shapely.LinearRing(one.outline - start), shapely.LinearRing(other.outline - begin)
+    marks = np.hypot(*((one.marks - start) - (other.marks - begin)).reshape(-1, 2).T).max()
+    return max(float(shapely.hausdorff_distance(edge, line)), float(marks))
 
 
 def scarf_run(params: Params) -> float:

@@ -16,6 +16,8 @@ from scipy.spatial import cKDTree
 from svgpathtools import parse_path
 
 from shellgen.canvas import Drawing, Path, Text, lettering, tiling
+from shellgen.draw.key import SIGNS
+from shellgen.draw.order import ORDER
 from shellgen.errors import GeometryError
 from shellgen.export import _cover, _ink, _page_marks, pdf, svg
 from shellgen.pack.papers import FLIP
@@ -232,16 +234,19 @@ def test_furniture_keeps_off_the_pieces_the_margins_and_itself(paper: str, lying
 def test_the_cover_is_not_crowded(paper: str, lying: bool, title: str) -> None:
     plan = arranged(paper, lying)
     use = f"{_cover.USE} {FLIP}"  # the longest
-    items = _cover.cover(plan, title=title, count="9 A4 pages, 13 pieces, 2 of them over several pages", use=use)
+    signs = tuple(sign for name, sign in SIGNS.items() if name not in ("guide", "trim"))  # not on templates
+    front = _cover.Front(use, signs=signs, prints=tuple((name, "12", when) for _, name, when in ORDER))
+    count = "9 A4 pages, 13 pieces, 2 of them over several pages"
+    items = _cover.cover(plan, front, title=title, count=count)
     items += _page_marks.scale(plan.frame, square=True)
     items += _page_marks.foot_line(plan.frame, title=title, sheet="page 1 of 9")
     maps = {p.drawing.name for p in plan.placed}  # names on the small map may lie on the lines of the pages
     assert not [c for c in crowded(items) if not any(f"'{name}'" in c for name in maps)]
     lines = shapely.MultiLineString([line for i in items for line in _ink.lines(i)])
     assert lines.within(shapely.box(0, 0, *plan.frame.paper).buffer(-plan.frame.margin + 0.3))
-    used = {i.layer for d in pieces() for i in d.items}
-    shown = {i.text for i in items if isinstance(i, Text)}
-    assert {_cover.KEY[layer][0] for layer in used & set(_cover.KEY)} <= shown
+    shown = " ".join(i.text for i in items if isinstance(i, Text))
+    assert all(f"{sign.name}: {sign.brief}" in shown for sign in signs)
+    assert all(name in shown for _, name, _ in ORDER)
 
 
 def test_names_can_be_searched_for(data: bytes, plan: tiling.PagePlan) -> None:

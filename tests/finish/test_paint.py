@@ -11,8 +11,10 @@ import shapely
 import yaml
 from drawn import scene_of, shell
 
+from shellgen.canvas.paper import PAPERS, Frame
 from shellgen.draw import painted_scene
 from shellgen.draw import shading as flat
+from shellgen.draw.shelf import shelve
 from shellgen.errors import PresetError
 from shellgen.fields import bind, yamltree
 from shellgen.finish import paint
@@ -300,9 +302,9 @@ def test_flat_and_curved_tones_agree():
 
 
 def test_guides_hold_every_piece_and_the_words():
-    of = made()
+    of, window = made(), Frame(PAPERS["A4"], 8.0, 12.0).window[2:]
     true, small = flat.guides(
-        of.name, of.ground, of.foam, of.top.seats, of.top.spikes, of.trim.rings.rings, of.paint, paper="A4", margin=8.0
+        of.name, of.ground, of.foam, of.top.seats, of.top.spikes, of.trim.rings.rings, of.paint, window=window
     )
     names = [f"{piece.name}-shading" for piece in of.foam.cut.pieces]
     assert [d.name for d in true] == names and [d.name for d in small[1:]] == names
@@ -313,5 +315,6 @@ def test_guides_hold_every_piece_and_the_words():
         points = np.vstack([item.points for item in drawing.items if hasattr(item, "points")])
         assert (points >= -1e-6).all() and (points <= [drawing.width + 1e-6, drawing.height + 1e-6]).all()
         assert all(item.fill for item in drawing.items if hasattr(item, "fill") and item.layer == "fill")
-    room = np.array([210.0, 297.0]) - 16 - flat.FOOT
-    assert all((np.array([d.width, d.height]) <= room).all() for d in small[1:])
+    assert all((np.array([d.width, d.height]) <= window).all() for d in small[1:])
+    plan = shelve(small)
+    assert len(plan.on(plan.pages[0])) > 1, "nothing but the legend on its page"

@@ -172,3 +172,21 @@ def test_masks_of_wavy_feet_and_of_spikes_that_meet_have_no_crossing_lines() -> 
                 shape = shapely.Polygon(mask.outline, mask.holes)
                 assert shape.is_valid and shape.area > 0, mask.name
         assert len(mask_sheets(found)) == sum(not mask.flips for mask in found)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_masks_that_are_nearly_the_same_are_one_and_serve_the_same_spikes(name: str) -> None:
+    every = masks(name)
+    shared = stencils.shared(every)
+    for kind in ("hood", "collar"):
+        before, after = ([mask for mask in of if mask.kind == kind] for of in (every, shared))
+        assert sorted(s for mask in after for s in mask.serves) == sorted(s for mask in before for s in mask.serves)
+        for mask in after:
+            for other in (of for of in before if set(of.serves) <= set(mask.serves)):
+                assert shapely.LinearRing(other.outline).buffer(1.01).covers(shapely.LinearRing(mask.outline))
+                for mine, theirs in zip(mask.holes, other.holes, strict=True):
+                    assert shapely.LinearRing(theirs).buffer(0.51).covers(shapely.LinearRing(mine))
+    assert [mask for mask in shared if mask.kind in ("plate", "band")] == [
+        mask for mask in every if mask.kind in ("plate", "band")
+    ]
+    assert len(shared) < len(every)

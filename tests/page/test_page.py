@@ -13,6 +13,7 @@ from scipy import ndimage
 
 from shellgen import page
 from shellgen.canvas.rule import METRIC
+from shellgen.draw import order
 from shellgen.export import png
 from shellgen.page import facts
 from shellgen.record import record
@@ -20,6 +21,7 @@ from shellgen.wear import wearer
 from shellgen.wear.wearer import fit
 
 LARGEST = 3_000_000
+PRINTS = order.in_order({"wrap": 4, "templates": 6, "masks": 5, "guide": 18}, "A4", halves=True, cores=False)
 
 
 @pytest.fixture(scope="module")
@@ -32,7 +34,7 @@ def html(shell):
     picture = png.write(drawn.scene_of(shell), size=(400, 300), samples=1)
     pictures = page.stills({"preview.png": picture, "views.png": picture})
     files = "shell.json", "guides/a.svg", "guide.html"
-    return page.page(drawn.page_of(shell, "The <Toad> & sons", pictures=pictures, files=files))
+    return page.page(drawn.page_of(shell, "The <Toad> & sons", pictures=pictures, files=files, prints=PRINTS))
 
 
 @pytest.fixture(scope="module")
@@ -241,12 +243,27 @@ def test_everything_can_be_done_on_the_keyboard(tab):
     assert {"share", "play", "choose"} <= set(seen)
 
 
-@pytest.mark.parametrize("width", (320, 390, 768))
-def test_nothing_scrolls_sideways_on_a_phone(chromium, path, width):
+WIDER = """() => [...document.querySelectorAll("#content *")].filter(of => !of.closest("svg, #labels")
+    && of.clientWidth && getComputedStyle(of).display != "inline"
+    && (of.scrollWidth > of.clientWidth + 1 || of.scrollHeight > of.clientHeight + 40 && of.matches("div")))
+    .map(of => `${of.tagName} ${of.scrollWidth}>${of.clientWidth} ${of.textContent.slice(0, 40)}`)"""
+
+
+@pytest.mark.parametrize("width", (320, 390, 768, 1280))
+def test_nothing_is_cut_off_or_scrolls_sideways_or_in_a_frame(chromium, path, width):
     # 320 CSS px: WCAG 2.2, success criterion 1.4.10 Reflow
     with browsers.tab(chromium, path.as_uri(), width=width, height=844) as tab:
         assert tab.page.evaluate("document.documentElement.scrollWidth") <= width
+        assert tab.page.evaluate(WIDER) == []
         tab.no_complaint()
+
+
+def test_papers_are_named_with_their_pages_in_the_order_of_printing(chromium, path):
+    with browsers.tab(chromium, path.as_uri()) as tab:
+        rows = [row.inner_text().split("\t") for row in tab.page.locator("#prints tbody tr").all()]
+        assert [(name, when) for name, _, when in rows] == [(of.name, of.when) for of in PRINTS]
+        assert [int(pages) for _, pages, _ in rows] == [of.pages for of in PRINTS]
+        assert tab.page.locator("#prints a").first.get_attribute("href") == PRINTS[0].file
 
 
 @pytest.mark.parametrize("scheme", ("light", "dark"))

@@ -11,6 +11,8 @@ from shellgen.canvas import Text, lettering, tiling
 from shellgen.canvas.paper import PagePlan
 from shellgen.canvas.reading import overturned
 from shellgen.draw import masks, patches, strips, wrap
+from shellgen.draw.key import signs_on
+from shellgen.draw.order import ORDER
 from shellgen.draw.shelf import shelve
 from shellgen.export import _cover, _page_marks
 from shellgen.finish import stencils
@@ -19,6 +21,7 @@ PAPER = dict(zip(drawn.DEMOS, ("A4", "A3", "Letter"), strict=True))
 KINDS = ("templates", "wrap", "rings", "patches", "masks")
 NEAR = 0.2
 """mm between two letterings, at least: less and they run together in print."""
+PRINTS = tuple((name, "12", when) for _, name, when in ORDER)
 pages = pytest.mark.parametrize(("name", "kind"), [(name, kind) for name in drawn.DEMOS for kind in KINDS])
 
 
@@ -32,10 +35,11 @@ def plan(name: str, kind: str) -> PagePlan:
         return shelve([wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(of.name)], paper=paper)
     if kind == "rings":
         words = strips.ring_words(of.trim.rings, chosen.rings)
-        return shelve([words, *strips.ring_strips(of.trim.rings, of.top.spikes, chosen.rings)], paper=paper)
+        return shelve([words, *strips.ring_strips(of.trim.rings, chosen.rings)], paper=paper)
     if kind == "patches":
         return shelve([patches.patch_words(of.worn.wear), *patches.patch_sheets(of.worn.wear)], paper=paper)
     found = stencils.build(of.ground.surface, of.ground.layout, of.top.spikes, of.top.masters, of.trim.rings.rings)
+    found = stencils.shared(found)
     return shelve([masks.mask_words(found), *masks.mask_sheets(found)], paper=paper)
 
 
@@ -85,7 +89,8 @@ def test_no_lettering_stands_on_its_head(name, kind):
 @pages
 def test_the_cover_can_be_read(name, kind):
     of = plan(name, kind)
-    found = lettered(_cover.cover(of, title="The Keeper of the Northern Pond", count="12 A4 pages, 34 pieces"))
+    front = _cover.Front(signs=signs_on([placed.drawing for placed in of.placed]), prints=PRINTS)
+    found = lettered(_cover.cover(of, front, title="The Keeper of the Northern Pond", count="12 A4 pages, 34 pieces"))
     assert not clashes(found)
     assert all(shapely.box(0, 0, *of.frame.paper).covers(lines) for _, lines in found)
 

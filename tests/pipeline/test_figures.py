@@ -283,7 +283,7 @@ def test_stock_holds_its_pieces_and_saw_cuts(made):
 
 
 def _strips(of):
-    return {s["id"]: s["ring_length_mm"] for s in of["spikes"] if s["ring_length_mm"] is not None}
+    return {s["id"]: s["ring_cut_mm"] for s in of["spikes"] if s["ring_cut_mm"] is not None}
 
 
 def test_costs_and_packs_add_up(made):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -14,7 +14,10 @@ from shellgen.guide.leaf import Gallery, Picture
 
 FEW = 2
 """Up to this many pieces are shown at the full width of the page (chosen)."""
-TALL = {1: 165.0, 2: 105.0}
+TALL = {1: 150.0, 2: 105.0}
+"""Height in mm of the picture of one piece, and of each of two."""
+SIGNS = {1: 120.0, 2: 85.0}
+"""The same for pictures without numbers (chosen: the signs on them stay clear)."""
 TALLEST = 200.0
 """Height in mm of a picture that has a page to itself."""
 GAP = 6.0
@@ -51,13 +54,13 @@ def gallery(
     *,
     left_only: bool = False,
     least: float = 0.0,
-    most: float = TALLEST,
+    tall: Mapping[int, float] = TALL,
     wanted: Callable[[Kit, int], bool] = lambda kit, index: True,
 ) -> Iterator[Picture | Gallery]:
     """Pictures of all pieces. draw : draws a piece, given its index and the largest width and height, mm
+    tall : height if there are one or two
 
     left_only : right pieces are named as mirror images and not shown
-    most : height of a picture, mm
     least : a piece that would be smaller than this scale at half the width of the page gets the full width; a slender
             one is still shown next to others
     """
@@ -65,7 +68,7 @@ def gallery(
     shown = [k for k, p in enumerate(pieces) if wanted(kit, k) and not (left_only and p.side == "R")]
     if len(shown) <= FEW:
         for k in shown:
-            yield Picture(draw(k, kit.across, min(TALL[len(shown)], most)), _words(kit, k, left_only))
+            yield Picture(draw(k, kit.across, tall[len(shown)]), _words(kit, k, left_only))
         return
     across = (kit.across - GAP) / 2
     half = across, SLENDER * across

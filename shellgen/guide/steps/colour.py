@@ -9,7 +9,7 @@ from shellgen.canvas import Drawing, Path
 from shellgen.guide.kit import Kit, plural
 from shellgen.guide.leaf import Block, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE, RAGS, SPRAY
-from shellgen.guide.steps._pieces import gallery, left
+from shellgen.guide.steps._pieces import SIGNS, gallery, left
 from shellgen.record.paint import CoatEntry
 from shellgen.workshop.materials import OILY, VARNISH
 
@@ -111,7 +111,7 @@ def _pictures(kit: Kit) -> Iterator[Block]:
     if any(sheet is None for sheet in known.values()):
         return
     sheets = [sheet for sheet in known.values() if sheet is not None]
-    yield from gallery(kit, lambda index, across, up: _fitted(sheets[index], across, up), left_only=True)
+    yield from gallery(kit, lambda index, across, up: _fitted(sheets[index], across, up), left_only=True, tall=SIGNS)
 
 
 def _fitted(sheet: Drawing, across: float, up: float) -> Drawing:

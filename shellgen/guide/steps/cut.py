@@ -12,7 +12,7 @@ from shellgen.guide.steps._pieces import bare
 
 PLACE = 50
 DEGREE = 57.29577951308232
-TALL = 105.0
+TALL = 85.0
 SQUARISH = 1.2
 """Width over height up to which two sheets are shown side by side (chosen: their names can still be read)."""
 

@@ -8,7 +8,7 @@ from shellgen.draw.cards import heat_card
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import FORM
-from shellgen.guide.steps._pieces import gallery
+from shellgen.guide.steps._pieces import SIGNS, gallery
 from shellgen.record.forming import FormingEntry
 from shellgen.record.handwork import HeatEntry
 
@@ -17,8 +17,6 @@ SMALL = 0.003
 """Stretch that needs no extra heat (chosen: a tenth of the usual limit)."""
 ROWS = 6
 """Most plates that are listed (chosen: the list stays on one page with its picture)."""
-TALL = 120.0
-"""mm: the list needs room on the page too."""
 FLAT = 750.0
 """mm. Chosen: over a hand's width such a bend rises by about 2 mm, and no household object is that flat a curve."""
 ACID = 150.0
@@ -44,7 +42,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                   "Bars: compress. A larger sign means more; where there is none, only bend the foam."),
             Rows(*_rows(kit)) if grown(kit.figures.forming) else None,
             *gallery(kit, lambda index, across, up: heat_card(kit.foam, kit.heat, index, across=across, up=up),
-                     left_only=True, most=TALL),
+                     left_only=True, tall=SIGNS),
             Ticks(tuple(_ticks(kit))),
         ),
     )  # fmt: skip

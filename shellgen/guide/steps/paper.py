@@ -9,16 +9,6 @@ from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE
 
 PLACE = 40
-PRINTS = (
-    ("model", "first, to try the shape and one seam"),
-    ("templates", "now"),
-    ("rings", "now"),
-    ("patches", "now"),
-    ("masks", "before you paint"),
-    ("shading", "before you shade"),
-    ("wrap", "only if you mark the score lines on the built dome"),
-)
-"""By the name of a PDF, when it is needed."""
 
 
 def steps(kit: Kit) -> Iterator[Step]:
@@ -48,20 +38,14 @@ def steps(kit: Kit) -> Iterator[Step]:
                 )
             ),
             Rows(("template", "pages", "plates"), tuple(_rows(kit))),
-            Words("What to print, and when:"),
-            Rows(("file", "pages", "print it"), tuple(_prints(kit))),
+            Words(f"What to print, and when: {plural(sum(of.pages for of in kit.prints), 'page')} in all."),
+            Rows(
+                ("what", "file", "pages", "print it"),
+                tuple((of.name, of.file, str(of.pages), of.when) for of in kit.prints),
+            ),
             KNIFE,
         ),
     )  # fmt: skip
-
-
-def _prints(kit: Kit) -> Iterator[tuple[str, str, str]]:
-    faulty = any(finding.level == "fault" for finding in kit.figures.findings)
-    for name, when in PRINTS:
-        if name in kit.pages:
-            covers = name == "templates" or (faulty and name != "shading")
-            pages = len({page for pages in kit.pages[name].values() for page in pages}) + covers
-            yield f"{name}-{kit.preset.print.paper}.pdf", str(pages), when
 
 
 def _sides(kit: Kit) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import groupby
 
 from shellgen.canvas.rule import Rule
 from shellgen.draw.sections import ring_section
@@ -15,7 +14,7 @@ from shellgen.model import SpikeShape
 from shellgen.record.spikes import SpikeEntry
 
 PLACE = 120
-TALL = 165.0
+TALL = 130.0
 
 
 def steps(kit: Kit) -> Iterator[Step]:
@@ -84,7 +83,7 @@ def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
                   f"{kit.mm(how.width, 1)} high. The patterns are in rings-{paper}.pdf; ring-cuts.svg shows how to cut "
                   "them from the strips."),
             Picture(ring_section(how, _shape(kit), kit.foam.thickness, Rule(kit.inches)), "Cut through a spike."),
-            Rows(("cut to", "how many", "for the spikes"), tuple(_lengths(kit, ringed))),
+            Rows(("strip", "cut to", "how many", "for the spikes"), tuple(_patterns(kit, ringed))),
             Ticks(
                 (
                     joint,
@@ -106,12 +105,9 @@ def _shape(kit: Kit) -> SpikeShape:
     return max(shapes, key=shapes.count)
 
 
-def _lengths(kit: Kit, ringed: Sequence[SpikeEntry]) -> Iterator[tuple[str, str, str]]:
-    """Rings of equal length, to the millimetre, the longest first."""
-
-    def key(spike: SpikeEntry) -> int:
-        return -round(spike.ring_length_mm or 0.0)
-
-    for length, group in groupby(sorted(ringed, key=key), key=key):
-        names = [spike.id.removeprefix("spike-") for spike in group]
-        yield kit.mm(-length), str(len(names)), ", ".join(names)
+def _patterns(kit: Kit, ringed: Sequence[SpikeEntry]) -> Iterator[tuple[str, ...]]:
+    """The strips on paper, the longest first, with all rings that are cut from each."""
+    for name in dict.fromkeys(s.ring_pattern for s in sorted(ringed, key=lambda s: -(s.ring_cut_mm or 0.0))):
+        mine = [spike for spike in ringed if spike.ring_pattern == name]
+        spikes = ", ".join(spike.id.removeprefix("spike-") for spike in mine)
+        yield name or "", kit.mm(mine[0].ring_cut_mm or 0.0, 1), str(len(mine)), spikes
