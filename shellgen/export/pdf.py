@@ -6,11 +6,12 @@ References: ISO 32000-1 (form XObjects, viewer preferences: PrintScaling None as
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 
 import numpy as np
 from reportlab.lib.rl_accel import fp_str
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from shellgen.canvas import Colour, Drawing, Path, Text
@@ -23,8 +24,8 @@ from shellgen.export import _cover, _ink, _page_marks, _typeface
 from shellgen.export._reportlab import compact
 
 USE = _cover.USE
-_ACROSS = 100.0
-"""mm at which a line of words that do not show ends (chosen: half a small page; the next line may be a sentence)."""
+_EDGE = 10.0
+"""mm that words which do not show keep from the edges of a page (chosen: more than any printer cuts off)."""
 _PAINT = {(True, False): "S", (True, True): "B*", (False, True): "f*", (False, False): "n"}
 """By whether it is stroked and whether it is filled: what paints a path."""
 _POINT = 72 / 25.4  # points per mm
@@ -73,8 +74,14 @@ def write_pages(
                 marks += _page_marks.scale(plan.frame)
             marks += _page_marks.foot_line(plan.frame, title=title, sheet=sheet, true_size=use is not None)
             book.draw(marks + _page_marks.identity(plan, page))
-            book.end((label(page), *(p.drawing.name for p in plan.on(page))))
+            book.end((label(page), *(word for p in plan.on(page) for word in _said(p.drawing))))
     return book.data
+
+
+def _said(drawing: Drawing) -> Iterator[str]:
+    """The name of a drawing, and its instructions."""
+    yield drawing.name
+    yield from (item.text for item in drawing.items if isinstance(item, Text) and item.layer == "note")
 
 
 def _first(book: _Book, plan: PagePlan, title: str, count: int, front: _cover.Front) -> None:
@@ -112,7 +119,7 @@ class _Book:
     """A PDF while it is written."""
 
     def __init__(self, size: tuple[float, float], title: str) -> None:
-        self.out, self.data = io.BytesIO(), b""
+        self.out, self.data, self.across = io.BytesIO(), b"", size[0]
         self.canvas = Canvas(self.out, pagesize=(size[0] * _POINT, size[1] * _POINT), invariant=1, pageCompression=1)
         self.canvas.setTitle(title)
         self.canvas.setAuthor("")
@@ -134,13 +141,14 @@ class _Book:
 
     def end(self, words: Iterable[str]) -> None:
         """Ends the page, with words that do not show, so that a viewer's search finds what the strokes say."""
-        text = self.canvas.beginText(10, 10)
+        text = self.canvas.beginText(_EDGE, _EDGE)
         text.setTextRenderMode(3)
-        for word in words:
-            if text.getX() > _ACROSS:  # beyond the edge of the page no viewer searches
-                text.setTextOrigin(10, text.getY() + 1)
-            text.setFont("Helvetica" if _typeface.western(word) else _typeface.face(), 1)
-            text.textOut(word + " ")
+        for word in (part for words_ in words for part in words_.split()):
+            face = "Helvetica" if _typeface.western(word) else _typeface.face()
+            if text.getX() + stringWidth(f"{word} ", face, 1) > self.across - _EDGE:  # beyond it no viewer searches
+                text.setTextOrigin(_EDGE, text.getY() + 1)
+            text.setFont(face, 1)
+            text.textOut(f"{word} ")
         self.canvas.drawText(text)
         self.canvas.showPage()
 

@@ -12,6 +12,7 @@ import pytest
 import shapely
 import yaml
 from export_samples import arranged, piece, pieces
+from reportlab.pdfbase import pdfmetrics
 from scipy.spatial import cKDTree
 from svgpathtools import parse_path
 
@@ -255,6 +256,27 @@ def test_names_can_be_searched_for(data: bytes, plan: tiling.PagePlan) -> None:
         text = sheet.extract_text()
         assert all(p.drawing.name in text for p in plan.on(page))
     assert reader.metadata.title == "Marsh Warden, size M"
+
+
+def test_words_that_do_not_show_stay_on_the_page_and_hold_the_instructions() -> None:
+    said = "Cut the strips out and lay them on the foam, as many times as each strip says, one after the other. " * 4
+    slip = Drawing(
+        "about", 90.0, 40.0, (Path([(1, 1), (89, 1), (89, 39)], "cut"), Text(said, (4, 20), 0.2, layer="note"))
+    )
+    reader = pypdf.PdfReader(io.BytesIO(pdf.write_pages(tiling.arrange([slip]), faults=[said * 2])))
+    for page in reader.pages:
+        spots: list[tuple[float, float, float]] = []
+
+        def seen(text, cm, tm, font, size, found=spots):  # as pypdf calls it
+            if text.strip():
+                found.append(
+                    (cm[0] * tm[4] + cm[4], cm[3] * tm[5] + cm[5], cm[0] * pdfmetrics.stringWidth(text, "Helvetica", 1))
+                )
+
+        assert " ".join(page.extract_text(visitor_text=seen).split()).count("as many times as each strip says") >= 4
+        x, y, wide = np.array(spots).T * 25.4 / 72
+        across, up = (float(side) * 25.4 / 72 for side in page.mediabox[2:])
+        assert x.min() > 9 and y.min() > 9 and (x + wide).max() < across - 5 and y.max() < up - 9
 
 
 def test_a_piece_is_stored_once(data: bytes, plan: tiling.PagePlan) -> None:
