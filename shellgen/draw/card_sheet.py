@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
@@ -80,14 +79,13 @@ def card_sheets(
     return tuple(sheets)
 
 
-def page_count(parts: Sequence[CardPart], chosen: Tabbed, slips: Sequence[Drawing], how: PrintSection) -> int | float:
-    """How many pages slips and bare parts with their tabs take; infinite if one is too large for a page."""
+def fit(parts: Sequence[CardPart], chosen: Tabbed, slips: Sequence[Drawing], how: PrintSection, *, pages: int) -> bool:
+    """Whether slips and bare parts with their tabs go on so many pages."""
     bare = [
         Drawing(of.name, 0.0, 0.0, tuple(Path(line, "cut", closed=True) for line in outlines(of, chosen)))
         for of in parts
     ]
-    plan = shelved((*slips, *bare), **how.layout)
-    return len(plan.pages) if plan else math.inf
+    return shelved((*slips, *bare), **how.layout, most=pages) is not None
 
 
 def _marks(parts: Sequence[CardPart], rooms: Sequence[Room], look: CardLook) -> list[Items]:

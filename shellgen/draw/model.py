@@ -3,7 +3,6 @@ scale that fits on two sheets."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
@@ -15,14 +14,14 @@ from shellgen.canvas import Drawing, Path, rule
 from shellgen.canvas.rule import Rule
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
-from shellgen.draw.card_sheet import CardLook, Inside, Items, card_sheets, page_count
+from shellgen.draw.card_sheet import CardLook, Inside, Items, card_sheets, fit
 from shellgen.draw.card_words import card_slip
 from shellgen.draw.heading import pointer
 from shellgen.draw.lines import outline, score_paths, ticks
 from shellgen.draw.placing import Room
 from shellgen.draw.seam_test import SeamTest, seam_test
-from shellgen.draw.shelf import shelve
-from shellgen.draw.tabbing import CardEdge, CardPart, Tabbed, tabbed
+from shellgen.draw.shelf import shelve, shelved
+from shellgen.draw.tabbing import CardEdge, CardPart, tabbed
 from shellgen.geom.tabs import TabSizes
 from shellgen.pattern.joins import Join, joins
 from shellgen.pipeline.dome import Ground
@@ -73,13 +72,15 @@ def paper_model(ground: Ground, foam: Foam, how: PrintSection) -> PaperModel | N
     for scale in SCALES:
         last = scale == SCALES[-1]
         parts = tuple(_part(foam, index, scale) for index in range(len(foam.cut.pieces)))
-        if not last and page_count(parts, {}, (), how) == math.inf:
+        if not last and not fit(parts, {}, (), how, pages=PAGES):
             continue
         chosen = tabbed(parts, [join.seam for join in made], SIZES)
         taped = tuple(names[join.seam] for join in made if not chosen[join.seam][1])
         words = tuple(_words(made, names, scale, length / scale, taped, rule.of(how.paper)))
-        slip, pages = _slip(words, parts, chosen, how)
-        if not last and pages > PAGES:
+        slips = [card_slip("about the model", words, plates=True, across=across) for across in ACROSS]
+        fits = (slip for slip in slips if fit(parts, chosen, (slip,), how, pages=PAGES))
+        slip = next(fits, slips[0] if last else None)
+        if slip is None:
             continue
         plates = [_plates(ground, foam, index, scale) for index in range(len(parts))]
         look = replace(LOOK, words=(f"card model 1:{scale}",))
@@ -90,22 +91,15 @@ def paper_model(ground: Ground, foam: Foam, how: PrintSection) -> PaperModel | N
     return None
 
 
-def _slip(
-    words: Sequence[str], parts: Sequence[CardPart], chosen: Tabbed, how: PrintSection
-) -> tuple[Drawing, int | float]:
-    """The words, as wide as saves pages, and how many pages they take with the parts."""
-    slips = [card_slip("about the model", words, plates=True, across=across) for across in ACROSS]
-    counts = [page_count(parts, chosen, (slip,), how) for slip in slips]
-    return slips[counts.index(min(counts))], min(counts)
-
-
 def _groups(
     model: tuple[Drawing, ...], test: tuple[Drawing, ...], how: PrintSection
 ) -> tuple[tuple[Drawing, ...], ...]:
     """The test on a page of its own, unless all together take a page less."""
-    apart, mixed = ((model, test) if test else (model,)), ((*model, *test),)
-    alone, together = (sum(len(shelve(some, **how.layout).pages) for some in groups) for groups in (apart, mixed))
-    return mixed if together < alone else apart
+    if not test:
+        return (model,)
+    alone = sum(len(shelve(some, **how.layout).pages) for some in (model, test))
+    together = shelved((*model, *test), **how.layout, most=alone - 1)
+    return ((*model, *test),) if together else (model, test)
 
 
 def _part(foam: Foam, index: int, scale: int) -> CardPart:

@@ -12,7 +12,7 @@ from shellgen.canvas import Drawing, rule
 from shellgen.canvas.rule import Rule
 from shellgen.core.arrays import Floats
 from shellgen.draw import notes
-from shellgen.draw.card_sheet import CardLook, card_sheets, page_count
+from shellgen.draw.card_sheet import CardLook, card_sheets, fit
 from shellgen.draw.card_words import card_slip
 from shellgen.draw.lines import TICK, outline, ticks
 from shellgen.draw.tabbing import CardEdge, CardPart, tabbed
@@ -61,14 +61,14 @@ def seam_test(foam: Foam, made: Sequence[Join], how: PrintSection) -> SeamTest |
         words = tuple(_words(span, length(lines[0]), _apart(*lines), rule.of(how.paper)))
         slips = [card_slip("about the seam test", words, plates=False, across=across) for across in ACROSS]
         for parts in (_parts(foam, span, depth) for depth in DEPTHS):
-            if sum(len(part.edges) for part in parts) != 2 or page_count(parts, {}, (), how) > 1:
+            if sum(len(part.edges) for part in parts) != 2 or not fit(parts, {}, (), how, pages=1):
                 continue
             chosen = tabbed(parts, [seam], SIZES)
-            fits = [slip for slip in slips if page_count(parts, chosen, (slip,), how) == 1]
-            if fits:
+            slip = next((slip for slip in slips if fit(parts, chosen, (slip,), how, pages=1)), None)
+            if slip:
                 sheets = card_sheets(parts, chosen, names, [()] * len(parts), LOOK)
                 ends = span[1][0], span[1][-1]
-                return SeamTest(names[seam], ends, _apart(*lines), length(lines[0]), (fits[0], *sheets))
+                return SeamTest(names[seam], ends, _apart(*lines), length(lines[0]), (slip, *sheets))
     return None
 
 

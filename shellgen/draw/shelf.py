@@ -27,8 +27,8 @@ CELL = 1.0
 """mm, raster on which places are tried (chosen: twice as coarse takes two pages more on the samples)."""
 BORDER = 3
 """Cells kept around a page and every part, so that the gap reaches past their boxes."""
-WAYS = (1.0, 1.0), (1.0, 0.01), (0.01, 1.0)
-"""Down and right: towards a corner, in rows, in columns."""
+CORNER, ROWS, COLUMNS = (1.0, 1.0), (1.0, 0.01), (0.01, 1.0)
+"""Ways to fill a page: how much down counts, and right."""
 
 _Turned = tuple[float, shapely.Geometry]
 """An angle, and what a part covers when it is turned by it."""
@@ -54,18 +54,22 @@ def shelve(
 ) -> PagePlan:
     """The parts, nested by their outlines. If one is larger than a sheet, all are arranged as large pieces."""
     how: dict[str, Any] = {"paper": paper, "landscape": landscape, "margin": margin, "overlap": overlap}
-    return shelved(drawings, **how) or tiling.arrange(drawings, **how)
+    return shelved(tuple(drawings), **how) or tiling.arrange(drawings, **how)
 
 
+@remembered
 def shelved(
-    drawings: Sequence[Drawing],
+    drawings: tuple[Drawing, ...],
     *,
     paper: str | tuple[float, float],
     landscape: bool | None,
     margin: float,
     overlap: float,
+    most: int | None = None,
 ) -> PagePlan | None:
-    """The parts, nested by their outlines, whole on a sheet; None if one is larger than a sheet.
+    """The parts, nested by their outlines, whole on a sheet.
+
+    None if one is larger than a sheet, or if they take more than `most` pages.
 
     References: J. Bennell, J. Oliveira, The geometry of nesting problems: a tutorial, European Journal of Operational
     Research 184, 2008, the raster method and bottom-left placement; all places at once by a Fourier transform.
@@ -77,7 +81,9 @@ def shelved(
     if not drawings or not all(parts):
         return None
     first = np.array([not _cut(drawing) and _has_sentences(drawing) for drawing in drawings])
-    spots = _spots(parts, np.array(frame.window[2:]), first)
+    spots = _spots(parts, np.array(frame.window[2:]), first, most or len(parts))
+    if spots is None:
+        return None
     count = 1 + max(spot.page for spot in spots)
     columns = int(np.ceil(np.sqrt(count)))  # nearly square, so that the map of the pages is large
     placed = []
@@ -159,24 +165,23 @@ def _upside_down(drawing: Drawing, angle: float) -> bool:
     return bool(read < 0)
 
 
-def _spots(parts: Sequence[Sequence[_Turned]], window: Floats, first_of_all: Bools) -> list[_Spot]:
+def _spots(parts: Sequence[Sequence[_Turned]], window: Floats, first_of_all: Bools, most: int) -> list[_Spot] | None:
     """Where each part goes: the best of several orders and ways, with the fewest pages, then the emptiest last one.
-    first_of_all : what comes before the rest"""
+    None if it takes more than `most` pages. first_of_all : what comes before the rest"""
     boxes = np.array([_size(turned[0][1]) for turned in parts])
     area = np.array([turned[0][1].area for turned in parts])
     least = int(np.ceil(area.sum() / window.prod()))
+    if least > most:
+        return None
     best: tuple[tuple[int, float], list[_Spot]] | None = None
     room = _Room(parts, window)
-    for key in (area, boxes[:, 1], boxes[:, 0]):
-        for way in WAYS:
-            most = best[0][0] if best else len(parts)
-            score, spots = room.packed(np.lexsort((-key, ~first_of_all)), np.array(way), most)
-            if best is None or score < best[0]:
-                best = score, spots
-            if best[0][0] == least:
-                return best[1]
-    assert best is not None
-    return best[1]
+    # chosen: of all nine orders and ways, these found the fewest pages of every sample
+    for key, way in ((area, CORNER), (area, COLUMNS), (boxes[:, 1], ROWS), (boxes[:, 0], CORNER)):
+        found = room.packed(np.lexsort((-key, ~first_of_all)), np.array(way), best[0][0] if best else most)
+        best = min(filter(None, (best, found)), key=lambda of: of[0], default=None)
+        if best and best[0][0] == least:
+            break
+    return best and best[1]
 
 
 class _Room:
@@ -191,21 +196,23 @@ class _Room:
             [np.floor((window - _size(shape))[::-1] / CELL + 1e-9).astype(int) + 1 for _, shape in of] for of in parts
         ]
 
-    def packed(self, order: Ints, way: Floats, most: int) -> tuple[tuple[int, float], list[_Spot]]:
+    def packed(self, order: Ints, way: Floats, most: int) -> tuple[tuple[int, float], list[_Spot]] | None:
         """Each part in turn on the first page that has room for it, where its lower right corner is least far along
-        `way`, (down, right); given up if that takes more than `most` pages. Also the number of pages, and the area
-        taken of the last."""
+        `way`, (down, right). Before it, the number of pages, and the area taken of the last. None if that takes more
+        than `most` pages."""
         pages, spectra, spots = list[Reals](), list[Reals](), [_Spot(0, 0, 0.0, 0.0)] * len(order)
+        whole = float(np.prod(self.cells))
         for k in order.tolist():
-            if len(pages) > most:
-                break
-            page, found = 0, self._place(k, spectra[0], way) if pages else None
+            page, found, least = 0, None, float(self.masks[k][0].sum())
             while found is None:
-                page += 1 if pages else 0
+                if page == most:
+                    return None
                 if page == len(pages):
                     pages.append(np.zeros(self.cells, np.float32))
                     spectra.append(scipy.fft.rfft2(pages[-1], self.size))
-                found = self._place(k, spectra[page], way)
+                if pages[page].sum() + least < 1.05 * whole:
+                    found = self._place(k, spectra[page], way)
+                page += found is None
             turn, row, column = found
             mask = self.masks[k][turn]
             pages[page][row : row + mask.shape[0], column : column + mask.shape[1]] += mask
