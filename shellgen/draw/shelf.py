@@ -135,7 +135,7 @@ def _spots(parts: Sequence[Sequence[_Turned]], window: Floats, first_of_all: Boo
     area = np.array([turned[0][1].area for turned in parts])
     least = int(np.ceil(area.sum() / window.prod()))
     best: tuple[tuple[int, float], list[_Spot]] | None = None
-    room = _Room(parts, window)
+    room = _Shelves(parts, window)
     for key in (area, boxes[:, 1], boxes[:, 0]):
         for way in WAYS:
             most = best[0][0] if best else len(parts)
@@ -148,7 +148,7 @@ def _spots(parts: Sequence[Sequence[_Turned]], window: Floats, first_of_all: Boo
     return best[1]
 
 
-class _Room:
+class _Shelves:
     """Pages as rasters, and every part in all its turns."""
 
     def __init__(self, parts: Sequence[Sequence[_Turned]], window: Floats) -> None:

@@ -86,7 +86,7 @@ class PrintJob:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Front:
+class Foreword:
     """What else there is to know, for a cover. hint : on how to use the pages; others : the numbers of pages of all
     other papers; cores : whether cores are among the ring strips"""
 
@@ -95,7 +95,7 @@ class Front:
     cores: bool = False
 
 
-PLAIN = Front()
+PLAIN = Foreword()
 
 
 @dataclass(slots=True)
@@ -120,7 +120,7 @@ class Stack:
     def plot(self, path: str, drawing: Drawing) -> None:
         self.add(path, _plot(drawing))
 
-    def pdf(self, name: str, drawings: Sequence[Drawing], front: Front = PLAIN) -> None:
+    def pdf(self, name: str, drawings: Sequence[Drawing], front: Foreword = PLAIN) -> None:
         job = self.job
         found = _book(name, tuple(drawings), job.title, job.how.paper, job.layout, job.faults, front)
         self.pages[name], self.counts[name], written = found
@@ -160,7 +160,7 @@ def _book(
     paper: str,
     layout: Mapping[str, object],
     faults: tuple[str, ...],
-    front: Front,
+    front: Foreword,
 ) -> tuple[Mapping[str, tuple[str, ...]], int, tuple[bytes, float]]:
     """A PDF by its name in USES: the labels of the pages on which each drawing is, the number of its pages, and the
     file. Only templates may extend over several sheets."""
