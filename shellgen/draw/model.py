@@ -20,7 +20,7 @@ from shellgen.draw.heading import pointer
 from shellgen.draw.lines import outline, score_paths, ticks
 from shellgen.draw.placing import Room
 from shellgen.draw.seam_test import SeamTest, seam_test
-from shellgen.draw.shelf import shelve, shelved
+from shellgen.draw.shelf import on_sheets, shelved
 from shellgen.draw.tabbing import CardEdge, CardPart, tabbed
 from shellgen.geom.tabs import TabSizes
 from shellgen.pattern.joins import Join, joins
@@ -97,7 +97,7 @@ def _groups(
     """The test on a page of its own, unless all together take a page less."""
     if not test:
         return (model,)
-    alone = sum(len(shelve(some, **how.layout).pages) for some in (model, test))
+    alone = sum(len(on_sheets(some, **how.layout).pages) for some in (model, test))
     together = shelved((*model, *test), **how.layout, most=alone - 1)
     return ((*model, *test),) if together else (model, test)
 

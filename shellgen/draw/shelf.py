@@ -44,7 +44,7 @@ class _Spot:
     y: float
 
 
-def shelve(
+def on_sheets(
     drawings: Sequence[Drawing],
     *,
     paper: str | tuple[float, float] = "A4",
@@ -174,7 +174,7 @@ def _spots(parts: Sequence[Sequence[_Turned]], window: Floats, first_of_all: Boo
     if least > most:
         return None
     best: tuple[tuple[int, float], list[_Spot]] | None = None
-    room = _Room(parts, window)
+    room = _Shelves(parts, window)
     # chosen: of all nine orders and ways, these found the fewest pages of every sample
     for key, way in ((area, CORNER), (area, COLUMNS), (boxes[:, 1], ROWS), (boxes[:, 0], CORNER)):
         found = room.packed(np.lexsort((-key, ~first_of_all)), np.array(way), best[0][0] if best else most)
@@ -184,7 +184,7 @@ def _spots(parts: Sequence[Sequence[_Turned]], window: Floats, first_of_all: Boo
     return best and best[1]
 
 
-class _Room:
+class _Shelves:
     """Pages as rasters, and every part in all its turns."""
 
     def __init__(self, parts: Sequence[Sequence[_Turned]], window: Floats) -> None:

@@ -69,20 +69,20 @@ def cover(plan: PagePlan, front: Front, *, title: str, count: str) -> Items:
         items += _steps(front.use, left, begin - 12 - left, top - 20, _page_marks.SMALL)
         wrong, high = _wrong(front.faults, begin, right, top - 20)
         low, key, columns = inside + 72, (corner[0] + 12, inside + 64), 2
-        listed, beside = _prints(front.prints, begin, begin + 0.62 * (right - begin), high - 2, low)
+        listed, free = _prints(front.prints, begin, begin + 0.62 * (right - begin), high - 2, low)
     else:
         wrong, start = _wrong(front.faults, left, right, top - 22)
         for height in (_BODY, _page_marks.SMALL):
             steps = _steps(front.use, left, right - left, start, height)
             high = min(item.at[1] for item in steps if isinstance(item, Text)) - 8
-            listed, beside = _prints(front.prints, left, corner[0] + 6, high - 2, corner[1] + 8)
+            listed, free = _prints(front.prints, left, corner[0] + 6, high - 2, corner[1] + 8)
             if listed or not front.prints:
                 break
         items += steps
         key, columns = (corner[0] + 10, min(high - 2, max(corner[1] - 2, foot + _LEAST_PITCH * len(signs)))), 1
         low = max(corner[1] + 8, key[1] + 6)
     items += wrong + listed + _key(signs, key[0], right, key[1], foot, columns)
-    return items + _large_map(plan, (beside, low), (right - beside, high - 2 - low))
+    return items + _large_map(plan, (free, low), (right - free, high - 2 - low))
 
 
 def _prints(

@@ -164,14 +164,14 @@ def _table(rows: Rows, across: float) -> Table:
     columns = zip(rows.columns, zip(*rows.rows, strict=True), strict=True)
     want = np.array([styles.wanted([name, *column]) for name, column in columns])
     tick = [7 * POINT] if rows.tick else []
-    beside = len(rows.rows) > LONG and styles.longest(rows.columns, rows.rows) <= styles.NARROW * across
-    room = (across - COLUMN) / 2 if beside else across
+    in_two = len(rows.rows) > LONG and styles.longest(rows.columns, rows.rows) <= styles.NARROW * across
+    room = (across - COLUMN) / 2 if in_two else across
     widths = [*tick, *((room - sum(tick)) * want / want.sum()).tolist()]
     first: list[Any] = [Spacer(1, 1)] if rows.tick else []
     head = [*first, *(paragraph(c, HEAD) for c in rows.columns)]
     cells = [[*([TickBox()] if rows.tick else []), *(paragraph(c, CELL) for c in row)] for row in rows.rows]
     style = [("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.4, styles.RULE), *styles.tight(3)]
-    if beside:
+    if in_two:
         cells, widths = _halved(cells, widths)
         again = [*first, *(paragraph(c, HEAD) for c in rows.columns)]
         head = [*head, "", *again]

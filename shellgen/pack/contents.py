@@ -100,16 +100,14 @@ def build(
         made = flow.named("exact solids").run(_exact, top.casts, preset.making.shrinks)
         files |= {name: data for name, data in made.items() if data}
         left_out += [name for name, data in made.items() if not data]
-    guide_pages = max(map(readback.pages, own.values()), default=0)
-    files["guide.html"] = flow.run(guide.html.write, guide_content, (*files, pack.RECORD))
-    files |= own
+    files |= {"guide.html": flow.run(guide.html.write, guide_content, (*files, pack.RECORD)), **own}
     shown = {path: address for _, own in pictures_ for path, address in own.items()}
     title, listed = preset.title or preset.name or "", (*files, pack.RECORD)
     whole = overview(shell.ground, shell.foam, top.seats, title=title)
     content = flow.named("page").run(
         page.of, figures, lists, drawn, whole, solids,
         title=title, rule=rule.of(preset.print.paper), pictures=shown, files=listed,
-        prints=papers.order(shell, preset, printed, guide=guide_pages),
+        prints=papers.order(shell, preset, printed, guide=max(map(readback.pages, own.values()))),
     )  # fmt: skip
     files["index.html"] = page.page(content)
     figures = replace(

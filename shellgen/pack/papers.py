@@ -26,7 +26,7 @@ from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, ics
 from shellgen.finish import scores, stencils
 from shellgen.model import Paint, Ring, Schedule, Solid, Spike
-from shellgen.pack.stack import Front, Papers, PrintJob, Stack, together
+from shellgen.pack.stack import Foreword, Papers, PrintJob, Stack, together
 from shellgen.pattern.flatmap import Seats
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
@@ -80,7 +80,7 @@ def printed(
         flow.named("harness on paper").run(harness, job, on, foam, shell.work.materials.centre, worn.wear),
         shade.result(),
     )  # fmt: skip
-    front = Front("" if shown == tuple(pieces) else FLIP, others.counts, bool(top.casting.cores))
+    front = Foreword("" if shown == tuple(pieces) else FLIP, others.counts, bool(top.casting.cores))
     return together(flow.named("templates on paper").run(templates, job, pieces, shown, whole, front), others)
 
 
@@ -119,7 +119,7 @@ def shaded(
 
 
 def templates(
-    job: PrintJob, pieces: Sequence[Drawing], shown: Sequence[Drawing], whole: Drawing, front: Front
+    job: PrintJob, pieces: Sequence[Drawing], shown: Sequence[Drawing], whole: Drawing, front: Foreword
 ) -> Papers:  # fmt: skip
     """The templates, an overview of them, and what their lines mean. shown : as they are on paper"""
     stack = Stack(job)

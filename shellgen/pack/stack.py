@@ -14,7 +14,7 @@ from shellgen.canvas.rule import Rule
 from shellgen.core.memory import remembered
 from shellgen.draw.key import CARD, signs_on
 from shellgen.draw.order import in_order
-from shellgen.draw.shelf import below, shelve
+from shellgen.draw.shelf import below, on_sheets
 from shellgen.export import dxf, pdf, svg
 from shellgen.pack import readback
 from shellgen.preset import PrintSection
@@ -90,7 +90,7 @@ class PrintJob:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Front:
+class Foreword:
     """What else there is to know, for a cover. hint : on how to use the pages; others : the numbers of pages of all
     other papers; cores : whether cores are among the ring strips"""
 
@@ -99,7 +99,7 @@ class Front:
     cores: bool = False
 
 
-PLAIN = Front()
+PLAIN = Foreword()
 
 
 @dataclass(slots=True)
@@ -124,7 +124,7 @@ class Stack:
     def plot(self, path: str, drawing: Drawing) -> None:
         self.add(path, _plot(drawing))
 
-    def pdf(self, name: str, *groups: Sequence[Drawing], front: Front = PLAIN) -> None:
+    def pdf(self, name: str, *groups: Sequence[Drawing], front: Foreword = PLAIN) -> None:
         """groups : drawings, each group on pages of its own"""
         job, every = self.job, tuple(map(tuple, groups))
         found = _book(name, every, job.title, job.how.paper, job.how.layout, job.faults, front)
@@ -165,13 +165,13 @@ def _book(
     paper: str,
     layout: Mapping[str, Any],
     faults: tuple[str, ...],
-    front: Front,
+    front: Foreword,
 ) -> tuple[Mapping[str, tuple[str, ...]], int, tuple[bytes, float]]:
     """A PDF by its name in USES: the labels of the pages on which each drawing is, the number of its pages, and the
     file. Only templates may extend over several sheets."""
     what, use = USES[name]
     use = use and f"{use} {front.hint}".strip()
-    arrange: Callable[..., PagePlan] = tiling.arrange if name == "templates" else shelve
+    arrange: Callable[..., PagePlan] = tiling.arrange if name == "templates" else on_sheets
     plan = reduce(below, [arrange(drawings, **layout) for drawings in groups])
     pages = {p.drawing.name: tuple(map(label, sorted(p.tiles))) for p in plan.placed}
     cover = name == "templates" or bool(faults)  # the others have their instructions on their first page

@@ -23,7 +23,7 @@ from shellgen.draw import lengths, masks, notes, patches, strips, wrap
 from shellgen.draw.flip import both
 from shellgen.draw.key import key
 from shellgen.draw.overview import overview
-from shellgen.draw.shelf import CELL, GAP, shelve
+from shellgen.draw.shelf import CELL, GAP, on_sheets
 from shellgen.model import FoamSheet
 from shellgen.pack import papers, readback
 from shellgen.spikes import casting, place, solids
@@ -209,7 +209,7 @@ def test_the_edgings_plan_shows_joints_reliefs_and_mitres() -> None:
 @pytest.mark.parametrize("name", DEMOS)
 def test_small_parts_lie_whole_on_their_sheets_and_apart(name: str) -> None:
     parts = [*wrap.wrap_strips(lines(name)), *ring_sheets(name), wrap.dial(name)]
-    plan = shelve(parts)
+    plan = on_sheets(parts)
     assert plan.split == 0
     for page in plan.pages:
         window = shapely.box(*plan.frame.tile(*page))
@@ -230,20 +230,20 @@ def test_shelves_take_a_known_number_of_sheets() -> None:
     from export_samples import piece
 
     one = piece("part", 80.0, 30.0)
-    box = np.ptp(np.reshape(shelve([one]).placed[0].outline.bounds, (2, 2)), axis=0)
-    window = np.array(shelve([one]).frame.window[2:])
+    box = np.ptp(np.reshape(on_sheets([one]).placed[0].outline.bounds, (2, 2)), axis=0)
+    window = np.array(on_sheets([one]).frame.window[2:])
     each, whole = box + GAP + 2 * CELL, window + GAP
     per = int(np.prod(whole // each))
     assert per == int(np.prod(whole // (box + GAP))) > 6
     many = [replace(one, name=f"part{k}") for k in range(2 * per)]
-    assert len(shelve(many).pages) == 2
-    assert len(shelve(many[: per + 1]).pages) == 2 and len(shelve(many[:per]).pages) == 1
+    assert len(on_sheets(many).pages) == 2
+    assert len(on_sheets(many[: per + 1]).pages) == 2 and len(on_sheets(many[:per]).pages) == 1
 
 
 def test_parts_larger_than_a_sheet_are_laid_over_several() -> None:
     from export_samples import piece
 
-    plan = shelve([piece("large", 400.0, 300.0), piece("small", 50.0, 40.0)])
+    plan = on_sheets([piece("large", 400.0, 300.0), piece("small", 50.0, 40.0)])
     assert plan.split == 1
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from inked import ink, paths, words
 
 from shellgen.canvas import Path
 from shellgen.draw.flip import Flip, both, flip_of, printed_as
+from shellgen.draw.key import signs_on
 from shellgen.draw.lines import TICK, outline, sheet_of, ticks
 from shellgen.draw.printed import on_paper
 from shellgen.draw.template import template
@@ -78,6 +80,31 @@ def test_no_lettering_leaves_the_half_or_crosses_a_line(papers):
         for text in words(sheet):
             assert area.covers(ink(text)) and not lines.intersects(ink(text)), f"{text.text!r} on {sheet.name}"
         assert sheet.width >= area.bounds[2] and sheet.height >= area.bounds[3]
+
+
+def test_no_sign_covers_a_number(papers):
+    """Neither circle nor cross, arrow or seat, on whole templates and on halves; a leader ends at its own number."""
+    of, found = papers
+    for sheet in (*templates_of(of), *(sheet for _, sheet in found.values())):
+        numbers = [text for text in words(sheet) if re.fullmatch(r"[\d/]+", text.text)]
+        assert len(numbers) >= sum("mark" in path.data for path in paths(sheet, "mark"))
+        signs = [p for p in sheet.items if isinstance(p, Path) and p.layer != "cut" and "leader" not in p.data]
+        lines = shapely.STRtree([shapely.LineString(p.line) for p in signs])
+        areas = shapely.STRtree([shapely.make_valid(shapely.Polygon(p.points)) for p in signs if p.closed])
+        for text in numbers:
+            assert not len(lines.query(ink(text), predicate="intersects")), f"{text.text} on {sheet.name}"
+            assert not len(areas.query(ink(text), predicate="intersects")), f"{text.text} on {sheet.name}"
+
+
+def test_the_legend_explains_every_sign_on_the_templates_and_no_other(papers):
+    of, found = papers
+    for sheet in (*templates_of(of), *(sheet for _, sheet in found.values())):
+        names = {sign.name for sign in signs_on([sheet])}
+        known = [p for p in sheet.items if isinstance(p, Path) and (p.layer != "label" or p.data)]
+        assert all(signs_on([replace(sheet, items=(path,))]) for path in known), sheet.name
+        assert ("end of a dart" in names) == any("tip" in p.data for p in known)
+        assert ("anchor of a strap" in names) == any("anchor" in p.data for p in known)
+        assert ("plate line" in names) == bool(paths(sheet, "score"))
 
 
 def test_all_pieces_are_served_by_fewer_papers(papers):

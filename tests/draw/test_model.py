@@ -16,7 +16,7 @@ from shellgen import preset
 from shellgen.core.flow import Flow
 from shellgen.draw.lines import ticks
 from shellgen.draw.model import PAGES, SCALES, PaperModel, paper_model
-from shellgen.draw.shelf import shelve
+from shellgen.draw.shelf import on_sheets
 from shellgen.geom.curves import length
 from shellgen.pack.papers import card_model
 from shellgen.pack.stack import PrintJob
@@ -89,7 +89,7 @@ def test_no_larger_scale_fits_and_pages_are_few(small: Small) -> None:
         areas = sum(shapely.Polygon(flat.outline).area for flat in small.flats) / (model.scale - 1) ** 2
         sizes = [shapely.minimum_rotated_rectangle(shapely.Polygon(flat.outline / (model.scale - 1))).length / 2
                  for flat in small.flats]  # fmt: skip
-        window = shelve(model.groups[0], **small.how.print.layout).frame.window[2:]
+        window = on_sheets(model.groups[0], **small.how.print.layout).frame.window[2:]
         assert areas > 0.4 * PAGES * np.prod(window) or max(sizes) > 0.75 * sum(window)
 
 

@@ -14,7 +14,7 @@ from drawn import scene_of, shell
 from shellgen.canvas.paper import PAPERS, Frame
 from shellgen.draw import painted_scene
 from shellgen.draw import shading as flat
-from shellgen.draw.shelf import shelve
+from shellgen.draw.shelf import on_sheets
 from shellgen.errors import PresetError
 from shellgen.fields import bind, yamltree
 from shellgen.finish import paint
@@ -316,5 +316,5 @@ def test_guides_hold_every_piece_and_the_words():
         assert (points >= -1e-6).all() and (points <= [drawing.width + 1e-6, drawing.height + 1e-6]).all()
         assert all(item.fill for item in drawing.items if hasattr(item, "fill") and item.layer == "fill")
     assert all((np.array([d.width, d.height]) <= window).all() for d in small[1:])
-    plan = shelve(small)
+    plan = on_sheets(small)
     assert len(plan.on(plan.pages[0])) > 1, "nothing but the legend on its page"

@@ -13,7 +13,7 @@ from shellgen.canvas.reading import overturned
 from shellgen.draw import masks, patches, strips, wrap
 from shellgen.draw.key import signs_on
 from shellgen.draw.order import ORDER
-from shellgen.draw.shelf import shelve
+from shellgen.draw.shelf import on_sheets
 from shellgen.export import _cover, _page_marks
 from shellgen.finish import stencils
 
@@ -32,15 +32,15 @@ def plan(name: str, kind: str) -> PagePlan:
         return tiling.arrange(drawn.templates_of(drawn.shell(name, "darts")), paper=paper)
     if kind == "wrap":
         found = drawn.lines(name)
-        return shelve([wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(of.name)], paper=paper)
+        return on_sheets([wrap.wrap_words(found), *wrap.wrap_strips(found), wrap.dial(of.name)], paper=paper)
     if kind == "rings":
         words = strips.ring_words(of.trim.rings, chosen.rings)
-        return shelve([words, *strips.ring_strips(of.trim.rings, chosen.rings)], paper=paper)
+        return on_sheets([words, *strips.ring_strips(of.trim.rings, chosen.rings)], paper=paper)
     if kind == "patches":
-        return shelve([patches.patch_words(of.worn.wear), *patches.patch_sheets(of.worn.wear)], paper=paper)
+        return on_sheets([patches.patch_words(of.worn.wear), *patches.patch_sheets(of.worn.wear)], paper=paper)
     found = stencils.build(of.ground.surface, of.ground.layout, of.top.spikes, of.top.masters, of.trim.rings.rings)
     found = stencils.shared(found)
-    return shelve([masks.mask_words(found), *masks.mask_sheets(found)], paper=paper)
+    return on_sheets([masks.mask_words(found), *masks.mask_sheets(found)], paper=paper)
 
 
 def written(of: PagePlan, page: tuple[int, int]) -> list[tuple[str, shapely.Geometry]]:
