@@ -58,7 +58,7 @@ def _seam(kit: Kit, test: SeamTest) -> str:
     return (
         f"Cut out the seam test, which is at full size: marks {first} to {last} of {test.seam}. Both edges are "
         f"{kit.mm(test.length)} long, but laid on each other flat they lie up to {kit.mm(test.apart, 1)} apart. Join "
-        "them mark to mark: the card must curve, and the last marks must meet. This is what gluing the foam will be like."
+        "them mark to mark: the card must curve, and the last marks must meet. Gluing the foam will be like this."
     )
 
 
