@@ -82,6 +82,12 @@ class Placed:
         moved: Floats = points @ np.array([[cos, sin], [-sin, cos]]) + self.shift
         return moved
 
+    def back(self, points: Floats) -> Floats:
+        """Points of the plane, (n, 2), on the drawing."""
+        cos, sin = np.cos(self.angle), np.sin(self.angle)
+        moved: Floats = (points - self.shift) @ np.array([[cos, -sin], [sin, cos]])
+        return moved
+
 
 @remembered
 def _stood(drawing: Drawing, angle: float) -> Drawing:
@@ -103,6 +109,19 @@ class PagePlan:
     def joined(self, page: tuple[int, int], other: tuple[int, int]) -> bool:
         """Whether a piece crosses from `page` to its neighbour `other`."""
         return any(page in p.tiles and other in p.tiles for p in self.placed)
+
+    def seam(self, page: tuple[int, int], other: tuple[int, int]) -> Floats:
+        """(2, 2) the middle of the overlap of two neighbours, on the plane: here the upper sheet is trimmed."""
+        both = shapely.box(*self.frame.tile(*page)).intersection(shapely.box(*self.frame.tile(*other)))
+        x0, y0, x1, y1 = both.bounds
+        if page[0] == other[0]:
+            return np.array([[(x0 + x1) / 2, y0], [(x0 + x1) / 2, y1]])
+        return np.array([[x0, (y0 + y1) / 2], [x1, (y0 + y1) / 2]])
+
+    def joints(self, placed: Placed) -> tuple[Floats, ...]:
+        """(2, 2) the seams across a drawing, on the drawing."""
+        after = [(p, q) for p in placed.tiles for q in ((p[0], p[1] + 1), (p[0] + 1, p[1])) if q in placed.tiles]
+        return tuple(placed.back(self.seam(*pair)) for pair in after)
 
     @property
     def split(self) -> int:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from shellgen.canvas import Drawing, Path, Text
@@ -51,15 +53,9 @@ Placed = tuple[Text | Path, ...]
 
 
 def templates(
-    shell_name: str,
-    ground: Ground,
-    foam: Foam,
-    seats: Seats,
-    spikes: tuple[Spike, ...],
-    anchors: tuple[Anchor, ...],
-    *,
-    rule: Rule = METRIC,
-) -> tuple[Drawing, ...]:
+    shell_name: str, ground: Ground, foam: Foam, seats: Seats, spikes: tuple[Spike, ...], anchors: tuple[Anchor, ...],
+    *, rule: Rule = METRIC,
+) -> tuple[Drawing, ...]:  # fmt: skip
     """The templates of all pieces, in their order."""
     return tuple(
         template(shell_name, ground, foam, seats, spikes, anchors, index, rule=rule)
@@ -78,8 +74,12 @@ def template(
     flip: Flip | None = None,
     *,
     rule: Rule = METRIC,
+    joints: Sequence[Floats] = (),
 ) -> Drawing:
-    """Piece `index` at true size, outside up, on a sheet just large enough for it. flip : what its paper serves for"""
+    """Piece `index` at true size, outside up, on a sheet just large enough for it.
+
+    flip : what its paper serves for; joints : lines on the sheet where paper is joined, which no lettering crosses
+    """
     piece = foam.cut.pieces[index]
     low, across, up = sheet_of(foam.pattern, index)
     flip = flip and flip.moved(low)
@@ -96,7 +96,7 @@ def template(
     if flip:
         lines = flip.clipped(lines, outline(foam, index) - low)
         across = across if flip.axis is None else flip.axis + MARGIN
-    lines, room, edge = _along_the_edge(foam, index, low, [*lines, *mark_paths(marks)], marks, flip)
+    lines, room, edge = _along_the_edge(foam, index, low, [*lines, *mark_paths(marks)], marks, flip, joints)
     words = [
         *edge,
         *_fold_words(lines, room, flip),
@@ -110,14 +110,20 @@ def template(
 
 
 def _along_the_edge(
-    foam: Foam, index: int, low: Floats, lines: list[Path], marks: list[Tick], flip: Flip | None
+    foam: Foam,
+    index: int,
+    low: Floats,
+    lines: list[Path],
+    marks: list[Tick],
+    flip: Flip | None,
+    joints: Sequence[Floats],
 ) -> tuple[list[Path], Room, Items]:
     """Numbers of marks and names of sides; smaller on crowded pieces, and without the midline's ends if need be."""
     edge, sides = outline(foam, index) - low, len(_shown_sides(foam, index, low, flip))
     edge = flip.half(edge) if flip else edge
     bare = lines if flip else [path for path in lines if path.layer != "symmetry"]
     for heights, kept in ((SMALL_HEIGHTS, lines), (SMALL_HEIGHTS[1:], lines), (SMALL_HEIGHTS[1:], bare)):
-        room = Room(edge, [path.line for path in kept if path.layer != "cut"])
+        room = Room(edge, [*(path.line for path in kept if path.layer != "cut"), *joints])
         numbers = _mark_numbers(marks, room, heights)
         names = _side_names(foam, index, low, room, flip)
         placed = sum(isinstance(item, Text) for item in (*numbers, *names))

@@ -33,20 +33,12 @@ class Joints:
     def __init__(self, plan: PagePlan) -> None:
         self.plan = plan
         pairs = [(p, q) for p in plan.pages for q in ((p[0], p[1] + 1), (p[0] + 1, p[1])) if plan.joined(p, q)]
-        self.seams = {pair: self._seam(*pair) for pair in pairs}
+        self.seams = {pair: plan.seam(*pair) for pair in pairs}
         self.ink = shapely.STRtree(_lines(plan, list(self.seams.values())) if pairs else [])
         self.crosses: dict[tuple[Page, Page], Floats] = {}
         for pair, line in self.seams.items():
             self.crosses[pair] = self._crosses(line)
         self.trims = {pair: list(_parts(self._clear(line), 2.0)) for pair, line in self.seams.items()}
-
-    def _seam(self, page: Page, other: Page) -> Floats:
-        """(2, 2) the middle of the overlap of two neighbours, on the plane."""
-        both = shapely.box(*self.plan.frame.tile(*page)).intersection(shapely.box(*self.plan.frame.tile(*other)))
-        x0, y0, x1, y1 = both.bounds
-        if page[0] == other[0]:
-            return np.array([[(x0 + x1) / 2, y0], [(x0 + x1) / 2, y1]])
-        return np.array([[x0, (y0 + y1) / 2], [x1, (y0 + y1) / 2]])
 
     def _crosses(self, seam: Floats) -> Floats:
         """(2, 2) two places on a seam, as far apart as the ink allows."""

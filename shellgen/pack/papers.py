@@ -57,11 +57,11 @@ def printed(
     """All papers, subject by subject; the templates last, because their cover lists the others."""
     job, on, foam = job_of(shell, preset), shell.ground, shell.foam
     top, rings, worn = shell.top, shell.trim.rings.rings, shell.worn
-    whole, shown = overview(on, foam, top.seats, title=job.title), tuple(pieces)
-    if preset.print.halves:
-        shown = flow.run(
-            on_paper, shell.name, on, foam, top.seats, top.spikes, worn.wear.anchors, tuple(pieces), rule=job.rule
-        )
+    whole = overview(on, foam, top.seats, title=job.title)
+    shown = flow.run(
+        on_paper, shell.name, on, foam, top.seats, top.spikes, worn.wear.anchors, tuple(pieces),
+        halves=preset.print.halves, layout=preset.print.layout, rule=job.rule,
+    )  # fmt: skip
     others = together(
         flow.named("card model").run(card_model, job, on, foam),
         flow.named("sheets of foam").run(foam_sheets, job, shell.work.nest, pieces, kerf=preset.nest.kerf),
@@ -80,8 +80,8 @@ def printed(
         flow.named("harness on paper").run(harness, job, on, foam, shell.work.materials.centre, worn.wear),
         shade.result(),
     )  # fmt: skip
-    front = Foreword("" if shown == tuple(pieces) else FLIP, others.counts, bool(top.casting.cores))
-    return together(flow.named("templates on paper").run(templates, job, pieces, shown, whole, front), others)
+    front = Foreword(FLIP if shown.halved else "", others.counts, bool(top.casting.cores))
+    return together(flow.named("templates on paper").run(templates, job, pieces, shown.sheets, whole, front), others)
 
 
 def order(shell: Shell, preset: Preset, made: Papers, *, guide: int = 0) -> tuple[PaperEntry, ...]:

@@ -11,7 +11,7 @@ import shapely
 from drawn import DEMOS, shell, templates_of
 from inked import ink, paths, words
 
-from shellgen.canvas import Path
+from shellgen.canvas import Path, tiling
 from shellgen.draw.flip import Flip, both, flip_of, printed_as
 from shellgen.draw.key import signs_on
 from shellgen.draw.lines import TICK, outline, sheet_of, ticks
@@ -87,7 +87,7 @@ def test_no_sign_covers_a_number(papers):
     of, found = papers
     for sheet in (*templates_of(of), *(sheet for _, sheet in found.values())):
         numbers = [text for text in words(sheet) if re.fullmatch(r"[\d/]+", text.text)]
-        assert len(numbers) >= sum("mark" in path.data for path in paths(sheet, "mark"))
+        assert numbers, "every piece here has seams"
         signs = [p for p in sheet.items if isinstance(p, Path) and p.layer != "cut" and "leader" not in p.data]
         lines = shapely.STRtree([shapely.LineString(p.line) for p in signs])
         areas = shapely.STRtree([shapely.make_valid(shapely.Polygon(p.points)) for p in signs if p.closed])
@@ -110,7 +110,7 @@ def test_the_legend_explains_every_sign_on_the_templates_and_no_other(papers):
 def test_all_pieces_are_served_by_fewer_papers(papers):
     of, _ = papers
     whole = templates_of(of)
-    printed = on_paper(of.name, *parts(of), whole)
+    printed = on_paper(of.name, *parts(of), whole).sheets
     names = {sheet.name for sheet in printed}
     pieces = of.foam.cut.pieces
     assert all((piece.name in names) != (printed_as(piece.name) in names - {piece.name}) for piece in pieces)
@@ -119,6 +119,11 @@ def test_all_pieces_are_served_by_fewer_papers(papers):
         said = {text.text for text in words(sheet)}
         marks = [p.data["mark"] for p in paths(sheet, "mark") if "mark" in p.data]
         assert sheet.name in said and all(mark in said or set(mark.split("/")) <= said for mark in marks)
+    plan = tiling.arrange(printed)
+    for placed in plan.placed:
+        joints = shapely.MultiLineString(list(plan.joints(placed)))
+        crossed = [text.text for text in words(placed.drawing) if joints.intersects(ink(text))]
+        assert not crossed, f"lettering of {placed.drawing.name} where paper is joined"
 
 
 def test_a_spike_on_one_side_only_is_printed_whole():
