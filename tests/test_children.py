@@ -93,7 +93,7 @@ def _no_solids(*_):
     return b"", b""
 
 
-def _no_templates(*_):
+def _no_templates(*_, **__):
     return ()
 
 

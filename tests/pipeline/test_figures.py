@@ -309,7 +309,8 @@ def test_costs_and_packs_add_up(made):
     assert lines["gap filler"]["amount"] == pytest.approx(seams * p.materials.filler, rel=0.003)
     along = next(z for z in of["paint"]["zones"] if z["id"] == "grooves")["area_mm2"]
     width, depth = scores.groove(p.scores, p.foam.thickness)
-    along = (along / (width + 2 * depth) + sum(_strips(of).values())) / 1000
+    rings = sum(spike["ring_length_mm"] or 0 for spike in of["spikes"])
+    along = (along / (width + 2 * depth) + rings) / 1000
     shade = lines[f"{p.schedule.shading} paint for shading"]["amount"]
     assert shade == pytest.approx(along * p.materials.oil, rel=0.001)
     thinner = p.materials.thinner * shade + p.materials.brush_thinner
