@@ -76,7 +76,8 @@ def paper_model(ground: Ground, foam: Foam, how: PrintSection) -> PaperModel | N
             continue
         chosen = tabbed(parts, [join.seam for join in made], SIZES)
         taped = tuple(names[join.seam] for join in made if not chosen[join.seam][1])
-        words = tuple(_words(made, names, scale, length / scale, taped, rule.of(how.paper)))
+        unit = rule.of(how.paper)
+        words = tuple(map(unit.both, _words(made, names, scale, length / scale, taped, unit)))
         slips = [card_slip("about the model", words, plates=True, across=across) for across in ACROSS]
         fits = (slip for slip in slips if fit(parts, chosen, (slip,), how, pages=PAGES))
         slip = next(fits, slips[0] if last else None)

@@ -58,7 +58,8 @@ def seam_test(foam: Foam, made: Sequence[Join], how: PrintSection) -> SeamTest |
     names = [seam.name for seam in foam.cut.seams]
     for span in (*((join, join.marks) for join in ranked), *_stretches(ranked)):
         seam, lines = span[0].seam, [line for _, line in _lines(foam, span)]
-        words = tuple(_words(span, length(lines[0]), _apart(*lines), rule.of(how.paper)))
+        unit = rule.of(how.paper)
+        words = tuple(map(unit.both, _words(span, length(lines[0]), _apart(*lines), unit)))
         slips = [card_slip("about the seam test", words, plates=False, across=across) for across in ACROSS]
         for parts in (_parts(foam, span, depth) for depth in DEPTHS):
             if sum(len(part.edges) for part in parts) != 2 or not fit(parts, {}, (), how, pages=1):
