@@ -203,14 +203,14 @@ class _Shelves:
         pages, spectra, spots = list[Reals](), list[Reals](), [_Spot(0, 0, 0.0, 0.0)] * len(order)
         whole = float(np.prod(self.cells))
         for k in order.tolist():
-            page, found, least = 0, None, float(self.masks[k][0].sum())
+            page, found, least = 0, None, min(float(mask.sum()) for mask in self.masks[k])
             while found is None:
                 if page == most:
                     return None
                 if page == len(pages):
                     pages.append(np.zeros(self.cells, np.float32))
                     spectra.append(scipy.fft.rfft2(pages[-1], self.size))
-                if pages[page].sum() + least < 1.05 * whole:
+                if pages[page].sum() + least <= whole:
                     found = self._place(k, spectra[page], way)
                 page += found is None
             turn, row, column = found

@@ -47,9 +47,6 @@ USES: Mapping[str, tuple[str, str | None]] = {
 }
 """By the name of a PDF: what is added to its title, and what to do with its pages; None if not at true size."""
 
-CARD_KEY = {"score": ("fold", "score blunt, fold to the back"), "guide": ("plate", "only drawn")}
-"""What other lines mean on card."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Papers:
