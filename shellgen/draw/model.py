@@ -79,7 +79,9 @@ def paper_model(ground: Ground, foam: Foam, how: PrintSection) -> PaperModel | N
         unit = rule.of(how.paper)
         words = tuple(map(unit.both, _words(made, names, scale, length / scale, taped, unit)))
         slips = [card_slip("about the model", words, plates=True, across=across) for across in ACROSS]
-        fits = (slip for slip in slips if fit(parts, chosen, (slip,), how, pages=PAGES))
+        fits = (
+            slip for pages in range(1, PAGES + 1) for slip in slips if fit(parts, chosen, (slip,), how, pages=pages)
+        )
         slip = next(fits, slips[0] if last else None)
         if slip is None:
             continue
