@@ -21,6 +21,9 @@ STEP = 1e-4
 ROUNDS = 30
 CLOSE = 1e-7
 """mm: a meeting point this near to both is met."""
+LEAST_WEDGE = np.radians(5)
+"""Least angle of clay between a spike's side and the shell (chosen: under 1 mm of clay 10 mm from its edge flakes off
+foam; and a base is no smooth curve where the side hardly differs from the shell)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -89,7 +92,9 @@ def bases(surface: Surface, body: SpikeBody, frames: Floats, uv: Floats, *, offs
         return to_shell(frames, body.points(s, angle))
 
     start = np.zeros((len(frames), len(angle)))
-    s, where, met = meet(surface, side, start, _guess(surface, uv, side(start)), offset=offset)
+    s, where, met = meet(surface, side, start, _guess(surface, uv, side(start)))
+    if offset:  # from the face itself: from afar, a ray of a low cone can end at another face of the shell
+        s, where, met = meet(surface, side, s, where, offset=offset)
     return Bases(s, side(s), where, met.all(axis=1) & (s.max(axis=1) < 0.95 * body.length))
 
 
@@ -113,14 +118,19 @@ def floors(surface: Surface, spikes: Sequence[Spike], xy: Floats, *, offset: flo
 
     start = np.zeros((len(spikes), xy.shape[-2]))
     z, _, met = meet(surface, plumb, start, _guess(surface, uv, plumb(start)), offset=offset)
-    if not met.all():
-        name = spikes[int(np.flatnonzero(~met.all(axis=1))[0])].name
-        raise FitError(f"{name} hangs over the rim of the shell: move it inward or make it smaller")
+    _must_stand(spikes, np.asarray(met.all(axis=1)))
     return z
 
 
+def _must_stand(spikes: Sequence[Spike], stands: Bools) -> None:
+    if not stands.all():
+        name = spikes[int(np.argmin(stands))].name
+        raise FitError(f"{name} hangs over the rim of the shell: move it inward or make it smaller")
+
+
 def fitted(surface: Surface, spikes: Sequence[Spike]) -> list[Spike | None]:
-    """The spikes with their base curves, seats and flanks; None for one that does not meet the shell all round."""
+    """The spikes with their base curves, seats and flanks; None for one that does not meet the shell all round, or that
+    runs out on it too thin."""
     done: list[Spike | None] = [None] * len(spikes)
     for shape in dict.fromkeys(s.shape for s in spikes):
         same_shape = [i for i, s in enumerate(spikes) if s.shape == shape]
@@ -128,10 +138,22 @@ def fitted(surface: Surface, spikes: Sequence[Spike]) -> list[Spike | None]:
         found = bases(surface, body, frames, np.stack([spikes[i].uv for i in same_shape]))
         up = body.points(found.s + STEP, angles(shape)) - body.points(found.s - STEP, angles(shape))
         up = up / np.linalg.norm(up, axis=-1, keepdims=True) @ frames[:, :3, :3].transpose(0, 2, 1)
+        thick = _wedges(surface, body, frames, found).min(axis=1) >= LEAST_WEDGE
         for k, i in enumerate(same_shape):
-            if found.stands[k]:
+            if found.stands[k] and thick[k]:
                 done[i] = replace(spikes[i], base_curve=found.points[k], seat_uv=found.uv[k], flank=up[k])
     return done
+
+
+def _wedges(surface: Surface, body: SpikeBody, frames: Floats, found: Bases) -> Floats:
+    """(k, n) angle between the outward normals of side and shell at each point of the bases."""
+    angle = angles(body.shape)
+    up = body.points(found.s + STEP, angle) - body.points(found.s - STEP, angle)
+    along = body.points(found.s, angle + STEP) - body.points(found.s, angle - STEP)
+    side = cross(along, up) @ frames[:, :3, :3].transpose(0, 2, 1)
+    shell = surface.normals(found.uv.reshape(-1, 2)).reshape(side.shape)
+    cosine = (side * shell).sum(axis=-1) / np.maximum(np.linalg.norm(side, axis=-1), 1e-12)  # 0 where none was met
+    return np.asarray(np.arccos(np.clip(cosine, -1, 1)))
 
 
 def to_shell(frames: Floats, points: Floats) -> Floats:
@@ -201,8 +223,9 @@ def undersides(
     ends = np.cumsum([0, *map(len, groups)])
     spans = list(map(slice, ends[:-1], ends[1:]))
     frames, uv = np.stack([s.frame for s in spikes]), np.stack([s.uv for s in spikes])
-    found = bases(surface, body, frames, uv, offset=glue_line).s
-    s = np.stack([_midway(found[span]) for span in spans])
+    found = bases(surface, body, frames, uv, offset=glue_line)
+    _must_stand(spikes, found.stands)
+    s = np.stack([_midway(found.s[span]) for span in spans])
     edges = body.points(s, angles(body.shape))
     rings = max(6, int(np.ceil(max(body.shape.diameter, body.shape.width) / 5)))
     shares = np.linspace(1, 0, rings, endpoint=False)

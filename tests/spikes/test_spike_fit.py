@@ -9,11 +9,13 @@ import trimesh
 from scipy.optimize import brentq
 from spiked import Plate, ball, dome, spike
 
+from shellgen.dome.surfaces import plan
 from shellgen.errors import FitError
 from shellgen.export import stl
 from shellgen.geom import loops
 from shellgen.model import SpikeShape
 from shellgen.spikes import boolean, fit, place, solids
+from shellgen.spikes.body import make
 from shellgen.spikes.groups import Group
 
 GLUE = 0.1
@@ -192,6 +194,30 @@ def test_one_that_hangs_over_the_rim_does_not_stand():
     assert fit.fitted(surface, [over]) == [None]
     with pytest.raises(FitError, match="spike hangs over the rim"):
         fit.floors(surface, [over], np.array([[-20.0, 0.0], [20.0, 0.0]]), offset=0.0)
+
+
+def test_a_low_cone_on_a_steep_side_does_not_stand_where_it_runs_out_thin():
+    """30 degrees of side on a shell that turns away by nearly as much: its edge would be a feather of under 4 degrees,
+    and jump by 10 mm. At half the size the shell turns by less under it. Angles from trimesh's nearest faces."""
+    surface = plan.build(plan.Params(536.933, 278.242, 113.562, crown=0.0, keel=8.24557, keel_width=46.45, flare=10.73))
+    low, uv = SpikeShape("cone", 52.0, 52.0, 15.0, 1.0), (-0.26934168, 0.480226)
+    assert spike(surface, low, uv=uv) is None
+    one = spike(surface, replace(low, diameter=24.0, width=24.0, height=7.0, twist=2.385), uv=uv)
+    mesh = patch(surface, one)
+    across = mesh.face_normals[trimesh.proximity.closest_point(mesh, one.base_curve)[2]]
+    down = one.base_curve - one.frame[:3, 3] - 7.0 * one.frame[:3, 2]  # from the tip: the side, but for its rounding
+    slope = np.arcsin(-(down * across).sum(axis=1) / np.linalg.norm(down, axis=1))
+    assert 20 < np.degrees(slope).min() < 25
+
+
+def test_the_underside_is_found_from_the_base_on_a_low_cone():
+    """The glue line moves its edge by the line over the sine of its slope."""
+    surface = ball(200.0)
+    one = spike(surface, SpikeShape("cone", 52.0, 52.0, 15.0, 1.0))
+    under = fit.undersides(surface, make(one.shape), [[one]], glue_line=GLUE)[0]
+    moved = np.linalg.norm(fit.to_shell(one.frame[None], under.points[:1])[0] - one.base_curve, axis=1)
+    slope = np.arcsin((surface.normals(one.seat_uv) * one.flank).sum(axis=1))
+    assert moved == pytest.approx(GLUE / np.sin(slope), rel=0.02)
 
 
 def test_the_turning_line_is_a_nick_on_the_side_it_points_to():
