@@ -25,11 +25,15 @@ class PresetError(ShellgenError):
     problem : a sentence that names what the user wrote and what is wrong with it
     remedy  : a sentence that says what to write or to do instead
     hint    : one more sentence, where it helps
+    picture : a path and the drawing that shows there what is meant, for whoever shows the error to write
     """
 
-    def __init__(self, where: str, problem: str, remedy: str, *, file: str = "", line: int = 0, hint: str = "") -> None:
+    def __init__(
+        self, where: str, problem: str, remedy: str, *,
+        file: str = "", line: int = 0, hint: str = "", picture: tuple[Any, Any] | None = None,
+    ) -> None:  # fmt: skip
         self.where, self.problem, self.remedy = where, problem, remedy
-        self.file, self.line, self.hint = file, line, hint
+        self.file, self.line, self.hint, self.picture = file, line, hint, picture
         shown = printable(file)
         place = f"{shown}:{line}: " if file and line else f"{shown}: " if file else ""
         field = f"{where}: " if where else ""
@@ -38,11 +42,12 @@ class PresetError(ShellgenError):
     def worded(self, said: Callable[[str], str]) -> PresetError:
         """The same error, each sentence as `said` words it."""
         words = said(self.problem), said(self.remedy)
-        return PresetError(self.where, *words, file=self.file, line=self.line, hint=said(self.hint))
+        more = {"file": self.file, "line": self.line, "picture": self.picture}
+        return PresetError(self.where, *words, hint=said(self.hint), **more)
 
     def __reduce__(self) -> tuple[Any, ...]:
         """Pickled whole, so that an error raised in the worker process keeps all its parts."""
-        again = partial(type(self), file=self.file, line=self.line, hint=self.hint)
+        again = partial(type(self), file=self.file, line=self.line, hint=self.hint, picture=self.picture)
         return again, (self.where, self.problem, self.remedy)
 
 

@@ -71,11 +71,24 @@ class Plate:
     neighbours: tuple[int, ...]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Spot:
+    """A place for a spike that belongs to the net. uv : (2,); size : mm across its base; kind : what it is called"""
+
+    uv: Floats
+    size: float
+    kind: str
+
+    def __post_init__(self) -> None:
+        freeze(self)
+
+
 @dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Layout:
     """The plate net: a planar graph on the disc, exactly mirror-symmetric.
 
     nodes  : (k, 2) float, uv of the corners (points where lines meet, or where a line crosses the midline)
+    spots  : places for spikes, mirror images included
     cells  : for each cell, its boundary as (line index, +1 or -1) in counter-clockwise order
     plates : in a stable order; `cell_plate[c]` is the plate of cell c
     """
@@ -85,6 +98,7 @@ class Layout:
     cells: tuple[tuple[tuple[int, int], ...], ...]
     plates: tuple[Plate, ...]
     cell_plate: tuple[int, ...]
+    spots: tuple[Spot, ...] = ()
 
     def __post_init__(self) -> None:
         freeze(self)

@@ -55,7 +55,7 @@ def overlay(
     cell_plate = [k for _, k in sorted((cell, k) for k, own in enumerate(new) for cell in own)]
     number = {old: i for i, old in enumerate(kept)}
     chains_now = tuple(tuple(number[i] for part in chain for i in web.pieces(part)) for chain in chains)
-    whole = Layout(nodes, lines, cells, plates, tuple(cell_plate))
+    whole = Layout(nodes, lines, cells, plates, tuple(cell_plate), layout.spots)
     check(whole)
     return whole, chains_now
 

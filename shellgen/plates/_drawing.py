@@ -1,0 +1,192 @@
+"""A drawing on the chart made into half a net in mm on the chart: which half counts, what the lines enclose, what is
+named and where spikes stand. The dome is not asked, so a drawing fits every dome, rim to rim."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import LineString
+
+from shellgen.core.arrays import Floats
+from shellgen.core.memory import remembered
+from shellgen.plates import _svgfile
+from shellgen.plates._net import MIDLINE
+from shellgen.plates._noding import Edge, Misdrawn, Web
+from shellgen.plates._sketch import Sketch, Stroke, Unreadable
+
+CROWN_SIZE = 6.0
+"""mm across the circle that marks the crown on the chart: what a drawing's scale is read from."""
+ROUNDED = 0.01
+"""mm from the midline that count as on it: drawing programs round."""
+AUTO, LEFT, RIGHT = "auto", "left", "right"
+FLIP = np.array([1.0, -1.0])
+DOT = (3.0, 300.0)
+"""Least and greatest mm across a circle for a spike. Chosen: a speck, and more than any base."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Dot:
+    """A circle for a spike. at : (2,) mm on the chart; size : mm across; layer : its name, such as "spikes\""""
+
+    at: Floats
+    size: float
+    layer: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plan:
+    """The left half. rim : (n, 2) from head to tail; names : text and the (k, 2) places that it covers
+
+    plates : how many there are on both halves
+    """
+
+    rim: Floats
+    edges: tuple[Edge, ...]
+    plates: int
+    names: tuple[tuple[str, Floats], ...]
+    dots: tuple[Dot, ...]
+
+
+class Undrawn(Misdrawn):
+    """With what has been understood so far, for the picture. rim : (n, 2); lines : of the drawing, mm on the chart"""
+
+    def __init__(self, of: Misdrawn, rim: Floats, lines: tuple[Floats, ...]) -> None:
+        super().__init__(of.problem, of.spot, of.remedy)
+        self.rim, self.lines = rim, lines
+
+
+@remembered
+def plan(data: bytes, half: str, gap: float) -> Plan:
+    """Unreadable for what is no drawing on a chart, Undrawn for lines that make no net."""
+    sketch = _svgfile.read(data)
+    to_chart = _frame(sketch)
+    rim = _rim(to_chart(sketch.guides[_svgfile.RIM]))
+    lines = tuple(to_chart(stroke.points) for stroke in sketch.strokes)
+    try:
+        own, side = _half(lines, rim, half, gap)
+        web = Web(LineString(rim), own, gap)
+        web.settle()
+        dots = tuple(_dots(sketch, to_chart, rim, side))
+    except Misdrawn as error:
+        raise Undrawn(error, rim, lines) from error
+    names = tuple((words.text, to_chart(words.spots)) for words in sketch.words)
+    halved = sum(edge.kind == MIDLINE for edge in web.edges)
+    return Plan(rim, tuple(web.edges), 2 * len(web.faces()) - halved, names, dots)
+
+
+class _frame:  # noqa: N801
+    """From mm on the page to mm on the chart: x to the head, y to the wearer's left, from the crown."""
+
+    def __init__(self, sketch: Sketch) -> None:
+        missing = [name for name in (_svgfile.RIM, _svgfile.MIDDLE, _svgfile.CROWN) if name not in sketch.guides]
+        if missing:
+            raise Unreadable(
+                f"its layer {_svgfile.GUIDES} has no {' and no '.join(missing)}. Draw on the chart that shellgen chart "
+                "writes, and leave that layer as it is; you may hide it"
+            )
+        circle, middle = sketch.guides[_svgfile.CROWN], sketch.guides[_svgfile.MIDDLE]
+        size, along = np.ptp(circle, axis=0).mean(), middle[0] - middle[-1]
+        if size <= 0 or np.hypot(*along) <= 0:
+            raise Unreadable(f"{_svgfile.CROWN} or {_svgfile.MIDDLE} in its layer {_svgfile.GUIDES} has no size")
+        self.crown = (circle.min(axis=0) + circle.max(axis=0)) / 2
+        self.head = along / np.hypot(*along)
+        self.scale = CROWN_SIZE / float(size)
+        self.scale = 1.0 if abs(self.scale - 1) < 2e-3 else self.scale  # rounded figures
+
+    def __call__(self, points: Floats) -> Floats:
+        away = self.scale * (points - self.crown)
+        left = np.array([self.head[1], -self.head[0]])
+        aside = away @ left
+        return np.column_stack([away @ self.head, np.where(np.abs(aside) < ROUNDED, 0.0, aside)])
+
+
+def _rim(points: Floats) -> Floats:
+    """The left half of the rim, from head to tail, its ends on the midline."""
+    points = points[np.concatenate([[True], np.abs(np.diff(points, axis=0)).max(axis=1) > 1e-6])]
+    left = points[points[:, 1] > 0.05]
+    bearing = np.arctan2(left[:, 1], left[:, 0])
+    order = np.argsort(bearing, kind="stable")
+    ends = points[np.abs(points[:, 1]) <= 0.05]
+    if len(left) < 8 or not len(ends) or not ends[:, 0].max() > 0 > ends[:, 0].min():
+        raise Unreadable(f"{_svgfile.RIM} in its layer {_svgfile.GUIDES} is not the outline of a chart any more")
+    head, tail = ends[:, 0].max(), ends[:, 0].min()
+    ring = np.concatenate([[[head, 0.0]], left[order], [[tail, 0.0]]])
+    if not shapely.Polygon(ring).is_valid or np.diff(np.arctan2(ring[:, 1], ring[:, 0])).min() <= 0:
+        raise Unreadable(f"{_svgfile.RIM} in its layer {_svgfile.GUIDES} is not the outline of a chart any more")
+    return np.asarray(ring)
+
+
+def _half(lines: tuple[Floats, ...], rim: Floats, half: str, gap: float) -> tuple[list[LineString], str]:
+    """The lines of the half that counts, as on the left, cut at rim and midline; and which half that is."""
+    drawn = [LineString(line) for line in lines if np.ptp(line, axis=0).max() > 0]
+    region = shapely.Polygon(rim)
+    outside = shapely.union_all([region, shapely.Polygon(rim * FLIP)]).buffer(gap)
+    for line in drawn:
+        if not line.intersects(outside):
+            raise Misdrawn("a line lies outside the rim", line.coords[0], "Move it inside, or erase it.")
+    _crossing_outside([shapely.difference(line, outside) for line in drawn])
+    left, right = _cut(drawn, region), _cut([shapely.transform(line, lambda p: p * FLIP) for line in drawn], region)
+    beyond = [max((line.bounds[3] for line in own), default=0.0) > gap for own in (left, right)]
+    if half == AUTO:
+        if all(beyond):
+            _same(left, right, gap)
+        half = RIGHT if beyond == [False, True] else LEFT
+    return (left if half == LEFT else right), half
+
+
+def _cut(lines: list[LineString], region: shapely.Polygon) -> list[LineString]:
+    parts = [part for line in lines for part in shapely.get_parts(line.intersection(region))]
+    return [line for line in parts if line.geom_type == "LineString" and line.length > 0.01]
+
+
+def _crossing_outside(parts: list[shapely.Geometry]) -> None:
+    found = np.array([part for part in parts if not part.is_empty], object)
+    first, second = shapely.STRtree(found).query(found, predicate="intersects")
+    for i, k in zip(first.tolist(), second.tolist(), strict=True):
+        if i < k:
+            spot = shapely.get_coordinates(shapely.intersection(found[i], found[k]))[0]
+            raise Misdrawn("two lines cross outside the rim", spot, "End them at the rim.")
+
+
+def _same(left: list[LineString], right: list[LineString], gap: float) -> None:
+    """Misdrawn unless the halves are mirror images of each other."""
+    whole = [shapely.union_all(own) for own in (left, right)]
+    for own, other, side in ((left, whole[1], 1), (right, whole[0], -1)):
+        spots = shapely.get_coordinates(shapely.segmentize(own, 2.0))
+        away = shapely.distance(shapely.points(spots), other)
+        if away.max() > gap:
+            spot = spots[away.argmax()] * (1, side)
+            raise Misdrawn(
+                f"the two halves differ by {away.max():.0f} mm here, and a shell is its own mirror image", spot,
+                "Write half: left or half: right below plates for the half to mirror.",
+            )  # fmt: skip
+
+
+def _dots(sketch: Sketch, to_chart: _frame, rim: Floats, side: str) -> list[Dot]:
+    """The circles for spikes as on the left half, without the other half's images of them."""
+    region, found = shapely.Polygon(rim).buffer(1e-6), list[Dot]()
+    for stroke in sketch.dots:
+        at, size = _circle(stroke, to_chart)
+        if (at[1] if side == LEFT else -at[1]) < -0.25 * size:
+            continue  # mirrored from the half that counts
+        at = np.array([at[0], 0.0 if abs(at[1]) < 0.25 * size else abs(at[1])])
+        if not region.contains(shapely.Point(at)):
+            raise Misdrawn("a circle for a spike lies outside the rim", at, "Move it inside, or erase it.")
+        if not DOT[0] <= size <= DOT[1]:
+            problem = f"a circle for a spike is {size:.1f} mm across, and {DOT[0]:g} to {DOT[1]:g} mm are allowed"
+            raise Misdrawn(problem, at, "Draw another.")
+        if all(np.hypot(*(at - dot.at)) > 1.0 for dot in found):  # drawn twice
+            found.append(Dot(at, size, re.sub(r"[_\- ]?\d+_?$", "", stroke.layers[-1]) or stroke.layers[-1]))
+    return found
+
+
+def _circle(stroke: Stroke, to_chart: _frame) -> tuple[Floats, float]:
+    """Centre and size of an outline: that of a circle of the same area."""
+    outline = to_chart(stroke.points)
+    area = shapely.Polygon(outline) if len(outline) > 3 else shapely.Polygon()
+    if not area.is_valid or area.area < 0.1:
+        raise Misdrawn("a line in a layer for spikes encloses nothing", outline[0], "Draw circles there.")
+    return shapely.get_coordinates(area.centroid)[0], 2 * float(np.sqrt(area.area / np.pi))
