@@ -176,6 +176,24 @@ def share(preset: str, out: Path | None, with_measures: bool, accept_faults: boo
 
 @main.command()
 @click.argument("preset")
+@click.option("--out", type=click.Path(path_type=Path), help="Folder of the chart; default: the folder of PRESET.")
+@click.option("--whole", is_flag=True, help="Both halves; default: the left one, which is mirrored.")
+@click.option("--no-lines", is_flag=True, help="Leave out the plate lines of PRESET.")
+def chart(preset: str, out: Path | None, whole: bool, no_lines: bool) -> None:
+    """Write the dome of PRESET laid flat, to draw plate lines on: as SVG, and as PDF on one page and on your paper.
+
+    Draw in the layer lines of the SVG, save it, and name it in the preset: plates: {layout: drawn, file: ...}.
+    """
+    path, content = reading.read(preset)
+    from shellgen.cli import charting
+
+    with reading.progress(path, content) as progress:
+        written, said = charting.write(content, out or path.parent, progress, whole=whole, lines=not no_lines)
+    click.echo("\n".join([*map(str, written), said]))
+
+
+@main.command()
+@click.argument("preset")
 @click.option("--port", type=click.IntRange(0, 65535), default=8730, show_default=True, help="0 means any free port.")
 @click.option("--open", "show_page", is_flag=True, help="Open the page in your browser.")
 def live(preset: str, port: int, show_page: bool) -> None:

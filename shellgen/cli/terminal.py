@@ -131,11 +131,20 @@ class Commands(click.Group):
                 click.echo(f"FAULT: {fault}", err=True)
             _end(f"{error} To write it in spite of the faults, add --accept-faults.", 1)
         except ShellgenError as error:
-            raise Mistake(str(error)) from error
+            raise Mistake(f"{error}{_picture(error)}") from error
         except KeyboardInterrupt as error:
             _end(str(error) or "Stopped.", INTERRUPTED)
         except Terminated:
             _end("Ended by the system.", TERMINATED)
+
+
+def _picture(error: ShellgenError) -> str:
+    """Where a picture of the mistake is, if it has one."""
+    if getattr(error, "picture", None) is None:
+        return ""
+    from shellgen.export import problem  # heavy
+
+    return problem.shown(error)
 
 
 def _end(message: str, code: int) -> NoReturn:

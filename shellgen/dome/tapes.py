@@ -81,5 +81,15 @@ def lengths(surface: Surface, step: float) -> tuple[TapeLine, ...]:
             [np.interp(tape, along, line.uv[:, k]) for k in (0, 1)] for line, along in reached if along[-1] >= tape
         ]
         if len(points) > 2:
-            found.append(TapeLine(float(tape), np.array(points), 0.0))
+            found.append(TapeLine(float(tape), np.array([*_to_rim(fine, tape, -1), *points, *_to_rim(fine, tape, 1)]), 0.0))
     return tuple(found)
+
+
+def _to_rim(fine: tuple[TapeLine, ...], tape: float, way: int) -> list[Floats]:
+    """Where a length meets the rim towards the head (1) or the tail (-1): a girth there is just as long."""
+    for inner, outer in zip(fine[::-way][1:], fine[::-way][:-1], strict=True):
+        if outer.length < tape <= inner.length:
+            share = (inner.length - tape) / (inner.length - outer.length)
+            end = inner.uv[-1] + share * (outer.uv[-1] - inner.uv[-1])
+            return [end / np.hypot(*end)]
+    return []

@@ -13,10 +13,11 @@ the criterion: Canters, Small-scale Map Projection Design, 2002, section 2.2 (fr
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.lettering import wrapped
@@ -25,8 +26,10 @@ from shellgen.core.arrays import Floats
 from shellgen.dome import tapes
 from shellgen.draw import fiducials
 from shellgen.geom import bezier, equidistant_chart
+from shellgen.geom.equidistant_chart import EquidistantChart
 from shellgen.geom.patches import polar_grid
 from shellgen.model import Layout, Surface
+from shellgen.wear.places import WornPlace
 
 EDGE, QUIET = 10.0, 6.0
 """mm from a marker to the edge of the sheet, and to all else (its white border: a module and a half)."""
@@ -41,14 +44,8 @@ WITHIN = 0.02
 SHARES = (0.25, 0.5, 0.75, 1.0)
 """Of the way from crown to rim, at which distortion is shown."""
 Items = list[Path | Text]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class WornPlace:
-    """A place of the harness on the outer face. name : such as "shoulder strap"; uv : (2,) on the left half"""
-
-    name: str
-    uv: Floats
+Page = Callable[[Floats], Floats]
+"""From the chart, (n, 2) mm from the crown, to the sheet."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -149,7 +146,9 @@ def _ring(at: Floats, size: float) -> Floats:
     return at + size / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
 
 
-def _tape_lines(surface: Surface, flat: equidistant_chart.EquidistantChart, page, sides, rule: Rule) -> Iterator[Path | Text]:  # type: ignore[no-untyped-def]
+def _tape_lines(
+    surface: Surface, flat: EquidistantChart, page: Page, sides: Sequence[int], rule: Rule
+) -> Iterator[Path | Text]:
     """Girths and lengths with what a tape reads there."""
     step = 2 * INCH if rule.inches else 50.0
     unit = INCH if rule.inches else 1.0
@@ -173,7 +172,7 @@ def _figure(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0") if value < 30 else f"{value:.0f}"
 
 
-def _worn(place: WornPlace, flat: equidistant_chart.EquidistantChart, page, sides) -> Iterator[Path | Text]:  # type: ignore[no-untyped-def]
+def _worn(place: WornPlace, flat: EquidistantChart, page: Page, sides: Sequence[int]) -> Iterator[Path | Text]:
     """A cross in a ring where the harness holds, with its name."""
     for side in sides:
         at = page(flat.flat(place.uv[None]) * (1, side))[0]
@@ -189,7 +188,7 @@ def _frame(name: str, surface: Surface, size: tuple[float, float], crown: Floats
     for number, corner in enumerate(((left, high), (right, high), (right, low), (left, low))):
         yield from fiducials.marker(number, *corner)
     yield Path(_ring(crown, CROWN), "guide", closed=True)
-    yield Text("crown", (float(crown[0]) - 5.0, float(crown[1]) + 1.5), 3.5, anchor="end", layer="note")
+    yield Text("crown", (float(crown[0]) - 4.5, float(crown[1]) - 5.5), 3.5, anchor="end", layer="note")
     x = EDGE + fiducials.SIDE + QUIET
     room = width - 2 * x
     unit = "inches" if rule.inches else "mm"
@@ -206,10 +205,8 @@ def _frame(name: str, surface: Surface, size: tuple[float, float], crown: Floats
     yield Text("tail", (float(crown[0]) + 1.5, EDGE + fiducials.SIDE + 1.5), 3.5, anchor="end", layer="note")
 
 
-def _names(layout: Layout, flat: equidistant_chart.EquidistantChart, page) -> Iterator[tuple[str, Floats]]:  # type: ignore[no-untyped-def]
+def _names(layout: Layout, flat: EquidistantChart, page: Page) -> Iterator[tuple[str, Floats]]:
     """What each plate of the left half is called, at a place well inside it."""
-    import shapely
-
     for plate in layout.plates:
         if plate.side == "R":
             continue

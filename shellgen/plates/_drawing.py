@@ -23,6 +23,8 @@ ROUNDED = 0.01
 """mm from the midline that count as on it: drawing programs round."""
 AUTO, LEFT, RIGHT = "auto", "left", "right"
 FLIP = np.array([1.0, -1.0])
+MOST = 200
+"""Circles on one half. Chosen: as many spikes as a preset may ask for."""
 DOT = (3.0, 300.0)
 """Least and greatest mm across a circle for a spike. Chosen: a speck, and more than any base."""
 
@@ -178,6 +180,8 @@ def _dots(sketch: Sketch, to_chart: _frame, rim: Floats, side: str) -> list[Dot]
         if not DOT[0] <= size <= DOT[1]:
             problem = f"a circle for a spike is {size:.1f} mm across, and {DOT[0]:g} to {DOT[1]:g} mm are allowed"
             raise Misdrawn(problem, at, "Draw another.")
+        if len(found) == MOST:
+            raise Misdrawn(f"there are more than {MOST} circles for spikes", at, "Erase some.")
         if all(np.hypot(*(at - dot.at)) > 1.0 for dot in found):  # drawn twice
             found.append(Dot(at, size, re.sub(r"[_\- ]?\d+_?$", "", stroke.layers[-1]) or stroke.layers[-1]))
     return found

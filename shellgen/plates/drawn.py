@@ -173,6 +173,7 @@ def _named(half: HalfNet, found: tuple[Chain, ...], laid: _Laid, plan: Plan) -> 
     for text, spots in plan.names:
         uv = laid(np.column_stack([spots[:, 0], np.abs(spots[:, 1])]))
         inside = np.hypot(*uv.T) < 1 - 1e-9
+        uv[:, 1] = np.maximum(uv[:, 1], 1e-6)  # a name on the midline lies in a half plate
         hit = [int(k) for spot in uv[inside] for k in tree.query(shapely.Point(spot), predicate="within")[:1]]
         if hit:
             label = _label(text, spots[0])

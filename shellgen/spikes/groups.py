@@ -22,8 +22,8 @@ class Group:
 
     profile: str = field.member("cone", "shellgen.spikes.profiles", "Shape of the spikes.")
     plates: tuple[str, ...] = field.many(
-        field.text("all", "A plate's name or kind, or all."),
-        "Plates that carry them: names, kinds or all.",
+        field.text("all", "A plate's name or kind, all, or drawn."),
+        "Plates that carry them: names, kinds or all; drawn for the circles on a drawing's layers for spikes.",
         default=("all",),
     )
     but_not: tuple[str, ...] = field.many(

@@ -15,7 +15,7 @@ from shellgen.model.said import count as said
 from shellgen.spikes import clear, fit
 from shellgen.spikes.body import PROFILES, make
 from shellgen.spikes.groups import Group
-from shellgen.spikes.spots import SpikeSpot, spots
+from shellgen.spikes.spots import SpikeSpot, drawn_kinds, spots
 
 
 def build(
@@ -38,7 +38,7 @@ def build(
     places = tuple(spots(surface, mesh, layout, groups))
     spikes, owner, impossible = _sized(surface, layout, places, groups)
     spikes, findings = clear.settle(surface, layout, spikes, owner, ring_thickness=ring_thickness)
-    findings += [*impossible, *_tips(spikes, tip_floor), *_one_size(spikes, groups)]
+    findings += [*impossible, *_tips(spikes, tip_floor), *_one_size(spikes, groups), *_unnamed(layout, groups)]
     return fit.share_masters(surface, tuple(spikes), tolerance=base_agreement), tuple(findings)
 
 
@@ -71,7 +71,9 @@ def grades(places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]) -> Floats:
     for g, group in enumerate(groups):
         mine = [i for i, spot in enumerate(places) if spot.group == g]
         if mine:
-            found[mine] = _steps(_grade(group, np.stack([places[i].uv for i in mine])), group.sizes)
+            usual = _grade(group, np.stack([places[i].uv for i in mine]))
+            drawn = np.array([places[i].size or np.nan for i in mine]) / group.base_diameter
+            found[mine] = _steps(np.where(np.isnan(drawn), usual, drawn), group.sizes)
     return found
 
 
@@ -173,6 +175,16 @@ def _tips(spikes: list[Spike], floor: float) -> list[Finding]:
         f"sharpest {radius} mm at {name}: ask for a larger tip_radius, or blunt tips by hand, keep them soft with no "
         "rigid core to the tip, and check the event's rules."
     )
+    return [Finding("caution", "spikes", text)]
+
+
+def _unnamed(layout: Layout, groups: tuple[Group, ...]) -> list[Finding]:
+    """A caution for circles of a drawing that no group names."""
+    idle = {spot.kind for spot in layout.spots} - drawn_kinds(layout, groups)
+    if not idle:
+        return []
+    circles = said(sum(spot.kind in idle for spot in layout.spots), "circle")
+    text = f"{circles} on the drawing's layers for spikes have none: write plates: drawn in a group of spikes."
     return [Finding("caution", "spikes", text)]
 
 

@@ -1,4 +1,4 @@
-"""The places where spikes stand: centres of plates, rows on plates, and points set by hand."""
+"""The places where spikes stand: centres of plates, rows on plates, points set by hand, and circles of a drawing."""
 
 from __future__ import annotations
 
@@ -8,13 +8,17 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
+import shapely
 
 from shellgen.core.arrays import Floats
 from shellgen.errors import PresetError
 from shellgen.geom.closest_parameters import closest_parameters
 from shellgen.geom.triangles import areas
-from shellgen.model import Layout, Plate, ShellMesh, Surface
+from shellgen.model import Layout, Plate, ShellMesh, Spot, Surface
 from shellgen.spikes.groups import Group, Point
+
+DRAWN = "drawn"
+"""The word for every circle of a drawing."""
 
 foot = partial(closest_parameters, rounds=30, step=0.2, close=1e-11)
 """The place on the outer face under a point, from a guess that may be some way off: all else is measured from it."""
@@ -22,12 +26,13 @@ foot = partial(closest_parameters, rounds=30, step=0.2, close=1e-11)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SpikeSpot:
-    """A place asked for: plate, group, uv (2,) and the spike's name."""
+    """A place asked for: plate, group, uv (2,) and the spike's name. size : mm across its base, if it was drawn"""
 
     plate: int
     group: int
     uv: Floats
     name: str
+    size: float | None = None
 
 
 def spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group, ...]) -> Iterator[SpikeSpot]:
@@ -39,19 +44,49 @@ def spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group
             bare = set(_chosen(layout, group.but_not, f"{where}.but_not"))
             served |= {p: g for p in _chosen(layout, group.plates, f"{where}.plates") if p not in bare}
     by_hand = tuple(_hand_set(layout, groups))
+    drawn = tuple(_drawn(layout, groups))
     for p, (plate, centre) in enumerate(zip(layout.plates, centres(surface, mesh, layout), strict=True)):
-        here: list[tuple[int, Floats]] = []
+        here: list[tuple[int, Floats, float | None]] = []
         if p in served:
-            here += [(served[p], uv) for uv in _row(surface, mesh, plate, centre, groups[served[p]].in_row)]
-        here += [(g, _by_hand(surface, plate, centre, point)) for g, point in by_hand if point.plate == plate.name]
-        for number, (g, uv) in enumerate(here, 1):
-            yield SpikeSpot(p, g, uv, f"spike-{plate.name}" + (f"-{number}" if len(here) > 1 else ""))
+            here += [(served[p], uv, None) for uv in _row(surface, mesh, plate, centre, groups[served[p]].in_row)]
+        here += [(g, _by_hand(surface, plate, centre, point), None) for g, point in by_hand if point.plate == plate.name]
+        here += [(g, spot.uv, spot.size) for g, at, spot in drawn if at == p]
+        for number, (g, uv, size) in enumerate(here, 1):
+            yield SpikeSpot(p, g, uv, f"spike-{plate.name}" + (f"-{number}" if len(here) > 1 else ""), size)
+
+
+def drawn_kinds(layout: Layout, groups: tuple[Group, ...]) -> set[str]:
+    """The layers of circles that some group names."""
+    words = {word for group in groups if not group.by_hand for word in group.plates}
+    return {spot.kind for spot in layout.spots if DRAWN in words or spot.kind in words}
+
+
+def _drawn(layout: Layout, groups: tuple[Group, ...]) -> Iterator[tuple[int, int, Spot]]:
+    """The circles of a drawing that a group names: its number, the plate they lie on, and each."""
+    of_kind: dict[str, int] = {}
+    for g, group in enumerate(groups):
+        of_kind |= dict.fromkeys(drawn_kinds(layout, (group,)), g)
+    if not of_kind:
+        return
+    cells = shapely.polygons([shapely.linearrings(_border(layout, cell)) for cell in range(len(layout.cells))])
+    tree = shapely.STRtree(cells)
+    for spot in layout.spots:
+        if spot.kind in of_kind:
+            yield of_kind[spot.kind], layout.cell_plate[int(tree.nearest(shapely.Point(spot.uv)))], spot
+
+
+def _border(layout: Layout, cell: int) -> Floats:
+    """(n, 2) uv around a cell."""
+    return np.concatenate([layout.lines[i].uv[::turn][:-1] for i, turn in layout.cells[cell]])
 
 
 def _chosen(layout: Layout, words: tuple[str, ...], where: str) -> list[int]:
     """Indices of the plates that the words name. PresetError for a word that names none."""
     found: list[int] = []
+    kinds = {spot.kind for spot in layout.spots}
     for word in words:
+        if word in kinds or (kinds and word == DRAWN):
+            continue
         match = [i for i, p in enumerate(layout.plates) if word in ("all", p.kind, p.name)]
         if not match:
             raise _unknown(layout, word, where)
