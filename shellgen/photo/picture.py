@@ -1,0 +1,44 @@
+"""A photo as grey values, the right way up."""
+
+from __future__ import annotations
+
+import io
+import warnings
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+Grey = NDArray[np.uint8]
+
+LARGEST = 64 * 2**20
+"""Bytes of a file."""
+MOST = 120e6
+"""Pixels (chosen: the largest phones take 108 million)."""
+ACROSS = 4600
+"""Pixels along the longer side that are used: more than this only adds noise and time."""
+FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "BMP", "MPO")
+
+
+class Unreadable(Exception):
+    """A photo that gives no lines. The message says why and what to do."""
+
+
+def grey(data: bytes) -> Grey:
+    """The photo in `data`, turned as its EXIF orientation says. Unreadable with one sentence for anything else."""
+    if len(data) > LARGEST:
+        raise Unreadable(f"it has {len(data) / 2**20:.0f} MB; up to {LARGEST / 2**20:.0f} MB are read")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of Pillow: odd metadata, and sizes that are refused below
+            with Image.open(io.BytesIO(data), formats=FORMATS) as image:
+                if image.width * image.height > MOST:
+                    raise Unreadable(f"it has {image.width} x {image.height} pixels; save it smaller")
+                image.draft("L", (ACROSS, ACROSS))
+                upright = ImageOps.exif_transpose(image.convert("L"))
+    except UnidentifiedImageError as error:
+        raise Unreadable("it is no photo. Save it as JPEG or PNG") from error
+    except (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError) as error:
+        raise Unreadable("it breaks off or is damaged. Copy it from the camera again") from error
+    upright.thumbnail((ACROSS, ACROSS), Image.Resampling.BOX)
+    return np.asarray(upright)
