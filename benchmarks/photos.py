@@ -1,4 +1,4 @@
-"""Photos of charts with pen lines, made up: are the lines read within 2 mm, or refused, and none wrong in silence?
+"""Photos of charts with pen lines, made up: are the same plates read, lines within 2 mm, or is the photo refused?
 
     python benchmarks/photos.py [--count 200] [--seed 1] [--smallest] [--keep FOLDER]
 
@@ -13,7 +13,7 @@ from __future__ import annotations
 import argparse
 import io
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import cv2
@@ -25,11 +25,14 @@ from scipy.spatial import cKDTree
 from shellgen import photo
 from shellgen.canvas import Path as Line
 from shellgen.canvas import Text
+from shellgen.cli import tracing
 from shellgen.core import registry
 from shellgen.dome.surfaces import plan
 from shellgen.draw import chart as charts
 from shellgen.errors import ShellgenError
+from shellgen.export import chart_svg
 from shellgen.photo.picture import Unreadable
+from shellgen.plates import _drawing
 
 PALE = 205
 """Grey of all that is printed but the markers."""
@@ -46,6 +49,7 @@ class Case:
     photo: bytes
     chart: charts.Chart
     drawn: tuple[np.ndarray, ...]
+    plates: int
     words: str
 
 
@@ -70,7 +74,7 @@ def case(seed: int) -> Case:
     pen = draw.uniform(0.8, 3.0) / scale
     page = _page(chart, lines, pen, draw)
     data, words = _photographed(page, draw)
-    return Case(data, chart, tuple(lines), f"pen {pen:.1f} mm, {words}")
+    return Case(data, replace(chart, lines=(), names=()), tuple(lines), len(layout.plates), f"pen {pen:.1f} mm, {words}")
 
 
 def _layout(draw: np.random.Generator, surface: object) -> object:
@@ -97,7 +101,7 @@ def _page(chart: charts.Chart, lines: list[np.ndarray], pen: float, draw: np.ran
                 cv2.polylines(page, pixels(points), item.closed, PALE, round(0.7 * FINE), cv2.LINE_AA, 4)
         elif isinstance(item, Text):
             at = int(item.at[0] * FINE), int((chart.height - item.at[1]) * FINE)
-            cv2.putText(page, item.text.encode("ascii", "replace").decode(), at, 0, 0.12 * item.height * FINE / 2.5, PALE, 2)
+            cv2.putText(page, item.text.encode("ascii", "replace").decode(), at, 0, 0.03 * item.height * FINE, PALE, 2)
     shade = int(draw.uniform(15, 75))
     for line in lines:
         for _ in range(2 if draw.random() < 0.12 else 1):
@@ -200,17 +204,18 @@ def main() -> None:
             (chosen.keep / f"{seed}.jpg").write_bytes(of.photo)
         start = time.process_time()
         try:
-            found = photo.read(of.photo, of.chart)
-        except Unreadable as error:
+            _, found = photo.read(of.photo, of.chart)
+            made = _drawing.plan(chart_svg.write(tracing.with_lines(of.chart, found)), "auto", 3.0)
+        except (Unreadable, _drawing.Undrawn) as error:
             refused += 1
             print(f"{seed:6} refused: {error} ({of.words})", flush=True)
             continue
         rms, most = off(of.drawn, found.lines)
-        good += rms <= GOOD
-        word = "" if rms <= GOOD else "WRONG "
-        print(f"{seed:6} {word}rms {rms:.2f} most {most:.1f} mm, {len(found.lines)} lines of {len(of.drawn)}, pen "
-              f"{found.pen:.1f}, {time.process_time() - start:.1f} s ({of.words})", flush=True)  # fmt: skip
-    print(f"{count} photos: {good} within {GOOD:g} mm rms, {refused} refused, {count - good - refused} wrong")
+        right = rms <= GOOD and made.plates == of.plates
+        good += right
+        print(f"{seed:6} {'' if right else 'WRONG '}rms {rms:.2f} most {most:.1f} mm, {made.plates} plates of {of.plates}, "
+              f"pen {found.pen:.1f}, {time.process_time() - start:.1f} s ({of.words})", flush=True)  # fmt: skip
+    print(f"{count} photos: {good} within {GOOD:g} mm rms and with the same plates, {refused} refused, {count - good - refused} wrong")
 
 
 if __name__ == "__main__":

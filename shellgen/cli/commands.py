@@ -194,6 +194,25 @@ def chart(preset: str, out: Path | None, whole: bool, no_lines: bool) -> None:
 
 @main.command()
 @click.argument("preset")
+@click.argument("photo", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="The drawing; default: the name of PHOTO with .svg.")
+def trace(preset: str, photo: Path, out: Path | None) -> None:
+    """Read the lines that you drew on the printed chart of PRESET from a PHOTO of it, and write them as a drawing.
+
+    Draw with a dark felt pen on the one-page chart. Lay the sheet flat in even light and photograph all of it from above,
+    with its four corner markers. Look at the drawing, correct it with any drawing program, and name it in the preset.
+    """
+    path, content = reading.read(preset)
+    from shellgen.cli import tracing
+
+    target = out or photo.with_suffix(".svg")
+    with reading.progress(path, content) as progress:
+        said = tracing.write(content, photo, target, progress)
+    click.echo(f"{target} holds {said}.\nLook at it, then write in the preset: plates: {{layout: drawn, file: {target.name}}}")
+
+
+@main.command()
+@click.argument("preset")
 @click.option("--port", type=click.IntRange(0, 65535), default=8730, show_default=True, help="0 means any free port.")
 @click.option("--open", "show_page", is_flag=True, help="Open the page in your browser.")
 def live(preset: str, port: int, show_page: bool) -> None:

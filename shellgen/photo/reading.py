@@ -38,10 +38,17 @@ class Traced:
     pen: float
 
 
-def read(data: bytes, chart: Chart) -> Traced:
-    """The lines in a photo of a chart. Unreadable, with what to do, if there is any doubt about them."""
-    sheet = _sheet(chart)
-    flat = rectify.flat(picture.grey(data), sheet, DICTIONARY)
+def read(data: bytes, *charts: Chart) -> tuple[Chart, Traced]:
+    """The chart that is on a photo, of those that it may be, and the lines drawn on it.
+
+    Unreadable, with what to do, if there is any doubt about them.
+    """
+    seen = rectify.markers(picture.grey(data), DICTIONARY)
+    chart, lens = min(((c, rectify.fitted(seen, _sheet(c))) for c in charts), key=lambda pair: pair[1].misfit)
+    return chart, _drawn(rectify.flat(seen, lens, _sheet(chart)), _sheet(chart))
+
+
+def _drawn(flat: Flat, sheet: Sheet) -> Traced:
     printed, black = _markers(flat, sheet)
     mask = ink(flat, printed, black)
     if not mask.any():

@@ -7,7 +7,7 @@ scales them otherwise along the radius of the photo than across.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -44,10 +44,22 @@ class Flat:
     detail: float
 
 
-def flat(photo: Grey, sheet: Sheet, dictionary: str) -> Flat:
-    """The sheet in the photo. Unreadable if a marker is missing, the sheet is not flat, or the photo too coarse."""
-    seen = _markers(photo, dictionary)
-    lens = _fitted(seen, sheet, photo.shape)
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A photo with its four markers. corners : (4, 4, 2) pixels, as of a `Sheet`"""
+
+    photo: Grey
+    corners: Floats
+
+
+def flat(seen: Seen, lens: Lens, sheet: Sheet) -> Flat:
+    """The sheet in the photo. Unreadable if it is not flat, or seen too coarse or from too low."""
+    diagonal = float(np.linalg.norm(seen.corners[0, 0] - seen.corners[2, 2]))
+    if lens.misfit > FLAT * diagonal:
+        raise Unreadable(
+            "its markers do not lie as on the chart of this preset. Lay the sheet flat, edges taped down; and print the "
+            "chart again if the dome has changed"
+        )
     detail = _detail(lens, sheet)
     if detail < LEAST_DETAIL:
         raise Unreadable(
@@ -58,11 +70,11 @@ def flat(photo: Grey, sheet: Sheet, dictionary: str) -> Flat:
     x, y = (np.arange(round(side * detail)) + 0.5 for side in (sheet.width, sheet.height))
     grid = np.stack(np.meshgrid(x / detail, y / detail), axis=-1)
     at = lens.pixels(grid.reshape(-1, 2)).reshape(grid.shape).astype(np.float32)
-    return Flat(np.asarray(cv2.remap(photo, at[..., 0], at[..., 1], cv2.INTER_AREA)), detail)
+    return Flat(np.asarray(cv2.remap(seen.photo, at[..., 0], at[..., 1], cv2.INTER_AREA)), detail)
 
 
-def _markers(photo: Grey, dictionary: str) -> Floats:
-    """(4, 4, 2) corners of the markers, pixels."""
+def markers(photo: Grey, dictionary: str) -> Seen:
+    """The photo with its markers. Unreadable if one is missing."""
     how = cv2.aruco.DetectorParameters()
     how.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     finder = cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, dictionary)), how)
@@ -78,18 +90,19 @@ def _markers(photo: Grey, dictionary: str) -> Floats:
             f"the square marker at the {' and '.join(missing)} is not seen. All four corners must be on the photo, sharp "
             "and without a hard shadow across them"
         )
-    return np.stack([found[number] for number in range(4)])
+    return Seen(photo, np.stack([found[number] for number in range(4)]))
 
 
 @dataclass(frozen=True, slots=True)
-class _Lens:
+class Lens:
     """From the sheet to the photo. plane : (3, 3) homography to pixels without distortion, from the middle of the photo
-    and over half its diagonal; bend : first radial term"""
+    and over half its diagonal; bend : first radial term; misfit : largest distance of a marker's corner, pixels"""
 
     plane: Floats
     bend: float
     middle: Floats
     half: float
+    misfit: float = 0.0
 
     def pixels(self, mm: Floats) -> Floats:
         """(n, 2) from (n, 2)."""
@@ -99,24 +112,23 @@ class _Lens:
         return np.asarray(self.middle + self.half * seen)
 
 
-def _fitted(seen: Floats, sheet: Sheet, shape: tuple[int, ...]) -> _Lens:
-    mm, pixels = sheet.markers.reshape(-1, 2), seen.reshape(-1, 2)
+def fitted(seen: Seen, sheet: Sheet) -> Lens:
+    """The camera that brings the sheet's markers nearest to those of the photo."""
+    mm, pixels, shape = sheet.markers.reshape(-1, 2), seen.corners.reshape(-1, 2), seen.photo.shape
     middle, half = 0.5 * np.array([shape[1] - 1.0, shape[0] - 1.0]), 0.5 * float(np.hypot(*shape))
     start, _ = cv2.findHomography(mm, (pixels - middle) / half)
     if start is None:
         raise Unreadable("its markers do not lie like those of a chart")
 
-    def lens(x: Floats) -> _Lens:
-        return _Lens(np.append(x[:8], 1.0).reshape(3, 3), float(x[8]), middle, half)
+    def lens(x: Floats) -> Lens:
+        return Lens(np.append(x[:8], 1.0).reshape(3, 3), float(x[8]), middle, half)
 
-    found = least_squares(lambda x: (lens(x).pixels(mm) - pixels).ravel(), np.append(start.ravel()[:8], 0.0), x_scale="jac")
-    diagonal = float(np.linalg.norm(pixels[0] - pixels[10]))
-    if np.abs(found.fun).max() > FLAT * diagonal:
-        raise Unreadable("the sheet is not flat, or it was printed in several sizes. Lay it flat, edges taped down")
-    return lens(found.x)
+    first = np.append(np.asarray(start, float).ravel()[:8], 0.0)
+    found = least_squares(lambda x: (lens(x).pixels(mm) - pixels).ravel(), first, x_scale="jac")
+    return replace(lens(found.x), misfit=float(np.abs(found.fun).max()))
 
 
-def _detail(lens: _Lens, sheet: Sheet) -> float:
+def _detail(lens: Lens, sheet: Sheet) -> float:
     """The fewest pixels per mm in any direction at the corners of the sheet. Unreadable if it is seen too flat."""
     size = np.array([sheet.width, sheet.height])
     least, ratios = np.inf, []

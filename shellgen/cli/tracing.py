@@ -1,0 +1,54 @@
+"""The file of the command trace: what was drawn on a chart, as a drawing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from shellgen import photo
+from shellgen.canvas import rule as rule_
+from shellgen.core import onefile
+from shellgen.core.flow import Flow
+from shellgen.draw.chart import Chart, chart
+from shellgen.errors import FitError
+from shellgen.export import chart_svg
+from shellgen.geom import bezier
+from shellgen.photo import snapping
+from shellgen.photo.picture import LARGEST, Unreadable
+from shellgen.pipeline.chart import charted
+from shellgen.preset import Preset
+
+WITHIN = 0.3
+"""mm by which curves may leave what was traced."""
+
+
+def write(preset: Preset, picture: Path, target: Path, progress: Callable[[str], None]) -> str:
+    """Writes the drawing, and says what is on it. FitError if nothing is read from the photo."""
+    onefile.hold(target)
+    try:
+        with picture.open("rb") as file:
+            data = file.read(LARGEST + 1)
+    except OSError as error:
+        raise FitError(f"cannot read {picture}: {error.strerror}") from error
+    of = charted(preset, Flow(progress), lines=False)
+    rule = rule_.of(preset.print.paper)
+    charts = (chart(str(preset.name), of.surface, None, of.worn, whole=whole, rule=rule) for whole in (False, True))
+    try:
+        drawn, found = photo.read(data, *charts)
+    except Unreadable as error:
+        raise FitError(f"no lines were read from {picture}: {error}") from error
+    onefile.write(target, chart_svg.write(with_lines(drawn, found)))
+    dots = f" and {len(found.dots)} circles for spikes" if found.dots else ""
+    return f"{len(found.lines)} lines{dots}, drawn with a pen that is {found.pen:.1f} mm wide on the chart"
+
+
+def with_lines(on: Chart, found: photo.Traced) -> Chart:
+    """The chart with what was drawn on it."""
+    up = np.array([0.0, on.height])
+    outline = on.rim if on.whole else np.concatenate([on.rim, on.middle[::-1]])
+    lines = snapping.snapped([up + line * (1, -1) for line in found.lines], outline)
+    dots = tuple((up + at * (1, -1), size, "spikes") for at, size in found.dots)
+    return replace(on, lines=tuple(bezier.through(line, within=WITHIN) for line in lines), names=(), dots=dots)
