@@ -67,14 +67,18 @@ def case(seed: int) -> Case:
     lines = []
     t = np.linspace(0, 1, 16)[:, None]
     for curve in chart.lines:
-        parts = [((1 - t) ** 3) * a + 3 * (1 - t) ** 2 * t * b + 3 * (1 - t) * t * t * c + t**3 * d for a, b, c, d in curve]
+        parts = [
+            ((1 - t) ** 3) * a + 3 * (1 - t) ** 2 * t * b + 3 * (1 - t) * t * t * c + t**3 * d for a, b, c, d in curve
+        ]
         points = np.concatenate(parts)
         lines.append(np.column_stack([points[:, 0], chart.height - points[:, 1]]))
     scale = min(277 / chart.height, 190 / chart.width) * draw.choice([1.0, 1.41])
     pen = draw.uniform(0.8, 3.0) / scale
     page = _page(chart, lines, pen, draw)
     data, words = _photographed(page, draw)
-    return Case(data, replace(chart, lines=(), names=()), tuple(lines), len(layout.plates), f"pen {pen:.1f} mm, {words}")
+    return Case(
+        data, replace(chart, lines=(), names=()), tuple(lines), len(layout.plates), f"pen {pen:.1f} mm, {words}"
+    )
 
 
 def _layout(draw: np.random.Generator, surface: object) -> object:
@@ -215,7 +219,9 @@ def main() -> None:
         good += right
         print(f"{seed:6} {'' if right else 'WRONG '}rms {rms:.2f} most {most:.1f} mm, {made.plates} plates of {of.plates}, "
               f"pen {found.pen:.1f}, {time.process_time() - start:.1f} s ({of.words})", flush=True)  # fmt: skip
-    print(f"{count} photos: {good} within {GOOD:g} mm rms and with the same plates, {refused} refused, {count - good - refused} wrong")
+    print(
+        f"{count} photos: {good} within {GOOD:g} mm rms and with the same plates, {refused} refused, {count - good - refused} wrong"
+    )
 
 
 if __name__ == "__main__":

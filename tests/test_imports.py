@@ -10,7 +10,7 @@ import pytest
 ROOT = Path(__file__).parents[1] / "shellgen"
 ROOMS = (
     "errors", "core", "canvas", "model", "fields", "geom", "dome", "plates", "pattern", "spikes", "trim", "finish",
-    "wear", "workshop", "preset", "pipeline", "draw", "export", "record", "guide", "page", "pack", "sizes", "share",
+    "wear", "workshop", "preset", "pipeline", "draw", "photo", "export", "record", "guide", "page", "pack", "sizes", "share",
     "live", "cli",
 )  # fmt: skip
 """Each may import from itself and those before it."""

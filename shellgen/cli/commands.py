@@ -208,7 +208,9 @@ def trace(preset: str, photo: Path, out: Path | None) -> None:
     target = out or photo.with_suffix(".svg")
     with reading.progress(path, content) as progress:
         said = tracing.write(content, photo, target, progress)
-    click.echo(f"{target} holds {said}.\nLook at it, then write in the preset: plates: {{layout: drawn, file: {target.name}}}")
+    click.echo(
+        f"{target} holds {said}.\nLook at it, then write in the preset: plates: {{layout: drawn, file: {target.name}}}"
+    )
 
 
 @main.command()

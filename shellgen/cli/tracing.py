@@ -49,6 +49,6 @@ def with_lines(on: Chart, found: photo.Traced) -> Chart:
     """The chart with what was drawn on it."""
     up = np.array([0.0, on.height])
     outline = on.rim if on.whole else np.concatenate([on.rim, on.middle[::-1]])
-    lines = snapping.snapped([up + line * (1, -1) for line in found.lines], outline)
+    lines = snapping.snapped([up + line * (1, -1) for line in found.lines], outline, on.middle)
     dots = tuple((up + at * (1, -1), size, "spikes") for at, size in found.dots)
     return replace(on, lines=tuple(bezier.through(line, within=WITHIN) for line in lines), names=(), dots=dots)

@@ -16,7 +16,7 @@ from shellgen.photo.picture import Unreadable
 from shellgen.photo.rectify import Flat, Sheet
 from shellgen.photo.strokes import Strokes, explained, strokes
 
-AROUND = 3.0
+AROUND = 1.0
 """mm around a marker that count as printed."""
 SLACK = 1.2
 """mm by which ink may lie off the strokes that were read."""

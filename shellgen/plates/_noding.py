@@ -221,7 +221,9 @@ class Web:
         for key, edges in at.items():
             if len(edges) == 1:
                 raise Misdrawn(
-                    f"a line ends here, more than {self.gap:g} mm from any other", key, "Draw it on to a line, or erase it."
+                    f"a line ends here, more than {self.gap:g} mm from any other",
+                    key,
+                    "Draw it on to a line, or erase it.",
                 )
         known = [self.corners[0]]
         for key in known:
