@@ -140,7 +140,7 @@ class _Laid:
 
 def _net(surface: Surface, laid: _Laid, plan: Plan) -> HalfNet:
     """The lines on the dome."""
-    ends = sorted({key for edge in plan.edges for key in (edge.start, edge.end)})
+    ends = list(dict.fromkeys(key for edge in plan.edges for key in (edge.start, edge.end)))
     number = {key: i for i, key in enumerate(ends)}
     nodes = laid(np.array(ends))
     on_rim = {key for edge in plan.edges if edge.kind == RIM for key in (edge.start, edge.end)}
@@ -217,7 +217,8 @@ def _with_spots(layout: Layout, laid: _Laid, plan: Plan) -> Layout:
     if not plan.dots:
         return layout
     uv = laid(np.array([dot.at for dot in plan.dots]))
+    grown = float((laid.chart.rim(laid.bearing) / np.hypot(*laid.rim.T)).mean())
     spots = []
     for dot, at in zip(plan.dots, uv, strict=True):
-        spots += [Spot(at * side, dot.size, dot.layer) for side in ((1, 1), (1, -1))[: 2 if at[1] else 1]]
+        spots += [Spot(at * side, round(grown * dot.size, 1), dot.layer) for side in ((1, 1), (1, -1))[: 2 if at[1] else 1]]
     return Layout(layout.nodes, layout.lines, layout.cells, layout.plates, layout.cell_plate, tuple(spots))
