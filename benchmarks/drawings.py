@@ -77,7 +77,8 @@ def scrawl(rng: random.Random) -> Scrawl:
 
 
 def _net(rng: random.Random, region: shapely.Polygon) -> tuple[list[np.ndarray], int]:
-    """Borders of the cells around random points with room between them, and the number of plates on both halves."""
+    """Borders of the cells around random points with room between them, and the number of plates on both halves; 0 where
+    some are so narrow or short that closing gaps may change it."""
     x0, y0, x1, y1 = region.bounds
     apart, points = rng.uniform(55, 110), list[tuple[float, float]]()
     for _ in range(400):
@@ -95,19 +96,23 @@ def _net(rng: random.Random, region: shapely.Polygon) -> tuple[list[np.ndarray],
     both = [*parts, *(shapely.transform(part, lambda p: p * (1, -1)) for part in parts)]
     rim = shapely.LineString(region.exterior.coords[:-1])
     merged = shapely.union_all([*both, rim, shapely.transform(rim, lambda p: p * (1, -1))], grid_size=1e-3)
+    merged = shapely.line_merge(merged)
     faces = shapely.get_parts(shapely.polygonize(list(shapely.get_parts(merged))))
     narrow = any(2 * shapely.maximum_inscribed_circle(face).length < 12 for face in faces)
-    return [shapely.get_coordinates(part) for part in parts], 0 if narrow else len(faces)
+    short = any(part.length < 2 * GAP for part in shapely.get_parts(merged))
+    return [shapely.get_coordinates(part) for part in parts], 0 if narrow or short else len(faces)
 
 
 def _marred(rng: random.Random, line: np.ndarray) -> list[np.ndarray]:
     """The line as a hand draws it, perhaps twice."""
     result = []
+    middle = np.abs(line[:, 1]).max() < 1e-6  # there the chart has a line to trace
+    bend = 0.0 if middle else rng.uniform(-0.02, 0.02)
     for _ in range(2 if rng.random() < 0.08 else 1):
         a, b = line
         way = (b - a) / np.hypot(*(b - a))
         share = np.linspace(0, 1, max(2, int(np.hypot(*(b - a)) / 8)))[:, None]
-        bow = np.array([-way[1], way[0]]) * rng.uniform(-0.03, 0.03) * np.hypot(*(b - a))
+        bow = np.array([-way[1], way[0]]) * bend * np.hypot(*(b - a))
         drawn_line = a + share * (b - a) + 4 * share * (1 - share) * bow
         reach = [rng.choice((0.0, rng.uniform(-DIRTY, DIRTY), rng.uniform(-CLEAN, CLEAN))) * GAP for _ in "ab"]
         drawn_line[0] -= way * reach[0]

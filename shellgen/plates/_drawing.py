@@ -20,6 +20,8 @@ from shellgen.plates._sketch import Sketch, Stroke, Unreadable
 
 CROWN_SIZE = 6.0
 """mm across the circle that marks the crown on the chart: what a drawing's scale is read from."""
+STRAY = 0.2
+"""Share of the longer half's lines that the other may have if only one half is drawn: what reaches over the midline."""
 LONG = 4.0
 """Gaps. Chosen: a line then meets rim or midline at 7 degrees or less."""
 ROUNDED = 0.01
@@ -135,12 +137,12 @@ def _half(lines: tuple[Floats, ...], rim: Floats, half: str, gap: float) -> tupl
             raise Misdrawn("a line lies outside the rim", line.coords[0], "Move it inside, or erase it.")
     _crossing_outside([shapely.difference(line, outside) for line in drawn])
     mirrored = [shapely.transform(line, lambda p: p * FLIP) for line in drawn]
-    left, right = (_led_along(_cut(own, region), rim, gap) for own in (drawn, mirrored))
-    beyond = [max((line.bounds[3] for line in own), default=0.0) > gap for own in (left, right)]
+    left, right = (_cut(_led_along(own, rim, gap), region) for own in (drawn, mirrored))
     if half == AUTO:
-        if all(beyond):
+        whole = [sum(line.length for line in own if line.bounds[3] > gap) for own in (left, right)]
+        if min(whole) > STRAY * max(whole):
             _same(left, right, rim, gap)
-        half = RIGHT if beyond == [False, True] else LEFT
+        half = RIGHT if whole[0] <= STRAY * whole[1] and whole[1] else LEFT
     return (left if half == LEFT else right), half
 
 

@@ -82,7 +82,7 @@ class Web:
 
     def settle(self) -> None:
         """Misdrawn where no sound net comes of it."""
-        self.drawn = _gathered(self.drawn, self.gap)
+        self.drawn = _gathered(self.drawn, self.rim, self.gap)
         for _ in range(ROUNDS):
             self._node()
             if not (self._trimmed() or self._joined() or self._contracted() or self._thinned()):
@@ -101,7 +101,7 @@ class Web:
         own = shapely.STRtree(lines)
         probes = np.array([_between(points) for points in parts])
         rim = (shapely.distance(shapely.points(probes), self.rim) < ON).all(axis=1)
-        flat = (np.abs(probes[:, :, 1]) < ON).all(axis=1)
+        flat = (np.abs(probes[:, :, 1]) < ON).all(axis=1) & (np.ptp(probes[:, :, 0], axis=1) > np.ptp(probes[:, :, 1], axis=1))
         found = own.query(shapely.points(probes[flat].reshape(-1, 2)), predicate="dwithin", distance=ON)[0]
         covered = np.zeros(5 * int(flat.sum()), bool)
         covered[found] = True
@@ -211,7 +211,10 @@ class Web:
             if not drawn or touched & set(sides):
                 continue
             touched |= set(sides)
-            gone.add(max(drawn, key=lambda i: self.edges[i].length))
+            gone.add(longest := max(drawn, key=lambda i: self.edges[i].length))
+            if self.edges[longest].start == self.edges[longest].end:  # two lines that end in one place, in mid-air
+                points = self.edges[longest].points
+                flat.append(LineString(points[: max(2, 1 + int(np.hypot(*(points - points[0]).T).argmax()))]))
             flat += [self.shapes[i] for i in sides if self.edges[i].kind == MIDLINE]
         return bool(gone) and self._keep(~np.isin(np.arange(len(self.edges)), list(gone)), flat)
 
@@ -250,8 +253,9 @@ class Web:
         return list(shapely.get_parts(shapely.polygonize(self.shapes)))
 
 
-def _gathered(lines: list[LineString], gap: float) -> list[LineString]:
-    """The lines with ends that lie within the gap of each other in one place, their middle."""
+def _gathered(lines: list[LineString], rim: LineString, gap: float) -> list[LineString]:
+    """The lines with ends that lie within the gap of each other in one place, their middle, or on the rim or the midline
+    if one of them is there."""
     if not lines:
         return []
     points = [shapely.get_coordinates(line) for line in lines]
@@ -262,7 +266,11 @@ def _gathered(lines: list[LineString], gap: float) -> list[LineString]:
     size = np.bincount(group, minlength=count)
     middle = np.stack([np.bincount(group, axis, minlength=count) / size for axis in ends.T], axis=1)
     flat = np.bincount(group, ends[:, 1] == 0, minlength=count) > 0
-    middle[flat, 1] = 0.0  # what ends on the midline stays on it
+    middle[flat, 1] = 0.0
+    border = np.bincount(group, shapely.distance(shapely.points(ends), rim) < ON, minlength=count) > 0
+    middle[border] = shapely.get_coordinates(
+        shapely.line_interpolate_point(rim, shapely.line_locate_point(rim, shapely.points(middle[border])))
+    )
     found = []
     for i, line in enumerate(points):
         a, b = group[2 * i : 2 * i + 2]
