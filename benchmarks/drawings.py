@@ -15,6 +15,7 @@ import time
 from collections import Counter
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -77,9 +78,9 @@ def scrawl(rng: random.Random) -> Scrawl:
 
 
 def _net(rng: random.Random, region: shapely.Polygon) -> tuple[list[np.ndarray], int]:
-    """Borders of the cells around random points with room between them, and the number of plates on both halves; 0 where
-    some are so narrow or short that closing gaps may change it."""
-    x0, y0, x1, y1 = region.bounds
+    """Borders of the cells around random points with room between them, and the number of plates on both halves; 0
+    where some are so narrow or short that closing gaps may change it."""
+    x0, _, x1, y1 = region.bounds
     apart, points = rng.uniform(55, 110), list[tuple[float, float]]()
     for _ in range(400):
         point = rng.uniform(x0, x1), rng.uniform(0.0, y1)
@@ -121,8 +122,6 @@ def _marred(rng: random.Random, line: np.ndarray) -> list[np.ndarray]:
     return result
 
 
-
-
 def _shape(rng: random.Random, line: np.ndarray) -> str:
     """The line as one of many kinds of shape, in a group that is moved, turned or scaled."""
     angle, scale = rng.choice((0.0, rng.uniform(-180, 180))), rng.choice((1.0, rng.uniform(0.2, 5.0)))
@@ -137,7 +136,7 @@ def _shape(rng: random.Random, line: np.ndarray) -> str:
         f'<path d="M{points}" />',
         f'<path d="M{own[0, 0]:.4f} {own[0, 1]:.4f}' + "".join(f"l{dx:.4f} {dy:.4f}" for dx, dy in step) + '" />',
         f'<path d="M{own[0, 0]:.4f} {own[0, 1]:.4f}'
-        + "".join(f"Q{(a + b)[0] / 2:.4f} {(a + b)[1] / 2:.4f} {b[0]:.4f} {b[1]:.4f}" for a, b in zip(own, own[1:], strict=False))
+        + "".join(f"Q{(a + b)[0] / 2:.4f} {(a + b)[1] / 2:.4f} {b[0]:.4f} {b[1]:.4f}" for a, b in pairwise(own))
         + '" />',
     ]
     move = f"translate({x} {y}) rotate({angle}) scale({scale})"

@@ -81,7 +81,9 @@ def lengths(surface: Surface, step: float) -> tuple[TapeLine, ...]:
             [np.interp(tape, along, line.uv[:, k]) for k in (0, 1)] for line, along in reached if along[-1] >= tape
         ]
         if len(points) > 2:
-            found.append(TapeLine(float(tape), np.array([*_to_rim(fine, tape, -1), *points, *_to_rim(fine, tape, 1)]), 0.0))
+            found.append(
+                TapeLine(float(tape), np.array([*_to_rim(fine, tape, -1), *points, *_to_rim(fine, tape, 1)]), 0.0)
+            )
     return tuple(found)
 
 

@@ -85,7 +85,7 @@ def plan(data: bytes, half: str, gap: float) -> Plan:
     return Plan(rim, edges, 2 * len(web.faces()) - halved, names, dots)
 
 
-class _frame:  # noqa: N801
+class _frame:
     """From mm on the page to mm on the chart: x to the head, y to the wearer's left, from the crown."""
 
     def __init__(self, sketch: Sketch) -> None:
@@ -156,7 +156,9 @@ def _in_order(edges: list[Edge], drawn: list[LineString]) -> tuple[Edge, ...]:
             flip = edge.points[0, 0] < edge.points[-1, 0]
             key = (0 if edge.kind == MIDLINE else 1, 0, -float(edge.points[:, 0].max()))
         else:
-            start, middle, end = (shapely.Point(p) for p in at_arc_length(edge.points, edge.length * np.array([0.4, 0.5, 0.6])))
+            start, middle, end = (
+                shapely.Point(p) for p in at_arc_length(edge.points, edge.length * np.array([0.4, 0.5, 0.6]))
+            )
             of = int(tree.nearest(middle))
             flip = drawn[of].project(start) > drawn[of].project(end)
             key = (2, of, float(drawn[of].project(middle)))

@@ -101,7 +101,9 @@ class Web:
         own = shapely.STRtree(lines)
         probes = np.array([_between(points) for points in parts])
         rim = (shapely.distance(shapely.points(probes), self.rim) < ON).all(axis=1)
-        flat = (np.abs(probes[:, :, 1]) < ON).all(axis=1) & (np.ptp(probes[:, :, 0], axis=1) > np.ptp(probes[:, :, 1], axis=1))
+        flat = (np.abs(probes[:, :, 1]) < ON).all(axis=1) & (
+            np.ptp(probes[:, :, 0], axis=1) > np.ptp(probes[:, :, 1], axis=1)
+        )
         found = own.query(shapely.points(probes[flat].reshape(-1, 2)), predicate="dwithin", distance=ON)[0]
         covered = np.zeros(5 * int(flat.sum()), bool)
         covered[found] = True
@@ -228,7 +230,9 @@ class Web:
         for key, edges in at.items():
             if len(edges) == 1:
                 raise Misdrawn(
-                    f"a line ends here, more than {self.gap:g} mm from any other", key, "Draw it on to a line, or erase it."
+                    f"a line ends here, more than {self.gap:g} mm from any other",
+                    key,
+                    "Draw it on to a line, or erase it.",
                 )
         known = [self.corners[0]]
         for key in known:
@@ -254,8 +258,8 @@ class Web:
 
 
 def _gathered(lines: list[LineString], rim: LineString, gap: float) -> list[LineString]:
-    """The lines with ends that lie within the gap of each other in one place, their middle, or on the rim or the midline
-    if one of them is there."""
+    """The lines with ends that lie within the gap of each other in one place, their middle, or on the rim or the
+    midline if one of them is there."""
     if not lines:
         return []
     points = [shapely.get_coordinates(line) for line in lines]

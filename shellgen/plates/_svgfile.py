@@ -145,7 +145,8 @@ class _Reader:
             raise Unreadable(f"it has more than {SHAPES} shapes, or more than {FIGURES} figures in their outlines")
         lines = [line for line in _polylines(element, place) if len(line) > 1]
         if guide:
-            self.guides |= {guide: line for line in lines}
+            for line in lines:
+                self.guides[guide] = line
         elif layer := [name for name in place.layers if name.startswith(SPIKES)]:
             self.dots += [Stroke(line, element.line, (layer[-1],)) for line in lines]
         else:

@@ -222,5 +222,7 @@ def _with_spots(layout: Layout, laid: _Laid, plan: Plan) -> Layout:
     grown = float((laid.chart.rim(laid.bearing) / np.hypot(*laid.rim.T)).mean())
     spots = []
     for dot, at in zip(plan.dots, uv, strict=True):
-        spots += [Spot(at * side, round(grown * dot.size, 1), dot.layer) for side in ((1, 1), (1, -1))[: 2 if at[1] else 1]]
+        spots += [
+            Spot(at * side, round(grown * dot.size, 1), dot.layer) for side in ((1, 1), (1, -1))[: 2 if at[1] else 1]
+        ]
     return Layout(layout.nodes, layout.lines, layout.cells, layout.plates, layout.cell_plate, tuple(spots))

@@ -1,5 +1,5 @@
 """The files that a preset names, as they are shared: the smooth outer face of a scanned dome, never the scan, which may
-show a body; and the plate lines on a fresh chart, never the maker's drawing, which may name people or show their dome."""
+show a body; and plate lines on a fresh chart, never the maker's drawing, which may name people or show their dome."""
 
 from __future__ import annotations
 

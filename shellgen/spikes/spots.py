@@ -49,7 +49,9 @@ def spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group
         here: list[tuple[int, Floats, float | None]] = []
         if p in served:
             here += [(served[p], uv, None) for uv in _row(surface, mesh, plate, centre, groups[served[p]].in_row)]
-        here += [(g, _by_hand(surface, plate, centre, point), None) for g, point in by_hand if point.plate == plate.name]
+        here += [
+            (g, _by_hand(surface, plate, centre, point), None) for g, point in by_hand if point.plate == plate.name
+        ]
         here += [(g, spot.uv, spot.size) for g, at, spot in drawn if at == p]
         for number, (g, uv, size) in enumerate(here, 1):
             yield SpikeSpot(p, g, uv, f"spike-{plate.name}" + (f"-{number}" if len(here) > 1 else ""), size)

@@ -58,8 +58,8 @@ def test_paths_are_those_of_another_reader(path: str) -> None:
         ('width="200" height="100" viewBox="0 0 10 10"', '<path d="M0 0h1" />', (50 * 25.4 / 96, 0)),
         ('width="200" height="100" viewBox="0 0 10 10" preserveAspectRatio="xMaxYMid"', '<path d="M0 0h1" />',
          (100 * 25.4 / 96, 0)),
-        ('width="10mm" height="10mm" viewBox="0 0 10 10"', '<g transform="scale(2) translate(1 1)"><path d="M1 1h1"/></g>',
-         (4, 4)),
+        ('width="10mm" height="10mm" viewBox="0 0 10 10"',
+         '<g transform="scale(2) translate(1 1)"><path d="M1 1h1"/></g>', (4, 4)),
         ('width="10mm" height="10mm" viewBox="0 0 10 10"', '<rect x="50%" y="10%" width="2" height="2" />', (5, 1)),
     ],
 )  # fmt: skip
@@ -77,8 +77,10 @@ def test_hidden_things_are_not_drawn() -> None:
 
 
 def test_the_declarations_of_drawing_programs_are_read() -> None:
-    head = '<?xml version="1.0"?><!DOCTYPE svg PUBLIC "-//W3C//DTD SVG 1.1//EN" "http://www.w3.org/x.dtd" [<!ENTITY ns_svg '
-    text = head + '"http://www.w3.org/2000/svg">]><svg xmlns="&ns_svg;" width="9mm" height="9mm"><path d="M0 0h9"/></svg>'
+    head = '<?xml version="1.0"?><!DOCTYPE svg PUBLIC "-//W3C//DTD SVG 1.1//EN" "http://w3.org/x.dtd" [<!ENTITY ns_svg '
+    text = (
+        head + '"http://www.w3.org/2000/svg">]><svg xmlns="&ns_svg;" width="9mm" height="9mm"><path d="M0 0h9"/></svg>'
+    )
     assert len(_svgfile.read(text.encode()).strokes) == 1
 
 
