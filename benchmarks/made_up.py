@@ -15,7 +15,7 @@ from dataclasses import Field, dataclass
 from pathlib import Path
 from typing import Any
 
-from made_up_sense import SENSE, scanned, text
+from made_up_sense import DRAWING, SENSE, scanned, text
 
 from shellgen import preset
 from shellgen.core import registry
@@ -49,7 +49,7 @@ WORDS = (
 
 @dataclass(frozen=True, slots=True)
 class MadeUp:
-    """A preset as a tree of dictionaries and lists. scan : (unit, up, head) of the file it names, if it names one"""
+    """A preset as a tree of dictionaries and lists. scan : (unit, up, head) of the scan it names, if it names one"""
 
     tree: Mapping[str, Any]
     scan: tuple[str, str, str] | None
@@ -59,11 +59,13 @@ class MadeUp:
         return text(self.tree)
 
     def write(self, folder: Path) -> Path:
-        """The path of the preset in the folder, its scan beside it."""
+        """The path of the preset in the folder, its scan and its drawing beside it."""
         path = folder / "made-up.yaml"
         path.write_text(self.text, encoding="utf-8")
         if self.scan:
             scanned(*self.scan).export(folder / self.tree["dome"]["file"])
+        if (name := drawing_of(self.tree)) is not None:
+            (folder / name).write_bytes(DRAWING.read_bytes())
         return path
 
 
@@ -82,6 +84,12 @@ def draw(rng: random.Random, *, only: Collection[str] = (), bold: float | None =
     at = drawer.drawn
     scan = (at.get("dome.unit", "mm"), at.get("dome.up", AUTO), at.get("dome.head", AUTO))
     return MadeUp(tree, scan if "dome.file" in at else None)
+
+
+def drawing_of(tree: Mapping[str, Any]) -> str | None:
+    """The name of the drawing that a preset names, if it names one."""
+    plates = tree.get("plates")
+    return plates.get("file") if isinstance(plates, dict) else None
 
 
 class Drawer:

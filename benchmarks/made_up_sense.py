@@ -8,6 +8,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import Field
 from functools import lru_cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,6 +17,7 @@ import yaml
 
 from shellgen import preset
 from shellgen.core.flow import Flow
+from shellgen.dome.surfaces import plan
 from shellgen.dome.surfaces._standing import AUTO, AXES
 from shellgen.dome.surfaces.girths import over
 from shellgen.dome.surfaces.scan import UNITS
@@ -24,6 +26,7 @@ from shellgen.fields import bind, params, yamltree
 from shellgen.finish.paint.zones import PALETTE, ZONES
 from shellgen.model import Layout, Plate
 from shellgen.pipeline import dome
+from shellgen.plates import drawn
 from shellgen.wear import wearer
 from shellgen.wear.wearer.survey import MEASURES
 from shellgen.workshop.prices import PACKS
@@ -31,6 +34,8 @@ from shellgen.workshop.prices import PACKS
 if TYPE_CHECKING:
     from made_up import Drawer
 
+DRAWING = Path(__file__).parent.parent / "presets" / "lantern-beetle-lines.svg"
+"""Fits every dome, because it is laid on it from rim to rim."""
 USUAL_LENGTH = 560.0
 TRIANGLES = (80, 200)
 """Few, so that a shell is soon computed."""
@@ -44,6 +49,8 @@ def text(tree: Mapping[str, Any]) -> str:
 
 def _plates(at: Drawer) -> tuple[Plate, ...]:
     """Those of the dome as drawn so far; of a usual dome, or in a usual layout, where that makes none."""
+    if at.drawn.get("plates.layout") == "drawn":
+        return _between_lines()
     known = {name: at.tree[name] for name in ("wearer", "dome", "plates") if name in at.tree}
     if at.exact:
         if "dome.file" in at.drawn:
@@ -52,6 +59,12 @@ def _plates(at: Drawer) -> tuple[Plate, ...]:
             with contextlib.suppress(ShellgenError):
                 return _drawn_plates(text(tree))
     return _drawn_plates(text({"plates": at.drawn.get("plates.layout", "turtle")}))
+
+
+@lru_cache
+def _between_lines() -> tuple[Plate, ...]:
+    """Those of the drawing."""
+    return drawn.build(plan.build(plan.Params()), drawn.Params(file=params.File("", DRAWING, ""))).plates
 
 
 @lru_cache

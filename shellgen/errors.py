@@ -42,8 +42,8 @@ class PresetError(ShellgenError):
     def worded(self, said: Callable[[str], str]) -> PresetError:
         """The same error, each sentence as `said` words it."""
         words = said(self.problem), said(self.remedy)
-        more = {"file": self.file, "line": self.line, "picture": self.picture}
-        return PresetError(self.where, *words, hint=said(self.hint), **more)
+        where = self.where, *words
+        return PresetError(*where, file=self.file, line=self.line, hint=said(self.hint), picture=self.picture)
 
     def __reduce__(self) -> tuple[Any, ...]:
         """Pickled whole, so that an error raised in the worker process keeps all its parts."""

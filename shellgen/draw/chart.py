@@ -3,7 +3,7 @@
 Which map: a ray from the crown is straight on the chart, in its own direction and at its true length. An equal-area map
 was the other choice. Measured on the three demos, rms of the logarithm of the stretch in both directions over the dome
 (Airy's and Kavraiskiy's criterion): 0.12, 0.14 and 0.14 for this map, 0.15, 0.16 and 0.17 for the equal-area one; and
-the shape of a small circle at the rim: 1.4 to 1.5 times as long as wide here, 1.7 to 1.9 there. So this one bends shapes
+the shape of a small circle at the rim: 1.4 to 1.5 times as long as wide here, 1.7 to 1.9 there. So this bends shapes
 less, and a ruler on the chart reads what a tape from the crown reads. Its price: near the rim a plate is drawn up to
 1.4 times as large as it is. `distortion` says how much, where; the chart says it too.
 
@@ -132,8 +132,8 @@ def said(surface: Surface) -> str:
     """The distortion in a sentence."""
     parts = (f"{least:.2f} to {most:.2f} {_where(share)}" for share, least, most in distortion(surface))
     return (
-        "A line straight out from the crown is as long on the chart as on the dome. Across it, a length on the chart is "
-        f"this many times that on the dome: {', '.join(parts)}."
+        "A line straight out from the crown is as long on the chart as on the dome. In other directions a length on the "
+        f"chart is this many times that on the dome: {', '.join(parts)}."
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from scipy.interpolate import CubicSpline
 
@@ -26,7 +28,7 @@ def through(points: Floats, *, within: float) -> Floats:
     unit = step / np.linalg.norm(step, axis=1, keepdims=True)
     turn = np.arccos(np.clip((unit[1:] * unit[:-1]).sum(axis=1), -1, 1))
     stops = [0, *(1 + np.flatnonzero(turn > CORNER)).tolist(), len(points) - 1]
-    parts = [_smooth(points[a : b + 1], within) for a, b in zip(stops[:-1], stops[1:], strict=True)]
+    parts = [_smooth(points[a : b + 1], within) for a, b in pairwise(stops)]
     return np.concatenate(parts)
 
 

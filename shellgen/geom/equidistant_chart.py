@@ -106,7 +106,7 @@ class EquidistantChart:
             if np.abs(new - radius).max(initial=0) < 1e-15:
                 break
             radius = new
-        return radius
+        return np.asarray(radius)
 
 
 @remembered

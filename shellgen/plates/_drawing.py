@@ -12,13 +12,18 @@ from shapely import LineString
 
 from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
+from shellgen.geom.curves import at_arc_length
 from shellgen.plates import _svgfile
-from shellgen.plates._net import MIDLINE
+from shellgen.plates._net import MIDLINE, PLATE
 from shellgen.plates._noding import Edge, Misdrawn, Web
 from shellgen.plates._sketch import Sketch, Stroke, Unreadable
 
 CROWN_SIZE = 6.0
 """mm across the circle that marks the crown on the chart: what a drawing's scale is read from."""
+STRAY = 0.2
+"""Share of the longer half's lines that the other may have if only one half is drawn: what reaches over the midline."""
+LONG = 4.0
+"""Gaps. Chosen: a line then meets rim or midline at 7 degrees or less."""
 ROUNDED = 0.01
 """mm from the midline that count as on it: drawing programs round."""
 AUTO, LEFT, RIGHT = "auto", "left", "right"
@@ -71,15 +76,16 @@ def plan(data: bytes, half: str, gap: float) -> Plan:
         own, side = _half(lines, rim, half, gap)
         web = Web(LineString(rim), own, gap)
         web.settle()
+        edges = _in_order(web.edges, own)
         dots = tuple(_dots(sketch, to_chart, rim, side))
     except Misdrawn as error:
         raise Undrawn(error, rim, lines) from error
     names = tuple((words.text, to_chart(words.spots)) for words in sketch.words)
     halved = sum(edge.kind == MIDLINE for edge in web.edges)
-    return Plan(rim, tuple(web.edges), 2 * len(web.faces()) - halved, names, dots)
+    return Plan(rim, edges, 2 * len(web.faces()) - halved, names, dots)
 
 
-class _frame:  # noqa: N801
+class _frame:
     """From mm on the page to mm on the chart: x to the head, y to the wearer's left, from the crown."""
 
     def __init__(self, sketch: Sketch) -> None:
@@ -118,7 +124,7 @@ def _rim(points: Floats) -> Floats:
     ring = np.concatenate([[[head, 0.0]], left[order], [[tail, 0.0]]])
     if not shapely.Polygon(ring).is_valid or np.diff(np.arctan2(ring[:, 1], ring[:, 0])).min() <= 0:
         raise Unreadable(f"{_svgfile.RIM} in its layer {_svgfile.GUIDES} is not the outline of a chart any more")
-    return np.asarray(ring)
+    return np.asarray(np.round(ring, 4))
 
 
 def _half(lines: tuple[Floats, ...], rim: Floats, half: str, gap: float) -> tuple[list[LineString], str]:
@@ -130,18 +136,57 @@ def _half(lines: tuple[Floats, ...], rim: Floats, half: str, gap: float) -> tupl
         if not line.intersects(outside):
             raise Misdrawn("a line lies outside the rim", line.coords[0], "Move it inside, or erase it.")
     _crossing_outside([shapely.difference(line, outside) for line in drawn])
-    left, right = _cut(drawn, region), _cut([shapely.transform(line, lambda p: p * FLIP) for line in drawn], region)
-    beyond = [max((line.bounds[3] for line in own), default=0.0) > gap for own in (left, right)]
+    mirrored = [shapely.transform(line, lambda p: p * FLIP) for line in drawn]
+    left, right = (_cut(_led_along(own, rim, gap), region) for own in (drawn, mirrored))
     if half == AUTO:
-        if all(beyond):
-            _same(left, right, gap)
-        half = RIGHT if beyond == [False, True] else LEFT
+        whole = [sum(line.length for line in own if line.bounds[3] > gap) for own in (left, right)]
+        if min(whole) > STRAY * max(whole):
+            _same(left, right, rim, gap)
+        half = RIGHT if whole[0] <= STRAY * whole[1] and whole[1] else LEFT
     return (left if half == LEFT else right), half
+
+
+def _in_order(edges: list[Edge], drawn: list[LineString]) -> tuple[Edge, ...]:
+    """The midline and the rim from head to tail, then the lines in the order and direction in which they were drawn: so
+    a small change of the drawing leaves all else as it is, the search for seams too."""
+    tree = shapely.STRtree(drawn)
+    found = []
+    for edge in edges:
+        if edge.kind != PLATE:
+            flip = edge.points[0, 0] < edge.points[-1, 0]
+            key = (0 if edge.kind == MIDLINE else 1, 0, -float(edge.points[:, 0].max()))
+        else:
+            start, middle, end = (
+                shapely.Point(p) for p in at_arc_length(edge.points, edge.length * np.array([0.4, 0.5, 0.6]))
+            )
+            of = int(tree.nearest(middle))
+            flip = drawn[of].project(start) > drawn[of].project(end)
+            key = (2, of, float(drawn[of].project(middle)))
+        found.append((key, Edge(edge.points[::-1], edge.kind) if flip else edge))
+    return tuple(edge for _, edge in sorted(found, key=lambda pair: pair[0]))
 
 
 def _cut(lines: list[LineString], region: shapely.Polygon) -> list[LineString]:
     parts = [part for line in lines for part in shapely.get_parts(line.intersection(region))]
     return [line for line in parts if line.geom_type == "LineString" and line.length > 0.01]
+
+
+def _led_along(lines: list[LineString], rim: Floats, gap: float) -> list[LineString]:
+    """The lines without what runs along the rim, which is a line anyway, and with what runs along the midline laid on
+    it: how far, is a matter of LONG gaps, so that lines that only end there stay as they are."""
+    border, middle = LineString(rim).buffer(gap / 2), LineString(rim[[0, -1]]).buffer(gap / 2)
+    found = []
+    for line in lines:
+        rest = line
+        for band, laid in ((border, False), (middle, True)):
+            for part in shapely.get_parts(line.intersection(band)):
+                if part.geom_type == "LineString" and part.length > LONG * gap and part.within(band.buffer(1e-6)):
+                    rest = rest.difference(part.buffer(1e-6, cap_style="flat"))
+                    if laid:
+                        ends = np.sort(shapely.get_coordinates(part)[:, 0])[[0, -1]]
+                        found.append(LineString([(x, 0.0) for x in ends]))
+        found += [part for part in shapely.get_parts(rest) if part.geom_type == "LineString" and part.length > 0.01]
+    return found
 
 
 def _crossing_outside(parts: list[shapely.Geometry]) -> None:
@@ -153,12 +198,13 @@ def _crossing_outside(parts: list[shapely.Geometry]) -> None:
             raise Misdrawn("two lines cross outside the rim", spot, "End them at the rim.")
 
 
-def _same(left: list[LineString], right: list[LineString], gap: float) -> None:
+def _same(left: list[LineString], right: list[LineString], rim: Floats, gap: float) -> None:
     """Misdrawn unless the halves are mirror images of each other."""
+    border = LineString([*rim, rim[0]])
     whole = [shapely.union_all(own) for own in (left, right)]
     for own, other, side in ((left, whole[1], 1), (right, whole[0], -1)):
         spots = shapely.get_coordinates(shapely.segmentize(own, 2.0))
-        away = shapely.distance(shapely.points(spots), other)
+        away = shapely.distance(shapely.points(spots), shapely.union_all([other, border]))
         if away.max() > gap:
             spot = spots[away.argmax()] * (1, side)
             raise Misdrawn(

@@ -8,6 +8,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
 from shapely import LineString, Point, Polygon
 
 from shellgen.core.arrays import Bools, Floats
@@ -79,6 +82,7 @@ class Web:
 
     def settle(self) -> None:
         """Misdrawn where no sound net comes of it."""
+        self.drawn = _gathered(self.drawn, self.rim, self.gap)
         for _ in range(ROUNDS):
             self._node()
             if not (self._trimmed() or self._joined() or self._contracted() or self._thinned()):
@@ -97,7 +101,9 @@ class Web:
         own = shapely.STRtree(lines)
         probes = np.array([_between(points) for points in parts])
         rim = (shapely.distance(shapely.points(probes), self.rim) < ON).all(axis=1)
-        flat = (np.abs(probes[:, :, 1]) < ON).all(axis=1)
+        flat = (np.abs(probes[:, :, 1]) < ON).all(axis=1) & (
+            np.ptp(probes[:, :, 0], axis=1) > np.ptp(probes[:, :, 1], axis=1)
+        )
         found = own.query(shapely.points(probes[flat].reshape(-1, 2)), predicate="dwithin", distance=ON)[0]
         covered = np.zeros(5 * int(flat.sum()), bool)
         covered[found] = True
@@ -152,7 +158,7 @@ class Web:
         spot, edge = Point(end), self.edges[own]
         points = edge.points if edge.start == _key(end) else edge.points[::-1]
         near = nodes[known.query(spot, predicate="dwithin", distance=self.gap)]
-        near = near[(np.abs(near - end).max(axis=1) > GRID) & (np.abs(near - points[-1]).max(axis=1) > GRID)]
+        near = near[(np.abs(near - end).max(axis=1) > GRID / 2) & (np.abs(near - points[-1]).max(axis=1) > GRID / 2)]
         if len(near):
             return np.asarray(near[[np.hypot(*(near - end).T).argmin()]])
         lines = [self.shapes[i] for i in tree.query(spot, predicate="dwithin", distance=self.gap) if i != own]
@@ -207,7 +213,10 @@ class Web:
             if not drawn or touched & set(sides):
                 continue
             touched |= set(sides)
-            gone.add(max(drawn, key=lambda i: self.edges[i].length))
+            gone.add(longest := max(drawn, key=lambda i: self.edges[i].length))
+            if self.edges[longest].start == self.edges[longest].end:  # two lines that end in one place, in mid-air
+                points = self.edges[longest].points
+                flat.append(LineString(points[: max(2, 1 + int(np.hypot(*(points - points[0]).T).argmax()))]))
             flat += [self.shapes[i] for i in sides if self.edges[i].kind == MIDLINE]
         return bool(gone) and self._keep(~np.isin(np.arange(len(self.edges)), list(gone)), flat)
 
@@ -246,6 +255,34 @@ class Web:
     def faces(self) -> list[Polygon]:
         """The cells of the left half."""
         return list(shapely.get_parts(shapely.polygonize(self.shapes)))
+
+
+def _gathered(lines: list[LineString], rim: LineString, gap: float) -> list[LineString]:
+    """The lines with ends that lie within the gap of each other in one place, their middle, or on the rim or the
+    midline if one of them is there."""
+    if not lines:
+        return []
+    points = [shapely.get_coordinates(line) for line in lines]
+    ends = np.array([p[i] for p in points for i in (0, -1)])
+    pairs = cKDTree(ends).query_pairs(gap, output_type="ndarray")
+    graph = coo_array((np.ones(len(pairs)), pairs.T), shape=(len(ends), len(ends)))
+    count, group = connected_components(graph, directed=False)
+    size = np.bincount(group, minlength=count)
+    middle = np.stack([np.bincount(group, axis, minlength=count) / size for axis in ends.T], axis=1)
+    flat = np.bincount(group, ends[:, 1] == 0, minlength=count) > 0
+    middle[flat, 1] = 0.0
+    border = np.bincount(group, shapely.distance(shapely.points(ends), rim) < ON, minlength=count) > 0
+    middle[border] = shapely.get_coordinates(
+        shapely.line_interpolate_point(rim, shapely.line_locate_point(rim, shapely.points(middle[border])))
+    )
+    found = []
+    for i, line in enumerate(points):
+        a, b = group[2 * i : 2 * i + 2]
+        if a == b and arc_length(line)[-1] < 3 * gap:
+            continue
+        line[0], line[-1] = (middle[k] if size[k] > 1 else line[end] for k, end in ((a, 0), (b, -1)))
+        found.append(LineString(line))
+    return found
 
 
 def _width(face: Polygon) -> float:

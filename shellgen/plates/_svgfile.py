@@ -114,7 +114,8 @@ class _Reader:
         for rule in ";".join([*texts, own.get("style", "")]).split(";"):
             key, _, value = rule.partition(":")
             style[key.strip().lower()] = value.strip().lower()
-        move = outer.move @ _matrix(own.get("transform", ""), element.line)
+        with np.errstate(all="ignore"):
+            move = outer.move @ _matrix(own.get("transform", ""), element.line)
         names = tuple(own[label].strip().lower() for label in _LABELS if label in own)
         if element.name == "svg":
             x, y = (_length(own.get(k, "0"), size, element) for k, size in zip("xy", outer.size, strict=True))
@@ -144,7 +145,8 @@ class _Reader:
             raise Unreadable(f"it has more than {SHAPES} shapes, or more than {FIGURES} figures in their outlines")
         lines = [line for line in _polylines(element, place) if len(line) > 1]
         if guide:
-            self.guides |= {guide: line for line in lines}
+            for line in lines:
+                self.guides[guide] = line
         elif layer := [name for name in place.layers if name.startswith(SPIKES)]:
             self.dots += [Stroke(line, element.line, (layer[-1],)) for line in lines]
         else:
@@ -331,13 +333,14 @@ def _flat(segment: Any, scale: float) -> Floats:
         found = segment.center + segment.rot_matrix * ring
     else:
         control = np.array(segment.bpoints())
-        bend = np.abs(np.diff(control, 2)).max(initial=0) * (len(control) - 1) * (len(control) - 2) / 8
         with np.errstate(all="ignore"):
+            bend = np.abs(np.diff(control, 2)).max(initial=0) * (len(control) - 1) * (len(control) - 2) / 8
             wanted = np.sqrt(scale * bend / FLAT)
         count = int(np.clip(np.ceil(wanted), 1, 4000)) if isfinite(wanted) else 1
         t, control = np.linspace(0, 1, count + 1), np.repeat(control[:, None], count + 1, axis=1)
-        while len(control) > 1:  # de Casteljau's algorithm
-            control = (1 - t) * control[:-1] + t * control[1:]
+        with np.errstate(all="ignore"):
+            while len(control) > 1:  # de Casteljau's algorithm
+                control = (1 - t) * control[:-1] + t * control[1:]
         found = control[0]
     found[0], found[-1] = segment.start, segment.end
     return np.column_stack([found.real, found.imag])

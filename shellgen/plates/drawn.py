@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 
 from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas.lettering import wrapped
 from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError, PresetError
 from shellgen.fields import params as field
@@ -101,7 +102,7 @@ def place(spot: Floats) -> str:
 
 def _picture(error: Undrawn) -> Drawing:
     """The drawing on the outline of its chart, head up, the spot ringed."""
-    mirrored = any(line[:, 1].min() < -1 for line in error.lines) or error.spot[1] < 0
+    mirrored = any(line[:, 1].min() < -0.1 * error.rim[:, 1].max() for line in error.lines) or error.spot[1] < 0
     rim = np.concatenate([error.rim, error.rim[::-1] * (1, -1)]) if mirrored else error.rim
     turn = np.linspace(0, 2 * np.pi, 48, endpoint=False)
     ring = error.spot + MARK * np.column_stack([np.cos(turn), np.sin(turn)])
@@ -114,10 +115,11 @@ def _picture(error: Undrawn) -> Drawing:
 
     width, height = (high - low).tolist()
     paths = [Path(page(rim), "guide", closed=True), *(Path(page(line), "cut") for line in error.lines)]
-    marks = [Path(page(r), "score", closed=True) for r in (ring, error.spot + 0.9 * (ring - error.spot))]
+    marks = [Path(page(error.spot + k * (ring - error.spot)), "score", closed=True) for k in (1.0, 0.9, 0.8)]
     said = f"{error.problem}, {place(error.spot)}"
-    word = Text(said, (MARGIN / 2, 5.0), 3.5, layer="note")
-    return Drawing("problem", max(width, 0.62 * 3.5 * len(said) + MARGIN), height, (*paths, *marks, word), said)
+    lines = wrapped(said, width - MARGIN, 5.0)
+    words = [Text(line, (MARGIN / 2, height + 8.0 * k), 5.0, layer="note") for k, line in enumerate(lines[::-1])]
+    return Drawing("problem", width, height + 8.0 * len(lines), (*paths, *marks, *words), said)
 
 
 class _Laid:
@@ -140,7 +142,7 @@ class _Laid:
 
 def _net(surface: Surface, laid: _Laid, plan: Plan) -> HalfNet:
     """The lines on the dome."""
-    ends = sorted({key for edge in plan.edges for key in (edge.start, edge.end)})
+    ends = list(dict.fromkeys(key for edge in plan.edges for key in (edge.start, edge.end)))
     number = {key: i for i, key in enumerate(ends)}
     nodes = laid(np.array(ends))
     on_rim = {key for edge in plan.edges if edge.kind == RIM for key in (edge.start, edge.end)}
@@ -217,7 +219,10 @@ def _with_spots(layout: Layout, laid: _Laid, plan: Plan) -> Layout:
     if not plan.dots:
         return layout
     uv = laid(np.array([dot.at for dot in plan.dots]))
+    grown = float((laid.chart.rim(laid.bearing) / np.hypot(*laid.rim.T)).mean())
     spots = []
     for dot, at in zip(plan.dots, uv, strict=True):
-        spots += [Spot(at * side, dot.size, dot.layer) for side in ((1, 1), (1, -1))[: 2 if at[1] else 1]]
+        spots += [
+            Spot(at * side, round(grown * dot.size, 1), dot.layer) for side in ((1, 1), (1, -1))[: 2 if at[1] else 1]
+        ]
     return Layout(layout.nodes, layout.lines, layout.cells, layout.plates, layout.cell_plate, tuple(spots))

@@ -185,8 +185,8 @@ def locate(error: PresetError, path: Path) -> PresetError:
     elif "[" in error.where:
         named = []  # the line of another item would mislead
     where, line = named[0] if len(named) == 1 else (error.where, 0)
-    more = {"hint": error.hint, "picture": error.picture}
-    return PresetError(where, error.problem, error.remedy, file=str(path), line=line, **more)
+    words = where, error.problem, error.remedy
+    return PresetError(*words, file=str(path), line=line, hint=error.hint, picture=error.picture)
 
 
 def _steps(where: str) -> list[str]:

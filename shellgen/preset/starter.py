@@ -51,11 +51,22 @@ def write(path: Path, *, like: str | None = None, answers: Mapping[str, str] | N
         with path.open("x", encoding="utf-8") as stream:
             stream.write(text)
         (path.parent / SCHEMA_FILE).write_bytes(shape)
+        if like is not None:
+            _copy_files(presetfiles.find(like), path.parent)
     except FileExistsError as error:
         raise PresetError("", EXISTS, "Choose a new name.", file=str(path)) from error
     except OSError as error:
         problem = f"The file cannot be written: {error.strerror}."
         raise PresetError("", problem, "Choose a folder of yours.") from error
+
+
+def _copy_files(source: Path, folder: Path) -> None:
+    """The files that a preset names, in the same places under the folder of its copy; what is there already stays."""
+    for file in preset.files(preset.read(source)):
+        copy = folder / file.relative_to(source.parent)
+        if not os.path.exists(copy):
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            copy.write_bytes(file.read_bytes())
 
 
 def schema_bytes() -> bytes:

@@ -67,7 +67,7 @@ def build(
         kit = guide.kit_of(shell, how, record(shell), again.pages, again.drawings, papers.order(shell, how, again))
         _, booklet = guide.build(kit, picture=files["preview.png"])
         files |= {path: data for path, data in {**again.files, **booklet}.items() if path not in files}
-    again_from, needed = form.passed_on(of, shell.ground.surface)
+    again_from, needed = form.passed_on(of, shell.ground.surface, shell.ground.layout)
     files |= {f"{of.name}.yaml": plain.text(again_from).encode(), **needed}
     files["LICENSE.txt"] = (cover.licence(of.share) + "\n").encode()
     contained = sorted({*files, pack.RECORD, "README.txt", *(f"cover-{paper}.pdf" for paper in PAPERS)})

@@ -1,4 +1,5 @@
-"""The shape of a scanned dome to share: the smooth outer face, never the scan, which may show a body."""
+"""The files that a preset names, as they are shared: the smooth outer face of a scanned dome, never the scan, which may
+show a body; and plate lines on a fresh chart, never the maker's drawing, which may name people or show their dome."""
 
 from __future__ import annotations
 
@@ -7,26 +8,33 @@ from dataclasses import replace
 import numpy as np
 
 from shellgen.dome.surfaces import scan
-from shellgen.export import stl
+from shellgen.draw import chart
+from shellgen.export import chart_svg, stl
 from shellgen.fields.params import File
 from shellgen.geom import patches
-from shellgen.model import Solid, Surface
+from shellgen.model import Layout, Solid, Surface
+from shellgen.plates import drawn
 from shellgen.preset import Preset
 
-NAME = "dome.stl"
+NAME, LINES = "dome.stl", "lines.svg"
 FINEST = 5.0
 """The least smoothing, mm, because the shape is smooth already."""
 RINGS, SPOKES = 60, 180
 """Chosen: triangles of about 5 to 9 mm on an adult's shell, less than 0.05 mm from the smooth face."""
 
 
-def passed_on(preset: Preset, surface: Surface) -> tuple[Preset, dict[str, bytes]]:
-    """A preset that builds the same shell without the scan, and the file that it then needs."""
-    own = preset.dome.own
-    if not isinstance(own, scan.Params):
-        return preset, {}
-    file = replace(own.file, written=NAME)
-    return replace(preset, dome=replace(preset.dome, own=plain(file))), {NAME: stl.write(mesh(surface))}
+def passed_on(preset: Preset, surface: Surface, layout: Layout) -> tuple[Preset, dict[str, bytes]]:
+    """A preset that builds the same shell without the maker's own files, and the files that it then needs."""
+    files = dict[str, bytes]()
+    own, lines = preset.dome.own, preset.plates.own
+    if isinstance(own, scan.Params):
+        files[NAME] = stl.write(mesh(surface))
+        preset = replace(preset, dome=replace(preset.dome, own=plain(replace(own.file, written=NAME))))
+    if isinstance(lines, drawn.Params):
+        files[LINES] = chart_svg.write(chart.chart(str(preset.name), surface, layout))
+        again = drawn.Params(file=replace(lines.file, written=LINES), gap=lines.gap)
+        preset = replace(preset, plates=replace(preset.plates, own=again))
+    return preset, files
 
 
 def plain(file: File) -> scan.Params:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import charts
 import measures
 import networkx
 import numpy as np
@@ -25,7 +26,7 @@ def surface(request):
 @pytest.fixture(scope="module", params=LAYOUTS)
 def built(request, surface):
     member = registry.load("shellgen.plates", request.param)
-    return surface, member.build(surface, member.Params())
+    return surface, member.build(surface, charts.params(request.param, surface))
 
 
 def test_eulers_relation_for_a_disc(built):
@@ -153,7 +154,7 @@ def test_no_side_is_too_short_to_cut(built):
 def test_same_figures_give_the_same_layout(built, request):
     surface, first = built
     member = registry.load("shellgen.plates", request.node.callspec.params["built"])
-    second = member.build(surface, member.Params())
+    second = member.build(surface, charts.params(request.node.callspec.params["built"], surface))
     assert first.cells == second.cells
     assert all(np.array_equal(a.uv, b.uv) for a, b in zip(first.lines, second.lines, strict=True))
 
