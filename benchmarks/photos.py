@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import io
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -74,8 +75,8 @@ def case(seed: int) -> Case:
         lines.append(np.column_stack([points[:, 0], chart.height - points[:, 1]]))
     scale = min(277 / chart.height, 190 / chart.width) * draw.choice([1.0, 1.41])
     pen = draw.uniform(0.8, 3.0) / scale
-    page = _page(chart, lines, pen, draw)
-    data, words = _photographed(page, draw)
+    sheet = page(chart, lines, pen, draw)
+    data, words = _photographed(sheet, draw)
     return Case(
         data, replace(chart, lines=(), names=()), tuple(lines), len(layout.plates), f"pen {pen:.1f} mm, {words}"
     )
@@ -88,7 +89,7 @@ def _layout(draw: np.random.Generator, surface: object) -> object:
     return member.build(surface, params)
 
 
-def _page(chart: charts.Chart, lines: list[np.ndarray], pen: float, draw: np.random.Generator) -> np.ndarray:
+def page(chart: charts.Chart, lines: list[np.ndarray], pen: float, draw: np.random.Generator) -> np.ndarray:
     """The chart as printed and drawn on, FINE pixels per mm."""
     page = np.full((round(chart.height * FINE), round(chart.width * FINE)), 250, np.uint8)
 
@@ -176,6 +177,18 @@ def _light(rows: int, columns: int, draw: np.random.Generator) -> np.ndarray:
     return np.clip(light, 0.1, 1.1).astype(np.float32)
 
 
+def plates(chart: charts.Chart, found: photo.Traced) -> int:
+    """How many plates the lines make. Undrawn if none."""
+    return _drawing.plan(chart_svg.write(tracing.with_lines(chart, found)), "auto", 3.0).plates
+
+
+def moved(chart: charts.Chart, times: float) -> Iterator[Line | Text]:
+    """The chart's markers as on a longer chart."""
+    for item in chart.guides:
+        up = np.round(item.points[0, 1] / chart.height) * (times - 1) * chart.height if isinstance(item, Line) else 0
+        yield replace(item, points=item.points + np.array([0, up])) if isinstance(item, Line) else item
+
+
 def off(drawn: tuple[np.ndarray, ...], read: tuple[np.ndarray, ...]) -> tuple[float, float]:
     """rms and largest distance, mm, of what was read from what was drawn and the other way round, the larger."""
 
@@ -209,18 +222,19 @@ def main() -> None:
         start = time.process_time()
         try:
             _, found = photo.read(of.photo, of.chart)
-            made = _drawing.plan(chart_svg.write(tracing.with_lines(of.chart, found)), "auto", 3.0)
+            read = plates(of.chart, found)
         except (Unreadable, _drawing.Undrawn) as error:
             refused += 1
             print(f"{seed:6} refused: {error} ({of.words})", flush=True)
             continue
         rms, most = off(of.drawn, found.lines)
-        right = rms <= GOOD and made.plates == of.plates
+        right = rms <= GOOD and read == of.plates
         good += right
-        print(f"{seed:6} {'' if right else 'WRONG '}rms {rms:.2f} most {most:.1f} mm, {made.plates} plates of {of.plates}, "
+        print(f"{seed:6} {'' if right else 'WRONG '}rms {rms:.2f} most {most:.1f} mm, {read} plates of {of.plates}, "
               f"pen {found.pen:.1f}, {time.process_time() - start:.1f} s ({of.words})", flush=True)  # fmt: skip
     print(
-        f"{count} photos: {good} within {GOOD:g} mm rms and with the same plates, {refused} refused, {count - good - refused} wrong"
+        f"{count} photos: {good} within {GOOD:g} mm rms and with the same plates, {refused} refused, "
+        f"{count - good - refused} wrong"
     )
 
 

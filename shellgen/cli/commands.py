@@ -197,10 +197,11 @@ def chart(preset: str, out: Path | None, whole: bool, no_lines: bool) -> None:
 @click.argument("photo", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="The drawing; default: the name of PHOTO with .svg.")
 def trace(preset: str, photo: Path, out: Path | None) -> None:
-    """Read the lines that you drew on the printed chart of PRESET from a PHOTO of it, and write them as a drawing.
+    """Read the lines that you drew on the printed chart of PRESET from a PHOTO, and write them as a drawing.
 
-    Draw with a dark felt pen on the one-page chart. Lay the sheet flat in even light and photograph all of it from above,
-    with its four corner markers. Look at the drawing, correct it with any drawing program, and name it in the preset.
+    Draw with a dark felt pen on the one-page chart. Lay the sheet flat in even light and photograph all of it from
+    above, with its four corner markers. Look at the drawing, correct it with any drawing program, and name it in the
+    preset.
     """
     path, content = reading.read(preset)
     from shellgen.cli import tracing

@@ -1,7 +1,7 @@
 """A mask thinned to lines one pixel wide, and these as chains between nodes.
 
-References: Zhang and Suen, A fast parallel algorithm for thinning digital patterns, CACM 27(3), 1984; mixed adjacency, by
-which a staircase is no junction: Rosenfeld, Connectivity in digital pictures, JACM 17(1), 1970.
+References: Guo and Hall, Parallel thinning with two-subiteration algorithms, CACM 32(3), 1989, algorithm A1; mixed
+adjacency, by which a staircase is no junction: Rosenfeld, Connectivity in digital pictures, JACM 17(1), 1970.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ AROUND = ((-1, 0), (-1, 1), (0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1))
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Chain:
-    """A line from node `start` to node `end`, (n, 2) rows and columns on the way. A ring that meets nothing has none: -1."""
+    """A line from node `start` to node `end`, (n, 2) rows and columns between. A ring alone has none: -1."""
 
     start: int
     end: int
@@ -56,12 +56,14 @@ def skeleton(mask: Bools) -> Bools:
 
 def _removable(part: int) -> Bools:
     """(256,) whether a pixel with such neighbours may go in the first or second half of a step."""
-    p = (np.arange(256)[:, None] >> np.arange(8)) & 1
-    count = p.sum(axis=1)
-    turns = ((p == 0) & (np.roll(p, -1, axis=1) == 1)).sum(axis=1)
-    north, east, south, west = p[:, ::2].T
-    sides = (north * east * south, east * south * west) if part == 0 else (north * east * west, north * south * west)
-    return np.asarray((count >= 2) & (count <= 6) & (turns == 1) & (sides[0] == 0) & (sides[1] == 0))
+    p2, p3, p4, p5, p6, p7, p8, p9 = ((np.arange(256) >> bit) & 1 == 1 for bit in range(8))
+    pairs = ((p2, p3, p4), (p4, p5, p6), (p6, p7, p8), (p8, p9, p2))
+    parts = sum(((~side & (corner | after)).astype(int) for side, corner, after in pairs), np.zeros(256, int))
+    one = sum((a | b).astype(int) for a, b in ((p9, p2), (p3, p4), (p5, p6), (p7, p8)))
+    other = sum((a | b).astype(int) for a, b in ((p2, p3), (p4, p5), (p6, p7), (p8, p9)))
+    count = np.minimum(one, other)
+    kept = (p6 | p7 | ~p9) & p8 if part == 0 else (p2 | p3 | ~p5) & p4
+    return np.asarray((parts == 1) & (count >= 2) & (count <= 3) & ~kept)
 
 
 def traced(thin: Bools) -> Traced:

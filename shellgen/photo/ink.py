@@ -1,7 +1,7 @@
 """Which points of the sheet a dark pen has covered, by uneven light, next to pale print.
 
-References: background by grey closing (Serra, Image Analysis and Mathematical Morphology, 1982), which keeps the edge of
-a shadow; two thresholds with hysteresis: Canny, IEEE PAMI 8(6), 1986.
+References: background by grey closing (Serra, Image Analysis and Mathematical Morphology, 1982), which keeps the edge
+of a shadow; two thresholds with hysteresis: Canny, IEEE PAMI 8(6), 1986.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from shellgen.photo.picture import Grey, Unreadable
+from shellgen.photo.picture import Unreadable
 from shellgen.photo.rectify import Flat
 
 Mask = NDArray[np.bool_]
@@ -21,10 +21,13 @@ WIDEST = 9.0
 SPECK = 4.0
 """mm: a mark smaller than this is dust."""
 STRONG, WEAK = 0.5, 0.68
-"""Shares of the way from black to paper: what is darker than the first is ink, with all that hangs on it and is darker than
-the second. Chosen between the pale print, above 0.75, and any dark pen, under 0.4."""
+"""Shares of the way from black to paper: what is darker than the first is ink, with all that hangs on it and is darker
+than the second. Chosen between the pale print, above 0.75, and any dark pen, under 0.4."""
 DIM = 40.0
 """Least difference of paper and black print, of 255."""
+BLOT = 0.25
+"""Share of the way from black to paper: what is darker over more than the widest pen is no shadow (chosen: hard
+shadows of photos were above 0.4)."""
 MOST = 0.2
 """Share of the sheet that may be covered."""
 
@@ -39,6 +42,7 @@ def ink(of: Flat, printed: Mask, black: Mask) -> Mask:
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
     paper = cv2.morphologyEx(cv2.medianBlur(small, 5), cv2.MORPH_CLOSE, disc)
     paper = cv2.resize(paper, of.image.shape[::-1], interpolation=cv2.INTER_LINEAR).astype(np.float32)
+    _refuse_blots(paper, printed, float(np.median(of.image[black])), of.detail)
     soft = cv2.GaussianBlur(of.image, (0, 0), 0.25 * of.detail).astype(np.float32)
     share = soft / np.maximum(paper, 1.0)
     if float(np.median(paper)) * (1 - _tone(share, black)) < DIM:
@@ -49,6 +53,23 @@ def ink(of: Flat, printed: Mask, black: Mask) -> Mask:
     if found.mean() > MOST:
         raise Unreadable("much of the sheet is dark. Take it by even light, and only draw lines")
     return _without_specks(found, SPECK * of.detail)
+
+
+def _refuse_blots(paper: NDArray[np.float32], printed: Mask, black: float, detail: float) -> None:
+    """Unreadable where the paper itself is nearly black: a filled area, or a thing that lies on it."""
+    dark = (paper < black + BLOT * (np.median(paper) - black)) & ~printed
+    blot = ndimage.binary_erosion(dark, iterations=round(WIDEST * detail / 2))
+    if blot.any():
+        row, column = ndimage.center_of_mass(blot)
+        raise Unreadable(no_line(column / detail, row / detail))
+
+
+def no_line(x: float, y: float) -> str:
+    """What is said of something else than a line at x, y mm."""
+    return (
+        f"what lies {x:.0f} mm from the left edge of the chart and {y:.0f} mm from its top is no line. Draw lines "
+        "only, fill nothing, and take the photo without shadows of hands and things"
+    )
 
 
 def _tone(share: NDArray[np.float32], black: Mask) -> float:
@@ -75,6 +96,3 @@ def _without_specks(mask: Mask, size: float) -> Mask:
         if np.hypot(*(part.stop - part.start for part in box)) < size
     ]
     return mask & ~np.isin(labels, small)
-
-
-__all__ = ["Grey", "Mask", "ink"]

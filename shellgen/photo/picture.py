@@ -17,7 +17,7 @@ MOST = 120e6
 """Pixels (chosen: the largest phones take 108 million)."""
 ACROSS = 4600
 """Pixels along the longer side that are used: more than this only adds noise and time."""
-FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "BMP", "MPO")
+FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "BMP")
 
 
 class Unreadable(Exception):
@@ -33,12 +33,14 @@ def grey(data: bytes) -> Grey:
             warnings.simplefilter("ignore")  # of Pillow: odd metadata, and sizes that are refused below
             with Image.open(io.BytesIO(data), formats=FORMATS) as image:
                 if image.width * image.height > MOST:
-                    raise Unreadable(f"it has {image.width} x {image.height} pixels; save it smaller")
+                    raise Unreadable(f"it has more than {MOST / 1e6:.0f} million pixels; save it smaller")
                 image.draft("L", (ACROSS, ACROSS))
                 upright = ImageOps.exif_transpose(image.convert("L"))
     except UnidentifiedImageError as error:
         raise Unreadable("it is no photo. Save it as JPEG or PNG") from error
-    except (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError) as error:
+    except Image.DecompressionBombError as error:
+        raise Unreadable(f"it has more than {MOST / 1e6:.0f} million pixels; save it smaller") from error
+    except (OSError, SyntaxError, ValueError, EOFError) as error:
         raise Unreadable("it breaks off or is damaged. Copy it from the camera again") from error
     upright.thumbnail((ACROSS, ACROSS), Image.Resampling.BOX)
     return np.asarray(upright)

@@ -11,7 +11,7 @@ from shellgen.core.arrays import Floats
 from shellgen.draw.chart import Chart
 from shellgen.draw.fiducials import DICTIONARY
 from shellgen.photo import picture, rectify
-from shellgen.photo.ink import Mask, ink
+from shellgen.photo.ink import Mask, ink, no_line
 from shellgen.photo.picture import Unreadable
 from shellgen.photo.rectify import Flat, Sheet
 from shellgen.photo.strokes import Strokes, explained, strokes
@@ -23,7 +23,7 @@ SLACK = 1.2
 LOST = 0.04
 """Share of the ink that may lie further off."""
 ROUND, LARGEST = 0.8, 150.0
-"""A ring is a place for a spike if it has this share of a circle's area for its length, and at most so many mm across."""
+"""A ring is a place for a spike if it has this share of a circle's area for its length, and is at most so wide, mm."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,8 +44,8 @@ def read(data: bytes, *charts: Chart) -> tuple[Chart, Traced]:
     Unreadable, with what to do, if there is any doubt about them.
     """
     seen = rectify.markers(picture.grey(data), DICTIONARY)
-    chart, lens = min(((c, rectify.fitted(seen, _sheet(c))) for c in charts), key=lambda pair: pair[1].misfit)
-    return chart, _drawn(rectify.flat(seen, lens, _sheet(chart)), _sheet(chart))
+    chart, lens = min(((c, rectify.fitted(seen, sheet_of(c))) for c in charts), key=lambda pair: pair[1].misfit)
+    return chart, _drawn(rectify.flat(seen, lens, sheet_of(chart)), sheet_of(chart))
 
 
 def _drawn(flat: Flat, sheet: Sheet) -> Traced:
@@ -56,15 +56,11 @@ def _drawn(flat: Flat, sheet: Sheet) -> Traced:
     found = strokes(mask)
     lost, at = explained(mask, found, SLACK * flat.detail)
     if lost > LOST and at is not None:
-        x, y = np.array(at) / flat.detail
-        raise Unreadable(
-            f"what lies {x:.0f} mm from the left edge of the chart and {y:.0f} mm from its top is no line. Draw lines only, "
-            "and take the photo without shadows of hands and things"
-        )
+        raise Unreadable(no_line(*(np.array(at) / flat.detail)))
     return _in_mm(found, flat)
 
 
-def _sheet(chart: Chart) -> Sheet:
+def sheet_of(chart: Chart) -> Sheet:
     squares = {i.data["marker"]: i.points for i in chart.guides if isinstance(i, Path) and "marker" in i.data}
     upright = np.array([squares[str(number)][::-1] for number in range(4)])
     return Sheet(chart.width, chart.height, np.array([0.0, chart.height]) + upright * (1, -1))

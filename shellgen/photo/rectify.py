@@ -22,7 +22,7 @@ LEAST_DETAIL = 1.6
 MOST_DETAIL = 5.0
 LEAST_ANGLE = np.radians(35)
 """Between line of sight and sheet (chosen: flatter than this, the far side is blurred on any phone)."""
-FLAT = 0.004
+FLAT = 0.0015
 """Largest misfit of a marker's corner over the sheet's diagonal: more is a sheet that is curled or creased."""
 
 
@@ -57,14 +57,14 @@ def flat(seen: Seen, lens: Lens, sheet: Sheet) -> Flat:
     diagonal = float(np.linalg.norm(seen.corners[0, 0] - seen.corners[2, 2]))
     if lens.misfit > FLAT * diagonal:
         raise Unreadable(
-            "its markers do not lie as on the chart of this preset. Lay the sheet flat, edges taped down; and print the "
-            "chart again if the dome has changed"
+            "its markers do not lie as on the chart of this preset. Lay the sheet flat, edges taped down; and print "
+            "the chart again if the dome has changed"
         )
     detail = _detail(lens, sheet)
     if detail < LEAST_DETAIL:
         raise Unreadable(
-            f"it shows {detail:.1f} pixels per mm of the chart, and {LEAST_DETAIL} are needed. Go nearer, so that the "
-            "sheet fills the photo, or take it at full size"
+            f"it shows {detail:.1f} pixels per mm of the chart, and {LEAST_DETAIL} are needed. Go nearer, so that "
+            "the sheet fills the photo, or take it at full size"
         )
     detail = min(detail, MOST_DETAIL)
     x, y = (np.arange(round(side * detail)) + 0.5 for side in (sheet.width, sheet.height))
@@ -87,8 +87,8 @@ def markers(photo: Grey, dictionary: str) -> Seen:
     missing = [place for number, place in enumerate(PLACES) if number not in found]
     if missing:
         raise Unreadable(
-            f"the square marker at the {' and '.join(missing)} is not seen. All four corners must be on the photo, sharp "
-            "and without a hard shadow across them"
+            f"the square marker at the {' and '.join(missing)} is not seen. All four corners must be on the photo, "
+            "sharp and without a hard shadow across them"
         )
     return Seen(photo, np.stack([found[number] for number in range(4)]))
 

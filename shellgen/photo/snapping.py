@@ -35,7 +35,7 @@ def snapped(lines: Sequence[Floats], outline: Floats, middle: Floats) -> tuple[F
         others = shapely.MultiLineString([shape for k, shape in enumerate(around) if k != number + 1])
         for turn in (1, -1):
             line = line[::turn]
-            loose = use[_key(line[0])] == 1 and inside.contains(shapely.Point(line[0]))
+            loose = use[_key(line[0])] == 1 and inside.covers(shapely.Point(line[0]))
             if loose and (end := _reached(line, others, inside.exterior, middle)) is not None:
                 line = np.concatenate([end[None], line])
             line = line[::turn]

@@ -1,7 +1,7 @@
 """Strokes of a pen as curves: thinned, freed of what the width of the pen adds, and smoothed.
 
-A skeleton has short whiskers, splits a crossing into two forks and bends towards each junction, all within about the width
-of the pen; a line drawn twice has narrow holes. Each is undone by a rule in pen widths.
+A skeleton has short whiskers, splits a crossing into two forks and bends towards each junction, all within about the
+width of the pen; a line drawn twice has narrow holes. Each is undone by a rule in pen widths.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from shellgen.photo.ink import Mask
 HOLE = 0.8
 """Holes that hold no circle of this many pen widths across are between two strokes of one line."""
 CROSSING, WHISKER, FORK = 1.3, 1.6, 8.0
-"""Longest, in pen widths, of the piece between the forks of a crossing, of a whisker, and of the split end of a line drawn
-twice, whose ends lie within NEAR of each other."""
+"""Longest, in pen widths, of the piece between the forks of a crossing, of a whisker, and of the split end of a line
+drawn twice, whose ends lie within NEAR of each other."""
 NEAR = 3.0
 SMOOTH = 0.6
 """Standard deviation of the smoothing along a line, in pen widths."""
@@ -30,8 +30,8 @@ SMOOTH = 0.6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Strokes:
-    """lines : (n, 2) points of each, pixels from the upper left; where lines meet they share an end. rings : closed lines
-    that meet no other; width : of the pen, pixels"""
+    """lines : (n, 2) points of each, pixels from the upper left; where lines meet they share an end. rings : closed
+    lines that meet no other; width : of the pen, pixels"""
 
     lines: tuple[Floats, ...]
     rings: tuple[Floats, ...]

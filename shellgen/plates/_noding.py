@@ -228,7 +228,8 @@ class Web:
     def _check(self) -> None:
         at = self.at()
         for key, edges in at.items():
-            if len(edges) == 1:
+            stops = len(edges) == 2 and {edge.kind for edge in edges} == {PLATE, MIDLINE}  # drawn along the midline
+            if len(edges) == 1 or stops:
                 raise Misdrawn(
                     f"a line ends here, more than {self.gap:g} mm from any other",
                     key,
