@@ -49,13 +49,13 @@ def test_a_chart_is_an_svg_with_layers_and_two_pdfs_at_true_size(toad: Path) -> 
 
 def test_the_preset_drawn_on_its_own_chart_has_the_same_plates(toad: Path) -> None:
     first, again = (dome.plated(preset.read(toad / f"{n}.yaml"), Flow())[1] for n in ("toad", "drawn"))
-    assert [sorted(plate.name for plate in layout.plates) for layout in (first, again)][0]
     assert {plate.name for plate in first.plates} == {plate.name for plate in again.plates}
 
 
 def test_a_chart_without_lines_can_be_had_while_the_drawing_is_wrong(toad: Path) -> None:
     bad = toad / "bad.svg"
-    bad.write_text((toad / "toad-chart.svg").read_text().replace('<g id="lines"', '<path d="M150 200h9"/><g id="lines"'))
+    text = (toad / "toad-chart.svg").read_text()
+    bad.write_text(text.replace('<g id="lines"', '<path d="M150 200h9"/><g id="lines"'))
     (toad / "bad.yaml").write_text(PRESET + "plates: {layout: drawn, file: bad.svg}\n")
     failed = CliRunner().invoke(cli.main, ["chart", str(toad / "bad.yaml")])
     assert failed.exit_code == 2 and "bad-problem.svg in the same folder" in failed.output
