@@ -94,13 +94,18 @@ def _net(rng: random.Random, region: shapely.Polygon) -> tuple[list[np.ndarray],
     borders = [shapely.LineString(vertices[pair]) for pair in ridges if min(pair) >= 0]
     parts = [part for line in borders for part in shapely.get_parts(line.intersection(region)) if part.length > 0.5]
     parts = [part for part in parts if part.geom_type == "LineString"]
-    both = [*parts, *(shapely.transform(part, lambda p: p * (1, -1)) for part in parts)]
-    rim = shapely.LineString(region.exterior.coords[:-1])
-    merged = shapely.union_all([*both, rim, shapely.transform(rim, lambda p: p * (1, -1))], grid_size=1e-3)
-    merged = shapely.line_merge(merged)
-    faces = shapely.get_parts(shapely.polygonize(list(shapely.get_parts(merged))))
+    half = shapely.transform(region, lambda p: p * (1, -1))
+    whole = shapely.union_all([region, half], grid_size=1e-6)
+    cells = shapely.voronoi_polygons(shapely.MultiPoint(np.concatenate([every, far])))
+    faces = [
+        part
+        for cell in shapely.get_parts(cells)
+        for part in shapely.get_parts(shapely.intersection(cell.buffer(0), whole))
+        if part.area > 0
+    ]
     narrow = any(2 * shapely.maximum_inscribed_circle(face).length < 12 for face in faces)
-    short = any(part.length < 2 * GAP for part in shapely.get_parts(merged))
+    sides = [line.intersection(region).length for line in borders]
+    short = any(0.1 < side < 2 * GAP for side in sides)
     return [shapely.get_coordinates(part) for part in parts], 0 if narrow or short else len(faces)
 
 

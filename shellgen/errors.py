@@ -25,7 +25,7 @@ class PresetError(ShellgenError):
     problem : a sentence that names what the user wrote and what is wrong with it
     remedy  : a sentence that says what to write or to do instead
     hint    : one more sentence, where it helps
-    picture : a path and the drawing that shows there what is meant, for whoever shows the error to write
+    picture : a path and the drawing that shows there what is meant, which is written where the error is shown
     """
 
     def __init__(

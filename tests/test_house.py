@@ -135,7 +135,7 @@ CHANGING = {
     "Doorkeeper": "the preview's visitors", "Errand": "work that may be called off",
     "Follower": "what was last read", "Packer": "grows as it is written", "Workshop": "the preview's shells",
     "_GlbFile": "grows as it is written", "_Shelf": "sheets are used up",
-    "Stack": "pages pile up",
+    "Stack": "pages pile up", "DrawnWeb": "a drawing while it is mended", "SvgElement": "grows as it is read",
 }  # fmt: skip
 
 

@@ -14,12 +14,12 @@ the criterion: Canters, Small-scale Map Projection Design, 2002, section 2.2 (fr
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
-from shellgen.canvas import Drawing, Path, Text
+from shellgen.canvas import Path, Text
+from shellgen.canvas.chart import CROWN, Chart, ring
 from shellgen.canvas.lettering import wrapped
 from shellgen.canvas.rule import INCH, METRIC, Rule
 from shellgen.core.arrays import Floats
@@ -37,8 +37,6 @@ SIDE = 16.0
 """mm of sheet to the left of the rim, and to the right of it for the tapes."""
 LEAST = 120.0
 """mm across: room for two markers and a title."""
-CROWN = 6.0
-"""mm across the circle at the crown; `plates/_drawing` reads the scale of a drawing from it."""
 WITHIN = 0.02
 """mm by which exported lines may leave the plates' lines."""
 SHARES = (0.25, 0.5, 0.75, 1.0)
@@ -46,41 +44,6 @@ SHARES = (0.25, 0.5, 0.75, 1.0)
 Items = list[Path | Text]
 Page = Callable[[Floats], Floats]
 """From the chart, (n, 2) mm from the crown, to the sheet."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Chart:
-    """guides : to draw on, with markers, words and figures; rim, middle, crown : what a drawing is laid back by
-
-    lines : (k, 4, 2) Bezier curves of each line; names : of plates, with their places; dots : centre and size
-    All in mm on the sheet, y up.
-    """
-
-    name: str
-    title: str
-    width: float
-    height: float
-    guides: tuple[Path | Text, ...]
-    rim: Floats
-    whole: bool
-    middle: Floats
-    crown: Floats
-    lines: tuple[Floats, ...]
-    names: tuple[tuple[str, Floats], ...]
-    dots: tuple[tuple[Floats, float, str], ...]
-
-    def drawing(self) -> Drawing:
-        """All of it as one sheet."""
-        t = np.linspace(0, 1, 9)[:, None, None]
-        items: Items = list(self.guides)
-        for curve in self.lines:
-            a, b, c, d = curve.transpose(1, 0, 2)
-            s = 1 - t
-            points = s**3 * a + 3 * s * s * t * b + 3 * s * t * t * c + t**3 * d
-            items.append(Path(points.transpose(1, 0, 2).reshape(-1, 2), "cut"))
-        items += [Path(_ring(at, size), "seat", closed=True) for at, size, _ in self.dots]
-        items += [Text(text, (float(x), float(y)), 3.5, anchor="middle") for text, (x, y) in self.names]
-        return Drawing(f"{self.name}-chart", self.width, self.height, tuple(items), self.title)
 
 
 def chart(
@@ -132,18 +95,13 @@ def said(surface: Surface) -> str:
     """The distortion in a sentence."""
     parts = (f"{least:.2f} to {most:.2f} {_where(share)}" for share, least, most in distortion(surface))
     return (
-        "A line straight out from the crown is as long on the chart as on the dome. In other directions a length on the "
-        f"chart is this many times that on the dome: {', '.join(parts)}."
+        "A line straight out from the crown is as long on the chart as on the dome. In other directions a length on "
+        f"the chart is this many times that on the dome: {', '.join(parts)}."
     )
 
 
 def _where(share: float) -> str:
     return "at the rim" if share == 1 else f"at {share:.0%} of the way from crown to rim"
-
-
-def _ring(at: Floats, size: float) -> Floats:
-    turn = np.linspace(0, 2 * np.pi, 48, endpoint=False)
-    return at + size / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
 
 
 def _tape_lines(
@@ -176,7 +134,7 @@ def _worn(place: WornPlace, flat: EquidistantChart, page: Page, sides: Sequence[
     """A cross in a ring where the harness holds, with its name."""
     for side in sides:
         at = page(flat.flat(place.uv[None]) * (1, side))[0]
-        yield Path(_ring(at, 8.0), "seat", closed=True)
+        yield Path(ring(at, 8.0), "seat", closed=True)
         yield from (Path(np.array([at - d, at + d]), "seat") for d in np.diag((6.0, 6.0)))
         yield Text(place.name, (float(at[0]) + 5.5, float(at[1]) - 4.5), 2.5, layer="note")
 
@@ -187,14 +145,14 @@ def _frame(name: str, surface: Surface, size: tuple[float, float], crown: Floats
     left, right, low, high = EDGE, width - EDGE - fiducials.SIDE, EDGE, height - EDGE - fiducials.SIDE
     for number, corner in enumerate(((left, high), (right, high), (right, low), (left, low))):
         yield from fiducials.marker(number, *corner)
-    yield Path(_ring(crown, CROWN), "guide", closed=True)
+    yield Path(ring(crown, CROWN), "guide", closed=True)
     yield Text("crown", (float(crown[0]) - 4.5, float(crown[1]) - 5.5), 3.5, anchor="end", layer="note")
     x = EDGE + fiducials.SIDE + QUIET
     room = width - 2 * x
     unit = "inches" if rule.inches else "mm"
     top = [f"{name}: chart of the dome, head up", f"Figures are {unit} of tape on the built dome."]
     low_words = [
-        "Along the midline: from the crown. Beside it: from the midline. At the rim: from midline to rim.",
+        "Along the midline: from the crown. Off it: from the midline. At the rim: from midline to rim.",
         said(surface),
     ]
     for words, y in ((top, height - EDGE - 5.0), (low_words, EDGE + fiducials.SIDE - 3.0)):

@@ -14,8 +14,8 @@ from xml.sax.saxutils import escape, quoteattr
 import numpy as np
 
 from shellgen.canvas import Path, Text, hexadecimal
+from shellgen.canvas.chart import CROWN, Chart
 from shellgen.core.arrays import Floats
-from shellgen.draw.chart import CROWN, Chart
 from shellgen.export import _ink
 
 LABEL = "http://www.inkscape.org/namespaces/inkscape"

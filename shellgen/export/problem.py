@@ -1,4 +1,4 @@
-"""The picture of a mistake in a drawing, beside the drawing."""
+"""The picture of a mistake in a drawing, in the drawing's folder."""
 
 from __future__ import annotations
 
@@ -17,4 +17,4 @@ def shown(error: ShellgenError) -> str:
         onefile.write(path, svg.write(drawing))
     except FitError:  # the folder cannot be written: the words of the error must do
         return ""
-    return f" {path.name} beside it shows the place."
+    return f" {path.name} in the same folder shows the place."

@@ -11,7 +11,7 @@ from shellgen.model._freeze import freeze
 from shellgen.model.built import Built, Finding, Proof
 from shellgen.model.cut import Cut, FlatPiece, Mark, Pattern, Piece, Seam, Side
 from shellgen.model.foam_sheet import FoamSheet
-from shellgen.model.net import Layout, Line, Plate, ShellMesh, Spot, Surface
+from shellgen.model.net import Layout, Line, Plate, ShellMesh, SpikePlace, Surface
 from shellgen.model.paint import Coat, Paint, Pair, Shading, Zone
 from shellgen.model.spiked import Ring, Solid, Spike, SpikeShape
 from shellgen.model.work import Amount, Body, Concession, Job, Materials, Offer, Saving, Schedule, Task
@@ -47,8 +47,8 @@ __all__ = [
     "Side",
     "Solid",
     "Spike",
+    "SpikePlace",
     "SpikeShape",
-    "Spot",
     "Surface",
     "Task",
     "Zone",

@@ -72,7 +72,7 @@ class Plate:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Spot:
+class SpikePlace:
     """A place for a spike that belongs to the net. uv : (2,); size : mm across its base; kind : what it is called"""
 
     uv: Floats
@@ -98,7 +98,7 @@ class Layout:
     cells: tuple[tuple[tuple[int, int], ...], ...]
     plates: tuple[Plate, ...]
     cell_plate: tuple[int, ...]
-    spots: tuple[Spot, ...] = ()
+    spots: tuple[SpikePlace, ...] = ()
 
     def __post_init__(self) -> None:
         freeze(self)

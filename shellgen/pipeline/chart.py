@@ -31,9 +31,10 @@ def charted(preset: Preset, flow: Flow, *, lines: bool) -> Charted:
         surface, layout = plated(preset, flow)
     else:
         surface = asked(replace(preset, plates=type(preset)().plates), flow)[0]
+    outside = surface.points(polar_grid(np.linspace(0, 1, 25), 72))
     if preset.wearer.given:
         body = flow.named("wearer").run(wearer.shown, preset.wearer)
     else:
-        outside = surface.points(polar_grid(np.linspace(0, 1, 25), 72))
         body = flow.named("wearer").run(fit.wearer_of, replace(preset.wearer, share=False), outside)
-    return Charted(surface, layout, flow.run(places.places, surface, body, preset.wear))
+    neck = fit.neck_of(body, outside)
+    return Charted(surface, layout, flow.run(places.places, surface, body, preset.wear, neck=neck))

@@ -15,12 +15,13 @@ from shellgen.core.memory import remembered
 from shellgen.geom.curves import at_arc_length
 from shellgen.plates import _svgfile
 from shellgen.plates._net import MIDLINE, PLATE
-from shellgen.plates._noding import Edge, Misdrawn, Web
+from shellgen.plates._noding import DrawnWeb, Misdrawn
 from shellgen.plates._sketch import Sketch, Stroke, Unreadable
+from shellgen.plates._web_edges import WebEdge
 
 CROWN_SIZE = 6.0
 """mm across the circle that marks the crown on the chart: what a drawing's scale is read from."""
-STRAY = 0.2
+SPILL = 0.2
 """Share of the longer half's lines that the other may have if only one half is drawn: what reaches over the midline."""
 LONG = 4.0
 """Gaps. Chosen: a line then meets rim or midline at 7 degrees or less."""
@@ -51,7 +52,7 @@ class Plan:
     """
 
     rim: Floats
-    edges: tuple[Edge, ...]
+    edges: tuple[WebEdge, ...]
     plates: int
     names: tuple[tuple[str, Floats], ...]
     dots: tuple[Dot, ...]
@@ -69,12 +70,12 @@ class Undrawn(Misdrawn):
 def plan(data: bytes, half: str, gap: float) -> Plan:
     """Unreadable for what is no drawing on a chart, Undrawn for lines that make no net."""
     sketch = _svgfile.read(data)
-    to_chart = _frame(sketch)
+    to_chart = PageToChart(sketch)
     rim = _rim(to_chart(sketch.guides[_svgfile.RIM]))
     lines = tuple(to_chart(stroke.points) for stroke in sketch.strokes)
     try:
         own, side = _half(lines, rim, half, gap)
-        web = Web(LineString(rim), own, gap)
+        web = DrawnWeb(LineString(rim), own, gap)
         web.settle()
         edges = _in_order(web.edges, own)
         dots = tuple(_dots(sketch, to_chart, rim, side))
@@ -85,7 +86,7 @@ def plan(data: bytes, half: str, gap: float) -> Plan:
     return Plan(rim, edges, 2 * len(web.faces()) - halved, names, dots)
 
 
-class _frame:
+class PageToChart:
     """From mm on the page to mm on the chart: x to the head, y to the wearer's left, from the crown."""
 
     def __init__(self, sketch: Sketch) -> None:
@@ -140,13 +141,13 @@ def _half(lines: tuple[Floats, ...], rim: Floats, half: str, gap: float) -> tupl
     left, right = (_cut(_led_along(own, rim, gap), region) for own in (drawn, mirrored))
     if half == AUTO:
         whole = [sum(line.length for line in own if line.bounds[3] > gap) for own in (left, right)]
-        if min(whole) > STRAY * max(whole):
+        if min(whole) > SPILL * max(whole):
             _same(left, right, rim, gap)
-        half = RIGHT if whole[0] <= STRAY * whole[1] and whole[1] else LEFT
+        half = RIGHT if whole[0] <= SPILL * whole[1] and whole[1] else LEFT
     return (left if half == LEFT else right), half
 
 
-def _in_order(edges: list[Edge], drawn: list[LineString]) -> tuple[Edge, ...]:
+def _in_order(edges: list[WebEdge], drawn: list[LineString]) -> tuple[WebEdge, ...]:
     """The midline and the rim from head to tail, then the lines in the order and direction in which they were drawn: so
     a small change of the drawing leaves all else as it is, the search for seams too."""
     tree = shapely.STRtree(drawn)
@@ -162,7 +163,7 @@ def _in_order(edges: list[Edge], drawn: list[LineString]) -> tuple[Edge, ...]:
             of = int(tree.nearest(middle))
             flip = drawn[of].project(start) > drawn[of].project(end)
             key = (2, of, float(drawn[of].project(middle)))
-        found.append((key, Edge(edge.points[::-1], edge.kind) if flip else edge))
+        found.append((key, WebEdge(edge.points[::-1], edge.kind) if flip else edge))
     return tuple(edge for _, edge in sorted(found, key=lambda pair: pair[0]))
 
 
@@ -213,7 +214,7 @@ def _same(left: list[LineString], right: list[LineString], rim: Floats, gap: flo
             )  # fmt: skip
 
 
-def _dots(sketch: Sketch, to_chart: _frame, rim: Floats, side: str) -> list[Dot]:
+def _dots(sketch: Sketch, to_chart: PageToChart, rim: Floats, side: str) -> list[Dot]:
     """The circles for spikes as on the left half, without the other half's images of them."""
     region, found = shapely.Polygon(rim).buffer(1e-6), list[Dot]()
     for stroke in sketch.dots:
@@ -233,7 +234,7 @@ def _dots(sketch: Sketch, to_chart: _frame, rim: Floats, side: str) -> list[Dot]
     return found
 
 
-def _circle(stroke: Stroke, to_chart: _frame) -> tuple[Floats, float]:
+def _circle(stroke: Stroke, to_chart: PageToChart) -> tuple[Floats, float]:
     """Centre and size of an outline: that of a circle of the same area."""
     outline = to_chart(stroke.points)
     area = shapely.Polygon(outline) if len(outline) > 3 else shapely.Polygon()

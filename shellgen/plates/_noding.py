@@ -8,24 +8,17 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
 from shapely import LineString, Point, Polygon
 
 from shellgen.core.arrays import Bools, Floats
 from shellgen.geom.curves import arc_length
 from shellgen.plates._net import MIDLINE, PLATE, RIM
+from shellgen.plates._web_edges import GRID, ON, Key, WebEdge, between, dissolved, gathered, key_of
 
-GRID = 1e-4
-"""mm to which coordinates are rounded, so that every crossing is found. Chosen: far below what a pen can draw."""
-ON = 20 * GRID
-"""mm within which a line lies on rim or midline."""
 ROUNDS = 40
 """Most rounds of joining and trimming. Chosen: drawings of the tests need one to ten."""
 NARROW = 8.0
 """mm across a plate at its widest, below which it is taken for a mistake. Chosen: less holds no glue on 10 mm foam."""
-Key = tuple[float, float]
 
 
 class Misdrawn(Exception):
@@ -37,31 +30,7 @@ class Misdrawn(Exception):
 
 
 @dataclass(slots=True, eq=False)
-class Edge:
-    """A line of the net between two nodes; a drawn part of the midline is a plate line."""
-
-    points: Floats
-    kind: str
-
-    @property
-    def start(self) -> Key:
-        return _key(self.points[0])
-
-    @property
-    def end(self) -> Key:
-        return _key(self.points[-1])
-
-    @property
-    def length(self) -> float:
-        return float(arc_length(self.points)[-1])
-
-
-def _key(point: Floats) -> Key:
-    return round(float(point[0]), 4) + 0.0, round(float(point[1]), 4) + 0.0
-
-
-@dataclass(slots=True, eq=False)
-class Web:
+class DrawnWeb:
     """The left half while it is cleaned.
 
     rim    : from the head's end of the midline to the tail's
@@ -72,17 +41,17 @@ class Web:
     rim: LineString
     drawn: list[LineString]
     gap: float
-    edges: list[Edge] = field(default_factory=list)
+    edges: list[WebEdge] = field(default_factory=list)
     shapes: list[LineString] = field(default_factory=list)
 
     @property
     def corners(self) -> tuple[Key, Key]:
         """The two ends of the midline."""
-        return _key(np.array(self.rim.coords[0])), _key(np.array(self.rim.coords[-1]))
+        return key_of(np.array(self.rim.coords[0])), key_of(np.array(self.rim.coords[-1]))
 
     def settle(self) -> None:
         """Misdrawn where no sound net comes of it."""
-        self.drawn = _gathered(self.drawn, self.rim, self.gap)
+        self.drawn = gathered(self.drawn, self.rim, self.gap)
         for _ in range(ROUNDS):
             self._node()
             if not (self._trimmed() or self._joined() or self._contracted() or self._thinned()):
@@ -99,7 +68,7 @@ class Web:
         merged = shapely.union_all([self.rim, middle, *lines], grid_size=GRID)
         parts = [shapely.get_coordinates(part) for part in shapely.get_parts(merged) if part.length > 0]
         own = shapely.STRtree(lines)
-        probes = np.array([_between(points) for points in parts])
+        probes = np.array([between(points) for points in parts])
         rim = (shapely.distance(shapely.points(probes), self.rim) < ON).all(axis=1)
         flat = (np.abs(probes[:, :, 1]) < ON).all(axis=1) & (
             np.ptp(probes[:, :, 0], axis=1) > np.ptp(probes[:, :, 1], axis=1)
@@ -111,12 +80,12 @@ class Web:
         kinds[np.flatnonzero(flat)[~covered.reshape(-1, 5).all(axis=1)]] = MIDLINE
         for points in (parts[i] for i in np.flatnonzero(flat)):
             points[:, 1] = 0.0
-        self.edges = _dissolved([Edge(points, kind) for points, kind in zip(parts, kinds.tolist(), strict=True)])
+        self.edges = dissolved([WebEdge(points, kind) for points, kind in zip(parts, kinds.tolist(), strict=True)])
         self.shapes = [LineString(edge.points) for edge in self.edges]
 
-    def at(self) -> dict[Key, list[Edge]]:
+    def at(self) -> dict[Key, list[WebEdge]]:
         """The edges at each node; one that begins and ends there twice."""
-        found: dict[Key, list[Edge]] = {}
+        found: dict[Key, list[WebEdge]] = {}
         for edge in self.edges:
             found.setdefault(edge.start, []).append(edge)
             found.setdefault(edge.end, []).append(edge)
@@ -144,7 +113,7 @@ class Web:
         longer = dict[int, Floats]()
         for key, i in self._loose():
             points = longer.get(i, self.edges[i].points)
-            points = points if _key(points[-1]) == key else points[::-1]
+            points = points if key_of(points[-1]) == key else points[::-1]
             if (foot := self._nearest(np.array(key), i, nodes, known, tree)) is not None:
                 longer[i] = np.concatenate([points, foot])
         kept = ~np.isin(np.arange(len(self.edges)), list(longer))
@@ -156,7 +125,7 @@ class Web:
         """(k, 2) the way from a loose end to what it is joined to; a little beyond it if that is a line, so that they
         cross."""
         spot, edge = Point(end), self.edges[own]
-        points = edge.points if edge.start == _key(end) else edge.points[::-1]
+        points = edge.points if edge.start == key_of(end) else edge.points[::-1]
         near = nodes[known.query(spot, predicate="dwithin", distance=self.gap)]
         near = near[(np.abs(near - end).max(axis=1) > GRID / 2) & (np.abs(near - points[-1]).max(axis=1) > GRID / 2)]
         if len(near):
@@ -222,7 +191,7 @@ class Web:
 
     def _sides(self, face: Polygon) -> list[int]:
         """The edges around a face."""
-        probes = shapely.points(np.array([_between(edge.points) for edge in self.edges]))
+        probes = shapely.points(np.array([between(edge.points) for edge in self.edges]))
         return np.flatnonzero((shapely.distance(probes, face.exterior) < ON).all(axis=1)).tolist()
 
     def _check(self) -> None:
@@ -258,68 +227,6 @@ class Web:
         return list(shapely.get_parts(shapely.polygonize(self.shapes)))
 
 
-def _gathered(lines: list[LineString], rim: LineString, gap: float) -> list[LineString]:
-    """The lines with ends that lie within the gap of each other in one place, their middle, or on the rim or the
-    midline if one of them is there."""
-    if not lines:
-        return []
-    points = [shapely.get_coordinates(line) for line in lines]
-    ends = np.array([p[i] for p in points for i in (0, -1)])
-    pairs = cKDTree(ends).query_pairs(gap, output_type="ndarray")
-    graph = coo_array((np.ones(len(pairs)), pairs.T), shape=(len(ends), len(ends)))
-    count, group = connected_components(graph, directed=False)
-    size = np.bincount(group, minlength=count)
-    middle = np.stack([np.bincount(group, axis, minlength=count) / size for axis in ends.T], axis=1)
-    flat = np.bincount(group, ends[:, 1] == 0, minlength=count) > 0
-    middle[flat, 1] = 0.0
-    border = np.bincount(group, shapely.distance(shapely.points(ends), rim) < ON, minlength=count) > 0
-    middle[border] = shapely.get_coordinates(
-        shapely.line_interpolate_point(rim, shapely.line_locate_point(rim, shapely.points(middle[border])))
-    )
-    found = []
-    for i, line in enumerate(points):
-        a, b = group[2 * i : 2 * i + 2]
-        if a == b and arc_length(line)[-1] < 3 * gap:
-            continue
-        line[0], line[-1] = (middle[k] if size[k] > 1 else line[end] for k, end in ((a, 0), (b, -1)))
-        found.append(LineString(line))
-    return found
-
-
 def _width(face: Polygon) -> float:
     """Of the widest circle within."""
     return float(2 * shapely.maximum_inscribed_circle(face, tolerance=0.05).length)
-
-
-def _between(points: Floats) -> Floats:
-    """(5, 2) points along a polyline, its ends left out."""
-    along = arc_length(points)
-    where = along[-1] * np.array([0.1, 0.3, 0.5, 0.7, 0.9])
-    return np.column_stack([np.interp(where, along, points[:, k]) for k in (0, 1)])
-
-
-def _dissolved(edges: list[Edge]) -> list[Edge]:
-    """Without nodes at which only two edges of the same kind meet, but for a closed line's, and for those on the
-    midline of a line that leaves it."""
-    edges = list(edges)
-    at: dict[Key, list[Edge]] = {}
-    for edge in edges:
-        at.setdefault(edge.start, []).append(edge)
-        at.setdefault(edge.end, []).append(edge)
-    for key in list(at):
-        pair = at[key]
-        flat = [not edge.points[:, 1].any() for edge in pair]
-        if len(pair) != 2 or pair[0] is pair[1] or pair[0].kind != pair[1].kind or flat[0] != flat[1]:
-            continue
-        first, second = pair
-        a = first.points if first.end == key else first.points[::-1]
-        b = second.points if second.start == key else second.points[::-1]
-        whole = Edge(np.concatenate([a, b[1:]]), first.kind)
-        for edge in pair:
-            edges.remove(edge)
-            for end in {edge.start, edge.end}:
-                at[end] = [e for e in at[end] if e is not edge]
-        edges.append(whole)
-        for end in (whole.start, whole.end):
-            at[end].append(whole)
-    return edges

@@ -22,7 +22,7 @@ class Stroke:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Words:
+class DrawnWords:
     """A line of text; spots : (k, 2) points that it covers, the likeliest to lie in what it names first"""
 
     text: str
@@ -39,6 +39,6 @@ class Sketch:
 
     strokes: tuple[Stroke, ...]
     dots: tuple[Stroke, ...]
-    words: tuple[Words, ...]
+    words: tuple[DrawnWords, ...]
     guides: Mapping[str, Floats]
     page: tuple[float, float]

@@ -20,7 +20,7 @@ from shellgen.errors import GeometryError, PresetError
 from shellgen.fields import params as field
 from shellgen.fields.values import slug_of
 from shellgen.geom.equidistant_chart import EquidistantChart, chart
-from shellgen.model import Layout, Spot, Surface
+from shellgen.model import Layout, SpikePlace, Surface
 from shellgen.plates import _curves as curves
 from shellgen.plates import _drawing, _svgfile
 from shellgen.plates._drawing import AUTO, LEFT, RIGHT, Plan, Undrawn
@@ -58,7 +58,7 @@ def expected(params: Params, area: float) -> float:
 def build(surface: Surface, params: Params) -> Layout:
     """The layout. PresetError for a drawing that cannot be read or makes no plates, with a picture of the place."""
     plan = _plan(params)
-    laid = _Laid(chart(surface), plan.rim)
+    laid = _ChartToDome(chart(surface), plan.rim)
     try:
         half = _net(surface, laid, plan)
         found = faces(half)
@@ -86,7 +86,7 @@ def _refused(reason: str) -> PresetError:
 
 
 def _shown(params: Params, error: Undrawn) -> PresetError:
-    """The error, with its place in words and as a picture that belongs beside the drawing."""
+    """The error, with its place in words and as a picture for the drawing's folder."""
     problem = f"{params.file.written}: {error.problem}, {place(error.spot)}."
     picture = (params.file.path.with_name(f"{params.file.path.stem}-problem.svg"), _picture(error))
     return PresetError("plates.file", problem, error.remedy or "Correct the drawing there.", picture=picture)
@@ -122,7 +122,7 @@ def _picture(error: Undrawn) -> Drawing:
     return Drawing("problem", width, height + 8.0 * len(lines), (*paths, *marks, *words), said)
 
 
-class _Laid:
+class _ChartToDome:
     """From a drawing's chart to the dome, by shares of the way from crown to rim: its own rim becomes the dome's."""
 
     def __init__(self, of: EquidistantChart, rim: Floats) -> None:
@@ -140,7 +140,7 @@ class _Laid:
         return self.chart.uv(xy * (self.chart.rim(bearing) / own)[:, None])
 
 
-def _net(surface: Surface, laid: _Laid, plan: Plan) -> HalfNet:
+def _net(surface: Surface, laid: _ChartToDome, plan: Plan) -> HalfNet:
     """The lines on the dome."""
     ends = list(dict.fromkeys(key for edge in plan.edges for key in (edge.start, edge.end)))
     number = {key: i for i, key in enumerate(ends)}
@@ -167,7 +167,7 @@ def _net(surface: Surface, laid: _Laid, plan: Plan) -> HalfNet:
     return HalfNet(nodes, tuple(arcs))
 
 
-def _named(half: HalfNet, found: tuple[Chain, ...], laid: _Laid, plan: Plan) -> list[tuple[PlateLabel, Chain]]:
+def _named(half: HalfNet, found: tuple[Chain, ...], laid: _ChartToDome, plan: Plan) -> list[tuple[PlateLabel, Chain]]:
     """Each face with its name: the word that is written in it, or "plate" with a number; from head to tail."""
     shapes = shapely.polygons([shapely.linearrings(outline(face, half.arcs)) for face in found])
     words: dict[int, tuple[str, int]] = {}
@@ -214,7 +214,7 @@ def _label(text: str, spot: Floats) -> tuple[str, int]:
     return found[1], int(found[2] or 0)
 
 
-def _with_spots(layout: Layout, laid: _Laid, plan: Plan) -> Layout:
+def _with_spots(layout: Layout, laid: _ChartToDome, plan: Plan) -> Layout:
     """The layout with the places that the circles mark, each with its mirror image."""
     if not plan.dots:
         return layout
@@ -223,6 +223,7 @@ def _with_spots(layout: Layout, laid: _Laid, plan: Plan) -> Layout:
     spots = []
     for dot, at in zip(plan.dots, uv, strict=True):
         spots += [
-            Spot(at * side, round(grown * dot.size, 1), dot.layer) for side in ((1, 1), (1, -1))[: 2 if at[1] else 1]
+            SpikePlace(at * side, round(grown * dot.size, 1), dot.layer)
+            for side in ((1, 1), (1, -1))[: 2 if at[1] else 1]
         ]
     return Layout(layout.nodes, layout.lines, layout.cells, layout.plates, layout.cell_plate, tuple(spots))

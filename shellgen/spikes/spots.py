@@ -14,7 +14,7 @@ from shellgen.core.arrays import Floats
 from shellgen.errors import PresetError
 from shellgen.geom.closest_parameters import closest_parameters
 from shellgen.geom.triangles import areas
-from shellgen.model import Layout, Plate, ShellMesh, Spot, Surface
+from shellgen.model import Layout, Plate, ShellMesh, SpikePlace, Surface
 from shellgen.spikes.groups import Group, Point
 
 DRAWN = "drawn"
@@ -63,7 +63,7 @@ def drawn_kinds(layout: Layout, groups: tuple[Group, ...]) -> set[str]:
     return {spot.kind for spot in layout.spots if DRAWN in words or spot.kind in words}
 
 
-def _drawn(layout: Layout, groups: tuple[Group, ...]) -> Iterator[tuple[int, int, Spot]]:
+def _drawn(layout: Layout, groups: tuple[Group, ...]) -> Iterator[tuple[int, int, SpikePlace]]:
     """The circles of a drawing that a group names: its number, the plate they lie on, and each."""
     of_kind: dict[str, int] = {}
     for g, group in enumerate(groups):

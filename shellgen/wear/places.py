@@ -12,7 +12,6 @@ from shellgen.fields.params import Chosen
 from shellgen.geom import patches
 from shellgen.model import Body, Surface
 from shellgen.wear import _torso
-from shellgen.wear.wearer import fit, trunk
 
 INSET = 0.9
 """Share of the way from crown to rim beyond which nothing is fastened here. Chosen: there must be room for a patch."""
@@ -26,14 +25,15 @@ class WornPlace:
     uv: Floats
 
 
-def places(surface: Surface, body: Body, chosen: Chosen) -> tuple[WornPlace, ...]:
+def places(surface: Surface, body: Body, chosen: Chosen, *, neck: float) -> tuple[WornPlace, ...]:
     """Each end of the harness where it would best be fastened, and the tip of the shoulder if it lies under the shell.
+
+    neck : x of the bone at the base of the neck, mm
 
     The anchors of the finished shell keep clear of seams, grooves and spikes, and so lie near these places.
     """
     turn = np.linspace(0, np.pi, 181)
     rim = surface.points(np.column_stack([np.cos(turn), np.sin(turn)]))
-    neck = float(rim[:, 0].max()) + fit.NECK_GAP * trunk(body)
     torso = _torso.torso_behind(body, neck, 0.0, float(rim[:, 0].min()))
     tip = _below(surface, np.array([torso.shoulder_top(torso.shoulder_half), torso.shoulder_half]), reach=1.0)
     found = list[tuple[str, Floats]]()

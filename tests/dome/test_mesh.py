@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 from itertools import pairwise
 
+import charts
 import nets
 import numpy as np
 import pytest
@@ -209,7 +210,7 @@ def test_same_input_same_mesh(ball):
 def test_every_layout_is_meshed(name):
     surface = plan.build(plan.Params())
     module = importlib.import_module(f"shellgen.plates.{name}")
-    layout = module.build(surface, module.Params())
+    layout = module.build(surface, charts.params(name, surface))
     shell = mesh.build(surface, layout, mesh.Params())
     found = describe(shell)
     assert 3000 < found["triangles"] < 8000 and found["edge"] == pytest.approx(12, rel=0.06)

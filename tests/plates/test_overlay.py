@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from itertools import product
 
+import charts
 import measures
 import networkx
 import numpy as np
@@ -17,7 +18,7 @@ from shellgen.plates._overlay import SNAP, overlay
 
 SURFACE = plan.build(plan.Params())
 LAYOUTS = {
-    name: registry.load("shellgen.plates", name).build(SURFACE, registry.load("shellgen.plates", name).Params())
+    name: registry.load("shellgen.plates", name).build(SURFACE, charts.params(name, SURFACE))
     for name in registry.names("shellgen.plates")
 }
 MIDLINE = np.column_stack([np.linspace(-1, 1, 60), np.zeros(60)])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import charts
 import pytest
 from click.testing import CliRunner
 
@@ -14,7 +15,6 @@ from shellgen.core import registry
 from shellgen.core.flow import Flow
 from shellgen.dome import mesh
 from shellgen.dome.surfaces import plan
-from shellgen.fields import params
 from shellgen.pipeline import dome
 from shellgen.plates import hexes
 from shellgen.preset import bounds
@@ -26,7 +26,7 @@ AREA = bounds.area(SMALL)
 @pytest.mark.parametrize("name", registry.names("shellgen.plates"))
 def test_layouts_know_how_many_plates_they_come_to(name: str) -> None:
     layout = registry.load("shellgen.plates", name)
-    own = params.own_params("shellgen.plates", name)()
+    own = charts.params(name, SMALL)
     assert len(layout.build(SMALL, own).plates) == pytest.approx(layout.expected(own, AREA), rel=0.25)
 
 

@@ -126,9 +126,14 @@ def wearer_of(params: Params, dome: Floats) -> Body:
     return complete(replace(whose, group=group, stature=scale * usual.stature))
 
 
+def neck_of(body: Body, outside: Floats) -> float:
+    """x of the bone at the base of the neck, mm, behind a dome with these points (n, 3)."""
+    return float(outside[:, 0].max()) + NECK_GAP * trunk(body)
+
+
 def build(body: Body, mesh: ShellMesh, spikes: tuple[Spike, ...], *, notes: tuple[Finding, ...] = ()) -> Fit:
     """A dome with its spikes on a body. `notes` come before the findings here."""
-    neck = float(mesh.points[:, 0].max()) + NECK_GAP * trunk(body)
+    neck = neck_of(body, mesh.points)
     placed = Fit(neck, neck - trunk(body), -PADDING, size(body), ())
     tips = [spike.frame[:3, 3] + spike.height * spike.frame[:3, 2] for spike in spikes]
     outside = np.vstack([mesh.points, *tips])
