@@ -18,12 +18,14 @@ import zlib
 from pathlib import Path
 
 import browsers
+import node
 import pytest
 from click.testing import CliRunner
 from ruamel.yaml import YAML
 from starlette.responses import PlainTextResponse
 
 from shellgen import preset
+from shellgen.canvas import rule
 from shellgen.cli import main
 from shellgen.errors import PresetError
 from shellgen.live import rewrite
@@ -145,7 +147,17 @@ def test_sliders_span_the_figure_within_what_is_allowed(toad):
     for slider in shown:
         low, high = slider.ends
         assert slider.bounds[0] <= low < slider.value < high <= slider.bounds[1]
-    assert markup(shown).count("<label") == len(shown)
+    assert markup(shown).count("<label") == len(shown) and " in)" not in markup(shown)
+
+
+def test_sliders_speak_inches_too_on_letter_also_while_one_is_moved(toad):
+    toad.write_text(toad.read_text() + "print: {paper: Letter}\n")
+    shown = sliders(preset.read(toad), toad.read_text())
+    assert markup(shown).count(" in)</output>") == markup(shown).count("data-inches") == len(shown)
+    script = 'import {written} from "./src/live.js"; for (let i = 1; i < 700; i++) console.log(written(i, true))'
+    run = [node.program(), "--input-type=module", "-e", script]
+    ran = subprocess.run(run, cwd=node.FOLDER, capture_output=True, text=True, check=True)
+    assert ran.stdout.splitlines() == [rule.Rule(True).mm(mm, None) for mm in range(1, 700)]
 
 
 # ---- answering nobody else -----------------------------------------------------------------------------------------
