@@ -65,7 +65,13 @@ def test_long_seams_name_the_first_plan_of_half_their_length():
     assert _comparison.findings(problem(refuse), OwnPlan("plates", 4900.0, 0.02, 0.0, None), others) == ()
 
 
-FEW = "plates: {vertebrals: 3, pleurals: 2, marginals: 6}\nmesh: {edge: 40}\nspikes: []\nshape: {rounds: 0}\n"
+FEW = """
+plates: {vertebrals: 3, pleurals: 2, marginals: 6}
+mesh: {edge: 40}
+spikes: []
+shape: {rounds: 0}
+nest: {effort: quick}
+"""
 
 
 def test_a_limit_that_is_exceeded_is_one_finding_with_the_plan_that_keeps_it(monkeypatch):

@@ -27,8 +27,10 @@ def corners(size: tuple[float, float], centres: Floats, angles: Floats | float) 
     """(n, 4, 2) rectangles of `size` (width, height) mm centred on `centres` (n, 2) and turned by `angles` (n,)."""
     box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array(size) / 2
     angle = np.broadcast_to(angles, len(centres))
-    cos, sin = np.cos(angle), np.sin(angle)
-    turn = np.stack([np.stack([cos, sin], -1), np.stack([-sin, cos], -1)], 1)
+    turn = np.empty((len(centres), 2, 2))  # filled in place: this is called for every few places that are tried
+    turn[:, 0, 0] = turn[:, 1, 1] = np.cos(angle)
+    turn[:, 0, 1] = np.sin(angle)
+    turn[:, 1, 0] = -turn[:, 0, 1]
     return np.asarray(centres[:, None, :] + box @ turn)
 
 

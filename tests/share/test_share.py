@@ -38,6 +38,7 @@ shape: {rounds: 0}
 plates: {vertebrals: 3, pleurals: 2, marginals: 6}
 spikes: []
 proof: {glued_limit: 30}
+nest: {effort: quick}
 share: {license: CC BY-NC 4.0, by: "A & B <workshop>"}
 """
 MEASURES = {"stature": 1731.37, "mass": 81372.9, "neck_height": 1463.83}
