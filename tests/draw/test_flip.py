@@ -27,8 +27,7 @@ def parts(of):
 
 @pytest.fixture(scope="module", params=SHELLS, ids="-".join)
 def papers(request: pytest.FixtureRequest):
-    """The shell; by the index of a piece how its paper is flipped and what is on it, whole sheets or not; and the sheets
-    that are printed."""
+    """The shell; by the index of a piece how its paper is flipped and what is on it; and the sheets printed."""
     of, found = shell(*request.param), {}
 
     def seen(*given, joints=(), **more):
