@@ -46,19 +46,10 @@ PATIENCE = 60.0
 REFUSED, GOOD = "refused", "good"
 
 
-HURRIED = (
-    (nest.parts, "EFFORT", dict.fromkeys(nest.parts.EFFORT, (1, 5))),
-    (_search, "FIRST_STEPS", 300),
-    (_search, "AROUND", 3),
-    (_search, "ATTEMPTS", 2),
-    (petals, "STEPS", 300),
-)
-"""Nesting and the search for seams look less far: any sound layout and any sound seams will do here."""
-
-
 def hurry() -> None:
-    for of, name, value in HURRIED:
-        setattr(of, name, value)
+    """Nesting and the search for seams look less far: any sound layout and any sound seams will do here."""
+    nest.parts.EFFORT.update(dict.fromkeys(nest.parts.EFFORT, (1, 5)))
+    _search.FIRST_STEPS, _search.AROUND, _search.ATTEMPTS, petals.STEPS = 300, 3, 2, 300
 
 
 class Hang(Exception):
