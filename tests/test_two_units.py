@@ -35,6 +35,7 @@ seams: {plan: plates}
 scores: {depth: 9}
 making: {core: 3}
 spikes: [{plates: vertebral, height: 50, base_diameter: 50}]
+nest: {effort: quick}
 """
 METRIC = re.compile(r"\d (?:[ck]?m[23²³]?|mm[2²]?|k?g|mL|°C)(?![\w/²³])")
 OTHER = re.compile(r"\d (?:in²|in³|ft²|ft|oz|fl oz|lb|°F)(?!\w)|\d in\)")

@@ -250,7 +250,7 @@ def test_page_follows_the_file_and_outlives_a_mistake(served):
         assert f"{path}:5" in mistake and '"broad"' in mistake and "100 mm to 1000 mm" in mistake
         assert "170 mm" in told("#head").inner_text() and told(".piece").count() > 3  # the last good one stays
 
-        path.write_text(browsers.TOAD + "nest:\n  sheets:\n    - {thickness: 3, length: 900, width: 900}\n")
+        path.write_text(browsers.TOAD + "  sheets:\n    - {thickness: 3, length: 900, width: 900}\n")
         page.wait_for_selector("#mistake:has-text('Name at least one')", timeout=PATIENCE)  # found while computing
         assert "170 mm" in told("#head").inner_text()
 
@@ -325,7 +325,7 @@ def test_title_and_size_are_shown_before_the_figures_and_go_back_with_a_mistake(
     assert full[:2] == ("full", "Great Toad") and "follow" not in full[2] and works.head is None
     (named,) = heads(works, toad, "title: Great Toad\n" + wide + "paint: {plates: bone}\n")
     assert named[0] == "full", "neither title nor size is new"
-    wrong = "title: Small Toad\n" + browsers.TOAD + "nest: {sheets: [{thickness: 3, length: 900, width: 900}]}\n"
+    wrong = "title: Small Toad\n" + browsers.TOAD + "  sheets: [{thickness: 3, length: 900, width: 900}]\n"
     new, old = heads(works, toad, wrong)
     assert (new[:2], old[:2]) == (("head", "Small Toad"), ("head", "Great Toad")) and "380" in old[2]
     assert "thickness" in works.wrong or "Name" in works.wrong
