@@ -110,7 +110,9 @@ def shaded(
 ) -> Papers:  # fmt: skip
     """Where to shade each piece, at true size, and as large as fits on a page."""
     stack = Stack(job)
-    true, small = shading.guides(shell_name, ground, foam, seats, spikes, rings, paint, window=job.window)
+    true, small = shading.guides(
+        shell_name, ground, foam, seats, spikes, rings, paint, window=job.window, rule=job.rule
+    )
     for sheet in true:
         stack.svg(f"guides/{sheet.name}.svg", sheet)
     stack.drawings |= {f"shading/{sheet.name}": sheet for sheet in small}
