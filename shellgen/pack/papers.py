@@ -63,7 +63,7 @@ def printed(
         halves=preset.print.halves, layout=preset.print.layout, rule=job.rule,
     )  # fmt: skip
     others = together(
-        flow.named("card model").run(card_model, job, on, foam),
+        flow.named("card model").run(card_model, job, on, foam, top.spikes),
         flow.named("sheets of foam").run(foam_sheets, job, shell.work.nest, pieces, kerf=preset.nest.kerf),
         flow.named("score lines on paper").run(
             score_lines, job, shell.name, on, foam, top.seats, top.spikes, preset.scores,
@@ -137,10 +137,10 @@ def templates(
     return stack.papers()
 
 
-def card_model(job: PrintJob, ground: Ground, foam: Foam) -> Papers:
+def card_model(job: PrintJob, ground: Ground, foam: Foam, spikes: tuple[Spike, ...]) -> Papers:
     """A small model of the shell and one seam at full size, to try on card."""
     stack = Stack(job)
-    found = paper_model(ground, foam, job.how)
+    found = paper_model(ground, foam, spikes, job.how)
     if found is not None:
         stack.pdf("model", *found.groups)
     return stack.papers()

@@ -14,7 +14,7 @@ PLACE = 12
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    model = paper_model(kit.ground, kit.foam, kit.preset.print)
+    model = paper_model(kit.ground, kit.foam, kit.spikes, kit.preset.print)
     if model is None:
         return
     yield kit.step(
