@@ -149,8 +149,8 @@ def _words(
     yield f"Card model, scale 1:{scale}, {unit.mm(length)} long. Do not cut foam from these pages."
     yield f"{notes.PRINT} {CARD}"
     yield (
-        "Glue each tab behind the edge with the same numbers, the print outside, and hold it until it sticks. Where an "
-        "edge has no tab, as at the tip of a dart, tape the joint on the inside."
+        "Glue each tab behind the edge with the same numbers (some are left out), the print outside, and hold it until "
+        "it sticks. Where an edge has no tab, as at the tip of a dart, tape the joint on the inside."
     )
     yield _order(made)
     if taped:
@@ -166,5 +166,5 @@ def _order(made: Sequence[Join]) -> str:
     groups = []
     for dart, group in groupby(made, key=lambda join: join.dart):
         ends = ", ".join(f"{join.marks[0]}-{join.marks[-1]}" for join in group)
-        groups.append(f"{'darts' if dart else 'seams'} {ends}")
+        groups.append(f"{'darts (wedges within a piece)' if dart else 'seams'} {ends}")
     return f"Order, by the numbers at both ends: {'; then '.join(groups)}."

@@ -153,10 +153,8 @@ def _work(kit: Kit) -> tuple[str, ...]:
         else ()
     )
     return (
-        "Print the parts that you want from prints/ without turning them. Air the room while the printer runs, and "
-        "keep children away from its hot nozzle and bed.",
-        *(("A spike that is printed as a left and a right half: glue the halves together on their pins.",)
-          if _halved(kit) else ()),
+        "Print the parts that you want from prints/ without turning them."
+        + (" Glue the halves of a printed spike together on their pins." if _halved(kit) else ""),
         *cores,
         f"Get the clay ready: all spikes together need about {kit.rule.volume(1000 * clay.wet)}.",
         "Dust the mould with starch, press clay into both halves, close them and press the foot in. Surplus clay comes "
