@@ -21,12 +21,12 @@ from shellgen.trim.rings import SAME, Params, RingPattern, RingStrip, Trims, sca
 MARGIN = 4.0
 HEIGHT = 2.5
 HEIGHTS = (5.0, 3.5, 2.5, 1.8)
-BESIDE = 45.0
+ASIDE = 45.0
 """mm next to a strip in which its words have room (chosen: a name and a length on a line)."""
 
 
 def ring_strips(trims: Trims, params: Params, *, rule: Rule = METRIC, across: float = 60.0) -> tuple[Drawing, ...]:
-    """A strip for each pattern. across : mm of its words at least, which stand beside it if that leaves room"""
+    """A strip for each pattern. across : mm of its words at least, which stand next to it if that leaves room"""
     return tuple(_strip(pattern, params, rule, across) for pattern in trims.patterns)
 
 
@@ -50,7 +50,7 @@ def _strip(pattern: RingPattern, params: Params, rule: Rule, across: float) -> D
     names = [spike.removeprefix("spike-") for spike in pattern.spikes]
     words = f"{name}: cut {len(names)}, {rule.mm(pattern.length, 1)} from joint to joint, for {', '.join(names)}"
     drawn = Drawing(name, float(size[0]), float(size[1]), tuple(items), name)
-    return beside(drawn, words, across) if across > drawn.width + BESIDE else headed(drawn, [words], least=across)
+    return captioned(drawn, words, across) if across > drawn.width + ASIDE else headed(drawn, [words], least=across)
 
 
 def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC, across: float = 90.0) -> Drawing:
@@ -126,7 +126,7 @@ def headed(drawing: Drawing, texts: Sequence[str], *, least: float = 60.0) -> Dr
     return Drawing(drawing.name, across, drawing.height + up, (*moved, *under), drawing.title)
 
 
-def beside(drawing: Drawing, text: str, across: float) -> Drawing:
+def captioned(drawing: Drawing, text: str, across: float) -> Drawing:
     """The drawing with its words on the right, in `across` mm for both."""
     lines, line = wrapped(text, across - drawing.width - MARGIN, HEIGHT), notes.LEADING * HEIGHT
     up = max(drawing.height, line * len(lines))

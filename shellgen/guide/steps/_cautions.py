@@ -45,9 +45,9 @@ WATCHED = Warn(
 )
 POINTS = Warn(
     ("point",),
-    "Caution, tips: dry clay and plastic are hard, and broken plastic is sharp. Keep tips round and blunt, take off any "
-    "spike that cracks, and press one against your own palm and cheekbone before you glue it on. For a child, use soft "
-    "ones. Ask the event what it allows.",
+    "Caution, tips: dry clay and plastic are hard, and broken plastic is sharp. Keep tips round and blunt, take off "
+    "any spike that cracks, and press one against your own palm and cheekbone before you glue it on. For a child, use "
+    "soft ones. Ask the event what it allows.",
 )
 NECK = Warn(
     ("neck",),
