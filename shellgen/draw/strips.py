@@ -129,9 +129,9 @@ def headed(drawing: Drawing, texts: Sequence[str], *, least: float = 60.0) -> Dr
 def captioned(drawing: Drawing, text: str, across: float) -> Drawing:
     """The drawing with its words on the right, in `across` mm for both."""
     lines, line = wrapped(text, across - drawing.width - MARGIN, HEIGHT), notes.LEADING * HEIGHT
-    up = max(drawing.height, line * len(lines))
+    up = max(drawing.height, line * len(lines) + 1)
     top = (up + line * len(lines)) / 2
-    words = [Text(said, (drawing.width, top - line * (k + 0.7)), HEIGHT, layer="note") for k, said in enumerate(lines)]
+    words = [Text(said, (drawing.width, top - line * (k + 0.8)), HEIGHT, layer="note") for k, said in enumerate(lines)]
     moved = notes.raised(drawing.items, (up - drawing.height) / 2)
     return Drawing(drawing.name, across, up, (*moved, *words), drawing.title)
 
