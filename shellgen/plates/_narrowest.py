@@ -1,0 +1,38 @@
+"""How narrow the narrowest place of a layout is, and the limit that foam sets."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from shellgen.geom.curves import arc_length, at_arc_length
+from shellgen.model import Layout, Surface
+
+NARROWEST = 10.0
+"""mm. Chosen: no plate is narrower anywhere than the usual foam is thick, or it can be neither glued nor grooved."""
+STEP = 1.0
+"""mm between the points that are compared. Chosen: distances are then right within 0.05 mm at the limit."""
+
+
+def narrowest(surface: Surface, layout: Layout, *, below: float = NARROWEST) -> tuple[float, str]:
+    """The least distance between two lines of a plate that do not meet, and the name of the plate; (`below`, "") if
+    none is shorter than that. A short side counts, because the lines at its ends do not meet."""
+    shown = [line for line in layout.lines if line.kind != "midline"]
+    dense = []
+    for line in shown:
+        points = surface.points(line.uv)
+        along = arc_length(points)
+        dense.append(at_arc_length(points, np.linspace(0, along[-1], max(2, int(along[-1] / STEP) + 1))))
+    owner = np.repeat(np.arange(len(shown)), [len(points) for points in dense])
+    ends = np.array([(line.start, line.end) for line in shown])
+    place = np.concatenate(dense)
+    pair = cKDTree(place).query_pairs(below, output_type="ndarray")
+    first, second = ends[owner[pair]].transpose(1, 0, 2)
+    pair = pair[~(first[:, :, None] == second[:, None, :]).any(axis=(1, 2))]
+    gap = np.linalg.norm(place[pair[:, 0]] - place[pair[:, 1]], axis=1)
+    for k in np.argsort(gap):
+        sides = [{line.left, line.right} - {-1} for line in (shown[i] for i in owner[pair[k]])]
+        plates = [{layout.cell_plate[cell] for cell in cells} for cells in sides]
+        shared = sorted(plates[0] & plates[1]) or sorted(plates[0])
+        return float(gap[k]), layout.plates[shared[0]].name
+    return below, ""
