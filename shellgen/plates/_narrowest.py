@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from scipy.spatial import cKDTree
 
+from shellgen.core.arrays import Bools
 from shellgen.geom.curves import arc_length, at_arc_length
-from shellgen.model import Layout, Surface
+from shellgen.model import Layout, Line, Surface
 
 NARROWEST = 10.0
 """mm. Chosen: no plate is narrower anywhere than the usual foam is thick, or it can be neither glued nor grooved."""
@@ -24,11 +27,9 @@ def narrowest(surface: Surface, layout: Layout, *, below: float = NARROWEST) -> 
         along = arc_length(points)
         dense.append(at_arc_length(points, np.linspace(0, along[-1], max(2, int(along[-1] / STEP) + 1))))
     owner = np.repeat(np.arange(len(shown)), [len(points) for points in dense])
-    ends = np.array([(line.start, line.end) for line in shown])
     place = np.concatenate(dense)
     pair = cKDTree(place).query_pairs(below, output_type="ndarray")
-    first, second = ends[owner[pair]].transpose(1, 0, 2)
-    pair = pair[~(first[:, :, None] == second[:, None, :]).any(axis=(1, 2))]
+    pair = pair[~_meeting(shown, len(layout.nodes))[*owner[pair].T]]
     gap = np.linalg.norm(place[pair[:, 0]] - place[pair[:, 1]], axis=1)
     for k in np.argsort(gap):
         sides = [{line.left, line.right} - {-1} for line in (shown[i] for i in owner[pair[k]])]
@@ -36,3 +37,13 @@ def narrowest(surface: Surface, layout: Layout, *, below: float = NARROWEST) -> 
         shared = sorted(plates[0] & plates[1]) or sorted(plates[0])
         return float(gap[k]), layout.plates[shared[0]].name
     return below, ""
+
+
+def _meeting(lines: Sequence[Line], nodes: int) -> Bools:
+    """(lines, lines) whether two lines are one, or meet in a node; lines that run on into each other count as one."""
+    ends = np.zeros((len(lines), nodes), dtype=int)
+    for k, line in enumerate(lines):
+        ends[k, [line.start, line.end]] = 1
+    through = ends[:, ends.sum(axis=0) == 2]
+    whole = np.minimum(ends + through @ through.T @ ends, 1)
+    return np.asarray(whole @ whole.T > 0)
