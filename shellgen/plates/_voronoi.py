@@ -17,9 +17,9 @@ from shellgen.model import Surface
 from shellgen.plates._curves import closest_uv
 from shellgen.plates._honeycomb import Centres, Contacts, Fine
 
-APART, SHRINK, MISSES = 0.8, 0.95, 60
+APART, SHRINK, MISSES = 0.65, 0.95, 60
 """How far centres lie apart at first, over the width of a cell; by what factor this shrinks after so many misses.
-Chosen: with 0.8 a plane is nearly full (random close packing of discs), so that the first scatter is already sound."""
+Chosen: closer ones leave slivers, wider ones are nearly even before they are relaxed."""
 STEPS = 12
 """Newton's steps to a corner. Chosen: it converges in five."""
 ROUNDS = 80

@@ -34,7 +34,7 @@ EASE = 0.5
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
     cells: int = count(60, 12, 300, "Cells on the whole shell, about.")
-    relaxed: float = ratio(0.4, 0.0, 1.0, "How even the cells are: 0 as scattered, 1 nearly a honeycomb.")
+    relaxed: float = ratio(0.3, 0.0, 1.0, "How even the cells are: 0 as scattered, 1 nearly a honeycomb.")
     grading: float = ratio(0.7, 0.4, 2.5, "Width of the cells at the rim over their width at the crown.")
     seed: int = count(1, 1, 9999, "Any number; another one scatters the cells in another way.")
 
@@ -56,7 +56,9 @@ def build(surface: Surface, params: Params) -> Layout:
         if not name:
             return layout
         best = max(best, found)
-    problem = f"{TRIES} scatters of {params.cells} cells were tried, and each has a place narrower than {NARROWEST:g} mm."
+    problem = (
+        f"{TRIES} scatters of {params.cells} cells were tried, and all are narrower than {NARROWEST:g} mm somewhere."
+    )
     remedy = "Use fewer cells, relax them more, or choose a grading nearer to 1 or another seed."
     raise PresetError("plates.cells", problem, remedy, hint=f"The best was {best:.1f} mm wide." if best else "")
 

@@ -11,7 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from shellgen.core.arrays import Bools, Floats
+from shellgen.core.arrays import Bools
 from shellgen.errors import GeometryError
 from shellgen.fields.params import choice, length, ratio
 from shellgen.geom.patches import area

@@ -40,8 +40,10 @@ ROUNDING = 1e-12
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
     origin: str = choice("tail", ("tail", "neck", "crown"), "Where the ribs begin: on the rim, or on the crown.")
-    ribs: int = count(13, 4, 40, "Ribs; of an odd number one lies along the midline.")
-    hub: float = ratio(0.3, 0.1, 0.6, "Radius of the plate that the ribs begin at, as a share of the way from crown to rim.")
+    ribs: int = count(9, 4, 40, "Ribs; if their number is odd, one lies along the midline.")
+    hub: float = ratio(
+        0.3, 0.1, 0.6, "Radius of the plate at which the ribs begin, as a share of the way from crown to rim."
+    )
 
 
 def expected(params: Params, area: float) -> float:
