@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from scipy.spatial import cKDTree
 
 from shellgen.core.arrays import Bools
+from shellgen.errors import GeometryError, PresetError
 from shellgen.geom.curves import arc_length, at_arc_length
 from shellgen.model import Layout, Line, Surface
 
@@ -15,6 +16,24 @@ NARROWEST = 10.0
 """mm. Chosen: no plate is narrower anywhere than the usual foam is thick, or it can be neither glued nor grooved."""
 STEP = 1.0
 """mm between the points that are compared. Chosen: distances are then right within 0.05 mm at the limit."""
+
+
+def wide_enough(surface: Surface, make: Callable[[], Layout], *, where: str, what: str, remedy: str) -> Layout:
+    """The layout that `make` returns.
+
+    where, what, remedy : the field of the preset, what it asks for, in the plural, and what to change
+
+    PresetError if a plate is narrower than NARROWEST anywhere, or if lines cross.
+    """
+    hint = f"No plate may be narrower than {NARROWEST:g} mm."
+    try:
+        layout = make()
+    except GeometryError as error:
+        raise PresetError(where, f"{what} leave a plate no room at all.", remedy, hint=hint) from error
+    found, name = narrowest(surface, layout)
+    if name:
+        raise PresetError(where, f"{what} make {name} {found:.1f} mm wide where it is narrowest.", remedy, hint=hint)
+    return layout
 
 
 def narrowest(surface: Surface, layout: Layout, *, below: float = NARROWEST) -> tuple[float, str]:

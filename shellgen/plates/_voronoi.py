@@ -112,7 +112,8 @@ def lengthened(
     ends_rim = {found.rim[0], found.rim[-1]}
     share = np.array([0.5 if {a, b} & (crossed | ends_rim) else 1.0 for a, b in ends.tolist()])
     rim, middle, fixed = np.array(found.rim[1:-1]), np.array(found.middle[1:-1]), list(ends_rim)
-    way = surface.points(uv)[ends[:, 1]] - surface.points(uv)[ends[:, 0]]
+    rough = surface.points(found.uv)
+    way = rough[ends[:, 1]] - rough[ends[:, 0]]
     way /= np.linalg.norm(way, axis=1, keepdims=True)
     for _ in range(ROUNDS):
         points = surface.points(uv)

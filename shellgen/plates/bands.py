@@ -11,10 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from shellgen.core.arrays import Floats
-from shellgen.errors import PresetError
 from shellgen.fields.params import count, ratio
 from shellgen.model import Layout, Surface
-from shellgen.plates._narrowest import NARROWEST, narrowest
+from shellgen.plates._narrowest import wide_enough
 from shellgen.plates._net import PlateLabel
 from shellgen.plates._rows import Rows
 
@@ -51,10 +50,10 @@ def build(surface: Surface, params: Params) -> Layout:
             return PlateLabel("band", row)
         return PlateLabel((("head", "cheek"), ("tail", "flank"))[row > 0][place])
 
-    layout = rows.drafted(label).finish(surface, ease=0.5, yielding=0.0, order=ORDER)
-    found, name = narrowest(surface, layout)
-    if name:
-        problem = f"{params.bands} bands make {name} {found:.1f} mm wide where it is narrowest."
-        remedy = "Use fewer bands, less bow, a grading nearer to 1 or longer shields."
-        raise PresetError("plates.bands", problem, remedy, hint=f"No plate may be narrower than {NARROWEST:g} mm.")
-    return layout
+    return wide_enough(
+        surface,
+        lambda: rows.drafted(label).finish(surface, ease=0.5, yielding=0.0, order=ORDER),
+        where="plates.bands",
+        what=f"{params.bands} bands",
+        remedy="Use fewer bands, less bow, a grading nearer to 1 or longer shields.",
+    )

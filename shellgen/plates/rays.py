@@ -13,12 +13,11 @@ from itertools import pairwise
 import numpy as np
 
 from shellgen.core.arrays import Floats
-from shellgen.errors import PresetError
 from shellgen.fields.params import choice, count, ratio
 from shellgen.geom.curves import arc_length
 from shellgen.model import Layout, Surface
 from shellgen.plates._draft import Draft
-from shellgen.plates._narrowest import NARROWEST, narrowest
+from shellgen.plates._narrowest import wide_enough
 from shellgen.plates._net import MIDLINE, PLATE, RIM, PlateLabel
 
 ORDER = ("hub", "rib", "ear")
@@ -28,8 +27,11 @@ STEP, LEAST = 4.0, 8
 """mm between the points of a line, and its fewest steps. Chosen, as in `_curves`."""
 FAN = 0.7
 """Share of the hub's border that the ribs of a fan take. Chosen by eye: 63 degrees to each side, as in a scallop."""
-EARS = 0.2
-"""Share of the rim from hub to far end that an ear takes. Chosen by eye, so that it is about as broad as long."""
+EARS = 0.1
+"""Share that an ear takes of the rim between the hub and the far end. Chosen by eye: about as broad as it is long."""
+MOST, DEEPER = 0.35, 1.25
+"""Most of the rim that a hub takes, and its depth at least over the rise of the rim across it. Chosen for high domes,
+where its border would else leave the disc."""
 SQUARE = 0.6
 """How far edges turn from straight to square where they meet the rim. Chosen by eye: no plate ends in a feather."""
 
@@ -54,13 +56,14 @@ def expected(params: Params, area: float) -> float:
 def build(surface: Surface, params: Params) -> Layout:
     """The layout. PresetError if the ribs are too narrow to be made."""
     ribs = (_round if params.origin == "crown" else _fan)(surface, params)
-    layout = _drafted(surface, ribs, origin=params.origin).finish(surface, ease=0.0, yielding=0.0, order=ORDER)
-    found, name = narrowest(surface, layout)
-    if name:
-        problem = f"{params.ribs} ribs make {name} {found:.1f} mm wide where it is narrowest."
-        remedy = "Use fewer ribs or a larger hub."
-        raise PresetError("plates.ribs", problem, remedy, hint=f"No plate may be narrower than {NARROWEST:g} mm.")
-    return layout
+    draft = _drafted(surface, ribs, origin=params.origin)
+    return wide_enough(
+        surface,
+        lambda: draft.finish(surface, ease=0.0, yielding=0.0, order=ORDER),
+        where="plates.ribs",
+        what=f"{params.ribs} ribs",
+        remedy="Use fewer ribs, or a hub that is larger if they are narrow there, else smaller.",
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -99,8 +102,8 @@ def _fan(surface: Surface, params: Params) -> _Ribs:
     side = 1.0 if params.origin == "neck" else -1.0
     rim = _arc(np.linspace(0, np.pi, SAMPLES)) * (side, 1)
     share = np.arange(1 if params.ribs % 2 else 2, params.ribs + 1, 2) / params.ribs
-    ends = _evenly(surface, rim, 1 - (1 - EARS) * share)
-    oval = _oval(surface, rim, params.hub)
+    oval, taken = _oval(surface, rim, params.hub)
+    ends = _evenly(surface, rim, 1 - (1 - EARS) * (1 - taken) * share)
     edges = []
     for start, end in zip(_evenly(surface, oval, FAN * share), ends, strict=True):
         reach = np.linalg.norm(end - start)
@@ -113,22 +116,22 @@ def _fan(surface: Surface, params: Params) -> _Ribs:
     return _Ribs(hub, edges, labels, params.ribs % 2 == 0)
 
 
-def _oval(surface: Surface, rim: Floats, radius: float) -> Floats:
+def _oval(surface: Surface, rim: Floats, radius: float) -> tuple[Floats, float]:
     """(n, 2) the border of a hub round the first point of the rim, from the midline to the rim: as far along the ridge
-    as along the rim, a share `radius` of the way to the crown."""
+    as along the rim, a share `radius` of the way to the crown. And the share of the rim that it takes.
+    """
     ridge = rim[:1] * np.linspace(1, 0, SAMPLES)[:, None]
     to_crown, around = arc_length(surface.points(ridge)), arc_length(surface.points(rim))
-    far = radius * to_crown[-1]
+    far = min(radius * to_crown[-1], MOST * around[-1])
     end = np.array([np.interp(far, around, rim[:, axis]) for axis in (0, 1)])
     end /= np.linalg.norm(end)
-    depth = np.interp(far, to_crown, ridge[:, 0]) - rim[0, 0]
-    # an oval about the rim's first point that reaches `depth` along the ridge and goes through `end`
-    drop, reach = (end[0] - rim[0, 0]) / depth, end[1]
-    last = np.arccos(drop)
+    back = abs(end[0] - rim[0, 0])
+    depth = max(abs(np.interp(far, to_crown, ridge[:, 0]) - rim[0, 0]), DEEPER * back)
+    last = np.arccos(back / depth)
     turn = np.linspace(0, last, SAMPLES)
-    oval = rim[0] + np.column_stack([depth * np.cos(turn), reach / np.sin(last) * np.sin(turn)])
+    oval = rim[0] + np.column_stack([-rim[0, 0] * depth * np.cos(turn), end[1] / np.sin(last) * np.sin(turn)])
     oval[-1] = end
-    return oval
+    return oval, float(far / around[-1])
 
 
 def _drafted(surface: Surface, ribs: _Ribs, *, origin: str) -> Draft:
@@ -173,7 +176,7 @@ def _bezier(corners: Floats) -> Floats:
     """(SAMPLES, 2) the cubic curve with these four corners (Farin, Curves and Surfaces for CAGD)."""
     t = np.linspace(0, 1, SAMPLES)[:, None]
     weight = np.hstack([(1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t**2 * (1 - t), t**3])
-    return weight @ corners
+    return np.asarray(weight @ corners)
 
 
 def _arc(angle: Floats) -> Floats:

@@ -15,7 +15,7 @@ from shellgen.core.arrays import Floats
 from shellgen.errors import PresetError
 from shellgen.fields.params import count, ratio
 from shellgen.model import Layout, Surface
-from shellgen.plates._narrowest import NARROWEST, narrowest
+from shellgen.plates._narrowest import wide_enough
 from shellgen.plates._net import PlateLabel
 from shellgen.plates._rows import Rows
 
@@ -56,19 +56,19 @@ def build(surface: Surface, params: Params) -> Layout:
     def label(row: int, place: int) -> PlateLabel:
         return PlateLabel("scale", 1 + first[row] + place)
 
-    layout = rows.drafted(label).finish(surface, ease=0.5, yielding=0.0, order=("scale",))
-    found, name = narrowest(surface, layout)
-    if name:
-        problem = f"{params.rows} rows of {max(counts)} scales make {name} {found:.1f} mm wide where it is narrowest."
-        remedy = "Use fewer rows, fewer scales across, a grading nearer to 1 or less roundness."
-        raise PresetError("plates.rows", problem, remedy, hint=f"No plate may be narrower than {NARROWEST:g} mm.")
-    return layout
+    return wide_enough(
+        surface,
+        lambda: rows.drafted(label).finish(surface, ease=0.5, yielding=0.0, order=("scale",)),
+        where="plates.rows",
+        what=f"{params.rows} rows of up to {max(counts)} scales",
+        remedy="Use fewer rows, fewer scales across, a grading nearer to 1 or less roundness.",
+    )
 
 
 def _heights(params: Params) -> Floats:
     """(rows,) of the ridge's length, all together 1."""
     height = params.grading ** np.linspace(0, 1, params.rows)
-    return height / height.sum()
+    return np.asarray(height / height.sum())
 
 
 def _counts(params: Params) -> list[int]:
@@ -128,6 +128,6 @@ def _joints(counts: list[int]) -> list[Floats]:
                 ahead = k if n % 2 == 0 else k - 1
                 system.append(STAGGER * (2 * place(row, k) - place(other, ahead) - place(other, ahead + 1)))
     matrix = np.array(system)
-    found = np.linalg.lstsq(matrix[:, :rim], -matrix[:, rim])[0]
+    found = np.asarray(np.linalg.lstsq(matrix[:, :rim], -matrix[:, rim])[0], dtype=np.float64)
     parts = [found[a:b] for a, b in pairwise(start.tolist())]
-    return [part if n % 2 else np.append(0.0, part) for part, n in zip(parts, counts, strict=True)]
+    return [part if n % 2 else np.concatenate([np.zeros(1), part]) for part, n in zip(parts, counts, strict=True)]
