@@ -15,7 +15,7 @@ from dataclasses import Field, dataclass
 from pathlib import Path
 from typing import Any
 
-from made_up_sense import SENSE, scanned, text
+from made_up_sense import FEW, SENSE, scanned, text
 
 from shellgen import preset
 from shellgen.core import registry
@@ -97,7 +97,7 @@ class Drawer:
         self.size = rng.choice((1.0, math.exp(rng.uniform(-1.2, 0.3))))
         self.drawn: dict[str, Any] = {}
         self.tree: dict[str, Any] = {}
-        self.needed = {"mesh.edge", "plates.vertebrals", "plates.pleurals", "plates.marginals", "plates.size"}
+        self.needed = {"mesh.edge", *FEW}
         self.needed |= {path.split(".")[0] for path in self.needed}
 
     def section(self, specs: Mapping[str, Field], where: str) -> dict[str, Any]:
