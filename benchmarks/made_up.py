@@ -7,6 +7,7 @@ holds the few fields whose value goes with others: names of plates, pairs of the
 
 from __future__ import annotations
 
+import copy
 import datetime
 import math
 import random
@@ -78,7 +79,7 @@ def draw(rng: random.Random, *, only: Collection[str] = (), bold: float | None =
     specs = params.specs(preset.Preset)
     tree = drawer.section({name: specs[name] for name in only or specs}, "")
     if not only and rng.random() < REPEATED:
-        tree[INSTEAD] = {name: tree[name] for name in rng.sample(sorted(tree), min(3, len(tree)))}
+        tree[INSTEAD] = copy.deepcopy({name: tree[name] for name in rng.sample(sorted(tree), min(3, len(tree)))})
     at = drawer.drawn
     scan = (at.get("dome.unit", "mm"), at.get("dome.up", AUTO), at.get("dome.head", AUTO))
     return MadeUp(tree, scan if "dome.file" in at else None)

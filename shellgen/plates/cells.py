@@ -21,7 +21,7 @@ from shellgen.plates import _voronoi as voronoi
 from shellgen.plates._narrowest import NARROWEST, narrowest
 
 KINDS = ("cell", "marginal")
-MOST = 80
+MOST = 50
 """Rounds of Lloyd's rule of fully relaxed cells. Chosen: their shape changes little after that."""
 TRIES = 8
 """Scatters that are tried until every plate is wide enough. Chosen: with the usual figures the first mostly is."""
@@ -37,7 +37,7 @@ EASE = 0.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Params:
-    cells: int = count(60, FEWEST, 300, "Cells on the whole shell, about.")
+    cells: int = count(60, FEWEST, 240, "Cells on the whole shell, about.")
     relaxed: float = ratio(0.3, 0.0, 1.0, "How even the cells are: 0 as scattered, 1 nearly a honeycomb.")
     grading: float = ratio(0.7, 0.4, 2.5, "Width of the cells at the rim over their width at the crown, about.")
     seed: int = count(1, 1, 9999, "Any number; another one scatters the cells in another way.")

@@ -62,7 +62,7 @@ def build(surface: Surface, params: Params) -> Layout:
         lambda: draft.finish(surface, ease=0.0, yielding=0.0, order=ORDER),
         where="plates.ribs",
         what=f"{params.ribs} ribs",
-        remedy="Use fewer ribs, or a hub that is larger if they are narrow there, else smaller.",
+        remedy="Use fewer ribs. A larger hub makes them wider where they begin.",
     )
 
 

@@ -125,8 +125,8 @@ def test_no_cell_is_too_narrow(seed):
 
 def test_cells_that_are_too_small_are_refused_with_what_to_change(monkeypatch):
     small = plan.build(plan.Params(length=200, width=160, height=60))
-    with pytest.raises(PresetError, match=r"plates.cells: 300 cells are down to \d+ mm wide.* Use \d+ or fewer"):
-        cells.build(small, cells.Params(cells=300))
+    with pytest.raises(PresetError, match=r"plates.cells: 240 cells are down to \d+ mm wide.* Use \d+ or fewer"):
+        cells.build(small, cells.Params(cells=240))
     monkeypatch.setattr(cells, "TRIES", 1)
     with pytest.raises(PresetError, match=r"plates.cells: 1 scatters of 120 cells .* Use fewer cells, relax them more"):
         cells.build(plan.build(measures.DOMES["child"]), cells.Params(cells=120, relaxed=0.0, seed=3))
