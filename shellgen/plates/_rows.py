@@ -23,7 +23,7 @@ SPREAD, OUTMOST = 1.2, 0.85
 plate in the middle is then about as broad at the rim as at its other end."""
 
 
-class Rows:
+class PlateRows:
     """The left half, row by row from neck to tail.
 
     edges  : (rows - 1,) shares of the ridge's length at which the edges between rows cross it

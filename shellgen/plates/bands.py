@@ -15,7 +15,7 @@ from shellgen.fields.params import count, ratio
 from shellgen.model import Layout, Surface
 from shellgen.plates._narrowest import wide_enough
 from shellgen.plates._net import PlateLabel
-from shellgen.plates._rows import Rows
+from shellgen.plates._rows import PlateRows
 
 ORDER = ("head", "cheek", "band", "tail", "flank")
 SHIELD = (np.array([1 / 3]), np.array([1 / 3]))
@@ -43,7 +43,7 @@ def build(surface: Surface, params: Params) -> Layout:
     edges = np.cumsum(np.concatenate([[params.shields * width[0]], width, [params.shields * width[-1]]]))
     none = np.zeros(0)
     joints: list[Floats] = [SHIELD[0], *[none] * params.bands, SHIELD[1]]
-    rows = Rows(surface, params.bow, edges[:-1] / edges[-1], joints, np.zeros(params.bands + 1))
+    rows = PlateRows(surface, params.bow, edges[:-1] / edges[-1], joints, np.zeros(params.bands + 1))
 
     def label(row: int, place: int) -> PlateLabel:
         if 0 < row <= params.bands:

@@ -17,7 +17,7 @@ from shellgen.fields.params import count, ratio
 from shellgen.model import Layout, Surface
 from shellgen.plates._narrowest import wide_enough
 from shellgen.plates._net import PlateLabel
-from shellgen.plates._rows import Rows
+from shellgen.plates._rows import PlateRows
 
 FEWEST, AT_END = 2, 6
 """Fewest scales in a row, and most in the first and the last. Chosen: more would be slivers that meet in a point."""
@@ -50,7 +50,7 @@ def build(surface: Surface, params: Params) -> Layout:
     height = _heights(params)
     edges = np.cumsum(height)[:-1]
     depth = DEEPEST * params.roundness * np.minimum(height[1:], height[:-1])
-    rows = Rows(surface, SWEEP, edges, _joints(counts), depth)
+    rows = PlateRows(surface, SWEEP, edges, _joints(counts), depth)
     first = [0, *accumulate(n // 2 + n % 2 for n in counts)]
 
     def label(row: int, place: int) -> PlateLabel:
