@@ -35,10 +35,10 @@ from shellgen.pack import contents
 SMALL: dict[str, Any] = {
     "name": "small",
     "dome": {"kind": "plan", "length": 300, "width": 260, "height": 90},
-    "mesh": {"edge": 30},
+    "mesh": {"edge": pick(30, 40)},
     "plates": {"layout": "turtle", "vertebrals": 3, "pleurals": 2, "marginals": 6},
     "seams": {"plan": "plates"},
-    "shape": {"rounds": 1},
+    "shape": {"rounds": pick(1, 0)},
     "spikes": [{"plates": ["marginal"], "base_diameter": 20, "height": 30}],
     "nest": {"effort": "quick", "sheets": [{"length": 1000, "width": 1000}]},
 }
@@ -148,7 +148,7 @@ def measured(content: dict[str, Any], through: str, seconds: float, megabytes: i
 
 def main() -> None:
     parser = argparse.ArgumentParser()
-    parser.add_argument("--match", default=pick("", "foam.thickness"), help="only lines whose name begins so")
+    parser.add_argument("--match", default=pick("", "nest.kerf"), help="only lines whose name begins so")
     parser.add_argument("--through", choices=("shell", "pack"), default="shell")
     parser.add_argument("--seconds", type=float, default=300)
     parser.add_argument("--megabytes", type=int, default=2048)

@@ -7,6 +7,7 @@ holds the few fields whose value goes with others: names of plates, pairs of the
 
 from __future__ import annotations
 
+import copy
 import datetime
 import math
 import random
@@ -15,7 +16,7 @@ from dataclasses import Field, dataclass
 from pathlib import Path
 from typing import Any
 
-from made_up_sense import DRAWING, SENSE, scanned, text
+from made_up_sense import DRAWING, FEW, SENSE, scanned, text
 
 from shellgen import preset
 from shellgen.core import registry
@@ -80,7 +81,7 @@ def draw(rng: random.Random, *, only: Collection[str] = (), bold: float | None =
     specs = params.specs(preset.Preset)
     tree = drawer.section({name: specs[name] for name in only or specs}, "")
     if not only and rng.random() < REPEATED:
-        tree[INSTEAD] = {name: tree[name] for name in rng.sample(sorted(tree), min(3, len(tree)))}
+        tree[INSTEAD] = copy.deepcopy({name: tree[name] for name in rng.sample(sorted(tree), min(3, len(tree)))})
     at = drawer.drawn
     scan = (at.get("dome.unit", "mm"), at.get("dome.up", AUTO), at.get("dome.head", AUTO))
     return MadeUp(tree, scan if "dome.file" in at else None)
@@ -105,7 +106,7 @@ class Drawer:
         self.size = rng.choice((1.0, math.exp(rng.uniform(-1.2, 0.3))))
         self.drawn: dict[str, Any] = {}
         self.tree: dict[str, Any] = {}
-        self.needed = {"mesh.edge", "plates.vertebrals", "plates.pleurals", "plates.marginals", "plates.size"}
+        self.needed = {"mesh.edge", *FEW}
         self.needed |= {path.split(".")[0] for path in self.needed}
 
     def section(self, specs: Mapping[str, Field], where: str) -> dict[str, Any]:

@@ -90,11 +90,14 @@ def _between(at: Drawer, field: Field) -> list[str]:
     plates, rng = _plates(at), at.rng
     pairs = [(k, other) for k, plate in enumerate(plates) for other in plate.neighbours if k < other]
     if rng.random() < 0.7:
-        free = {k for k, plate in enumerate(plates) if plate.kind == "marginal" and rng.random() < 0.5}
+        outer = ("marginal", "ear", "cheek", "flank")
+        free = {k for k, plate in enumerate(plates) if plate.kind in outer and rng.random() < 0.5}
         pairs = [pair for pair in pairs if free & {*pair}]
     elif rng.random() < 0.5:
         pairs = rng.sample(pairs, min(len(pairs), rng.randrange(1, 9)))
-    return [f"{plates[one].name} / {plates[other].name}" for one, other in pairs] or ["nuchal / vertebral-1"]
+    return [f"{plates[one].name} / {plates[other].name}" for one, other in pairs] or [
+        f"{plates[0].name} / {plates[plates[0].neighbours[0]].name}"
+    ]
 
 
 def _stations(at: Drawer, field: Field) -> list[dict[str, Any]]:
@@ -192,6 +195,18 @@ def _few(at: Drawer, field: Field) -> int:
     return max(at.rng.randint(0, 2), int(field.metadata["low"]))
 
 
+FEW: Mapping[str, Callable[[Drawer, Field], Any]] = {
+    "plates.size": lambda at, field: at.near(120 * at.size, field),
+    "plates.vertebrals": _plates_along(4),
+    "plates.pleurals": _pleurals,
+    "plates.marginals": _plates_along(8),
+    "plates.bands": _plates_along(5),
+    "plates.ribs": _plates_along(8),
+    "plates.rows": _plates_along(6),
+    "plates.across": _plates_along(5),
+    "plates.cells": _plates_along(25),
+}  # fmt: skip
+"""How many plates there are: always written, and few, so that a shell is soon computed."""
 SENSE: Mapping[str, Callable[[Drawer, Field], Any]] = {
     "wearer.group": _group,
     "wearer.years": _years,
@@ -201,10 +216,7 @@ SENSE: Mapping[str, Callable[[Drawer, Field], Any]] = {
     "dome.head": _head,
     "dome.cut": _usual(8),
     "dome.smoothing": _usual(90),
-    "plates.size": lambda at, field: at.near(120 * at.size, field),
-    "plates.vertebrals": _plates_along(4),
-    "plates.pleurals": _pleurals,
-    "plates.marginals": _plates_along(8),
+    **FEW,
     "seams.between": _between,
     "seams.walks": _few,
     "mesh.edge": _edge,

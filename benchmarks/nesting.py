@@ -33,7 +33,7 @@ from shellgen.workshop.nest.fill import _body
 from shellgen.workshop.nest.parts import EFFORT
 
 HERE = Path(__file__).parent
-LEAST, MOST, TRIES = 50, 1600, pick(7, 2)
+LEAST, MOST, TRIES = 50, pick(1600, 100), pick(7, 1)
 """Our work is sought between so much and so much a second, halving its logarithm TRIES times: to within 3 %."""
 
 

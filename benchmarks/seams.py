@@ -22,11 +22,10 @@ from shellgen.model import Cut
 from shellgen.pattern import flatten, seams
 from shellgen.pattern.plans._problem import ChoiceProblem
 from shellgen.pattern.plans.least import Params, choose
-from shellgen.pipeline import shell_of
-from shellgen.pipeline.dome import foam_of
+from shellgen.pipeline import dome, foam
 from shellgen.workshop import nest
 
-LONG = pick(30, 2)
+LONG = pick(30, 1)
 PLANS = pick(("gores", "petals", "least", "plates"), ("gores", "plates"))
 LIMIT = 0.03  # of stretch, the same for all; on the usual sheets, since plans of one piece need room
 
@@ -40,9 +39,9 @@ def cut_by(chosen: preset.Preset, plan: str) -> tuple[Cut, float, float]:
     )
     flow = Flow()
     start = time.process_time()
-    shell = shell_of(made, flow)
-    stretch = max(max(f.stretch[:, 1].max() - 1, 1 - f.stretch[:, 0].min()) for f in shell.foam.pattern.flats)
-    return shell.foam.cut, float(stretch), time.process_time() - start
+    made_of = foam.foam(made, flow, dome.ground(made, flow)).foam
+    stretch = max(max(f.stretch[:, 1].max() - 1, 1 - f.stretch[:, 0].min()) for f in made_of.pattern.flats)
+    return made_of.cut, float(stretch), time.process_time() - start
 
 
 def total(cut: Cut) -> float:
@@ -70,7 +69,7 @@ def against_a_long_search(walks: int) -> None:
         layout = registry.load("shellgen.plates", chosen.plates.name).build(surface, chosen.plates.own)
         grid = mesh.build(surface, layout, chosen.mesh)
         coarse = mesh.build(surface, layout, replace(chosen.mesh, edge=2.5 * chosen.mesh.edge))
-        offset = foam_of(chosen).mid_offset
+        offset = dome.foam_of(chosen).mid_offset
         lay = partial(flatten.alone, params=chosen.flatten)
         problem = ChoiceProblem(layout, grid, coarse, offset, chosen.seams.common, lay)
         rows = []

@@ -17,13 +17,19 @@ import tempfile
 import time
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 from joblib import cpu_count, parallel_config
 from joblib.externals.loky import get_reusable_executor
 from smallest import HERE, pick
 
 from shellgen import preset
+from shellgen.core.flow import Flow
 from shellgen.pack import contents
+from shellgen.pipeline import shell_of
+from shellgen.preset import Preset
+from shellgen.record import record
 from shellgen.sizes import batch
 from shellgen.sizes.grade import design, grade
 from shellgen.sizes.wearers import Wearer
@@ -43,6 +49,14 @@ def clocks(whose: int) -> tuple[float, float]:
     return time.perf_counter(), work(whose)
 
 
+def bare(of: Preset) -> Any:
+    """The record of a shell, without files."""
+    return SimpleNamespace(record=record(shell_of(of, Flow())), files={})
+
+
+make = pick(contents.build, bare)
+
+
 def main() -> None:
     path = Path(sys.argv[1]) if len(sys.argv) > 1 else PRESET
     name = path.stem
@@ -53,15 +67,15 @@ def main() -> None:
     spread = [SPREAD * (2 * n / (count - 1) - 1) for n in range(count)] if count > 1 else [0.0]
     people = [Wearer(f"w{n}", replace(of.wearer, stature=stature * (1 + off))) for n, off in enumerate(spread)]
     model = design(of)
-    contents.build(of)
+    make(of)
     start = clocks(resource.RUSAGE_SELF)
     for one in people:
-        contents.build(grade(model, one.name, one.measures))
+        make(grade(model, one.name, one.measures))
     alone = [b - a for a, b in zip(start, clocks(resource.RUSAGE_SELF), strict=True)]
     print(f"{name}, {count} sizes in turn: {alone[0]:.1f} s by the clock, {alone[1]:.1f} s of work", flush=True)
     own, start = work(resource.RUSAGE_SELF), clocks(resource.RUSAGE_CHILDREN)
     with tempfile.TemporaryDirectory() as folder, parallel_config("loky", n_jobs=cores):
-        made = batch.build(of, people, Path(folder))
+        made = batch.build(of, people, Path(folder), make=make)
         get_reusable_executor().shutdown(wait=True)
     whole, children = (b - a for a, b in zip(start, clocks(resource.RUSAGE_CHILDREN), strict=True))
     own = work(resource.RUSAGE_SELF) - own

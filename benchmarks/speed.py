@@ -133,7 +133,7 @@ def references() -> Iterator[Row]:
         theirs = flattening.best(lambda p=points, f=faces, n=rounds: flattening.rigid(p, f, n))  # type: ignore[misc]
         yield Row(f"flattening: {name}", f"{ours:.2f}", f"libigl {theirs:.2f}: {ours / theirs:.2f}")
     name, shapes, height, turns, area, _ = next(row for row in nesting.instances([]) if row[0].startswith(NEST))
-    budget, took, other, found = nesting.in_time(shapes, height, turns, 1, 2)
+    budget, took, other, found = nesting.in_time(shapes, height, turns, 1, pick(2, 1))
     dense = area / height
     yield Row(
         f"nesting: {name}, {took:.1f} s",

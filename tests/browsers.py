@@ -7,10 +7,12 @@ import shutil
 import zlib
 
 import numpy as np
+import once
 import pytest
 from PIL import Image
+from written import preset_of
 
-from shellgen import pipeline, preset
+from shellgen import pipeline
 from shellgen.core import flow
 
 TOAD = """\
@@ -38,14 +40,14 @@ spikes:
     height: 40
     size_at_rim: 1
     sizes: 1
+nest:
+  effort: quick
 """
 
 
-def toad(folder):
+def toad():
     """The shell of that preset."""
-    path = folder / "toad.yaml"
-    path.write_text(TOAD)
-    return pipeline.shell_of(preset.read(path), flow.Flow())
+    return once.shared("toad", lambda _: pipeline.shell_of(preset_of(TOAD), flow.Flow()))
 
 
 def unpacked(blob: bytes):

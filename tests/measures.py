@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 
 import numpy as np
 import shapely
@@ -29,6 +30,7 @@ def outline(layout: Layout, cell: int) -> NDArray:
     return np.concatenate([part[:-1] for part in walk])
 
 
+@cache
 def plate_areas(surface: Surface, layout: Layout, *, depth: int = 16) -> NDArray:
     """(plates,) mm2: the area element by Simpson's rule over each cell's polygon, shrunk to its centre in steps."""
     areas = []

@@ -16,6 +16,7 @@ plates: {layout: turtle, vertebrals: 3, pleurals: 2, marginals: 6}
 mesh: {edge: 28}
 seams: {plan: plates}
 spikes: [{plates: vertebral, height: 20}]
+nest: {effort: quick}
 """
 SHEET = Drawing("sheet", 40.0, 30.0, (Path(np.array([(1.0, 1.0), (39.0, 29.0)]), "cut"), Text("a", (5.0, 5.0))))
 

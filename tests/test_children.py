@@ -29,6 +29,7 @@ seams: {plan: plates, stretch_limit: 15 %}
 shape: {rounds: 0}
 plates: {vertebrals: 3, pleurals: 2, marginals: 6}
 spikes: []
+nest: {effort: quick}
 """
 CHILDREN = {
     "eight years": ("{years: 8}", "neckband"),

@@ -16,13 +16,14 @@ from shellgen import preset
 from shellgen.errors import FitError, PresetError, ShellgenError
 from shellgen.pipeline.shell import Shell
 from shellgen.preset import Preset, schema
+from shellgen.workshop import nest
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "benchmarks"))
 import generated
 import made_up
 import sound
 
-NUMBERS = (1, 4, 6, 7)
+NUMBERS = (5, 6, 10, 14)
 """Quick ones."""
 DRAWS = 1200
 
@@ -96,11 +97,13 @@ def test_any_preset_is_read_or_refused_in_one_line(number: int, tmp_path: Path) 
 def shells(tmp_path_factory: pytest.TempPathFactory) -> Mapping[int, Shell]:
     """Those that came out good, each with its lists and masks."""
     folder, good = tmp_path_factory.mktemp("made-up"), {}
-    for number in NUMBERS:
-        try:
-            good[number] = generated.build(made_up.draw(random.Random(number)), folder)
-        except ShellgenError as error:
-            assert str(error).isprintable()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(nest.parts, "EFFORT", dict.fromkeys(nest.parts.EFFORT, (1, 5)))  # any sound layout will do
+        for number in NUMBERS:
+            try:
+                good[number] = generated.build(made_up.draw(random.Random(number)), folder)
+            except ShellgenError as error:
+                assert str(error).isprintable()
     return good
 
 

@@ -6,6 +6,7 @@ import ast
 import re
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 from shellgen.core import arrays
@@ -31,6 +32,17 @@ LONGER_FUNCTIONS = {
 AT_ALL = 500, 130  # lines of those files and functions
 
 
+@cache
+def tree(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
+def nodes(path: Path) -> tuple[ast.AST, ...]:
+    """All of a file."""
+    return tuple(ast.walk(tree(path)))
+
+
 def code_lines(node: ast.FunctionDef | ast.AsyncFunctionDef, lines: list[str]) -> int:
     """Lines of a function without its docstring, comments and blank ones."""
     first = node.body[0]
@@ -43,10 +55,10 @@ def functions() -> list[tuple[str, str, int]]:
     """File, name and length of every function."""
     found = []
     for path in FILES:
-        text = path.read_text(encoding="utf-8")
-        for node in ast.walk(ast.parse(text)):
+        lines = path.read_text(encoding="utf-8").splitlines()
+        for node in nodes(path):
             if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-                found.append((path.relative_to(ROOT).as_posix(), node.name, code_lines(node, text.splitlines())))
+                found.append((path.relative_to(ROOT).as_posix(), node.name, code_lines(node, lines)))
     return found
 
 
@@ -66,9 +78,7 @@ def test_functions_are_short() -> None:
 
 
 def test_every_module_says_what_it_is_for() -> None:
-    silent = [
-        str(p) for p in FILES if p.name != "__init__.py" and not ast.get_docstring(ast.parse(p.read_text("utf-8")))
-    ]
+    silent = [str(p) for p in FILES if p.name != "__init__.py" and not ast.get_docstring(tree(p))]
     assert not silent
 
 
@@ -84,12 +94,11 @@ def module_of(path: Path) -> str:
 def called_names(path: Path) -> set[tuple[str, str]]:
     """Every name that a file uses, with the last word of the module that it is from, as far as can be told."""
     modules, found = {}, set()
-    nodes = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
-    for node in nodes:
+    for node in nodes(path):
         if isinstance(node, ast.ImportFrom):
             modules |= {name.asname or name.name: name.name for name in node.names}
             found |= {((node.module or "").rpartition(".")[2], name.name) for name in node.names}
-    for node in nodes:
+    for node in nodes(path):
         if isinstance(node, ast.Name):
             found.add((module_of(path), node.id))
         elif isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
@@ -105,7 +114,7 @@ def test_no_function_is_left_that_nobody_calls() -> None:
     unused = {
         (path.relative_to(ROOT).as_posix(), node.name)
         for path in package
-        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        for node in tree(path).body
         if isinstance(node, ast.FunctionDef | ast.ClassDef)
         and path not in faces
         and node.name not in BY_NAME
@@ -120,7 +129,7 @@ def test_no_function_is_written_twice() -> None:
     twins = []
     for path in FILES:
         if path.is_relative_to(ROOT / "shellgen"):
-            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            for node in nodes(path):
                 if isinstance(node, ast.FunctionDef):
                     body = node.body[1:] if ast.get_docstring(node) else node.body
                     text = "\n".join(ast.unparse(line) for line in body)
@@ -147,9 +156,11 @@ def test_values_are_frozen_and_arrays_never_compared() -> None:
     """A dataclass is frozen unless it is listed, has slots, and is not told to compare arrays, which have no truth."""
     changing = set()
     for path in FILES:
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            made = [d for d in getattr(node, "decorator_list", ()) if ast.unparse(d).startswith("dataclass(")]
-            if not isinstance(node, ast.ClassDef) or not made or not path.is_relative_to(ROOT / "shellgen"):
+        for node in nodes(path) if path.is_relative_to(ROOT / "shellgen") else ():
+            if not isinstance(node, ast.ClassDef):
+                continue
+            made = [d for d in node.decorator_list if ast.unparse(d).startswith("dataclass(")]
+            if not made:
                 continue
             flags = {word.arg: ast.unparse(word.value) for word in made[0].keywords}  # type: ignore[attr-defined]
             told = [ast.unparse(field.annotation) for field in node.body if isinstance(field, ast.AnnAssign)]
@@ -170,7 +181,7 @@ USUAL_NAMES = {"Params": "what a preset says of a stage: each stage has its own"
 def test_a_class_name_has_one_meaning() -> None:
     homes: dict[str, list[str]] = {}
     for path in (ROOT / "shellgen").rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes(path):
             if isinstance(node, ast.ClassDef):
                 homes.setdefault(node.name.lstrip("_"), []).append(path.relative_to(ROOT).as_posix())
     twice = {name: files for name, files in homes.items() if len(files) > 1}
@@ -188,11 +199,11 @@ def test_no_room_opens_a_network_or_runs_what_it_reads() -> None:
     never = {"eval", "exec", "compile", "pickle", "marshal", "shelve", "urlopen", "requests", "ftplib", "smtplib"}
     for path in FILES:
         if path.is_relative_to(ROOT / "shellgen"):
-            tree = ast.parse(path.read_text(encoding="utf-8"))
-            modules = {a.name.split(".")[0] for n in ast.walk(tree) if isinstance(n, ast.Import) for a in n.names}
-            taken = [n for n in ast.walk(tree) if isinstance(n, ast.ImportFrom)]
+            all_ = nodes(path)
+            modules = {a.name.split(".")[0] for n in all_ if isinstance(n, ast.Import) for a in n.names}
+            taken = [n for n in all_ if isinstance(n, ast.ImportFrom)]
             modules |= {(n.module or "").split(".")[0] for n in taken if [a.name for a in n.names] != ["dumps"]}
-            called = {n.func.id for n in ast.walk(tree) if isinstance(n, ast.Call) and isinstance(n.func, ast.Name)}
+            called = {n.func.id for n in all_ if isinstance(n, ast.Call) and isinstance(n.func, ast.Name)}
             assert not (modules | called) & never, path
             if not path.is_relative_to(ROOT / "shellgen" / "live"):
                 assert not modules & {"socket", "urllib", "http", "uvicorn", "starlette"}, path

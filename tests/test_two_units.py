@@ -11,6 +11,7 @@ import pytest
 
 from shellgen import guide, page, preset
 from shellgen.canvas import Text, rule
+from shellgen.canvas.lettering import wrapped
 from shellgen.cli import summary
 from shellgen.core.flow import Flow
 from shellgen.draw.overview import overview
@@ -35,6 +36,7 @@ seams: {plan: plates}
 scores: {depth: 9}
 making: {core: 3}
 spikes: [{plates: vertebral, height: 50, base_diameter: 50}]
+nest: {effort: quick}
 """
 METRIC = re.compile(r"\d (?:[ck]?m[23²³]?|mm[2²]?|k?g|mL|°C)(?![\w/²³])")
 OTHER = re.compile(r"\d (?:in²|in³|ft²|ft|oz|fl oz|lb|°F)(?!\w)|\d in\)")
@@ -42,7 +44,6 @@ BESIDE = re.compile(r"(?: \(| |, )(?:under )?\d[\d ./x×toand]* (?:in[²³]?|ft�
 """What follows a metric quantity."""
 PLAIN = (
     r"100 mm(?: both ways|(?= long\.))",  # the square and the rules on every page, next to a bar of 4 in
-    r"A brush of \d+ mm",  # brushes are sold by it
     r"\b[a-z_]+: [\d.]+ mm",  # a line of the preset
 )
 """What stays metric, on purpose."""
@@ -134,6 +135,9 @@ def test_on_a4_nobody_reads_inches():
         ("929 cm2", "929 cm2 (144 in²)"),
         ("1 m² at 100 °C", "1 m² (10.8 ft²) at 100 °C (212 °F)"),
         ("150 g/m2 and 3 mL/m stay, as 0.35 g/cm3", "150 g/m2 and 3 mL/m stay, as 0.35 g/cm3"),
+        ("3.12 m of it", "3.12 m (10 ft 3 in) of it"),  # 122.83 in, to the nearest inch of a tape measure
+        ("0.3 m", "0.3 m (1 ft)"),
+        ("0.02 m", "0.02 m (1 in)"),
         ("foam: thickness: 15 mm", "foam: thickness: 15 mm"),
         ("size: 5 x 7 mm", "size: 5 x 7 mm"),
         ("a pull of 40 N, 14 kPa, 3 % and 2 h", "a pull of 40 N, 14 kPa, 3 % and 2 h"),
@@ -143,6 +147,19 @@ def test_the_other_unit_follows_once(text, both):
     of = rule.of("Letter")
     assert of.both(text) == both == of.both(both)
     assert rule.METRIC.both(text) == text
+
+
+def test_no_line_ends_within_a_quantity():
+    text = "cut 560 mm (22 1/16 in) of it, 3.12 m (10 ft 3 in) in all, by 2.9 % at 40 N"
+    assert rule.unbroken(text).split(" ") == [
+        "cut", "560\xa0mm", "(22\xa01/16\xa0in)", "of", "it,", "3.12\xa0m", "(10\xa0ft\xa03\xa0in)", "in", "all,", "by",
+        "2.9\xa0%", "at", "40\xa0N",
+    ]  # fmt: skip
+    assert rule.unbroken("3 inner rings, 2 mats, 5 notes") == "3 inner rings, 2 mats, 5 notes"
+    lines = wrapped(text, 30.0, 2.5)
+    assert " ".join(lines) == text
+    for whole in ("560 mm", "22 1/16 in", "3.12 m", "10 ft 3 in", "2.9 %", "40 N"):
+        assert any(whole in line for line in lines), whole
 
 
 def test_figures_of_a_table_have_the_other_unit_alone():

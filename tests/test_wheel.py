@@ -19,7 +19,7 @@ plates: {vertebrals: 3, pleurals: 2, marginals: 6}
 seams: {plan: gores, gores: 4, stretch_limit: 15 %}
 mesh: {edge: 40}
 shape: {rounds: 0}
-spikes: [{plates: vertebral-2, base_diameter: 20, height: 30}]
+spikes: [{plates: pleural, base_diameter: 20, height: 30}]
 nest: {effort: quick}
 """
 
@@ -85,6 +85,8 @@ def test_presets_are_listed_begun_and_copied(run):
     run("new", "mere")
     run("new", "second-warden", "--like", "marsh-warden")
     for name in ("mere", "second-warden"):
+        with (run.here / f"{name}.yaml").open("a", encoding="utf-8") as file:
+            file.write("\nnest: {effort: quick}\n")
         shown = run("check", f"{name}.yaml")
         assert f"{name}.yaml has " in shown and "Fault" not in shown
 

@@ -14,6 +14,7 @@ from itertools import accumulate, pairwise
 import numpy as np
 
 from shellgen.canvas import Text, fonts, frozen_array, glyphs
+from shellgen.canvas.rule import unbroken
 from shellgen.core.arrays import Floats
 
 HEIGHTS = (1.8, 2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0)
@@ -87,9 +88,10 @@ def fit(text: str, across: float, *, most: float = 20.0, least: float = 1.8) -> 
 
 
 def wrapped(text: str, across: float, height: float) -> list[str]:
-    """Lines no wider than `across` mm, broken between words."""
+    """Lines no wider than `across` mm, broken between words but not within a quantity."""
     lines: list[str] = []
-    for word in text.split():
+    for word in unbroken(" ".join(text.split())).split(" "):
+        word = word.replace("\xa0", " ")
         if lines and width(f"{lines[-1]} {word}", height) <= across:
             lines[-1] += f" {word}"
         else:

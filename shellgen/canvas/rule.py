@@ -11,7 +11,8 @@ INCH = 25.4
 """mm, exact by definition (NIST Handbook 44, appendix C)."""
 OUNCE, POUND, FLUID_OUNCE = 28.349523125, 453.59237, 29.5735295625
 """g, g and mL: exact by definition, or with far more digits than a scale shows (NIST Handbook 44, appendix C)."""
-FOOT = 12 * INCH
+FOOT = 12
+"""in."""
 SIXTEENTHS = 16
 INCHES = ("Letter", "Tabloid")
 """Papers of makers who measure in inches."""
@@ -60,6 +61,18 @@ class Rule:
 
 
 METRIC = Rule()
+_WITHIN = re.compile(
+    r"(?<=\d) (?=\d+/\d|(?:[ckm]?m[²³]?|k?g|mL|°C|°F|in[²³]?|ft²?|fl oz|oz|lb|%|N|kPa)(?![\w²³]))|(?<=\d ft) (?=\d)"
+)
+
+
+def unbroken(text: str) -> str:
+    """The text with no-break spaces within its quantities, so that no line ends in one.
+
+    >>> unbroken("cut 560 mm (22 1/16 in) of 40 x 3 mm").count("\\xa0")
+    4
+    """
+    return _WITHIN.sub("\xa0", text)
 
 
 def of(paper: str) -> Rule:
@@ -83,6 +96,16 @@ def _lengths(values: Sequence[float], digits: int) -> Written:
     return [inch(value).removesuffix(" in") for value in values], "in"
 
 
+def _feet(values: Sequence[float], _: int) -> Written:
+    """As a tape measure reads, to the nearest inch: "10 ft 3 in"."""
+    return [_tape(round(value / INCH)) for value in values], ""
+
+
+def _tape(inches: int) -> str:
+    feet, rest = divmod(inches, FOOT)
+    return " ".join([*([f"{feet} ft"] if feet else []), *([f"{rest} in"] if rest or not feet else [])])
+
+
 def _masses(values: Sequence[float], _: int) -> Written:
     size, unit = (OUNCE, "oz") if max(values) < POUND else (POUND, "lb")
     return [f"{value / size:.1f}" for value in values], unit
@@ -100,13 +123,13 @@ def _times(size: float, digits: int, unit: str) -> Callable[[Sequence[float], in
 _OTHER: dict[str, tuple[float, Callable[[Sequence[float], int], Written]]] = {
     "mm": (1.0, _lengths),
     "cm": (10.0, lambda values, _: _lengths(values, 0)),
-    "m": (1.0, _times(FOOT / 1000, 1, "ft")),
+    "m": (1000.0, _feet),
     "g": (1.0, _masses),
     "kg": (1000.0, _masses),
     "mL": (1.0, _fluids),
     "mm²": (1.0, _times(INCH**2, 1, "in²")),
     "cm²": (100.0, _times(INCH**2, 0, "in²")),
-    "m²": (1.0, _times((FOOT / 1000) ** 2, 1, "ft²")),
+    "m²": (1.0, _times((FOOT * INCH / 1000) ** 2, 1, "ft²")),
     "cm³": (1000.0, _times(INCH**3, 1, "in³")),
     "°C": (1.0, lambda values, _: ([f"{value * 1.8 + 32:.0f}" for value in values], "°F")),
 }
@@ -129,5 +152,5 @@ def _added(found: re.Match[str]) -> str:
     digits = max(len(number.partition(".")[2]) for number in numbers)
     texts, other = written([size * float(number) for number in numbers], digits)
     turned = iter(texts)
-    said = f"{re.sub(_NUMBER, lambda _: next(turned), found['numbers'])} {other}"
+    said = f"{re.sub(_NUMBER, lambda _: next(turned), found['numbers'])} {other}".rstrip()
     return f"{found[0]}, {said}" if found.string[found.end() :].startswith(")") else f"{found[0]} ({said})"

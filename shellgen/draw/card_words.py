@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -22,12 +22,16 @@ KEY = (
     ("fold", "score with a blunt point, fold to the back"),
     ("tab", "tab: glue it behind the other edge"),
     ("plate", "plate, only drawn"),
+    ("seat", "a spike stands here, only drawn"),
 )
 
 
-def card_slip(name: str, texts: Sequence[str], *, plates: bool, across: float) -> Drawing:
-    """The words in a frame, under the samples. plates : whether their lines are drawn"""
-    key, line = KEY if plates else KEY[:-1], LEADING * HEIGHT
+LAYER: Mapping[str, str] = {"fold": "score", "plate": "guide", "seat": "seat"}
+
+
+def card_slip(name: str, texts: Sequence[str], *, across: float, drawn: Sequence[str] = ()) -> Drawing:
+    """The words in a frame, under the samples. drawn : what is drawn besides cuts, folds and tabs"""
+    key, line = [row for row in KEY if row[0] in ("cut", "fold", "tab", *drawn)], LEADING * HEIGHT
     rows = [wrapped(text, across - 2 * MARGIN, HEIGHT) for text in texts]
     up = 2 * MARGIN + ROW * len(key) - BETWEEN * line + sum(line * (len(row) + BETWEEN) for row in rows)
     items: list[Path | Text] = []
@@ -47,7 +51,7 @@ def card_slip(name: str, texts: Sequence[str], *, plates: bool, across: float) -
 def _sample(kind: str, y: float) -> Path:
     """A line 16 mm long; that for cuts is an area, because nothing is cut here."""
     line = np.array([(MARGIN, y), (MARGIN + SAMPLE, y)])
-    if kind in ("fold", "plate"):
-        return Path(line, "score" if kind == "fold" else "guide")
+    if kind in LAYER:
+        return Path(line, LAYER[kind])
     half = np.array([0.0, 0.25 if kind == "cut" else 1.6])
     return Path(np.vstack([line - half, line[::-1] + half]), "fill", closed=True, fill=BLACK if kind == "cut" else TAB)

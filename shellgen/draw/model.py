@@ -17,12 +17,14 @@ from shellgen.draw import notes
 from shellgen.draw.card_sheet import CardLook, Inside, Items, card_sheets, fit
 from shellgen.draw.card_words import card_slip
 from shellgen.draw.heading import pointer
-from shellgen.draw.lines import outline, score_paths, ticks
+from shellgen.draw.lines import outline, score_paths, seat_paths, ticks
 from shellgen.draw.placing import Room
 from shellgen.draw.seam_test import SeamTest, seam_test
 from shellgen.draw.shelf import on_sheets, shelved
 from shellgen.draw.tabbing import CardEdge, CardPart, tabbed
 from shellgen.geom.tabs import TabSizes
+from shellgen.model import Spike
+from shellgen.pattern.flatmap import Seats, seats
 from shellgen.pattern.joins import Join, joins
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
@@ -34,8 +36,8 @@ PAGES = 2
 SIZES = TabSizes(width=6.0, least=2.5, longest=18.0, shortest=4.5, sag=0.35, gap=0.8, end=0.7)
 """Chosen: tabs that fingers can hold; a seam curves in space, so a long tab would not lie flat against it."""
 CARD = (
-    "Use card of about 0.25 mm (200 g/m²), or print on paper and glue it to thin card. The pieces need no correction "
-    "for card so thin."
+    "Use card of about 0.25 mm (200 g/m²), or print on paper and glue it to thin card. First score the dashed lines, "
+    "then cut."
 )
 """Common practice, no source."""
 LOOK = CardLook(tick=2.2, heights=(2.5, 1.8), apart=14.0, bare=9.0, words=())
@@ -62,12 +64,13 @@ class PaperModel:
 
 
 @remembered
-def paper_model(ground: Ground, foam: Foam, how: PrintSection) -> PaperModel | None:
+def paper_model(ground: Ground, foam: Foam, spikes: tuple[Spike, ...], how: PrintSection) -> PaperModel | None:
     """The model at the largest scale that fits, and the test of a seam; None of a shell without a seam: a flat piece of
     card shows nothing."""
     if not foam.cut.seams:
         return None
     made = joins(foam.cut, ground.mesh, foam.marks)
+    drawn, places = ("plate", "seat") if spikes else ("plate",), seats(ground.mesh, foam.cut, foam.pattern, spikes)
     length, names = float(np.ptp(ground.mesh.points[:, 0])), [seam.name for seam in foam.cut.seams]
     for scale in SCALES:
         last = scale == SCALES[-1]
@@ -78,16 +81,16 @@ def paper_model(ground: Ground, foam: Foam, how: PrintSection) -> PaperModel | N
         taped = tuple(names[join.seam] for join in made if not chosen[join.seam][1])
         unit = rule.of(how.paper)
         words = tuple(map(unit.both, _words(made, names, scale, length / scale, taped, unit)))
-        slips = [card_slip("about the model", words, plates=True, across=across) for across in ACROSS]
+        slips = [card_slip("about the model", words, across=across, drawn=drawn) for across in ACROSS]
         fits = (
             slip for pages in range(1, PAGES + 1) for slip in slips if fit(parts, chosen, (slip,), how, pages=pages)
         )
         slip = next(fits, slips[0] if last else None)
         if slip is None:
             continue
-        plates = [_plates(ground, foam, index, scale) for index in range(len(parts))]
+        lines = [_lines(ground, foam, places, index, scale) for index in range(len(parts))]
         look = replace(LOOK, words=(f"card model 1:{scale}",))
-        sheets = card_sheets(parts, chosen, names, plates, look, _heads(ground, foam, scale))
+        sheets = card_sheets(parts, chosen, names, lines, look, _heads(ground, foam, scale))
         test = seam_test(foam, made, how)
         groups = _groups((slip, *sheets), test.sheets if test else (), how)
         return PaperModel(scale, length / scale, groups, taped, test)
@@ -120,10 +123,11 @@ def _part(foam: Foam, index: int, scale: int) -> CardPart:
     return CardPart(piece.name, area, tuple(edges), tuple(bare), marks, piece.mirror)
 
 
-def _plates(ground: Ground, foam: Foam, index: int, scale: int) -> list[Path]:
-    return [
-        Path(path.points / scale, "guide", data=path.data) for path in score_paths(ground, foam, index, np.zeros(2))
-    ]
+def _lines(ground: Ground, foam: Foam, places: Seats, index: int, scale: int) -> list[Path]:
+    """The plates, and where spikes stand."""
+    low = np.zeros(2)
+    plates = [replace(path, layer="guide") for path in score_paths(ground, foam, index, low)]
+    return [replace(path, points=path.points / scale) for path in (*plates, *seat_paths(places, index, low))]
 
 
 def _heads(ground: Ground, foam: Foam, scale: int) -> Inside:
@@ -145,8 +149,8 @@ def _words(
     yield f"Card model, scale 1:{scale}, {unit.mm(length)} long. Do not cut foam from these pages."
     yield f"{notes.PRINT} {CARD}"
     yield (
-        "Glue each tab behind the edge with the same numbers, the print outside, and hold it until it sticks. Where an "
-        "edge has no tab, as at the tip of a dart, tape the joint on the inside."
+        "Glue each tab behind the edge with the same numbers (some are left out), the print outside, and hold it until "
+        "it sticks. Where an edge has no tab, as at the tip of a dart, tape the joint on the inside."
     )
     yield _order(made)
     if taped:
@@ -162,5 +166,5 @@ def _order(made: Sequence[Join]) -> str:
     groups = []
     for dart, group in groupby(made, key=lambda join: join.dart):
         ends = ", ".join(f"{join.marks[0]}-{join.marks[-1]}" for join in group)
-        groups.append(f"{'darts' if dart else 'seams'} {ends}")
+        groups.append(f"{'darts (wedges within a piece)' if dart else 'seams'} {ends}")
     return f"Order, by the numbers at both ends: {'; then '.join(groups)}."

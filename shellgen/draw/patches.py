@@ -48,9 +48,9 @@ def instructions(patch: AnchorPatch, left: Anchor, right: Anchor, rule: Rule) ->
     where = f"inside {left.plate}" if left.plate == right.plate else f"inside {left.plate} and {right.plate}"
     size = rule.both(f"{patch.length:g} x {patch.width:g} mm")
     return (
-        f"{left.name}, {right.name}: cut 2 of strong cloth, {size}, one for each half.",
-        f"Glue them {where}. Measure {rule.mm(left.along)} along the inner rim from the middle of the {left.edge} edge "
-        f"to each side, and from there {rule.mm(left.up)} straight in to the middle of the patch.",
+        f"{left.name}, {right.name}: cut 2 of strong cloth, {size}.",
+        f"Place: {where}, {rule.mm(left.along)} along the inner rim from the middle of the {left.edge} edge to each "
+        f"side, then {rule.mm(left.up)} straight in, to the middle of the patch.",
         arrow_direction(left),
         f"Tab: {rule.mm(patch.tab[0], None)} of the strap. Designed for {left.pull_n:.0f} N; {_standing(left)}.",
     )

@@ -26,9 +26,10 @@ FIRST, MORE = 4, 4
 def corners(size: tuple[float, float], centres: Floats, angles: Floats | float) -> Floats:
     """(n, 4, 2) rectangles of `size` (width, height) mm centred on `centres` (n, 2) and turned by `angles` (n,)."""
     box = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array(size) / 2
-    angle = np.broadcast_to(angles, len(centres))
-    cos, sin = np.cos(angle), np.sin(angle)
-    turn = np.stack([np.stack([cos, sin], -1), np.stack([-sin, cos], -1)], 1)
+    turn = np.empty((len(centres), 2, 2))  # filled in place: this is called for every few places that are tried
+    turn[:, 0, 0] = turn[:, 1, 1] = np.cos(angles)
+    turn[:, 0, 1] = np.sin(angles)
+    turn[:, 1, 0] = -turn[:, 0, 1]
     return np.asarray(centres[:, None, :] + box @ turn)
 
 
@@ -62,6 +63,7 @@ class Room:
         self._free = self._inside.buffer(-CLEAR).difference(self._drawn.buffer(CLEAR, quad_segs=2))
         shapely.prepare(self._free)
         self._taken: list[shapely.Polygon] = []
+        self._tree: shapely.STRtree | None = None  # of what is taken, once it is asked for
         self._grids: dict[float, Floats] = {}
 
     @contextmanager
@@ -71,22 +73,30 @@ class Room:
         yield undo
         if undo:
             del self._taken[before:]
+            self._tree = None
+
+    def _take(self, *shapes: shapely.Polygon) -> None:
+        self._taken += shapes
+        self._tree = None
 
     def _fits(self, candidates: Floats) -> tuple[Ints, Geometries]:
         """Which of the rectangles (n, 4, 2) are free, and those as polygons."""
         inside = shapely.contains_xy(self._free, candidates.reshape(-1, 2)).reshape(-1, 4).all(axis=1)
         fits = np.flatnonzero(inside)  # most are excluded by now; the rest are tested fully
+        if not len(fits):
+            return fits, np.empty(0, object)
         shapes = shapely.polygons(candidates[fits])
         whole = shapely.contains_properly(self._free, shapes)
         fits, shapes = fits[whole], shapes[whole]
         if self._taken and len(fits):
-            met = shapely.STRtree(self._taken).query(shapes, predicate="dwithin", distance=APART)[0]
+            self._tree = self._tree or shapely.STRtree(self._taken)
+            met = self._tree.query(shapes, predicate="dwithin", distance=APART)[0]
             fits, shapes = np.delete(fits, met), np.delete(shapes, met)
         return fits, shapes
 
     def close(self, area: Floats) -> None:
         """Keeps lettering out of the polygon `area` (n, 2) from now on."""
-        self._taken.append(shapely.make_valid(shapely.polygons(area)))
+        self._take(shapely.make_valid(shapely.polygons(area)))
 
     def reserve(self, size: tuple[float, float], centres: Floats, angles: Floats | float = 0.0) -> int | None:
         """Takes the first of `centres` (n, 2) where a rectangle of `size` mm fits: its index, or None."""
@@ -95,7 +105,7 @@ class Room:
             part = slice(start, start + count)
             fits, shapes = self._fits(corners(size, centres[part], turned[part]))
             if len(fits):
-                self._taken.append(shapes[0])
+                self._take(shapes[0])
                 return start + int(fits[0])
             start, count = start + count, MORE * count
         return None
@@ -129,7 +139,7 @@ class Room:
                     continue
                 if any(leader.intersects(other) for other in self._taken):
                     continue
-                self._taken += [shape, leader.buffer(0.1)]
+                self._take(shape, leader.buffer(0.1))
                 return *texts(lines, spots[k], height, 0.0), Path(
                     np.array([start, end]), "label", data={"leader": "yes"}
                 )

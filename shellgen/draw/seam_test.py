@@ -60,7 +60,7 @@ def seam_test(foam: Foam, made: Sequence[Join], how: PrintSection) -> SeamTest |
         seam, lines = span[0].seam, [line for _, line in _lines(foam, span)]
         unit = rule.of(how.paper)
         words = tuple(map(unit.both, _words(span, length(lines[0]), _apart(*lines), unit)))
-        slips = [card_slip("about the seam test", words, plates=False, across=across) for across in ACROSS]
+        slips = [card_slip("about the seam test", words, across=across) for across in ACROSS]
         for parts in (_parts(foam, span, depth) for depth in DEPTHS):
             if sum(len(part.edges) for part in parts) != 2 or not fit(parts, {}, (), how, pages=1):
                 continue

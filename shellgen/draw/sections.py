@@ -110,7 +110,7 @@ def edging_section(how: edging.Params, foam: float, rule: Rule) -> Drawing:
         ((slab, FOAM), (stock, STRIP)), np.array([left, below - gap]), np.array([left + FIELD / scale, top]), scale
     )
     called = [
-        Called(f"bevel stock, {_size(how.width, rule)} wide", (how.thickness + gap, how.width / 2),
+        Called(f"edging, {_size(how.width, rule)} wide", (how.thickness + gap, how.width / 2),
                (how.thickness + gap, -how.width / 2)),
         Called(f"{_size(how.thickness, rule)} thick", (0.0, below), (how.thickness, below)),
         Called(f"foam of the shell, {_size(foam, rule)}", (-9.0 / scale, -0.3 * min(foam, how.width))),

@@ -9,6 +9,7 @@ import shapely
 
 from shellgen.canvas import Colour, Drawing, Path, Text
 from shellgen.canvas.lettering import width
+from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
@@ -50,30 +51,32 @@ def guides(
     paint: Paint,
     *,
     window: tuple[float, float],
+    rule: Rule = METRIC,
 ) -> tuple[tuple[Drawing, ...], tuple[Drawing, ...]]:
     """One full-size Drawing per piece, seen from outside; and a slip with instructions for all, followed by all pieces
     at one scale, at which the largest fits under the slip. window : mm of a page on which there can be pieces"""
     count = range(len(foam.cut.pieces))
     occupied = [_occupied(foam, seats, rings, index) for index in count]
-    room = np.array(window) - (0.0, _about(1.0, spikes, paint).height + GAP)
+    room = np.array(window) - (0.0, _about(1.0, spikes, paint, rule).height + GAP)
     sizes = np.array([sheet_of(foam.pattern, index)[1:] for index in count])
     scale = next((k for k in SCALES if (sizes / k <= room).all()), SCALES[-1])
     areas = [tone_areas(ground.mesh, foam, paint.shading, index, occupied[index]) for index in count]
     true = [
         notes.with_notes(
-            _with_legend(_guide(shell_name, ground, foam, k, areas[k], occupied[k], 1.0)), _instructions(spikes, paint)
+            _with_legend(_guide(shell_name, ground, foam, k, areas[k], occupied[k], 1.0)),
+            _instructions(spikes, paint, rule),
         )
         for k in count
     ]
     small = (_guide(shell_name, ground, foam, k, areas[k], occupied[k], scale) for k in count)
-    return tuple(true), (_about(scale, spikes, paint), *small)
+    return tuple(true), (_about(scale, spikes, paint, rule), *small)
 
 
-def _about(scale: float, spikes: tuple[Spike, ...], paint: Paint) -> Drawing:
+def _about(scale: float, spikes: tuple[Spike, ...], paint: Paint, rule: Rule) -> Drawing:
     """Legend and instructions for all pieces."""
     lines = [
         f"Shading guide, scale 1:{scale:g}, all pieces. Use it while you shade, and find each plate by its grooves.",
-        *_instructions(spikes, paint),
+        *_instructions(spikes, paint, rule),
     ]
     return notes.with_notes(_with_legend(Drawing("about the shading", SLIP, 1.0, ())), lines)
 
@@ -260,10 +263,10 @@ def _with_legend(drawing: Drawing) -> Drawing:
     return Drawing(drawing.name, across, drawing.height + up, tuple(items), drawing.title)
 
 
-def _instructions(spikes: tuple[Spike, ...], paint: Paint) -> list[str]:
+def _instructions(spikes: tuple[Spike, ...], paint: Paint, rule: Rule) -> list[str]:
     """How to use the guide, and the caution for the paint."""
     return [
-        f"Seen from outside. A brush of {paint.shading.brush:g} mm can follow the outlines. "
+        f"Seen from outside. A brush of {rule.mm(paint.shading.brush, None)} can follow the outlines. "
         "Dashed: grooves." + (" Dotted: spikes and rings." if spikes else ""),
         paint.coats[-1].instruction,
     ]

@@ -21,15 +21,17 @@ from shellgen.trim.rings import SAME, Params, RingPattern, RingStrip, Trims, sca
 MARGIN = 4.0
 HEIGHT = 2.5
 HEIGHTS = (5.0, 3.5, 2.5, 1.8)
+ASIDE = 45.0
+"""mm next to a strip in which its words have room (chosen: a name and a length on a line)."""
 
 
-def ring_strips(trims: Trims, params: Params, *, rule: Rule = METRIC) -> tuple[Drawing, ...]:
-    """A strip for each pattern."""
-    return tuple(_strip(pattern, params, rule) for pattern in trims.patterns)
+def ring_strips(trims: Trims, params: Params, *, rule: Rule = METRIC, across: float = 60.0) -> tuple[Drawing, ...]:
+    """A strip for each pattern. across : mm of its words at least, which stand next to it if that leaves room"""
+    return tuple(_strip(pattern, params, rule, across) for pattern in trims.patterns)
 
 
 @remembered
-def _strip(pattern: RingPattern, params: Params, rule: Rule) -> Drawing:
+def _strip(pattern: RingPattern, params: Params, rule: Rule, across: float) -> Drawing:
     name, strip = pattern.name, pattern.strip
     low = strip.outline.min(axis=0) - MARGIN
     size = np.ptp(strip.outline, axis=0) + 2 * MARGIN
@@ -46,14 +48,12 @@ def _strip(pattern: RingPattern, params: Params, rule: Rule) -> Drawing:
         spots = mark[0] - low + np.array(ahead) @ np.array([up, aside])
         items += room.place([word], (2.5, 1.8), spots, float(np.arctan2(aside[1], aside[0])))
     names = [spike.removeprefix("spike-") for spike in pattern.spikes]
-    lines = (
-        f"{name}: cut {len(names)}, {rule.mm(pattern.length, 1)} from joint to joint",
-        f"for {', '.join(names)}",
-    )
-    return headed(Drawing(name, float(size[0]), float(size[1]), tuple(items), name), lines)
+    words = f"{name}: cut {len(names)}, {rule.mm(pattern.length, 1)} from joint to joint, for {', '.join(names)}"
+    drawn = Drawing(name, float(size[0]), float(size[1]), tuple(items), name)
+    return captioned(drawn, words, across) if across > drawn.width + ASIDE else headed(drawn, [words], least=across)
 
 
-def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
+def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC, across: float = 90.0) -> Drawing:
     """Instructions for all rings, on a separate slip."""
     joint = (
         "Cut the ends square."
@@ -77,7 +77,7 @@ def ring_words(trims: Trims, params: Params, *, rule: Rule = METRIC) -> Drawing:
         notes.KNIFE,
         notes.HEAT,
     )
-    return slip("about the rings", [text for text in lines if text])
+    return slip("about the rings", [text for text in lines if text], across=across)
 
 
 @remembered
@@ -124,6 +124,16 @@ def headed(drawing: Drawing, texts: Sequence[str], *, least: float = 60.0) -> Dr
     ]
     moved = notes.raised(drawing.items, up)
     return Drawing(drawing.name, across, drawing.height + up, (*moved, *under), drawing.title)
+
+
+def captioned(drawing: Drawing, text: str, across: float) -> Drawing:
+    """The drawing with its words on the right, in `across` mm for both."""
+    lines, line = wrapped(text, across - drawing.width - MARGIN, HEIGHT), notes.LEADING * HEIGHT
+    up = max(drawing.height, line * len(lines) + 1)
+    top = (up + line * len(lines)) / 2
+    words = [Text(said, (drawing.width, top - line * (k + 0.8)), HEIGHT, layer="note") for k, said in enumerate(lines)]
+    moved = notes.raised(drawing.items, (up - drawing.height) / 2)
+    return Drawing(drawing.name, across, up, (*moved, *words), drawing.title)
 
 
 def core_sectors(cores: Mapping[str, Core], spikes: Sequence[Spike], *, rule: Rule = METRIC) -> tuple[Drawing, ...]:

@@ -158,14 +158,15 @@ def foot_line(frame: Frame, *, title: str, sheet: str, true_size: bool = True) -
 
 
 def identity(plan: PagePlan, page: Page) -> Items:
-    """Name of the page, its place on the map, the pieces on it, and how it joins its neighbours."""
+    """Name of the page, the pieces on it, and if any is split its place on the map and how it joins its neighbours."""
     frame, name = plan.frame, label(page)
     right, low, bar = frame.paper[0] - frame.margin, frame.margin, frame.margin + _CORNER[0] + FOUR_INCHES
     items = Items([Text(name, (right, low + 9.0), 10.0, anchor="end", layer="note")])
     joins = _joins(plan, page)
     if joins:
         items.append(Text(joins, (bar, low + 5.6), SMALL, anchor="end", layer="note"))
-    items += page_map(plan, (bar + 6, low + 4.6), _MAP, current=page)
+    if plan.split:  # where nothing is joined, a map shows nothing
+        items += page_map(plan, (bar + 6, low + 4.6), _MAP, current=page)
     names, x = ", ".join(p.drawing.name for p in plan.on(page)), bar + 6 + _MAP[0] + 4
     for k, line in enumerate(wrap(names, right - 3 - lettering.width(name, 10.0) - x, SMALL, most=4)):
         items.append(Text(line, (x, low + 18.5 - 4.4 * k), SMALL, layer="note"))

@@ -13,6 +13,7 @@ from string import Template
 
 from shellgen.canvas import LAYERS, Drawing, Path, Text, hexadecimal
 from shellgen.canvas.lettering import width as lettering_width
+from shellgen.canvas.rule import unbroken
 from shellgen.core.memory import remembered
 from shellgen.guide import signs, stills
 from shellgen.guide.leaf import Block, Gallery, Guide, Lines, Picture, Rows, Step, Ticks, Warn, Words
@@ -24,8 +25,6 @@ BOUGHT = ("materials", "tools")
 """Needs that are not listed, because each step lists its tools and materials."""
 WHOLE = 14
 """A cell with up to this many letters is not broken into lines (chosen: fits any piece's name)."""
-LONG = 60
-"""A cell with more letters is never a narrow column (chosen: such text is read as sentences)."""
 CAPITAL = 0.72
 """Height of capitals over the font's size, of common system fonts (from memory)."""
 
@@ -134,7 +133,7 @@ def _block(block: Block, key: str, files: tuple[str, ...]) -> str:
                 f'<svg viewBox="0 0 20 20" role="img" aria-label="{signs.meaning(n)}"><use href="#sign-{n}"/></svg>'
                 for n in names
             )
-            return f'<aside class="warn"><div>{shown}</div><p>{escape(text)}</p></aside>'
+            return f'<aside class="warn"><div>{shown}</div><p>{_linked(text, ())}</p></aside>'
 
 
 def _tick(key: str, words: str) -> str:
@@ -144,27 +143,25 @@ def _tick(key: str, words: str) -> str:
 def _rows(rows: Rows, key: str, files: tuple[str, ...]) -> str:
     if not rows.rows:
         return ""
-    box = '<th scope="col"><span class="unseen">done</span></th>' if rows.tick else ""
+    box = '<th scope="col" class="tick"><span class="unseen">done</span></th>' if rows.tick else ""
     head = box + "".join(f'<th scope="col">{escape(c)}</th>' for c in rows.columns)
     body = ""
     for k, row in enumerate(rows.rows):
-        tick = (
-            f'<td><input type="checkbox" id="{key}-{k}" aria-label="{escape(" ".join(row[:2]))}: done"></td>'
-            if rows.tick
-            else ""
+        about = escape(" ".join(row[:2]))
+        tick = f'<td class="tick"><input type="checkbox" id="{key}-{k}" aria-label="{about}: done"></td>'
+        first, *others = (
+            f'{_whole(cell)} data-name="{escape(c)}">{_linked(cell, files)}'
+            for c, cell in zip(rows.columns, row, strict=True)
         )
-        cells = "".join(f"<td{_whole(cell)}>{_linked(cell, files)}</td>" for cell in row[1:])
-        body += f'<tr>{tick}<th scope="row"{_whole(row[0])}>{_linked(row[0], files)}</th>{cells}</tr>'
-    label = escape(f"{', '.join(rows.columns)}; first {rows.rows[0][0]}")  # unique within a guide
-    return (
-        f'<div class="scroll" role="region" aria-label="Table: {label}" tabindex="0"><table>'
-        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
-    )
+        cells = "".join(f"<td{cell}</td>" for cell in others)
+        body += f'<tr>{tick if rows.tick else ""}<th scope="row"{first}</th>{cells}</tr>'
+    kind = ' class="ticked"' if rows.tick else ""
+    return f'<div class="list"><table{kind}><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
 
 
 def _whole(cell: str) -> str:
-    """Class of a cell that stays on one line if the screen is wide enough, or that is never a narrow column."""
-    return ' class="whole"' if len(cell) <= WHOLE else ' class="long"' if len(cell) > LONG else ""
+    """Class of a cell that stays on one line if the screen is wide enough."""
+    return ' class="whole"' if len(cell) <= WHOLE else ""
 
 
 @lru_cache(maxsize=1)
@@ -178,7 +175,7 @@ def _names(files: tuple[str, ...]) -> tuple[re.Pattern[str] | None, Mapping[str,
 
 def _linked(text: str, files: tuple[str, ...]) -> str:
     """Markup of a text in which names of files in the pack are links."""
-    pattern, named = _names(files)
+    text, (pattern, named) = unbroken(text), _names(files)
     if pattern is None:
         return escape(text)
     out, at = "", 0
@@ -191,7 +188,7 @@ def _linked(text: str, files: tuple[str, ...]) -> str:
 
 def _figure(of: Picture) -> str:
     shown = picture(of.drawing, of.caption, of.tall)
-    return f"<figure>{shown}<figcaption>{escape(of.caption)}</figcaption></figure>"
+    return f"<figure>{shown}<figcaption>{_linked(of.caption, ())}</figcaption></figure>"
 
 
 @remembered

@@ -20,6 +20,10 @@ from shellgen.record import Record
 from shellgen.record.plan import TaskEntry
 from shellgen.spikes.core import Core
 from shellgen.wear import Wear
+from shellgen.workshop.materials import OILY
+
+WORN = {"mask": "breathing mask", "goggles": "goggles", "gloves": "gloves"}
+"""What the signs of a caution ask for, as it is called on the list of tools."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,6 +54,11 @@ class Kit:
     @property
     def rule(self) -> Rule:
         return Rule(self.inches)
+
+    @property
+    def oily(self) -> bool:
+        """Whether the grooves are shaded with a paint whose rags can catch fire."""
+        return self.preset.schedule.shading in OILY
 
     def mm(self, value: float, digits: int = 0) -> str:
         """A length: "560 mm", or "560 mm (22 1/16 in)"."""
@@ -82,13 +91,18 @@ class Kit:
         self, key: str, title: str, *, needs: Sequence[str], makes: Sequence[str], blocks: Sequence[Block | None],
         equipment: Sequence[str] = (), tasks: Sequence[str] = (),
     ) -> Step:  # fmt: skip
-        """A step with its time from the plan. tasks : how the names of its tasks in the plan start"""
+        """A step with its time from the plan, and what its cautions ask you to wear among its tools.
+
+        tasks : how the names of its tasks in the plan start
+        """
         mine = [t for t in self.figures.schedule if any(t.task.startswith(task) for task in tasks)]
         present = [both(block, self.rule) for block in blocks if block is not None]
         shown = tuple(sorted(present, key=lambda block: not isinstance(block, Warn)))  # cautions before any work
+        signs = {sign for block in shown if isinstance(block, Warn) for sign in block.signs}
+        worn = [thing for sign, thing in WORN.items() if sign in signs and equipment]
         hours = sum(t.hands_h for t in mine)
         dry = mine[-1].dry_h if mine else 0.0
-        return Step(key, title, tuple(needs), tuple(makes), shown, tuple(equipment), hours, dry, when(mine))
+        return Step(key, title, tuple(needs), tuple(makes), shown, (*equipment, *worn), hours, dry, when(mine))
 
 
 def when(tasks: Sequence[TaskEntry]) -> str:

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from reportlab.lib.colors import Color
 from reportlab.lib.styles import ParagraphStyle
 
+from shellgen.canvas.rule import unbroken
+
 SOFT, RULE, AMBER = (Color(v, w, x) for v, w, x in ((0.25, 0.32, 0.32), (0.7, 0.74, 0.72), (0.72, 0.5, 0)))
 
 BOLD = "Helvetica-Bold"
@@ -30,7 +32,7 @@ cells then needs a second line)."""
 
 def wanted(texts: Sequence[str]) -> float:
     """Share of the width: the longest word fits on one line, and long texts get more."""
-    word = max((len(w) for text in texts for w in text.split()), default=1)
+    word = max((len(w) for text in texts for w in unbroken(text).split(" ")), default=1)
     longest = max(map(len, texts))
     return max(word + 2.0, min(longest + 2.0, 16.0 + longest / 5))
 

@@ -17,6 +17,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
+from shellgen.canvas.rule import unbroken
 from shellgen.core.memory import remembered
 from shellgen.export import _typeface
 from shellgen.guide import signs, styles
@@ -127,7 +128,7 @@ def paragraph(text: str, style: ParagraphStyle = BODY) -> RememberedBlock:
 def _flowable(content: Content, across: float) -> Flowable:
     match content:
         case StyledText(text, style):
-            return Paragraph(_typeface.marked(text), styles.STYLES[style])
+            return Paragraph(_typeface.marked(unbroken(text)), styles.STYLES[style])
         case Contents(steps):
             listed = [
                 [TickBox(), paragraph(f"{k}. {title}", CELL), paragraph(when, CELL)]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
+from shellgen.canvas import rule
 from shellgen.errors import PresetError
 from shellgen.fields import params
 from shellgen.live import rewrite
@@ -21,12 +22,13 @@ REACH = (0.6, 1.5)
 
 @dataclass(frozen=True, slots=True)
 class Slider:
-    """A length, mm. low, high : ends of the slider. bounds : limits in a preset."""
+    """A length, mm. bounds : limits in a preset. shown : how it is written"""
 
     label: str
     steps: rewrite.Steps
     value: float
     bounds: tuple[float, float]
+    shown: rule.Rule
 
     @property
     def field(self) -> str:
@@ -44,18 +46,19 @@ def sliders(preset: Preset, text: str) -> tuple[Slider, ...]:
 
 
 def _all(preset: Preset) -> Iterator[Slider]:
+    shown = rule.of(preset.print.paper)
     dome = [name for name, spec in params.specs(type(preset.dome.own)).items() if spec.metadata["kind"] == "length"]
     for name in dome[:DOME]:
-        yield _slider(f"Dome {name.replace('_', ' ')}", ("dome", name), preset.dome.own)
+        yield _slider(f"Dome {name.replace('_', ' ')}", ("dome", name), preset.dome.own, shown)
     for number, group in enumerate(preset.spikes[:1]):
-        yield _slider("Spike height", ("spikes", number, "height"), group)
-        yield _slider("Spike base", ("spikes", number, "base_diameter"), group)
+        yield _slider("Spike height", ("spikes", number, "height"), group, shown)
+        yield _slider("Spike base", ("spikes", number, "base_diameter"), group, shown)
 
 
-def _slider(label: str, steps: rewrite.Steps, owner: Any) -> Slider:
+def _slider(label: str, steps: rewrite.Steps, owner: Any, shown: rule.Rule) -> Slider:
     name = str(steps[-1])
     spec = params.specs(type(owner))[name].metadata
-    return Slider(label, steps, getattr(owner, name), (spec["low"], spec["high"]))
+    return Slider(label, steps, getattr(owner, name), (spec["low"], spec["high"]), shown)
 
 
 def _can_be_written(slider: Slider, text: str) -> bool:
@@ -73,8 +76,9 @@ def markup(shown: Iterable[Slider]) -> str:
         low, high = slider.ends
         name = f"figure-{slider.field.replace('.', '-').replace('[', '-').replace(']', '')}"
         rows.append(
-            f'<div class="slider"><label for="{name}">{escape(slider.label)}</label>'
-            f'<output for="{name}">{slider.value:.4g} mm</output><input type="range" id="{name}" min="{low}" '
+            f'<div class="slider"{" data-inches" if slider.shown.inches else ""}><label for="{name}">'
+            f'{escape(slider.label)}</label><output for="{name}">{slider.shown.mm(float(f"{slider.value:.4g}"), None)}'
+            f'</output><input type="range" id="{name}" min="{low}" '
             f'max="{high}" step="1" value="{slider.value:.4g}" data-field="{slider.field}"></div>'
         )
     return "".join(rows)

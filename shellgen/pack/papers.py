@@ -22,6 +22,7 @@ from shellgen.draw.overview import overview
 from shellgen.draw.patches import patch_sheets, patch_words
 from shellgen.draw.plan import plan_picture
 from shellgen.draw.printed import on_paper
+from shellgen.draw.shelf import on_sheets
 from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, ics
 from shellgen.finish import scores, stencils
@@ -43,6 +44,8 @@ FLIP = (
     "Then flip the paper, a half on its midline, and draw around it again. Of 3/7 or L/R, the second is for the "
     "flipped side."
 )
+WIDTHS = (90.0, 60.0), (180.0, 180.0)
+"""mm of the words about rings, and of a strip with its words: whichever takes fewer pages."""
 
 
 def build(shell: Shell, preset: Preset, pieces: Sequence[Drawing], flow: Flow | None = None) -> Papers:
@@ -63,7 +66,7 @@ def printed(
         halves=preset.print.halves, layout=preset.print.layout, rule=job.rule,
     )  # fmt: skip
     others = together(
-        flow.named("card model").run(card_model, job, on, foam),
+        flow.named("card model").run(card_model, job, on, foam, top.spikes),
         flow.named("sheets of foam").run(foam_sheets, job, shell.work.nest, pieces, kerf=preset.nest.kerf),
         flow.named("score lines on paper").run(
             score_lines, job, shell.name, on, foam, top.seats, top.spikes, preset.scores,
@@ -110,7 +113,9 @@ def shaded(
 ) -> Papers:  # fmt: skip
     """Where to shade each piece, at true size, and as large as fits on a page."""
     stack = Stack(job)
-    true, small = shading.guides(shell_name, ground, foam, seats, spikes, rings, paint, window=job.window)
+    true, small = shading.guides(
+        shell_name, ground, foam, seats, spikes, rings, paint, window=job.window, rule=job.rule
+    )
     for sheet in true:
         stack.svg(f"guides/{sheet.name}.svg", sheet)
     stack.drawings |= {f"shading/{sheet.name}": sheet for sheet in small}
@@ -135,10 +140,10 @@ def templates(
     return stack.papers()
 
 
-def card_model(job: PrintJob, ground: Ground, foam: Foam) -> Papers:
+def card_model(job: PrintJob, ground: Ground, foam: Foam, spikes: tuple[Spike, ...]) -> Papers:
     """A small model of the shell and one seam at full size, to try on card."""
     stack = Stack(job)
-    found = paper_model(ground, foam, job.how)
+    found = paper_model(ground, foam, spikes, job.how)
     if found is not None:
         stack.pdf("model", *found.groups)
     return stack.papers()
@@ -179,9 +184,9 @@ def trims(
 ) -> Papers:
     """Rings, cores and edging. cube : whether the clay must be tested with a cube"""
     stack, rings, edging = Stack(job), trim.rings, trim.edging
-    parts = list(_small_parts(rings, params, spikes, cores, job.rule, cube=cube))
-    if parts:
-        stack.pdf("rings", parts)
+    tried = [list(_small_parts(rings, params, spikes, cores, job.rule, widths, cube=cube)) for widths in WIDTHS]
+    if tried[0]:
+        stack.pdf("rings", min(tried, key=lambda parts: len(on_sheets(parts, **job.how.layout).pages)))
     stack.svg("edging-plan.svg", lengths.edging_plan(job.title, edging, rule=job.rule))
     stack.files["tables/edging.csv"] = csv.write(lengths.edging_table(edging))
     around = {spike: pattern.length for pattern in rings.patterns for spike in pattern.spikes}
@@ -198,14 +203,16 @@ def trims(
 
 
 def _small_parts(
-    rings: Trims, params: Params, spikes: tuple[Spike, ...], cores: Mapping[str, Core], rule: Rule, *, cube: bool
-) -> Iterator[Drawing]:
+    rings: Trims, params: Params, spikes: tuple[Spike, ...], cores: Mapping[str, Core], rule: Rule,
+    widths: tuple[float, float], *, cube: bool,
+) -> Iterator[Drawing]:  # fmt: skip
+    slip, under = widths
     if rings.rings:
-        yield strips.ring_words(rings, params, rule=rule)
-        yield from strips.ring_strips(rings, params, rule=rule)
+        yield strips.ring_words(rings, params, rule=rule, across=slip)
+        yield from strips.ring_strips(rings, params, rule=rule, across=under)
     yield from strips.core_sectors(cores, spikes, rule=rule)
     if spikes and cube:
-        yield strips.slip("test cube of clay", cube_steps(rule))
+        yield strips.slip("test cube of clay", cube_steps(rule), across=slip)
 
 
 def plan(job: PrintJob, shell_name: str, of: Schedule | None) -> Papers:

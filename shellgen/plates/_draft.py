@@ -21,6 +21,7 @@ class Draft:
         self._links: list[tuple[int, int]] = []
         self._kinds: list[str] = []
         self._labels: dict[tuple[int, int], PlateLabel] = {}
+        self._drawn: dict[int, Floats] = {}
 
     def add(self, uv: Iterable[Floats]) -> list[int]:
         """Numbers of the new corners."""
@@ -36,8 +37,14 @@ class Draft:
         left: PlateLabel | None = None,
         right: PlateLabel | None = None,
         kind: str = PLATE,
+        along: Floats | None = None,
     ) -> None:
-        """A line from corner to corner, with the names of the plates on its hands (one line per plate will do)."""
+        """A line from corner to corner, with the names of the plates on its hands (one line per plate will do).
+
+        along : (n, 2) uv of the whole line, where it is not to be drawn by `finish`
+        """
+        if along is not None:
+            self._drawn[len(self._links)] = along
         for turn, label in ((1, left), (-1, right)):
             if label is not None:
                 self._labels[len(self._links), turn] = label
@@ -65,6 +72,8 @@ class Draft:
             next(drawn) if free[i] else straight[bool(rim[i])](surface, nodes[a], nodes[b])
             for i, (a, b) in enumerate(links)
         ]
+        for i, line in self._drawn.items():
+            lines[i] = np.concatenate([nodes[links[i, :1]], line[1:-1], nodes[links[i, 1:]]])
         half = HalfNet(
             nodes, tuple(Arc(a, b, uv, k) for (a, b), uv, k in zip(self._links, lines, self._kinds, strict=True))
         )

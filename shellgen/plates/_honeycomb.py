@@ -167,14 +167,14 @@ def _irregularity(mesh: Fine, centres: Centres, *, row: bool) -> float:
     return float(((odd**2 + EXCESS * excess) / times).sum() + BROKEN * breaks)
 
 
-def spread(mesh: Fine, centres: Centres) -> Centres:
+def spread(mesh: Fine, centres: Centres, *, rounds: int = ROUNDS) -> Centres:
     """The centres spread evenly, so that along the midline no two pairs of mirrored cells follow each other: four
     cells would meet there. Where they do, one pair becomes a single cell across the midline.
 
     GeometryError if that does not come to an end.
     """
     for _ in range(TRIES):
-        centres = _lloyd(mesh, centres)
+        centres = _lloyd(mesh, centres, rounds)
         owner = centres.nearest(mesh)[mesh.middle]
         pair = (owner[1:] != owner[:-1]) & ~centres.middle[owner[1:]] & ~centres.middle[owner[:-1]]
         if not pair.any():
@@ -186,13 +186,13 @@ def spread(mesh: Fine, centres: Centres) -> Centres:
     raise GeometryError("the cells do not settle along the midline; ask for another size")
 
 
-def _lloyd(mesh: Fine, centres: Centres) -> Centres:
+def _lloyd(mesh: Fine, centres: Centres, rounds: int) -> Centres:
     """The centres moved to the middle of what is nearest to them, again and again.
 
     References: Du, Faber & Gunzburger, Centroidal Voronoi Tessellations, SIAM Review 41(4), 1999 (Lloyd's method).
     """
     count = len(centres.points)
-    for _ in range(ROUNDS):
+    for _ in range(rounds):
         owner = centres.nearest(mesh)
         mass = np.bincount(owner, mesh.weight, minlength=count)
         if not mass.all():

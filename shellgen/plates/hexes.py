@@ -11,16 +11,16 @@ from itertools import pairwise
 
 import numpy as np
 
-from shellgen.core.arrays import Bools, Floats
+from shellgen.core.arrays import Bools
 from shellgen.errors import GeometryError
 from shellgen.fields.params import choice, length, ratio
 from shellgen.geom.patches import area
 from shellgen.model import Layout, Surface
 from shellgen.plates import _honeycomb as honeycomb
-from shellgen.plates._draft import Draft
+from shellgen.plates import _mosaic as mosaic
 from shellgen.plates._evening import NetCorners, evened
-from shellgen.plates._net import MIDLINE, PLATE, RIM, PlateLabel
 
+KINDS = ("hex", "marginal")
 FEWEST, MOST = 7, 400
 """Fewest and most cells of a honeycomb. Chosen: one ring round a middle one; as many plates as `bounds` lets a preset
 ask for."""
@@ -61,7 +61,8 @@ def build(surface: Surface, params: Params) -> Layout:
     found = honeycomb.contacts(mesh, centres.nearest(mesh))
     rings = found.rings()
     uv = evened(surface, _wanted(found, rings, centres.middle, float(mesh.weight.sum())))
-    return _drawn(surface, params, found, rings, centres.middle, uv)
+    draft = mosaic.drafted(surface, found, rings, centres.middle, uv, kinds=KINDS)
+    return draft.finish(surface, ease=params.waviness, yielding=0.0, order=KINDS)
 
 
 def _centres(surface: Surface, params: Params) -> tuple[honeycomb.Fine, honeycomb.Centres]:
@@ -77,11 +78,6 @@ def _centres(surface: Surface, params: Params) -> tuple[honeycomb.Fine, honeycom
     return mesh, honeycomb.best(mesh, params.size, edges_along=params.midline == "edges")
 
 
-def _walks(rings: list[list[int]]) -> dict[tuple[int, int], int]:
-    """The cell on the left of each step from corner to corner."""
-    return {step: cell for cell, ring in enumerate(rings) for step in pairwise([*ring, ring[0]])}
-
-
 def _wanted(found: honeycomb.Contacts, rings: list[list[int]], central: Bools, area: float) -> NetCorners:
     """The net with equal areas and, for each side, the mean of what regular polygons of its two cells would have."""
     share = np.where(central, 0.5, 1.0)
@@ -89,9 +85,7 @@ def _wanted(found: honeycomb.Contacts, rings: list[list[int]], central: Bools, a
     middle, ends, crossed = set(found.middle), {found.rim[0], found.rim[-1]}, found.crossed(central)
     corners = found.sides(rings, central)
     regular = np.sqrt(4 * each * np.tan(np.pi / corners) / corners)
-    left = _walks(rings)
-    if not left.keys() >= set(pairwise(found.rim)):
-        raise GeometryError("the cells along the rim do not stand in one row; ask for another size")
+    left = mosaic.walks(found, rings)
     inside = {(a, b) for a, b in left if a < b and (b, a) in left}
     sides = sorted(inside | {(a, b) for a, b in left if {a, b} <= middle and not central[left[a, b]]})
     wanted = [
@@ -104,45 +98,3 @@ def _wanted(found: honeycomb.Contacts, rings: list[list[int]], central: Bools, a
     return NetCorners(
         found.uv, found.rim, found.middle[1:-1], rings, each * share, np.array(sides), np.array(wanted), border
     )
-
-
-def _drawn(
-    surface: Surface, params: Params, found: honeycomb.Contacts, rings: list[list[int]], central: Bools, uv: Floats
-) -> Layout:
-    left = _walks(rings)
-    if not left.keys() >= set(pairwise(found.rim)):
-        raise GeometryError("the cells along the rim do not stand in one row; ask for another size")
-    rim = {step for a, b in pairwise(found.rim) for step in ((a, b), (b, a))}
-    middle = {step for a, b in pairwise(found.middle) for step in ((a, b), (b, a))}
-    names = _named(surface.points(uv), rings, left, [not rim.isdisjoint(_walks([ring])) for ring in rings])
-    draft = Draft()
-    draft.add(uv)
-    for (a, b), cell in left.items():
-        if a < b or (b, a) not in left:
-            kind = RIM if (a, b) in rim else MIDLINE if (a, b) in middle and central[cell] else PLATE
-            across = left.get((b, a), -1)
-            draft.link(a, b, left=names[cell], right=names[across] if across >= 0 else None, kind=kind)
-    return draft.finish(surface, ease=params.waviness, yielding=0.0, order=("hex", "marginal"))
-
-
-def _named(
-    points: Floats, rings: list[list[int]], left: dict[tuple[int, int], int], outer: list[bool]
-) -> list[PlateLabel]:
-    """A name for each cell, numbered ring by ring from the crown and from neck to tail in each."""
-    centre = np.array([points[ring].mean(axis=0) for ring in rings])
-    neighbours: list[set[int]] = [set() for _ in rings]
-    for (a, b), cell in left.items():
-        neighbours[cell].add(left.get((b, a), cell))
-    distance = {int(centre[:, 2].argmax()): 0}
-    for cell in (queue := list(distance)):
-        fresh = sorted(neighbours[cell] - distance.keys())
-        distance |= dict.fromkeys(fresh, distance[cell] + 1)
-        queue += fresh
-    angle = np.arctan2(centre[:, 1], centre[:, 0])
-    order = sorted(range(len(rings)), key=lambda c: (distance[c], angle[c]))
-    count = {False: 0, True: 0}
-    names = [PlateLabel("")] * len(rings)
-    for cell in order:
-        count[outer[cell]] += 1
-        names[cell] = PlateLabel("marginal" if outer[cell] else "hex", count[outer[cell]])
-    return names

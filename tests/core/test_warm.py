@@ -15,9 +15,12 @@ PLAIN = {
     "dome": "{length: 300, width: 260, height: 90}",
     "mesh": "{edge: 40}",
     "plates": "{layout: turtle, vertebrals: 3, pleurals: 2, marginals: 6}",
-    "seams": "plates",
+    "seams": "{plan: gores, gores: 6, stretch_limit: 15 %}",
     "shape": "{rounds: 1}",
-    "spikes": "[{plates: vertebral, base_diameter: 20, height: 30}, {plates: pleural, base_diameter: 24, height: 20}]",
+    "spikes": (
+        "[{plates: [pleural-L-1, pleural-R-1], base_diameter: 20, height: 30}, "
+        "{plates: [marginal-L-1, marginal-R-1], base_diameter: 24, height: 20}]"
+    ),
     "nest": "{effort: quick, sheets: [{length: 1000, width: 1000}]}",
     "print": "{paper: A2}",
 }

@@ -17,6 +17,7 @@ from inked import ink, paths, words
 
 from shellgen import pipeline, preset
 from shellgen.canvas import Drawing, Text, lettering, rule
+from shellgen.canvas import Path as Line
 from shellgen.core.flow import Flow
 from shellgen.dome.surfaces import plan as dome_plan
 from shellgen.draw import lengths, masks, notes, patches, strips, wrap
@@ -271,3 +272,15 @@ def test_all_papers_are_read_back_within_a_hundredth_and_repeat(tmp_path: Path) 
     assert max(made.off.values()) <= readback.LIMIT
     again = papers.build(of, small, templates_of(of))
     assert again.files == made.files
+
+
+def test_words_next_to_a_strip_keep_clear_of_it():
+    box = np.array([(4.0, 4.0), (106.0, 4.0), (106.0, 13.5), (4.0, 13.5)])
+    strip = Drawing("ring-94", 110.0, 17.5, (Line(box, "cut", closed=True),))
+    text = "ring-94: cut 8, 94.4 mm (3 11/16 in) from joint to joint, for " + ", ".join(f"hex-L-{k}" for k in range(9))
+    made = strips.captioned(strip, text, 180.0)
+    assert " ".join(item.text for item in words(made)) == text and made.width == 180.0
+    corners = np.vstack([lettering.box(item) for item in words(made)])
+    assert corners[:, 0].min() >= 110.0 and corners[:, 0].max() <= 180.0
+    assert corners[:, 1].min() >= 0.0 and corners[:, 1].max() <= made.height
+    assert np.ptp(paths(made, "cut")[0].points, axis=0) == pytest.approx([102.0, 9.5])

@@ -12,10 +12,10 @@ from drawn import DEMOS, shell, templates_of
 from inked import ink, paths, words
 
 from shellgen.canvas import Path, tiling
+from shellgen.draw import printed
 from shellgen.draw.flip import Flip, both, flip_of, printed_as
 from shellgen.draw.key import signs_on
 from shellgen.draw.lines import TICK, outline, sheet_of, ticks
-from shellgen.draw.printed import on_paper
 from shellgen.draw.template import template
 
 SHELLS = [(name, plan) for name in DEMOS for plan in ("plates", "darts")]
@@ -27,10 +27,19 @@ def parts(of):
 
 @pytest.fixture(scope="module", params=SHELLS, ids="-".join)
 def papers(request: pytest.FixtureRequest):
-    """The shell, and by the index of a piece how its paper is flipped and what is on it."""
-    of = shell(*request.param)
-    flips = {k: flip_of(*parts(of), k) for k in range(len(of.foam.cut.pieces))}
-    return of, {k: (flip, template(of.name, *parts(of), k, flip)) for k, flip in flips.items() if flip}
+    """The shell; by the index of a piece how its paper is flipped and what is on it; and the sheets printed."""
+    of, found = shell(*request.param), {}
+
+    def seen(*given, joints=(), **more):
+        sheet, (index, flip) = template(*given, joints=joints, **more), given[-2:]
+        if flip and not joints:
+            found[index] = flip, sheet
+        return sheet
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(printed, "template", seen)
+        sheets = printed.on_paper(of.name, *parts(of), templates_of(of)).sheets
+    return of, found, sheets
 
 
 def low(of, index):
@@ -38,7 +47,7 @@ def low(of, index):
 
 
 def test_flipped_paper_gives_both_sides(papers):
-    of, found = papers
+    of, found, _ = papers
     whole = templates_of(of)
     assert found and {of.foam.cut.pieces[k].side for k in found} <= {"L", "C"}
     for index, (flip, sheet) in found.items():
@@ -57,7 +66,7 @@ def test_flipped_paper_gives_both_sides(papers):
 
 
 def test_every_mark_is_on_the_paper_once_for_each_side(papers):
-    of, found = papers
+    of, found, _ = papers
     for index, (_, sheet) in found.items():
         mirror = of.foam.cut.pieces[index].mirror
         written = [p for p in paths(sheet, "mark") if "mark" in p.data]
@@ -73,7 +82,7 @@ def test_every_mark_is_on_the_paper_once_for_each_side(papers):
 
 
 def test_no_lettering_leaves_the_half_or_crosses_a_line(papers):
-    of, found = papers
+    of, found, _ = papers
     for index, (flip, sheet) in found.items():
         area = shapely.Polygon(flip.moved(low(of, index)).half(outline(of.foam, index) - low(of, index)))
         lines = shapely.MultiLineString([p.line for p in sheet.items if isinstance(p, Path) and p.layer != "label"])
@@ -84,7 +93,7 @@ def test_no_lettering_leaves_the_half_or_crosses_a_line(papers):
 
 def test_no_sign_covers_a_number(papers):
     """Neither circle nor cross, arrow or seat, on whole templates and on halves; a leader ends at its own number."""
-    of, found = papers
+    of, found, _ = papers
     for sheet in (*templates_of(of), *(sheet for _, sheet in found.values())):
         numbers = [text for text in words(sheet) if re.fullmatch(r"[\d/]+", text.text)]
         assert numbers, "every piece here has seams"
@@ -97,7 +106,7 @@ def test_no_sign_covers_a_number(papers):
 
 
 def test_the_legend_explains_every_sign_on_the_templates_and_no_other(papers):
-    of, found = papers
+    of, found, _ = papers
     for sheet in (*templates_of(of), *(sheet for _, sheet in found.values())):
         names = {sign.name for sign in signs_on([sheet])}
         known = [p for p in sheet.items if isinstance(p, Path) and (p.layer != "label" or p.data)]
@@ -108,18 +117,16 @@ def test_the_legend_explains_every_sign_on_the_templates_and_no_other(papers):
 
 
 def test_all_pieces_are_served_by_fewer_papers(papers):
-    of, _ = papers
-    whole = templates_of(of)
-    printed = on_paper(of.name, *parts(of), whole).sheets
-    names = {sheet.name for sheet in printed}
+    of, _, sheets = papers
+    names = {sheet.name for sheet in sheets}
     pieces = of.foam.cut.pieces
     assert all((piece.name in names) != (printed_as(piece.name) in names - {piece.name}) for piece in pieces)
-    assert len(printed) == len(names) <= 0.8 * len(pieces) or len(pieces) == 1
-    for sheet in printed:  # a mark's number is one text, or two
+    assert len(sheets) == len(names) <= 0.8 * len(pieces) or len(pieces) == 1
+    for sheet in sheets:  # a mark's number is one text, or two
         said = {text.text for text in words(sheet)}
         marks = [p.data["mark"] for p in paths(sheet, "mark") if "mark" in p.data]
         assert sheet.name in said and all(mark in said or set(mark.split("/")) <= said for mark in marks)
-    plan = tiling.arrange(printed)
+    plan = tiling.arrange(sheets)
     for placed in plan.placed:
         joints = shapely.MultiLineString(list(plan.joints(placed)))
         crossed = [text.text for text in words(placed.drawing) if joints.intersects(ink(text))]

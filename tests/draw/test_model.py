@@ -18,17 +18,20 @@ from shellgen.draw.lines import ticks
 from shellgen.draw.model import PAGES, SCALES, PaperModel, paper_model
 from shellgen.draw.shelf import on_sheets
 from shellgen.geom.curves import length
+from shellgen.model import Spike
 from shellgen.pack.papers import card_model
 from shellgen.pack.stack import PrintJob
+from shellgen.pattern.flatmap import seats
 from shellgen.pipeline import foam
 from shellgen.pipeline.dome import Ground, ground
 from shellgen.pipeline.foam import Foam
+from shellgen.pipeline.spikes import placed
 from shellgen.preset import Preset
 
 SMALL = "dome: {length: 300, width: 260, height: 100, keel: 0}\nmesh: {edge: 28}\nshape: {rounds: 0}\n"
 TURTLE = "plates: {layout: turtle, vertebrals: 3, pleurals: 2, marginals: 6}\n"
 SHELLS = {
-    "plates": TURTLE + "seams: {plan: plates}",
+    "plates": TURTLE + "seams: {plan: plates}\nspikes: [{plates: vertebral, height: 40, base_diameter: 36}]",
     "hexes": "plates: {layout: hexes, size: 80}",
     "gores": "plates: {layout: hexes, size: 90}\nseams: {plan: gores}\nprint: {paper: Letter, page: lying}",
 }
@@ -41,6 +44,7 @@ class Small:
     how: Preset
     on: Ground
     foam: Foam
+    spikes: tuple[Spike, ...]
     model: PaperModel
     data: bytes
 
@@ -60,11 +64,12 @@ def made(folder: Path, name: str) -> Small:
     how = preset.read(file)
     on = ground(how, Flow())
     flat = foam.foam(how, Flow(), on).foam
-    model = paper_model(on, flat, how.print)
+    spikes = placed(how, Flow(), on)[0]
+    model = paper_model(on, flat, spikes, how.print)
     assert model is not None
-    papers = card_model(PrintJob(name, (), how.print), on, flat)
+    papers = card_model(PrintJob(name, (), how.print), on, flat, spikes)
     assert max(papers.off.values()) < 0.001
-    return Small(how, on, flat, model, papers.files[f"model-{how.print.paper}.pdf"])
+    return Small(how, on, flat, spikes, model, papers.files[f"model-{how.print.paper}.pdf"])
 
 
 @pytest.fixture(scope="module", params=SHELLS)
@@ -101,7 +106,7 @@ def test_every_part_has_its_name_scale_and_marks_in_words(small: Small) -> None:
         assert flat.name in said
         assert scale in said or len(small.flats) > 10, "there is room on pieces that are not tiny"
     slip = " ".join(text.text for text in words(sheets["about the model"]))
-    assert f"scale 1:{small.model.scale}, " in slip and "Caution, knife" in slip and "no correction" in slip
+    assert f"scale 1:{small.model.scale}, " in slip and "Caution, knife" in slip and "First score" in slip
     numbers = {seam.name: set[str]() for seam in small.foam.cut.seams}
     marks = {str(mark.number): small.foam.cut.seams[mark.seam].name for mark in small.foam.marks}
     for sheet in (sheets[flat.name] for flat in small.flats):
@@ -109,6 +114,16 @@ def test_every_part_has_its_name_scale_and_marks_in_words(small: Small) -> None:
             if text.text in marks:
                 numbers[marks[text.text]].add(text.text)
     assert all(numbers.values()), "every seam has a number at least at one end"
+
+
+def test_where_spikes_stand_is_drawn_with_its_sign(small: Small) -> None:
+    sheets = {sheet.name: sheet for group in small.model.groups for sheet in group}
+    places = seats(small.on.mesh, small.foam.cut, small.foam.pattern, small.spikes)
+    for flat, own in zip(small.flats, places, strict=True):
+        drawn = {(path.data["spike"], round(length(path.points), 3)) for path in paths(sheets[flat.name], "seat")}
+        assert drawn == {(name, round(length(points) / small.model.scale, 3)) for name, points in own}
+    slip = sheets["about the model"]
+    assert ("spike" in " ".join(text.text for text in words(slip))) == bool(small.spikes) == bool(paths(slip, "seat"))
 
 
 def test_the_seam_test_is_one_seam_at_full_size(small: Small) -> None:
@@ -152,5 +167,5 @@ def test_mirrored_seams_have_their_tabs_on_mirrored_pieces(small: Small) -> None
 
 def test_a_shell_without_a_seam_has_no_model(small: Small) -> None:
     bare = replace(small.foam, cut=replace(small.foam.cut, seams=()))
-    assert paper_model(small.on, bare, small.how.print) is None
-    assert not card_model(PrintJob("x", (), small.how.print), small.on, bare).files
+    assert paper_model(small.on, bare, (), small.how.print) is None
+    assert not card_model(PrintJob("x", (), small.how.print), small.on, bare, ()).files

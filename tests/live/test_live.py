@@ -18,12 +18,14 @@ import zlib
 from pathlib import Path
 
 import browsers
+import node
 import pytest
 from click.testing import CliRunner
 from ruamel.yaml import YAML
 from starlette.responses import PlainTextResponse
 
 from shellgen import preset
+from shellgen.canvas import rule
 from shellgen.cli import main
 from shellgen.errors import PresetError
 from shellgen.live import rewrite
@@ -145,7 +147,17 @@ def test_sliders_span_the_figure_within_what_is_allowed(toad):
     for slider in shown:
         low, high = slider.ends
         assert slider.bounds[0] <= low < slider.value < high <= slider.bounds[1]
-    assert markup(shown).count("<label") == len(shown)
+    assert markup(shown).count("<label") == len(shown) and " in)" not in markup(shown)
+
+
+def test_sliders_speak_inches_too_on_letter_also_while_one_is_moved(toad):
+    toad.write_text(toad.read_text() + "print: {paper: Letter}\n")
+    shown = sliders(preset.read(toad), toad.read_text())
+    assert markup(shown).count(" in)</output>") == markup(shown).count("data-inches") == len(shown)
+    script = 'import {written} from "./src/live.js"; for (let i = 1; i < 700; i++) console.log(written(i, true))'
+    run = [node.program(), "--input-type=module", "-e", script]
+    ran = subprocess.run(run, cwd=node.FOLDER, capture_output=True, text=True, check=True)
+    assert ran.stdout.splitlines() == [rule.Rule(True).mm(mm, None) for mm in range(1, 700)]
 
 
 # ---- answering nobody else -----------------------------------------------------------------------------------------
@@ -238,7 +250,7 @@ def test_page_follows_the_file_and_outlives_a_mistake(served):
         assert f"{path}:5" in mistake and '"broad"' in mistake and "100 mm to 1000 mm" in mistake
         assert "170 mm" in told("#head").inner_text() and told(".piece").count() > 3  # the last good one stays
 
-        path.write_text(browsers.TOAD + "nest:\n  sheets:\n    - {thickness: 3, length: 900, width: 900}\n")
+        path.write_text(browsers.TOAD + "  sheets:\n    - {thickness: 3, length: 900, width: 900}\n")
         page.wait_for_selector("#mistake:has-text('Name at least one')", timeout=PATIENCE)  # found while computing
         assert "170 mm" in told("#head").inner_text()
 
@@ -313,7 +325,7 @@ def test_title_and_size_are_shown_before_the_figures_and_go_back_with_a_mistake(
     assert full[:2] == ("full", "Great Toad") and "follow" not in full[2] and works.head is None
     (named,) = heads(works, toad, "title: Great Toad\n" + wide + "paint: {plates: bone}\n")
     assert named[0] == "full", "neither title nor size is new"
-    wrong = "title: Small Toad\n" + browsers.TOAD + "nest: {sheets: [{thickness: 3, length: 900, width: 900}]}\n"
+    wrong = "title: Small Toad\n" + browsers.TOAD + "  sheets: [{thickness: 3, length: 900, width: 900}]\n"
     new, old = heads(works, toad, wrong)
     assert (new[:2], old[:2]) == (("head", "Small Toad"), ("head", "Great Toad")) and "380" in old[2]
     assert "thickness" in works.wrong or "Name" in works.wrong

@@ -120,19 +120,27 @@ def test_a_single_file_that_cannot_be_written_leaves_the_old_one(tmp_path, monke
 def test_killed_builds_leave_a_whole_pack(tmp_path):
     folder = tmp_path / "toad"
     program = (
-        "import sys; from dataclasses import make_dataclass; from pathlib import Path; from shellgen import pack\n"
+        "import os, sys; from dataclasses import make_dataclass; from pathlib import Path; from shellgen import pack\n"
         "Toad = make_dataclass('Toad', ['k', ('files', object, None)])\n"
-        "for k in range(10**6):\n"
-        "    pack.write(Path(sys.argv[1]), Toad(k), {f'f{i}': str(k).encode() for i in range(20)})\n"
-        "    print(k, flush=True)\n"
+        "for _ in sys.stdin:\n"
+        "    builder = os.fork()\n"  # so that the program is read once for all attempts
+        "    if builder:\n"
+        "        print('ended by', os.WTERMSIG(os.waitpid(builder, 0)[1]), flush=True)\n"
+        "    for k in range(0 if builder else 10**6):\n"
+        "        pack.write(Path(sys.argv[1]), Toad(k), {f'f{i}': str(k).encode() for i in range(20)})\n"
+        "        print(os.getpid(), flush=True) if k == 0 else None\n"
     )
+    words = [sys.executable, "-c", program, str(folder)]
+    child = subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
     for attempt in range(8):
-        with subprocess.Popen([sys.executable, "-c", program, str(folder)], stdout=subprocess.PIPE) as child:
-            child.stdout.readline()
-            time.sleep(0.003 * attempt)
-            os.kill(child.pid, signal.SIGKILL)
+        print("build", file=child.stdin, flush=True)
+        builder = int(child.stdout.readline())
+        time.sleep(0.003 * attempt)
+        os.kill(builder, signal.SIGKILL)
+        assert child.stdout.readline() == f"ended by {signal.SIGKILL}\n"
         record = json.loads((folder / "shell.json").read_text())
         found = {(folder / f["path"]).read_bytes() for f in record["files"]}
         assert found == {str(record["k"]).encode()} and len(record["files"]) == 20
+    child.communicate(timeout=60)
     pack.write(folder, Toad(), {"a": b"1"})
     assert sorted(p.name for p in tmp_path.iterdir()) == ["toad"]

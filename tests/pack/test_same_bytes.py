@@ -22,10 +22,10 @@ title: "=1+1</title><script>alert(1)</script> & ü"
 dome: {length: 300, width: 260, height: 90}
 mesh: {edge: 40}
 plates: {layout: turtle, vertebrals: 3, pleurals: 2, marginals: 6}
-seams: plates
+seams: {plan: gores, gores: 4, stretch_limit: 15 %}
 shape: {rounds: 1}
 spikes:
-- {plates: vertebral-2, base_diameter: 20, height: 30}
+- {plates: pleural, base_diameter: 20, height: 30}
 nest: {effort: quick, sheets: [{length: 1000, width: 1000, name: "=HYPERLINK(\\"x\\")<b>&"}]}
 schedule: {event: 2027-06-05}
 print: {paper: A2}

@@ -25,8 +25,8 @@ PRINTS = order.in_order({"wrap": 4, "templates": 6, "masks": 5, "guide": 18}, "A
 
 
 @pytest.fixture(scope="module")
-def shell(tmp_path_factory):
-    return browsers.toad(tmp_path_factory.mktemp("toad"))
+def shell():
+    return browsers.toad()
 
 
 @pytest.fixture(scope="module")

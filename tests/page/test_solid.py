@@ -15,8 +15,8 @@ from shellgen.page import solid
 
 
 @pytest.fixture(scope="module")
-def shell(tmp_path_factory):
-    return browsers.toad(tmp_path_factory.mktemp("toad"))
+def shell():
+    return browsers.toad()
 
 
 def foam(of):

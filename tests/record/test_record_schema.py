@@ -56,22 +56,25 @@ def test_every_demo_is_as_the_schema_says_and_is_read_back(packs: Any, demo: str
 
 
 def test_an_unknown_or_a_missing_key_is_refused_wherever_it_stands(packs: Any) -> None:
-    _, record = packs("marsh-warden")
+    record = copy.deepcopy(packs("marsh-warden")[1])  # changed, and changed back
     found = list(places(record))
     assert len(found) > 30 and ("dome", "mid_surface") in found and ("pieces", 0) in found
     for path in found:
-        more = copy.deepcopy(record)
-        inside(more, path)["unheard_of"] = 1
-        assert not VALIDATOR.is_valid(more), path
+        here = inside(record, path)
+        here["unheard_of"] = 1
+        assert not VALIDATOR.is_valid(record), path
         with pytest.raises(ValueError, match=r"cannot have unheard_of\.|is not a value of any of"):
-            typed(Record, more)
+            typed(Record, record)
+        del here["unheard_of"]
     for path in found:
-        for name in inside(record, path):
+        here = inside(record, path)
+        for name in tuple(here):
             if path in ((), ("wearer",)) and name not in ("name", "dome", "findings", "fits"):
                 continue  # some of these may be missing
-            less = copy.deepcopy(record)
-            del inside(less, path)[name]
-            assert not VALIDATOR.is_valid(less), (*path, name)
+            kept = here.pop(name)
+            assert not VALIDATOR.is_valid(record), (*path, name)
+            here[name] = kept
+    VALIDATOR.validate(record)
 
 
 def test_a_value_of_another_kind_is_refused(packs: Any) -> None:

@@ -6,6 +6,7 @@ import zipfile
 import zlib
 from dataclasses import replace
 from datetime import date
+from itertools import islice
 from pathlib import Path
 
 import pytest
@@ -38,6 +39,7 @@ shape: {rounds: 0}
 plates: {vertebrals: 3, pleurals: 2, marginals: 6}
 spikes: []
 proof: {glued_limit: 30}
+nest: {effort: quick}
 share: {license: CC BY-NC 4.0, by: "A & B <workshop>"}
 """
 MEASURES = {"stature": 1731.37, "mass": 81372.9, "neck_height": 1463.83}
@@ -72,19 +74,22 @@ def readable(data):
             yield "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages).encode()
 
 
+LEAK = re.compile(rb"(?<![\d.])(%b)(?!\d)" % "|".join(PRIVATE).encode())
+
+
 def leaks(files):
-    found = []
-    for path, data in files.items():
-        for text in readable(data):
-            found += [(path, word) for word in PRIVATE if re.search(rb"(?<![\d.])%b(?!\d)" % word.encode(), text)]
-    return found
+    return [
+        (path, word.decode()) for path, data in files.items() for text in readable(data) for word in LEAK.findall(text)
+    ]
 
 
 def test_no_measure_leaks(files, small):
     assert leaks(files) == []
     assert not any(b"stature" in data and path.endswith(".yaml") for path, data in files.items())
     pdfs = [path for path in files if path.endswith(".pdf")]
-    assert len(pdfs) > 6 and all(sum(1 for _ in readable(files[path])) > 1 for path in pdfs), "streams were opened"
+    assert len(pdfs) > 6 and all(len(list(islice(readable(files[path]), 2))) > 1 for path in pdfs), (
+        "streams were opened"
+    )
 
 
 def test_the_search_would_find_a_leak(small):

@@ -31,6 +31,7 @@ plates: {vertebrals: 3, pleurals: 2, marginals: 6}
 spikes: [{plates: vertebral, base_diameter: 40, height: 14, profile: stud, tip_radius: 20, sizes: 1, ring: no}]
 making: {moulds: no}
 wearer: {years: 10}
+nest: {effort: quick}
 """
 TURTLE = """
 name: turtle

@@ -7,8 +7,11 @@ import numpy as np
 import pytest
 from spiked import ball, dome
 
+from shellgen.dome import mesh
+from shellgen.dome.surfaces import plan
 from shellgen.errors import GeometryError, PresetError
 from shellgen.geom import curves
+from shellgen.plates import bands
 from shellgen.spikes import body, clear, place, spots
 from shellgen.spikes.groups import Group, Point
 
@@ -45,6 +48,20 @@ def test_one_on_each_plate_at_its_centre_of_area(shell):
         assert away @ normal <= 0
         if plate.side == "C":
             assert spike.uv[1] == 0
+
+
+def test_on_a_bowed_plate_it_stands_in_the_middle_of_the_plate():
+    """Where the centre of area of a band that sweeps back lies in the next band."""
+    surface = plan.build(plan.Params(length=420, width=360, height=130))
+    layout = bands.build(surface, bands.Params(bands=6, bow=0.6))
+    grid = mesh.build(surface, layout, mesh.Params(edge=24))
+    off = []
+    for plate, (u, v) in zip(layout.plates, spots.centres(surface, grid, layout), strict=True):
+        if plate.kind == "band":
+            ridge = next(line for line in layout.lines if line.kind == "midline" and line.left in plate.cells)
+            off.append(abs(u - ridge.uv[:, 0].mean()) / np.ptp(ridge.uv[:, 0]))
+            assert v == 0
+    assert max(off) < 0.25 and sum(share < 1e-9 for share in off) >= 4
 
 
 def test_axis_square_to_the_shell_or_leaned_as_asked(shell):

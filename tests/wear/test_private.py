@@ -31,6 +31,7 @@ shape: {rounds: 0}
 plates: {vertebrals: 3, pleurals: 2, marginals: 6}
 spikes: []
 schedule: {event: 2027-05-01, weekday_hours: 2}
+nest: {effort: quick}
 """
 BASES = [  # mm and kg: stature, neck_height, sitting_height, shoulder_breadth, back_length, mass, chest, hip, neck
     (1687, 1443, 887, 391, 451, 77, 251, 281, 347, 361),

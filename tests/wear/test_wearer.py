@@ -281,7 +281,7 @@ def test_a_wearer_that_cannot_be_is_named_with_its_line(tmp_path):
 @pytest.fixture(scope="module")
 def worn(tmp_path_factory):
     text = "wearer:\n  stature: 1683\n  shoulder_breadth: 397\n  share: {}\nmesh: {{edge: 40 mm}}\nspikes: []\n"
-    text += "seams: plates\nplates: {{layout: hexes, size: 200}}\nshape: {{rounds: 0}}\n"
+    text += "seams: plates\nplates: {{layout: hexes, size: 200}}\nshape: {{rounds: 0}}\nnest: {{effort: quick}}\n"
     running = flow.Flow()
     made = {}
     for share in ("no", "yes"):

@@ -21,11 +21,16 @@ ORDER: tuple[tuple[str, str, tuple[str, ...], str], ...] = (
         "plates",
         "Spray the plates",
         ("hood",),
-        "Put a hood over every spike with its ring, then spray thin coats over both plates and grooves.",
+        "Put a hood over every spike and its ring, then spray thin coats over both plates and grooves.",
     ),
     ("grooves", "Paint the grooves", (), "Use a narrow brush along the grooves."),
     ("rings", "Paint the rings", ("collar",), "Lay a collar round each ring, and brush the ring."),
-    ("spikes", "Paint the spikes", ("collar",), "Leave the collars on; brush or spray the spikes from the tip down."),
+    (
+        "spikes",
+        "Paint the spikes",
+        ("collar",),
+        "Use the collars; brush or spray the spikes from the tip down.",
+    ),
     ("rim", "Paint the edging", ("band",), "Lay the bands along the rim, and brush or spray the edging."),
 )
 """Light, large parts first, what is brushed over last (common practice, no source)."""

@@ -13,7 +13,7 @@ from shellgen.geom.geodesics import developed
 from shellgen.model import Surface
 
 BAND = 30.0
-"""mm that a band reaches in from the rim (chosen, as for a collar)."""
+"""mm that a band reaches in from the rim (chosen: wider than a collar, because the edging is sprayed from the side)."""
 BAND_LENGTH = 230.0
 """mm of a band: it goes on one sheet of paper (chosen)."""
 

@@ -14,8 +14,9 @@ from shellgen.geom.closest_parameters import closest_parameters
 from shellgen.geom.geodesics import shortest
 from shellgen.model import Layout, Ring, Spike, Surface
 
-COLLAR = 30.0
-"""mm that a collar reaches beyond its ring (chosen: an airbrush's spray is narrower)."""
+COLLAR = 25.0
+"""mm that a collar reaches beyond its ring (chosen: half of an airbrush's spray is narrower, and two go side by side on
+a page)."""
 STEPS = 8
 
 

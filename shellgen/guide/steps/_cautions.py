@@ -11,7 +11,7 @@ FORM = Warn(
     ("heat", "fumes", "fire", "air", "gloves"),
     f"{notes.HEAT} Open a window, allow no open flame near the foam, and wear gloves that stand the heat.",
 )
-BURN = Warn(("heat", "fumes", "air", "mask"), notes.BURN)
+BURN = Warn(("heat", "fumes", "air", "mask", "gloves"), notes.BURN)
 CARVE = Warn(("knife", "dust", "goggles", "mask"), notes.CARVE)
 GLUE = Warn(("fumes", "fire", "air", "gloves"), notes.GLUE)
 SPRAY = Warn(("fumes", "fire", "mask", "air"), notes.SPRAY)
@@ -36,19 +36,18 @@ PRINTER = Warn(
     ("fire", "heat", "fumes"),
     "Caution, 3D printer: its nozzle and bed burn skin, and a printer that runs by itself can catch fire. Stand it on "
     "something that does not burn, away from curtains, with a smoke alarm in the room and the room aired. Keep "
-    "children away. If its maker forbids that it runs while nobody watches, write the hours in which somebody does "
+    "children away.",
+)
+WATCHED = Warn(
+    PRINTER.signs,
+    f"{PRINTER.text} If its maker forbids that it runs while nobody watches, write the hours in which somebody does "
     "into the preset (schedule: printer_hours: 5).",
 )
 POINTS = Warn(
     ("point",),
-    "Caution, tips: dry clay is hard. Keep tips round and blunt. Press one against your own palm and cheekbone before "
-    "you glue it on. Ask the event what it allows.",
-)
-HARD = Warn(
-    ("point",),
-    "Caution, tips: printed and bought spikes are hard, and plastic can break with sharp edges. Keep tips round and "
-    "blunt, take off any spike that cracks, and press one against your own palm and cheekbone before you glue it "
-    "on. For a child, use soft ones. Ask the event what it allows.",
+    "Caution, tips: dry clay and plastic are hard, and broken plastic is sharp. Keep tips round and blunt, take off "
+    "any spike that cracks, and press one against your own palm and cheekbone before you glue it on. For a child, use "
+    "soft ones. Ask the event what it allows.",
 )
 NECK = Warn(
     ("neck",),

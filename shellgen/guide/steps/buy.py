@@ -30,13 +30,19 @@ def steps(kit: Kit) -> Iterator[Step]:
             Ticks(
                 (
                     "Cutting mat, long steel rule, soft tape measure, scissors, knife with many snap-off blades.",
-                    "Thin card, paper glue and sticky tape for the model.",
+                    "A large piece of card to check the size. Thin card, paper glue, sticky tape and an empty "
+                    "ballpoint pen for the model.",
                     f"Printer, pencil, pricking wheel, {kit.mm(3)} hole punch, pins, masking tape, clothes pegs, "
                     "kitchen paper.",
                     f"Heat gun with a stand; {_scoring(kit)}; something round to form the foam over.",
-                    "A squeegee or old card, fine sandpaper. If you have an airbrush, you need no brushes for paint.",
+                    "Fine sandpaper. If you have an airbrush, you need no brushes for paint.",
+                    *(("3D printer, or somebody who prints for you.",) if kit.figures.prints else ()),
+                    *(("A metal can with a lid for cloths with oil paint.",) if kit.oily else ()),
                     *(("Kitchen scale, starch, a rack for the spikes to dry on.",) if kit.bought("foam clay") else ()),
                     "Breathing mask, gloves and goggles as the labels require, a window that opens, a bucket of water.",
+                    "Measure the foam with a ruler at a cut edge. This pack is for foam that is "
+                    f"{kit.figures.foam_thickness_mm:.1f} mm thick. If yours differs, change thickness under foam in "
+                    "the preset and build the pack again.",
                     "A scrap of every foam: test glue, primer, paint and heat on it first, and let the test dry.",
                 )
             ),

@@ -11,7 +11,7 @@ from shellgen.guide.leaf import Block, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE, RAGS, SPRAY
 from shellgen.guide.steps._pieces import SIGNS, gallery, left
 from shellgen.record.paint import CoatEntry
-from shellgen.workshop.materials import OILY, VARNISH
+from shellgen.workshop.materials import VARNISH
 
 PLACE = 140
 
@@ -23,7 +23,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Mask and paint",
         needs=("primed shell", "materials", "tools"),
         makes=("painted shell",),
-        equipment=("paint", "brush for paint", "the masks", "knife", "cutting mat", "masking tape", "breathing mask"),
+        equipment=("paint", "brush for paint", "the masks", "knife", "cutting mat", "masking tape"),
         tasks=("paint",),
         blocks=(
             SPRAY,
@@ -51,12 +51,12 @@ def steps(kit: Kit) -> Iterator[Step]:
         makes=("shaded shell",),
         equipment=(
             "paint for shading",
-            *(("thinner for shading",) if _oily(kit) else ()),
+            *(("thinner for shading",) if kit.oily else ()),
             "clear varnish",
             "brush for shading",
             "brush for varnish",
             "kitchen paper",
-            "gloves",
+            *(("metal can with a lid",) if kit.oily else ()),
             "the shading guide",
         ),
         tasks=("shade the grooves",),
@@ -64,18 +64,14 @@ def steps(kit: Kit) -> Iterator[Step]:
             Words(f"{_coat(kit, coats[-1])[-1]} You need {kit.amount(round(coats[-1].volume_ml, 1), 'mL')} in all."),
             *_pictures(kit),
             Ticks((*_sealed(kit), *_shaded(kit))),
-            RAGS if _oily(kit) else None,
+            RAGS if kit.oily else None,
             SPRAY,
         ),
     )
 
 
-def _oily(kit: Kit) -> bool:
-    return kit.preset.schedule.shading in OILY
-
-
 def _sealed(kit: Kit) -> Iterator[str]:
-    if _oily(kit):
+    if kit.oily:
         yield (
             f"Before you use {kit.preset.schedule.shading} paint, seal the paint below with one coat of clear acrylic "
             "varnish and let it dry through: otherwise the thinner lifts it. Try both on the painted scrap. Thin the "
@@ -104,7 +100,7 @@ def _coat(kit: Kit, coat: CoatEntry) -> tuple[str, ...]:
 
 def _pictures(kit: Kit) -> Iterator[Block]:
     yield Words(
-        "White: leave the paint as it is. Grey: shade lightly. Hatched: shade fully. "
+        "White (light): leave the paint as it is. Grey (middle): shade lightly. Hatched (dark): shade fully. "
         f"shading-{kit.preset.print.paper}.pdf shows each piece on a page; the guides folder has them at full size."
     )
     known = {piece.name: kit.drawings.get(f"shading/{piece.name}-shading") for piece in kit.foam.cut.pieces}

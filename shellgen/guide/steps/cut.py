@@ -9,6 +9,7 @@ from shellgen.guide.kit import Kit, plural
 from shellgen.guide.leaf import Block, Gallery, Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE
 from shellgen.guide.steps._pieces import bare
+from shellgen.guide.steps.paper import twice
 
 PLACE = 50
 DEGREE = 57.29577951308232
@@ -25,8 +26,8 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Cut the foam",
         needs=("templates", "materials", "tools"),
         makes=("flat pieces",),
-        equipment=("knife with a new blade", "cutting mat", "long steel rule", "pins", "pencil", "pricking wheel",
-              f"{kit.mm(3)} hole punch"),
+        equipment=("knife with a new blade", "cutting mat", "long steel rule", "pins", "masking tape", "pencil",
+              "pricking wheel", f"{kit.mm(3)} hole punch"),
         tasks=("cut the foam",),
         blocks=(
             KNIFE,
@@ -43,8 +44,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     *_anchors(kit),
                     "Cut with a new blade in two or three long strokes; do not press through in one. Follow the "
                     f"numbers in the {shown}: that order keeps the sheet in one piece as long as possible.",
-                    f"Darts: punch a {kit.mm(3)} hole at the small circle, cut in from the edge and stop at the hole. "
-                    "It keeps the foam from tearing.",
+                    *_darts(kit),
                     "Write each piece's name on its inside before you put it aside.",
                 )
             ),
@@ -53,11 +53,21 @@ def steps(kit: Kit) -> Iterator[Step]:
     )  # fmt: skip
 
 
+def _darts(kit: Kit) -> Iterator[str]:
+    if any(join.dart for join in kit.figures.joins):
+        yield (f"Darts: punch a {kit.mm(3)} hole at the small circle, cut in from the edge and stop at the hole. "
+               "It keeps the foam from tearing.")  # fmt: skip
+
+
 def _flipped(kit: Kit) -> Iterator[str]:
-    if kit.preset.print.halves:
+    pairs, halves = twice(kit)
+    if halves:
         yield ("Where the paper is a half, draw a straight line on the foam first. Lay the midline of the paper on it, "
-               "draw around the paper, flip it over on that line and draw around it again. Where it is one of a pair, "
-               "flip it over for the other piece. Now the second of two numbers or names counts.")  # fmt: skip
+               "draw around the paper, flip it over on that line and draw around it again.")  # fmt: skip
+    if pairs:
+        yield "Where the paper is one of a pair, flip it over for the other piece."
+    if pairs or halves:
+        yield "On the paper flipped over, the second of two numbers or names counts."
 
 
 def _anchors(kit: Kit) -> Iterator[str]:

@@ -35,14 +35,15 @@ def steps(kit: Kit) -> Iterator[Step]:
                 Picture(bare(kit.drawings["edging-plan.svg"]), "The rim from above: joints and pieces.", 90.0),
                 Picture(edging_section(how, kit.foam.thickness, Rule(kit.inches)), "Cut through the rim."),
             )),
-            Words(f"You need {kit.metres(of.length_mm)} of bevel stock, {kit.mm(how.width)} wide and "
-                  f"{kit.mm(how.thickness)} thick, measured along its middle. Its broad face goes on the cut edge of "
-                  f"the rim. The rim's outer edge is {kit.metres(kit.figures.dome.rim_length_mm)} long."),
+            Words(f"You need {kit.metres(of.length_mm)} of edging, measured along its middle: a three-sided strip, "
+                  f"{kit.mm(how.width)} wide and {kit.mm(how.thickness)} thick, also sold as bevel stock. Its broad "
+                  "face goes on the cut edge of the rim. The rim's outer edge is "
+                  f"{kit.metres(kit.figures.dome.rim_length_mm)} long."),
             Rows(("piece", "cut to", "first end", "other end"), tuple(
                 (p.id, kit.mm(p.length_mm), cut(p.start_mm), cut(p.end_mm)) for p in of.pieces)),
             Ticks(
                 (
-                    "Cut each piece to its length, measured along the middle of the stock.",
+                    "Cut each piece to its length, measured along the middle of the strip.",
                     *_reliefs(kit),
                     f"Bend it around the rim without glue and tape it. Its faces stretch or shrink by up to "
                     f"{100 * of.strain_max:.0f} %. Where it resists, warm it first, before any glue is on.",

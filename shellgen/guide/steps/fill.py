@@ -19,17 +19,18 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Fill the seams",
         needs=("checked dome", "materials", "tools"),
         makes=("filled dome",),
-        equipment=("gap filler", "kitchen paper", "fine sandpaper", "breathing mask", "heat gun with a stand",
+        equipment=("gap filler", "kitchen paper", "fine sandpaper", "heat gun with a stand",
               "hot tool with a stand" if burnt else "carving knife"),
         tasks=("fill the seams",),
         blocks=(
             Ticks(
                 (
                     "Press gap filler into every gap in the seams with a wet finger, slightly above the surface, and "
-                    f"wipe the foam around it clean. The seams are {kit.metres(length)} long in all; the buying list "
-                    f"has {kit.bought('gap filler') or 'no gap filler'} for them.",
+                    f"wipe the foam around it clean. The seams are {kit.metres(length)} long in all on the dome; the "
+                    f"buying list has {kit.bought('gap filler') or 'no gap filler'} for them.",
                     "Let it dry. Fill again where it sank.",
-                    "Sand it level with fine paper, or smooth it with a damp sponge if the label allows that.",
+                    "Sand it level with fine paper, or smooth it with damp kitchen paper if the label "
+                    "allows that.",
                     "Score a groove along every seam and dart that follows a plate line, as wide and deep as the other "
                     "score lines, so that the seam no longer shows.",
                     "Go over the whole outside once, quickly, with the heat gun. It closes small pores, so the primer "

@@ -34,7 +34,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Form the pieces with heat",
         needs=("scored pieces", "tools"),
         makes=("formed pieces",),
-        equipment=("heat gun with a stand", "gloves", "something round", "pencil", "long steel rule", "the templates"),
+        equipment=("heat gun with a stand", "something round", "pencil", "long steel rule", "the templates"),
         tasks=("form the pieces with heat",),
         blocks=(
             FORM,

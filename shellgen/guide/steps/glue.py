@@ -27,7 +27,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Glue the seams",
         needs=("formed pieces", "materials", "tools"),
         makes=("glued dome",),
-        equipment=("contact adhesive", "brush for glue", "gloves", "clothes pegs") if kit.joins else (),
+        equipment=("contact adhesive", "brush for glue", "clothes pegs") if kit.joins else (),
         tasks=("glue the seams",),
         blocks=_blocks(kit) if kit.joins else (Words(NOTHING),),
     )

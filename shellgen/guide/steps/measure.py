@@ -8,7 +8,7 @@ from shellgen.dome.surfaces import plan
 from shellgen.draw.measures import measures
 from shellgen.fields import params
 from shellgen.guide.kit import Kit
-from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
+from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Warn, Words
 from shellgen.guide.steps._cautions import READ
 
 PLACE = 10
@@ -18,13 +18,13 @@ def steps(kit: Kit) -> Iterator[Step]:
     dome, tape = kit.figures.dome, kit.figures.tape
     words = dict(zip(("length", "width", "height"), map(kit.mm, dome.size_mm), strict=True))
     meant = params.specs(plan.Params)  # the same words as in the preset, whatever kind of dome it names
-    foam = kit.figures.foam_thickness_mm
     cautions = [f for f in kit.figures.findings if f.level == "caution"]  # faults are shown before the first step
     yield kit.step(
         "measure",
         "Check the size",
         needs=(),
         makes=("checked size",),
+        equipment=("large piece of card", "scissors", "long steel rule", "pencil"),
         blocks=(
             READ,
             Picture(measures(kit.name, kit.ground.mesh, words, across=kit.across),
@@ -44,11 +44,22 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "and hold it to the wearer's back, over the clothes worn under the shell.",
                     "The wearer stands, sits, lifts both arms and looks over each shoulder. If the card is in the way, "
                     "change length and width under dome in the preset and build the pack again. Every page changes.",
-                    "Measure your foam with a ruler at a cut edge. This pack is for foam that is "
-                    f"{foam:.1f} mm thick. If yours differs, change "
-                    "thickness under foam in the preset and build the pack again.",
                 )
             ),
-            *(Words(f"{f.level.capitalize()}: {f.sentence}") for f in cautions),
+            *(Warn(("general",), f"{f.level.capitalize()}: {f.sentence}") for f in cautions),
+            Words(_names(kit)),
         ),
+    )  # fmt: skip
+
+
+def _names(kit: Kit) -> str:
+    """What words of this trade mean."""
+    darts = any(join.dart for join in kit.figures.joins)
+    return (
+        "Words of this guide. Plate: one field of the shell, between grooves. Piece: what you cut from foam in one; it "
+        "can have many plates. "
+        + ("Dart: a wedge cut out of a piece; you glue its two edges together, and the piece becomes round. " if darts
+           else "")
+        + "Rim: the lower edge all around. Crown: the highest part."
+        + (" Seat: the place of a spike." if kit.figures.spikes else "")
     )  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shellgen.guide.kit import Kit, plural
+from shellgen.guide.kit import Kit, listed, plural
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE
 
@@ -26,7 +26,8 @@ def steps(kit: Kit) -> Iterator[Step]:
             Ticks(
                 (
                     f"Print templates-{paper}.pdf at 100 %, with “fit to page” switched off: a cover and "
-                    f"{plural(len(sheets), 'page')}. Print key.svg too: it explains every line.",
+                    f"{plural(len(sheets), 'page')}. Print key.svg too, from a browser: it explains every "
+                    "line.",
                     f"Measure the square on the cover with a steel rule: {square}. If it differs, correct the printer "
                     "settings and print again before you go on. Every page has 100 mm at its left and its foot.",
                     "Trim each page along its trim lines at the left and the top. The line at its foot names the pages "
@@ -51,8 +52,21 @@ def steps(kit: Kit) -> Iterator[Step]:
 def _sides(kit: Kit) -> str:
     if not kit.preset.print.halves:
         return "Left and right pieces have their own templates, so do not turn any over."
-    return ("A name such as L/R-mid-2 and numbers such as 3/7 mean that you use the paper twice: as it lies for the "
-            "first, and flipped over for the second. A piece on the midline is printed as a half.")  # fmt: skip
+    pairs, halves = twice(kit)
+    words = ["A name with L/R stands for two pieces: the paper as it lies, and flipped over."] if pairs else []
+    if halves:
+        words.append(f"Printed as a half: {listed(halves)}. Use the paper as it lies, and flipped over on the midline.")
+    if words:
+        words.append("Of two numbers such as 3/7 the second is for the paper flipped over.")
+    return " ".join(words)
+
+
+def twice(kit: Kit) -> tuple[bool, list[str]]:
+    """Whether there are pieces that mirror each other, and the names of those printed as a half."""
+    if not kit.preset.print.halves:
+        return False, []
+    pairs = any(piece.mirror != piece.id for piece in kit.figures.pieces)
+    return pairs, [piece.id for piece in kit.figures.pieces if piece.mirror == piece.id]
 
 
 def _rows(kit: Kit) -> Iterator[tuple[str, str, str]]:

@@ -7,7 +7,7 @@ from datetime import date
 
 from shellgen.guide.kit import Kit, plural
 from shellgen.guide.leaf import Block, Lines, Step, Words
-from shellgen.guide.steps._cautions import PRINTER
+from shellgen.guide.steps._cautions import WATCHED
 from shellgen.record.plan import NoPlanEntry, PlanEntry
 
 PLACE = 15
@@ -60,7 +60,7 @@ def _printer(plan: PlanEntry) -> tuple[Block, ...]:
         "The printer runs by itself while you work, sleep or wait. Stay until the first layer holds, and empty the bed "
         "when the run has ended."
     )
-    return PRINTER, Words(text)
+    return WATCHED, Words(text)
 
 
 def _in_time(plan: PlanEntry) -> Iterator[Block]:

@@ -23,7 +23,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Prime",
         needs=(*before, "materials"),
         makes=("primed shell",),
-        equipment=("PVA wood glue", "brush for primer", "kitchen paper", "fine sandpaper", "breathing mask"),
+        equipment=("PVA wood glue", "brush for primer", "kitchen paper", "fine sandpaper"),
         tasks=("prime",),
         blocks=(
             Ticks(

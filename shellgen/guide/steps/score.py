@@ -25,7 +25,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         needs=("flat pieces", "tools"),
         makes=("scored pieces",),
         equipment=(*(("hot tool with a stand", "bucket of water") if burnt else ("rasp", "carving knife")),
-              "scrap of every foam", "breathing mask", "gloves" if burnt else "goggles"),
+              "scrap of every foam"),
         tasks=("burn or carve the score lines",),
         blocks=(
             BURN if burnt else CARVE,

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from shellgen.guide.kit import Kit, listed, plural
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
-from shellgen.guide.steps._cautions import DUST, GLUE, HARD, KNIFE, POINTS, PRINTER
+from shellgen.guide.steps._cautions import DUST, GLUE, KNIFE, POINTS, PRINTER
 from shellgen.spikes.clay import cube_steps
 from shellgen.workshop.schedule import CUBE
 
@@ -38,7 +38,6 @@ def steps(kit: Kit) -> Iterator[Step]:
                   "Every kind of clay shrinks differently as it dries. The cube dries while you do the next steps; "
                   "print masters and moulds after that. If you skip this test, the spikes will be slightly too small."),
             None if measured else Ticks((*cube_steps(kit.rule)[:-1], AGAIN)),
-            DUST,
         ),
     )  # fmt: skip
     yield kit.step(
@@ -46,7 +45,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Make the spikes",
         needs=("materials", "tools", "the clay's shrinkage"),
         makes=("dry spikes",),
-        equipment=("foam clay", "starch", "rack", "fine sandpaper", "breathing mask"),
+        equipment=("foam clay", "starch", "rack", "3D printer", "fine sandpaper", *_glue(kit)),
         tasks=("print masters", "make the spikes"),
         blocks=(
             Words(
@@ -60,9 +59,20 @@ def steps(kit: Kit) -> Iterator[Step]:
             POINTS,
             PRINTER,
             DUST,
-            *((KNIFE, GLUE) if kit.cores else ()),
+            *((KNIFE,) if kit.cores else ()),
+            *((GLUE,) if _glue(kit) else ()),
         ),
     )
+
+
+def _halved(kit: Kit) -> bool:
+    """Whether a spike is printed in two halves."""
+    names = {spike.master for spike in kit.figures.spikes}
+    return any(p.for_ in names and p.id.endswith("-left") for p in kit.figures.prints)
+
+
+def _glue(kit: Kit) -> tuple[str, ...]:
+    return ("contact adhesive", "brush for glue") if kit.cores or _halved(kit) else ()
 
 
 def _printed(kit: Kit) -> Step:
@@ -75,7 +85,7 @@ def _printed(kit: Kit) -> Step:
         "Print the spikes",
         needs=("materials", "tools"),
         makes=("dry spikes",),
-        equipment=("printer", "gap filler", "contact adhesive", "fine sandpaper", "breathing mask"),
+        equipment=("3D printer", "gap filler", "contact adhesive", "brush for glue", "fine sandpaper"),
         tasks=("print the spikes", "finish the printed spikes"),
         blocks=(
             Words(f"{plural(len(spikes), 'spike')} of {plural(len(names), 'size')}, printed from the folder prints "
@@ -89,7 +99,7 @@ def _printed(kit: Kit) -> Step:
                     "Sand the spikes smooth and every tip round. Try each on its seat when the templates are cut out.",
                 )
             ),
-            HARD,
+            POINTS,
             PRINTER,
             DUST,
             GLUE,
@@ -108,14 +118,14 @@ def _bought(kit: Kit) -> Step:
         "Buy the spikes",
         needs=("materials", "tools"),
         makes=("dry spikes",),
-        equipment=("fine sandpaper", "breathing mask"),
+        equipment=("fine sandpaper",),
         tasks=("buy the spikes",),
         blocks=(
             Words("Look for ready-made spikes near these sizes. If a base differs, change base_diameter and height "
                   "under spikes in the preset and build the pack again, so that seats and rings fit."),
             Rows(("size", "how many", "base, height"), tuple(rows)),
             Ticks(("Sand the undersides until they sit on the curve of the shell, and every tip round.",)),
-            HARD,
+            POINTS,
             DUST,
         ),
     )  # fmt: skip
@@ -143,8 +153,8 @@ def _work(kit: Kit) -> tuple[str, ...]:
         else ()
     )
     return (
-        "Print the parts that you want from prints/ without turning them. Air the room while the printer runs, and "
-        "keep children away from its hot nozzle and bed.",
+        "Print the parts that you want from prints/ without turning them."
+        + (" Glue the halves of a printed spike together on their pins." if _halved(kit) else ""),
         *cores,
         f"Get the clay ready: all spikes together need about {kit.rule.volume(1000 * clay.wet)}.",
         "Dust the mould with starch, press clay into both halves, close them and press the foot in. Surplus clay comes "

@@ -26,7 +26,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Set the spikes",
         needs=("edged dome", "dry spikes", "materials"),
         makes=("spiked dome",),
-        equipment=("the spikes", "fine sandpaper", "breathing mask", "contact adhesive", "brush for glue"),
+        equipment=("the spikes", "fine sandpaper", "contact adhesive", "brush for glue"),
         tasks=("glue on the spikes",),
         blocks=(
             Picture(seat_map(kit.name, kit.ground, kit.spikes, across=kit.across, up=TALL),
@@ -60,7 +60,9 @@ def _sizes(spikes: Sequence[SpikeEntry]) -> Iterator[tuple[str, str, str, str]]:
 
 
 def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
-    how, paper = kit.preset.rings, kit.preset.print.paper
+    how, paper, every = kit.preset.rings, kit.preset.print.paper, kit.figures.spikes
+    bare, around = len(every) - len(ringed), plural(len(ringed), "spike")
+    rest = f" The other {plural(bare, 'spike')} {'has' if bare == 1 else 'have'} none." if bare else ""
     joint = (
         "Cut the strips one after another, with every cut at the same slant, over "
         f"{kit.mm(how.scarf * how.thickness, 1)}. Each cut ends one strip and starts the next, so that the two ends "
@@ -70,7 +72,7 @@ def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
     )
     return kit.step(
         "rings",
-        "Put a ring around each spike",
+        f"Put a ring around {around if bare else 'each spike'}",
         needs=("spiked dome", "materials", "tools"),
         makes=("ringed dome",),
         equipment=("ring strip", "knife", "cutting mat", "long steel rule", "heat gun with a stand", "contact adhesive",
@@ -81,7 +83,7 @@ def _rings(kit: Kit, ringed: Sequence[SpikeEntry]) -> Step:
             HEAT,
             Words(f"{plural(len(ringed), 'ring')} of strip {kit.mm(how.thickness, 1)} thick and "
                   f"{kit.mm(how.width, 1)} high. The patterns are in rings-{paper}.pdf; ring-cuts.svg shows how to cut "
-                  "them from the strips."),
+                  f"them from the strips.{rest}"),
             Picture(ring_section(how, _shape(kit), kit.foam.thickness, Rule(kit.inches)), "Cut through a spike."),
             Rows(("strip", "cut to", "how many", "for the spikes"), tuple(_patterns(kit, ringed))),
             Ticks(

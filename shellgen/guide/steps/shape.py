@@ -25,7 +25,8 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Check the shape",
         needs=("glued dome", "tools"),
         makes=("checked dome",),
-        equipment=("soft tape measure", "long steel rule", "masking tape", "heat gun with a stand"),
+        equipment=("soft tape measure", "long steel rule", "masking tape", "heat gun with a stand", "something round",
+              "knife", "contact adhesive", "brush for glue"),
         blocks=(
             HEAT,
             GLUE,
@@ -45,11 +46,11 @@ def steps(kit: Kit) -> Iterator[Step]:
             Ticks(
                 (
                     "Look along the midline from the head and from the tail: left and right must match.",
-                    "Warm a flat spot from inside and push it out over a ball. Warm a bulge and press it in.",
+                    "Warm a flat spot from inside and push it out over something round. Warm a bulge and press it in.",
                     "If a length is wrong by more than "
-                    f"{kit.mm(10)}, look for a join that skipped a mark. Open it with a blade or a little of the "
-                    "glue's own thinner, and glue it again.",
+                    f"{kit.mm(10)}, look for a join that skipped a mark. Open it with a blade and glue it "
+                    "again.",
                 )
             ),
         ),
-    )
+    )  # fmt: skip

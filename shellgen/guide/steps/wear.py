@@ -33,7 +33,6 @@ def steps(kit: Kit) -> Iterator[Step]:
             "pencil",
             "scissors",
             "fine sandpaper",
-            "breathing mask",
             "contact adhesive",
             "brush for glue",
         ),
@@ -159,6 +158,7 @@ def _keep(kit: Kit) -> Step:
         "Store and repair",
         needs=("shell that fits",),
         makes=(),
+        equipment=("heat gun with a stand", "contact adhesive", "brush for glue"),
         blocks=(
             HEAT,
             GLUE,

@@ -31,12 +31,23 @@ function setSliders(html) {
   if (at) box.querySelector(`[data-field="${at}"]`)?.focus();
 }
 
+// As in canvas/rule.py: "570 mm", or "570 mm (22 7/16 in)".
+export function written(mm, inches) {
+  if (!inches) return `${mm} mm`;
+  let [part, of] = [Math.round((mm / 25.4) * 16), 16];
+  const whole = Math.floor(part / of);
+  part %= of;
+  while (part && part % 2 === 0) [part, of] = [part / 2, of / 2];
+  return `${mm} mm (${[whole || !part ? whole : "", part ? `${part}/${of}` : ""].join(" ").trim()} in)`;
+}
+
 function connectSliders() {
   document.querySelectorAll("#sliders [data-field]").forEach((input) => {
-    const shown = input.closest(".slider").querySelector("output");
+    const row = input.closest(".slider");
+    const shown = row.querySelector("output");
     input.addEventListener("input", () => {
       input.dataset.held = "yes";
-      shown.value = `${input.value} mm`;
+      shown.value = written(input.value, "inches" in row.dataset);
     });
     input.addEventListener("change", async () => {
       const body = JSON.stringify({ field: input.dataset.field, value: Number(input.value) });
