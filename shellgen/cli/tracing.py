@@ -10,9 +10,10 @@ import numpy as np
 
 from shellgen import photo
 from shellgen.canvas import rule as rule_
+from shellgen.canvas.chart import Chart
 from shellgen.core import onefile
 from shellgen.core.flow import Flow
-from shellgen.draw.chart import Chart, chart
+from shellgen.draw.chart import chart
 from shellgen.errors import FitError
 from shellgen.export import chart_svg
 from shellgen.geom import bezier

@@ -6,6 +6,8 @@ of a shadow; two thresholds with hysteresis: Canny, IEEE PAMI 8(6), 1986.
 
 from __future__ import annotations
 
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -40,8 +42,8 @@ def ink(of: Flat, printed: Mask, black: Mask) -> Mask:
     size = _odd(1.5 * WIDEST * of.detail / 4)
     small = cv2.resize(of.image, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-    paper = cv2.morphologyEx(cv2.medianBlur(small, 5), cv2.MORPH_CLOSE, disc)
-    paper = cv2.resize(paper, of.image.shape[::-1], interpolation=cv2.INTER_LINEAR).astype(np.float32)
+    closed = cv2.morphologyEx(cv2.medianBlur(small, 5), cv2.MORPH_CLOSE, disc)
+    paper = np.asarray(cv2.resize(closed, of.image.shape[::-1], interpolation=cv2.INTER_LINEAR), np.float32)
     _refuse_blots(paper, printed, float(np.median(of.image[black])), of.detail)
     soft = cv2.GaussianBlur(of.image, (0, 0), 0.25 * of.detail).astype(np.float32)
     share = soft / np.maximum(paper, 1.0)
@@ -55,7 +57,7 @@ def ink(of: Flat, printed: Mask, black: Mask) -> Mask:
     return _without_specks(found, SPECK * of.detail)
 
 
-def _refuse_blots(paper: NDArray[np.float32], printed: Mask, black: float, detail: float) -> None:
+def _refuse_blots(paper: NDArray[np.floating[Any]], printed: Mask, black: float, detail: float) -> None:
     """Unreadable where the paper itself is nearly black: a filled area, or a thing that lies on it."""
     dark = (paper < black + BLOT * (np.median(paper) - black)) & ~printed
     blot = ndimage.binary_erosion(dark, iterations=round(WIDEST * detail / 2))
@@ -72,7 +74,7 @@ def no_line(x: float, y: float) -> str:
     )
 
 
-def _tone(share: NDArray[np.float32], black: Mask) -> float:
+def _tone(share: NDArray[np.floating[Any]], black: Mask) -> float:
     return float(np.median(share[black]))
 
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from shellgen.canvas import Path
+from shellgen.canvas.chart import Chart
 from shellgen.core.arrays import Floats
-from shellgen.draw.chart import Chart
 from shellgen.draw.fiducials import DICTIONARY
 from shellgen.photo import picture, rectify
 from shellgen.photo.ink import Mask, ink, no_line
