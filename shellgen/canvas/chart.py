@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -36,9 +36,9 @@ class Chart:
     dots: tuple[tuple[Floats, float, str], ...]
 
     def drawing(self) -> Drawing:
-        """All of it as one sheet."""
+        """All of it as one sheet. Words are pale as the guides are, so that a photo of the sheet tells both from a pen."""
         t = np.linspace(0, 1, 9)[:, None, None]
-        items: list[Path | Text] = list(self.guides)
+        items: list[Path | Text] = [replace(i, layer="guide") if isinstance(i, Text) else i for i in self.guides]
         for curve in self.lines:
             a, b, c, d = curve.transpose(1, 0, 2)
             s = 1 - t

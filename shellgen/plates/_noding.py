@@ -117,7 +117,25 @@ class DrawnWeb:
             if (foot := self._nearest(np.array(key), i, nodes, known, tree)) is not None:
                 longer[i] = np.concatenate([points, foot])
         kept = ~np.isin(np.arange(len(self.edges)), list(longer))
-        return bool(longer) and self._keep(kept, map(LineString, longer.values()))
+        more = [*longer.values(), *(() if longer else self._bridges())]
+        return bool(more) and self._keep(kept, map(LineString, more))
+
+    def _bridges(self) -> Iterable[Floats]:
+        """From lines that come nearer to rim or midline than the gap, a little beyond it: ends that meet there are meant
+        to meet on it."""
+        border = shapely.MultiLineString(
+            [shape for shape, edge in zip(self.shapes, self.edges, strict=True) if edge.kind != PLATE]
+        )
+        for edge in self.edges:
+            if edge.kind != PLATE:
+                continue
+            run = arc_length(edge.points)
+            inner = edge.points[(run > 2 * self.gap) & (run < run[-1] - 2 * self.gap)]
+            away = shapely.distance(border, shapely.points(inner)) if len(inner) else np.array([np.inf])
+            if ON < away.min() < self.gap:
+                end = inner[away.argmin()]
+                foot = shapely.get_coordinates(border.interpolate(border.project(Point(end))))[0]
+                yield np.array([end, foot + 10 * GRID * (foot - end) / np.hypot(*(foot - end))])
 
     def _nearest(
         self, end: Floats, own: int, nodes: Floats, known: shapely.STRtree, tree: shapely.STRtree
