@@ -32,7 +32,7 @@ from shellgen.dome.surfaces import plan
 from shellgen.draw import chart as charts
 from shellgen.errors import ShellgenError
 from shellgen.export import chart_svg
-from shellgen.photo.picture import Unreadable
+from shellgen.photo.picture import UnreadPhoto
 from shellgen.plates import _drawing
 
 PALE = 205
@@ -177,7 +177,7 @@ def _light(rows: int, columns: int, draw: np.random.Generator) -> np.ndarray:
     return np.clip(light, 0.1, 1.1).astype(np.float32)
 
 
-def plates(chart: charts.Chart, found: photo.Traced) -> int:
+def plates(chart: charts.Chart, found: photo.PenLines) -> int:
     """How many plates the lines make. Undrawn if none."""
     return _drawing.plan(chart_svg.write(tracing.with_lines(chart, found)), "auto", 3.0).plates
 
@@ -223,7 +223,7 @@ def main() -> None:
         try:
             _, found = photo.read(of.photo, of.chart)
             read = plates(of.chart, found)
-        except (Unreadable, _drawing.Undrawn) as error:
+        except (UnreadPhoto, _drawing.Undrawn) as error:
             refused += 1
             print(f"{seed:6} refused: {error} ({of.words})", flush=True)
             continue

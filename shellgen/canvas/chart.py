@@ -36,7 +36,7 @@ class Chart:
     dots: tuple[tuple[Floats, float, str], ...]
 
     def drawing(self) -> Drawing:
-        """All of it as one sheet. Words are pale as the guides are, so that a photo of the sheet tells both from a pen."""
+        """All of it as one sheet. Words are pale as guides are, so that a photo of it parts both from a pen."""
         t = np.linspace(0, 1, 9)[:, None, None]
         items: list[Path | Text] = [replace(i, layer="guide") if isinstance(i, Text) else i for i in self.guides]
         for curve in self.lines:

@@ -195,23 +195,16 @@ def chart(preset: str, out: Path | None, whole: bool, no_lines: bool) -> None:
 @main.command()
 @click.argument("preset")
 @click.argument("photo", type=click.Path(path_type=Path))
-@click.option("--out", type=click.Path(path_type=Path), help="The drawing; default: the name of PHOTO with .svg.")
-def trace(preset: str, photo: Path, out: Path | None) -> None:
-    """Read the lines that you drew on the printed chart of PRESET from a PHOTO, and write them as a drawing.
+def trace(preset: str, photo: Path) -> None:
+    """Read the lines that you drew on the printed chart of PRESET from a PHOTO; write them as an SVG of the same name.
 
-    Draw with a dark felt pen on the one-page chart. Lay the sheet flat in even light and photograph all of it from
-    above, with its four corner markers. Look at the drawing, correct it with any drawing program, and name it in the
-    preset.
+    Draw with a dark felt pen. Photograph the whole sheet, laid flat, from above in even light, with all four markers.
     """
     path, content = reading.read(preset)
     from shellgen.cli import tracing
 
-    target = out or photo.with_suffix(".svg")
     with reading.progress(path, content) as progress:
-        said = tracing.write(content, photo, target, progress)
-    click.echo(
-        f"{target} holds {said}.\nLook at it, then write in the preset: plates: {{layout: drawn, file: {target.name}}}"
-    )
+        click.echo(tracing.write(content, photo, progress))
 
 
 @main.command()

@@ -29,7 +29,7 @@ class Chain:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Traced:
+class ThinLines:
     """nodes : (m, 2) rows and columns of ends and junctions"""
 
     nodes: Floats
@@ -66,7 +66,7 @@ def _removable(part: int) -> Bools:
     return np.asarray((parts == 1) & (count >= 2) & (count <= 3) & ~kept)
 
 
-def traced(thin: Bools) -> Traced:
+def traced(thin: Bools) -> ThinLines:
     """The chains of a mask one pixel wide."""
     at = np.argwhere(thin)
     pairs = _adjacent(thin)
@@ -91,7 +91,7 @@ def traced(thin: Bools) -> Traced:
             way = _walk(first, next_to[first][0], next_to, of)
             done[way] = True
             chains.append(Chain(-1, -1, at[way].astype(float)))
-    return Traced(nodes, tuple(chains))
+    return ThinLines(nodes, tuple(chains))
 
 
 def _adjacent(thin: Bools) -> Ints:

@@ -4,6 +4,6 @@ The photo is turned upright (`picture`) and laid on the sheet by the chart's cor
 from paper and pale print (`ink`), and its strokes become lines that meet in common points (`strokes`).
 """
 
-from shellgen.photo.reading import Traced, read, sheet_of
+from shellgen.photo.reading import PenLines, read, sheet_of
 
-__all__ = ["Traced", "read", "sheet_of"]
+__all__ = ["PenLines", "read", "sheet_of"]

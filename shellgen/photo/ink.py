@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from shellgen.photo.picture import Unreadable
-from shellgen.photo.rectify import Flat
+from shellgen.photo.picture import UnreadPhoto
+from shellgen.photo.rectify import FlatSheet
 
 Mask = NDArray[np.bool_]
 
@@ -34,10 +34,10 @@ MOST = 0.2
 """Share of the sheet that may be covered."""
 
 
-def ink(of: Flat, printed: Mask, black: Mask) -> Mask:
+def ink(of: FlatSheet, printed: Mask, black: Mask) -> Mask:
     """Where there is ink. printed : what is known not to be drawn; black : where black was printed, for its tone
 
-    Unreadable if the light is too poor or much of the sheet is dark.
+    UnreadPhoto if the light is too poor or much of the sheet is dark.
     """
     size = _odd(1.5 * WIDEST * of.detail / 4)
     small = cv2.resize(of.image, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
@@ -48,22 +48,22 @@ def ink(of: Flat, printed: Mask, black: Mask) -> Mask:
     soft = cv2.GaussianBlur(of.image, (0, 0), 0.25 * of.detail).astype(np.float32)
     share = soft / np.maximum(paper, 1.0)
     if float(np.median(paper)) * (1 - _tone(share, black)) < DIM:
-        raise Unreadable("it is too dark or has too little contrast. Take it by daylight, without flash")
+        raise UnreadPhoto("it is too dark or has too little contrast. Take it by daylight, without flash")
     level = (share - _tone(share, black)) / (1 - _tone(share, black))
     level[printed] = 1.0
     found = _hanging_on(level < STRONG, level < WEAK)
     if found.mean() > MOST:
-        raise Unreadable("much of the sheet is dark. Take it by even light, and only draw lines")
+        raise UnreadPhoto("much of the sheet is dark. Take it by even light, and only draw lines")
     return _without_specks(found, SPECK * of.detail)
 
 
 def _refuse_blots(paper: NDArray[np.floating[Any]], printed: Mask, black: float, detail: float) -> None:
-    """Unreadable where the paper itself is nearly black: a filled area, or a thing that lies on it."""
+    """UnreadPhoto where the paper itself is nearly black: a filled area, or a thing that lies on it."""
     dark = (paper < black + BLOT * (np.median(paper) - black)) & ~printed
     blot = ndimage.binary_erosion(dark, iterations=round(WIDEST * detail / 2))
     if blot.any():
         row, column = ndimage.center_of_mass(blot)
-        raise Unreadable(no_line(column / detail, row / detail))
+        raise UnreadPhoto(no_line(column / detail, row / detail))
 
 
 def no_line(x: float, y: float) -> str:

@@ -12,8 +12,8 @@ from shellgen.core.arrays import Floats
 from shellgen.draw.fiducials import DICTIONARY
 from shellgen.photo import picture, rectify
 from shellgen.photo.ink import Mask, ink, no_line
-from shellgen.photo.picture import Unreadable
-from shellgen.photo.rectify import Flat, Sheet
+from shellgen.photo.picture import UnreadPhoto
+from shellgen.photo.rectify import FlatSheet, MarkedSheet
 from shellgen.photo.strokes import Strokes, explained, strokes
 
 AROUND = 1.0
@@ -27,7 +27,7 @@ ROUND, LARGEST = 0.8, 150.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Traced:
+class PenLines:
     """What a pen has drawn, mm from the upper left corner of the sheet, y down.
 
     lines : (n, 2) points of each; dots : middle and mm across of each ring; pen : its width, mm
@@ -38,35 +38,35 @@ class Traced:
     pen: float
 
 
-def read(data: bytes, *charts: Chart) -> tuple[Chart, Traced]:
+def read(data: bytes, *charts: Chart) -> tuple[Chart, PenLines]:
     """The chart that is on a photo, of those that it may be, and the lines drawn on it.
 
-    Unreadable, with what to do, if there is any doubt about them.
+    UnreadPhoto, with what to do, if there is any doubt about them.
     """
     seen = rectify.markers(picture.grey(data), DICTIONARY)
     chart, lens = min(((c, rectify.fitted(seen, sheet_of(c))) for c in charts), key=lambda pair: pair[1].misfit)
     return chart, _drawn(rectify.flat(seen, lens, sheet_of(chart)), sheet_of(chart))
 
 
-def _drawn(flat: Flat, sheet: Sheet) -> Traced:
+def _drawn(flat: FlatSheet, sheet: MarkedSheet) -> PenLines:
     printed, black = _markers(flat, sheet)
     mask = ink(flat, printed, black)
     if not mask.any():
-        raise Unreadable("no line is seen on it. Draw with a dark felt pen, 1 mm or wider")
+        raise UnreadPhoto("no line is seen on it. Draw with a dark felt pen, 1 mm or wider")
     found = strokes(mask)
     lost, at = explained(mask, found, SLACK * flat.detail)
     if lost > LOST and at is not None:
-        raise Unreadable(no_line(*(np.array(at) / flat.detail)))
+        raise UnreadPhoto(no_line(*(np.array(at) / flat.detail)))
     return _in_mm(found, flat)
 
 
-def sheet_of(chart: Chart) -> Sheet:
+def sheet_of(chart: Chart) -> MarkedSheet:
     squares = {i.data["marker"]: i.points for i in chart.guides if isinstance(i, Path) and "marker" in i.data}
     upright = np.array([squares[str(number)][::-1] for number in range(4)])
-    return Sheet(chart.width, chart.height, np.array([0.0, chart.height]) + upright * (1, -1))
+    return MarkedSheet(chart.width, chart.height, np.array([0.0, chart.height]) + upright * (1, -1))
 
 
-def _markers(flat: Flat, sheet: Sheet) -> tuple[Mask, Mask]:
+def _markers(flat: FlatSheet, sheet: MarkedSheet) -> tuple[Mask, Mask]:
     """Where markers are, with some room; and their black borders, less a module's third."""
     printed, black = np.zeros(flat.image.shape, bool), np.zeros(flat.image.shape, bool)
     edge = max(2, round(AROUND * flat.detail))
@@ -85,7 +85,7 @@ def _box(low: Floats, high: Floats, detail: float) -> tuple[slice, slice]:
     return slice(int(y0), max(int(y1), int(y0) + 1)), slice(int(x0), max(int(x1), int(x0) + 1))
 
 
-def _in_mm(found: Strokes, flat: Flat) -> Traced:
+def _in_mm(found: Strokes, flat: FlatSheet) -> PenLines:
     lines, dots = [line / flat.detail for line in found.lines], []
     for ring in found.rings:
         points = ring / flat.detail
@@ -97,4 +97,4 @@ def _in_mm(found: Strokes, flat: Flat) -> Traced:
             dots.append((points.mean(axis=0), across))
         else:
             lines.append(np.concatenate([points, points[:1]]))
-    return Traced(tuple(lines), tuple(dots), found.width / flat.detail)
+    return PenLines(tuple(lines), tuple(dots), found.width / flat.detail)

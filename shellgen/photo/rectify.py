@@ -14,7 +14,7 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from shellgen.core.arrays import Floats
-from shellgen.photo.picture import Grey, Unreadable
+from shellgen.photo.picture import Grey, UnreadPhoto
 
 PLACES = ("upper left", "upper right", "lower right", "lower left")
 LEAST_DETAIL = 1.6
@@ -26,8 +26,8 @@ FLAT = 0.0015
 """Largest misfit of a marker's corner over the sheet's diagonal: more is a sheet that is curled or creased."""
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+@dataclass(frozen=True, slots=True, eq=False)
+class MarkedSheet:
     """width, height : mm; markers : (4, 4, 2) corners of the markers 0 to 3, each from its own upper left clockwise,
     mm from the upper left corner of the sheet, y down"""
 
@@ -36,33 +36,33 @@ class Sheet:
     markers: Floats
 
 
-@dataclass(frozen=True, slots=True)
-class Flat:
+@dataclass(frozen=True, slots=True, eq=False)
+class FlatSheet:
     """A sheet seen from above. image : rows from the top; detail : pixels per mm"""
 
     image: Grey
     detail: float
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """A photo with its four markers. corners : (4, 4, 2) pixels, as of a `Sheet`"""
+@dataclass(frozen=True, slots=True, eq=False)
+class MarkedPhoto:
+    """A photo with its four markers. corners : (4, 4, 2) pixels, as of a `MarkedSheet`"""
 
     photo: Grey
     corners: Floats
 
 
-def flat(seen: Seen, lens: Lens, sheet: Sheet) -> Flat:
-    """The sheet in the photo. Unreadable if it is not flat, or seen too coarse or from too low."""
+def flat(seen: MarkedPhoto, lens: Lens, sheet: MarkedSheet) -> FlatSheet:
+    """The sheet in the photo. UnreadPhoto if it is not flat, or seen too coarse or from too low."""
     diagonal = float(np.linalg.norm(seen.corners[0, 0] - seen.corners[2, 2]))
     if lens.misfit > FLAT * diagonal:
-        raise Unreadable(
+        raise UnreadPhoto(
             "its markers do not lie as on the chart of this preset. Lay the sheet flat, edges taped down; and print "
             "the chart again if the dome has changed"
         )
     detail = _detail(lens, sheet)
     if detail < LEAST_DETAIL:
-        raise Unreadable(
+        raise UnreadPhoto(
             f"it shows {detail:.1f} pixels per mm of the chart, and {LEAST_DETAIL} are needed. Go nearer, so that "
             "the sheet fills the photo, or take it at full size"
         )
@@ -70,11 +70,11 @@ def flat(seen: Seen, lens: Lens, sheet: Sheet) -> Flat:
     x, y = (np.arange(round(side * detail)) + 0.5 for side in (sheet.width, sheet.height))
     grid = np.stack(np.meshgrid(x / detail, y / detail), axis=-1)
     at = lens.pixels(grid.reshape(-1, 2)).reshape(grid.shape).astype(np.float32)
-    return Flat(np.asarray(cv2.remap(seen.photo, at[..., 0], at[..., 1], cv2.INTER_AREA)), detail)
+    return FlatSheet(np.asarray(cv2.remap(seen.photo, at[..., 0], at[..., 1], cv2.INTER_AREA)), detail)
 
 
-def markers(photo: Grey, dictionary: str) -> Seen:
-    """The photo with its markers. Unreadable if one is missing."""
+def markers(photo: Grey, dictionary: str) -> MarkedPhoto:
+    """The photo with its markers. UnreadPhoto if one is missing."""
     how = cv2.aruco.DetectorParameters()
     how.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     finder = cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, dictionary)), how)
@@ -82,18 +82,18 @@ def markers(photo: Grey, dictionary: str) -> Seen:
     found: dict[int, Floats] = {}
     for number, corner in zip(() if numbers is None else numbers.ravel(), corners, strict=True):
         if number in found:
-            raise Unreadable("two charts are on it. Photograph one sheet alone")
+            raise UnreadPhoto("two charts are on it. Photograph one sheet alone")
         found[int(number)] = corner.reshape(4, 2).astype(float)
     missing = [place for number, place in enumerate(PLACES) if number not in found]
     if missing:
-        raise Unreadable(
+        raise UnreadPhoto(
             f"the square marker at the {' and '.join(missing)} is not seen. All four corners must be on the photo, "
             "sharp and without a hard shadow across them"
         )
-    return Seen(photo, np.stack([found[number] for number in range(4)]))
+    return MarkedPhoto(photo, np.stack([found[number] for number in range(4)]))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Lens:
     """From the sheet to the photo. plane : (3, 3) homography to pixels without distortion, from the middle of the photo
     and over half its diagonal; bend : first radial term; misfit : largest distance of a marker's corner, pixels"""
@@ -112,13 +112,13 @@ class Lens:
         return np.asarray(self.middle + self.half * seen)
 
 
-def fitted(seen: Seen, sheet: Sheet) -> Lens:
+def fitted(seen: MarkedPhoto, sheet: MarkedSheet) -> Lens:
     """The camera that brings the sheet's markers nearest to those of the photo."""
     mm, pixels, shape = sheet.markers.reshape(-1, 2), seen.corners.reshape(-1, 2), seen.photo.shape
     middle, half = 0.5 * np.array([shape[1] - 1.0, shape[0] - 1.0]), 0.5 * float(np.hypot(*shape))
     start, _ = cv2.findHomography(mm, (pixels - middle) / half)
     if start is None:
-        raise Unreadable("its markers do not lie like those of a chart")
+        raise UnreadPhoto("its markers do not lie like those of a chart")
 
     def lens(x: Floats) -> Lens:
         return Lens(np.append(x[:8], 1.0).reshape(3, 3), float(x[8]), middle, half)
@@ -128,8 +128,8 @@ def fitted(seen: Seen, sheet: Sheet) -> Lens:
     return replace(lens(found.x), misfit=float(np.abs(found.fun).max()))
 
 
-def _detail(lens: Lens, sheet: Sheet) -> float:
-    """The fewest pixels per mm in any direction at the corners of the sheet. Unreadable if it is seen too flat."""
+def _detail(lens: Lens, sheet: MarkedSheet) -> float:
+    """The fewest pixels per mm in any direction at the corners of the sheet. UnreadPhoto if it is seen too flat."""
     size = np.array([sheet.width, sheet.height])
     least, ratios = np.inf, []
     for corner in size * [(0.05, 0.05), (0.95, 0.05), (0.95, 0.95), (0.05, 0.95), (0.5, 0.5)]:
@@ -138,5 +138,5 @@ def _detail(lens: Lens, sheet: Sheet) -> float:
         least = min(least, float(stretch[1]))
         ratios.append(float(stretch[1] / stretch[0]))
     if min(ratios) < np.sin(LEAST_ANGLE):
-        raise Unreadable("it was taken from too low. Hold the camera above the middle of the sheet")
+        raise UnreadPhoto("it was taken from too low. Hold the camera above the middle of the sheet")
     return least

@@ -121,8 +121,8 @@ class DrawnWeb:
         return bool(more) and self._keep(kept, map(LineString, more))
 
     def _bridges(self) -> Iterable[Floats]:
-        """From lines that come nearer to rim or midline than the gap, a little beyond it: ends that meet there are meant
-        to meet on it."""
+        """From lines that come nearer to rim or midline than the gap, a little beyond it: ends that meet there are
+        meant to meet on it."""
         border = shapely.MultiLineString(
             [shape for shape, edge in zip(self.shapes, self.edges, strict=True) if edge.kind != PLATE]
         )

@@ -19,7 +19,7 @@ from shellgen.dome.surfaces import plan
 from shellgen.draw import chart as charts
 from shellgen.draw import fiducials
 from shellgen.photo import picture, rectify, snapping, strokes
-from shellgen.photo.picture import Unreadable
+from shellgen.photo.picture import UnreadPhoto
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
 import photos
@@ -71,7 +71,7 @@ def test_the_camera_is_found_as_opencv_projects_it(blank, bend):
         )
 
     corners = seen(sheet.markers.reshape(-1, 2)).reshape(4, 4, 2)
-    lens = rectify.fitted(rectify.Seen(np.zeros((3000, 4000), np.uint8), corners), sheet)
+    lens = rectify.fitted(rectify.MarkedPhoto(np.zeros((3000, 4000), np.uint8), corners), sheet)
     inside = np.random.default_rng(1).uniform(0.1, 0.9, (50, 2)) * (sheet.width, sheet.height)
     assert np.abs(lens.pixels(inside) - seen(inside)).max() < 0.3
 
@@ -86,7 +86,7 @@ def test_plates_of_a_photo_are_those_that_were_drawn(taken):
 def test_the_chart_is_chosen_by_its_markers(taken):
     other = replace(taken.chart, height=taken.chart.height * 1.2, guides=tuple(photos.moved(taken.chart, 1.2)))
     assert photo.read(taken.photo, other, taken.chart)[0] is taken.chart
-    with pytest.raises(Unreadable, match="not lie as on the chart of this preset"):
+    with pytest.raises(UnreadPhoto, match="not lie as on the chart of this preset"):
         photo.read(taken.photo, other)
 
 
@@ -102,13 +102,13 @@ def test_a_photo_turned_by_its_camera_reads_the_same(taken):
 
 def test_an_empty_chart_and_one_without_a_marker_are_refused(blank):
     image = plain(blank)
-    with pytest.raises(Unreadable, match="no line is seen"):
+    with pytest.raises(UnreadPhoto, match="no line is seen"):
         photo.read(jpeg(image), blank)
     hidden = image.copy()
     hidden[-300:, :400] = 60
-    with pytest.raises(Unreadable, match="marker at the lower left is not seen"):
+    with pytest.raises(UnreadPhoto, match="marker at the lower left is not seen"):
         photo.read(jpeg(hidden), blank)
-    with pytest.raises(Unreadable, match="pixels per mm"):
+    with pytest.raises(UnreadPhoto, match="pixels per mm"):
         photo.read(jpeg(cv2.resize(image, None, fx=0.3, fy=0.3, interpolation=cv2.INTER_AREA)), blank)
 
 
@@ -116,7 +116,7 @@ def test_a_blot_is_no_line(blank):
     image = plain(blank)
     cv2.line(image, (500, 900), (900, 1300), 40, 14)
     cv2.ellipse(image, (700, 1700), (150, 90), 20, 0, 360, 40, -1)
-    with pytest.raises(Unreadable, match=r"lies 1\d\d mm from the left edge of the chart and 3\d\d mm from its top"):
+    with pytest.raises(UnreadPhoto, match=r"lies 1\d\d mm from the left edge of the chart and 3\d\d mm from its top"):
         photo.read(jpeg(image), blank)
 
 
@@ -143,12 +143,12 @@ def bomb():
     ],
 )
 def test_other_files_are_refused_in_one_sentence(data, says):
-    with pytest.raises(Unreadable, match=says):
+    with pytest.raises(UnreadPhoto, match=says):
         picture.grey(data)
 
 
 def test_a_photo_that_breaks_off_is_refused(taken):
-    with pytest.raises(Unreadable, match="breaks off"):
+    with pytest.raises(UnreadPhoto, match="breaks off"):
         picture.grey(taken.photo[: len(taken.photo) // 2])
 
 
