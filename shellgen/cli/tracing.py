@@ -54,7 +54,7 @@ def write(preset: Preset, picture: Path, progress: Callable[[str], None]) -> str
     onefile.write(target, chart_svg.write(with_lines(drawn, found)))
     dots = f" and {len(found.dots)} circles for spikes" if found.dots else ""
     return (
-        f"{target} holds {len(found.lines)} lines{dots}, drawn with a pen that is {found.pen:.1f} mm wide on the chart.\n"
+        f"{target} holds {len(found.lines)} lines{dots}, drawn with a pen {found.pen:.1f} mm wide on the chart.\n"
         f"Look at it, then write in the preset: plates: {{layout: drawn, file: {target.name}}}"
     )
 
