@@ -113,7 +113,7 @@ def test_faults_stand_on_every_cover_and_first_in_page_guide_and_summary(faulty)
         cover = " ".join(PdfReader(io.BytesIO(faulty.files[name])).pages[0].extract_text().split())
         assert faults[0][:60] in cover, name
     for name, later in (("index.html", 'class="facts"'), ("guide.html", 'id="steps"')):
-        page = faulty.files[name].decode()
+        page = faulty.files[name].decode().replace("\N{NO-BREAK SPACE}", " ").replace("\N{WORD JOINER}", "")
         place = [page.index(text[:40].replace("'", "&#x27;")) for text in faults]
         assert max(place) < page.index(later), name
     lines = summary.text(faulty.record, Path("out"), METRIC).splitlines()

@@ -86,8 +86,6 @@ def test_presets_are_listed_begun_and_copied(run):
     run("new", "mere")
     run("new", "second-warden", "--like", "marsh-warden")
     for name in ("mere", "second-warden"):
-        with (run.here / f"{name}.yaml").open("a", encoding="utf-8") as file:
-            file.write("\nnest: {effort: quick}\n")
         shown = run("check", f"{name}.yaml")
         assert f"{name}.yaml has " in shown and "Fault" not in shown
 

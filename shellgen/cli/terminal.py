@@ -142,9 +142,9 @@ def _picture(error: ShellgenError) -> str:
     """Where a picture of the mistake is, if it has one."""
     if getattr(error, "picture", None) is None:
         return ""
-    from shellgen.export import problem  # heavy
+    from shellgen.export import _problem  # heavy
 
-    return problem.shown(error)
+    return _problem.shown(error)
 
 
 def _end(message: str, code: int) -> NoReturn:

@@ -24,7 +24,7 @@ from shellgen.draw.pictures import with_wearer
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import templates
 from shellgen.errors import PresetError, ShellgenError
-from shellgen.export import problem
+from shellgen.export import _problem
 from shellgen.fields import yamltree
 from shellgen.live.sliders import Slider, markup, sliders
 from shellgen.model import Ring, ShellMesh, Spike
@@ -127,7 +127,7 @@ class Workshop:
         except Superseded:
             return
         except ShellgenError as error:
-            self._mistake(errand, both(self._located(error)) + problem.shown(error))
+            self._mistake(errand, both(self._located(error)) + _problem.shown(error))
         except Exception as error:  # a half-edited preset must not end the preview
             logging.getLogger(__name__).exception("while computing %s", self.path)
             self._mistake(errand, f"The program failed ({type(error).__name__}). The terminal shows where.")

@@ -31,7 +31,8 @@ def charted(preset: Preset, flow: Flow, *, lines: bool) -> Charted:
         surface, layout = plated(preset, flow)
     else:
         surface = asked(replace(preset, plates=type(preset)().plates), flow)[0]
-    outside = surface.points(polar_grid(np.linspace(0, 1, 25), 72))
+    shares, spokes = np.linspace(0, 1, 25), 72
+    outside = surface.points(polar_grid(shares, spokes))
     if preset.wearer.given:
         body = flow.named("wearer").run(wearer.shown, preset.wearer)
     else:

@@ -123,7 +123,7 @@ def test_a_round_trip_reader_finds_one_value_changed(demo_preset):
 
 
 def test_what_has_no_place_is_refused(toad):
-    for steps in (("nest", "kerf"), ("spikes", 7, "height"), ("dome",)):
+    for steps in (("rings", "kerf"), ("spikes", 7, "height"), ("dome",)):
         with pytest.raises(PresetError):
             rewrite.put(toad, steps, 5.0)
     assert toad.read_text() == browsers.TOAD

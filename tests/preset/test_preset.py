@@ -306,7 +306,8 @@ def test_a_demo_spoilt_anywhere_is_read_or_refused_in_one_line(path: Path) -> No
             ]
         )
         try:
-            bind.bind(yamltree.parse("\n".join(spoilt).encode(), file="a.yaml"), preset.Preset, file="a.yaml")
+            file = str(path.with_name("a.yaml"))  # in the folder of what the demo names
+            bind.bind(yamltree.parse("\n".join(spoilt).encode(), file=file), preset.Preset, file=file)
         except PresetError as error:
             refused += 1
             assert str(error).isprintable() and 0 < error.line <= len(spoilt) + 1, spoilt[at]

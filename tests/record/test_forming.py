@@ -11,8 +11,8 @@ from shellgen.record.forming import forming
 
 
 @pytest.fixture(scope="module")
-def shell(tmp_path_factory):
-    return browsers.toad(tmp_path_factory.mktemp("toad"))
+def shell():
+    return browsers.toad()
 
 
 def area(points, faces):
