@@ -18,6 +18,7 @@ from shellgen.draw.chart import chart
 from shellgen.errors import FitError
 from shellgen.export import chart_svg
 from shellgen.geom import bezier
+from shellgen.model.said import count
 from shellgen.pipeline.chart import charted
 from shellgen.preset import Preset
 
@@ -50,11 +51,12 @@ def write(preset: Preset, picture: Path, progress: Callable[[str], None]) -> str
     try:
         drawn, found = photo.read(data, *charts)
     except UnreadPhoto as error:
-        raise FitError(f"no lines were read from {picture}: {error}") from error
+        raise FitError(rule.both(f"no lines were read from {picture}: {error}")) from error
     onefile.write(target, chart_svg.write(with_lines(drawn, found)))
-    dots = f" and {len(found.dots)} circles for spikes" if found.dots else ""
+    dots = f" and {count(len(found.dots), 'circle')} for spikes" if found.dots else ""
     return (
-        f"{target} holds {len(found.lines)} lines{dots}, drawn with a pen {found.pen:.1f} mm wide on the chart.\n"
+        f"{target} holds {count(len(found.lines), 'line')}{dots}, drawn with a pen "
+        f"{rule.mm(found.pen, 1)} wide on the chart.\n"
         f"Look at it, then write in the preset: plates: {{layout: drawn, file: {target.name}}}"
     )
 

@@ -138,19 +138,18 @@ def fitted(surface: Surface, spikes: Sequence[Spike]) -> list[Spike | None]:
         found = bases(surface, body, frames, np.stack([spikes[i].uv for i in same_shape]))
         up = body.points(found.s + STEP, angles(shape)) - body.points(found.s - STEP, angles(shape))
         up = up / np.linalg.norm(up, axis=-1, keepdims=True) @ frames[:, :3, :3].transpose(0, 2, 1)
-        thick = _wedges(surface, body, frames, found).min(axis=1) >= LEAST_WEDGE
+        thick = _wedges(surface, body, frames, found, up).min(axis=1) >= LEAST_WEDGE
         for k, i in enumerate(same_shape):
             if found.stands[k] and thick[k]:
                 done[i] = replace(spikes[i], base_curve=found.points[k], seat_uv=found.uv[k], flank=up[k])
     return done
 
 
-def _wedges(surface: Surface, body: SpikeBody, frames: Floats, found: Bases) -> Floats:
-    """(k, n) angle between the outward normals of side and shell at each point of the bases."""
+def _wedges(surface: Surface, body: SpikeBody, frames: Floats, found: Bases, up: Floats) -> Floats:
+    """(k, n) angle between the outward normals of side and shell at each point of the bases. up : (k, n, 3) flanks"""
     angle = angles(body.shape)
-    up = body.points(found.s + STEP, angle) - body.points(found.s - STEP, angle)
     along = body.points(found.s, angle + STEP) - body.points(found.s, angle - STEP)
-    side = cross(along, up) @ frames[:, :3, :3].transpose(0, 2, 1)
+    side = cross(along @ frames[:, :3, :3].transpose(0, 2, 1), up)
     shell = surface.normals(found.uv.reshape(-1, 2)).reshape(side.shape)
     cosine = (side * shell).sum(axis=-1) / np.maximum(np.linalg.norm(side, axis=-1), 1e-12)  # 0 where none was met
     return np.asarray(np.arccos(np.clip(cosine, -1, 1)))

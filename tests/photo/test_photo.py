@@ -1,6 +1,7 @@
 """Lines read from photos of a chart: the camera against OpenCV's own, strokes of known places, and hostile files."""
 
 import io
+import re
 import struct
 import sys
 import zlib
@@ -14,7 +15,7 @@ from click.testing import CliRunner
 from PIL import Image
 
 from shellgen import photo
-from shellgen.cli import main
+from shellgen.cli import main, tracing
 from shellgen.dome.surfaces import plan
 from shellgen.draw import chart as charts
 from shellgen.draw import fiducials
@@ -197,8 +198,22 @@ def test_loose_ends_reach_the_outline_and_the_midline_but_not_far_off_things():
     assert far[0].tolist() == pytest.approx([60, 70])
 
 
-def test_the_command_writes_a_drawing_or_says_why_not(tmp_path, taken):
-    (tmp_path / "pond.yaml").write_text("dome: {length: 420, width: 340, height: 140}\n")
+def test_the_command_writes_a_drawing_once_or_says_why_not(tmp_path, blank, monkeypatch):
+    def run(photo):
+        return CliRunner().invoke(main, ["trace", str(tmp_path / "pond.yaml"), str(tmp_path / photo)])
+
+    (tmp_path / "pond.yaml").write_text("dome: {length: 420, width: 340, height: 140}\nprint: {paper: Letter}\n")
     (tmp_path / "wrong.jpg").write_bytes(b"no photo")
-    ran = CliRunner().invoke(main, ["trace", str(tmp_path / "pond.yaml"), str(tmp_path / "wrong.jpg")])
+    image = plain(blank)
+    cv2.line(image, (300, 1200), (1000, 1300), 30, 12)
+    (tmp_path / "right.jpg").write_bytes(jpeg(image))
+    ran = run("wrong.jpg")
     assert ran.exit_code != 0 and "wrong.jpg: it is no photo" in ran.output and not (tmp_path / "wrong.svg").exists()
+    ran = run("right.jpg")
+    assert ran.exit_code == 0 and "right.svg holds 1 line, drawn with a pen" in ran.output and " in) wide" in ran.output
+    first = (tmp_path / "right.svg").read_bytes()
+    assert re.search(rb'<g id="lines"[^>]*>\s*<path d="M[^"]*" />\s*</g>', first)
+    ran = run("right.jpg")
+    assert ran.exit_code != 0 and "is there already" in ran.output and (tmp_path / "right.svg").read_bytes() == first
+    monkeypatch.setattr(tracing, "find_spec", lambda _: None)
+    assert "needs OpenCV" in run("wrong.jpg").output
