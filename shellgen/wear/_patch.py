@@ -9,10 +9,9 @@ import numpy as np
 
 from shellgen.canvas import frozen_array
 from shellgen.core.arrays import Floats
-from shellgen.errors import FitError
 
-LARGEST = 2000.0
-"""Largest side of a patch, mm (chosen: no shell has room for a larger one)."""
+LARGEST = 400.0
+"""Largest side of a patch, mm (chosen: no shell has room for a larger one). A glue that needs more is a fault."""
 STEP = 5.0
 """Patches are rounded up to this, mm (chosen: nobody cuts finer by hand)."""
 
@@ -64,16 +63,13 @@ def patch(
 ) -> AnchorPatch:
     """The smallest patch that keeps a pull within the allowed stress and peel, and reaches `edge` beyond the tab.
 
-    strap : width of the webbing; its tab is as long as it is wide, at least 25 mm. FitError if it is beyond LARGEST.
+    strap : width of the webbing; its tab is as long as it is wide, at least 25 mm. No side is beyond LARGEST: if the
+    glue is too weak for that, the `bond` of such a patch is beyond what is allowed.
     """
     tab = max(25.0, strap), strap
     width = _up(max(tab[1] + 2 * edge, pull * (1 - np.cos(angle)) / peel))
-    length = _up(max(tab[0] + 2 * edge, width, 1000 * pull / stress_kpa / width))
-    if length > LARGEST:
-        raise FitError(
-            f"wear: a patch for the {role} would be {length:.0f} x {width:.0f} mm to bear {pull:.0f} N, more "
-            f"than {LARGEST:.0f} mm. Use a glue that bears more (bond, peel), or ask less of it (least_pull, safety)."
-        )
+    width = min(width, LARGEST)
+    length = min(LARGEST, _up(max(tab[0] + 2 * edge, width, 1000 * pull / stress_kpa / width)))
     return AnchorPatch(role, length, width, tab, rounded_rectangle(length, width, min(edge, 15.0)))
 
 

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from shellgen.core import registry
-from shellgen.errors import FitError
 from shellgen.fields.params import Chosen
 
 INSTEAD = ("straps", "vest")
@@ -17,11 +16,8 @@ NOTHING = "no harness of shellgen can hold it: make the shell flatter, lighter o
 def remedy(chosen: Chosen, holds: Callable[[Chosen], bool]) -> str:
     """The first change, in words, with which the shell `holds`; small changes are tried first."""
     for words, other in _ways(chosen):
-        try:
-            if holds(other):
-                return words
-        except FitError:  # patches that no shell has room for
-            continue
+        if holds(other):
+            return words
     return NOTHING
 
 

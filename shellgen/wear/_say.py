@@ -13,6 +13,7 @@ from shellgen.model import Finding, Spike
 from shellgen.model.said import apart, several
 from shellgen.wear._hang import BOND_KPA, PEEL
 from shellgen.wear._hold import GRAVITY
+from shellgen.wear._patch import Bond
 from shellgen.wear._strand import Strand
 
 if TYPE_CHECKING:
@@ -164,7 +165,8 @@ def _pressing(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
 
 
 def _anchoring(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
-    margin = chosen.common.margin
+    common = chosen.common
+    margin = common.margin
     near = [anchor for anchor in wear.anchors[::2] if anchor.clear < margin]
     if near:
         worst = min(near, key=lambda anchor: anchor.clear)
@@ -183,13 +185,26 @@ def _anchoring(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
             "narrower webbing (wear: width)."
         )
         yield Finding("caution", "wear", text)
-    for patch in wear.patches:
-        if patch.length > LARGEST:
+    for k, patch in enumerate(wear.patches):
+        over = common.safety * _share(wear.anchors[2 * k].bond, common.bond or BOND_KPA, common.peel or PEEL)
+        if over > 1.001:
+            text = (
+                f"The glue is too weak at {patch.role}: even a patch of {patch.length:g} x {patch.width:g} mm would "
+                f"need glue that bears {over:.1f} times as much. Use a stronger glue and test it (wear: bond, peel), "
+                "or ask less of it (wear: safety, least_pull)."
+            )
+            yield Finding("fault", "wear", text)
+        elif patch.length > LARGEST:
             text = (
                 f"The patch at {patch.role} must be {patch.length:g} x {patch.width:g} mm for the glue, too large to "
                 "follow the curve. Use a stronger glue and test it (wear: bond, peel), or make the shell lighter."
             )
             yield Finding("caution", "wear", text)
+
+
+def _share(bond: Bond, stress_kpa: float, peel: float) -> float:
+    """Share of a glue's strength that a pull needs, the greater of stress and peel."""
+    return max(bond.stress_kpa / stress_kpa, bond.peel / peel)
 
 
 def _glue(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
@@ -202,8 +217,7 @@ def _glue(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
     if not missing:
         yield Finding("ok", "wear", f"{opening}, with the strength of the glue that you tested.")
         return
-    needed = max(common.safety * anchor.bond.stress_kpa / BOND_KPA for anchor in wear.anchors)
-    needed = max(needed, *(common.safety * anchor.bond.peel / PEEL for anchor in wear.anchors))
+    needed = max(common.safety * _share(anchor.bond, BOND_KPA, PEEL) for anchor in wear.anchors)
     if needed <= SURE:
         yield Finding(
             "ok", "wear", f"{opening}. Glue with {100 * needed:.0f} % of the common strength on foam is enough."
