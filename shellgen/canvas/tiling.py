@@ -5,7 +5,7 @@ A piece that fits on a sheet stands on one; a larger one stands on a block of ne
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import scipy.fft
@@ -76,8 +76,7 @@ def _check(frame: Frame) -> None:
 def outline(drawing: Drawing) -> shapely.Geometry:
     """What a drawing covers: the areas that its cut lines enclose and all else that is drawn."""
     paths = [item for item in drawing.items if isinstance(item, Path)]
-    cuts = [shapely.LineString(p.line) for p in paths if p.layer == "cut"]
-    inside = shapely.get_parts(shapely.polygonize([shapely.unary_union(cuts)])) if cuts else []
+    inside = enclosed(path.line for path in paths if is_edge(path))
     core = shapely.union_all(inside).buffer(-_DEEP, quad_segs=1)  # whatever lies in it covers nothing more
     shapely.prepare(core)
     lines = _beyond(core, [shapely.LineString(p.line) for p in paths])
@@ -87,6 +86,17 @@ def outline(drawing: Drawing) -> shapely.Geometry:
     if whole.is_empty:
         raise GeometryError(f"the sheet {drawing.name!r} is empty")
     return whole
+
+
+def is_edge(path: Path) -> bool:
+    """Whether a line is one at which a piece of paper ends: it is cut there, or flipped there to draw the other half."""
+    return path.layer == "cut" or "fold" in path.data
+
+
+def enclosed(lines: Iterable[Floats]) -> list[shapely.Polygon]:
+    """The areas between lines (n, 2); ends that meet within a micrometre are joined."""
+    noded = shapely.set_precision(shapely.union_all([shapely.LineString(line) for line in lines]), 1e-3)
+    return list(shapely.get_parts(shapely.polygonize([noded])))
 
 
 @remembered

@@ -12,6 +12,7 @@ from shapely.affinity import affine_transform
 from shellgen.canvas import Path, Text, lettering
 from shellgen.canvas.paper import PagePlan, Placed, label
 from shellgen.canvas.sign import Sign
+from shellgen.canvas.tiling import enclosed, is_edge
 from shellgen.core.arrays import Floats
 from shellgen.export import _page_marks
 from shellgen.export._page_marks import Items
@@ -161,12 +162,10 @@ def _moved(item: Path | Text, x: float, y: float) -> Path | Text:
 
 def _silhouette(placed: Placed) -> shapely.Geometry:
     """What is cut out, or framed; of a drawing without either the box of what it covers."""
-    for layer in ("cut", "guide"):
-        lines = [
-            placed.move(item.line) for item in placed.drawing.items if isinstance(item, Path) and item.layer == layer
-        ]
-        areas = shapely.get_parts(shapely.polygonize([shapely.linestrings(line) for line in lines]))
-        if len(areas):
+    paths = [item for item in placed.drawing.items if isinstance(item, Path)]
+    for lines in (filter(is_edge, paths), (path for path in paths if path.layer == "guide")):
+        areas = enclosed(placed.move(path.line) for path in lines)
+        if areas:
             return shapely.union_all([shapely.Polygon(area.exterior) for area in areas])
     return placed.outline.envelope
 

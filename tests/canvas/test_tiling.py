@@ -9,7 +9,7 @@ import yaml
 from export_samples import arranged, piece, pieces
 from shapely.affinity import affine_transform
 
-from shellgen.canvas import Drawing, tiling
+from shellgen.canvas import Drawing, Path, tiling
 from shellgen.canvas.paper import PAPERS, label
 from shellgen.errors import FitError, GeometryError
 
@@ -73,6 +73,18 @@ def test_few_pages_are_used() -> None:
     one = piece("small", 60, 40)
     many = tuple(Drawing(f"s{k}", one.width, one.height, one.items) for k in range(10))
     assert len(tiling.arrange(many).pages) == 1  # 10 of 66 x 46 mm in 2 columns and 5 rows of a window 185 x 257
+
+
+def test_a_half_is_closed_by_the_line_that_it_is_flipped_on() -> None:
+    """Its inside is paper too: no other piece lies there, and no page in its middle is missing."""
+    edge = np.array([(600.0, 0.0), (0.0, 0.0), (0.0, 900.0), (600.0, 900.0)])
+    fold = np.array([(600.0, 1e-9), (600.0, 900.0 - 1e-9)])
+    half = Drawing("half", 600, 900, (Path(edge, "cut"), Path(fold, "symmetry", data={"fold": "yes"})))
+    assert tiling.outline(half).area == pytest.approx(600 * 900, rel=0.01)
+    split = tiling.arrange([half])
+    rows, columns = (1 + max(page[k] for page in split.pages) for k in (0, 1))
+    assert len(split.pages) == rows * columns >= 9
+    check(tiling.arrange([half, piece("small", 60, 40)]))
 
 
 def test_papers_are_the_published_sizes() -> None:
