@@ -89,7 +89,7 @@ def outline(drawing: Drawing) -> shapely.Geometry:
 
 
 def is_edge(path: Path) -> bool:
-    """Whether a line is one at which a piece of paper ends: it is cut there, or flipped there to draw the other half."""
+    """Whether a piece of paper ends at a line: it is cut there, or flipped there to draw the other half."""
     return path.layer == "cut" or "fold" in path.data
 
 
