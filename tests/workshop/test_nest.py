@@ -17,7 +17,7 @@ from shapely.affinity import affine_transform
 
 from shellgen.errors import GeometryError
 from shellgen.workshop import nest
-from shellgen.workshop.nest import strip
+from shellgen.workshop.nest import _compaction, strip
 from shellgen.workshop.nest._compaction import Bodies, convex_parts, press
 from shellgen.workshop.nest.kerf import compensated
 from shellgen.workshop.nest.order import tour
@@ -190,6 +190,21 @@ def test_pressing_never_lengthens_and_never_overlaps() -> None:
     poses = np.array([[60.0 + 100 * k, 60.0, 0.3 * k] for k in range(6)])
     pressed, length = press(Bodies.of(shapes), poses, height=130.0, length=620.0, turning=np.ones(6, bool))
     assert length < 480 and strip.sound(shapes, pressed, 130.0)
+
+
+def test_many_shapes_are_pressed_as_close_as_few(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Squares with gaps between them have one closest layout: a row of columns without any gap."""
+    square = 10.0 * np.array([(0, 0), (1, 0), (1, 1), (0, 1)], float)
+    poses = np.array([(12.0 * column, 10.0 * row, 0.0) for column in range(12) for row in range(10)])
+    lengths = []
+    for many in (len(poses) - 1, len(poses)):
+        monkeypatch.setattr(_compaction, "MANY", many)
+        pressed, length = press(
+            Bodies.of([square] * len(poses)), poses, height=100.0, length=150.0, turning=np.zeros(len(poses), bool)
+        )
+        assert strip.sound([square] * len(poses), pressed, 100.0)
+        lengths.append(length)
+    assert lengths == pytest.approx([120.0, 120.0], abs=1e-2)
 
 
 def test_convex_parts_make_up_the_shape() -> None:

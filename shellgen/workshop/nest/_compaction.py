@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
@@ -22,7 +23,11 @@ TURN = 0.05
 GRAVITY = 1e-3
 """Pull of every shape to the strip's start over the pull of its end: the loose ones follow (chosen small)."""
 
-PLAIN = {"presolve": False}  # one more pass over programmes this small takes longer than it saves
+MANY = 100
+"""Shapes beyond which half the first move and an interior point method take half the time, for 200 of them."""
+SIMPLEX: dict[str, Any] = {"method": "highs-ds", "options": {"presolve": False}}
+"""For few shapes: one more pass over programmes this small takes longer than it saves."""
+INTERIOR: dict[str, Any] = {"method": "highs-ipm"}
 
 _Point = tuple[float, float]
 _Block = tuple[Floats, Ints, Floats]  # (r, e) factors of r constraints, (r, e) their columns, (r,) right sides
@@ -107,7 +112,7 @@ def press(bodies: Bodies, poses: Floats, *, height: float, length: float, turnin
     References: Li and Milenkovic, "Compaction and separation algorithms for non-convex polygons and their
     applications", European Journal of Operational Research 84, 1995; here with small turns.
     """
-    reach, least = FIRST * height, LAST * height
+    reach, least = FIRST * height / (1 if len(poses) <= MANY else 2), LAST * height
     for count in range(STEPS):
         rows, right = _constraints(bodies, poses, height, length, reach)
         step = _step(rows, right, reach, np.where(turning, bodies.radius, np.inf), length)
@@ -132,7 +137,8 @@ def _step(rows: csr_array, right: Floats, reach: float, radius: Floats, length: 
     limit[2:-1:3] = np.minimum(reach / radius, TURN)
     low, high = -limit, limit.copy()
     low[-1], high[-1] = length - 2 * reach, length + reach  # beyond, corners not looked at might meet the end
-    found = linprog(cost, A_ub=rows, b_ub=right, bounds=np.stack([low, high], axis=1), method="highs-ds", options=PLAIN)
+    how = SIMPLEX if count <= MANY else INTERIOR
+    found = linprog(cost, A_ub=rows, b_ub=right, bounds=np.stack([low, high], axis=1), **how)
     if found.x is None:
         return None
     return found.x[:-1].reshape(count, 3), float(found.x[-1])

@@ -16,7 +16,7 @@ import shapely
 from shellgen.canvas import frozen_array
 from shellgen.core.arrays import Bools, Floats
 from shellgen.errors import FitError
-from shellgen.workshop.nest._compaction import Bodies, press
+from shellgen.workshop.nest._compaction import MANY, Bodies, press
 
 ROTATIONS = {"free": None, "grain": (0.0, 180.0), "quarter": (0.0, 90.0, 180.0, 270.0), "none": (0.0,)}
 """Degrees by which a shape may be turned; None is any angle."""
@@ -140,7 +140,7 @@ def _tried(
         return best
     turning = np.array([a is None for a in offered])
     origins = np.array([shape.mean(axis=0) for shape in shapes])
-    count = 1 + work // (PRICE_TURNING if turning.any() else PRICE)
+    count = 1 if len(shapes) > MANY else 1 + work // (PRICE_TURNING if turning.any() else PRICE)
     for layout in layouts[: -count - 1 : -1]:
         start = _about(layout.poses, origins)
         poses, length = press(bodies, start, height=height, length=layout.length, turning=turning)
