@@ -148,7 +148,7 @@ def measured(content: dict[str, Any], through: str, seconds: float, megabytes: i
 
 def main() -> None:
     parser = argparse.ArgumentParser()
-    parser.add_argument("--match", default=pick("", "nest.kerf"), help="only lines whose name begins so")
+    parser.add_argument("--match", default=pick("", "nest.kerf = 0"), help="only lines whose name begins so")
     parser.add_argument("--through", choices=("shell", "pack"), default="shell")
     parser.add_argument("--seconds", type=float, default=300)
     parser.add_argument("--megabytes", type=int, default=2048)

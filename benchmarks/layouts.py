@@ -104,7 +104,7 @@ def main() -> None:
     names = [word for word in sys.argv[1:] if not word.startswith("-")] or registry.names("shellgen.plates")
     for name in names:
         for place, figures in list(DOMES.items())[pick(slice(None), slice(2, 3))]:
-            text = f"dome: {{{figures or 'kind: plan'}}}\nplates: {name}\nmesh: {{edge: {pick(16, 24)}}}\n"
+            text = f"dome: {{{figures or 'kind: plan'}}}\nplates: {name}\nmesh: {{edge: {pick(16, 40)}}}\n"
             start = time.process_time()
             try:
                 shown = tried(name, text)

@@ -171,6 +171,7 @@ def one(copied: Path, path: Path, k: int, reached: Reached) -> str:
     changed(node)
     tests = reached.tests(inside.as_posix(), node)
     (copied / inside).write_text(ast.unparse(ast.fix_missing_locations(tree)), encoding="utf-8")
+    os.utime(copied / inside, (k, k))  # a time of its own: what was compiled of another mutant is not taken for it
     end = fate(copied, tests) if tests else "survived"
     (copied / inside).write_text(text, encoding="utf-8")
     if end != "noticed":

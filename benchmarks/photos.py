@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import io
+import math
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -146,15 +147,15 @@ def _photographed(page: np.ndarray, draw: np.random.Generator) -> tuple[bytes, s
     pixels = (seen - (low + top) / 2) * scale + (columns / 2, rows / 2)
     plane = cv2.getPerspectiveTransform(pixels.astype(np.float32), corners.astype(np.float32))
     bend = draw.uniform(-0.03, 0.03)
-    x, y = np.meshgrid(np.arange(columns, dtype=np.float32), np.arange(rows, dtype=np.float32))
-    half = np.hypot(columns, rows) / 2
-    dx, dy = (x - columns / 2) / half, (y - rows / 2) / half
+    half = float(np.hypot(columns, rows)) / 2
+    dx = (np.arange(columns, dtype=np.float32) - columns / 2) / half
+    dy = (np.arange(rows, dtype=np.float32)[:, None] - rows / 2) / half
     out = 1 + bend * (dx**2 + dy**2)
-    x, y = columns / 2 + dx * out * half, rows / 2 + dy * out * half
-    ideal = cv2.perspectiveTransform(np.stack([x, y], axis=-1).reshape(-1, 1, 2), plane).reshape(rows, columns, 2)
+    seen_at = np.stack([columns / 2 + dx * out * half, rows / 2 + dy * out * half], axis=-1)
+    ideal = cv2.perspectiveTransform(seen_at.reshape(-1, 1, 2), plane).reshape(rows, columns, 2)
     blurred = cv2.GaussianBlur(page, (0, 0), max(0.3, 0.4 * high / (scale * (top - low)[1])))
     table = int(draw.uniform(30, 220))
-    image = cv2.remap(blurred, ideal.astype(np.float32), None, cv2.INTER_LINEAR, borderValue=table).astype(np.float32)
+    image = cv2.remap(blurred, ideal, None, cv2.INTER_LINEAR, borderValue=table).astype(np.float32)
     image *= _light(rows, columns, draw)
     image = cv2.GaussianBlur(image, (0, 0), draw.uniform(0.4, 2.0) * max(rows, columns) / 4000)
     image += draw.normal(0, draw.uniform(1, 7), image.shape).astype(np.float32)
@@ -166,15 +167,16 @@ def _photographed(page: np.ndarray, draw: np.random.Generator) -> tuple[bytes, s
 
 def _light(rows: int, columns: int, draw: np.random.Generator) -> np.ndarray:
     """Light over the photo: a gradient, and mostly the edge of a shadow."""
-    x, y = np.meshgrid(np.linspace(-1, 1, columns), np.linspace(-1, 1, rows))
+    x = np.linspace(-1, 1, columns, dtype=np.float32)
+    y = np.linspace(-1, 1, rows, dtype=np.float32)[:, None]
     turn = draw.uniform(0, 2 * np.pi)
-    along = x * np.cos(turn) + y * np.sin(turn)
+    along = x * math.cos(turn) + y * math.sin(turn)
     light = draw.uniform(0.75, 1.0) * (1 + draw.uniform(0, 0.3) * along)
     if draw.random() < 0.6:
         turn, at, soft = draw.uniform(0, 2 * np.pi), draw.uniform(-0.8, 0.8), draw.uniform(0.01, 0.3)
-        edge = (x * np.cos(turn) + y * np.sin(turn) - at) / soft
+        edge = (x * math.cos(turn) + y * math.sin(turn) - at) / soft
         light *= 1 - draw.uniform(0.15, 0.5) / (1 + np.exp(-np.clip(edge, -50, 50)))
-    return np.clip(light, 0.1, 1.1).astype(np.float32)
+    return np.clip(light, 0.1, 1.1)
 
 
 def plates(chart: charts.Chart, found: photo.PenLines) -> int:

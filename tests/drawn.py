@@ -45,9 +45,14 @@ def demo(name: str) -> preset.Preset:
     return preset.read(Path(__file__).parent.parent / "presets" / f"{name}.yaml")
 
 
-@cache
 def shell(name: str, plan: str = "plates") -> Shell:
-    """A demo, cut into its plates ("plates") or in one piece with a dart at each line from the rim ("darts")."""
+    """A demo, cut into its plates ("plates") or in one piece with a dart at each line from the rim ("darts"). The same
+    object every time."""
+    return _shell(name, plan)
+
+
+@cache
+def _shell(name: str, plan: str) -> Shell:
     return once.shared(f"drawn-{name}-{plan}", lambda _: _made(name, plan))
 
 
@@ -112,6 +117,7 @@ def _made(name: str, plan: str) -> Shell:
     )
 
 
+@cache
 @cache
 def templates_of(of: Shell) -> tuple[Drawing, ...]:
     """The templates of a shell."""

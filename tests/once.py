@@ -6,6 +6,7 @@ import fcntl
 import os
 import pickle
 import shutil
+import sys
 import tempfile
 from collections.abc import Callable
 from contextlib import suppress
@@ -24,6 +25,8 @@ def begin() -> None:
     if FOLDER not in os.environ:
         os.environ[FOLDER] = tempfile.mkdtemp(prefix="shellgen-tests-")
         os.environ[f"{FOLDER}_OF"] = str(os.getpid())
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # to compile the house takes half the start of each program
+        sys.dont_write_bytecode = False
 
 
 def end() -> None:

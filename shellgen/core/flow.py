@@ -9,7 +9,6 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Generic, ParamSpec, TypeVar, cast
 
 from shellgen.core.memory import MEMORY, MISSING, Memory, key_of
-from shellgen.core.worker import Worker
 from shellgen.errors import ShellgenError
 
 P = ParamSpec("P")
@@ -78,6 +77,10 @@ class Flow:
     def finish(self) -> None:
         """Ends a build: drops what it did not use, in the worker too."""
         self.memory.sweep()
+        if self.worker is None:
+            return
+        from shellgen.core.worker import Worker  # who has no worker does without what starts one
+
         if isinstance(self.worker, Worker):
             self.worker.forget()
 

@@ -10,21 +10,17 @@ import shapely
 from drawn import DEMOS, lines, shell, templates_of
 from inked import ink, paths, words
 
-from shellgen.canvas import Drawing, Path, lettering
+from shellgen.canvas import Path, lettering
 from shellgen.draw.guide import HAND_WIDTH, ROW, guides, in_order, strokes_of
 from shellgen.draw.lines import TICK, outline, sheet_of
 
 SHELLS = [(name, plan) for name in DEMOS for plan in ("plates", "darts")]
-CACHE: dict[tuple[str, str], list[Drawing]] = {}
 
 
 @pytest.fixture(params=SHELLS, ids="-".join)
 def sheets(request: pytest.FixtureRequest):
-    name, plan = request.param
-    if request.param not in CACHE:
-        of = shell(name, plan)
-        CACHE[request.param] = list(templates_of(of))
-    return shell(name, plan), CACHE[request.param]
+    of = shell(*request.param)
+    return of, templates_of(of)
 
 
 def inside(of, index) -> shapely.Polygon:

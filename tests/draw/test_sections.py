@@ -23,11 +23,14 @@ RINGS = [
     for t, w, c, lies in product((1.0, 5.0, 20.0), (3.0, 8.0, 60.0), (0.0, 2.0), ("upright", "flank"))
 ]
 EDGINGS = [edging.Params(thickness=t, width=w) for t, w in product((2.0, 10.0, 40.0), (5.0, 20.0, 80.0))]
-DRAWN = [
-    *(sections.ring_section(how, shape, foam, rule)
-      for how, shape, foam, rule in product(RINGS, SHAPES, (3.0, 15.0), BOTH)),
-    *(sections.edging_section(how, foam, rule) for how, foam, rule in product(EDGINGS, (3.0, 10.0, 15.0), BOTH)),
-]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def drawings():
+    return [
+        *(sections.ring_section(*of) for of in product(RINGS, SHAPES, (3.0, 15.0), BOTH)),
+        *(sections.edging_section(*of) for of in product(EDGINGS, (3.0, 10.0, 15.0), BOTH)),
+    ]
 
 
 def filled(drawing):
@@ -40,8 +43,8 @@ def said(drawing):
     return " ".join(item.text for item in inked.words(drawing))
 
 
-def test_no_words_lie_on_each_other_or_leave_the_sheet():
-    for drawing in DRAWN:
+def test_no_words_lie_on_each_other_or_leave_the_sheet(drawings):
+    for drawing in drawings:
         sheet = shapely.box(0, 0, drawing.width, drawing.height)
         boxes = [shapely.polygons(box(text)) for text in inked.words(drawing)]
         assert all(sheet.covers(inked.ink(text)) for text in inked.words(drawing)), said(drawing)
@@ -50,8 +53,8 @@ def test_no_words_lie_on_each_other_or_leave_the_sheet():
         assert all(a == b for a, b in pairs.T), said(drawing)
 
 
-def test_no_words_lie_on_an_outline_and_no_line_leaves_the_sheet():
-    for drawing in DRAWN:
+def test_no_words_lie_on_an_outline_and_no_line_leaves_the_sheet(drawings):
+    for drawing in drawings:
         edges = shapely.MultiLineString([path.points for path in inked.paths(drawing, "cut")])
         for text in inked.words(drawing):
             assert text.text == "spike" or inked.ink(text).distance(edges) > 0.3, (text.text, said(drawing))

@@ -93,6 +93,11 @@ def test_neighbours_in_our_palette_differ_for_every_sight():
     pairs = made().paint.pairs
     assert len(pairs) == 5 and not made().paint.findings
     assert all(pair.difference > paint.ALIKE and pair.contrast > 1.5 for pair in pairs)
+    rgb = {zone.name: zone.rgb for zone in made().paint.zones}
+    for pair in pairs:
+        one, other = (rgb[zone] for zone in pair.zones)
+        assert pair.contrast == colours.contrast(one, other)
+        assert (pair.difference, pair.sight) == colours.difference(one, other)
 
 
 def test_neighbours_alike_are_named():

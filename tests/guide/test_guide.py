@@ -269,13 +269,19 @@ WIDER = """() => [...document.querySelectorAll("body *")].filter(of => !of.close
     .map(of => `${of.tagName} ${of.scrollWidth}>${of.clientWidth} ${of.textContent.slice(0, 40)}`)"""
 
 
+@pytest.fixture(scope="module")
+def browser():
+    with chromium() as opened:
+        yield opened
+
+
 @pytest.mark.parametrize("width", [320, 390, 768, 1280])
-def test_page_in_a_browser_is_accessible_fits_and_keeps_its_ticks(small, tmp_path, width):
+def test_page_in_a_browser_is_accessible_fits_and_keeps_its_ticks(small, tmp_path, browser, width):
     """Rules of axe-core, which follow WCAG 2; no sideways scrolling of the page; a tick survives closing the page."""
     axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
     (tmp_path / "guide.html").write_bytes(html.write(guide.guide(small)))
-    with chromium() as browser:
-        page = browser.new_context(viewport={"width": width, "height": 844}, bypass_csp=True).new_page()
+    with browser.new_context(viewport={"width": width, "height": 844}, bypass_csp=True) as context:
+        page = context.new_page()
         page.goto((tmp_path / "guide.html").as_uri())
         found = axe.run(page).response["violations"]
         assert not found, [(rule["id"], rule["nodes"][0]["html"][:100]) for rule in found]

@@ -47,7 +47,8 @@ if late:
         def today(cls): return cls.now()
     time.time, datetime.datetime = lambda: clock() + late, Later
 from shellgen.cli import main
-main(sys.argv[3:])
+try: main(sys.argv[3:])
+finally: open("loaded.txt", "w").write(" ".join(sys.modules))
 """
 ELSEWHERE = (
     {"umask": "022", "late": "0", "LC_ALL": "C", "TZ": "UTC", "PYTHONHASHSEED": "0", "OMP_NUM_THREADS": "1"},
@@ -82,6 +83,12 @@ def test_two_processes_give_the_same_bytes(packs: tuple[Path, Path]) -> None:
     first, second = map(digests, packs)
     assert len(first) > 20
     assert first == second, [name for name in first if first[name] != second.get(name)]
+
+
+def test_a_build_loads_no_library_that_it_does_not_use(packs: tuple[Path, Path]) -> None:
+    loaded = set((packs[1].parent / "loaded.txt").read_text().split())
+    assert "reportlab" in loaded
+    assert not {"cadquery", "cv2", "distributed", "starlette", "svgpathtools", "uvicorn", "watchfiles"} & loaded
 
 
 def test_nothing_in_the_pack_says_where_or_when_it_was_made(packs: tuple[Path, Path]) -> None:

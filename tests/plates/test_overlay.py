@@ -17,10 +17,6 @@ from shellgen.errors import GeometryError
 from shellgen.plates._overlay import SNAP, overlay
 
 SURFACE = plan.build(plan.Params())
-LAYOUTS = {
-    name: registry.load("shellgen.plates", name).build(SURFACE, charts.params(name, SURFACE))
-    for name in registry.names("shellgen.plates")
-}
 MIDLINE = np.column_stack([np.linspace(-1, 1, 60), np.zeros(60)])
 
 
@@ -32,9 +28,9 @@ def gores(count, turn=0.0):
     return [*(meridian(a) for a in np.linspace(0, np.pi, count // 2 + 1)[1:-1] + turn), MIDLINE]
 
 
-@pytest.fixture(scope="module", params=LAYOUTS)
+@pytest.fixture(scope="module", params=registry.names("shellgen.plates"))
 def layout(request):
-    return LAYOUTS[request.param]
+    return registry.load("shellgen.plates", request.param).build(SURFACE, charts.params(request.param, SURFACE))
 
 
 def check_sound(before, after):

@@ -11,11 +11,15 @@ from test_moulds import SHAPES, masters
 from shellgen.pack import contents
 from shellgen.spikes import body, solids, step
 
-cadquery = pytest.importorskip("cadquery", exc_type=ImportError)  # or a system library of its own
 BODIES = {name: body.make(shape).shape for name, shape in SHAPES.items()}
 TURNED = [name for name, own in BODIES.items() if not (own.bend or own.ridges)]
 TOLERANCE = {"cone": 1.5e-3, "stud": 2.5e-3}
 """Relative; all others 2e-3. A stud is the most curved lengthwise, a cone the least."""
+
+
+@pytest.fixture(scope="module", autouse=True)
+def cadquery():
+    return pytest.importorskip("cadquery", exc_type=ImportError)  # or a system library of its own
 
 
 @pytest.mark.parametrize("name", TURNED)
@@ -32,7 +36,7 @@ def test_meshes_agree_with_exact_solids_on_a_dome(name):
     assert solids.volume(made.solid) == pytest.approx(step.exact_solid(made).Volume(), rel=TOLERANCE.get(name, 2e-3))
 
 
-def test_written_step_reads_back_and_is_the_same_every_time(tmp_path):
+def test_written_step_reads_back_and_is_the_same_every_time(tmp_path, cadquery):
     made = solids.masters(ball(250.0), (spike(ball(250.0), SHAPES["cone"], uv=(0.2, 0.1), lean=0.2),))[0]
     first = step.write(made)
     assert first == step.write(made)
