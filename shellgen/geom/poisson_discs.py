@@ -57,7 +57,7 @@ def scatter(
     square = np.column_stack([u.ravel(), v.ravel()])
     flat = np.column_stack([u[0], np.zeros(len(u[0]))])
     cells = _Cells(np.concatenate([square, flat]), size, np.arange(len(square) + len(flat)) >= len(square))
-    placed = _Placed(patch, apart, taken)
+    placed = _Points(patch, apart, taken)
     while len(cells.low):
         placed.throw(_darts(cells, rng), room)
         left, reach = _open(patch, cells, placed, room)
@@ -74,7 +74,7 @@ def _darts(cells: _Cells, rng: np.random.Generator) -> Floats:
     return np.asarray(uv[np.hypot(*uv.T) < 1])
 
 
-def _open(patch: SurfacePatch, cells: _Cells, placed: _Placed, room: Callable[[Floats], Floats]) -> tuple[Bools, float]:
+def _open(patch: SurfacePatch, cells: _Cells, placed: _Points, room: Callable[[Floats], Floats]) -> tuple[Bools, float]:
     """Which cells may hold places for more points, and the farthest that a place lies from its cell's middle."""
     middle = cells.middle
     inside = middle / np.maximum(1.0, np.hypot(*middle.T))[:, None]
@@ -87,7 +87,7 @@ def _open(patch: SurfacePatch, cells: _Cells, placed: _Placed, room: Callable[[F
     return left, float(reach.max(initial=0.0))
 
 
-class _Placed:
+class _Points:
     """The points so far. uv : (n, 2) with their mirror images and what was taken before; points : the new ones."""
 
     def __init__(self, patch: SurfacePatch, apart: float, taken: Floats) -> None:

@@ -14,7 +14,7 @@ from shellgen.geom.triangles import areas
 from shellgen.model import Layout, ShellMesh, Surface
 from shellgen.spikes.groups import PLACINGS, Group
 from shellgen.spikes.placings import _by_hand
-from shellgen.spikes.placings._ground import DRAWN, Place, PlaceGround, foot, named, unknown
+from shellgen.spikes.placings._ground import DRAWN, AskedPlace, PlaceGround, foot, named, unknown
 
 MIDMOST = 0.5
 """How far from the middle of its piece of the midline a centre plate's centre of area may lie, as a share of half that
@@ -49,13 +49,13 @@ def spots(
     """Every place, in the order of the plates. PresetError for a plate that is not there."""
     middle = centres(surface, mesh, layout)
     served, circles = _served(layout, groups)
-    found: list[tuple[int, Place]] = []
+    found: list[tuple[int, AskedPlace]] = []
     for g, group in enumerate(groups):
         taken = np.array([place.uv for _, place in found]).reshape(-1, 2)
         ring = ring_thickness if group.ring else 0.0
         ground = PlaceGround(surface, mesh, layout, middle, served[g], circles[g], taken, ring, f"spikes[{g + 1}]")
         found += [(g, place) for place in placing(group).places(ground, group)]
-    of_plate: dict[int, list[tuple[int, Place]]] = {}
+    of_plate: dict[int, list[tuple[int, AskedPlace]]] = {}
     for g, place in sorted(found, key=lambda of: (of[1].plate, of[1].order)):
         of_plate.setdefault(place.plate, []).append((g, place))
     for p, here in of_plate.items():

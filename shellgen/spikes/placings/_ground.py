@@ -58,7 +58,7 @@ class PlaceGround:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Place:
+class AskedPlace:
     """A place for a spike.
 
     uv    : (2,); plate : index of its plate; size : mm across its base, if it was drawn
@@ -71,7 +71,7 @@ class Place:
     order: int = OF_ONE
 
 
-def mirrored(on: PlaceGround, uv: Floats) -> Iterator[Place]:
+def mirrored(on: PlaceGround, uv: Floats) -> Iterator[AskedPlace]:
     """Places in the left half or on the midline (n, 2), each with its mirror image, on the nearest plate that carries
     spikes."""
     own, shapes = left_cells(on)
@@ -79,9 +79,9 @@ def mirrored(on: PlaceGround, uv: Floats) -> Iterator[Place]:
     for at in uv:
         near = tree.query_nearest(shapely.Point(at), all_matches=True)
         plate = min(own[int(k)] for k in near)
-        yield Place(at, plate)
+        yield AskedPlace(at, plate)
         if at[1] > 0:
-            yield Place(at * (1, -1), on.layout.plates[plate].mirror)
+            yield AskedPlace(at * (1, -1), on.layout.plates[plate].mirror)
 
 
 def left_cells(on: PlaceGround) -> tuple[list[int], list[shapely.Polygon]]:

@@ -9,7 +9,7 @@ import numpy as np
 from shellgen.core.arrays import Ints
 from shellgen.model import Layout
 from shellgen.spikes.groups import Group
-from shellgen.spikes.placings._ground import Place, PlaceGround, mirrored
+from shellgen.spikes.placings._ground import AskedPlace, PlaceGround, mirrored
 
 ON_LINES = True
 
@@ -22,7 +22,7 @@ def expected(group: Group, plates: float, area: float) -> float:
     return 2 * plates
 
 
-def places(on: PlaceGround, group: Group) -> Iterator[Place]:
+def places(on: PlaceGround, group: Group) -> Iterator[AskedPlace]:
     """The corners of the plates that carry spikes."""
     at = {
         node

@@ -17,7 +17,7 @@ from shellgen.fields import params as field
 from shellgen.geom.curves import arc_length
 from shellgen.spikes.groups import Group
 from shellgen.spikes.placings import _lines
-from shellgen.spikes.placings._ground import PITCH, Place, PlaceGround, mirrored
+from shellgen.spikes.placings._ground import PITCH, AskedPlace, PlaceGround, mirrored
 
 ON_LINES = True
 EXACT = 1e-9
@@ -60,7 +60,7 @@ def expected(group: Group, plates: float, area: float) -> float:
     return pairs * own.count if own.count else float(max(pairs, length / (own.every or PITCH * group.base_diameter)))
 
 
-def places(on: PlaceGround, group: Group) -> Iterator[Place]:
+def places(on: PlaceGround, group: Group) -> Iterator[AskedPlace]:
     """Places at equal steps, measured along the line on the dome."""
     own: Params = group.place.own
     every = own.every or on.pitch(group)

@@ -13,7 +13,7 @@ import shapely
 from shellgen.core.arrays import Floats
 from shellgen.model import Plate, ShellMesh, Surface
 from shellgen.spikes.groups import Group
-from shellgen.spikes.placings._ground import Place, PlaceGround, border, foot
+from shellgen.spikes.placings._ground import AskedPlace, PlaceGround, border, foot
 
 ON_LINES = False
 ROWS, CIRCLES = 1, 3
@@ -26,23 +26,23 @@ def expected(group: Group, plates: float, area: float) -> float:
     return min(named, plates) * group.in_row
 
 
-def places(on: PlaceGround, group: Group) -> Iterator[Place]:
+def places(on: PlaceGround, group: Group) -> Iterator[AskedPlace]:
     """The rows of the plates, then the circles."""
     for p in sorted(on.plates):
         for uv in _row(on.surface, on.mesh, on.layout.plates[p], on.centres[p], group.in_row):
-            yield Place(uv, p, order=ROWS)
+            yield AskedPlace(uv, p, order=ROWS)
     if on.circles:
         yield from _circles(on)
 
 
-def _circles(on: PlaceGround) -> Iterator[Place]:
+def _circles(on: PlaceGround) -> Iterator[AskedPlace]:
     """The circles of a drawing, each on the plate that it lies on."""
     cells = shapely.polygons([shapely.linearrings(border(on.layout, cell)) for cell in range(len(on.layout.cells))])
     tree = shapely.STRtree(cells)
     for spot in on.layout.spots:
         if spot.kind in on.circles:
             plate = on.layout.cell_plate[int(tree.nearest(shapely.Point(spot.uv)))]
-            yield Place(spot.uv, plate, spot.size, CIRCLES)
+            yield AskedPlace(spot.uv, plate, spot.size, CIRCLES)
 
 
 def axes(surface: Surface, plate: Plate, centre: Floats) -> tuple[Floats, Floats]:

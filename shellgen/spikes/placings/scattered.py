@@ -17,7 +17,7 @@ from shellgen.fields import params as field
 from shellgen.geom.poisson_discs import scatter
 from shellgen.spikes.groups import Group
 from shellgen.spikes.netlines import PLATE, RIM, SEAM, net_points
-from shellgen.spikes.placings._ground import PITCH, Place, PlaceGround, carried, mirrored
+from shellgen.spikes.placings._ground import PITCH, AskedPlace, PlaceGround, carried, mirrored
 from shellgen.spikes.sizing import largest
 
 ON_LINES = False
@@ -47,7 +47,7 @@ def expected(group: Group, plates: float, area: float) -> float:
     return DENSITY * area / (own.apart or PITCH * group.base_diameter) ** 2
 
 
-def places(on: PlaceGround, group: Group) -> Iterator[Place]:
+def places(on: PlaceGround, group: Group) -> Iterator[AskedPlace]:
     """Places in the left half and on the midline, with their mirror images."""
     own: Params = group.place.own
     lines, rim = (cKDTree(net_points(on.surface, on.layout, kinds)) for kinds in ((PLATE, SEAM), (RIM,)))
