@@ -11,19 +11,19 @@ from scipy.spatial import cKDTree
 
 from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
-from shellgen.geom import loops
 from shellgen.model import Finding, Layout, Spike, Surface
 from shellgen.spikes.body import make
 from shellgen.spikes.clear_findings import NEIGHBOUR, OFF, SMALLEST, Cure, Short, faults, shrunk
-from shellgen.spikes.fit import fitted, to_shell
+from shellgen.spikes.fit import fitted
 from shellgen.spikes.groups import Group
 from shellgen.spikes.netlines import PLATE, RIM, SEAM, net_points
+from shellgen.spikes.skins import SLACK, close_pairs, outlines, room_to, skins_of
 from shellgen.spikes.spots import placing
 
 WORDS = {PLATE: "a plate line", SEAM: "a seam", RIM: "the rim"}
 SHRINK_STEP = 2.0
 """Shrunk bases come in even mm, so that several share a master (chosen)."""
-SLACK = 0.02
+ALIKE = 1e-9
 LEAST_TIP = 0.5
 """mm: the sharpest tip that a preset may ask for."""
 
@@ -64,8 +64,8 @@ def _settled(
     room: ClearRoom, spikes: list[Spike], groups: list[Group]
 ) -> tuple[list[Spike | None], list[Short], dict[int, str]]:
     """The spikes that stand, those that are too near to something, and why the others do not stand."""
-    kept, short, why = _on_plates(room, spikes, groups)
-    kept = _apart(room, kept, groups, spikes, short)
+    alone, short, why = _on_plates(room, spikes, groups)
+    kept = _restored(room, _apart(room, alone, groups, spikes, short), alone, groups)
     return kept, short, {i: why.get(i, NEIGHBOUR) for i, spike in enumerate(kept) if spike is None}
 
 
@@ -107,33 +107,6 @@ def _bluntest(spike: Spike, asked: float) -> float:
             continue
         return float(tip)
     return min(asked, LEAST_TIP)
-
-
-def outlines(surface: Surface, spikes: Sequence[Spike], rings: Sequence[float]) -> list[Floats]:
-    """(n, 3) outer edge on the shell of each spike with its ring of the thickness given."""
-    seats = [s.seat_uv for s in spikes]
-    normals = np.split(surface.normals(np.vstack(seats)), np.cumsum([len(uv) for uv in seats])[:-1])
-    return [loops.offset(s.base_curve, n, t) for s, n, t in zip(spikes, normals, rings, strict=True)]
-
-
-def room_to(points: cKDTree, spike: Spike, edge: Floats) -> float:
-    """Least distance from the outline to the points, mm; how deep they lie inside it, below 0."""
-    reach = np.linalg.norm(edge - spike.frame[:3, 3], axis=1).max()
-    near = points.data[points.query_ball_point(spike.frame[:3, 3], 2 * reach)]
-    inside = _depth(near, edge, spike)
-    return -inside if inside > 0 else float(points.query(edge)[0].min())
-
-
-def _depth(points: Floats, edge: Floats, spike: Spike) -> float:
-    """How far the deepest point lies inside the outline, seen along the shell's normal; 0 or less outside."""
-    frame = spike.frame
-    normal = np.cos(spike.tilt) * frame[:3, 2] - np.sin(spike.tilt) * frame[:3, 0]
-    plane = np.column_stack([frame[:3, 1], np.cross(normal, frame[:3, 1])])
-    p, e = (points - frame[:3, 3]) @ plane, (edge - frame[:3, 3]) @ plane
-    angle = np.arctan2(e[:, 1], e[:, 0])
-    order = np.argsort(angle)
-    radius = np.interp(np.arctan2(p[:, 1], p[:, 0]), angle[order], np.hypot(*e[order].T), period=2 * np.pi)
-    return float((radius - np.hypot(*p.T)).max(initial=-np.inf))
 
 
 def _on_plates(
@@ -205,7 +178,11 @@ def _apart(
     """Neighbours made smaller together until the gaps are kept; added to `short` where that is not allowed."""
     said: set[tuple[int, int]] = set()
     spikes, rings = list(spikes), room.rings(groups)
-    while close := [pair for pair in _close(room.surface, spikes, groups, rings) if pair[:2] not in said]:
+    while True:
+        skins = skins_of(room.surface, spikes, rings)
+        close = [pair for pair in close_pairs(skins, groups, combinations(skins, 2)) if pair[:2] not in said]
+        if not close:
+            return spikes
         scale: dict[int, float] = {}
         for i, j, distance, gap in close:
             may = [k for k in (i, j) if groups[k].may_shrink]
@@ -222,36 +199,30 @@ def _apart(
         refitted = iter(standing)
         for k, s in less.items():
             spikes[k] = None if s is None else next(refitted)
-    return spikes
 
 
-def _close(
-    surface: Surface, spikes: list[Spike | None], groups: list[Group], rings: list[float]
-) -> list[tuple[int, int, float, float]]:
-    """Pairs nearer to each other than they may be: (i, j, distance, gap asked)."""
-    there = {i: s for i, s in enumerate(spikes) if s is not None}
-    if len(there) < 2:
-        return []
-    edges = dict(zip(there, outlines(surface, list(there.values()), [rings[i] for i in there]), strict=True))
-    skins = {i: np.vstack([edges[i], _side(s)]) for i, s in there.items()}
-    middles = {i: skin.mean(axis=0) for i, skin in skins.items()}
-    sizes = {i: float(np.linalg.norm(skin - middles[i], axis=1).max()) for i, skin in skins.items()}
-    trees = {i: cKDTree(skin) for i, skin in skins.items()}
-    found = []
-    for i, j in combinations(there, 2):
-        gap = max(groups[i].gap, groups[j].gap)
-        if np.linalg.norm(middles[i] - middles[j]) > sizes[i] + sizes[j] + gap:
-            continue
-        depth = _depth(edges[j], edges[i], there[i])
-        distance = -depth if depth > 0 else float(trees[i].query(skins[j])[0].min())
-        if distance < gap - SLACK:
-            found.append((i, j, distance, gap))
-    return found
+def _restored(
+    room: ClearRoom, kept: list[Spike | None], alone: list[Spike | None], groups: list[Group]
+) -> list[Spike | None]:
+    """Of neighbours that are all left out, those put back that have room without the others, with their mirror images.
+
+    alone : as they would stand without neighbours
+    """
+    gone = {i: spike for i, spike in enumerate(alone) if spike is not None and kept[i] is None}
+    if not gone:
+        return kept
+    kept = list(kept)
+    skins = skins_of(room.surface, [now or spike for now, spike in zip(kept, alone, strict=True)], room.rings(groups))
+    for i, spike in gone.items():
+        pair = {k for k, other in gone.items() if groups[k] is groups[i] and _mirrored(other, spike)}
+        there = pair | {k for k, other in enumerate(kept) if other is not None}
+        if kept[i] is None and not close_pairs(
+            skins, groups, ((k, n) for k in pair for n in there if n not in pair or n > k)
+        ):
+            kept = [alone[k] if k in pair else other for k, other in enumerate(kept)]
+    return kept
 
 
-def _side(spike: Spike) -> Floats:
-    """(n, 3) points all over the spike's side."""
-    body = make(spike.shape)
-    s = np.linspace(0.1, 1, 10)[:, None] * body.length
-    angle = np.linspace(0, 2 * np.pi, 32, endpoint=False)
-    return to_shell(spike.frame, body.points(s, angle).reshape(-1, 3))
+def _mirrored(one: Spike, other: Spike) -> bool:
+    """Whether a spike stands where the other does, or at its mirror image."""
+    return bool(np.abs([one.uv[0] - other.uv[0], abs(one.uv[1]) - abs(other.uv[1])]).max() < ALIKE)

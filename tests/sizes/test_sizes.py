@@ -16,7 +16,7 @@ from shellgen.pattern.plans import kept
 from shellgen.pipeline import dome, foam
 from shellgen.preset import resolved
 from shellgen.sizes import grade, wearers
-from shellgen.spikes import clear, place
+from shellgen.spikes import netlines, place
 from shellgen.wear import wearer
 from shellgen.wear.wearer import steps
 
@@ -69,7 +69,7 @@ def stands(of):
     surface, layout = dome.plated(of, flow)
     grid = mesh.build(surface, layout, of.mesh)
     spikes, remarks = place.build(surface, grid, layout, of.spikes, ring_thickness=of.rings.thickness)
-    lines = clear.plate_lines(surface, layout)
+    lines = netlines.net_points(surface, layout)
     room = {s.name: 2 * np.linalg.norm(lines - s.frame[:3, 3], axis=1).min() for s in spikes}
     return {spike.name: spike for spike in spikes}, remarks, room
 
