@@ -21,8 +21,9 @@ DRAWN = "drawn"
 PITCH = 1.5
 """Distance from spike to spike over the base with its ring, where the preset says none. Chosen: half a base of bare
 plate between two lets the eye tell them apart, and a thumb reach the rings."""
-OF_ONE = 4
-"""The last place in the order in which the spikes of one plate are numbered."""
+PAIRED, ALONE = 4, 5
+"""The last places in the order in which the spikes of one plate are numbered: those on the midline come last, so that
+the others have their mirror images' numbers."""
 
 foot = partial(closest_parameters, rounds=30, step=0.2, close=1e-11)
 """The place on the outer face under a point, from a guess that may be some way off: all else is measured from it."""
@@ -68,7 +69,7 @@ class AskedPlace:
     uv: Floats
     plate: int
     size: float | None = None
-    order: int = OF_ONE
+    order: int = PAIRED
 
 
 def mirrored(on: PlaceGround, uv: Floats) -> Iterator[AskedPlace]:
@@ -78,8 +79,8 @@ def mirrored(on: PlaceGround, uv: Floats) -> Iterator[AskedPlace]:
     tree = shapely.STRtree(shapes)
     for at in uv:
         near = tree.query_nearest(shapely.Point(at), all_matches=True)
-        plate = min(own[int(k)] for k in near)
-        yield AskedPlace(at, plate)
+        plate = min((own[int(k)] for k in near), key=lambda p: (on.layout.plates[p].side != "C", p))
+        yield AskedPlace(at, plate, order=PAIRED if at[1] else ALONE)
         if at[1] > 0:
             yield AskedPlace(at * (1, -1), on.layout.plates[plate].mirror)
 

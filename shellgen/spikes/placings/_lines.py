@@ -84,9 +84,10 @@ def _parallel(surface: Surface, along: str, away: float, where: str) -> HalfLine
         uv[[0, -1], 1] = 0.0
     sound = (uv[:, 1] >= 0) & (np.hypot(*uv.T) < 1 - 1e-9 if along == MIDLINE or away else True)
     _, near = cKDTree(surface.points(base)).query(surface.points(uv), k=3)
-    for k in near.T if away else ():
-        ways = shortest(surface, base[k[sound]], uv[sound], steps=8, close=1e-6)
-        sound[np.flatnonzero(sound)[ways.length < away - NEARER]] = False
+    if away and sound.any():
+        rows = np.repeat(np.flatnonzero(sound), near.shape[1])
+        ways = shortest(surface, base[near[sound].ravel()], uv[rows], steps=8, close=1e-6)
+        sound[rows[ways.length < away - NEARER]] = False
     if sound.sum() < 2:
         raise PresetError(where, f"Nothing of the dome is {away:g} mm from the {along}.", "Give less.")
     kept = uv[sound]

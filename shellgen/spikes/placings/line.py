@@ -52,12 +52,14 @@ def graded(params: Params, scale: float) -> Params:
 
 
 def expected(group: Group, plates: float, area: float) -> float:
-    """On lines of some twice the dome's diameter, as midline and rim are; at a count, on one pair for each plate where
-    the line lies between plates, at most."""
+    """Where plates of one kind meet, three lines for each plate, as long as plates are wide; else a line and its mirror
+    image, four times as long as the dome is wide."""
     own: Params = group.place.own
-    pairs = 2.0 if "/" not in own.along else 2.0 * plates
-    length = 4 * np.sqrt(area)
-    return pairs * own.count if own.count else float(max(pairs, length / (own.every or PITCH * group.base_diameter)))
+    words = [word.strip() for word in own.along.split("/")]
+    among = len(words) > 1 and (len(set(words)) == 1 or "all" in words)
+    lines = 3.0 * plates if among else 2.0
+    length = 3 * np.sqrt(plates * area) if among else 4 * np.sqrt(area)
+    return lines * own.count if own.count else float(max(lines, length / (own.every or PITCH * group.base_diameter)))
 
 
 def places(on: PlaceGround, group: Group) -> Iterator[AskedPlace]:
