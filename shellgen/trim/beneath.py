@@ -10,7 +10,7 @@ import numpy as np
 from shellgen.geom import loops
 from shellgen.geom.covering import covered
 from shellgen.model import Finding, Layout, ShellMesh, Spike, Surface
-from shellgen.model.said import several
+from shellgen.model.said import count, several
 
 PLATE_LINE, SEAM = "plate line", "seam"
 LEAST = 1.0
@@ -51,11 +51,17 @@ def _said(of: dict[str, tuple[str, ...]]) -> list[Finding]:
     found = []
     if names := [name for name, over in of.items() if SEAM in over]:
         text = (
-            f"{several(names)}: over a seam. Glue the seam first, sand it level under the foot, and set the spike when "
-            "the seam is dry: its outline is on the pieces at both edges."
+            f"{_they(names, SEAM)}. Glue the seam first, sand it level under the foot, and set the spike when the "
+            "seam is dry: its outline is on the pieces at both edges."
         )
         found.append(Finding("caution", "spikes", text))
     if names := [name for name, over in of.items() if PLATE_LINE in over]:
-        text = f"{several(names)}: over a plate line. End its groove at the outline of the foot, so that glue has foam."
+        text = f"{_they(names, PLATE_LINE)}. End its groove at the outline of the foot: the glue needs whole foam."
         found.append(Finding("caution", "spikes", text))
     return found
+
+
+def _they(names: list[str], what: str) -> str:
+    """Such as "2 spikes stand over a seam (a and b)"."""
+    stand = "stands" if len(names) == 1 else "stand"
+    return f"{count(len(names), 'spike')} {stand} over a {what} ({several(names)})"
