@@ -10,6 +10,7 @@ import pytest
 from placed import LAYOUTS, RING, SMALL, asked, at, geodesics, shell, uv_of
 from scipy.spatial import cKDTree
 
+from shellgen import preset
 from shellgen.core import registry
 from shellgen.dome import tapes
 from shellgen.errors import PresetError
@@ -179,6 +180,13 @@ def test_points_past_the_rim_are_refused_with_what_the_tape_reads_there(point, f
     with pytest.raises(PresetError) as error:
         asked(replace(SMALL, by_hand=(Point("nuchal"), point)))
     assert error.value.where == f"spikes[1].by_hand[2].{field}" and said in str(error.value)
+
+
+def test_an_error_names_the_line_of_its_own_point(tmp_path):
+    path = tmp_path / "toad.yaml"
+    path.write_text("name: toad\nspikes:\n- by_hand:\n  - {forward: 10}\n  - {forward: 50 cm}\n", encoding="utf-8")
+    far = PresetError("spikes[1].by_hand[2].forward", "It is past the rim.", "Give less.")
+    assert str(preset.locate(far, path)).startswith(f"{path}:5: spikes[1].by_hand[2].forward: ")
 
 
 def test_corner_count_of_a_net_without_corners():
