@@ -85,6 +85,15 @@ def _plates_word(at: Drawer, field: Field) -> str:
     return at.rng.choice(("all", at.rng.choice(kinds), _plate(at, field), _plate(at, field)))
 
 
+def _along(at: Drawer, field: Field) -> str:
+    """Midline or rim, a row, or the line between two neighbours or their kinds."""
+    plates, rng = _plates(at), at.rng
+    one = rng.choice(plates)
+    other = plates[rng.choice(one.neighbours)]
+    pair = rng.choice(((one.name, other.name), (one.kind, other.kind)))
+    return str(rng.choice(("midline", "midline", "rim", "rim", one.kind, " / ".join(pair))))
+
+
 def _between(at: Drawer, field: Field) -> list[str]:
     """The seams round some plates on the rim, which part the dome cleanly, or round all; now and then any seams."""
     plates, rng = _plates(at), at.rng
@@ -224,6 +233,11 @@ SENSE: Mapping[str, Callable[[Drawer, Field], Any]] = {
     "spikes[].plates[]": _plates_word,
     "spikes[].but_not[]": _plates_word,
     "spikes[].by_hand[].plate": _plate,
+    "spikes[].place.along": _along,
+    "spikes[].place.count": lambda at, field: max(6 + round(at.rng.gauss(0, 3)), 1),
+    "spikes[].place.every": lambda at, field: at.near(70 * at.size, field),
+    "spikes[].place.away": lambda at, field: at.near(40 * at.size, field),
+    "spikes[].place.apart": lambda at, field: at.near(90 * at.size, field),
     "spikes[].base_width": lambda at, field: at.near(at.drawn.get("spikes[].base_diameter", 36), field),
     **{f"paint.{zone}": _zone_colour for zone in ZONES},
     "paint.colours": _own_colours,

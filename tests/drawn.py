@@ -30,7 +30,7 @@ from shellgen.pipeline.workshop import Work
 from shellgen.record import record
 from shellgen.record.tables import tables
 from shellgen.spikes import casting, place, solids
-from shellgen.trim import bevel, edging, rings
+from shellgen.trim import beneath, bevel, edging, rings
 from shellgen.wear import wearer
 from shellgen.workshop import nest, stock
 
@@ -74,6 +74,7 @@ def _made(name: str, plan: str) -> Shell:
     spikes, _ = place.build(surface, grid, layout, chosen.spikes, ring_thickness=chosen.rings.thickness)
     masters = solids.masters(surface, spikes, glue_line=chosen.making.glue_line)
     trimmed = rings.build(surface, spikes, chosen.rings)
+    under = beneath.build(surface, layout, grid, spikes, cut.cut_lines, ring_thickness=chosen.rings.thickness)
     edged = edging.build(surface, chosen.edging, foam)
     seats = flatmap.seats(grid, cut, pattern, spikes)
     nested = nest.build(
@@ -100,7 +101,7 @@ def _made(name: str, plan: str) -> Shell:
             thickness=chosen.foam.thickness,
         ),
         proof=nothing,
-        top=Top(spikes, masters, casting.build(masters, replace(chosen.making, moulds=False, core=3.0)), seats),
+        top=Top(spikes, masters, casting.build(masters, replace(chosen.making, moulds=False, core=3.0)), seats, under),
         trim=Trim(
             trimmed,
             stock.cut_list(

@@ -82,7 +82,7 @@ def test_every_module_says_what_it_is_for() -> None:
     assert not silent
 
 
-BY_NAME = {"body", "build", "choose", "count", "curves", "expected", "graded", "steps", "strands", "write"}
+BY_NAME = {"body", "build", "choose", "count", "curves", "expected", "graded", "places", "steps", "strands", "write"}
 """What members of families have, and `registry` finds."""
 
 

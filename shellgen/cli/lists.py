@@ -16,6 +16,7 @@ TOPICS = {
     "layouts": ("how the dome is divided into plates", "shellgen.plates"),
     "plans": ("where the foam is cut", "shellgen.pattern.plans"),
     "profiles": ("shapes of spikes", "shellgen.spikes.profiles"),
+    "placings": ("where spikes stand", "shellgen.spikes.placings"),
     "surfaces": ("kinds of dome", "shellgen.dome.surfaces"),
     "harnesses": ("what carries the shell", "shellgen.wear.harnesses"),
 }

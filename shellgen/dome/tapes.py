@@ -32,10 +32,7 @@ class TapeLine:
 @remembered
 def girths(surface: Surface, step: float) -> tuple[TapeLine, ...]:
     """Every `step` mm along the midline from the crown, each in a plane across the dome."""
-    u = np.linspace(-1, 1, ALONG)
-    ridge = surface.points(np.column_stack([u, np.zeros(ALONG)]))
-    along = arc_length(ridge)
-    along = along - np.interp(0.0, u, along)
+    u, along, ridge = _ridge(surface)
     tapes = step * np.arange(np.ceil(along[0] / step), np.floor(along[-1] / step) + 1)
     inside = (tapes > along[0] + LEAST / 2) & (tapes < along[-1] - LEAST / 2)
     tapes = tapes[inside]
@@ -95,3 +92,28 @@ def _to_rim(fine: tuple[TapeLine, ...], tape: float, way: int) -> list[Floats]:
             end = inner.uv[-1] + share * (outer.uv[-1] - inner.uv[-1])
             return [end / np.hypot(*end)]
     return []
+
+
+def tape_limits(surface: Surface) -> tuple[float, float]:
+    """What a tape along the midline reads from the crown to the rim: below 0 at the tail, above at the head."""
+    _, along, _ = _ridge(surface)
+    return float(along[0]), float(along[-1])
+
+
+@remembered
+def tape_spot(surface: Surface, along: float, out: float) -> tuple[Floats, float]:
+    """(2,) uv at `along` mm of tape from the crown on the midline and `out` mm straight across to the left, and how
+    far the tape goes there to the rim; at the rim itself if `out` is more. `along` is within `tape_limits`."""
+    u, measured, ridge = _ridge(surface)
+    start, level = np.interp(along, measured, u), np.interp(along, measured, ridge[:, 0])
+    (line,) = _sections(surface, np.array([start]), np.array([level]))
+    across = arc_length(surface.points(line))
+    return np.array([np.interp(out, across, line[:, k]) for k in (0, 1)]), float(across[-1])
+
+
+def _ridge(surface: Surface) -> tuple[Floats, Floats, Floats]:
+    """u, tape from the crown, and points (n, 3) along the midline, from the tail."""
+    u = np.linspace(-1, 1, ALONG)
+    ridge = surface.points(np.column_stack([u, np.zeros(ALONG)]))
+    along = arc_length(ridge)
+    return u, along - np.interp(0.0, u, along), ridge

@@ -38,7 +38,10 @@ def _values(node: Section, specs: Mapping[str, Field[Any]], place: Place) -> dic
         here = place.at(key if key.isidentifier() else quote(key), node.key_lines[key])
         if key not in specs:
             lines = listing(specs, rest=_listed(place))
-            raise here.error(UNKNOWN, f"The lines of this section are: {lines}.", nearest(key, specs))
+            remedy = (
+                f"The lines of this section are: {lines}." if specs else "Nothing more is asked here: leave it out."
+            )
+            raise here.error(UNKNOWN, remedy, nearest(key, specs))
         values[key] = _value(value, specs[key].metadata, replace(here, line=value.line))
     for name, spec in specs.items():
         if params.is_required(spec) and name not in values:

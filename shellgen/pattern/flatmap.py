@@ -14,6 +14,10 @@ from shellgen.model import Cut, Layout, Pattern, Piece, ShellMesh, Spike
 Seats = tuple[tuple[tuple[str, Floats], ...], ...]
 """For each piece, the names of the spikes on it, each with the (n, 2) mm line around its seat on the flat piece."""
 
+DART, LEAP = 0.5, 3.0
+"""mm and usual steps between two points of an outline of which more means that a dart lies open between them (chosen:
+steps of an outline on one piece differ by less than twice, and a dart that narrow is closed by a pen's line)."""
+
 
 def chains(piece: Piece, mesh: ShellMesh, layout: Layout, lines: Iterable[int]) -> dict[int, Ints]:
     """For each of `lines` of the net that is in a piece, by its number, (k,) the piece's own vertices along it.
@@ -37,11 +41,12 @@ def chains(piece: Piece, mesh: ShellMesh, layout: Layout, lines: Iterable[int]) 
 
 
 def carry(
-    lines: Sequence[Floats], mesh: ShellMesh, cut: Cut, pattern: Pattern, *, closed: bool
+    lines: Sequence[Floats], mesh: ShellMesh, cut: Cut, pattern: Pattern, *, closed: bool, leap: float = np.inf
 ) -> list[list[tuple[int, Floats]]]:
     """For each dense polyline on the dome its flat polylines: (piece, (n, 2) mm) for each part within one piece.
 
     lines : each (n, 2) uv; the parts of a closed line meet end to start unless a seam separates them
+    leap  : mm between points on one piece above which an open dart lies between them, beyond LEAP times the usual step
     """
     if not lines:
         return []
@@ -61,12 +66,13 @@ def carry(
         own = np.take_along_axis(own, same.argmax(axis=2), axis=1)
         flat[rows] = np.einsum("nk,nkd->nd", weights[rows], pattern.flats[index].flat[own])
     ends = pairwise(accumulate(map(len, lines), initial=0))
-    return [_split_by_piece(owner[a:b], flat[a:b], closed=closed) for a, b in ends]
+    return [_split_by_piece(owner[a:b], flat[a:b], closed=closed, leap=leap) for a, b in ends]
 
 
-def _split_by_piece(owner: Ints, flat: Floats, *, closed: bool) -> list[tuple[int, Floats]]:
-    """A line's points, split where another piece begins."""
-    count, breaks = len(owner), np.flatnonzero(owner != np.roll(owner, 1))
+def _split_by_piece(owner: Ints, flat: Floats, *, closed: bool, leap: float) -> list[tuple[int, Floats]]:
+    """A line's points, split where another piece begins, or the other edge of a dart."""
+    step = np.linalg.norm(flat - np.roll(flat, 1, axis=0), axis=1)
+    count, breaks = len(owner), np.flatnonzero((owner != np.roll(owner, 1)) | (step > leap + LEAP * np.median(step)))
     if len(breaks) == 0 or not closed:
         starts = [0, *breaks[breaks > 0]]
         runs = [np.arange(a, b) for a, b in zip(starts, [*starts[1:], count], strict=True)]
@@ -81,7 +87,7 @@ def _split_by_piece(owner: Ints, flat: Floats, *, closed: bool) -> list[tuple[in
 def seats(mesh: ShellMesh, cut: Cut, pattern: Pattern, spikes: tuple[Spike, ...]) -> Seats:
     """Per piece, (spike name, flat polyline) of the outlines of the spikes; open if a seam cuts one."""
     found: list[list[tuple[str, Floats]]] = [[] for _ in cut.pieces]
-    carried = carry([spike.seat_uv for spike in spikes], mesh, cut, pattern, closed=True)
+    carried = carry([spike.seat_uv for spike in spikes], mesh, cut, pattern, closed=True, leap=DART)
     for spike, parts in zip(spikes, carried, strict=True):
         for piece, points in parts:
             found[piece].append((spike.name, points))

@@ -57,14 +57,15 @@ def shell_of(preset: Preset, flow: Flow) -> Shell:
     plan = workshop.plan(preset, flow, on, flat.cut, top, trim.rings.rings, zones)
     worn = wear.worn(preset, fitted, hung)
     seats = flow.run(flatmap.seats, on.mesh, flat.cut, flat.pattern, top.spikes)
+    under = standing.stood_over(preset, flow, on, flat.cut, top.spikes)
     remedied = (*compared.result(), *deviations.result())
-    results = (proof, top, on.surface, cast, trim.rings, trim.edging, nested, plan, worn.fit, hung, paint)
+    results = (proof, top, under, on.surface, cast, trim.rings, trim.edging, nested, plan, worn.fit, hung, paint)
     return Shell(
         name=preset.name or "shell",
         ground=on,
         foam=flat,
         proof=proof,
-        top=Top(spikes=top.spikes, casts=top.casts, casting=cast, seats=seats),
+        top=Top(spikes=top.spikes, casts=top.casts, casting=cast, seats=seats, beneath=under),
         trim=trim,
         paint=paint,
         work=workshop.Work(made, nested, plan, workshop.bought(preset, flow, made, nested, trim, cast)),

@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from shellgen.core.flow import Flow, Pending
-from shellgen.model import Finding, Solid, Spike, Surface
+from shellgen.model import Cut, Finding, Solid, Spike, Surface
 from shellgen.pattern import flatmap
 from shellgen.pipeline.dome import Ground, foam_of
 from shellgen.preset import Preset
 from shellgen.spikes import casting, clay, place, solids
 from shellgen.spikes.core import Core
-from shellgen.trim import bevel, edging, rings
+from shellgen.trim import beneath, bevel, edging, rings
 from shellgen.workshop import stock
 
 
@@ -42,12 +42,14 @@ class Top:
 
     casts : their masters, with the curve each stands on
     seats : per piece of foam, (spike name, closed flat outline or open part of one) where spikes stand
+    beneath : the lines and seams that they stand over
     """
 
     spikes: tuple[Spike, ...]
     casts: tuple[solids.Master, ...]
     casting: casting.Casting
     seats: flatmap.Seats
+    beneath: beneath.Beneath
 
     @property
     def masters(self) -> tuple[Solid, ...]:
@@ -90,6 +92,13 @@ def standing(preset: Preset, flow: Flow, on: Ground) -> Standing:
 def cast(preset: Preset, flow: Flow, of: Standing) -> casting.Casting:
     """Everything for making the spikes."""
     return flow.run(casting.together, of.casts, of.cores, of.clay, of.whole.result(), of.moulds.result(), preset.making)
+
+
+def stood_over(preset: Preset, flow: Flow, on: Ground, cut: Cut, spikes: tuple[Spike, ...]) -> beneath.Beneath:
+    """The plate lines and seams beneath the spikes."""
+    return flow.run(
+        beneath.build, on.surface, on.layout, on.mesh, spikes, cut.cut_lines, ring_thickness=preset.rings.thickness
+    )
 
 
 def ringed(preset: Preset, flow: Flow, surface: Surface, spikes: tuple[Spike, ...]) -> rings.Trims:

@@ -1,4 +1,4 @@
-"""Curves on a dome measured along its face: closest points, straight walks, and lines that meet well at their nodes."""
+"""Curves on a dome measured along its face: lines that meet well at their nodes."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 
 from shellgen.core.arrays import Floats, Ints
 from shellgen.geom.curves import arc_length
+from shellgen.geom.straightest import closest_uv, inward, unit
 from shellgen.model import Surface
 
 STEP = 4.0
@@ -16,45 +17,9 @@ LEAST = 8
 """Fewest steps of a line, however short. Chosen: a line bends by at most a few degrees per step."""
 
 
-def closest_uv(surface: Surface, points: Floats, uv: Floats, *, rounds: int = 6) -> Floats:
-    """(n, 2) uv of the surface points closest to `points` (n, 3), from a guess `uv`; kept within the disc.
-
-    References: Gauss-Newton on |S(uv) - p|^2.
-    """
-    for _ in range(rounds):
-        tangent = surface.tangents(uv)
-        away = points - surface.points(uv)
-        normal = np.einsum("nik,nil->nkl", tangent, tangent)
-        uv = uv + np.linalg.solve(normal, np.einsum("nik,ni->nk", tangent, away)[..., None])[..., 0]
-        uv = uv / np.maximum(np.linalg.norm(uv, axis=1, keepdims=True), 1)
-    return uv
-
-
-def _unit(vectors: Floats) -> Floats:
-    return np.asarray(vectors / np.linalg.norm(vectors, axis=-1, keepdims=True))
-
-
-def walk(surface: Surface, uv: Floats, direction: Floats, distance: Floats, *, steps: int = 24) -> Floats:
-    """(n, 2) uv reached from each `uv` by going straight on along the face for `distance` (n,) mm.
-
-    direction : (n, 3) at the start; need not be unit or tangent
-
-    References: Polthier & Schmies, Straightest Geodesics on Polyhedral Surfaces, 1998: carry the direction along by
-    projecting it into the next tangent plane.
-    """
-    here = surface.points(uv)
-    for _ in range(steps):
-        normal = surface.normals(uv)
-        direction = _unit(direction - normal * (direction * normal).sum(axis=1, keepdims=True))
-        uv = closest_uv(surface, here + direction * (distance / steps)[:, None], uv, rounds=2)
-        there = surface.points(uv)
-        direction, here = there - here, there
-    return uv
-
-
 def frames(surface: Surface, uv: Floats) -> Floats:
     """(n, 2, 3) orthonormal tangent vectors, the first along growing u."""
-    first = _unit(surface.tangents(uv)[:, :, 0])
+    first = unit(surface.tangents(uv)[:, :, 0])
     return np.stack([first, np.cross(surface.normals(uv), first)], axis=1)
 
 
@@ -121,13 +86,6 @@ def joined(surface: Surface, nodes: Floats, links: Ints, tangent: Floats) -> lis
 def lengths_along(surface: Surface, uv: Floats) -> Floats:
     """(n,) mm along the face from the first point of a line."""
     return arc_length(surface.points(uv))
-
-
-def inward(surface: Surface, uv: Floats) -> Floats:
-    """(n, 3) unit tangent square to the circle of the disc through each point, towards the crown."""
-    tangent = surface.tangents(uv)
-    along = _unit(tangent[:, :, 1] * uv[:, :1] - tangent[:, :, 0] * uv[:, 1:])
-    return np.cross(surface.normals(uv), along)
 
 
 def yielded(surface: Surface, nodes: Floats, links: Ints, share: float) -> Floats:

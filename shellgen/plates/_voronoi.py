@@ -13,8 +13,8 @@ import numpy as np
 
 from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.errors import GeometryError
+from shellgen.geom.straightest import closest_uv
 from shellgen.model import Surface
-from shellgen.plates._curves import closest_uv
 from shellgen.plates._honeycomb import Centres, Contacts, Fine
 
 APART, SHRINK, MISSES = 0.65, 0.95, 60

@@ -19,6 +19,7 @@ from scipy.spatial.distance import cdist
 from shellgen.core.arrays import Bools, Floats
 from shellgen.errors import PresetError
 from shellgen.fields.params import count, ratio
+from shellgen.geom.straightest import inward, walk
 from shellgen.model import Layout, Surface
 from shellgen.plates import _curves as curves
 from shellgen.plates._draft import Draft
@@ -86,7 +87,7 @@ def _rails(surface: Surface, params: Params) -> _Rails:
     rim = np.column_stack([np.cos(angle), np.sin(angle)])
     rim[-1] = -1, 0
     width = np.full(SAMPLES, params.marginal_width * girth)
-    inner = curves.walk(surface, rim, curves.inward(surface, rim), width)
+    inner = walk(surface, rim, inward(surface, rim), width)
     inner[[0, -1], 1] = 0
     middle = np.column_stack([np.linspace(inner[0, 0], inner[-1, 0], SAMPLES), np.zeros(SAMPLES)])
     band = (curves.lengths_along(surface, rim) + curves.lengths_along(surface, inner)) / 2
@@ -155,7 +156,7 @@ def _drafted(surface: Surface, params: Params, rails: _Rails) -> Draft:
     neck, tail = draft.add(rails.rim[[0, -1]])
     front, back = draft.add(rails.inner[[0, -1]])
     spine = [front, *draft.add(foot[~pleural]), back]
-    corner = draft.add(curves.walk(surface, foot, np.tile([0.0, 1, 0], (len(foot), 1)), reach))
+    corner = draft.add(walk(surface, foot, np.tile([0.0, 1, 0], (len(foot), 1)), reach))
     landing = draft.add(_on(rails.inner, rails.along_band, ends))
     top = draft.add(_on(rails.inner, rails.along_band, seams))
     rim = [neck, *draft.add(_rounded(_on(rails.rim, rails.along_band, seams))), tail]

@@ -181,7 +181,7 @@ def locate(error: PresetError, path: Path) -> PresetError:
     named = [(where, line) for where, line in _places(tree_of(path), "") if _steps(where)[-1:] == steps[-1:]]
     fitting = [place for place in named if set(_steps(place[0])) <= set(steps)]
     if fitting:
-        named = [max(fitting, key=lambda place: len(_steps(place[0])))]
+        named = [max(fitting, key=lambda place: (_steps(place[0]) == steps, len(_steps(place[0]))))]
     elif "[" in error.where:
         named = []  # the line of another item would mislead
     where, line = named[0] if len(named) == 1 else (error.where, 0)

@@ -16,7 +16,7 @@ from shellgen.errors import PresetError
 from shellgen.geom.patches import area
 from shellgen.model import Surface
 from shellgen.preset import Preset
-from shellgen.spikes.groups import Group
+from shellgen.spikes import spots
 
 TRIANGLES = 40_000
 """Chosen: 31,000 take 103 s of work and 323 MB up to the finished shell, 12,000 take 45 s and 268 MB (measured)."""
@@ -28,6 +28,8 @@ MASTERS = 60
 """Chosen: each is a solid to print, with its mould."""
 SHEETS = 150
 """Chosen: more sheets than a workshop can lay out."""
+
+FEWER = "Use fewer in a row, on fewer plates, or farther apart."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,11 +65,11 @@ def loads(preset: Preset, surface: Surface) -> Iterator[Load]:
     yield Load("plates", "plates", plates, PLATES, "Use larger or fewer plates.")
     finest = ceil(10 * sqrt(dome / TRIANGLES * 4 / sqrt(3))) / 10
     yield Load("mesh.edge", "triangles", _triangles(dome, preset.mesh.edge), TRIANGLES, f"Use {finest:g} mm or more.")
-    rows = [_in_rows(group, plates) for group in preset.spikes]
-    hands = [2 * len(group.by_hand) for group in preset.spikes]  # with their mirror images
+    each = [spots.placing(group).expected(group, plates, dome) for group in preset.spikes]
+    rows = [of for group, of in zip(preset.spikes, each, strict=True) if spots.serves_plates(group)]
     most = plates * max((group.in_row for group in preset.spikes), default=0)  # a plate is served by one group
-    yield Load("spikes", "spikes", min(sum(rows), most) + sum(hands), SPIKES, "Use fewer in a row, or fewer plates.")
-    masters = sum(min(g.sizes, row + hand) for g, row, hand in zip(preset.spikes, rows, hands, strict=True))
+    yield Load("spikes", "spikes", min(sum(rows), most) + sum(each) - sum(rows), SPIKES, FEWER)
+    masters = sum(min(group.sizes, of) for group, of in zip(preset.spikes, each, strict=True))
     yield Load("spikes", "sizes of spikes", masters, MASTERS, "Use fewer sizes, or fewer groups.")
     yield Load("nest.sheets", "sheets", _sheets(preset, dome), SHEETS, "Use larger sheets, or a smaller margin.")
 
@@ -81,12 +83,6 @@ def _plates(preset: Preset, dome: float) -> float:
     """The layout's own estimate from its figures and the dome's area, mm2."""
     plates: float = registry.load("shellgen.plates", preset.plates.name).expected(preset.plates.own, dome)
     return plates
-
-
-def _in_rows(group: Group, plates: float) -> float:
-    """The most spikes of a group: a plate with a number is one plate, any other word may mean all of them."""
-    named = 0 if group.by_hand else sum(1 if word[-1:].isdigit() else plates for word in group.plates)
-    return min(named, plates) * group.in_row
 
 
 def _sheets(preset: Preset, dome: float) -> float:

@@ -15,6 +15,7 @@ from shellgen.record.rounding import rounded
 class SpikeEntry:
     """One spike. stl : file of its master, shared by equal spikes; the figures of the ring are null if it has none
 
+    stands_over  : "plate line", "seam", both or nothing: what runs under it or its ring
     ring_pattern : name of its strip on paper, which rings of nearly one length share; ring_cut_mm : that strip's length
     """
 
@@ -30,6 +31,7 @@ class SpikeEntry:
     ring_pattern: str | None
     ring_cut_mm: float | None
     stl: str
+    stands_over: tuple[str, ...] = ()
 
     @property
     def master(self) -> str:
@@ -81,6 +83,7 @@ def spikes(shell: Shell) -> tuple[SpikeEntry, ...]:
             ring_pattern=pattern[spike.name].name if spike.name in pattern else None,
             ring_cut_mm=rounded(pattern[spike.name].length) if spike.name in pattern else None,
             stl=f"spikes/{spike.master}.stl",
+            stands_over=shell.top.beneath.of.get(spike.name, ()),
         )
         for spike in shell.top.spikes
     )

@@ -6,7 +6,8 @@ plates  divided again on the new dome, the same number
 spikes  each keeps its place; its base follows the room on its plate, apart from constant parts: with R mm from plate
         line to plate line, a ring t thick and the clearance c, a base of b mm takes b + 2 (t + c) of R. The new base
         takes the same share of the new room, b' = (b + 2 (t + c)) R'/R - 2 (t + c), and a group follows its tightest
-        plate. The height above the ring keeps its proportion to the base: h' = w + (h - w) b'/b, ring w high.
+        plate. Steps along a line and distances of scattered spikes, with their bases, grow as the dome does. The height
+        above the ring keeps its proportion to the base: h' = w + (h - w) b'/b, ring w high.
 stays   foam, ring stock, edging, tip radius, flare, gaps, numbers of plates, spikes and masters
 """
 
@@ -31,7 +32,7 @@ from shellgen.pattern.plans import kept
 from shellgen.pipeline import dome, foam
 from shellgen.preset import Preset
 from shellgen.preset.resolved import resolved
-from shellgen.spikes import clear, place, spots
+from shellgen.spikes import netlines, place, spots
 from shellgen.spikes.body import make
 from shellgen.spikes.groups import Group
 from shellgen.trim import rings
@@ -51,7 +52,8 @@ TRIES = 11
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stand:
-    """The place of a spike: its name and group, its size over its group's, and mm from plate line to plate line."""
+    """The place of a spike: its name and group, its size over its group's, and mm from plate line to plate line, or
+    0 where it does not keep to its plate."""
 
     name: str
     group: int
@@ -64,7 +66,7 @@ class Design:
     """The design from which all sizes are graded.
 
     area   : of the outer face, mm2; plates : how many
-    stands : of the spikes that are not set by hand, and of those that are
+    stands : of the spikes
     seams  : pairs of plates with a seam between them, or None if every size finds its own
     """
 
@@ -174,11 +176,13 @@ def _seen(preset: Preset, flow: Flow) -> tuple[float, int, tuple[Stand, ...]]:
     if not preset.spikes:
         return face, len(layout.plates), ()
     grid = dome.coarse_mesh(preset, flow, surface, layout)
-    places = tuple(spots.spots(surface, grid, layout, preset.spikes))
+    places = tuple(spots.spots(surface, grid, layout, preset.spikes, ring_thickness=preset.rings.thickness))
     if not places:
         return face, len(layout.plates), ()
-    lines = cKDTree(clear.plate_lines(surface, layout))
+    lines = cKDTree(netlines.net_points(surface, layout))
     rooms = 2 * lines.query(surface.points(np.stack([spot.uv for spot in places])))[0]
+    free = [not (group.by_hand or spots.serves_plates(group)) for group in preset.spikes]
+    rooms[[free[spot.group] for spot in places]] = 0.0
     grades = place.grades(places, preset.spikes)
     found = zip(places, grades.tolist(), rooms.tolist(), strict=True)
     return face, len(layout.plates), tuple(Stand(s.name, s.group, size, room) for s, size, room in found)
@@ -198,9 +202,12 @@ def _spikes(of: Design, new: Preset, along: float, across: float, flow: Flow) ->
 
 
 def _moved(group: Group, along: float, across: float) -> Group:
-    """The groups, with points set by hand moved with the dome."""
+    """The groups, with points set by hand and steps from spike to spike moved with the dome."""
     points = tuple(replace(p, forward=along * p.forward, outward=across * p.outward) for p in group.by_hand)
-    return replace(group, by_hand=points)
+    place, of = group.place, spots.placing(group)
+    if hasattr(of, "graded"):
+        place = replace(place, own=of.graded(place.own, float(np.sqrt(along * across))))
+    return replace(group, by_hand=points, place=place)
 
 
 def _resized(group: Group, stands: Sequence[Stand], rooms: dict[str, float], whole: float, ring: rings.Params) -> Group:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -11,18 +11,19 @@ from scipy.spatial import cKDTree
 
 from shellgen.core.arrays import Floats
 from shellgen.errors import GeometryError
-from shellgen.geom import curves, loops
 from shellgen.model import Finding, Layout, Spike, Surface
 from shellgen.spikes.body import make
-from shellgen.spikes.clear_findings import SMALLEST, Cure, Short, faults, shrunk
-from shellgen.spikes.fit import fitted, to_shell
+from shellgen.spikes.clear_findings import NEIGHBOUR, OFF, SMALLEST, Cure, Short, faults, shrunk
+from shellgen.spikes.fit import fitted
 from shellgen.spikes.groups import Group
+from shellgen.spikes.netlines import PLATE, RIM, SEAM, net_points
+from shellgen.spikes.skins import SLACK, close_pairs, outlines, room_to, skins_of
+from shellgen.spikes.spots import placing
 
-SPACING = 0.5
-"""mm between points on plate lines: a distance of 2 mm is right to 0.02 mm."""
+WORDS = {PLATE: "a plate line", SEAM: "a seam", RIM: "the rim"}
 SHRINK_STEP = 2.0
 """Shrunk bases come in even mm, so that several share a master (chosen)."""
-SLACK = 0.02
+ALIKE = 1e-9
 LEAST_TIP = 0.5
 """mm: the sharpest tip that a preset may ask for."""
 
@@ -31,29 +32,41 @@ def settle(
     surface: Surface, layout: Layout, spikes: list[Spike], groups: list[Group], *, ring_thickness: float
 ) -> tuple[list[Spike], list[Finding]]:
     """The spikes fitted, made smaller or left out where there is no room; and what was done, with what would help."""
-    room = ClearRoom(surface, cKDTree(plate_lines(surface, layout)), ring_thickness)
-    kept, short = _settled(room, spikes, groups)
+    present = {line.kind for line in layout.lines}
+    trees = {kind: cKDTree(net_points(surface, layout, (kind,))) for kind in WORDS if kind in present}
+    room = ClearRoom(surface, trees, ring_thickness)
+    kept, short, why = _settled(room, spikes, groups)
     gone = [i for i, spike in enumerate(kept) if spike is None]
     cures = _cures(room, spikes, groups, {*gone, *(i for s in short for i in (s.spike, s.other) if i is not None)})
-    findings = [*shrunk(spikes, kept, cures), *faults(spikes, short, cures)]
+    findings = [*shrunk(spikes, kept, cures, why), *faults(spikes, short, cures)]
     return [s for s in kept if s is not None], findings
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ClearRoom:
-    """What spikes keep clear of: the plate lines of a surface; rings, where they have them, add to their size."""
+    """What spikes keep clear of, by kind of line; rings, where they have them, add to their size."""
 
     surface: Surface
-    lines: cKDTree
+    lines: Mapping[str, cKDTree]
     ring_thickness: float
 
     def rings(self, groups: Sequence[Group]) -> list[float]:
         return [self.ring_thickness if group.ring else 0.0 for group in groups]
 
+    def to_lines(self, spike: Spike, edge: Floats, group: Group) -> tuple[float, str]:
+        """Least distance to the lines that this group keeps clear of, and what kind of line that is."""
+        over = placing(group).ON_LINES
+        kinds = [kind for kind in self.lines if not (over and kind == PLATE)]
+        return min((room_to(self.lines[kind], spike, edge), WORDS[kind]) for kind in kinds)
 
-def _settled(room: ClearRoom, spikes: list[Spike], groups: list[Group]) -> tuple[list[Spike | None], list[Short]]:
-    kept, short = _on_plates(room, spikes, groups)
-    return _apart(room, kept, groups, spikes, short), short
+
+def _settled(
+    room: ClearRoom, spikes: list[Spike], groups: list[Group]
+) -> tuple[list[Spike | None], list[Short], dict[int, str]]:
+    """The spikes that stand, those that are too near to something, and why the others do not stand."""
+    alone, short, why = _on_plates(room, spikes, groups)
+    kept = _restored(room, _apart(room, alone, groups, spikes, short), alone, groups)
+    return kept, short, {i: why.get(i, NEIGHBOUR) for i, spike in enumerate(kept) if spike is None}
 
 
 def _cures(room: ClearRoom, spikes: list[Spike], groups: list[Group], ill: set[int]) -> dict[int, Cure]:
@@ -96,65 +109,38 @@ def _bluntest(spike: Spike, asked: float) -> float:
     return min(asked, LEAST_TIP)
 
 
-def plate_lines(surface: Surface, layout: Layout) -> Floats:
-    """(n, 3) points close together on every plate line and the rim."""
-    lines = [line.uv for line in layout.lines if line.kind != "midline"]
-    runs = np.split(surface.points(np.vstack(lines)), np.cumsum([len(uv) for uv in lines])[:-1])
-    return np.vstack([curves.resample(run, 2 + int(curves.length(run) / SPACING)) for run in runs])
-
-
-def outlines(surface: Surface, spikes: Sequence[Spike], rings: Sequence[float]) -> list[Floats]:
-    """(n, 3) outer edge on the shell of each spike with its ring of the thickness given."""
-    seats = [s.seat_uv for s in spikes]
-    normals = np.split(surface.normals(np.vstack(seats)), np.cumsum([len(uv) for uv in seats])[:-1])
-    return [loops.offset(s.base_curve, n, t) for s, n, t in zip(spikes, normals, rings, strict=True)]
-
-
-def room_to(points: cKDTree, spike: Spike, edge: Floats) -> float:
-    """Least distance from the outline to the points, mm; how deep they lie inside it, below 0."""
-    reach = np.linalg.norm(edge - spike.frame[:3, 3], axis=1).max()
-    near = points.data[points.query_ball_point(spike.frame[:3, 3], 2 * reach)]
-    inside = _depth(near, edge, spike)
-    return -inside if inside > 0 else float(points.query(edge)[0].min())
-
-
-def _depth(points: Floats, edge: Floats, spike: Spike) -> float:
-    """How far the deepest point lies inside the outline, seen along the shell's normal; 0 or less outside."""
-    frame = spike.frame
-    normal = np.cos(spike.tilt) * frame[:3, 2] - np.sin(spike.tilt) * frame[:3, 0]
-    plane = np.column_stack([frame[:3, 1], np.cross(normal, frame[:3, 1])])
-    p, e = (points - frame[:3, 3]) @ plane, (edge - frame[:3, 3]) @ plane
-    angle = np.arctan2(e[:, 1], e[:, 0])
-    order = np.argsort(angle)
-    radius = np.interp(np.arctan2(p[:, 1], p[:, 0]), angle[order], np.hypot(*e[order].T), period=2 * np.pi)
-    return float((radius - np.hypot(*p.T)).max(initial=-np.inf))
-
-
-def _on_plates(room: ClearRoom, spikes: list[Spike], groups: list[Group]) -> tuple[list[Spike | None], list[Short]]:
-    """The spikes fitted to the shell, each smaller if need be and allowed until it keeps clear of the plate lines."""
+def _on_plates(
+    room: ClearRoom, spikes: list[Spike], groups: list[Group]
+) -> tuple[list[Spike | None], list[Short], dict[int, str]]:
+    """The spikes fitted to the shell, each smaller if need be and allowed until it keeps clear of the lines; and what
+    each of those left out was last too near to."""
     rings = room.rings(groups)
     kept: list[Spike | None] = list(spikes)
     short: list[Short] = []
+    why: dict[int, str] = {}
     waiting = list(range(len(spikes)))
     while waiting:
         tried = [s for i in waiting if (s := kept[i]) is not None]
         standing = {i: s for i, s in zip(waiting, fitted(room.surface, tried), strict=True) if s is not None}
         edges = outlines(room.surface, list(standing.values()), [rings[i] for i in standing]) if standing else []
-        rooms = {i: room_to(room.lines, s, edge) for (i, s), edge in zip(standing.items(), edges, strict=True)}
+        near = {i: room.to_lines(s, edge, groups[i]) for (i, s), edge in zip(standing.items(), edges, strict=True)}
         kept = [standing.get(i, s) for i, s in enumerate(kept)]
         again = []
         for i, spike in zip(waiting, tried, strict=True):
             asked = groups[i].clearance
-            if i in rooms and rooms[i] >= asked - SLACK:
+            away, line = near.get(i, (None, OFF))
+            if away is not None and away >= asked - SLACK:
                 continue
             if groups[i].may_shrink:
-                kept[i] = smaller(spike, _less(standing.get(i), rooms.get(i, 0.0), groups[i]), spikes[i])
+                kept[i] = smaller(spike, _less(standing.get(i), away or 0.0, groups[i]), spikes[i])
                 again += [i] if kept[i] is not None else []
             else:
-                short.append(Short(i, asked, rooms.get(i)))
+                short.append(Short(i, asked, away, near=line))
                 kept[i] = standing.get(i)
+            if kept[i] is None:
+                why[i] = line
         waiting = again
-    return kept, short
+    return kept, short, why
 
 
 def _less(spike: Spike | None, room: float, group: Group) -> float:
@@ -192,13 +178,17 @@ def _apart(
     """Neighbours made smaller together until the gaps are kept; added to `short` where that is not allowed."""
     said: set[tuple[int, int]] = set()
     spikes, rings = list(spikes), room.rings(groups)
-    while close := [pair for pair in _close(room.surface, spikes, groups, rings) if pair[:2] not in said]:
+    while True:
+        skins = skins_of(room.surface, spikes, rings)
+        close = [pair for pair in close_pairs(skins, groups, combinations(skins, 2)) if pair[:2] not in said]
+        if not close:
+            return spikes
         scale: dict[int, float] = {}
         for i, j, distance, gap in close:
             may = [k for k in (i, j) if groups[k].may_shrink]
             if not may:
                 said.add((i, j))
-                short.append(Short(i, gap, distance, j))
+                short.append(Short(i, gap, distance, j, NEIGHBOUR))
             for k in may:
                 spike = spikes[k]
                 assert spike is not None
@@ -209,36 +199,30 @@ def _apart(
         refitted = iter(standing)
         for k, s in less.items():
             spikes[k] = None if s is None else next(refitted)
-    return spikes
 
 
-def _close(
-    surface: Surface, spikes: list[Spike | None], groups: list[Group], rings: list[float]
-) -> list[tuple[int, int, float, float]]:
-    """Pairs nearer to each other than they may be: (i, j, distance, gap asked)."""
-    there = {i: s for i, s in enumerate(spikes) if s is not None}
-    if len(there) < 2:
-        return []
-    edges = dict(zip(there, outlines(surface, list(there.values()), [rings[i] for i in there]), strict=True))
-    skins = {i: np.vstack([edges[i], _side(s)]) for i, s in there.items()}
-    middles = {i: skin.mean(axis=0) for i, skin in skins.items()}
-    sizes = {i: float(np.linalg.norm(skin - middles[i], axis=1).max()) for i, skin in skins.items()}
-    trees = {i: cKDTree(skin) for i, skin in skins.items()}
-    found = []
-    for i, j in combinations(there, 2):
-        gap = max(groups[i].gap, groups[j].gap)
-        if np.linalg.norm(middles[i] - middles[j]) > sizes[i] + sizes[j] + gap:
-            continue
-        depth = _depth(edges[j], edges[i], there[i])
-        distance = -depth if depth > 0 else float(trees[i].query(skins[j])[0].min())
-        if distance < gap - SLACK:
-            found.append((i, j, distance, gap))
-    return found
+def _restored(
+    room: ClearRoom, kept: list[Spike | None], alone: list[Spike | None], groups: list[Group]
+) -> list[Spike | None]:
+    """Of neighbours that are all left out, those put back that have room without the others, with their mirror images.
+
+    alone : as they would stand without neighbours
+    """
+    gone = {i: spike for i, spike in enumerate(alone) if spike is not None and kept[i] is None}
+    if not gone:
+        return kept
+    kept = list(kept)
+    skins = skins_of(room.surface, [now or spike for now, spike in zip(kept, alone, strict=True)], room.rings(groups))
+    for i, spike in gone.items():
+        pair = {k for k, other in gone.items() if groups[k] is groups[i] and _mirrored(other, spike)}
+        there = pair | {k for k, other in enumerate(kept) if other is not None}
+        if kept[i] is None and not close_pairs(
+            skins, groups, ((k, n) for k in pair for n in there if n not in pair or n > k)
+        ):
+            kept = [alone[k] if k in pair else other for k, other in enumerate(kept)]
+    return kept
 
 
-def _side(spike: Spike) -> Floats:
-    """(n, 3) points all over the spike's side."""
-    body = make(spike.shape)
-    s = np.linspace(0.1, 1, 10)[:, None] * body.length
-    angle = np.linspace(0, 2 * np.pi, 32, endpoint=False)
-    return to_shell(spike.frame, body.points(s, angle).reshape(-1, 3))
+def _mirrored(one: Spike, other: Spike) -> bool:
+    """Whether a spike stands where the other does, or at its mirror image."""
+    return bool(np.abs([one.uv[0] - other.uv[0], abs(one.uv[1]) - abs(other.uv[1])]).max() < ALIKE)

@@ -4,21 +4,32 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from shellgen.errors import PresetError
 from shellgen.fields import params as field
+
+PLACINGS = "shellgen.spikes.placings"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Point:
-    """A spike set by hand."""
+    """A spike set by hand: from a plate's centre of area, or as a tape reads it, as on the chart."""
 
-    plate: str = field.text(field.REQUIRED, "Name of the plate, such as vertebral-3; its mirror image follows.")
-    forward: float = field.length(0.0, -500, 500, "From the plate's centre of area towards the head, along the shell.")
-    outward: float = field.length(0.0, -500, 500, "From the plate's centre of area away from the midline.")
+    plate: str | None = field.text(
+        None,
+        "Name of the plate, such as vertebral-3; its mirror image follows. If left out: by tape from the crown.",
+    )
+    forward: float = field.length(
+        0.0, -800, 800, "Towards the head, from the plate's centre; without a plate, along the midline from the crown."
+    )
+    outward: float = field.length(
+        0.0, -800, 800, "Away from the midline, from the plate's centre; without a plate, straight across from there."
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Group:
-    """Spikes of one kind. Of two groups that name the same plate the later one serves it; points by hand are added."""
+    """Spikes of one kind. Of two groups that serve plates and name the same one the later serves it; all others are
+    added."""
 
     profile: str = field.member("cone", "shellgen.spikes.profiles", "Shape of the spikes.")
     plates: tuple[str, ...] = field.many(
@@ -28,6 +39,9 @@ class Group:
     )
     but_not: tuple[str, ...] = field.many(
         field.text(field.REQUIRED, "A plate's name or kind."), "Plates left bare: names or kinds."
+    )
+    place: field.Chosen = field.family(
+        "plates", "at", PLACINGS, "Where on these plates they stand, left and right alike: shellgen list placings."
     )
     in_row: int = field.count(1, 1, 9, "How many stand in a row along each plate; 1 stands at its centre of area.")
     by_hand: tuple[Point, ...] = field.many(Point, "Spikes set by hand, instead of at the plates' centres.")
@@ -54,3 +68,8 @@ class Group:
     gap: float = field.length(3.0, 0, 100, "Least distance between neighbours, rings included.")
     may_shrink: bool = field.flag(True, "Whether a spike too large for its plate is made smaller, with a finding.")
     ring: bool = field.flag(True, "Whether a foam strip goes round each.")
+
+    def __post_init__(self) -> None:
+        if self.by_hand and self.place.name != "plates":
+            problem = "Both place and by_hand say where these spikes stand."
+            raise PresetError("place", problem, "Leave one out, or write a group for each.")

@@ -12,7 +12,7 @@ from shellgen.errors import GeometryError
 from shellgen.model import Finding, Layout, ShellMesh, Spike, SpikeShape, Surface
 from shellgen.model.said import apart, several
 from shellgen.model.said import count as said
-from shellgen.spikes import clear, fit
+from shellgen.spikes import clear, fit, sizing
 from shellgen.spikes.body import PROFILES, make
 from shellgen.spikes.groups import Group
 from shellgen.spikes.spots import SpikeSpot, drawn_kinds, spots
@@ -35,22 +35,23 @@ def build(
 
     PresetError for a plate that does not exist. A spike that cannot stand where it is asked to is left out, and said.
     """
-    places = tuple(spots(surface, mesh, layout, groups))
-    spikes, owner, impossible = _sized(surface, layout, places, groups)
+    places = tuple(spots(surface, mesh, layout, groups, ring_thickness=ring_thickness))
+    spikes, owner, impossible = _sized(surface, places, groups)
     spikes, findings = clear.settle(surface, layout, spikes, owner, ring_thickness=ring_thickness)
     findings += [*impossible, *_tips(spikes, tip_floor), *_one_size(spikes, groups), *_unnamed(layout, groups)]
+    findings += _nowhere(places, groups)
     return fit.share_masters(surface, tuple(spikes), tolerance=base_agreement), tuple(findings)
 
 
 def _sized(
-    surface: Surface, layout: Layout, places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]
+    surface: Surface, places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]
 ) -> tuple[list[Spike], list[Group], list[Finding]]:
     """The spikes as graded, not yet fitted, with their groups; and those left out because their profile cannot have
     the graded size. GeometryError where no spike of a group is possible."""
     spikes, owner, impossible = [], [], dict[int, tuple[str, list[str]]]()
     for spot, frame, grade in zip(places, _frames(surface, places, groups), grades(places, groups), strict=True):
         group = groups[spot.group]
-        own = shape(group, float(grade), layout.plates[spot.plate].side)
+        own = shape(group, float(grade), int(np.sign(np.round(spot.uv[1], 12))))
         try:
             make(own)
         except GeometryError as error:
@@ -71,25 +72,10 @@ def grades(places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]) -> Floats:
     for g, group in enumerate(groups):
         mine = [i for i, spot in enumerate(places) if spot.group == g]
         if mine:
-            usual = _grade(group, np.stack([places[i].uv for i in mine]))
+            usual = sizing.graded(group, np.stack([places[i].uv for i in mine]))
             drawn = np.array([places[i].size or np.nan for i in mine]) / group.base_diameter
-            found[mine] = _steps(np.where(np.isnan(drawn), usual, drawn), group.sizes)
+            found[mine] = sizing.in_steps(np.where(np.isnan(drawn), usual, drawn), group.sizes)
     return found
-
-
-def _grade(group: Group, uv: Floats) -> Floats:
-    """(n,) size over the size at the crown's front: linear from crown to rim and from front to rear."""
-    out, back = np.hypot(uv[:, 0], uv[:, 1]), 0.5 * (1 - uv[:, 0])
-    return (1 + (group.size_at_rim - 1) * out) * (1 + (group.size_at_rear - 1) * back)
-
-
-def _steps(grade: Floats, count: int) -> Floats:
-    """The grades rounded to at most `count` even steps between the least and the greatest."""
-    low, high = grade.min(), grade.max()
-    if count == 1 or high - low < 0.01:
-        return np.full_like(grade, grade.mean() if count == 1 else high)
-    step = (high - low) / (count - 1)
-    return np.asarray(low + step * np.floor((grade - low) / step + 0.5 - 1e-9))
 
 
 def _spike(spot: SpikeSpot, group: Group, frame: Floats, own: SpikeShape) -> Spike:
@@ -110,8 +96,9 @@ def _spike(spot: SpikeSpot, group: Group, frame: Floats, own: SpikeShape) -> Spi
     )
 
 
-def shape(group: Group, grade: float, side: str = "L") -> SpikeShape:
-    """The figures of a group's spike at a grade."""
+def shape(group: Group, grade: float, side: int = 1) -> SpikeShape:
+    """The figures of a group's spike at a grade. side : 1 on the left, -1 on the right, which turns the other way,
+    and 0 on the midline, where it must be its own mirror image."""
     width = group.base_diameter if group.base_width is None else group.base_width
     extra: dict[str, Any] = {name: getattr(group, name) for name in registry.load(PROFILES, group.profile).USES}
     return SpikeShape(
@@ -119,7 +106,7 @@ def shape(group: Group, grade: float, side: str = "L") -> SpikeShape:
         diameter=whole(group.base_diameter, grade),
         width=whole(width, grade),
         height=whole(group.height, grade),
-        twist=-group.twist if side == "R" else group.twist,
+        twist=side * group.twist,
         **extra,
     )
 
@@ -186,6 +173,17 @@ def _unnamed(layout: Layout, groups: tuple[Group, ...]) -> list[Finding]:
     circles = said(sum(spot.kind in idle for spot in layout.spots), "circle")
     text = f"{circles} on the drawing's layers for spikes have none: write plates: drawn in a group of spikes."
     return [Finding("caution", "spikes", text)]
+
+
+def _nowhere(places: tuple[SpikeSpot, ...], groups: tuple[Group, ...]) -> list[Finding]:
+    """A caution for each group whose way to place finds no place."""
+    there = {spot.group for spot in places}
+    text = "spikes[{}] has no place at all: its plates have none of what {} asks for, or no room for its base."
+    return [
+        Finding("caution", "spikes", text.format(g + 1, f"place: {group.place.name}"))
+        for g, group in enumerate(groups)
+        if g not in there and not group.by_hand and group.place.name != "plates"
+    ]
 
 
 def _one_size(spikes: list[Spike], groups: tuple[Group, ...]) -> list[Finding]:

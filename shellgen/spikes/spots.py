@@ -1,28 +1,20 @@
-"""The places where spikes stand: centres of plates, rows on plates, points set by hand, and circles of a drawing."""
+"""The places where spikes stand: what the groups ask for, numbered and named by the plates."""
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from functools import partial
+from dataclasses import dataclass
+from types import ModuleType
 
 import numpy as np
-import shapely
 
+from shellgen.core import registry
 from shellgen.core.arrays import Floats
-from shellgen.errors import PresetError
-from shellgen.geom.closest_parameters import closest_parameters
 from shellgen.geom.triangles import areas
-from shellgen.model import Layout, Plate, ShellMesh, SpikePlace, Surface
-from shellgen.spikes.groups import Group, Point
-
-DRAWN = "drawn"
-"""The word for every circle of a drawing."""
-
-foot = partial(closest_parameters, rounds=30, step=0.2, close=1e-11)
-"""The place on the outer face under a point, from a guess that may be some way off: all else is measured from it."""
-
+from shellgen.model import Layout, ShellMesh, Surface
+from shellgen.spikes.groups import PLACINGS, Group
+from shellgen.spikes.placings import _by_hand
+from shellgen.spikes.placings._ground import DRAWN, AskedPlace, PlaceGround, foot, named, unknown
 
 MIDMOST = 0.5
 """How far from the middle of its piece of the midline a centre plate's centre of area may lie, as a share of half that
@@ -40,51 +32,66 @@ class SpikeSpot:
     size: float | None = None
 
 
-def spots(surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group, ...]) -> Iterator[SpikeSpot]:
+def placing(group: Group) -> ModuleType:
+    """What places the spikes of a group: `places(ground, group)`, `expected(group, plates, area)` and `ON_LINES`,
+    whether they may stand over plate lines."""
+    return _by_hand if group.by_hand else registry.load(PLACINGS, group.place.name)
+
+
+def serves_plates(group: Group) -> bool:
+    """Whether its spikes are placed plate by plate."""
+    return not group.by_hand and group.place.name == "plates"
+
+
+def spots(
+    surface: Surface, mesh: ShellMesh, layout: Layout, groups: tuple[Group, ...], *, ring_thickness: float
+) -> Iterator[SpikeSpot]:
     """Every place, in the order of the plates. PresetError for a plate that is not there."""
-    served: dict[int, int] = {}
+    middle = centres(surface, mesh, layout)
+    served, circles = _served(layout, groups)
+    found: list[tuple[int, AskedPlace]] = []
     for g, group in enumerate(groups):
-        if not group.by_hand:
-            where = f"spikes[{g + 1}]"  # as makers count
-            bare = set(_chosen(layout, group.but_not, f"{where}.but_not"))
-            served |= {p: g for p in _chosen(layout, group.plates, f"{where}.plates") if p not in bare}
-    by_hand = tuple(_hand_set(layout, groups))
-    drawn = tuple(_drawn(layout, groups))
-    for p, (plate, centre) in enumerate(zip(layout.plates, centres(surface, mesh, layout), strict=True)):
-        here: list[tuple[int, Floats, float | None]] = []
-        if p in served:
-            here += [(served[p], uv, None) for uv in _row(surface, mesh, plate, centre, groups[served[p]].in_row)]
-        here += [
-            (g, _by_hand(surface, plate, centre, point), None) for g, point in by_hand if point.plate == plate.name
-        ]
-        here += [(g, spot.uv, spot.size) for g, at, spot in drawn if at == p]
-        for number, (g, uv, size) in enumerate(here, 1):
-            yield SpikeSpot(p, g, uv, f"spike-{plate.name}" + (f"-{number}" if len(here) > 1 else ""), size)
+        taken = np.array([place.uv for _, place in found]).reshape(-1, 2)
+        ring = ring_thickness if group.ring else 0.0
+        ground = PlaceGround(surface, mesh, layout, middle, served[g], circles[g], taken, ring, f"spikes[{g + 1}]")
+        found += [(g, place) for place in placing(group).places(ground, group)]
+    of_plate: dict[int, list[tuple[int, AskedPlace]]] = {}
+    for g, place in sorted(found, key=lambda of: (of[1].plate, of[1].order)):
+        of_plate.setdefault(place.plate, []).append((g, place))
+    for p, here in of_plate.items():
+        for number, (g, place) in enumerate(here, 1):
+            name = f"spike-{layout.plates[p].name}" + (f"-{number}" if len(here) > 1 else "")
+            yield SpikeSpot(p, g, place.uv, name, place.size)
+
+
+def _served(layout: Layout, groups: tuple[Group, ...]) -> tuple[list[frozenset[int]], list[frozenset[str]]]:
+    """The plates of each group, and the circles: of those that serve plates each has its last group; of all others,
+    a plate's mirror image goes with it."""
+    owner: dict[int | str, int] = {}
+    plates: list[frozenset[int]] = []
+    for g, group in enumerate(groups):
+        where = f"spikes[{g + 1}]"  # as makers count
+        if group.by_hand:
+            plates.append(frozenset(range(len(layout.plates))))
+            continue
+        bare = set(_chosen(layout, group.but_not, f"{where}.but_not"))
+        own = {p for p in _chosen(layout, group.plates, f"{where}.plates") if p not in bare}
+        if serves_plates(group):
+            owner |= dict.fromkeys((*own, *drawn_kinds(layout, (group,))), g)
+            plates.append(frozenset(own))
+        else:
+            plates.append(frozenset(own | {layout.plates[p].mirror for p in own}))
+    of = [frozenset(key for key, last in owner.items() if last == g) for g in range(len(groups))]
+    return (
+        [mine & of[g] if serves_plates(groups[g]) else mine for g, mine in enumerate(plates)],
+        [frozenset(key for key in mine if isinstance(key, str)) for mine in of],
+    )
 
 
 def drawn_kinds(layout: Layout, groups: tuple[Group, ...]) -> set[str]:
     """The layers of circles that some group names."""
-    words = {word for group in groups if not group.by_hand for word in group.plates}
+    words = {word for group in groups if serves_plates(group) for word in group.plates}
     return {spot.kind for spot in layout.spots if DRAWN in words or spot.kind in words}
-
-
-def _drawn(layout: Layout, groups: tuple[Group, ...]) -> Iterator[tuple[int, int, SpikePlace]]:
-    """The circles of a drawing that a group names: its number, the plate they lie on, and each."""
-    of_kind: dict[str, int] = {}
-    for g, group in enumerate(groups):
-        of_kind |= dict.fromkeys(drawn_kinds(layout, (group,)), g)
-    if not of_kind:
-        return
-    cells = shapely.polygons([shapely.linearrings(_border(layout, cell)) for cell in range(len(layout.cells))])
-    tree = shapely.STRtree(cells)
-    for spot in layout.spots:
-        if spot.kind in of_kind:
-            yield of_kind[spot.kind], layout.cell_plate[int(tree.nearest(shapely.Point(spot.uv)))], spot
-
-
-def _border(layout: Layout, cell: int) -> Floats:
-    """(n, 2) uv around a cell."""
-    return np.concatenate([layout.lines[i].uv[::turn][:-1] for i, turn in layout.cells[cell]])
 
 
 def _chosen(layout: Layout, words: tuple[str, ...], where: str) -> list[int]:
@@ -94,34 +101,11 @@ def _chosen(layout: Layout, words: tuple[str, ...], where: str) -> list[int]:
     for word in words:
         if word in kinds or (kinds and word == DRAWN):
             continue
-        match = [i for i, p in enumerate(layout.plates) if word in ("all", p.kind, p.name)]
+        match = named(layout, word)
         if not match:
-            raise _unknown(layout, word, where)
+            raise unknown(layout, word, where)
         found += match
     return found
-
-
-def _unknown(layout: Layout, word: str, where: str) -> PresetError:
-    kinds = sorted({p.kind for p in layout.plates})
-    near = difflib.get_close_matches(word, [*kinds, *(p.name for p in layout.plates)], n=1)
-    hint = f"Did you mean {near[0]}?" if near else ""
-    remedy = f"Give all, a kind ({', '.join(kinds)}) or a plate's name."
-    return PresetError(where, f'"{word}" names no plate of this layout.', remedy, hint=hint)
-
-
-def _hand_set(layout: Layout, groups: tuple[Group, ...]) -> Iterator[tuple[int, Point]]:
-    """Points set by hand and their mirror images, with their group."""
-    by_name = {p.name: p for p in layout.plates}
-    for g, group in enumerate(groups):
-        for k, point in enumerate(group.by_hand, 1):
-            if point.plate not in by_name:
-                raise _unknown(layout, point.plate, f"spikes[{g + 1}].by_hand[{k}].plate")
-            plate = by_name[point.plate]
-            yield g, point
-            if plate.side != "C":
-                yield g, replace(point, plate=layout.plates[plate.mirror].name)
-            elif point.outward != 0:
-                yield g, replace(point, outward=-point.outward)
 
 
 def centres(surface: Surface, mesh: ShellMesh, layout: Layout) -> Floats:
@@ -144,38 +128,3 @@ def centres(surface: Surface, mesh: ShellMesh, layout: Layout) -> Floats:
         middle, half = (ridge.max() + ridge.min()) / 2, np.ptp(ridge) / 2
         uv[p] = uv[p, 0] if abs(uv[p, 0] - middle) < MIDMOST * half else middle, 0.0
     return uv
-
-
-def _axes(surface: Surface, plate: Plate, centre: Floats) -> tuple[Floats, Floats]:
-    """Origin (3,), and directions (3, 2) in the plane that touches the shell: ahead, and away from the midline."""
-    tangent, normal = surface.tangents(centre[None])[0], surface.normals(centre[None])[0]
-    ahead = tangent[:, 0] / np.linalg.norm(tangent[:, 0])
-    outward = np.cross(normal, ahead) * (-1 if plate.side == "R" else 1)
-    return surface.points(centre[None])[0], np.column_stack([ahead, outward])
-
-
-def _row(surface: Surface, mesh: ShellMesh, plate: Plate, centre: Floats, count: int) -> Floats:
-    """(count, 2) uv, evenly along the plate's longer way through its centre of area, the foremost last."""
-    if count == 1:
-        return centre[None]
-    vertices = np.unique(mesh.faces[np.isin(mesh.face_cell, plate.cells)])
-    here, axes = _axes(surface, plate, centre)
-    flat = (mesh.points[vertices] - here) @ axes
-    if plate.side == "C":  # its longer way is along the midline or square to it
-        way = np.array([1.0, 0.0]) if np.ptp(flat[:, 0]) >= np.ptp(flat[:, 1]) else np.array([0.0, 1.0])
-    else:
-        way = np.linalg.eigh(np.cov(flat.T))[1][:, -1]
-        way = way if way[0] > 0 else -way
-    along = flat @ way
-    aside = np.abs(flat @ [-way[1], way[0]])
-    near = aside <= max(0.25 * np.ptp(along), np.sort(aside)[:4].max())  # a coarse mesh may have no vertex nearby
-    low, high = along[near].min(), along[near].max()
-    reach = low + (high - low) * (np.arange(count) + 0.5) / count
-    reach = reach - reach.mean() if plate.side == "C" and way[1] else reach
-    return foot(surface, here + reach[:, None] * (axes @ way), np.broadcast_to(centre, (count, 2)))
-
-
-def _by_hand(surface: Surface, plate: Plate, centre: Floats, point: Point) -> Floats:
-    """(2,) uv at so many mm from the plate's centre of area, measured in the plane that touches the shell there."""
-    here, axes = _axes(surface, plate, centre)
-    return np.asarray(foot(surface, (here + axes @ [point.forward, point.outward])[None], centre[None])[0])

@@ -34,6 +34,7 @@ AT_DEFAULT = {
     "plates": "as the dome",
     "wear": "the other harnesses hold a shell in fewer postures",
     "spikes.by_hand": "not together with in_row",
+    "spikes.place": "its members have figures of their own: see test_placings",
     "spikes.ring": "without rings there is nothing to measure",
     "making.way": "printed or bought spikes take no clay: see test_ways",
     "schedule.prefer": "worked early, a shell is ready long before the day",
@@ -69,6 +70,7 @@ def expected():
     wet = sum(trimesh.Trimesh(s.vertices, s.faces).volume for s in _each(shell)) / (1 - 0.053) ** 3
     return {
         "spikes.place.build": {"ring_thickness": 4.1, "tip_floor": 4.7, "base_agreement": 0.35},
+        "trim.beneath.build": {"ring_thickness": 4.1},
         "spikes.solids.masters": {"glue_line": 0.13},
         "pipeline.spikes._ring_stock": {"lost": 0.0},  # butt joints lose nothing
         "finish.paint.zones.build": {

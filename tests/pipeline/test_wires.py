@@ -32,6 +32,7 @@ OTHER_NAMES = {
     ("materials.build", "clay_dry"): "top.clay.dry",
     ("materials.build", "clay_wet"): "top.clay.wet",
     ("materials.build", "edging"): "(preset.edging.width, preset.edging.thickness)",
+    ("beneath.build", "ring_thickness"): "preset.rings.thickness",
     ("place.build", "ring_thickness"): "preset.rings.thickness",
     ("rest.form", "limits"): "_both(limits)",
     ("proof.judge", "limits"): "_both(limits)",

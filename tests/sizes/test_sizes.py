@@ -16,7 +16,7 @@ from shellgen.pattern.plans import kept
 from shellgen.pipeline import dome, foam
 from shellgen.preset import resolved
 from shellgen.sizes import grade, wearers
-from shellgen.spikes import clear, place
+from shellgen.spikes import netlines, place
 from shellgen.wear import wearer
 from shellgen.wear.wearer import steps
 
@@ -69,7 +69,7 @@ def stands(of):
     surface, layout = dome.plated(of, flow)
     grid = mesh.build(surface, layout, of.mesh)
     spikes, remarks = place.build(surface, grid, layout, of.spikes, ring_thickness=of.rings.thickness)
-    lines = clear.plate_lines(surface, layout)
+    lines = netlines.net_points(surface, layout)
     room = {s.name: 2 * np.linalg.norm(lines - s.frame[:3, 3], axis=1).min() for s in spikes}
     return {spike.name: spike for spike in spikes}, remarks, room
 
@@ -125,6 +125,35 @@ def test_rings_still_fit_and_what_stays_stays(turtle, measures):
         share = (spike.base_diameter + fixed) / room[name]
         was = (first[name].grade * old.spikes[first[name].group].base_diameter + fixed) / first[name].room
         assert share < was + 1.5 / room[name], "no larger a share of its plate, but for rounding to a millimetre"
+
+
+def test_steps_and_distances_of_spikes_grow_as_the_dome_does():
+    of = grade.design(
+        preset_of("""
+name: newt
+seams: plates
+mesh: {edge: 40}
+spikes:
+  - {place: {at: line, along: rim, every: 60, away: 30}, base_diameter: 20, height: 20, size_at_rim: 1, sizes: 1}
+  - {place: {at: scattered, apart: 70}, base_diameter: 20, height: 20, size_at_rim: 1, sizes: 1}
+  - {by_hand: [{forward: 50, outward: 80}], base_diameter: 20, height: 20, size_at_rim: 1, sizes: 1, clearance: -20}
+""")
+    )
+    new = grade.grade(of, "w", worn(years=8))
+    scale = [getattr(new.dome.own, side) / getattr(of.preset.dome.own, side) for side in ("length", "width")]
+    mean = np.sqrt(np.prod(scale))
+    (rim, loose, hand), (was_rim, was_loose, was_hand) = new.spikes, of.preset.spikes
+    assert mean < 0.9
+    assert rim.place.own.every == pytest.approx(mean * was_rim.place.own.every, rel=1e-3)
+    assert rim.place.own.away == pytest.approx(mean * was_rim.place.own.away, rel=1e-3)
+    assert loose.place.own.apart == pytest.approx(mean * was_loose.place.own.apart, rel=1e-3)
+    assert [rim.base_diameter, loose.base_diameter] == pytest.approx(2 * [20 * mean], abs=1.6), "and bases with them"
+    (one,), (was,) = hand.by_hand, was_hand.by_hand
+    assert (one.forward / was.forward, one.outward / was.outward) == pytest.approx(scale, rel=1e-3)
+    many = [sum(stand.group == g for stand in of.stands) for g in range(3)]
+    _, _, there = grade._seen(new, Flow())
+    now = [sum(stand.group == g for stand in there) for g in range(3)]
+    assert now == pytest.approx(many, rel=0.15), "about as many"
 
 
 def test_as_many_cells_in_every_size():

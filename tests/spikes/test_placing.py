@@ -12,7 +12,7 @@ from shellgen.dome.surfaces import plan
 from shellgen.errors import GeometryError, PresetError
 from shellgen.geom import curves
 from shellgen.plates import bands
-from shellgen.spikes import body, clear, place, spots
+from shellgen.spikes import body, place, skins, spots
 from shellgen.spikes.groups import Group, Point
 
 RING = 5.0
@@ -29,7 +29,7 @@ def placed(shell, *groups, **options):
 
 
 def edge(surface, spike):
-    return clear.outlines(surface, [spike], [RING])[0]
+    return skins.outlines(surface, [spike], [RING])[0]
 
 
 def test_one_on_each_plate_at_its_centre_of_area(shell):
@@ -146,9 +146,9 @@ def test_an_outline_over_a_line_has_room_below_zero(shell):
 
     spike, out = spikes[0], edge(surface, spikes[0])
     inside = spike.frame[:3, 3] + 8.0 * spike.frame[:3, 0]
-    assert clear.room_to(cKDTree(inside[None]), spike, out) == pytest.approx(8 - 25, abs=0.2)
+    assert skins.room_to(cKDTree(inside[None]), spike, out) == pytest.approx(8 - 25, abs=0.2)
     outside = spike.frame[:3, 3] + 40.0 * spike.frame[:3, 1]
-    assert clear.room_to(cKDTree(outside[None]), spike, out) == pytest.approx(15, abs=0.5)
+    assert skins.room_to(cKDTree(outside[None]), spike, out) == pytest.approx(15, abs=0.5)
 
 
 def test_a_later_group_takes_the_plate_and_some_stay_bare(shell):

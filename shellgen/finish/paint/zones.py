@@ -14,6 +14,7 @@ from shellgen.fields import params as field
 from shellgen.fields.values import either
 from shellgen.finish.paint import colours
 from shellgen.geom import loops
+from shellgen.geom.covering import covered
 from shellgen.geom.curves import length
 from shellgen.geom.triangles import areas
 from shellgen.model import FoamSheet, Layout, Ring, ShellMesh, Solid, Spike, Surface, Zone
@@ -129,24 +130,21 @@ def painted(
     rings: Sequence[Ring], foam: FoamSheet, *, groove: tuple[float, float], rim: float, edging: float,
 ) -> Mapping[str, float]:  # fmt: skip
     """mm2 of each zone. Plates, mouths of the grooves and seats make up the outer face; a groove is painted on its
-    floor and both sides, a spike down to its ring or foot, the edging on its face."""
+    floor and both sides as far as no spike stands on it, a spike down to its ring or foot, the edging on its face."""
     of_ring, solid = {ring.spike: ring for ring in rings}, {s.name: areas(s.vertices, s.faces).sum() for s in masters}
-    seat = side = strip = 0.0
+    lines = [mesh.points[v] for line, v in zip(layout.lines, mesh.line_vertices, strict=True) if line.kind == "plate"]
+    along, seat, side, strip = sum(map(length, lines)), 0.0, 0.0, 0.0
     for spike in spikes:
         base, ring, up = spike.base_curve, of_ring.get(spike.name), surface.normals(spike.seat_uv)
         side += solid[spike.master] - _inside(base)
+        foot = base if ring is None else loops.offset(base, up, ring.thickness)
+        along -= float(covered(lines, foot, up.mean(axis=0)).sum())
         if ring is None:
             seat += _inside(base)
             continue
-        foot = loops.offset(base, up, ring.thickness)
         seat += _inside(foot)
         side -= loops.length(base) * ring.width
         strip += loops.length(foot) * ring.width + _inside(foot) - _inside(base)
-    along = sum(
-        length(mesh.points[vertices])
-        for line, vertices in zip(layout.lines, mesh.line_vertices, strict=True)
-        if line.kind == "plate"
-    )
     outside = float(areas(mesh.points, mesh.faces).sum())
     width, depth = groove
     return {

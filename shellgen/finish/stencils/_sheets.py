@@ -18,6 +18,8 @@ COLLAR = 25.0
 """mm that a collar reaches beyond its ring (chosen: half of an airbrush's spray is narrower, and two go side by side on
 a page)."""
 STEPS = 8
+OVER = 0.005
+"""Share of a foot on a plate above which the plate's mask makes room for it (chosen: less is the width of a pen)."""
 
 
 @remembered
@@ -40,10 +42,9 @@ def collar(surface: Surface, name: str, group: list[Spike], ring: Ring | None) -
 
 
 def plates(surface: Surface, layout: Layout, spikes: tuple[Spike, ...], rings: dict[str, Ring]) -> tuple[Mask, ...]:
-    """Each plate laid flat about its middle, with a hole for its spike and ring."""
-    standing: dict[int, list[Spike]] = {}
-    for spike in spikes:
-        standing.setdefault(spike.plate, []).append(spike)
+    """Each plate laid flat about its middle, with a hole for each spike with its ring, or a notch where it reaches over
+    the edge."""
+    standing = _standing(surface, layout, spikes, rings)
     made: dict[int, Mask] = {}
     for index, plate in enumerate(layout.plates):
         here, there = standing.get(index, []), standing.get(plate.mirror, [])
@@ -52,6 +53,22 @@ def plates(surface: Surface, layout: Layout, spikes: tuple[Spike, ...], rings: d
         else:
             made[index] = _plate(surface, plate.name, border(layout, index), here, [rings.get(s.name) for s in here])
     return tuple(made[index] for index in range(len(layout.plates)))
+
+
+def _standing(
+    surface: Surface, layout: Layout, spikes: tuple[Spike, ...], rings: dict[str, Ring]
+) -> dict[int, list[Spike]]:
+    """By the number of a plate, the spikes whose feet reach on it."""
+    shapes = [shapely.Polygon(border(layout, index)) for index in range(len(layout.plates))]
+    tree = shapely.STRtree(shapes)
+    standing: dict[int, list[Spike]] = {}
+    for spike in spikes:
+        uv = closest_parameters(surface, foot(surface, spike, rings.get(spike.name)), spike.seat_uv)
+        on = shapely.Polygon(uv).buffer(0)
+        for plate in {spike.plate, *tree.query(on).tolist()}:
+            if plate == spike.plate or on.intersection(shapes[plate]).area > OVER * on.area:
+                standing.setdefault(plate, []).append(spike)
+    return standing
 
 
 def _mirrored(first: list[Spike], second: list[Spike]) -> bool:
@@ -64,7 +81,8 @@ def _mirrored(first: list[Spike], second: list[Spike]) -> bool:
 @remembered
 def _plate(surface: Surface, name: str, uv: Floats, here: list[Spike], rings: list[Ring | None]) -> Mask:
     """uv : (n, 2) round the plate"""
-    middle = here[0].uv if len(here) == 1 else _middle(uv)
+    alone = len(here) == 1 and shapely.Polygon(uv).contains_properly(shapely.Polygon(here[0].seat_uv))
+    middle = here[0].uv if alone else _middle(uv)
     feet = [
         closest_parameters(surface, foot(surface, s, ring)[::2], s.seat_uv[::2])
         for s, ring in zip(here, rings, strict=True)

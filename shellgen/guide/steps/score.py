@@ -10,6 +10,7 @@ from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Step, Ticks, Words
 from shellgen.guide.steps._cautions import BURN, CARVE
 from shellgen.guide.steps._pieces import gallery
+from shellgen.trim.beneath import PLATE_LINE
 
 PLACE = 60
 
@@ -42,6 +43,8 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "made.",
                     "Leave the edges alone. Where a seam follows a plate line, you score its groove with the same tool "
                     "after you have glued and filled the seam.",
+                    *(["End a groove where it meets the outline of a spike or its ring: the glue there needs whole "
+                       "foam."] if any(PLATE_LINE in s.stands_over for s in kit.figures.spikes) else []),
                 )
             ),
             Words(f"You can also score the built dome: skip this step now. After the step “Check the shape”, mark the "

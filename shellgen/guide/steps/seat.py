@@ -12,6 +12,7 @@ from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import DUST, GLUE, HEAT, KNIFE, POINTS
 from shellgen.model import SpikeShape
 from shellgen.record.spikes import SpikeEntry
+from shellgen.trim.beneath import SEAM
 
 PLACE = 120
 TALL = 130.0
@@ -35,6 +36,8 @@ def steps(kit: Kit) -> Iterator[Step]:
                  tuple(_sizes(spikes))),
             Ticks(
                 (
+                    *(["Sand the seams level where a spike stands over one: its outline is on both edges of the seam."]
+                      if any(SEAM in s.stands_over for s in spikes) else []),
                     "Put every spike on its seat without glue. Turn it until the line on its underside meets the short "
                     "line at the seat: then it leans and curves as designed.",
                     "Roughen the underside and the seat and brush glue on both. Wait, set the spike down and press.",
