@@ -106,7 +106,7 @@ class Hand:
 
     def _reach(self, spot: tuple[float, float]) -> list[float]:
         """How far lines reach beyond a node, in gaps, one after the other: all a little, or one nearly a whole gap."""
-        far = self.rng.choice((-0.93, 0.93, self.rng.uniform(-0.93, 0.93)))
+        far = self.rng.choice((-0.8, 0.8, self.rng.uniform(-0.8, 0.8)))  # the rest of the gap is for what lies aside
         little = [self.rng.uniform(-0.4, 0.4) for _ in range(9)]
         return self.rng.choice(([0.0] * 9, little, [far, *[0.0] * 8]))
 

@@ -22,8 +22,8 @@ FARTHEST = 5000.0
 FLAT = 0.02
 """mm by which a polyline may leave its curve. Chosen: a tenth of what the lines must keep to."""
 UNITS = {"": 1.0, "px": 1.0, "mm": 96 / 25.4, "cm": 960 / 25.4, "in": 96.0, "pt": 4 / 3, "pc": 16.0, "q": 24 / 25.4,
-         "em": 16.0, "ex": 8.0}  # fmt: skip
-"""px, of which 96 are an inch (CSS Values and Units 4, section 6.2); em and ex of the usual 16 px."""
+         "em": 1.0, "rem": 16.0, "ex": 0.5}  # fmt: skip
+"""px, of which 96 are an inch (CSS Values and Units 4, section 6.2); em and ex of the size of letters."""
 PX = 25.4 / 96
 NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _LENGTH = re.compile(rf"\s*({NUMBER.pattern})\s*([a-zA-Z]*|%)\s*")
@@ -60,12 +60,13 @@ def viewport(element: SvgElement, outer: tuple[float, float] | None = None) -> t
     return (box[2], box[3]), move
 
 
-def length(text: str, whole: float, element: SvgElement) -> float:
-    """px; a share is one of `whole`."""
+def length(text: str, whole: float, element: SvgElement, *, em: float = 16.0) -> float:
+    """px; a share is one of `whole`, and em the size of letters around."""
     found = _LENGTH.fullmatch(text)
     if found is None or found[2].lower() not in (*UNITS, "%"):
         raise Unreadable(f"line {element.line}: {text[:30]!r} is not a length")
-    return float(found[1]) * (whole / 100 if found[2] == "%" else UNITS[found[2].lower()])
+    unit = found[2].lower()
+    return float(found[1]) * (whole / 100 if unit == "%" else UNITS[unit] * (em if unit in ("em", "ex") else 1.0))
 
 
 def shift(x: float, y: float) -> Floats:
