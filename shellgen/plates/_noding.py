@@ -57,8 +57,9 @@ class DrawnWeb:
             if not (self._trimmed() or self._joined() or self._contracted() or self._thinned()):
                 break
         else:
-            spots = [edge.points[0] for edge in self.edges if edge.kind == PLATE]
-            raise Misdrawn("the lines around here are too close together to tell apart", spots[0] if spots else (0, 0))
+            still = {shape.wkb for shape in self.shapes}
+            spot = next((line.coords[-1] for line in self.drawn if line.wkb not in still), self.corners[0])
+            raise Misdrawn("the lines around here are too close together to tell apart", spot)
         self._check()
 
     def _node(self) -> None:
@@ -203,7 +204,9 @@ class DrawnWeb:
             gone.add(longest := max(drawn, key=lambda i: self.edges[i].length))
             if self.edges[longest].start == self.edges[longest].end:  # two lines that end in one place, in mid-air
                 points = self.edges[longest].points
-                flat.append(LineString(points[: max(2, 1 + int(np.hypot(*(points - points[0]).T).argmax()))]))
+                reach = np.hypot(*(points - points[0]).T)
+                if reach.max() >= self.gap:
+                    flat.append(LineString(points[: 1 + int(reach.argmax())]))
             flat += [self.shapes[i] for i in sides if self.edges[i].kind == MIDLINE]
         return bool(gone) and self._keep(~np.isin(np.arange(len(self.edges)), list(gone)), flat)
 
