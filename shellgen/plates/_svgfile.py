@@ -25,6 +25,7 @@ SHAPES, FIGURES, VISITS = 3000, 60_000, 20_000
 """Most shapes, figures in their outlines and elements looked at, copies counted too. Chosen: they take some seconds."""
 GUIDES, SPIKES = "guides", "spikes"
 RIM, MIDDLE, CROWN = "chart-rim", "chart-middle", "chart-crown"
+KNOWN = (RIM, MIDDLE, CROWN)
 """Names of the chart's own lines, by which a drawing is put back on the dome."""
 
 _LABELS = ("id", "inkscape:label", "data-name", "serif:id", "label")
@@ -62,6 +63,7 @@ class _Reader:
         self.dots: list[Stroke] = []
         self.words: list[DrawnWords] = []
         self.guides: dict[str, Floats] = {}
+        self.unnamed: list[Floats] | None = None
         self.shapes = self.figures = self.visits = 0
 
     def sketch(self) -> Sketch:
@@ -69,8 +71,15 @@ class _Reader:
         place = _SvgPlace(move, size, (), {})
         for child in self.root.children:
             self._visit(child, place)
+        if len(self.guides) < len(KNOWN):
+            self.unnamed = []
+            again = _Reader(self.root)
+            again.unnamed = self.unnamed
+            for child in self.root.children:
+                again._visit(child, place)
         page = (size[0] * abs(move[0, 0]) * PX, size[1] * abs(move[1, 1]) * PX)
-        return Sketch(tuple(self.strokes), tuple(self.dots), tuple(self.words), self.guides, page)
+        others = tuple(self.unnamed or ())
+        return Sketch(tuple(self.strokes), tuple(self.dots), tuple(self.words), self.guides, others, page)
 
     def _visit(self, element: SvgElement, outer: _SvgPlace) -> None:
         self.visits += 1
@@ -127,8 +136,9 @@ class _Reader:
 
     def _shape(self, element: SvgElement, place: _SvgPlace) -> None:
         own = element.attributes
-        guide = own.get("id", "") if _in(place.layers, GUIDES) else ""
-        if _in(place.layers, GUIDES) and guide not in (RIM, MIDDLE, CROWN):
+        guides = _in(place.layers, GUIDES)
+        guide = next((name for name in KNOWN if _in((_plain(own.get("id", "")),), name)), "") if guides else ""
+        if guides and not guide and self.unnamed is None:
             return
         self.shapes += 1
         text = own.get("d", "") + own.get("points", "")
@@ -139,6 +149,8 @@ class _Reader:
         if guide:
             for line in lines:
                 self.guides[guide] = line
+        elif guides:
+            self.unnamed += lines if self.unnamed is not None else []
         elif layer := [name for name in place.layers if name.startswith(SPIKES)]:
             self.dots += [Stroke(line, element.line, (layer[-1],)) for line in lines]
         else:

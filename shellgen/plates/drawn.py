@@ -66,7 +66,8 @@ def build(surface: Surface, params: Params) -> Layout:
     except Misdrawn as error:
         raise _shown(params, Undrawn(error, plan.rim, tuple(edge.points for edge in plan.edges))) from error
     except GeometryError as error:
-        raise _refused(f"its lines come too close to each other on the dome: {error}") from error
+        problem = f"its lines come too close to each other on the dome: {error}"
+        raise _refused(problem, "Draw them further apart.") from error
 
 
 def _plan(params: Params) -> Plan:
@@ -74,15 +75,15 @@ def _plan(params: Params) -> Plan:
         data = params.file.path.read_bytes()
         return _drawing.plan(data, params.half, params.gap)
     except OSError as error:
-        raise _refused(error.strerror or "it cannot be opened") from error
+        raise _refused(error.strerror or "it cannot be opened", "Look for the file.") from error
     except Unreadable as error:
-        raise _refused(str(error)) from error
+        raise _refused(str(error), error.remedy) from error
     except Undrawn as error:
         raise _shown(params, error) from error
 
 
-def _refused(reason: str) -> PresetError:
-    return PresetError("plates.file", f"The drawing cannot be used: {reason}.", "Save it as plain SVG and try again.")
+def _refused(reason: str, remedy: str) -> PresetError:
+    return PresetError("plates.file", f"The drawing cannot be used: {reason}.", remedy)
 
 
 def _shown(params: Params, error: Undrawn) -> PresetError:
@@ -168,7 +169,8 @@ def _net(surface: Surface, laid: _ChartToDome, plan: Plan) -> HalfNet:
 
 
 def _named(half: HalfNet, found: tuple[Chain, ...], laid: _ChartToDome, plan: Plan) -> list[tuple[PlateLabel, Chain]]:
-    """Each face with its name: the word that is written in it, or "plate" with a number; from head to tail."""
+    """Each face with its name: the word that is written in it, or "plate" with a number. First those with words, in the
+    order in which these stand in the file, so that a chart keeps the order of its plates; then from head to tail."""
     shapes = shapely.polygons([shapely.linearrings(outline(face, half.arcs)) for face in found])
     words: dict[int, tuple[str, int]] = {}
     tree = shapely.STRtree(shapes)
@@ -182,8 +184,9 @@ def _named(half: HalfNet, found: tuple[Chain, ...], laid: _ChartToDome, plan: Pl
             if words.setdefault(hit[0], label) != label:
                 raise Misdrawn(f"a plate has two names, one of them {text!r}", spots[0], "Erase one.")
     centre = shapely.get_coordinates(shapely.centroid(shapes))
-    order = sorted(range(len(found)), key=lambda i: (-round(centre[i, 0], 3), centre[i, 1]))
-    return [(label, found[i]) for i, label in _numbered(order, words, centre).items()]
+    place = sorted(range(len(found)), key=lambda i: (-round(centre[i, 0], 3), centre[i, 1]))
+    label = _numbered(place, words, centre)
+    return [(label[i], found[i]) for i in (*words, *(i for i in place if i not in words))]
 
 
 def _numbered(order: list[int], words: dict[int, tuple[str, int]], centre: Floats) -> dict[int, PlateLabel]:
