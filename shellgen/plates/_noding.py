@@ -103,8 +103,9 @@ class DrawnWeb:
         return [(key, number[id(edges[0])]) for key, edges in self.at().items() if len(edges) == 1]
 
     def _trimmed(self) -> bool:
-        """Short stubs cut off; whether there were any."""
+        """Short stubs and small loops cut off; whether there were any."""
         stubs = [i for _, i in self._loose() if self.edges[i].length < self.gap]
+        stubs += [i for i, e in enumerate(self.edges) if e.start == e.end and _reach(e.points).max() < self.gap]
         return bool(stubs) and self._keep(~np.isin(np.arange(len(self.edges)), stubs))
 
     def _joined(self) -> bool:
@@ -204,9 +205,7 @@ class DrawnWeb:
             gone.add(longest := max(drawn, key=lambda i: self.edges[i].length))
             if self.edges[longest].start == self.edges[longest].end:  # two lines that end in one place, in mid-air
                 points = self.edges[longest].points
-                reach = np.hypot(*(points - points[0]).T)
-                if reach.max() >= self.gap:
-                    flat.append(LineString(points[: 1 + int(reach.argmax())]))
+                flat.append(LineString(points[: 1 + int(_reach(points).argmax())]))
             flat += [self.shapes[i] for i in sides if self.edges[i].kind == MIDLINE]
         return bool(gone) and self._keep(~np.isin(np.arange(len(self.edges)), list(gone)), flat)
 
@@ -246,6 +245,11 @@ class DrawnWeb:
     def faces(self) -> list[Polygon]:
         """The cells of the left half."""
         return list(shapely.get_parts(shapely.polygonize(self.shapes)))
+
+
+def _reach(points: Floats) -> Floats:
+    """(n,) mm from where a line begins."""
+    return np.asarray(np.hypot(*(points - points[0]).T))
 
 
 def _width(face: Polygon) -> float:
