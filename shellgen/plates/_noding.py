@@ -183,7 +183,7 @@ class DrawnWeb:
         for edge in self.edges:
             points = edge.points.copy()
             points[0], points[-1] = moves.get(edge.start, points[0]), moves.get(edge.end, points[-1])
-            short = edge.length < self.gap and np.abs(points[0] - points[-1]).max() < GRID
+            short = _reach(points).max() < self.gap and np.abs(points[0] - points[-1]).max() < GRID
             if edge.kind == PLATE and not short:
                 moved.append(LineString(points))
         self.drawn = moved

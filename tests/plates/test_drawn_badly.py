@@ -22,7 +22,9 @@ import svg_hand
 
 @settings(max_examples=8, deadline=None, derandomize=True, phases=(Phase.explicit, Phase.generate))  # a seed has no smaller
 @given(seed=st.integers(0, 2**32 - 1), faulty=st.sampled_from((0.0, 1.0)))
-@example(seed=49, faulty=0.25)  # a blot of a few mm in a corner
+@example(seed=49, faulty=0.25)  # small loops: in a corner, at the rim, between two points of the rim
+@example(seed=20482864, faulty=0.0)
+@example(seed=1034, faulty=0.25)
 def test_bad_drawings_give_the_plates_drawn_or_an_error_at_the_fault(seed: int, faulty: float) -> None:
     """500 of them: benchmarks/drawings.py."""
     with tempfile.TemporaryDirectory() as folder:
