@@ -13,7 +13,7 @@ from shapely import LineString, Point, Polygon
 from shellgen.core.arrays import Bools, Floats
 from shellgen.geom.curves import arc_length
 from shellgen.plates._net import MIDLINE, PLATE, RIM
-from shellgen.plates._web_edges import GRID, ON, Key, WebEdge, between, dissolved, gathered, key_of
+from shellgen.plates._web_edges import GRID, ON, Key, WebEdge, between, dissolved, gathered, key_of, straightened
 
 ROUNDS = 40
 """Most rounds of joining and trimming. Chosen: drawings of the tests need one to ten."""
@@ -60,6 +60,8 @@ class DrawnWeb:
             still = {shape.wkb for shape in self.shapes}
             spot = next((line.coords[-1] for line in self.drawn if line.wkb not in still), self.corners[0])
             raise Misdrawn("the lines around here are too close together to tell apart", spot)
+        self.edges = [straightened(edge, self.gap) if edge.kind == PLATE else edge for edge in self.edges]
+        self.shapes = [LineString(edge.points) for edge in self.edges]
         self._check()
 
     def _node(self) -> None:

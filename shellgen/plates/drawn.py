@@ -59,15 +59,22 @@ def build(surface: Surface, params: Params) -> Layout:
     """The layout. PresetError for a drawing that cannot be read or makes no plates, with a picture of the place."""
     plan = _plan(params)
     laid = _ChartToDome(chart(surface), plan.rim)
+    half = _net(surface, laid, plan)
     try:
-        half = _net(surface, laid, plan)
         found = faces(half)
         return _with_spots(assemble(half, _named(half, found, laid, plan)), laid, plan)
-    except Misdrawn as error:
-        raise _shown(params, Undrawn(error, plan.rim, tuple(edge.points for edge in plan.edges))) from error
-    except GeometryError as error:
-        problem = f"its lines come too close to each other on the dome: {error}"
-        raise _refused(problem, "Draw them further apart.") from error
+    except (Misdrawn, GeometryError) as error:
+        drawn = error if isinstance(error, Misdrawn) else _tangled(half, plan)
+        raise _shown(params, Undrawn(drawn, plan.rim, tuple(edge.points for edge in plan.edges))) from error
+
+
+def _tangled(half: HalfNet, plan: Plan) -> Misdrawn:
+    """Where lines come so close to each other that they cross on the dome."""
+    lines = [shapely.LineString(arc.uv) for arc in half.arcs]
+    pairs = shapely.STRtree(lines).query(lines, predicate="crosses").T.tolist()
+    first = next((i for i, line in enumerate(lines) if not line.is_simple), pairs[0][0] if pairs else 0)
+    middle = plan.edges[first].points[len(plan.edges[first].points) // 2]
+    return Misdrawn("a line comes too close to itself or to another on the dome", middle, "Draw them further apart.")
 
 
 def _plan(params: Params) -> Plan:
