@@ -15,7 +15,7 @@ KINDS = ("dangling", "sliver", "crossing", "island", "outside", "askew")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fault:
-    """kind : one of KINDS; lines : to be added, mm on the chart, left half; spots : where it may be named; within : mm"""
+    """kind : one of KINDS; lines : to be added, mm on the chart, left half; spots : where it may be; within : mm"""
 
     kind: str
     lines: tuple[np.ndarray, ...]

@@ -1,8 +1,8 @@
 """Random planar nets of plates on a chart, known for certain: cells of a Voronoi diagram, bent, cut at rim and midline,
 some of them merged, until nothing is so close together that closing gaps could change it.
 
-Each cell is computed by itself from its own corners; the lines come from the ridges of the diagram. The two are compared:
-the lines must enclose exactly the cells.
+Each cell is computed by itself from its own corners; the lines come from the ridges of the diagram. The two are
+compared: the lines must enclose exactly the cells.
 """
 
 from __future__ import annotations
@@ -151,7 +151,8 @@ class _Diagram:
         on_middle = [cell.intersection(self.middle).length > 0.1 for cell in (self.cells[a], self.cells[b])]
         flat = shapely.line_merge(whole.intersection(self.middle))
         if (
-            whole.geom_type != "Polygon" or len(whole.interiors) or (self.central[a] != self.central[b] and all(on_middle))
+            whole.geom_type != "Polygon" or len(whole.interiors)
+            or (self.central[a] != self.central[b] and all(on_middle))
             or (any(on_middle) and flat.geom_type != "LineString")
         ):  # fmt: skip
             return False

@@ -15,7 +15,7 @@ RUBBISH = '<path d="M10 10 L400 700" /><circle cx="200" cy="300" r="77" />'
 
 def figures(rng: random.Random, values: list[float]) -> str:
     """Numbers of a path, at times as close together as the grammar allows."""
-    close, text = rng.random() < 0.5, ""
+    close, text, last = rng.random() < 0.5, "", ""
     for value in values:
         word = f"{value:.4f}"
         if close:
@@ -108,7 +108,7 @@ def shape(rng: random.Random, line: np.ndarray, number: int) -> str:
         inner = (points - (x, y)) / scale
         wide, high = 900.0, 1200.0
         box = f"{-wide / 2:g} {-high / 2:g} {wide:g} {high:g}"
-        moved = inner + (-wide / 2, -high / 2)
+        moved = inner - np.array([wide, high]) / 2
         aspect = rng.choice(("", ' preserveAspectRatio="none"', ' preserveAspectRatio="xMinYMin meet"'))
         size = f'x="{x:.5f}" y="{y:.5f}" width="{scale * wide:.5f}" height="{scale * high:.5f}"'
         body = f'<path d="{path(rng, moved)}" />'

@@ -1,4 +1,4 @@
-"""Finds the chart's own lines in its layer of guides by their shape, where a drawing program has dropped their names."""
+"""Finds the chart's own lines in its layer of guides by their shape, where a drawing program dropped their names."""
 
 from __future__ import annotations
 

@@ -105,10 +105,12 @@ class _Reader:
     def _within(self, element: SvgElement, outer: _SvgPlace) -> _SvgPlace:
         own = element.attributes
         looks = {key: own[key].strip().lower() for key in _LOOKS if key in own}
-        style = outer.style | looks | self.rules.of(element) | declared(own.get("style", ""))
+        style = {**outer.style} | looks | self.rules.of(element) | declared(own.get("style", ""))
         if (height := style.get("font-size", "16")) != outer.style.get("font-size", "16"):
             before = float(outer.style.get("font-size", "16"))
-            style["font-size"] = str(length(height, before, element, em=before) if height[0] in ".0123456789" else before)
+            style["font-size"] = str(
+                length(height, before, element, em=before) if height[0] in ".0123456789" else before
+            )
         with np.errstate(all="ignore"):
             move = outer.move @ matrix(own.get("transform", ""), element.line)
         names = tuple(_plain(own[label]) for label in _LABELS if label in own)
@@ -149,8 +151,8 @@ class _Reader:
         if guide:
             for line in lines:
                 self.guides[guide] = line
-        elif guides:
-            self.unnamed += lines if self.unnamed is not None else []
+        elif self.unnamed is not None and guides:
+            self.unnamed += lines
         elif layer := [name for name in place.layers if name.startswith(SPIKES)]:
             self.dots += [Stroke(line, element.line, (layer[-1],)) for line in lines]
         else:

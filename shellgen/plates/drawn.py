@@ -192,8 +192,8 @@ def _named(half: HalfNet, found: tuple[Chain, ...], laid: _ChartToDome, plan: Pl
                 raise Misdrawn(f"a plate has two names, one of them {text!r}", spots[0], "Erase one.")
     centre = shapely.get_coordinates(shapely.centroid(shapes))
     place = sorted(range(len(found)), key=lambda i: (-round(centre[i, 0], 3), centre[i, 1]))
-    label = _numbered(place, words, centre)
-    return [(label[i], found[i]) for i in (*words, *(i for i in place if i not in words))]
+    named = _numbered(place, words, centre)
+    return [(named[i], found[i]) for i in (*words, *(i for i in place if i not in words))]
 
 
 def _numbered(order: list[int], words: dict[int, tuple[str, int]], centre: Floats) -> dict[int, PlateLabel]:

@@ -186,8 +186,10 @@ def _seen(preset: Preset, flow: Flow) -> tuple[float, int, tuple[Stand, ...]]:
     rooms = 2 * lines.query(surface.points(np.stack([spot.uv for spot in places])))[0]
     grades = place.grades(places, preset.spikes)
     found = zip(places, grades.tolist(), rooms.tolist(), strict=True)
-    return face, len(layout.plates), tuple(
-        Stand(s.name, s.group, size, room, s.size is not None) for s, size, room in found
+    return (
+        face,
+        len(layout.plates),
+        tuple(Stand(s.name, s.group, size, room, s.size is not None) for s, size, room in found),
     )
 
 

@@ -20,7 +20,9 @@ import drawings
 import svg_hand
 
 
-@settings(max_examples=8, deadline=None, derandomize=True, phases=(Phase.explicit, Phase.generate))  # a seed has no smaller
+@settings(
+    max_examples=8, deadline=None, derandomize=True, phases=(Phase.explicit, Phase.generate)
+)  # a seed has no smaller
 @given(seed=st.integers(0, 2**32 - 1), faulty=st.sampled_from((0.0, 1.0)))
 @example(seed=49, faulty=0.25)  # small loops: in a corner, at the rim, between two points of the rim
 @example(seed=20482864, faulty=0.0)

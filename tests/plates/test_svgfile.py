@@ -85,14 +85,18 @@ STYLED = {
     "an id is more than a class": (
         1, '<style>#p{display:inline} .q{display:none}</style><path id="p" class="q" d="M0 0h9" />'
     ),
-    "style is more than a class": (1, '<style>.q{display:none}</style><path class="q" style="display:inline" d="M0 0h9"/>'),
+    "style is more than a class": (
+        1, '<style>.q{display:none}</style><path class="q" style="display:inline" d="M0 0h9" />'
+    ),
     "seen in a hidden group": (1, f'<g visibility="hidden">{LINE}<path visibility="visible" d="M0 0h9" /></g>'),
     "without line and filling": (0, '<rect width="9" height="9" style="fill:none" /><g fill="none">' + LINE + "</g>"),
     "with a line": (1, '<rect width="9" height="9" fill="none" stroke="red" />'),
     "transparent": (0, f'<g opacity="0">{LINE}</g>'),
     "style sheet in CDATA": (1, '<style><![CDATA[.a{stroke:#f00;fill:none}]]></style><path class="a" d="M0 0h9" />'),
     "not on this page": (0, f"<marker>{LINE}</marker><pattern>{LINE}</pattern><mask>{LINE}</mask><metadata/>"),
-    "of a foreign program": (1, f"<switch><foreignObject>{LINE}</foreignObject><g>{LINE}</g></switch><x:y>{LINE}</x:y>"),
+    "of a foreign program": (
+        1, f"<switch><foreignObject>{LINE}</foreignObject><g>{LINE}</g></switch><x:y>{LINE}</x:y>"
+    ),
 }  # fmt: skip
 
 
@@ -124,7 +128,9 @@ def test_places_are_those_of_another_reader(body: str) -> None:
 
 
 def test_a_symbol_takes_the_size_of_its_copy_and_em_that_of_letters() -> None:
-    copy = '<symbol id="a" viewBox="0 0 10 10"><path d="M0 0h9" /></symbol><use href="#a" width="50" height="50" x="5" />'
+    copy = (
+        '<symbol id="a" viewBox="0 0 10 10"><path d="M0 0h9" /></symbol><use href="#a" width="50" height="50" x="5" />'
+    )
     assert sketch(copy).strokes[0].points == pytest.approx(np.array([[5, 0], [50, 0]]))
     words = '<g font-size="2"><text font-size="2em" x="0" y="10">abcd</text></g>'
     assert sketch(words).words[0].spots[0] == pytest.approx((0.5 * 0.55 * 4 * 4, 10 - 0.35 * 4))
