@@ -1,8 +1,8 @@
-"""Random drawings of plates, drawn badly: gaps, overshoots, lines drawn twice, groups moved and turned, whole or half.
+"""Random drawings of plates, drawn badly: gaps, overshoots, lines drawn twice or in parts, whole or half, in every way
+that SVG has; and drawings with one true fault.
 
-Each must give a sound net and mesh, or one error that names a place on the chart. "other plates" is a sound net whose
-number of plates differs from that of the diagram it was drawn from; the diagram's own count is not sure where points
-are mirror images of each other, so look at these. Run by hand:
+The plates read must be those of the net that was drawn (`planar_nets.py`), each in its place; a fault must be one error
+at its place, with a picture that marks it. Run by hand:
 
     python benchmarks/drawings.py --count 500
 """
@@ -10,19 +10,22 @@ are mirror images of each other, so look at these. Run by hand:
 from __future__ import annotations
 
 import argparse
-import math
 import random
+import re
 import tempfile
 import time
 from collections import Counter
 from dataclasses import dataclass
 from functools import cache
-from itertools import pairwise
 from pathlib import Path
 
+import faults
 import numpy as np
+import planar_nets
 import shapely
-from scipy.spatial import Voronoi
+import shapely.ops
+import svg_hand
+from planar_nets import PlanarNet
 
 from shellgen.dome import mesh
 from shellgen.dome.surfaces import plan
@@ -33,160 +36,199 @@ from shellgen.fields.params import File
 from shellgen.geom import equidistant_chart
 from shellgen.model import Layout
 from shellgen.plates import drawn
+from shellgen.plates._net import outline
 
 GAP = drawn.Params.__dataclass_fields__["gap"].default
-CLEAN, DIRTY = 0.2, 0.45
-"""Share of the gap by which lines of a drawing miss each other."""
+OFF = 2.0 * GAP
+"""mm by which the border of a plate may be off: by as much as two ends that were drawn together."""
+DOMES = (
+    plan.Params(),
+    plan.Params(length=380, width=320, height=130, keel=0, flare=0),
+    plan.Params(length=750, width=380, height=200),
+    plan.Params(length=560, width=440, height=180, taper=-0.35),
+)
 
 
 @cache
-def surface() -> plan.Dome:
-    """The usual dome."""
-    return plan.build(plan.Params())
+def surface(number: int) -> plan.Dome:
+    """One of some domes."""
+    return plan.build(DOMES[number])
 
 
-@dataclass(frozen=True, slots=True)
+@cache
+def base(number: int, whole: bool) -> tuple[chart.Chart, str]:
+    """The blank chart of a dome."""
+    made = chart.chart("scrawl", surface(number), None, whole=whole)
+    return made, chart_svg.write(made).decode()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Scrawl:
-    """svg : the file; plates : how many there were before it was drawn badly; wild : whether a line is missing too"""
+    """svg : the file; dome : which; net : what is drawn; fault : what is wrong with it, if anything"""
 
     svg: bytes
-    plates: int
-    wild: bool
+    dome: int
+    net: PlanarNet
+    fault: faults.Fault | None
 
 
-def scrawl(rng: random.Random) -> Scrawl:
-    """A random drawing."""
-    whole = rng.random() < 0.3
-    base = chart.chart("scrawl", surface(), None, whole=whole)
-    rim = equidistant_chart.chart(surface()).outline(361)
-    region = shapely.Polygon(rim)
-    lines, plates = _net(rng, region)
-    wild = rng.random() < 0.15 or not plates
-    if wild and plates:
-        lines.pop(rng.randrange(len(lines)))
-    marred = [again for line in lines for again in _marred(rng, line)]
-    if whole:
-        marred += [line * (1, -1) for line in marred]
-    if rng.random() < 0.3:
-        marred.append(rim + rng.uniform(-0.8, 0.8))
-    rng.shuffle(marred)
-
-    def page(xy: np.ndarray) -> np.ndarray:
-        return np.array([base.crown[0], base.height - base.crown[1]]) + np.column_stack([-xy[:, 1], -xy[:, 0]])
-
-    body = "\n".join(_shape(rng, page(line)) for line in marred)
-    text = chart_svg.write(base).decode()
-    return Scrawl(text.replace("</svg>", f"<g>{body}</g></svg>").encode(), plates, wild)
+def scrawl(rng: random.Random, *, faulty: float = 0.25) -> Scrawl:
+    """A random drawing. faulty : the share with a true fault"""
+    dome = rng.randrange(len(DOMES))
+    rim = equidistant_chart.chart(surface(dome)).outline(361)
+    net = planar_nets.net(rng, rim, GAP)
+    whole = rng.random() < 0.4
+    mirrored = whole and rng.random() < 0.6
+    side = -1 if whole and not mirrored and rng.random() < 0.5 else 1
+    fault = faults.fault(rng, net, rim, GAP, mirrored=mirrored) if rng.random() < faulty else None
+    lines = [line * (1, side) for line in Hand(rng, net).drawn()]
+    if mirrored:
+        lines += [line * (1, -1) + rng.uniform(-0.2, 0.2) for line in lines]
+    if rng.random() < 0.2:
+        lines.append(rim * (1, side) + rng.uniform(-0.6, 0.6))
+    if fault is not None:
+        lines = fault.drawn(lines, side=side, mirrored=mirrored)
+    rng.shuffle(lines)
+    made, text = base(dome, whole)
+    origin = np.array([made.crown[0], made.height - made.crown[1]])
+    pages = [origin - line[:, ::-1] for line in lines]
+    return Scrawl(svg_hand.page(rng, text, pages).encode(), dome, net, fault)
 
 
-def _net(rng: random.Random, region: shapely.Polygon) -> tuple[list[np.ndarray], int]:
-    """Borders of the cells around random points with room between them, and the number of plates on both halves; 0
-    where some are so narrow or short that closing gaps may change it."""
-    x0, _, x1, y1 = region.bounds
-    apart, points = rng.uniform(55, 110), list[tuple[float, float]]()
-    for _ in range(400):
-        point = rng.uniform(x0, x1), rng.uniform(0.0, y1)
-        point = (point[0], 0.0) if point[1] < 0.3 * apart else point
-        if region.buffer(1).contains(shapely.Point(point)) and all(math.dist(point, p) > apart for p in points):
-            points.append(point)
-    every = np.array([*points, *((x, -y) for x, y in points if y)])
-    far = 4000 * np.array([(1, 0), (-1, 0), (0, 1), (0, -1)])
-    ridges = Voronoi(np.concatenate([every, far])).ridge_vertices
-    vertices = Voronoi(np.concatenate([every, far])).vertices
-    borders = [shapely.LineString(vertices[pair]) for pair in ridges if min(pair) >= 0]
-    parts = [part for line in borders for part in shapely.get_parts(line.intersection(region)) if part.length > 0.5]
-    parts = [part for part in parts if part.geom_type == "LineString"]
-    rim = equidistant_chart.chart(surface()).outline(361)
-    whole = shapely.Polygon(np.concatenate([rim, rim[-2:0:-1] * (1, -1)]))
-    cells = shapely.voronoi_polygons(shapely.MultiPoint(np.concatenate([every, far])))
-    faces = [
-        part
-        for cell in shapely.get_parts(cells)
-        for part in shapely.get_parts(shapely.intersection(cell.buffer(0), whole))
-        if part.area > 0
-    ]
-    narrow = any(2 * shapely.maximum_inscribed_circle(face).length < 12 for face in faces)
-    sides = [line.intersection(region).length for line in borders]
-    short = any(0.1 < side < 2 * GAP for side in sides)
-    return [shapely.get_coordinates(part) for part in parts], 0 if narrow or short else len(faces)
+class Hand:
+    """Draws the lines of a net as hands do."""
+
+    def __init__(self, rng: random.Random, net: PlanarNet) -> None:
+        self.rng, self.net = rng, net
+        at = Counter(planar_nets.key(line[i]) for line in (*net.lines, *net.others) for i in (0, -1))
+        self.border = {planar_nets.key(line[i]) for line in net.others for i in (0, -1)}
+        self.reach = {spot: self._reach(spot) for spot in at}
+
+    def _reach(self, spot: tuple[float, float]) -> list[float]:
+        """How far lines reach beyond a node, in gaps, one after the other: all a little, or one nearly a whole gap."""
+        far = self.rng.choice((-0.8, 0.8, self.rng.uniform(-0.8, 0.8)))  # the rest of the gap is for what lies aside
+        little = [self.rng.uniform(-0.4, 0.4) for _ in range(9)]
+        return self.rng.choice(([0.0] * 9, little, [far, *[0.0] * 8]))
+
+    def drawn(self) -> list[np.ndarray]:
+        """All lines, badly."""
+        found = list[np.ndarray]()
+        for line in self._strokes():
+            twice = self.rng.random() < 0.08
+            slack = 0.3 if twice else 1.0
+            for _ in range(2 if twice else 1):
+                found += self._in_parts(self._line(line, slack))
+        return found
+
+    def _strokes(self) -> list[np.ndarray]:
+        """The lines, some of them drawn on through a node."""
+        lines = [line if self.rng.random() < 0.5 else line[::-1] for line in self.net.lines]
+        for _ in range(self.rng.choice((0, 0, len(lines)))):
+            one, other = (self.rng.randrange(len(lines)) for _ in "ab")
+            flat = [not np.abs(lines[i][:, 1]).max() > 0.01 for i in (one, other)]
+            ends = planar_nets.key(lines[one][-1]), planar_nets.key(lines[other][0])
+            if one != other and ends[0] == ends[1] and flat[0] == flat[1]:
+                if planar_nets.key(lines[one][0]) == planar_nets.key(lines[other][-1]):
+                    continue
+                whole = np.concatenate([lines[one], lines[other][1:]])
+                lines = [line for i, line in enumerate(lines) if i not in (one, other)] + [whole]
+        return lines
+
+    def _line(self, line: np.ndarray, slack: float) -> np.ndarray:
+        rng, line = self.rng, line.copy()
+        flat = np.abs(line[:, 1]).max() < 0.01
+        for end, inner in ((0, 1), (-1, -2)):
+            reach = self.reach[planar_nets.key(line[end])]
+            way = line[end] - line[inner]
+            line[end] += GAP * slack * reach[0] * way / np.hypot(*way)
+            reach.append(reach.pop(0))
+        aside = rng.uniform(-0.25, 0.25) * (1 if flat else slack)
+        shift = np.array([-(line[-1] - line[0])[1], (line[-1] - line[0])[0]])
+        line += aside * shift / max(1e-9, np.hypot(*shift))
+        if len(line) > 4 and not flat and rng.random() < 0.3:  # a hand that trembles
+            share = np.linspace(0, 1, len(line))[:, None]
+            line += 0.2 * np.sin(share * np.pi * rng.randint(1, 6)) * np.array([rng.uniform(-1, 1), rng.uniform(-1, 1)])
+        return line
+
+    def _in_parts(self, line: np.ndarray) -> list[np.ndarray]:
+        """The line in one or several strokes, that miss or overlap each other."""
+        rng, whole = self.rng, shapely.LineString(line)
+        if rng.random() > 0.2 or whole.length < 16 * GAP:
+            return [line]
+        cut, miss = rng.uniform(6 * GAP, whole.length - 6 * GAP), rng.uniform(-0.45, 0.45) * GAP
+        pieces = ((0.0, cut - miss), (cut + miss, whole.length))
+        return [shapely.get_coordinates(shapely.ops.substring(whole, *piece)) for piece in pieces]
 
 
-def _marred(rng: random.Random, line: np.ndarray) -> list[np.ndarray]:
-    """The line as a hand draws it, perhaps twice."""
-    result = []
-    middle = np.abs(line[:, 1]).max() < 1e-6  # there the chart has a line to trace
-    bend = 0.0 if middle else rng.uniform(-0.02, 0.02)
-    for _ in range(2 if rng.random() < 0.08 else 1):
-        a, b = line
-        way = (b - a) / np.hypot(*(b - a))
-        share = np.linspace(0, 1, max(2, int(np.hypot(*(b - a)) / 8)))[:, None]
-        bow = np.array([-way[1], way[0]]) * bend * np.hypot(*(b - a))
-        drawn_line = a + share * (b - a) + 4 * share * (1 - share) * bow
-        reach = [rng.choice((0.0, rng.uniform(-DIRTY, DIRTY), rng.uniform(-CLEAN, CLEAN))) * GAP for _ in "ab"]
-        drawn_line[0] -= way * reach[0]
-        drawn_line[-1] += way * reach[1]
-        result.append(drawn_line + np.array([rng.gauss(0, 0.15), rng.gauss(0, 0.15)]))
-    return result
-
-
-def _shape(rng: random.Random, line: np.ndarray) -> str:
-    """The line as one of many kinds of shape, in a group that is moved, turned or scaled."""
-    angle, scale = rng.choice((0.0, rng.uniform(-180, 180))), rng.choice((1.0, rng.uniform(0.2, 5.0)))
-    x, y = rng.uniform(-300, 300), rng.uniform(-300, 300)
-    turn = np.radians(angle)
-    back = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]]) / scale
-    own = (line - (x, y)) @ back.T
-    points = " ".join(f"{px:.4f},{py:.4f}" for px, py in own)
-    step = np.diff(own, axis=0)
-    kinds = [
-        f'<polyline points="{points}" />',
-        f'<path d="M{points}" />',
-        f'<path d="M{own[0, 0]:.4f} {own[0, 1]:.4f}' + "".join(f"l{dx:.4f} {dy:.4f}" for dx, dy in step) + '" />',
-        f'<path d="M{own[0, 0]:.4f} {own[0, 1]:.4f}'
-        + "".join(f"Q{(a + b)[0] / 2:.4f} {(a + b)[1] / 2:.4f} {b[0]:.4f} {b[1]:.4f}" for a, b in pairwise(own))
-        + '" />',
-    ]
-    move = f"translate({x} {y}) rotate({angle}) scale({scale})"
-    return f'<g transform="{move}" id="g{rng.randrange(10**9)}">{rng.choice(kinds)}</g>'
-
-
-def laid(svg: bytes, folder: Path) -> Layout:
-    """The plates of a drawing on the usual dome, with its mesh made."""
+def laid(made: Scrawl, folder: Path) -> Layout:
+    """The plates of a drawing on its dome, with its mesh made."""
     path = folder / "scrawl.svg"
-    path.write_bytes(svg)
-    layout = drawn.build(surface(), drawn.Params(file=File(path.name, path, "")))
-    mesh.build(surface(), layout, mesh.Params(edge=25.0))
+    path.write_bytes(made.svg)
+    layout = drawn.build(surface(made.dome), drawn.Params(file=File(path.name, path, "")))
+    mesh.build(surface(made.dome), layout, mesh.Params(edge=25.0))
     return layout
 
 
-def outcome(seed: int, folder: Path) -> tuple[str, str]:
-    """What comes of one: good, other number of plates, refused, or a failure; and the words of a refusal."""
-    made = scrawl(random.Random(seed))
+def differences(made: Scrawl, layout: Layout) -> list[str]:
+    """What is other than in the net that was drawn."""
+    flat = equidistant_chart.chart(surface(made.dome))
+    half = range(len(layout.cells) // 2)
+    read = [shapely.Polygon(flat.flat(outline(layout.cells[i], layout.lines))).buffer(0) for i in half]
+    central = [layout.plates[layout.cell_plate[i]].side == "C" for i in half]
+    found = [] if len(layout.plates) == made.net.plates else [f"{len(layout.plates)} plates for {made.net.plates}"]
+    for cell, both in zip(made.net.cells, made.net.central, strict=True):
+        spot = tuple(np.round(shapely.get_coordinates(cell.representative_point())[0]).tolist())
+        best = int(np.argmax(shapely.area(shapely.intersection(cell, read))))
+        off = shapely.hausdorff_distance(cell.exterior, read[best].exterior, densify=0.02)
+        if off > OFF:
+            found.append(f"the plate at {spot} is off by {off:.1f} mm")
+        if central[best] != both:
+            found.append(f"the plate at {spot} is {'not ' * both}cut by the midline")
+    return found
+
+
+def outcome(seed: int, folder: Path, *, faulty: float = 0.25) -> tuple[str, str]:
+    """What comes of one, in a word or two, and the words of an error or of what is wrong."""
+    made = scrawl(random.Random(seed), faulty=faulty)
     try:
-        layout = laid(made.svg, folder)
+        layout = laid(made, folder)
     except PresetError as error:
-        return ("refused" if "on the chart" in str(error) and error.picture else "refused without a place"), str(error)
+        return _refusal(made, error), str(error)
     except ShellgenError as error:
-        return "refused without a place", str(error)
-    if made.wild or len(layout.plates) == made.plates:
-        return "good", ""
-    return "other plates", f"{len(layout.plates)} for {made.plates}"
+        return "REFUSED WITHOUT A PLACE", str(error)
+    if made.fault is not None:
+        return "FAULT NOT SEEN", f"{made.fault.kind} at {made.fault.spots[0].round()}"
+    wrong = differences(made, layout)
+    return ("OTHER PLATES", "; ".join(wrong[:3])) if wrong else ("good", "")
+
+
+def _refusal(made: Scrawl, error: PresetError) -> str:
+    spot = re.search(r"(?:(\d+) mm (ahead|behind)|level).*?(?:(\d+) mm (left|right)|on the midline)", str(error))
+    if spot is None or error.picture is None or "\n" in str(error).strip():
+        return "REFUSED WITHOUT A PLACE"
+    at = np.array([int(spot[1] or 0) * (-1 if spot[2] == "behind" else 1), float(spot[3] or 0)])
+    rings = [item for item in error.picture[1].items if getattr(item, "layer", "") == "score"]
+    if made.fault is None:
+        return "REFUSED"
+    near = min(np.hypot(*(np.abs(wrong * (0, 1)) + wrong * (1, 0) - at)) for wrong in made.fault.spots)
+    return "refused in place" if near < made.fault.within and len(rings) == 3 else "REFUSED ELSEWHERE"
 
 
 def main() -> None:
-    """Prints how many came out how."""
+    """Prints how many came out how, and every one that did not come out as it should, in capitals."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=500)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--smallest", action="store_true")
+    parser.add_argument("--all", action="store_true", help="print the errors that are as they should be too")
     asked = parser.parse_args()
     counts, start = Counter[str](), time.process_time()
     with tempfile.TemporaryDirectory() as folder:
         for seed in range(asked.first, asked.first + (3 if asked.smallest else asked.count)):
             kind, words = outcome(seed, Path(folder))
             counts[kind] += 1
-            if words:
-                print(f"{seed}: {kind}: {words}")
+            if kind.isupper() or (asked.all and words):
+                print(f"{seed}: {kind}: {words}", flush=True)
     print(dict(counts), f"{time.process_time() - start:.1f} s of work")
 
 

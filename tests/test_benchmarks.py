@@ -13,7 +13,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 BENCHMARKS = ROOT / "benchmarks"
-PARTS = {"made_up", "made_up_sense", "reached", "smallest", "sound"}
+PARTS = {"faults", "made_up", "made_up_sense", "planar_nets", "reached", "smallest", "sound", "svg_hand"}
 """No benchmarks of their own: the others use them."""
 JUDGED = {"fuzz", "mutants", "wire_mutants"}
 """Have tests of their own."""

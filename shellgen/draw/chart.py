@@ -174,6 +174,9 @@ def _names(layout: Layout, flat: EquidistantChart, page: Page) -> Iterator[tuple
             shape = shapely.union_all([shape, shapely.transform(shape, lambda p: p * (1, -1))], grid_size=1e-6)
         spot = shapely.get_coordinates(shapely.maximum_inscribed_circle(shape, tolerance=1.0))[:1]
         if plate.side == "C":
-            spot = spot * (1, 0) if shape.contains(shapely.Point(spot[0, 0], 0.0)) else np.abs(spot)
+            spot = spot * (1, 0)
+            if not shape.contains(shapely.Point(spot[0])):
+                run = shapely.intersection(shape, shapely.LineString([(shape.bounds[0], 0), (shape.bounds[2], 0)]))
+                spot = shapely.get_coordinates(shapely.centroid(run))
         number = plate.name.removeprefix(plate.kind).removeprefix(f"-{plate.side}").replace("-", " ")
         yield f"{plate.kind}{number}", page(spot)[0]

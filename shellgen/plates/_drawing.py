@@ -4,7 +4,7 @@ named and where spikes stand. The dome is not asked, so a drawing fits every dom
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -14,6 +14,7 @@ from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
 from shellgen.geom.curves import at_arc_length
 from shellgen.plates import _svgfile
+from shellgen.plates._guides import recognised
 from shellgen.plates._net import MIDLINE, PLATE
 from shellgen.plates._noding import DrawnWeb, Misdrawn
 from shellgen.plates._sketch import Sketch, Stroke, Unreadable
@@ -70,6 +71,7 @@ class Undrawn(Misdrawn):
 def plan(data: bytes, half: str, gap: float) -> Plan:
     """Unreadable for what is no drawing on a chart, Undrawn for lines that make no net."""
     sketch = _svgfile.read(data)
+    sketch = replace(sketch, guides=recognised(sketch.guides, sketch.others))
     to_chart = PageToChart(sketch)
     rim = _rim(to_chart(sketch.guides[_svgfile.RIM]))
     lines = tuple(to_chart(stroke.points) for stroke in sketch.strokes)
@@ -90,11 +92,13 @@ class PageToChart:
     """From mm on the page to mm on the chart: x to the head, y to the wearer's left, from the crown."""
 
     def __init__(self, sketch: Sketch) -> None:
-        missing = [name for name in (_svgfile.RIM, _svgfile.MIDDLE, _svgfile.CROWN) if name not in sketch.guides]
+        missing = [name for name in _svgfile.KNOWN if name not in sketch.guides]
         if missing:
+            what = f"{' and '.join(missing)} in its layer" if sketch.guides or sketch.others else "the layer"
             raise Unreadable(
-                f"its layer {_svgfile.GUIDES} has no {' and no '.join(missing)}. Draw on the chart that shellgen chart "
-                "writes, and leave that layer as it is; you may hide it"
+                f"it misses {what} {_svgfile.GUIDES}, by which lines are placed on the dome",
+                "Draw on the chart that shellgen chart writes, or copy that layer into this file, together with the "
+                "lines, so that both keep their place and size. You may hide it.",
             )
         circle, middle = sketch.guides[_svgfile.CROWN], sketch.guides[_svgfile.MIDDLE]
         size, along = np.ptp(circle, axis=0).mean(), middle[0] - middle[-1]

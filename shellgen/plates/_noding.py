@@ -13,7 +13,7 @@ from shapely import LineString, Point, Polygon
 from shellgen.core.arrays import Bools, Floats
 from shellgen.geom.curves import arc_length
 from shellgen.plates._net import MIDLINE, PLATE, RIM
-from shellgen.plates._web_edges import GRID, ON, Key, WebEdge, between, dissolved, gathered, key_of
+from shellgen.plates._web_edges import GRID, ON, Key, WebEdge, between, dissolved, gathered, key_of, straightened
 
 ROUNDS = 40
 """Most rounds of joining and trimming. Chosen: drawings of the tests need one to ten."""
@@ -57,8 +57,11 @@ class DrawnWeb:
             if not (self._trimmed() or self._joined() or self._contracted() or self._thinned()):
                 break
         else:
-            spots = [edge.points[0] for edge in self.edges if edge.kind == PLATE]
-            raise Misdrawn("the lines around here are too close together to tell apart", spots[0] if spots else (0, 0))
+            still = {shape.wkb for shape in self.shapes}
+            spot = next((line.coords[-1] for line in self.drawn if line.wkb not in still), self.corners[0])
+            raise Misdrawn("the lines around here are too close together to tell apart", spot)
+        self.edges = [straightened(edge, self.gap) if edge.kind == PLATE else edge for edge in self.edges]
+        self.shapes = [LineString(edge.points) for edge in self.edges]
         self._check()
 
     def _node(self) -> None:
@@ -102,8 +105,9 @@ class DrawnWeb:
         return [(key, number[id(edges[0])]) for key, edges in self.at().items() if len(edges) == 1]
 
     def _trimmed(self) -> bool:
-        """Short stubs cut off; whether there were any."""
+        """Short stubs and small loops cut off; whether there were any."""
         stubs = [i for _, i in self._loose() if self.edges[i].length < self.gap]
+        stubs += [i for i, e in enumerate(self.edges) if e.start == e.end and _reach(e.points).max() < self.gap]
         return bool(stubs) and self._keep(~np.isin(np.arange(len(self.edges)), stubs))
 
     def _joined(self) -> bool:
@@ -181,7 +185,7 @@ class DrawnWeb:
         for edge in self.edges:
             points = edge.points.copy()
             points[0], points[-1] = moves.get(edge.start, points[0]), moves.get(edge.end, points[-1])
-            short = edge.length < self.gap and np.abs(points[0] - points[-1]).max() < GRID
+            short = _reach(points).max() < self.gap and np.abs(points[0] - points[-1]).max() < GRID
             if edge.kind == PLATE and not short:
                 moved.append(LineString(points))
         self.drawn = moved
@@ -203,7 +207,7 @@ class DrawnWeb:
             gone.add(longest := max(drawn, key=lambda i: self.edges[i].length))
             if self.edges[longest].start == self.edges[longest].end:  # two lines that end in one place, in mid-air
                 points = self.edges[longest].points
-                flat.append(LineString(points[: max(2, 1 + int(np.hypot(*(points - points[0]).T).argmax()))]))
+                flat.append(LineString(points[: 1 + int(_reach(points).argmax())]))
             flat += [self.shapes[i] for i in sides if self.edges[i].kind == MIDLINE]
         return bool(gone) and self._keep(~np.isin(np.arange(len(self.edges)), list(gone)), flat)
 
@@ -243,6 +247,11 @@ class DrawnWeb:
     def faces(self) -> list[Polygon]:
         """The cells of the left half."""
         return list(shapely.get_parts(shapely.polygonize(self.shapes)))
+
+
+def _reach(points: Floats) -> Floats:
+    """(n,) mm from where a line begins."""
+    return np.asarray(np.hypot(*(points - points[0]).T))
 
 
 def _width(face: Polygon) -> float:

@@ -9,7 +9,11 @@ from shellgen.core.arrays import Floats
 
 
 class Unreadable(Exception):
-    """A drawing that is no sound SVG, in words that go on from "The drawing cannot be read: "."""
+    """A drawing that is no sound SVG, in words that go on from "The drawing cannot be used: ". remedy : what to do"""
+
+    def __init__(self, problem: str, remedy: str = "Save it as plain SVG and try again.") -> None:
+        super().__init__(problem)
+        self.remedy = remedy
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,6 +38,7 @@ class DrawnWords:
 class Sketch:
     """strokes : what is drawn; dots : outlines in layers for spikes; guides : lines of the chart by their names
 
+    others : all other outlines in its layer of guides, mm on the page, if a name is missing
     page : width and height, mm
     """
 
@@ -41,4 +46,5 @@ class Sketch:
     dots: tuple[Stroke, ...]
     words: tuple[DrawnWords, ...]
     guides: Mapping[str, Floats]
+    others: tuple[Floats, ...]
     page: tuple[float, float]

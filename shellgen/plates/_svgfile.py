@@ -16,6 +16,7 @@ from shellgen.core.arrays import Floats
 from shellgen.plates import _svgtree
 from shellgen.plates._sketch import DrawnWords, Sketch, Stroke, Unreadable
 from shellgen.plates._svgshapes import NUMBER, PX, length, matrix, moved, polylines, shift, viewport
+from shellgen.plates._svgstyle import StyleRules, declared, unseen
 from shellgen.plates._svgtree import SvgElement
 
 LARGEST = 2_000_000
@@ -24,12 +25,14 @@ SHAPES, FIGURES, VISITS = 3000, 60_000, 20_000
 """Most shapes, figures in their outlines and elements looked at, copies counted too. Chosen: they take some seconds."""
 GUIDES, SPIKES = "guides", "spikes"
 RIM, MIDDLE, CROWN = "chart-rim", "chart-middle", "chart-crown"
+KNOWN = (RIM, MIDDLE, CROWN)
 """Names of the chart's own lines, by which a drawing is put back on the dome."""
 
-_CLASS = re.compile(r"((?:\.[\w-]+\s*,?\s*)+)\{([^}]*)\}")
-_LABELS = ("id", "inkscape:label", "data-name", "label")
+_LABELS = ("id", "inkscape:label", "data-name", "serif:id", "label")
 _SHAPES = ("path", "line", "polyline", "polygon", "rect", "circle", "ellipse")
-_DRAWN = ("g", "a", "switch", "svg", "symbol")
+_DRAWN = ("g", "a", "switch", "svg")
+_LOOKS = ("display", "visibility", "font-size", "text-anchor", "fill", "stroke", "opacity")
+"""Attributes that are properties of style sheets too."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,15 +58,12 @@ class _Reader:
     def __init__(self, root: SvgElement) -> None:
         self.root = root
         self.named = {e.attributes["id"]: e for e in _all(root) if "id" in e.attributes}
-        self.classes: dict[str, str] = {}
-        for style in (e for e in _all(root) if e.name == "style"):
-            for names, rules in _CLASS.findall(style.text):
-                for name in re.findall(r"[\w-]+", names):
-                    self.classes[name] = f"{self.classes.get(name, '')};{rules}"
+        self.rules = StyleRules("".join(e.text for e in _all(root) if e.name == "style"))
         self.strokes: list[Stroke] = []
         self.dots: list[Stroke] = []
         self.words: list[DrawnWords] = []
         self.guides: dict[str, Floats] = {}
+        self.unnamed: list[Floats] | None = None
         self.shapes = self.figures = self.visits = 0
 
     def sketch(self) -> Sketch:
@@ -71,8 +71,15 @@ class _Reader:
         place = _SvgPlace(move, size, (), {})
         for child in self.root.children:
             self._visit(child, place)
+        if len(self.guides) < len(KNOWN):
+            self.unnamed = []
+            again = _Reader(self.root)
+            again.unnamed = self.unnamed
+            for child in self.root.children:
+                again._visit(child, place)
         page = (size[0] * abs(move[0, 0]) * PX, size[1] * abs(move[1, 1]) * PX)
-        return Sketch(tuple(self.strokes), tuple(self.dots), tuple(self.words), self.guides, page)
+        others = tuple(self.unnamed or ())
+        return Sketch(tuple(self.strokes), tuple(self.dots), tuple(self.words), self.guides, others, page)
 
     def _visit(self, element: SvgElement, outer: _SvgPlace) -> None:
         self.visits += 1
@@ -81,7 +88,8 @@ class _Reader:
         if element.name not in (*_DRAWN, *_SHAPES, "use", "text"):
             return
         place = self._within(element, outer)
-        if place.style.get("display") == "none" or place.style.get("visibility") in ("hidden", "collapse"):
+        guides = _in(place.layers, GUIDES)  # may be hidden
+        if not guides and (place.style.get("display") == "none" or place.style.get("opacity") in ("0", "0%")):
             return
         if element.name == "use":
             self._copy(element, place)
@@ -89,27 +97,29 @@ class _Reader:
             for child in element.children:
                 self._visit(child, place)
         elif element.name == "text":
-            if not _in(place.layers, GUIDES):
+            if not guides and not unseen(place.style):
                 self._text(element, place)
-        else:
+        elif guides or not unseen(place.style):
             self._shape(element, place)
 
     def _within(self, element: SvgElement, outer: _SvgPlace) -> _SvgPlace:
         own = element.attributes
-        style = {**outer.style, **{k: v for k, v in own.items() if k in ("display", "visibility", "font-size",
-                                                                         "text-anchor")}}  # fmt: skip
-        texts = [self.classes.get(name, "") for name in own.get("class", "").split()]
-        for rule in ";".join([*texts, own.get("style", "")]).split(";"):
-            key, _, value = rule.partition(":")
-            style[key.strip().lower()] = value.strip().lower()
+        looks = {key: own[key].strip().lower() for key in _LOOKS if key in own}
+        style = {**outer.style} | looks | self.rules.of(element) | declared(own.get("style", ""))
+        if (height := style.get("font-size", "16")) != outer.style.get("font-size", "16"):
+            before = float(outer.style.get("font-size", "16"))
+            style["font-size"] = str(
+                length(height, before, element, em=before) if height[0] in ".0123456789" else before
+            )
         with np.errstate(all="ignore"):
             move = outer.move @ matrix(own.get("transform", ""), element.line)
-        names = tuple(own[label].strip().lower() for label in _LABELS if label in own)
+        names = tuple(_plain(own[label]) for label in _LABELS if label in own)
+        size = outer.size
         if element.name == "svg":
-            x, y = (length(own.get(k, "0"), size, element) for k, size in zip("xy", outer.size, strict=True))
+            x, y = (length(own.get(k, "0"), whole, element) for k, whole in zip("xy", outer.size, strict=True))
             size, inner = viewport(element, outer.size)
-            return replace(outer, move=move @ shift(x, y) @ inner, size=size, layers=outer.layers + names, style=style)
-        return replace(outer, move=move, layers=outer.layers + names, style=style)
+            move = move @ shift(x, y) @ inner
+        return replace(outer, move=move, size=size, layers=outer.layers + names, style=style)
 
     def _copy(self, element: SvgElement, place: _SvgPlace) -> None:
         name = element.attributes.get("href", element.attributes.get("xlink:href", ""))
@@ -118,13 +128,19 @@ class _Reader:
         if place.copies >= 8:
             raise Unreadable(f"line {element.line}: it copies copies of copies")
         if (original := self.named.get(name[1:])) is not None:
-            x, y = (length(element.attributes.get(k, "0"), place.size[i], element) for i, k in enumerate("xy"))
-            self._visit(original, replace(place, move=place.move @ shift(x, y), copies=place.copies + 1))
+            own = element.attributes
+            x, y = (length(own.get(k, "0"), place.size[i], element) for i, k in enumerate("xy"))
+            copy = replace(place, move=place.move @ shift(x, y), copies=place.copies + 1)
+            if original.name in ("svg", "symbol"):  # takes the size of the copy
+                size = {key: own[key] for key in ("width", "height") if key in own}
+                original = replace(original, name="svg", attributes=original.attributes | size)
+            self._visit(original, copy)
 
     def _shape(self, element: SvgElement, place: _SvgPlace) -> None:
         own = element.attributes
-        guide = own.get("id", "") if _in(place.layers, GUIDES) else ""
-        if _in(place.layers, GUIDES) and guide not in (RIM, MIDDLE, CROWN):
+        guides = _in(place.layers, GUIDES)
+        guide = next((name for name in KNOWN if _in((_plain(own.get("id", "")),), name)), "") if guides else ""
+        if guides and not guide and self.unnamed is None:
             return
         self.shapes += 1
         text = own.get("d", "") + own.get("points", "")
@@ -135,6 +151,8 @@ class _Reader:
         if guide:
             for line in lines:
                 self.guides[guide] = line
+        elif self.unnamed is not None and guides:
+            self.unnamed += lines
         elif layer := [name for name in place.layers if name.startswith(SPIKES)]:
             self.dots += [Stroke(line, element.line, (layer[-1],)) for line in lines]
         else:
@@ -155,7 +173,7 @@ class _Reader:
         if not (words := " ".join(own_text.split())):
             return
         x, y = (length(re.split(r"[\s,]+", part.strip())[0], place.size[i], element) for i, part in enumerate(at))
-        height = length(place.style.get("font-size", "16"), 16.0, element)
+        height = float(place.style.get("font-size", "16"))
         share = {"middle": 0.0, "end": -0.5}.get(place.style.get("text-anchor", ""), 0.5)
         middle = x + share * 0.55 * height * len(words), y - 0.35 * height
         self.words.append(DrawnWords(words[:80], moved(np.array([middle, (x, y)]), place.move, element), element.line))
@@ -165,6 +183,11 @@ def _all(element: SvgElement) -> Iterator[SvgElement]:
     yield element
     for child in element.children:
         yield from _all(child)
+
+
+def _plain(label: str) -> str:
+    """A name as it was typed: some programs write "_x5F_" for an underscore."""
+    return re.sub(r"_x([0-9a-f]{2,4})_", lambda found: chr(int(found[1], 16)), label.strip().lower())
 
 
 def _in(layers: tuple[str, ...], name: str) -> bool:

@@ -22,10 +22,12 @@ FARTHEST = 5000.0
 FLAT = 0.02
 """mm by which a polyline may leave its curve. Chosen: a tenth of what the lines must keep to."""
 UNITS = {"": 1.0, "px": 1.0, "mm": 96 / 25.4, "cm": 960 / 25.4, "in": 96.0, "pt": 4 / 3, "pc": 16.0, "q": 24 / 25.4,
-         "em": 16.0, "ex": 8.0}  # fmt: skip
-"""px, of which 96 are an inch (CSS Values and Units 4, section 6.2); em and ex of the usual 16 px."""
+         "em": 1.0, "rem": 16.0, "ex": 0.5}  # fmt: skip
+"""px, of which 96 are an inch (CSS Values and Units 4, section 6.2); em and ex of the size of letters."""
 PX = 25.4 / 96
 NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
+_COUNTS = {"matrix": (6,), "translate": (1, 2), "scale": (1, 2), "rotate": (1, 3), "skewX": (1,), "skewY": (1,)}
+_TRANSFORM = re.compile(rf"({'|'.join(_COUNTS)})\s*\(([^()]*)\)")
 _LENGTH = re.compile(rf"\s*({NUMBER.pattern})\s*([a-zA-Z]*|%)\s*")
 
 
@@ -60,12 +62,13 @@ def viewport(element: SvgElement, outer: tuple[float, float] | None = None) -> t
     return (box[2], box[3]), move
 
 
-def length(text: str, whole: float, element: SvgElement) -> float:
-    """px; a share is one of `whole`."""
+def length(text: str, whole: float, element: SvgElement, *, em: float = 16.0) -> float:
+    """px; a share is one of `whole`, and em the size of letters around."""
     found = _LENGTH.fullmatch(text)
     if found is None or found[2].lower() not in (*UNITS, "%"):
         raise Unreadable(f"line {element.line}: {text[:30]!r} is not a length")
-    return float(found[1]) * (whole / 100 if found[2] == "%" else UNITS[found[2].lower()])
+    unit = found[2].lower()
+    return float(found[1]) * (whole / 100 if unit == "%" else UNITS[unit] * (em if unit in ("em", "ex") else 1.0))
 
 
 def shift(x: float, y: float) -> Floats:
@@ -73,16 +76,36 @@ def shift(x: float, y: float) -> Floats:
 
 
 def matrix(text: str, line: int) -> Floats:
-    if not text.strip():
-        return np.eye(3)
-    from svgpathtools.parser import parse_transform  # brings scipy.optimize and more, which takes a second
+    """(3, 3) of a list of transforms (CSS Transforms 1, section 8: the grammar of the attribute)."""
+    whole, end = np.eye(3), 0
+    for found in _TRANSFORM.finditer(text):
+        figures = [float(n) for n in NUMBER.findall(found[2])]
+        if text[end : found.start()].strip(" ,\t\r\n") or len(figures) not in _COUNTS[found[1]] or (
+            NUMBER.sub("", found[2]).strip(" ,\t\r\n")
+        ):  # fmt: skip
+            break
+        whole, end = whole @ _transform(found[1], figures), found.end()
+    if text[end:].strip(" ,\t\r\n"):
+        raise Unreadable(f"line {line}: {text[:40]!r} is not a transform")
+    return whole
 
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            return np.asarray(parse_transform(text), float)
-    except Exception as error:
-        raise Unreadable(f"line {line}: {text[:40]!r} is not a transform") from error
+
+def _transform(name: str, figures: list[float]) -> Floats:
+    if name == "matrix":
+        a, b, c, d, e, f = figures
+        return np.array([[a, c, e], [b, d, f], [0, 0, 1.0]])
+    if name == "translate":
+        return shift(*(*figures, 0.0)[:2])
+    if name == "scale":
+        return np.diag([figures[0], figures[-1], 1.0])
+    angle = np.radians(figures[0])
+    if name == "rotate":
+        x, y = (*figures[1:], 0.0, 0.0)[:2]
+        turn = np.array([[np.cos(angle), -np.sin(angle), 0], [np.sin(angle), np.cos(angle), 0], [0, 0, 1.0]])
+        return np.asarray(shift(x, y) @ turn @ shift(-x, -y))
+    skew = np.eye(3)
+    skew[(0, 1) if name == "skewX" else (1, 0)] = np.tan(angle)
+    return skew
 
 
 def moved(points: Floats, move: Floats, element: SvgElement) -> Floats:
@@ -104,7 +127,8 @@ def polylines(element: SvgElement, move: Floats, size: tuple[float, float]) -> I
             warnings.simplefilter("ignore")
             segments = list(parse_path(text))
     except Exception as error:
-        raise Unreadable(f"line {element.line}: the outline of a shape is broken ({str(error)[:80]})") from error
+        why = str(error)[:80] or "an arc ends where it begins"  # for which the parser has no words
+        raise Unreadable(f"line {element.line}: the outline of a shape is broken ({why})") from error
     scale = PX * float(np.abs(move[:2, :2]).sum(axis=1).max())
     if not isfinite(scale):
         raise Unreadable(f"line {element.line}: a transform without a size")

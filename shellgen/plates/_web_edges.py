@@ -73,6 +73,19 @@ def gathered(lines: list[LineString], rim: LineString, gap: float) -> list[LineS
     return found
 
 
+def straightened(edge: WebEdge, gap: float) -> WebEdge:
+    """An edge that does not turn back on itself within the gap of its ends, where it was joined: there it is led
+    straight."""
+    points = edge.points
+    for _ in range(2):
+        away = np.hypot(*(points - points[0]).T)
+        near = int(np.argmax(away > gap))
+        if near and (np.diff(away[: near + 1]) <= 0).any():
+            points = np.concatenate([points[:1], points[near:]])
+        points = points[::-1]
+    return WebEdge(points, edge.kind)
+
+
 def between(points: Floats) -> Floats:
     """(5, 2) points along a polyline, its ends left out."""
     along = arc_length(points)

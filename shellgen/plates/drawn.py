@@ -59,14 +59,22 @@ def build(surface: Surface, params: Params) -> Layout:
     """The layout. PresetError for a drawing that cannot be read or makes no plates, with a picture of the place."""
     plan = _plan(params)
     laid = _ChartToDome(chart(surface), plan.rim)
+    half = _net(surface, laid, plan)
     try:
-        half = _net(surface, laid, plan)
         found = faces(half)
         return _with_spots(assemble(half, _named(half, found, laid, plan)), laid, plan)
-    except Misdrawn as error:
-        raise _shown(params, Undrawn(error, plan.rim, tuple(edge.points for edge in plan.edges))) from error
-    except GeometryError as error:
-        raise _refused(f"its lines come too close to each other on the dome: {error}") from error
+    except (Misdrawn, GeometryError) as error:
+        drawn = error if isinstance(error, Misdrawn) else _tangled(half, plan)
+        raise _shown(params, Undrawn(drawn, plan.rim, tuple(edge.points for edge in plan.edges))) from error
+
+
+def _tangled(half: HalfNet, plan: Plan) -> Misdrawn:
+    """Where lines come so close to each other that they cross on the dome."""
+    lines = [shapely.LineString(arc.uv) for arc in half.arcs]
+    pairs = shapely.STRtree(lines).query(lines, predicate="crosses").T.tolist()
+    first = next((i for i, line in enumerate(lines) if not line.is_simple), pairs[0][0] if pairs else 0)
+    middle = plan.edges[first].points[len(plan.edges[first].points) // 2]
+    return Misdrawn("a line comes too close to itself or to another on the dome", middle, "Draw them further apart.")
 
 
 def _plan(params: Params) -> Plan:
@@ -74,15 +82,15 @@ def _plan(params: Params) -> Plan:
         data = params.file.path.read_bytes()
         return _drawing.plan(data, params.half, params.gap)
     except OSError as error:
-        raise _refused(error.strerror or "it cannot be opened") from error
+        raise _refused(error.strerror or "it cannot be opened", "Look for the file.") from error
     except Unreadable as error:
-        raise _refused(str(error)) from error
+        raise _refused(str(error), error.remedy) from error
     except Undrawn as error:
         raise _shown(params, error) from error
 
 
-def _refused(reason: str) -> PresetError:
-    return PresetError("plates.file", f"The drawing cannot be used: {reason}.", "Save it as plain SVG and try again.")
+def _refused(reason: str, remedy: str) -> PresetError:
+    return PresetError("plates.file", f"The drawing cannot be used: {reason}.", remedy)
 
 
 def _shown(params: Params, error: Undrawn) -> PresetError:
@@ -168,7 +176,8 @@ def _net(surface: Surface, laid: _ChartToDome, plan: Plan) -> HalfNet:
 
 
 def _named(half: HalfNet, found: tuple[Chain, ...], laid: _ChartToDome, plan: Plan) -> list[tuple[PlateLabel, Chain]]:
-    """Each face with its name: the word that is written in it, or "plate" with a number; from head to tail."""
+    """Each face with its name: the word that is written in it, or "plate" with a number. First those with words, in the
+    order in which these stand in the file, so that a chart keeps the order of its plates; then from head to tail."""
     shapes = shapely.polygons([shapely.linearrings(outline(face, half.arcs)) for face in found])
     words: dict[int, tuple[str, int]] = {}
     tree = shapely.STRtree(shapes)
@@ -182,8 +191,9 @@ def _named(half: HalfNet, found: tuple[Chain, ...], laid: _ChartToDome, plan: Pl
             if words.setdefault(hit[0], label) != label:
                 raise Misdrawn(f"a plate has two names, one of them {text!r}", spots[0], "Erase one.")
     centre = shapely.get_coordinates(shapely.centroid(shapes))
-    order = sorted(range(len(found)), key=lambda i: (-round(centre[i, 0], 3), centre[i, 1]))
-    return [(label, found[i]) for i, label in _numbered(order, words, centre).items()]
+    place = sorted(range(len(found)), key=lambda i: (-round(centre[i, 0], 3), centre[i, 1]))
+    named = _numbered(place, words, centre)
+    return [(named[i], found[i]) for i in (*words, *(i for i in place if i not in words))]
 
 
 def _numbered(order: list[int], words: dict[int, tuple[str, int]], centre: Floats) -> dict[int, PlateLabel]:

@@ -6,8 +6,8 @@ plates  divided again on the new dome, the same number
 spikes  each keeps its place; its base follows the room on its plate, apart from constant parts: with R mm from plate
         line to plate line, a ring t thick and the clearance c, a base of b mm takes b + 2 (t + c) of R. The new base
         takes the same share of the new room, b' = (b + 2 (t + c)) R'/R - 2 (t + c), and a group follows its tightest
-        plate. Steps along a line and distances of scattered spikes, with their bases, grow as the dome does. The height
-        above the ring keeps its proportion to the base: h' = w + (h - w) b'/b, ring w high.
+        plate. Steps along a line, distances of scattered spikes, with their bases, and circles of a drawing grow as the
+        dome does. The height above the ring keeps its proportion to the base: h' = w + (h - w) b'/b, ring w high.
 stays   foam, ring stock, edging, tip radius, flare, gaps, numbers of plates, spikes and masters
 """
 
@@ -53,12 +53,16 @@ TRIES = 11
 @dataclass(frozen=True, slots=True, eq=False)
 class Stand:
     """The place of a spike: its name and group, its size over its group's, and mm from plate line to plate line, or
-    0 where it does not keep to its plate."""
+    0 where it does not keep to its plate.
+
+    drawn : whether a circle of a drawing gives its size, which follows the dome
+    """
 
     name: str
     group: int
     grade: float
     room: float
+    drawn: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -185,7 +189,11 @@ def _seen(preset: Preset, flow: Flow) -> tuple[float, int, tuple[Stand, ...]]:
     rooms[[free[spot.group] for spot in places]] = 0.0
     grades = place.grades(places, preset.spikes)
     found = zip(places, grades.tolist(), rooms.tolist(), strict=True)
-    return face, len(layout.plates), tuple(Stand(s.name, s.group, size, room) for s, size, room in found)
+    return (
+        face,
+        len(layout.plates),
+        tuple(Stand(s.name, s.group, size, room, s.size is not None) for s, size, room in found),
+    )
 
 
 def _spikes(of: Design, new: Preset, along: float, across: float, flow: Flow) -> tuple[Group, ...]:
@@ -193,10 +201,10 @@ def _spikes(of: Design, new: Preset, along: float, across: float, flow: Flow) ->
         return ()
     moved = tuple(_moved(group, along, across) for group in new.spikes)
     face, _, stands = _seen(replace(new, spikes=moved), flow)
-    rooms = {stand.name: stand.room for stand in stands}
+    after = {stand.name: stand for stand in stands}
     whole = float(np.sqrt(face / of.area))
     return tuple(
-        _resized(group, [s for s in of.stands if s.group == g], rooms, whole, new.rings)
+        _resized(group, [s for s in of.stands if s.group == g], after, whole, new.rings)
         for g, group in enumerate(moved)
     )
 
@@ -210,14 +218,16 @@ def _moved(group: Group, along: float, across: float) -> Group:
     return replace(group, by_hand=points, place=place)
 
 
-def _resized(group: Group, stands: Sequence[Stand], rooms: dict[str, float], whole: float, ring: rings.Params) -> Group:
+def _resized(group: Group, stands: Sequence[Stand], after: dict[str, Stand], whole: float, ring: rings.Params) -> Group:
     """A group with base and height by the rule above; `whole` is used if none of its plates exists any more."""
     fixed = 2 * max(0.0, (ring.thickness if group.ring else 0.0) + group.clearance)
     shares = []
     for stand in stands:
         base = stand.grade * group.base_diameter
-        if stand.name in rooms and stand.room > 0:
-            shares.append(((base + fixed) * rooms[stand.name] / stand.room - fixed) / base)
+        if stand.name in after and stand.drawn:
+            shares.append(after[stand.name].grade / stand.grade)
+        elif stand.name in after and stand.room > 0:
+            shares.append(((base + fixed) * after[stand.name].room / stand.room - fixed) / base)
     share = min(shares, default=whole)
     grades = [stand.grade for stand in stands] or [1.0]
     tried = (_scaled(group, share + (1 - share) * n / (TRIES - 1), ring) for n in range(TRIES))

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import random
 import re
-import sys
 from pathlib import Path
 
 import charts
@@ -12,65 +10,14 @@ import measures
 import numpy as np
 import pytest
 
-from shellgen.core import registry
 from shellgen.dome import mesh
 from shellgen.dome.surfaces import plan
-from shellgen.draw import chart
 from shellgen.errors import PresetError
-from shellgen.export import chart_svg, svg
-from shellgen.model import Layout
-from shellgen.pattern import seams
+from shellgen.export import svg
 from shellgen.plates import drawn
-
-sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
-import drawings
 
 ACROSS = '<path d="M 60 -3 L 60 400" /><path d="M -80 -3 L -80 400" />'
 """Two lines from the midline past the rim: three plates across the back."""
-
-
-@pytest.mark.parametrize("dome", ["adult", "child", "tapered"])
-@pytest.mark.parametrize("whole", [False, True])
-@pytest.mark.parametrize("name", ["turtle", "hexes"])
-def test_a_layout_comes_back_from_its_chart(name: str, whole: bool, dome: str) -> None:
-    """Same plates by name, kind and neighbours; lines within 0.2 mm on the dome (asked for), 0.1 (held)."""
-    surface, member = plan.build(measures.DOMES[dome]), registry.load("shellgen.plates", name)
-    first = member.build(surface, member.Params())
-    file = charts.named(chart_svg.write(chart.chart("trip", surface, first, whole=whole)))
-    again = drawn.build(surface, drawn.Params(file=file))
-    assert charts.apart(surface, first, again) < 0.15
-    assert drawn.expected(drawn.Params(file=file), 0.0) == len(first.plates)
-    assert neighbours(first) == neighbours(again)
-    assert sides(first) == sides(again)
-
-
-def neighbours(layout: Layout) -> dict[str, set[str]]:
-    return {plate.name: {layout.plates[k].name for k in plate.neighbours} for plate in layout.plates}
-
-
-def sides(layout: Layout) -> dict[str, tuple[str, int]]:
-    return {plate.name: (plate.kind, plate.sides) for plate in layout.plates}
-
-
-def between(layout: Layout, cut_lines: tuple[int, ...]) -> list[tuple[str, ...]]:
-    """The plates on both hands of each line that is cut."""
-    hands = ((layout.lines[i].left, layout.lines[i].right) for i in cut_lines)
-    return sorted(tuple(sorted(layout.plates[layout.cell_plate[c]].name for c in pair)) for pair in hands)
-
-
-def test_the_seams_come_back_too() -> None:
-    """Every plate a piece: as many pieces and seams, of the same lengths within 0.2 mm."""
-    surface, member = charts.dome(), registry.load("shellgen.plates", "turtle")
-    first = member.build(surface, member.Params())
-    again = drawn.build(surface, charts.params("drawn", surface))
-    found = []
-    for layout in (first, again):
-        grid = mesh.build(surface, layout, mesh.Params(edge=16.0))
-        lines = tuple(i for i, line in enumerate(layout.lines) if line.kind == "plate")
-        cut = seams.cut(grid, layout, lines, mid_offset=-5.0)
-        found.append((between(layout, lines), len(cut.pieces), sorted(s.design_length for s in cut.seams)))
-    assert found[0][:2] == found[1][:2]
-    assert np.abs(np.array(found[0][2]) - found[1][2]).max() < 0.2
 
 
 def test_two_lines_make_three_plates() -> None:
@@ -175,10 +122,3 @@ def test_a_drawing_follows_another_dome_rim_to_rim() -> None:
     layout = drawn.build(surface, drawn.Params(file=charts.named(charts.drawing(ACROSS))))
     mesh.build(surface, layout, mesh.Params(edge=25.0))
     assert len(layout.plates) == 3
-
-
-@pytest.mark.parametrize("seed", (0, 1, 2, 3, 5, 7))  # those whose plates are certain
-def test_bad_drawings_give_a_sound_net_or_an_error_with_a_place(seed: int, tmp_path: Path) -> None:
-    """500 of them: benchmarks/drawings.py."""
-    assert drawings.outcome(seed, tmp_path)[0] in ("good", "refused")
-    assert drawings.scrawl(random.Random(seed)).svg == drawings.scrawl(random.Random(seed)).svg

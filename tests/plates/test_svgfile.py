@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import resource
 import time
 
@@ -24,6 +25,11 @@ PATHS = (
     "M10-20.5.5.3-4 5L1e1 2E1",
     "m1 1 10 0 0 10zm50 50h30v-20H0V9z",
     "M0 0a5 5 0 0110 0A 50 20 33 1 1 70 40",
+    "M1-2.5 3.5.5-.5-1.5.25.75",
+    "M5 5A25 12.5-30 01 60-20.5a1e1 1e1 0 1 0-.5.5",
+    "M+1+2l+3-.4E1,7\n7\tL\r10,0",
+    "m5 5 5 0 5 5zl7 2M0 0T10 0T20 5M20 5S10 10 20 25",
+    "M0 0A-5-5 0 0 1 10 0A1 1 0 0 1 90 0",
 )
 """The first five are examples of SVG 2, section 9.3 (The 'd' property); the others write what its grammar allows."""
 
@@ -65,6 +71,76 @@ def test_paths_are_those_of_another_reader(path: str) -> None:
 )  # fmt: skip
 def test_units_and_boxes_come_to_mm_on_the_page(head: str, body: str, wanted: tuple[float, float]) -> None:
     assert sketch(body, head).strokes[0].points[0] == pytest.approx(wanted, abs=1e-9)
+
+
+LINE = '<path d="M0 0h9" />'
+STYLED = {
+    "a symbol that nobody uses": (0, f'<symbol id="a">{LINE}</symbol>'),
+    "a symbol that is used": (1, f'<symbol id="a" viewBox="0 0 10 10">{LINE}</symbol><use href="#a" width="5" />'),
+    "by id, by kind and class": (
+        0,
+        "<style>/* x */ #p, path.q {display: none !important}</style>"
+        '<path id="p" d="M0 0h9" /><path class="r q" d="M0 0h9" />',
+    ),
+    "an id is more than a class": (
+        1, '<style>#p{display:inline} .q{display:none}</style><path id="p" class="q" d="M0 0h9" />'
+    ),
+    "style is more than a class": (
+        1, '<style>.q{display:none}</style><path class="q" style="display:inline" d="M0 0h9" />'
+    ),
+    "seen in a hidden group": (1, f'<g visibility="hidden">{LINE}<path visibility="visible" d="M0 0h9" /></g>'),
+    "without line and filling": (0, '<rect width="9" height="9" style="fill:none" /><g fill="none">' + LINE + "</g>"),
+    "with a line": (1, '<rect width="9" height="9" fill="none" stroke="red" />'),
+    "transparent": (0, f'<g opacity="0">{LINE}</g>'),
+    "style sheet in CDATA": (1, '<style><![CDATA[.a{stroke:#f00;fill:none}]]></style><path class="a" d="M0 0h9" />'),
+    "not on this page": (0, f"<marker>{LINE}</marker><pattern>{LINE}</pattern><mask>{LINE}</mask><metadata/>"),
+    "of a foreign program": (
+        1, f"<switch><foreignObject>{LINE}</foreignObject><g>{LINE}</g></switch><x:y>{LINE}</x:y>"
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", STYLED)
+def test_what_is_seen_is_read_and_nothing_else(name: str) -> None:
+    wanted, body = STYLED[name]
+    assert len(sketch(body, 'width="9mm" height="9mm" viewBox="0 0 9 9" xmlns:x="x:"').strokes) == wanted
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        '<svg x="5" y="7" width="40" height="20" viewBox="-1 -2 10 10"><path d="M0 0L3 4" /></svg>',
+        '<svg x="5" y="7" width="40" height="20" viewBox="-1 -2 10 10" preserveAspectRatio="xMaxYMin slice">'
+        '<path d="M0 0L3 4" /></svg>',
+        '<svg width="50%" height="50%" viewBox="0 0 10 20" preserveAspectRatio="none"><path d="M0 0L3 4" /></svg>',
+        '<g transform="translate(3,4)rotate(30 5 5) skewX(10),scale(2)"><path d="M0 0L3 4" /></g>',
+        '<g transform="matrix(1 .5-.5 1,3-4)"><path d="M0 0L3 4" transform="skewY(-5)" /></g>',
+        '<defs><path id="one" d="M0 0L3 4" /></defs><use href="#one" x="5" y="6" transform="scale(2)" />',
+    ],
+)
+def test_places_are_those_of_another_reader(body: str) -> None:
+    """svgelements walks the whole file on its own: viewports, transforms, copies."""
+    head = 'width="100mm" height="80mm" viewBox="0 0 100 80"'
+    text = f'<svg xmlns="http://www.w3.org/2000/svg" {head}>{body}</svg>'
+    other = [e for e in svgelements.SVG.parse(io.StringIO(text), ppi=96).elements() if isinstance(e, svgelements.Path)]
+    wanted = np.array([(abs(other[-1]).point(t).x, abs(other[-1]).point(t).y) for t in (0, 1)]) * 25.4 / 96
+    assert np.abs(sketch(body, head).strokes[0].points[[0, -1]] - wanted).max() < 1e-4  # their inch is rounded
+
+
+def test_a_symbol_takes_the_size_of_its_copy_and_em_that_of_letters() -> None:
+    copy = (
+        '<symbol id="a" viewBox="0 0 10 10"><path d="M0 0h9" /></symbol><use href="#a" width="50" height="50" x="5" />'
+    )
+    assert sketch(copy).strokes[0].points == pytest.approx(np.array([[5, 0], [50, 0]]))
+    words = '<g font-size="2"><text font-size="2em" x="0" y="10">abcd</text></g>'
+    assert sketch(words).words[0].spots[0] == pytest.approx((0.5 * 0.55 * 4 * 4, 10 - 0.35 * 4))
+
+
+def test_layers_are_known_by_what_programs_make_of_their_names() -> None:
+    for name in ("Spikes", "spikes_1_", "spikes-2", "spikes 3"):
+        dots = sketch(f'<g inkscape:label="{name}"><circle r="5" /></g>', 'width="9mm" xmlns:inkscape="i"').dots
+        assert len(dots) == 1
+    assert sketch('<g id="spikes_x5F_tall"><circle r="5" /></g>').dots[0].layers == ("spikes_tall",)
 
 
 def test_hidden_things_are_not_drawn() -> None:
@@ -109,6 +185,10 @@ HOSTILE = {
     "broken transform": '<svg><path transform="rotate(a)" d="M0 0h5" /></svg>',
     "broken length": '<svg><rect x="wide" width="9" height="9" /></svg>',
     "no page": '<svg viewBox="0 0 0 0"><path d="M0 0h9"/></svg>',
+    "style sheet without end": f"<svg><style>{'/*' * 900_000}</style></svg>",
+    "many rules": f"<svg><style>{'a{b:c}' * 300_000}</style></svg>",
+    "long selector": f"<svg><style>{'.a' * 900_000}{{b:c}}</style></svg>",
+    "arc without way": '<svg><path d="M0 0A5 5 0 0 1 0 0" /></svg>',
     "no chart": '<svg><path d="M0 0h9"/></svg>',
 }
 
