@@ -12,7 +12,7 @@ from shellgen import preset
 from shellgen.errors import PresetError
 from shellgen.fields import presetfiles
 from shellgen.fields.values import RESERVED, SLUG, slug_of
-from shellgen.fields.yamltree import quote
+from shellgen.fields.yamltree import Section, quote
 from shellgen.preset import opening
 from shellgen.preset.schema import schema
 
@@ -36,15 +36,14 @@ def check(path: Path) -> None:
 def write(path: Path, *, like: str | None = None, answers: Mapping[str, str] | None = None, unit: str = "mm") -> None:
     """Writes a new preset and the schema its editor line points to. PresetError as `check`.
 
-    answers, unit : as `opening.text`, without `like`
+    answers, unit : as `opening.text`; of a copy the answers replace what it says
     """
     check(path)
     name = path.stem
-    text = (
-        f"{POINTER}\n{opening.text(name, answers, unit=unit)}"
-        if like is None
-        else _renamed(presetfiles.find(like), name)
-    )
+    if like is None:
+        text = f"{POINTER}\n{opening.text(name, answers, unit=unit)}"
+    else:
+        text = _renamed(presetfiles.find(like), name) + _replacing(answers or {}, presetfiles.find(like))
     shape = schema_bytes()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -58,6 +57,11 @@ def write(path: Path, *, like: str | None = None, answers: Mapping[str, str] | N
     except OSError as error:
         problem = f"The file cannot be written: {error.strerror}."
         raise PresetError("", problem, "Choose a folder of yours.") from error
+
+
+def _replacing(answers: Mapping[str, str], source: Path) -> str:
+    who = preset.tree_of(source).entries.get("wearer")
+    return opening.replacing(answers, who.entries if isinstance(who, Section) else ()) if answers else ""
 
 
 def _copy_files(source: Path, folder: Path) -> None:
