@@ -120,7 +120,6 @@ class Workshop:
     def do(self, errand: Errand) -> None:
         """Everything for one save, unless there is a newer one."""
         both = rule.METRIC.both
-        self.send("saved", {})
         try:
             text = yamltree.content(self.path).decode("utf-8-sig", errors="replace")
             wanted = preset.read(self.path)

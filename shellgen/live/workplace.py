@@ -48,6 +48,12 @@ class Workplace:
             raise MissingError(f"There is no preset {name} in this folder.")
         return found
 
+    def picture(self, name: str) -> Path | None:
+        """The picture next to a preset, or that of its pack."""
+        path = self.preset(name)
+        near = path.with_suffix(".png"), self.folder / PACKS / path.stem / "preview.png"
+        return next((file for file in near if file.is_file() and self._within(file)), None)
+
     def packs(self) -> dict[str, Path]:
         """Folders by name, the latest first."""
         home = self.folder / PACKS

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from shellgen import preset
+from shellgen.core import onefile
 from shellgen.errors import PresetError
 from shellgen.fields import presetfiles
 from shellgen.fields.values import RESERVED, SLUG, slug_of
@@ -49,7 +50,7 @@ def write(path: Path, *, like: str | None = None, answers: Mapping[str, str] | N
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("x", encoding="utf-8") as stream:
             stream.write(text)
-        (path.parent / SCHEMA_FILE).write_bytes(shape)
+        onefile.put(path.parent / SCHEMA_FILE, shape, rights=0o644)
         if like is not None:
             _copy_files(presetfiles.find(like), path.parent)
     except FileExistsError as error:
@@ -68,7 +69,7 @@ def _copy_files(source: Path, folder: Path) -> None:
     """The files that a preset names, in the same places under the folder of its copy; what is there already stays."""
     for file in preset.files(preset.read(source)):
         copy = folder / file.relative_to(source.parent)
-        if not os.path.exists(copy):
+        if not os.path.lexists(copy):  # what is written through a link could end anywhere
             copy.parent.mkdir(parents=True, exist_ok=True)
             copy.write_bytes(file.read_bytes())
 

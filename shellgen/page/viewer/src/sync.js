@@ -1,0 +1,155 @@
+// Keeps the text of the page and the file the same: what is typed is saved after a moment, what others write into the
+// file is taken over, and where both changed the same place the maker chooses. Nothing is lost: the other text gets a
+// file of its own.
+
+import { ask } from "./ask.js";
+import { change, merged } from "./merge.js";
+
+const MOMENT = 250; // ms without typing after which the text is saved
+const AGAIN = 2000; // ms until a save that was not answered is tried again
+const $ = (id) => document.getElementById(id);
+const MARK = "\ufeff";
+
+// Line ends and the mark at the start stay as the file has them.
+function read({ text, digest }) {
+  const breaks = text.match(/\r?\n/g) ?? [];
+  const crlf = breaks.length > 0 && breaks.every((end) => end === "\r\n");
+  return { text: text.replace(MARK, "").replace(/\r\n?/g, "\n"), mark: text.startsWith(MARK) ? MARK : "", crlf, digest };
+}
+
+function written(text, { mark, crlf }) {
+  return mark + (crlf ? text.replace(/\n/g, "\r\n") : text);
+}
+
+export class Sync {
+  // text : returns the text of the page; apply : makes a change in it
+  constructor({ text, apply }) {
+    Object.assign(this, { text, apply, base: null, waiting: 0, saving: null, asked: false, theirs: null });
+    $("keep").addEventListener("click", () => this.#keep());
+    $("take").addEventListener("click", () => this.#take());
+    addEventListener("beforeunload", (event) => this.isSaved() || event.preventDefault());
+    addEventListener("pagehide", () => this.save());
+  }
+
+  async begin() {
+    const told = await ask("text");
+    if (told.error) return this.#say(told.error, "wrong");
+    this.base = read(told);
+    return this.base.text;
+  }
+
+  isSaved() {
+    return !this.base || (!this.theirs && this.text() === this.base.text);
+  }
+
+  typed() {
+    if (this.isSaved() || this.theirs) return;
+    this.#say("Not saved yet");
+    clearTimeout(this.waiting);
+    this.waiting = setTimeout(() => this.save(), MOMENT);
+  }
+
+  // Saves what is not saved; whether the file then has the text.
+  async save() {
+    clearTimeout(this.waiting);
+    while (this.saving) await this.saving;
+    if (this.isSaved() || this.theirs) return this.isSaved();
+    this.saving = this.#send(this.text());
+    const good = await this.saving;
+    this.saving = null;
+    if (good && !this.isSaved()) return this.save();
+    return good;
+  }
+
+  async #send(text) {
+    const told = await ask("text", "PUT", { text: written(text, this.base), digest: this.base.digest });
+    if (told.status === 200) {
+      this.base = { ...this.base, text, digest: told.digest };
+      this.#say("Saved", "good");
+      return true;
+    }
+    if (told.status === 409) return this.#meet(told);
+    this.#say(told.status ? told.error : `Not saved. ${told.error} The text stays here as long as this page is open.`, "wrong");
+    if (told.status === 404 && this.base.digest) this.base = { ...this.base, digest: "" }; // gone: it is written again
+    if (told.status === 0 || told.status === 404) this.waiting = setTimeout(() => this.save(), AGAIN);
+    return false;
+  }
+
+  // The file may have changed.
+  async changed() {
+    if (!this.base) return;
+    while (this.saving) await this.saving;
+    const told = await ask("text");
+    if (this.saving || told.error || told.digest === this.base.digest) return;
+    this.#meet(told);
+    if (!this.theirs) this.typed();
+  }
+
+  // Takes over what the file has; whether that could be done without a question.
+  #meet(told) {
+    const theirs = read(told);
+    const found = merged(this.base.text, this.text(), theirs.text);
+    if (!found) return this.#choose(theirs);
+    this.base = theirs;
+    this.theirs = null;
+    $("both").hidden = true;
+    this.apply(found);
+    if (this.isSaved()) this.#say("As in the file", "good");
+    return true;
+  }
+
+  #choose(theirs) {
+    const open = !this.theirs;
+    this.theirs = theirs;
+    const mine = this.text(), { start } = change(this.base.text, theirs.text), my = change(this.base.text, mine);
+    const from = Math.min(start, my.start);
+    for (const [id, text] of [["mine", mine], ["theirs", theirs.text]]) {
+      const first = text.lastIndexOf("\n", from - 1) + 1, same = tail(mine, theirs.text);
+      const last = text.indexOf("\n", text.length - same);
+      $(id).textContent = text.slice(first, last < 0 ? undefined : last);
+    }
+    $("both").hidden = false;
+    this.#say("Not saved: choose one of the two texts", "wrong");
+    if (open) $("keep").focus();
+    return false;
+  }
+
+  async #keep() {
+    const theirs = this.theirs;
+    if (!(await this.#aside(theirs))) return;
+    this.#close({ ...theirs });
+    this.save();
+  }
+
+  async #take() {
+    const theirs = this.theirs;
+    if (!(await this.#aside({ ...this.base, text: this.text() }))) return;
+    const made = change(this.text(), theirs.text);
+    this.#close(theirs);
+    this.apply(made);
+  }
+
+  #close(base) {
+    this.base = base;
+    this.theirs = null;
+    $("both").hidden = true;
+  }
+
+  async #aside(other) {
+    const told = await ask("other", "POST", { text: written(other.text, other) });
+    this.#say(told.error ?? `The other text is in ${told.file}`, told.error ? "wrong" : "good");
+    return !told.error;
+  }
+
+  #say(text, kind = "") {
+    $("saved").textContent = text;
+    $("saved").className = `saved ${kind}`;
+  }
+}
+
+// How many characters two texts share at their ends.
+function tail(one, other) {
+  let count = 0;
+  while (count < one.length && count < other.length && one.at(-1 - count) === other.at(-1 - count)) count++;
+  return count;
+}
