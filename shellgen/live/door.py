@@ -72,7 +72,7 @@ class Doorkeeper:
 class Refused(Exception):
     """A request that cannot be met. status : of HTTP; more : goes with the text"""
 
-    def __init__(self, status: int, text: str, **more: Any) -> None:
+    def __init__(self, status: int, text: str, /, **more: Any) -> None:
         super().__init__(text)
         self.status, self.more = status, more
 

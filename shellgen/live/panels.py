@@ -38,7 +38,7 @@ def of(follower: Follower, token: str, packs: Iterable[str]) -> page.LivePart:
         f'<div id="sliders">{markup(good.sliders) if good else ""}</div></section>'
         f"{EDITOR}"
         '<section class="checks" aria-labelledby="checks-title"><h2 id="checks-title">Checks</h2>'
-        f'<div id="checks">{good.checks if good else "<p>They come with the first shell.</p>"}</div></section>'
+        f'<div id="checks" tabindex="0" role="group" aria-labelledby="checks-title">{good.checks if good else "<p>They come with the first shell.</p>"}</div></section>'
         f"{BUILD}{packed(packs)}</section>"
     )
     return page.LivePart(panels, text("live.css"), text("workbench.js"))

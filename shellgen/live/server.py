@@ -9,6 +9,7 @@ import mimetypes
 import socket
 from collections.abc import AsyncIterator, Awaitable, Callable
 from functools import partial
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -28,6 +29,7 @@ from shellgen.fields import yamltree
 from shellgen.live import door, panels, rewrite, starting, texts, work
 from shellgen.live.door import HOST, Doorkeeper, Refused
 from shellgen.live.follow import Event, Follower
+from shellgen.live.texts import OvertakenError
 from shellgen.live.workbench import Workbench
 from shellgen.live.work import encoded
 from shellgen.live.workplace import MissingError, Workplace
@@ -77,8 +79,7 @@ def app(bench: Workbench, port: int) -> ASGIApp:
         route("/packs/{name}.zip", _zip),
         route("/packs/{name}/{path:path}", _file),
     ]
-    errors = {kind: door.refused for kind in (Refused, ShellgenError)} | {MissingError: _missing}
-    errors[texts.OvertakenError] = _overtaken
+    errors = {Refused: door.refused, ShellgenError: door.refused, MissingError: _missing, OvertakenError: _overtaken}
     return Doorkeeper(Starlette(routes=routes, lifespan=running, exception_handlers=errors), port, bench.token)
 
 
@@ -87,8 +88,8 @@ async def _missing(request: Request, error: Exception) -> Response:
 
 
 async def _overtaken(request: Request, error: Exception) -> Response:
-    now = getattr(error, "now", None) or texts.PresetText("", texts.GONE)
-    return await door.refused(request, Refused(409, str(error), text=now.text, digest=now.digest))
+    more = asdict(error.now) if isinstance(error, OvertakenError) else {}
+    return await door.refused(request, Refused(409, str(error), **more))
 
 
 # ---- pages ---------------------------------------------------------------------------------------------------------
@@ -153,15 +154,19 @@ async def _set_aside(bench: Workbench, request: Request) -> Response:
 async def _figure(bench: Workbench, request: Request) -> Response:
     """Writes one slider's figure into the preset; nothing else can be written."""
     told = await door.message(request, longest=SHORT, field=str, value=(int | float))  # type: ignore[arg-type]
+    try:
+        value = float(told["value"])
+    except OverflowError as error:
+        raise Refused(400, f"{told['field'][:40]} is out of range.") from error
     follower = bench.follower(request.path_params["name"])
     known = {slider.field: slider for slider in follower.good.sliders} if follower.good else {}
     slider = known.get(told["field"])
     if slider is None:
         raise Refused(404, f"{told['field'][:40]} is not on a slider.")
     low, high = slider.bounds
-    if not low <= told["value"] <= high:
+    if not low <= value <= high:
         raise Refused(400, f"{told['field']} is out of range.")
-    rewrite.put(follower.path, slider.steps, float(told["value"]))
+    rewrite.put(follower.path, slider.steps, value)
     return Response(status_code=204)
 
 
@@ -223,6 +228,7 @@ async def _events(
     """Server-sent events: first what the page has missed, then new ones (WHATWG HTML, section 9.2)."""
     queue: asyncio.Queue[Event] = asyncio.Queue()
     follower.watching.add(queue)
+    waiting: list[asyncio.Task[Any]] = [asyncio.create_task(stop.wait())]
     try:
         good, works = follower.good, follower.workshop
         if good and str(good.version) != seen:
@@ -233,16 +239,16 @@ async def _events(
             if content:
                 yield _event((name, content))
         yield _event(("saved", {}))
-        ended = asyncio.create_task(stop.wait())
         while not stop.is_set():
-            waiting = asyncio.create_task(queue.get())
-            done, _ = await asyncio.wait({waiting, ended}, return_when=asyncio.FIRST_COMPLETED)
-            if waiting in done:
-                yield _event(waiting.result())
-            else:
-                waiting.cancel()
+            waiting.append(asyncio.create_task(queue.get()))
+            done, _ = await asyncio.wait(waiting, return_when=asyncio.FIRST_COMPLETED)
+            if waiting[1] in done:
+                yield _event(waiting.pop().result())
     finally:
         follower.watching.discard(queue)
+        for task in waiting:
+            task.cancel()
+        await asyncio.gather(*waiting, return_exceptions=True)
 
 
 def _event(event: Event) -> str:

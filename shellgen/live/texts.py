@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shellgen.core import onefile
-from shellgen.errors import PresetError
+from shellgen.errors import PresetError, ShellgenError
 from shellgen.fields import yamltree
 
 GONE = ""
@@ -23,11 +23,11 @@ class PresetText:
     digest: str
 
 
-class OvertakenError(PresetError):
+class OvertakenError(ShellgenError):
     """The file has changed since it was read. now : what it is"""
 
     def __init__(self, now: PresetText) -> None:
-        super().__init__("", "The file has changed meanwhile.", "Look at both texts.")
+        super().__init__("The file has changed meanwhile. Look at both texts.")
         self.now = now
 
 

@@ -90,7 +90,7 @@ function extensions(schema, sync, explain) {
     indentUnit.of("  "), EditorView.lineWrapping, lintGutter(), yaml(), syntaxHighlighting(COLOURS), hints(schema),
     autocompletion({ override: [offers(schema)], icons: false, aboveCursor: false }),
     keymap.of([...keys, ...closeBracketsKeymap, ...defaultKeymap, ...historyKeymap, ...completionKeymap]),
-    EditorView.contentAttributes.of({ "aria-label": "Text of the preset", "aria-describedby": "writing-note about", spellcheck: "false", autocapitalize: "off" }),
+    EditorView.contentAttributes.of({ tabindex: "0", "aria-label": "Text of the preset", "aria-describedby": "writing-note about", spellcheck: "false", autocapitalize: "off" }),
     EditorView.updateListener.of((update) => {
       if (update.docChanged) sync.typed();
       if (update.docChanged || update.selectionSet) $("about").textContent = explain(update.view);
