@@ -31,8 +31,6 @@ def of(follower: Follower, token: str, packs: Iterable[str]) -> page.LivePart:
         f'data-preset="/presets/{quote(name)}" aria-labelledby="live-title">'
         f'<p class="up"><a href="/">All presets</a></p><h2 id="live-title">{escape(name)}</h2>'
         '<p class="state" id="state" role="status">The first shell is being computed.</p>'
-        '<div class="mistake" role="alert" id="mistake" hidden></div>'
-        '<button type="button" id="go" hidden></button>'
         '<div id="news" hidden><h3>Changed by the last save</h3><ul id="changes"></ul></div></section>'
         '<section class="measures" aria-labelledby="measures-title"><h2 id="measures-title">Main measures</h2>'
         f'<div id="sliders">{markup(good.sliders) if good else ""}</div></section>'
@@ -46,9 +44,10 @@ def of(follower: Follower, token: str, packs: Iterable[str]) -> page.LivePart:
 
 EDITOR = """
 <section class="writing" aria-labelledby="writing-title"><h2 id="writing-title">Text of the preset</h2>
-<p class="note" id="writing-note">Saved to the file as you type; Ctrl+S saves at once. Ctrl+Space offers lines and
-words, F1 reads the help for the line, Ctrl+Z undoes, Tab leaves the text.</p>
+<p class="note" id="writing-note">Saved as you type. Ctrl+Space offers lines and words, F1 reads the help for a line,
+Ctrl+Z undoes, Tab leaves the text.</p>
 <div id="editor"></div>
+<div class="mistake" role="alert" id="mistake" hidden></div><button type="button" id="go" hidden></button>
 <p class="about" id="about"></p><p class="unseen" id="spoken" role="status"></p>
 <p class="saved" id="saved" role="status"></p>
 <div class="both" id="both" role="alertdialog" aria-labelledby="both-title" hidden>

@@ -8,6 +8,7 @@ const touched = new Set();
 questions.forEach((input) => input.addEventListener("input", () => touched.add(input)));
 $("unit").addEventListener("change", () => {
   const inches = $("unit").value === "in";
+  document.querySelectorAll(".note[data-mm]").forEach((note) => (note.textContent = inches ? note.dataset.inches : note.dataset.mm));
   questions.forEach((input) => {
     if (touched.has(input)) return;
     if ("inches" in input.dataset) input.value = inches ? input.dataset.inches : input.dataset.mm;

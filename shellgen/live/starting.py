@@ -91,7 +91,7 @@ def _title(path: Path) -> str:
 
 def _card(path: Path, picture: Path | None) -> str:
     of, address = listed(path), f"/presets/{quote(path.name)}"
-    shown = f'<img src="{address}/picture" alt="" width="240" height="160">' if picture else '<span class="blank"></span>'
+    shown = f'<img src="{address}/picture" alt="" width="240" height="160">' if picture else '<span class="blank">no picture yet</span>'
     wrong = '<p class="note">It has a mistake, which its page shows.</p>' if of["mistake"] else ""
     return (
         f'<li><a class="card" href="{address}">{shown}<strong>{escape(of["title"])}</strong></a><p class="note">{escape(path.name)}</p>{wrong}</li>'
@@ -110,8 +110,18 @@ def _question(field: str) -> str:
     usual = opening.usual(field, "mm")
     return (
         f'<div class="question"><label for="{name}">{escape(label)}</label>{_input(spec, name, field, usual)}'
-        f'<p class="note" id="{name}-note">{escape(explained(spec))}</p><p class="wrong" id="{name}-wrong" hidden></p></div>'
+        f"{_note(spec, name)}"
+        f'<p class="wrong" id="{name}-wrong" hidden></p></div>'
     )
+
+
+def _note(spec: Spec, name: str) -> str:
+    """What the question means; the words for both units if it is a length."""
+    if spec["kind"] in ("choice", "date"):
+        return f'<p class="note" id="{name}-note">{escape(spec["doc"])}</p>'
+    mm, inches = (escape(explained(spec, unit)) for unit in opening.UNITS)
+    both = f' data-mm="{mm}" data-inches="{inches}"' if spec["kind"] == "length" else ""
+    return f'<p class="note" id="{name}-note"{both}>{mm}</p>'
 
 
 def _input(spec: Spec, name: str, field: str, usual: str) -> str:

@@ -35,12 +35,12 @@ instead:
 
 @contextlib.contextmanager
 def serving(folder, *words):
-    """Address of a server for a folder."""
+    """Address and process of a server for a folder."""
     line = [sys.executable, "-m", "shellgen", "live", *words, "--port", "0"]
     clean = os.environ | {"PYTHONPATH": str(ROOT)}
     with subprocess.Popen(line, cwd=folder, env=clean, stdout=subprocess.PIPE, text=True) as process:
         try:
-            yield re.search(r"http://\S+", process.stdout.readline())[0]
+            yield re.search(r"http://\S+", process.stdout.readline())[0], process
         finally:
             process.kill()
 
@@ -50,7 +50,7 @@ def shown(page, selector):
 
 
 def test_from_nothing_to_a_pack(tmp_path):
-    with serving(tmp_path) as address, browsers.chromium() as browser, browsers.tab(browser, address) as tab:
+    with serving(tmp_path) as (address, _), browsers.chromium() as browser, browsers.tab(browser, address) as tab:
         page = tab.page
         begin(page)
         assert tab.audit() == []

@@ -103,7 +103,7 @@ export async function edit() {
   let view = null;
   const sync = new Sync({
     text: () => view.state.doc.toString(),
-    apply: ({ start, end, text }) => view.dispatch({ changes: { from: start, to: end, insert: text }, annotations: isolateHistory.of("full") }),
+    apply: (changes) => view.dispatch({ changes: changes.map(({ start, end, text }) => ({ from: start, to: end, insert: text })), annotations: isolateHistory.of("full") }),
   });
   const [text, schema] = await Promise.all([sync.begin(), ask("/schema.json")]);
   if (text === undefined) return { settled: async () => true, changed() {}, mark() {}, goTo() {} };

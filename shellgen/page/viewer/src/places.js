@@ -68,7 +68,7 @@ function within(value) {
 export function place(lines, n, column) {
   const before = lines[n].slice(0, column), part = parts(before), whole = parts(lines[n]);
   const path = above(lines, n, part.at, part.items);
-  const inner = part.value && within(part.value);
+  const inner = part.value && within(before.slice(part.valueAt));
   if (inner) {
     const outer = [...path, ...(part.key ? [part.key] : []), ...inner.path];
     return { path: outer, key: inner.key, from: part.valueAt + inner.from, siblings: inner.siblings, fresh: false };

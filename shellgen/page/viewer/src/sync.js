@@ -3,7 +3,7 @@
 // file of its own.
 
 import { ask } from "./ask.js";
-import { change, merged } from "./merge.js";
+import { merged } from "./merge.js";
 
 const MOMENT = 250; // ms without typing after which the text is saved
 const AGAIN = 2000; // ms until a save that was not answered is tried again
@@ -22,7 +22,7 @@ function written(text, { mark, crlf }) {
 }
 
 export class Sync {
-  // text : returns the text of the page; apply : makes a change in it
+  // text : returns the text of the page; apply : makes changes in it
   constructor({ text, apply }) {
     Object.assign(this, { text, apply, base: null, waiting: 0, saving: null, asked: false, theirs: null });
     $("keep").addEventListener("click", () => this.#keep());
@@ -88,26 +88,20 @@ export class Sync {
   // Takes over what the file has; whether that could be done without a question.
   #meet(told) {
     const theirs = read(told);
-    const found = merged(this.base.text, this.text(), theirs.text);
-    if (!found) return this.#choose(theirs);
+    const { changes, clash } = merged(this.base.text, this.text(), theirs.text);
+    if (clash) return this.#choose(theirs, clash);
     this.base = theirs;
     this.theirs = null;
     $("both").hidden = true;
-    this.apply(found);
+    this.apply(changes);
     if (this.isSaved()) this.#say("As in the file", "good");
     return true;
   }
 
-  #choose(theirs) {
+  #choose(theirs, clash) {
     const open = !this.theirs;
     this.theirs = theirs;
-    const mine = this.text(), { start } = change(this.base.text, theirs.text), my = change(this.base.text, mine);
-    const from = Math.min(start, my.start);
-    for (const [id, text] of [["mine", mine], ["theirs", theirs.text]]) {
-      const first = text.lastIndexOf("\n", from - 1) + 1, same = tail(mine, theirs.text);
-      const last = text.indexOf("\n", text.length - same);
-      $(id).textContent = text.slice(first, last < 0 ? undefined : last);
-    }
+    for (const [id, text] of Object.entries(clash)) $(id).textContent = text.replace(/\n$/, "");
     $("both").hidden = false;
     this.#say("Not saved: choose one of the two texts", "wrong");
     if (open) $("keep").focus();
@@ -124,9 +118,9 @@ export class Sync {
   async #take() {
     const theirs = this.theirs;
     if (!(await this.#aside({ ...this.base, text: this.text() }))) return;
-    const made = change(this.text(), theirs.text);
+    const { changes } = merged(this.text(), this.text(), theirs.text);
     this.#close(theirs);
-    this.apply(made);
+    this.apply(changes);
   }
 
   #close(base) {
@@ -145,11 +139,4 @@ export class Sync {
     $("saved").textContent = text;
     $("saved").className = `saved ${kind}`;
   }
-}
-
-// How many characters two texts share at their ends.
-function tail(one, other) {
-  let count = 0;
-  while (count < one.length && count < other.length && one.at(-1 - count) === other.at(-1 - count)) count++;
-  return count;
 }
