@@ -39,7 +39,7 @@ class PackBuild:
     worker: Executor | None = None
     accept_faults: bool = False
     state: str = "running"
-    told: dict[str, Any] = field(default_factory=dict)
+    report: dict[str, Any] = field(default_factory=dict)
     _stages: list[tuple[str, float]] = field(default_factory=list)
     _cancelled: threading.Event = field(default_factory=threading.Event)
 
@@ -87,5 +87,5 @@ class PackBuild:
         self._tell("running", text=stage[:1].upper() + stage[1:], done=round(done, 4), left=left and round(left, 1))
 
     def _tell(self, state: str, **more: Any) -> None:
-        self.state, self.told = state, {"state": state, **more}
-        self.send(self.told)
+        self.state, self.report = state, {"state": state, **more}
+        self.send(self.report)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 STAGES = {
     "surface": 0.1, "plates": 0.6, "mesh": 0.3, "spikes": 0.7, "masters": 0.6, "moulds": 0.0, "printed masters": 0.0,
@@ -30,7 +31,7 @@ def at(stages: Sequence[tuple[str, float]], now: float) -> tuple[float, float | 
     if not known:
         return 0.0, None
     here = max(index for index, _ in known)
-    ended = [(usual[index], after - start) for (index, start), (_, after) in zip(known, known[1:], strict=False)]
+    ended = [(usual[index], after - start) for (index, start), (_, after) in pairwise(known)]
     expected, taken = (sum(column) for column in zip(*ended, strict=True)) if ended else (0.0, 0.0)
     begun = max(start for index, start in known if index == here)
     pace = taken / expected if expected >= MEASURED else 1.0

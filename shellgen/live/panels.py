@@ -26,17 +26,19 @@ def waiting(follower: Follower) -> page.PageContent:
 def of(follower: Follower, token: str, packs: Iterable[str]) -> page.LivePart:
     """token : needed for a change; packs : names of those in the folder"""
     good, name = follower.good, follower.path.name
+    state = "Up to date." if good else "The first shell is being computed."
+    checks = good.checks if good else "<p>They come with the first shell.</p>"
     panels = (
         f'<section class="live" id="live" data-version="{good.version if good else 0}" data-token="{token}" '
         f'data-preset="/presets/{quote(name)}" aria-labelledby="live-title">'
         f'<p class="up"><a href="/">All presets</a></p><h2 id="live-title">{escape(name)}</h2>'
-        '<p class="state" id="state" role="status">The first shell is being computed.</p>'
+        f'<p class="state" id="state" role="status">{state}</p>'
         '<div id="news" hidden><h3>Changed by the last save</h3><ul id="changes"></ul></div></section>'
         '<section class="measures" aria-labelledby="measures-title"><h2 id="measures-title">Main measures</h2>'
         f'<div id="sliders">{markup(good.sliders) if good else ""}</div></section>'
         f"{EDITOR}"
         '<section class="checks" aria-labelledby="checks-title"><h2 id="checks-title">Checks</h2>'
-        f'<div id="checks" tabindex="0" role="group" aria-labelledby="checks-title">{good.checks if good else "<p>They come with the first shell.</p>"}</div></section>'
+        f'<div id="checks" tabindex="0" role="group" aria-labelledby="checks-title">{checks}</div></section>'
         f"{BUILD}{packed(packs)}</section>"
     )
     return page.LivePart(panels, text("live.css"), text("workbench.js"))
@@ -64,8 +66,8 @@ BUILD = """
 <p class="note">Templates, guide, lists and pictures, in one folder.</p>
 <p class="buttons"><button type="button" id="begin" class="main">Build the pack</button>
 <button type="button" id="cancel" hidden>Cancel</button></p>
-<p class="spite" id="spite" hidden><label><input type="checkbox" id="accept"> Write the pack in spite of these faults, for
-a shell that nobody wears</label></p>
+<p class="spite" id="spite" hidden><label><input type="checkbox" id="accept"> Write the pack in spite of these
+faults</label></p>
 <p class="bar" id="bar" hidden><progress id="progress" max="1" value="0" aria-label="Progress of the build"></progress>
 <span id="left"></span></p>
 <p id="stage" role="status"></p>

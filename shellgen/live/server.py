@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import json
 import mimetypes
 import socket
 from collections.abc import AsyncIterator, Awaitable, Callable
-from functools import partial
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -24,14 +23,12 @@ from threadpoolctl import threadpool_limits
 
 from shellgen import page, share
 from shellgen.core import worker
-from shellgen.errors import FitError, PresetError, ShellgenError
+from shellgen.errors import FitError, ShellgenError
 from shellgen.fields import yamltree
-from shellgen.live import door, panels, rewrite, starting, texts, work
+from shellgen.live import door, events, panels, rewrite, starting, texts, work
 from shellgen.live.door import HOST, Doorkeeper, Refused
-from shellgen.live.follow import Event, Follower
 from shellgen.live.texts import OvertakenError
 from shellgen.live.workbench import Workbench
-from shellgen.live.work import encoded
 from shellgen.live.workplace import MissingError, Workplace
 from shellgen.preset import starter
 
@@ -107,8 +104,8 @@ async def _page(bench: Workbench, request: Request) -> Response:
 
 
 async def _new(bench: Workbench, request: Request) -> Response:
-    told = await door.message(request, longest=SHORT * 10, name=str, like=str, unit=str, answers=dict)
-    name = starting.begin(bench.place, told["name"], told["like"], told["unit"], told["answers"])
+    sent = await door.message(request, longest=SHORT * 10, name=str, like=str, unit=str, answers=dict)
+    name = starting.begin(bench.place, sent["name"], sent["like"], sent["unit"], sent["answers"])
     return JSONResponse({"address": f"/presets/{quote(name)}"}, 201)
 
 
@@ -138,34 +135,34 @@ async def _read(bench: Workbench, request: Request) -> Response:
 
 async def _write(bench: Workbench, request: Request) -> Response:
     """A preset that a page has opened and that is gone can be written again."""
-    told = await door.message(request, longest=LONG, text=str, digest=str)
+    sent = await door.message(request, longest=LONG, text=str, digest=str)
     name = request.path_params["name"]
-    gone = told["digest"] == texts.GONE and name in bench.followers
+    gone = sent["digest"] == texts.GONE and name in bench.followers
     path = bench.followers[name].path if gone else bench.place.preset(name)
-    return JSONResponse({"digest": texts.write(path, told["text"], told["digest"]).digest})
+    return JSONResponse({"digest": texts.write(path, sent["text"], sent["digest"]).digest})
 
 
 async def _set_aside(bench: Workbench, request: Request) -> Response:
-    told = await door.message(request, longest=LONG, text=str)
+    sent = await door.message(request, longest=LONG, text=str)
     path = bench.place.preset(request.path_params["name"])
-    return JSONResponse({"file": texts.set_aside(path, told["text"]).name}, 201)
+    return JSONResponse({"file": texts.set_aside(path, sent["text"]).name}, 201)
 
 
 async def _figure(bench: Workbench, request: Request) -> Response:
     """Writes one slider's figure into the preset; nothing else can be written."""
-    told = await door.message(request, longest=SHORT, field=str, value=(int | float))  # type: ignore[arg-type]
+    sent = await door.message(request, longest=SHORT, field=str, value=(int | float))  # type: ignore[arg-type]
     try:
-        value = float(told["value"])
+        value = float(sent["value"])
     except OverflowError as error:
-        raise Refused(400, f"{told['field'][:40]} is out of range.") from error
+        raise Refused(400, f"{sent['field'][:40]} is out of range.") from error
     follower = bench.follower(request.path_params["name"])
     known = {slider.field: slider for slider in follower.good.sliders} if follower.good else {}
-    slider = known.get(told["field"])
+    slider = known.get(sent["field"])
     if slider is None:
-        raise Refused(404, f"{told['field'][:40]} is not on a slider.")
+        raise Refused(404, f"{sent['field'][:40]} is not on a slider.")
     low, high = slider.bounds
     if not low <= value <= high:
-        raise Refused(400, f"{told['field']} is out of range.")
+        raise Refused(400, f"{sent['field']} is out of range.")
     rewrite.put(follower.path, slider.steps, value)
     return Response(status_code=204)
 
@@ -176,7 +173,11 @@ async def _check(bench: Workbench, request: Request) -> Response:
     good = works.good
     findings = [] if good is None else [{"level": f.level, "text": f.sentence} for f in good.record.findings]
     return JSONResponse(
-        {"version": good.version if good else 0, "findings": findings, "mistake": works.mistake() if works.wrong else None}
+        {
+            "version": good.version if good else 0,
+            "findings": findings,
+            "mistake": works.mistake() if works.wrong else None,
+        }
     )
 
 
@@ -184,13 +185,13 @@ async def _check(bench: Workbench, request: Request) -> Response:
 
 
 async def _build(bench: Workbench, request: Request) -> Response:
-    told = await door.message(request, longest=SHORT, accept_faults=bool)
-    return JSONResponse(bench.build(request.path_params["name"], accept_faults=told["accept_faults"]), 202)
+    sent = await door.message(request, longest=SHORT, accept_faults=bool)
+    return JSONResponse(bench.build(request.path_params["name"], accept_faults=sent["accept_faults"]), 202)
 
 
 async def _state(bench: Workbench, request: Request) -> Response:
     build = bench.builds.get(request.path_params["name"])
-    return JSONResponse(build.told if build else {"state": "none"})
+    return JSONResponse(build.report if build else {"state": "none"})
 
 
 async def _cancel(bench: Workbench, request: Request) -> Response:
@@ -218,42 +219,8 @@ async def _file(bench: Workbench, request: Request) -> Response:
 async def _follow(bench: Workbench, request: Request) -> Response:
     name, seen = request.path_params["name"], request.query_params.get("version", "")
     build = bench.builds.get(name)
-    stream = _events(bench.follower(name), seen, build.told if build else None, bench.stop)
+    stream = events.stream(bench.follower(name), seen, build.report if build else None, bench.stop)
     return StreamingResponse(stream, media_type="text/event-stream")
-
-
-async def _events(
-    follower: Follower, seen: str, build: dict[str, Any] | None, stop: asyncio.Event
-) -> AsyncIterator[str]:
-    """Server-sent events: first what the page has missed, then new ones (WHATWG HTML, section 9.2)."""
-    queue: asyncio.Queue[Event] = asyncio.Queue()
-    follower.watching.add(queue)
-    waiting: list[asyncio.Task[Any]] = [asyncio.create_task(stop.wait())]
-    try:
-        good, works = follower.good, follower.workshop
-        if good and str(good.version) != seen:
-            yield _event(("shape", encoded(foam=good.content.foam, standing=good.content.standing)))
-            yield _event(good.event())
-        missed = {"head": works.head, "shape": works.shape, "mistake": works.wrong and works.mistake(), "build": build}
-        for name, content in missed.items():
-            if content:
-                yield _event((name, content))
-        yield _event(("saved", {}))
-        while not stop.is_set():
-            waiting.append(asyncio.create_task(queue.get()))
-            done, _ = await asyncio.wait(waiting, return_when=asyncio.FIRST_COMPLETED)
-            if waiting[1] in done:
-                yield _event(waiting.pop().result())
-    finally:
-        follower.watching.discard(queue)
-        for task in waiting:
-            task.cancel()
-        await asyncio.gather(*waiting, return_exceptions=True)
-
-
-def _event(event: Event) -> str:
-    name, content = event
-    return f"event: {name}\ndata: {json.dumps(content, ensure_ascii=False)}\n\n"
 
 
 # ---- running -------------------------------------------------------------------------------------------------------

@@ -35,10 +35,10 @@ $("new").addEventListener("submit", async (event) => {
   const headers = { "Content-Type": "application/json", "X-Token": $("new").dataset.token };
   try {
     const answer = await fetch("/presets", { method: "POST", headers, body });
-    const told = await answer.json();
-    if (answer.ok) location.assign(told.address);
-    else if (answer.status !== 422) wrong(null, told.error);
-    else wrong(questions.find((input) => input.dataset.field === told.field) ?? $("name"), told.error);
+    const got = await answer.json();
+    if (answer.ok) location.assign(got.address);
+    else if (answer.status !== 422) wrong(null, got.error);
+    else wrong(questions.find((input) => input.dataset.field === got.field) ?? $("name"), got.error);
   } catch {
     wrong(null, "The server does not answer. Start it again to go on.");
   }

@@ -28,8 +28,10 @@ ASKED = (
 )
 """Questions in groups, by field. Nobody needs to know the rest at the start."""
 FIELDS = tuple(field for _, fields in ASKED for field in fields)
-NAMES = {"bed_x": "Printable width", "bed_y": "Printable depth", "bed_z": "Printable height", "event": "Day",
-         "years": "Age in years", "group": "Adult or child", "length": "Length of a sheet", "width": "Width of a sheet"}  # fmt: skip
+NAMES = {
+    "bed_x": "Printable width", "bed_y": "Printable depth", "bed_z": "Printable height", "event": "Day",
+    "years": "Age in years", "group": "Adult or child", "length": "Length of a sheet", "width": "Width of a sheet",
+}  # fmt: skip
 """Questions that their field's own name would not ask clearly."""
 
 
@@ -76,7 +78,8 @@ def page(place: Workplace, token: str) -> bytes:
         style=page_.style() + panels.text("live.css"),
         token=token,
         folder=escape(str(place.folder)),
-        presets="".join(_card(path, place.picture(name)) for name, path in place.presets().items()) or '<li class="none">There is no preset here yet.</li>',
+        presets="".join(_card(path, place.picture(name)) for name, path in place.presets().items())
+        or '<li class="none">There is no preset here yet.</li>',
         packs=panels.packed(place.packs()),
         demos="".join(f'<option value="{escape(p.stem)}">{escape(_title(p))}</option>' for p in presetfiles.presets()),
         questions="".join(map(_questions, ASKED)),
@@ -91,11 +94,14 @@ def _title(path: Path) -> str:
 
 def _card(path: Path, picture: Path | None) -> str:
     of, address = listed(path), f"/presets/{quote(path.name)}"
-    shown = f'<img src="{address}/picture" alt="" width="240" height="160">' if picture else '<span class="blank">no picture yet</span>'
-    wrong = '<p class="note">It has a mistake, which its page shows.</p>' if of["mistake"] else ""
-    return (
-        f'<li><a class="card" href="{address}">{shown}<strong>{escape(of["title"])}</strong></a><p class="note">{escape(path.name)}</p>{wrong}</li>'
+    shown = (
+        f'<img src="{address}/picture" alt="" width="240" height="160">'
+        if picture
+        else '<span class="blank">no picture yet</span>'
     )
+    wrong = '<p class="note">It has a mistake, which its page shows.</p>' if of["mistake"] else ""
+    title = f"{shown}<strong>{escape(of['title'])}</strong>"
+    return f'<li><a class="card" href="{address}">{title}</a><p class="note">{escape(path.name)}</p>{wrong}</li>'
 
 
 def _questions(group: tuple[str, tuple[str, ...]]) -> str:
@@ -129,7 +135,7 @@ def _input(spec: Spec, name: str, field: str, usual: str) -> str:
     if spec["kind"] == "choice":
         empty = "" if usual else '<option value="">not said</option>'
         choices = "".join(
-            f'<option{" selected" if one == usual else ""}>{escape(one)}</option>' for one in spec["options"]
+            f"<option{' selected' if one == usual else ''}>{escape(one)}</option>" for one in spec["options"]
         )
         return f"<select {more}>{empty}{choices}</select>"
     if spec["kind"] == "date":

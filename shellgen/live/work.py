@@ -28,7 +28,7 @@ from shellgen.export import _problem
 from shellgen.fields import yamltree
 from shellgen.live.sliders import Slider, markup, sliders
 from shellgen.model import Ring, ShellMesh, Spike
-from shellgen.page import facts, solid
+from shellgen.page import facts, sections, solid
 from shellgen.pipeline import Shell, shell_of
 from shellgen.pipeline.dome import coarse_mesh, foam_of, ground, plated
 from shellgen.pipeline.finish import zones
@@ -160,7 +160,7 @@ class Workshop:
     def _entitle(self, errand: Errand, wanted: Preset, grid: ShellMesh) -> None:
         """Shows a new title, and a new size, before anything else is computed."""
         title, written = wanted.title or wanted.name or "", rule.of(wanted.print.paper)
-        head = page.sections.title_and_size(title, np.ptp(grid.points, axis=0), wanted.foam.thickness, written)
+        head = sections.title_and_size(title, np.ptp(grid.points, axis=0), wanted.foam.thickness, written)
         errand.check()
         if head != self._headed:
             self._headed = head
@@ -221,7 +221,7 @@ class Workshop:
         with self._telling:
             errand.check()
             seconds = time.perf_counter() - errand.start
-            shown = page.sections.checks(figures, written)
+            shown = sections.checks(figures, written)
             self.good = Good(number, figures, content, sliders(wanted, text), shown, seconds, changes)
             self._shown, self.shape, self.head, self.wrong = shell, None, None, ""
             self.send(*self.good.event())

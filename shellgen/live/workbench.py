@@ -42,11 +42,9 @@ class Workbench:
         if running is not None:
             raise Refused(409, f"{running} is being built. Wait for it, or cancel it.")
         send = partial(follower.send, "build")
-        self.builds[name] = made = PackBuild(
-            follower.path, self.place, send, self.worker, accept_faults=accept_faults
-        )
+        self.builds[name] = made = PackBuild(follower.path, self.place, send, self.worker, accept_faults=accept_faults)
         made.start()
-        return made.told
+        return made.report
 
     def cancel(self, name: str) -> None:
         """Refused if there is no such build."""

@@ -99,7 +99,9 @@ console.log(JSON.stringify(of.texts.map((text) => {
 def test_a_change_is_the_least_that_makes_one_text_of_the_other():
     rng = random.Random(7)
     pairs = [["".join(rng.choices("ab\n", k=rng.randrange(9))) for _ in range(2)] for _ in range(300)]
-    for (one, other), made in zip(pairs, run("console.log(JSON.stringify(of.map((p) => change(...p))))", pairs), strict=True):
+    for (one, other), made in zip(
+        pairs, run("console.log(JSON.stringify(of.map((p) => change(...p))))", pairs), strict=True
+    ):
         assert one[: made["start"]] + made["text"] + one[made["end"] :] == other
         kept = len(one) - (made["end"] - made["start"])
         assert one == other or kept <= min(len(one), len(other))
@@ -120,7 +122,8 @@ def test_changes_in_different_places_are_both_kept_and_others_are_a_question():
     base = "name: toad\ndome:\n  length: 420\n  width: 360\nfoam: 10\n"
     mine, theirs = base.replace("420", "425"), base.replace("foam: 10", "foam: 8").replace("toad", "newt")
     cases = [[base, mine, theirs], [base, theirs, mine], [base, mine, mine], [base, base, theirs], [base, mine, base],
-             [base, mine, base.replace("420", "430")], [base, mine, ""], [base, base + "a\n", base + "b\n"]]  # fmt: skip
+             [base, mine, base.replace("420", "430")], [base, mine, ""],
+             [base, base + "a\n", base + "b\n"]]  # fmt: skip
     together = theirs.replace("420", "425")
     clash = ("  length: 425\n", "  length: 430\n")
     assert both(cases) == [together, together, mine, theirs, mine, clash, (mine, ""), ("a\n", "b\n")]

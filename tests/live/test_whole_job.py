@@ -10,7 +10,6 @@ import zipfile
 from pathlib import Path
 
 import browsers
-import pytest
 
 from shellgen import preset
 

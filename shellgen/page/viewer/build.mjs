@@ -6,7 +6,7 @@ import { join } from "node:path";
 
 const folder = process.argv[2];
 const THREE = "three.js, MIT License, Copyright 2010-2026 three.js authors";
-const CODEMIRROR = "CodeMirror, MIT License, Copyright 2018-2021 Marijn Haverbeke and others";
+const CODEMIRROR = "CodeMirror and Lezer, MIT License";
 const scripts = [
   { from: "src/main.js", to: "../viewer.js", holds: [THREE] },
   { from: "src/bench.js", to: "../../live/workbench.js", holds: [THREE, CODEMIRROR] },

@@ -7,8 +7,8 @@ export async function ask(path, method = "GET", body) {
   const headers = { "X-Token": live().token, ...(body ? { "Content-Type": "application/json" } : {}) };
   try {
     const answer = await fetch(path.startsWith("/") ? path : `${live().preset}/${path}`, { method, headers, body: body && JSON.stringify(body) });
-    const told = answer.headers.get("content-type")?.includes("json") ? await answer.json() : {};
-    return { ...told, status: answer.status };
+    const got = answer.headers.get("content-type")?.includes("json") ? await answer.json() : {};
+    return { ...got, status: answer.status };
   } catch {
     return { status: 0, error: "The server does not answer. Start it again to go on." };
   }

@@ -64,34 +64,34 @@ export function building(settled) {
     left = Math.max(0, left - 1);
     $("left").textContent = said ? spoken(left) : "";
   };
-  const show = (told) => {
-    const running = told.state === "running", had = document.activeElement === $("cancel");
+  const show = (got) => {
+    const running = got.state === "running", had = document.activeElement === $("cancel");
     clearInterval(ticking);
     $("begin").hidden = running;
     $("cancel").hidden = $("bar").hidden = !running;
-    $("stage").textContent = told.text ?? "";
-    $("stage").className = told.state;
-    $("made").hidden = told.state !== "done";
-    $("spite").hidden = !told.faults;
+    $("stage").textContent = got.text ?? "";
+    $("stage").className = got.state;
+    $("made").hidden = got.state !== "done";
+    $("spite").hidden = !got.faults;
     if (had && !running) $("begin").focus();
     if (running) {
-      $("progress").value = told.done;
-      left = told.left ?? 0;
-      said = told.left === null ? "" : "yes";
+      $("progress").value = got.done;
+      left = got.left ?? 0;
+      said = got.left === null ? "" : "yes";
       $("left").textContent = said ? spoken(left) : "";
       ticking = setInterval(tick, 1000);
     }
-    if (told.state === "done") {
-      $("made").replaceChildren(...results(told));
+    if (got.state === "done") {
+      $("made").replaceChildren(...results(got));
       listPacks();
     }
   };
   $("begin").addEventListener("click", async () => {
     if (!(await settled())) return show({ state: "failed", text: "The text is not in the file yet. See above." });
     const had = document.activeElement === $("begin");
-    const told = await ask("build", "POST", { accept_faults: $("accept").checked });
-    show(told.error ? { state: "failed", text: told.error } : told);
-    if (had && !told.error) $("cancel").focus();
+    const got = await ask("build", "POST", { accept_faults: $("accept").checked });
+    show(got.error ? { state: "failed", text: got.error } : got);
+    if (had && !got.error) $("cancel").focus();
   });
   $("cancel").addEventListener("click", () => {
     $("stage").textContent = "Cancelling after this step";

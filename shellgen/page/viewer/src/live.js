@@ -67,6 +67,7 @@ function connectSliders(editor) {
 
 export function follow({ showBlobs, listPieces, editor, build }) {
   connectSliders(editor);
+  if (Number($("live").dataset.version)) document.documentElement.dataset.version = $("live").dataset.version;
   const events = new EventSource(`${$("live").dataset.preset}/events?version=${$("live").dataset.version}`);
   const on = (name, act) => events.addEventListener(name, (event) => act(JSON.parse(event.data)));
   on("busy", ({ text }) => say("busy", text));

@@ -5,9 +5,9 @@ const either = (node) => node?.anyOf ?? (node ? [node] : []);
 // All shapes of an object that a node allows, those that fit the lines that are there first.
 function objects(node, siblings = {}) {
   const shapes = either(node).flatMap((one) => (one.anyOf ? either(one) : [one])).filter((one) => one.properties);
-  const told = shapes.filter((shape) => Object.entries(shape.properties).some(([key, of]) => "const" in of && siblings[key] === of.const));
+  const got = shapes.filter((shape) => Object.entries(shape.properties).some(([key, of]) => "const" in of && siblings[key] === of.const));
   const usual = shapes.filter((shape) => !(shape.required ?? []).some((key) => "const" in shape.properties[key]));
-  return told.length ? told : usual.length ? usual : shapes;
+  return got.length ? got : usual.length ? usual : shapes;
 }
 
 function items(node) {

@@ -32,9 +32,9 @@ export class Sync {
   }
 
   async begin() {
-    const told = await ask("text");
-    if (told.error) return this.#say(told.error, "wrong");
-    this.base = read(told);
+    const got = await ask("text");
+    if (got.error) return this.#say(got.error, "wrong");
+    this.base = read(got);
     return this.base.text;
   }
 
@@ -62,16 +62,16 @@ export class Sync {
   }
 
   async #send(text) {
-    const told = await ask("text", "PUT", { text: written(text, this.base), digest: this.base.digest });
-    if (told.status === 200) {
-      this.base = { ...this.base, text, digest: told.digest };
+    const got = await ask("text", "PUT", { text: written(text, this.base), digest: this.base.digest });
+    if (got.status === 200) {
+      this.base = { ...this.base, text, digest: got.digest };
       this.#say("Saved", "good");
       return true;
     }
-    if (told.status === 409) return this.#meet(told);
-    this.#say(told.status ? told.error : `Not saved. ${told.error} The text stays here as long as this page is open.`, "wrong");
-    if (told.status === 404 && this.base.digest) this.base = { ...this.base, digest: "" }; // gone: it is written again
-    if (told.status === 0 || told.status === 404) this.waiting = setTimeout(() => this.save(), AGAIN);
+    if (got.status === 409) return this.#meet(got);
+    this.#say(got.status ? got.error : `Not saved. ${got.error} The text stays here as long as this page is open.`, "wrong");
+    if (got.status === 404 && this.base.digest) this.base = { ...this.base, digest: "" }; // gone: it is written again
+    if (got.status === 0 || got.status === 404) this.waiting = setTimeout(() => this.save(), AGAIN);
     return false;
   }
 
@@ -79,15 +79,15 @@ export class Sync {
   async changed() {
     if (!this.base) return;
     while (this.saving) await this.saving;
-    const told = await ask("text");
-    if (this.saving || told.error || told.digest === this.base.digest) return;
-    this.#meet(told);
+    const got = await ask("text");
+    if (this.saving || got.error || got.digest === this.base.digest) return;
+    this.#meet(got);
     if (!this.theirs) this.typed();
   }
 
   // Takes over what the file has; whether that could be done without a question.
-  #meet(told) {
-    const theirs = read(told);
+  #meet(got) {
+    const theirs = read(got);
     const { changes, clash } = merged(this.base.text, this.text(), theirs.text);
     if (clash) return this.#choose(theirs, clash);
     this.base = theirs;
@@ -130,9 +130,9 @@ export class Sync {
   }
 
   async #aside(other) {
-    const told = await ask("other", "POST", { text: written(other.text, other) });
-    this.#say(told.error ?? `The other text is in ${told.file}`, told.error ? "wrong" : "good");
-    return !told.error;
+    const got = await ask("other", "POST", { text: written(other.text, other) });
+    this.#say(got.error ?? `The other text is in ${got.file}`, got.error ? "wrong" : "good");
+    return !got.error;
   }
 
   #say(text, kind = "") {
