@@ -44,7 +44,7 @@ class PackBuild:
     _cancelled: threading.Event = field(default_factory=threading.Event)
 
     def start(self) -> None:
-        self._tell("running", text="Reading the preset", done=0.0, left=None)
+        self._tell("running", text="Reading the preset", done=0.0, left=pace.at((), 0.0)[1])
         threading.Thread(target=self._run, daemon=True).start()
 
     def cancel(self) -> None:
@@ -84,7 +84,7 @@ class PackBuild:
         now = time.monotonic()
         self._stages.append((stage, now))
         done, left = pace.at(self._stages, now)
-        self._tell("running", text=stage[:1].upper() + stage[1:], done=round(done, 4), left=left and round(left, 1))
+        self._tell("running", text=stage[:1].upper() + stage[1:], done=round(done, 4), left=round(left, 1))
 
     def _tell(self, state: str, **more: Any) -> None:
         self.state, self.report = state, {"state": state, **more}

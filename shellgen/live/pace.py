@@ -21,15 +21,15 @@ STAGES = {
 What the second process computes is not waited for and counts nothing (measured, 2026-12-01)."""
 
 
-def at(stages: Sequence[tuple[str, float]], now: float) -> tuple[float, float | None]:
-    """Share that is done, and seconds left; None until a stage that takes time has ended.
+def at(stages: Sequence[tuple[str, float]], now: float) -> tuple[float, float]:
+    """Share that is done, and seconds left: the usual ones until stages that take time have shown the pace here.
 
     stages : those begun, with the time of each; now : the time. What is remembered is never begun, and so is done.
     """
     names, usual = list(STAGES), list(STAGES.values())
     known = [(names.index(name), start) for name, start in stages if name in STAGES]
     if not known:
-        return 0.0, None
+        return 0.0, sum(usual)
     here = max(index for index, _ in known)
     ended = [(usual[index], after - start) for (index, start), (_, after) in pairwise(known)]
     expected, taken = (sum(column) for column in zip(*ended, strict=True)) if ended else (0.0, 0.0)
@@ -37,7 +37,7 @@ def at(stages: Sequence[tuple[str, float]], now: float) -> tuple[float, float | 
     pace = taken / expected if expected >= MEASURED else 1.0
     part = min(1.0, (now - begun) / (usual[here] * pace)) if usual[here] else 0.0
     left = sum(usual[here + 1 :]) + usual[here] * (1 - part)
-    return 1 - left / sum(usual), left * pace if expected >= MEASURED else None
+    return 1 - left / sum(usual), left * pace
 
 
 MEASURED = 1.0

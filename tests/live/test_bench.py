@@ -12,10 +12,13 @@ import numpy as np
 import pytest
 
 from shellgen import preset
+from shellgen.errors import FaultError
 from shellgen.fields import yamltree
 from shellgen.live import pace, server, texts
+from shellgen.live.builds import PackBuild
 from shellgen.live.workbench import Workbench
 from shellgen.live.workplace import Workplace
+from shellgen.pack import contents
 
 HOST = "127.0.0.1:8730"
 
@@ -173,7 +176,7 @@ def test_every_writing_request_needs_the_token_and_a_known_host_and_origin(clien
 
 
 OUTSIDE = ("../secret.yaml", "..", ".", "/etc/passwd", "link.yaml", "loop.yaml", "pipe.yaml", "folder.yaml", "CON.yaml",
-           "nul", "toad.yaml\0", "toad.yaml/../../secret.yaml", ".hidden.yaml", "toad", "x" * 300, "notes.txt")  # fmt: skip
+           "nul", "toad.yaml\0", "toad.yaml/../../secret.yaml", ".hidden.yaml", "toad", "x" * 300, "a.txt")  # fmt: skip
 
 
 @pytest.mark.skipif(os.name == "nt", reason="needs links and pipes of POSIX")
@@ -182,7 +185,7 @@ def test_nothing_but_the_folders_presets_is_read_or_written(client, folder):
     (folder / "loop.yaml").symlink_to(folder / "loop.yaml")
     os.mkfifo(folder / "pipe.yaml")
     (folder / "folder.yaml").mkdir()
-    for name in (".hidden.yaml", "notes.txt"):
+    for name in (".hidden.yaml", "a.txt"):
         (folder / name).write_text("name: a\n")
     assert [one["file"] for one in client.ask("GET", "/presets.json")[1]["presets"]] == ["toad.yaml"]
     for name in OUTSIDE:
@@ -310,23 +313,73 @@ def test_no_pack_is_written_through_a_link(folder):
     assert Workplace(folder.resolve()).packs() == {}
 
 
+def test_a_build_that_fails_says_why_and_writes_nothing(folder, monkeypatch):
+    reports = []
+
+    def built():
+        reports.clear()
+        made = PackBuild(folder / "toad.yaml", Workplace(folder.resolve()), reports.append)
+        made._run()
+        return reports[-1]
+
+    (folder / "toad.yaml").write_text("name: toad\nfoam:\n  thick: 9\n")
+    assert built()["state"] == "failed" and "toad.yaml:3: foam.thick" in reports[-1]["text"]
+    (folder / "toad.yaml").write_text(browsers.TOAD)
+
+    def hurts(*_, **__):
+        raise FaultError("This shell could hurt somebody.", ("A cord is 9 mm from the throat.",))
+
+    monkeypatch.setattr(contents, "build", hurts)
+    assert built()["faults"] and "from the throat" in reports[-1]["text"]
+    (folder / "out").mkdir()
+    (folder / "out" / "toad").write_text("mine")
+    assert built()["state"] == "failed" and "not a folder" in reports[-1]["text"]
+    assert [p.name for p in (folder / "out").iterdir()] == ["toad"]
+
+
+def test_a_cancelled_build_ends_at_the_next_stage_and_leaves_the_pack(folder, packed, monkeypatch):
+    reports = []
+    made = PackBuild(folder / "toad.yaml", Workplace(folder.resolve()), reports.append)
+
+    def build(*_, progress, **__):
+        progress("surface")
+        made.cancel()
+        progress("plates")
+        raise AssertionError
+
+    monkeypatch.setattr(contents, "build", build)
+    made._run()
+    assert [report["state"] for report in reports] == ["running", "cancelled"]
+    assert (folder / "out" / "toad" / "shell.json").read_bytes() == packed["shell.json"]
+
+
+def test_one_build_at_a_time(client, folder):
+    running = PackBuild(folder / "toad.yaml", client.bench.place, print)
+    client.bench.builds["newt.yaml"] = running
+    client.bench.followers["toad.yaml"] = type("Opened", (), {"path": folder / "toad.yaml", "send": print})
+    status, told = client.ask("POST", "/presets/toad.yaml/build", {"accept_faults": False})
+    assert status == 409 and "newt.yaml is being built" in told["error"]
+    assert client.ask("DELETE", "/presets/newt.yaml/build")[0] == 204 and running._cancelled.is_set()
+    assert client.ask("DELETE", "/presets/none.yaml/build")[0] == 404
+
+
 # ---- how far a build has come --------------------------------------------------------------------------------------
 
 
 def test_the_share_grows_and_the_time_left_follows_the_pace():
     names = list(pace.STAGES)
-    assert pace.at([], 0.0) == (0.0, None)
+    assert pace.at([], 0.0) == (0.0, pytest.approx(sum(pace.STAGES.values())))
     for slower in (0.5, 1.0, 3.0):
         now, begun_, shares = 0.0, [], []
         for name in names:
             begun_.append((name, now))
             share, left = pace.at(begun_, now)
             shares.append(share)
-            if left is not None:
+            if now >= slower * pace.MEASURED:
                 rest = sum(list(pace.STAGES.values())[names.index(name) :])
                 assert left == pytest.approx(slower * rest, rel=0.01)
             now += slower * pace.STAGES[name]
         assert np.diff(shares).min() > -1e-9 and shares[0] == 0 and 0.85 < shares[-1] < 1
         assert pace.at(begun_, now)[0] == pytest.approx(1)
     warm = [("templates", 0.0)]  # all before it is remembered
-    assert pace.at(warm, 0.0)[0] > 0.3 and pace.at([*warm, ("masks", 1.0), ("new stage", 2.0)], 2.0)[1] is not None
+    assert pace.at(warm, 0.0)[0] > 0.3 and pace.at([*warm, ("masks", 1.0), ("new stage", 2.0)], 2.0)[1] > 0

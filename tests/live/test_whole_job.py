@@ -12,6 +12,7 @@ from pathlib import Path
 import browsers
 
 from shellgen import preset
+from shellgen.live import pace
 
 ROOT = Path(__file__).parents[2]
 PATIENCE = 120_000  # ms; the machine may be busy
@@ -134,10 +135,16 @@ def slide(page, path):
 
 
 def build(page, tab, path):
-    page.get_by_role("button", name="Build the pack").click()
-    shown(page, "#progress:not([value='0'])")
-    shown(page, "#stage.done")
+    """Cancelled once, then to the end: the files are those of the command line."""
     made = path.parent / "out" / "newt"
+    page.get_by_role("button", name="Build the pack").click()
+    page.get_by_role("button", name="Cancel").click()
+    shown(page, "#stage.cancelled")
+    assert not made.exists()
+    page.keyboard.press("Enter")  # on the button to build, which has the focus again
+    shown(page, "#progress:not([value='0'])")
+    assert page.locator("#left").inner_text().endswith("left")
+    shown(page, "#stage.done")
     assert page.locator("#made code").inner_text() == str(made)
     first = page.locator("#made tbody th").first
     assert first.inner_text() == "Card model and seam test"
@@ -147,8 +154,10 @@ def build(page, tab, path):
     data = Path(waiting.value.path()).read_bytes()
     other = path.parent / "elsewhere"
     words = [sys.executable, "-m", "shellgen", "build", str(path), "--out", str(other)]
-    done = subprocess.run(words, cwd=path.parent, env=os.environ | {"PYTHONPATH": str(ROOT)}, capture_output=True)
+    done = subprocess.run(words, cwd=path.parent, env=os.environ | {"PYTHONPATH": str(ROOT)}, capture_output=True, text=True)
     assert done.returncode in (0, 1), done.stderr
+    stages = re.findall(r"^ *[\d.]+ s  (.+)$", done.stderr, re.MULTILINE)
+    assert len(stages) > 40 and set(stages) <= set(pace.STAGES)
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         zipped = {name.removeprefix("newt/"): archive.read(name) for name in archive.namelist()}
     for folder in (made, other):

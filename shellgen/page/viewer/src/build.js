@@ -59,10 +59,10 @@ async function listPacks() {
 
 // Returns what shows the state of a build. settled : resolves to whether the text is in the file
 export function building(settled) {
-  let left = 0, said = "", ticking = 0;
-  const tick = () => {
-    left = Math.max(0, left - 1);
-    $("left").textContent = said ? spoken(left) : "";
+  let left = 0, ticking = 0;
+  const tick = (seconds) => {
+    left = Math.max(0, left - seconds);
+    $("left").textContent = spoken(left);
   };
   const show = (got) => {
     const running = got.state === "running", had = document.activeElement === $("cancel");
@@ -76,10 +76,9 @@ export function building(settled) {
     if (had && !running) $("begin").focus();
     if (running) {
       $("progress").value = got.done;
-      left = got.left ?? 0;
-      said = got.left === null ? "" : "yes";
-      $("left").textContent = said ? spoken(left) : "";
-      ticking = setInterval(tick, 1000);
+      left = got.left;
+      tick(0);
+      ticking = setInterval(tick, 1000, 1);
     }
     if (got.state === "done") {
       $("made").replaceChildren(...results(got));

@@ -80,8 +80,22 @@ function hints(schema) {
   });
 }
 
+// Enter after a section's name begins its first line.
+function entering(schema) {
+  return (view) => {
+    const { state } = view, { head, empty } = state.selection.main, row = state.doc.lineAt(head), own = parts(row.text);
+    if (!empty || head !== row.to || !own.key || own.value) return false;
+    const here = at(state, row.from + own.at + 1), node = line(schema, here.path, own.key, here.siblings);
+    if (!node || !(isSection(node) || isList(node) || own.key === "instead")) return false;
+    const insert = `\n${" ".repeat(own.at + 2)}`;
+    view.dispatch({ changes: { from: head, insert }, selection: { anchor: head + insert.length }, scrollIntoView: true, userEvent: "input" });
+    return true;
+  };
+}
+
 function extensions(schema, sync, explain) {
   const keys = [
+    { key: "Enter", run: entering(schema) },
     { key: "Mod-s", run: () => (sync.save(), true), preventDefault: true },
     { key: "F1", run: (view) => ((($("spoken").textContent = explain(view)), true)), preventDefault: true },
   ];
@@ -89,7 +103,7 @@ function extensions(schema, sync, explain) {
     lineNumbers(), history(), drawSelection(), highlightSpecialChars(), highlightActiveLine(), bracketMatching(), closeBrackets(),
     indentUnit.of("  "), EditorView.lineWrapping, lintGutter(), yaml(), syntaxHighlighting(COLOURS), hints(schema),
     autocompletion({ override: [offers(schema)], icons: false, aboveCursor: false }),
-    keymap.of([...keys, ...closeBracketsKeymap, ...defaultKeymap, ...historyKeymap, ...completionKeymap]),
+    keymap.of([...closeBracketsKeymap, ...completionKeymap, ...keys, ...defaultKeymap, ...historyKeymap]),
     EditorView.contentAttributes.of({ tabindex: "0", "aria-label": "Text of the preset", "aria-describedby": "writing-note about", spellcheck: "false", autocapitalize: "off" }),
     EditorView.updateListener.of((update) => {
       if (update.docChanged) sync.typed();
