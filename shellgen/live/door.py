@@ -78,9 +78,11 @@ class Refused(Exception):
 
 
 async def refused(_: Request, error: Exception) -> Response:
-    """The answer to `Refused`, and to a mistake of the maker with its line and field."""
+    """The answer to `Refused`, to a mistake of the maker with its line and field, and where the system refuses."""
     if isinstance(error, Refused):
         return JSONResponse({"error": str(error), **error.more}, error.status)
+    if isinstance(error, OSError):
+        return JSONResponse({"error": f"The folder cannot be read: {error.strerror}."}, 422)
     place = {"line": error.line, "field": error.where} if isinstance(error, PresetError) else {}
     return JSONResponse({"error": str(error), **place}, 422)
 

@@ -76,7 +76,8 @@ def app(bench: Workbench, port: int) -> ASGIApp:
         route("/packs/{name}.zip", _zip),
         route("/packs/{name}/{path:path}", _file),
     ]
-    errors = {Refused: door.refused, ShellgenError: door.refused, MissingError: _missing, OvertakenError: _overtaken}
+    errors: dict[Any, Any] = dict.fromkeys((Refused, ShellgenError, OSError), door.refused)
+    errors |= {MissingError: _missing, OvertakenError: _overtaken}
     return Doorkeeper(Starlette(routes=routes, lifespan=running, exception_handlers=errors), port, bench.token)
 
 

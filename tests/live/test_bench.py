@@ -157,6 +157,14 @@ def test_a_hostile_body_is_one_clear_error_and_changes_nothing(client, folder, b
     assert [p.name for p in folder.iterdir()] == ["toad.yaml"]
 
 
+def test_a_folder_that_is_gone_is_one_clear_error(client, folder):
+    (folder / "toad.yaml").unlink()
+    folder.rmdir()
+    for path in ("/", "/presets.json", TEXT):
+        got, told = client.ask("GET", path)
+        assert got == 422 and told["error"] == "The folder cannot be read: No such file or directory."
+
+
 def test_every_writing_request_needs_the_token_and_a_known_host_and_origin(client, folder):
     writing = (("PUT", TEXT), ("POST", "/presets"), ("POST", "/presets/toad.yaml/other"),
                ("POST", "/presets/toad.yaml/figure"), ("POST", "/presets/toad.yaml/build"),

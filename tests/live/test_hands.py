@@ -104,8 +104,13 @@ def test_line_ends_and_the_mark_at_the_start_stay(path, browser):
         tab.page.keyboard.type("so")
         tab.page.keyboard.press("Enter")
         tab.page.keyboard.type("# four")
+        tab.page.keyboard.press("Control+End")
+        for line in ("instead:", "foam:", "thickness: 9"):
+            tab.page.keyboard.type(line)
+            tab.page.keyboard.press("Enter")  # indents below the name of a section
         deadline = time.monotonic() + 30
         wanted = before.replace(b"three: ", b"three: so\r\n# four")
+        wanted += b"instead:\r\n  foam:\r\n    thickness: 9\r\n    "
         while path.read_bytes() != wanted and time.monotonic() < deadline:
             time.sleep(0.05)
         assert path.read_bytes() == wanted
