@@ -12,7 +12,8 @@ export async function ask(path, method = "GET", body) {
     const more = { method, headers, body: sent, keepalive: Boolean(sent) && sent.length < LASTS };
     const answer = await fetch(path.startsWith("/") ? path : `${live().preset}/${path}`, more);
     const got = answer.headers.get("content-type")?.includes("json") ? await answer.json() : {};
-    return { ...got, status: answer.status };
+    const unknown = answer.ok || got.error ? {} : { error: "The server was started again. Copy what is not saved, and load this page again." };
+    return { ...got, ...unknown, status: answer.status };
   } catch {
     return { status: 0, error: "The server does not answer. Start it again to go on." };
   }

@@ -24,10 +24,10 @@ function written(text, { mark, crlf }) {
 export class Sync {
   // text : returns the text of the page; apply : makes changes in it
   constructor({ text, apply }) {
-    Object.assign(this, { text, apply, base: null, waiting: 0, saving: null, asked: false, theirs: null });
+    Object.assign(this, { text, apply, base: null, waiting: 0, saving: null, failed: false, theirs: null });
     $("keep").addEventListener("click", () => this.#keep());
     $("take").addEventListener("click", () => this.#take());
-    addEventListener("beforeunload", (event) => this.isSaved() || event.preventDefault());
+    addEventListener("beforeunload", (event) => (this.failed || this.theirs) && event.preventDefault());
     addEventListener("pagehide", () => this.save());
   }
 
@@ -63,6 +63,7 @@ export class Sync {
 
   async #send(text) {
     const got = await ask("text", "PUT", { text: written(text, this.base), digest: this.base.digest });
+    this.failed = ![200, 409].includes(got.status);
     if (got.status === 200) {
       this.base = { ...this.base, text, digest: got.digest };
       this.#say("Saved", "good");
