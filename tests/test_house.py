@@ -19,7 +19,8 @@ LONGER_FILES = {
     "tests/finish/test_paint.py": "one table of colours and coats",
     "tests/geom/test_flattening.py": "laws and published values of one algorithm",
     "tests/geom/test_relaxation.py": "laws and published values of one algorithm",
-    "tests/live/test_live.py": "one server, all it answers",
+    "tests/live/test_bench.py": "one server, all that it answers and refuses",
+    "tests/live/test_live.py": "one preview, all that it shows",
     "tests/pattern/test_proof.py": "laws of one virtual build, and the faults that it must catch",
     "tests/pipeline/test_figures.py": "key figures of one pack, each computed a second way",
     "tests/preset/test_preset.py": "one table of mistakes",
@@ -142,7 +143,8 @@ def test_no_function_is_written_twice() -> None:
 
 CHANGING = {
     "Doorkeeper": "the preview's visitors", "Errand": "work that may be called off",
-    "Follower": "what was last read", "Packer": "grows as it is written", "Workshop": "the preview's shells",
+    "Follower": "what was last read", "PackBuild": "how far it has come", "Workbench": "what its pages have opened",
+    "Packer": "grows as it is written", "Workshop": "the preview's shells",
     "_GlbFile": "grows as it is written", "_Shelf": "sheets are used up",
     "Stack": "pages pile up", "DrawnWeb": "a drawing while it is mended", "SvgElement": "grows as it is read",
 }  # fmt: skip

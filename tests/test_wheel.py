@@ -57,11 +57,14 @@ def run(wheel, tmp_path_factory):
     return run
 
 
+SCRIPTS = {"shellgen/page/viewer.js", "shellgen/live/workbench.js", "shellgen/page/viewer/LICENSES.txt"}
+
+
 def test_it_holds_presets_and_the_viewer_but_not_what_the_viewer_is_built_from(wheel):
     names = set(zipfile.ZipFile(wheel).namelist())
     shipped = [path for path in (ROOT / "presets").iterdir() if path.suffix in (".yaml", ".svg")]
     demos = {f"shellgen/presets/{path.name}" for path in shipped}
-    assert demos and demos | {"shellgen/page/viewer.js", "shellgen/page/viewer/LICENSES.txt"} <= names
+    assert demos and demos | SCRIPTS <= names
     assert not [name for name in names if name.endswith((".mjs", "package.json", "package-lock.json", "main.js"))]
     assert {name.split("/")[0] for name in names} == {"shellgen", f"shellgen-{shellgen.__version__}.dist-info"}
 

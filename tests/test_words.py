@@ -35,13 +35,13 @@ EXCEPTIONS = (
 BAD = re.compile(rf"(?<![\w-])({'|'.join(WORDS)})(?![\w-])", re.IGNORECASE)
 LIBRARIES = "node_modules"
 READ = (".py", ".html", ".css", ".js", ".md", ".yaml")
-BUILT = ROOT / "shellgen/page/viewer.js"  # by a bundler, from others' libraries too
+BUILT = {ROOT / "shellgen/page/viewer.js", ROOT / "shellgen/live/workbench.js"}  # by a bundler, others' libraries too
 
 
 def places(path: Path) -> list[Path]:
     if path.is_file():
         return [path]
-    return sorted(p for p in path.rglob("*") if p.suffix in READ and p != BUILT and LIBRARIES not in p.parts)
+    return sorted(p for p in path.rglob("*") if p.suffix in READ and p not in BUILT and LIBRARIES not in p.parts)
 
 
 def found(paths: list[Path]) -> list[str]:

@@ -208,22 +208,25 @@ def trace(preset: str, photo: Path) -> None:
 
 
 @main.command()
-@click.argument("preset")
+@click.argument("preset", required=False)
 @click.option("--port", type=click.IntRange(0, 65535), default=8730, show_default=True, help="0 means any free port.")
 @click.option("--open", "show_page", is_flag=True, help="Open the page in your browser.")
-def live(preset: str, port: int, show_page: bool) -> None:
-    """Show PRESET in the browser and update it after every save. On this computer only. Ctrl-C ends it."""
-    path = reading.there(preset)  # mistakes in it can be corrected during the preview
+def live(preset: str | None, port: int, show_page: bool) -> None:
+    """Edit PRESET in the browser, see it change, and build its pack. On this computer only. Ctrl-C ends it.
+
+    Without PRESET it shows the presets in the current folder, and can begin new ones.
+    """
+    path = reading.there(preset) if preset else None  # mistakes in it can be corrected on the page
     import webbrowser
 
     from shellgen.live import server
 
     def ready(address: str) -> None:
-        click.echo(f"Following {path} at {address}\nPress Ctrl-C to end.")
+        click.echo(f"{path or Path.cwd()} is at {address}\nPress Ctrl-C to end.")
         if show_page:
             webbrowser.open(address)
 
-    server.serve(path, port, ready=ready)
+    server.serve(Path.cwd(), path, port, ready=ready)
 
 
 @main.command()

@@ -8,9 +8,7 @@ import click
 
 from shellgen.cli import terminal
 from shellgen.errors import PresetError
-from shellgen.fields import units
-from shellgen.fields.bind import NOTHING
-from shellgen.fields.values import Place, Spec, explained, read
+from shellgen.fields.values import explained
 from shellgen.preset import opening
 
 ASKED = (
@@ -50,33 +48,19 @@ def _ask(field: str, unit: str, *, needed: bool) -> str:
         name if usual or needed else f"{name} [leave out]",
         default=None if needed else usual,
         show_default=bool(usual),
-        value_proc=_checked(field, spec, unit),
+        value_proc=_checked(field, unit),
     )
     return answer
 
 
-def _checked(field: str, spec: Spec, unit: str) -> Callable[[str], str]:
+def _checked(field: str, unit: str) -> Callable[[str], str]:
     """What a preset says for an answer; the mistake is shown and the question asked again if that is not possible."""
 
     def checked(text: str) -> str:
-        text = text.strip()
-        if spec["optional"] and text.lower() in NOTHING:
-            return ""
-        if spec["kind"] == "length" and unit == "in" and not _unit_of(text):
-            text += " in"
         try:
-            read(text, spec, Place("", field, 0))
+            return opening.answered(field, text, unit)
         except PresetError as error:
-            hint = error.hint if error.hint != spec["doc"] else ""
+            hint = error.hint if error.hint != opening.spec_of(field)["doc"] else ""
             raise click.UsageError(f"{error.problem} {error.remedy} {hint}".rstrip()) from error
-        return text
 
     return checked
-
-
-def _unit_of(text: str) -> str:
-    """The unit of a length; "?" if it is none, or a fraction without a unit."""
-    try:
-        return units.read(text, "length").unit
-    except ValueError:
-        return "" if set(text) <= set("0123456789 /-.") else "?"

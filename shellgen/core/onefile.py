@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 from shellgen.errors import FitError
@@ -19,8 +20,11 @@ def write(path: Path, data: bytes) -> None:
         raise _unwritten(path, error) from error
 
 
-def put(path: Path, data: bytes, *, rights: int) -> None:
-    """The same in a folder that is there, with these permissions; OSError if it cannot be written."""
+def put(path: Path, data: bytes, *, rights: int, last: Callable[[], object] = lambda: None) -> None:
+    """The same in a folder that is there, with these permissions; OSError if it cannot be written.
+
+    last : called when all is ready for the exchange; what it raises leaves the old file
+    """
     handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
     try:
         with os.fdopen(handle, "wb") as stream:
@@ -28,6 +32,7 @@ def put(path: Path, data: bytes, *, rights: int) -> None:
             stream.flush()
             os.fsync(stream.fileno())
         os.chmod(name, rights)
+        last()
         os.replace(name, path)
     except BaseException:
         Path(name).unlink(missing_ok=True)

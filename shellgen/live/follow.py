@@ -42,7 +42,7 @@ class Follower:
     _wanted: asyncio.Event = field(default_factory=asyncio.Event)
 
     def __post_init__(self) -> None:
-        self.workshop = Workshop(self.path, self._send, self.worker)
+        self.workshop = Workshop(self.path, self.send, self.worker)
 
     @property
     def good(self) -> Good | None:
@@ -81,12 +81,13 @@ class Follower:
             )  # fmt: skip
             async for changed in changes:
                 if changed:
+                    self._publish(("saved", {}))
                     self._wanted.set()
                 if self.workshop.files != files:
                     break
 
-    def _send(self, name: str, content: Mapping[str, Any]) -> None:
-        """Called in the computing thread."""
+    def send(self, name: str, content: Mapping[str, Any]) -> None:
+        """Called in any thread."""
         with contextlib.suppress(RuntimeError):  # the loop has ended: nobody listens
             self._loop.call_soon_threadsafe(self._publish, (name, content))
 

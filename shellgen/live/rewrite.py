@@ -10,10 +10,10 @@ from pathlib import Path
 
 import yaml
 
-from shellgen.core import onefile
 from shellgen.errors import PresetError
 from shellgen.fields import units
 from shellgen.fields.yamltree import INSTEAD
+from shellgen.live import texts
 
 Steps = tuple[str | int, ...]
 """The path to a value: keys of sections, and positions in lists from 0."""
@@ -22,19 +22,15 @@ Steps = tuple[str | int, ...]
 def put(path: Path, steps: Steps, value: float) -> None:
     """Writes a length of `value` mm at `steps`, in the unit that the file uses there. The file is replaced in one step.
 
-    PresetError if its section is missing or the file cannot be written.
+    PresetError if its section is missing or the file cannot be written; OvertakenError if another hand was quicker.
     """
-    path = path.resolve()
+    before = texts.read(path)
     try:
-        text = path.read_bytes().decode("utf-8")
-        after = put_in(text, steps, value)
-        if after != text:
-            onefile.put(path, after.encode("utf-8"), rights=path.stat().st_mode & 0o7777)
-    except OSError as error:
-        problem = f"The preset cannot be written: {error.strerror}."
-        raise PresetError(dotted(steps), problem, "Use a file of yours.") from error
-    except (UnicodeDecodeError, yaml.YAMLError) as error:
+        after = put_in(before.text, steps, value)
+    except yaml.YAMLError as error:
         raise PresetError(dotted(steps), "The preset cannot be read.", "Correct its mistakes first.") from error
+    if after != before.text:
+        texts.write(path, after, before.digest)
 
 
 def put_in(text: str, steps: Steps, value: float) -> str:

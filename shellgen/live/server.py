@@ -1,201 +1,238 @@
-"""Serves the preview on this computer only: the page, its events, and the address that sliders write to."""
+"""Serves a folder of presets on this computer only: start page, one page for each preset, and what both ask for."""
 
 from __future__ import annotations
 
 import asyncio
 import contextlib
-import json
-import math
-import secrets
+import mimetypes
 import socket
-from collections.abc import AsyncIterator, Callable
-from dataclasses import dataclass
-from html import escape
+from collections.abc import AsyncIterator, Awaitable, Callable
+from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import uvicorn
 from starlette.applications import Starlette
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, PlainTextResponse, Response, StreamingResponse
+from starlette.responses import HTMLResponse, JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from starlette.types import ASGIApp
+from threadpoolctl import threadpool_limits
 
-from shellgen import page
+from shellgen import page, share
 from shellgen.core import worker
-from shellgen.errors import FitError, PresetError
-from shellgen.live import rewrite, work
-from shellgen.live.follow import Event, Follower
-from shellgen.live.sliders import markup
-from shellgen.live.work import encoded
+from shellgen.errors import FitError, ShellgenError
+from shellgen.fields import yamltree
+from shellgen.live import door, events, panels, rewrite, starting, texts, work
+from shellgen.live.door import HOST, Doorkeeper, Refused
+from shellgen.live.texts import OvertakenError
+from shellgen.live.workbench import Workbench
+from shellgen.live.workplace import MissingError, Workplace
+from shellgen.preset import starter
 
-HOST = "127.0.0.1"
-NAMES = (HOST, "localhost")
-HTTP = 80
-LARGEST = 1000
+SHORT = 1000
 """Most bytes of a slider's message (chosen: it has about 40)."""
+LONG = 6 * yamltree.LARGEST + SHORT
+"""Most bytes of a message with a preset in it: JSON may write a byte as six."""
 
-HEADERS = {
-    "Cache-Control": "no-store",
-    "Content-Security-Policy": "frame-ancestors 'none'",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Referrer-Policy": "no-referrer",
-    "X-Content-Type-Options": "nosniff",
-}
+SANDBOX = {"Content-Security-Policy": "sandbox allow-scripts allow-popups allow-downloads; frame-ancestors 'none'"}
+"""For files of a pack, which may be a stranger's: their scripts get no access to the presets."""
+UNBOXED = "application/pdf"
+"""Browsers show no PDF in a sandbox, and none gives it access to pages."""
 
-
-@dataclass(slots=True, eq=False)
-class Doorkeeper:
-    """Answers requests for this address only: a page of another site, even under a name that its owner has pointed at
-    this computer, gets nothing and can change nothing.
-
-    A change also needs the token, which only the page has: any process can invent an Origin.
-
-    References: RFC 9110, sections 7.2 (Host) and 4.2.1 (port 80 is left out); RFC 6454 (Origin).
-    """
-
-    app: ASGIApp
-    port: int
-    token: str
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http":
-            await self.app(scope, receive, send)
-            return
-        hosts = [f"{name}:{self.port}" for name in NAMES] + ([*NAMES] if self.port == HTTP else [])
-        sent = [(name, value.decode("latin-1")) for name, value in scope["headers"]]
-        host, origin, token = (
-            [value for name, value in sent if name == wanted] for wanted in (b"host", b"origin", b"x-token")
-        )
-        same = [f"http://{name}" for name in hosts]
-        good = len(host) == 1 and host[0] in hosts and all(o in same for o in origin) and len(origin) <= 1
-        if not good or (scope["method"] not in ("GET", "HEAD") and not (origin and self._knows(token))):
-            await PlainTextResponse("only the page of this preview may send requests", 403)(scope, receive, send)
-            return
-
-        async def sending(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                message["headers"] = [*message["headers"], *((k.encode(), v.encode()) for k, v in HEADERS.items())]
-            await send(message)
-
-        await self.app(scope, receive, sending)
-
-    def _knows(self, token: list[str]) -> bool:
-        return len(token) == 1 and secrets.compare_digest(token[0].encode(), self.token.encode())
+Answer = Callable[[Workbench, Request], Awaitable[Response]]
 
 
-def app(follower: Follower, port: int, stop: asyncio.Event) -> ASGIApp:
-    """The preview of one preset as an ASGI application."""
-    token = secrets.token_urlsafe(32)
-
-    async def show(_: Request) -> Response:
-        return HTMLResponse(page.page(_content(follower), live=panel(follower, token)))
-
-    async def events(request: Request) -> Response:
-        seen = request.query_params.get("version", "")
-        stream = _events(follower, seen, stop)
-        return StreamingResponse(stream, media_type="text/event-stream")
-
-    async def write(request: Request) -> Response:
-        return await _write(follower, request)
+def app(bench: Workbench, port: int) -> ASGIApp:
+    """The folder's pages as an ASGI application."""
 
     @contextlib.asynccontextmanager
     async def running(_: Starlette) -> AsyncIterator[None]:
-        task = asyncio.create_task(follower.run(stop))
         yield
-        stop.set()
-        follower.halt()
-        await task
+        await bench.ended()
 
-    routes = [Route("/", show), Route("/events", events), Route("/figure", write, methods=["POST"])]
-    return Doorkeeper(Starlette(routes=routes, lifespan=running), port, token)
+    def route(path: str, answer: Answer, method: str = "GET") -> Route:
+        return Route(path, partial(answer, bench), methods=[method], name=answer.__name__)
 
-
-def _content(follower: Follower) -> page.PageContent:
-    if follower.good:
-        return follower.good.content
-    title = follower.path.stem
-    words = '<p class="size">The first shell is being computed. Its shape is shown first, then its figures.</p>'
-    return page.PageContent(title, f"<h1>{escape(title)}</h1>{words}", "")
-
-
-def panel(follower: Follower, token: str) -> str:
-    """The panel of the preview: state, mistakes, changes, sliders. token : needed for a change"""
-    good = follower.good
-    return (
-        f'<section class="live" id="live" data-version="{good.version if good else 0}" '
-        f'data-token="{token}" aria-labelledby="live-title">'
-        f'<h2 id="live-title">Following {escape(follower.path.name)}</h2>'
-        '<p class="state" id="state" role="status">Save the file to update this page.</p>'
-        '<div class="mistake" id="mistake" role="alert" hidden></div>'
-        '<div id="news" hidden><h3>Changed by the last save</h3><ul id="changes"></ul></div>'
-        f'<div id="sliders">{markup(good.sliders) if good else ""}</div>'
-        '<p class="note">A slider writes its figure into the file and changes nothing else in it.</p></section>'
-    )
-
-
-async def _events(follower: Follower, seen: str, stop: asyncio.Event) -> AsyncIterator[str]:
-    """Server-sent events: first what the page has missed, then new ones (WHATWG HTML, section 9.2)."""
-    queue: asyncio.Queue[Event] = asyncio.Queue()
-    follower.watching.add(queue)
-    try:
-        good = follower.good
-        if good and str(good.version) != seen:
-            yield _message(("shape", encoded(foam=good.content.foam, standing=good.content.standing)))
-            yield _message(good.event())
-        if follower.workshop.head:
-            yield _message(("head", follower.workshop.head))
-        if follower.workshop.shape:
-            yield _message(("shape", follower.workshop.shape))
-        if follower.workshop.wrong:
-            yield _message(("mistake", {"text": follower.workshop.wrong}))
-        ended = asyncio.create_task(stop.wait())
-        while not stop.is_set():
-            waiting = asyncio.create_task(queue.get())
-            done, _ = await asyncio.wait({waiting, ended}, return_when=asyncio.FIRST_COMPLETED)
-            if waiting in done:
-                yield _message(waiting.result())
-            else:
-                waiting.cancel()
-    finally:
-        follower.watching.discard(queue)
+    one = "/presets/{name}"
+    routes = [
+        route("/", _start),
+        route("/presets", _new, "POST"),
+        route("/presets.json", _listed),
+        route("/schema.json", _schema),
+        route(one, _page),
+        route(f"{one}/events", _follow),
+        route(f"{one}/text", _read),
+        route(f"{one}/text", _write, "PUT"),
+        route(f"{one}/other", _set_aside, "POST"),
+        route(f"{one}/figure", _figure, "POST"),
+        route(f"{one}/check", _check),
+        route(f"{one}/build", _build, "POST"),
+        route(f"{one}/build", _state),
+        route(f"{one}/build", _cancel, "DELETE"),
+        route(f"{one}/picture", _picture),
+        route("/packs/{name}.zip", _zip),
+        route("/packs/{name}/{path:path}", _file),
+    ]
+    errors: dict[Any, Any] = dict.fromkeys((Refused, ShellgenError, OSError), door.refused)
+    errors |= {MissingError: _missing, OvertakenError: _overtaken}
+    return Doorkeeper(Starlette(routes=routes, lifespan=running, exception_handlers=errors), port, bench.token)
 
 
-def _message(event: Event) -> str:
-    name, content = event
-    return f"event: {name}\ndata: {json.dumps(content, ensure_ascii=False)}\n\n"
+async def _missing(request: Request, error: Exception) -> Response:
+    return await door.refused(request, Refused(404, str(error)))
 
 
-async def _write(follower: Follower, request: Request) -> Response:
+async def _overtaken(request: Request, error: Exception) -> Response:
+    more = asdict(error.now) if isinstance(error, OvertakenError) else {}
+    return await door.refused(request, Refused(409, str(error), **more))
+
+
+# ---- pages ---------------------------------------------------------------------------------------------------------
+
+
+async def _start(bench: Workbench, _: Request) -> Response:
+    return HTMLResponse(starting.page(bench.place, bench.token))
+
+
+async def _page(bench: Workbench, request: Request) -> Response:
+    follower = bench.follower(request.path_params["name"])
+    packs = tuple(bench.place.packs())
+    content = follower.good.content if follower.good else panels.waiting(follower)
+    return HTMLResponse(page.page(content, live=panels.of(follower, bench.token, packs)))
+
+
+async def _new(bench: Workbench, request: Request) -> Response:
+    sent = await door.message(request, longest=SHORT * 10, name=str, like=str, unit=str, answers=dict)
+    name = starting.begin(bench.place, sent["name"], sent["like"], sent["unit"], sent["answers"])
+    return JSONResponse({"address": f"/presets/{quote(name)}"}, 201)
+
+
+async def _listed(bench: Workbench, _: Request) -> Response:
+    presets = [starting.listed(path) for path in bench.place.presets().values()]
+    return JSONResponse({"presets": presets, "packs": list(bench.place.packs())})
+
+
+async def _schema(_: Workbench, __: Request) -> Response:
+    return Response(starter.schema_bytes(), media_type="application/json")
+
+
+async def _picture(bench: Workbench, request: Request) -> Response:
+    found = bench.place.picture(request.path_params["name"])
+    if found is None:
+        raise MissingError("There is no picture of this preset yet. Build its pack.")
+    return Response(found.read_bytes(), media_type="image/png")
+
+
+# ---- text ----------------------------------------------------------------------------------------------------------
+
+
+async def _read(bench: Workbench, request: Request) -> Response:
+    found = texts.read(bench.place.preset(request.path_params["name"]))
+    return JSONResponse({"text": found.text, "digest": found.digest})
+
+
+async def _write(bench: Workbench, request: Request) -> Response:
+    """A preset that a page has opened and that is gone can be written again."""
+    sent = await door.message(request, longest=LONG, text=str, digest=str)
+    name = request.path_params["name"]
+    gone = sent["digest"] == texts.GONE and name in bench.followers
+    path = bench.followers[name].path if gone else bench.place.preset(name)
+    return JSONResponse({"digest": texts.write(path, sent["text"], sent["digest"]).digest})
+
+
+async def _set_aside(bench: Workbench, request: Request) -> Response:
+    sent = await door.message(request, longest=LONG, text=str)
+    path = bench.place.preset(request.path_params["name"])
+    return JSONResponse({"file": texts.set_aside(path, sent["text"]).name}, 201)
+
+
+async def _figure(bench: Workbench, request: Request) -> Response:
     """Writes one slider's figure into the preset; nothing else can be written."""
-    if request.headers.get("content-type", "").partition(";")[0] != "application/json":
-        return PlainTextResponse("send JSON", 415)
-    body = b""
-    async for part in request.stream():
-        body += part
-        if len(body) > LARGEST:
-            return PlainTextResponse("the message is too long", 413)
+    sent = await door.message(request, longest=SHORT, field=str, value=(int | float))  # type: ignore[arg-type]
     try:
-        message: Any = json.loads(body)
-        field, value = str(message["field"]), float(message["value"])
-    except (ValueError, KeyError, TypeError, OverflowError, RecursionError):
-        return PlainTextResponse("send a field and a value", 400)
-    shown = follower.good.sliders if follower.good else ()
-    slider = next((s for s in shown if s.field == field), None)
+        value = float(sent["value"])
+    except OverflowError as error:
+        raise Refused(400, f"{sent['field'][:40]} is out of range.") from error
+    follower = bench.follower(request.path_params["name"])
+    known = {slider.field: slider for slider in follower.good.sliders} if follower.good else {}
+    slider = known.get(sent["field"])
     if slider is None:
-        return PlainTextResponse(f"there is no slider for {field[:40]}", 404)
+        raise Refused(404, f"{sent['field'][:40]} is not on a slider.")
     low, high = slider.bounds
-    if not (math.isfinite(value) and low <= value <= high):
-        return PlainTextResponse(f"{field}: {value:g} mm is not possible. Give {low:g} to {high:g} mm.", 422)
-    try:
-        await asyncio.to_thread(rewrite.put, follower.path, slider.steps, value)
-    except PresetError as error:
-        return PlainTextResponse(str(error), 409)
+    if not low <= value <= high:
+        raise Refused(400, f"{sent['field']} is out of range.")
+    rewrite.put(follower.path, slider.steps, value)
     return Response(status_code=204)
 
 
-def serve(path: Path, port: int, *, ready: Callable[[str], object] = lambda _: None) -> None:
-    """Follows the preset at `path` until Ctrl-C. ready : called with the address. FitError if the port is taken."""
+async def _check(bench: Workbench, request: Request) -> Response:
+    """What the checks found in the last good shell, and the mistake since then."""
+    works = bench.follower(request.path_params["name"]).workshop
+    good = works.good
+    findings = [] if good is None else [{"level": f.level, "text": f.sentence} for f in good.record.findings]
+    return JSONResponse(
+        {
+            "version": good.version if good else 0,
+            "findings": findings,
+            "mistake": works.mistake() if works.wrong else None,
+        }
+    )
+
+
+# ---- packs ---------------------------------------------------------------------------------------------------------
+
+
+async def _build(bench: Workbench, request: Request) -> Response:
+    sent = await door.message(request, longest=SHORT, accept_faults=bool)
+    return JSONResponse(bench.build(request.path_params["name"], accept_faults=sent["accept_faults"]), 202)
+
+
+async def _state(bench: Workbench, request: Request) -> Response:
+    build = bench.builds.get(request.path_params["name"])
+    return JSONResponse(build.report if build else {"state": "none"})
+
+
+async def _cancel(bench: Workbench, request: Request) -> Response:
+    bench.cancel(request.path_params["name"])
+    return Response(status_code=204)
+
+
+async def _zip(bench: Workbench, request: Request) -> Response:
+    name = request.path_params["name"]
+    data = await asyncio.to_thread(lambda: share.zipped(bench.place.files(name), name))
+    headers = {"Content-Disposition": f"attachment; filename*=UTF-8''{quote(name)}.zip"}
+    return Response(data, media_type="application/zip", headers=headers)
+
+
+async def _file(bench: Workbench, request: Request) -> Response:
+    path = request.path_params["path"]
+    data = bench.place.file(request.path_params["name"], path)
+    kind = mimetypes.guess_type(path)[0] or "application/octet-stream"
+    return Response(data, media_type=kind, headers=None if kind == UNBOXED else SANDBOX)
+
+
+# ---- events --------------------------------------------------------------------------------------------------------
+
+
+async def _follow(bench: Workbench, request: Request) -> Response:
+    name, seen = request.path_params["name"], request.query_params.get("version", "")
+    build = bench.builds.get(name)
+    stream = events.stream(bench.follower(name), seen, build.report if build else None, bench.stop)
+    return StreamingResponse(stream, media_type="text/event-stream")
+
+
+# ---- running -------------------------------------------------------------------------------------------------------
+
+
+def serve(folder: Path, preset: Path | None, port: int, *, ready: Callable[[str], object] = lambda _: None) -> None:
+    """Serves the folder until Ctrl-C. preset : the one to open; its folder is served then
+    ready : called with the address. FitError if the port is taken
+    """
+    opened = preset.resolve() if preset else None
+    place = Workplace((opened.parent if opened else folder).resolve(), opened.name if opened else "")
     listening = socket.socket()
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
@@ -204,37 +241,29 @@ def serve(path: Path, port: int, *, ready: Callable[[str], object] = lambda _: N
     except OSError as error:
         raise FitError(f"Port {port} is taken: {error.strerror}. Use a free one, or 0 for any.") from error
     port = listening.getsockname()[1]
-    ready(f"http://{HOST}:{port}/")
-    with contextlib.suppress(KeyboardInterrupt):
-        asyncio.run(_serve(path, port, listening))
+    ready(f"http://{HOST}:{port}/{f'presets/{quote(place.opened)}' if opened else ''}")
+    with contextlib.suppress(KeyboardInterrupt), threadpool_limits(1):  # as for `build`, whose results are the same
+        asyncio.run(_serve(place, port, listening))
 
 
-async def _serve(path: Path, port: int, listening: Any) -> None:
+async def _serve(place: Workplace, port: int, listening: Any) -> None:
     with worker.started(work.__name__) as other:
-        await _follow(Follower(path.resolve(), other), port, listening)
-
-
-async def _follow(follower: Follower, port: int, listening: Any) -> None:
-    stop = asyncio.Event()
-    config = uvicorn.Config(
-        app(follower, port, stop),
-        log_level="warning",
-        access_log=False,
-        server_header=False,
-        timeout_graceful_shutdown=2,
-    )
-    server = _Server(config, stop, follower)
-    await server.serve(sockets=[listening])
+        bench = Workbench(place, other)
+        if place.opened:
+            bench.follower(place.opened)
+        config = uvicorn.Config(
+            app(bench, port), log_level="warning", access_log=False, server_header=False, timeout_graceful_shutdown=2
+        )
+        await _Server(config, bench).serve(sockets=[listening])
 
 
 class _Server(uvicorn.Server):
     """Ends the open event streams first, so that Ctrl-C does not wait for them."""
 
-    def __init__(self, config: uvicorn.Config, stop: asyncio.Event, follower: Follower) -> None:
+    def __init__(self, config: uvicorn.Config, bench: Workbench) -> None:
         super().__init__(config)
-        self._stop, self._follower = stop, follower
+        self._bench = bench
 
     def handle_exit(self, sig: int, frame: Any) -> None:
-        self._stop.set()
-        self._follower.halt()
+        self._bench.halt()
         super().handle_exit(sig, frame)

@@ -23,12 +23,12 @@ from shellgen.draw.painted_scene import zone_colours
 from shellgen.draw.pictures import with_wearer
 from shellgen.draw.shell_scene import shell_scene
 from shellgen.draw.template import templates
-from shellgen.errors import PresetError, ShellgenError
+from shellgen.errors import FitError, GeometryError, PresetError, ShellgenError
 from shellgen.export import _problem
 from shellgen.fields import yamltree
 from shellgen.live.sliders import Slider, markup, sliders
 from shellgen.model import Ring, ShellMesh, Spike
-from shellgen.page import facts, solid
+from shellgen.page import facts, sections, solid
 from shellgen.pipeline import Shell, shell_of
 from shellgen.pipeline.dome import coarse_mesh, foam_of, ground, plated
 from shellgen.pipeline.finish import zones
@@ -61,12 +61,13 @@ class Errand:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Good:
-    """A shell without an error, and its page."""
+    """A shell without an error, and its page. checks : what the checks found, as markup"""
 
     version: int
     record: Record
     content: page.PageContent
     sliders: tuple[Slider, ...]
+    checks: str
     seconds: float
     changes: tuple[str, ...] = ()
 
@@ -80,6 +81,7 @@ class Good:
             "body": self.content.body,
             "changes": self.changes,
             "sliders": markup(self.sliders),
+            "checks": self.checks,
             "text": f"Up to date, computed in {self.seconds:.1f} s.",
         }
         return "full", content
@@ -89,7 +91,7 @@ class Good:
 class Workshop:
     """Computes one preset after each save; a new computation may start before an old one has noticed that it is stale.
 
-    good  : the last shell without an error; wrong : the error since then
+    good  : the last shell without an error; wrong, wrong_at : the error since then, its line and field
     shape, head : shape, and title with size, that are shown of a newer one
     send  : called with the name and content of every event
     worker : another process, for work that nothing waits for
@@ -101,6 +103,7 @@ class Workshop:
     worker: Executor | None = None
     good: Good | None = None
     wrong: str = ""
+    wrong_at: dict[str, Any] = field(default_factory=dict)
     shape: dict[str, str] | None = None
     head: dict[str, str] | None = None
     files: tuple[Path, ...] = ()
@@ -127,7 +130,8 @@ class Workshop:
         except Superseded:
             return
         except ShellgenError as error:
-            self._mistake(errand, both(self._located(error)) + _problem.shown(error))
+            found = located(error, self.path)
+            self._mistake(errand, both(str(found)) + _problem.shown(error), found)
         except Exception as error:  # a half-edited preset must not end the preview
             logging.getLogger(__name__).exception("while computing %s", self.path)
             self._mistake(errand, f"The program failed ({type(error).__name__}). The terminal shows where.")
@@ -156,7 +160,7 @@ class Workshop:
     def _entitle(self, errand: Errand, wanted: Preset, grid: ShellMesh) -> None:
         """Shows a new title, and a new size, before anything else is computed."""
         title, written = wanted.title or wanted.name or "", rule.of(wanted.print.paper)
-        head = page.sections.title_and_size(title, np.ptp(grid.points, axis=0), wanted.foam.thickness, written)
+        head = sections.title_and_size(title, np.ptp(grid.points, axis=0), wanted.foam.thickness, written)
         errand.check()
         if head != self._headed:
             self._headed = head
@@ -217,7 +221,8 @@ class Workshop:
         with self._telling:
             errand.check()
             seconds = time.perf_counter() - errand.start
-            self.good = Good(number, figures, content, sliders(wanted, text), seconds, changes)
+            shown = sections.checks(figures, written)
+            self.good = Good(number, figures, content, sliders(wanted, text), shown, seconds, changes)
             self._shown, self.shape, self.head, self.wrong = shell, None, None, ""
             self.send(*self.good.event())
 
@@ -226,26 +231,32 @@ class Workshop:
         self.shape = encoded(**blobs)
         self.send("shape", self.shape)
 
-    def _located(self, error: ShellgenError) -> str:
-        if isinstance(error, PresetError):
-            try:
-                return str(preset.locate(error, self.path))
-            except ShellgenError:
-                return str(error)
-        return f"{self.path}: {error}"
-
-    def _mistake(self, errand: Errand, text: str) -> None:
+    def _mistake(self, errand: Errand, text: str, error: ShellgenError | None = None) -> None:
         with self._telling:
             if errand.stale.is_set():
                 return
             self.wrong = text
+            self.wrong_at = {"line": error.line, "field": error.where} if isinstance(error, PresetError) else {}
             if self.shape and self.good:  # the intermediate shape is no longer valid
                 self._show(errand, foam=self.good.content.foam, standing=self.good.content.standing)
                 self.shape, self._plates, self._shown = None, b"", None
             if self.head and self.good:
                 self.head, self._headed = None, ""
                 self.send("head", self.good.heading())
-            self.send("mistake", {"text": text})
+            self.send("mistake", self.mistake())
+
+    def mistake(self) -> dict[str, Any]:
+        return {"text": self.wrong, **self.wrong_at}
+
+
+def located(error: ShellgenError, path: Path) -> ShellgenError:
+    """The error with the file, and the line if it names one field."""
+    if isinstance(error, PresetError):
+        try:
+            return preset.locate(error, path)
+        except ShellgenError:
+            return error
+    return type(error)(f"{path}: {error}") if type(error) in (GeometryError, FitError) else error
 
 
 def _upon(of: Shell, spikes: tuple[Spike, ...], rings: tuple[Ring, ...]) -> bytes:

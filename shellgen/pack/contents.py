@@ -13,6 +13,7 @@ from shellgen import guide, pack, page
 from shellgen.canvas import Scene, ScenePart, Table, rule
 from shellgen.core.flow import Flow, Pending
 from shellgen.core.memory import remembered
+from shellgen.draw.order import PaperEntry
 from shellgen.draw.overview import overview
 from shellgen.draw.template import templates
 from shellgen.export import csv, stl, threemf
@@ -40,12 +41,13 @@ one_thread: Callable[[F], F] = threadpool_limits.wrap(limits=1)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pack:
-    """Everything computed for one preset, ready to be written."""
+    """Everything computed for one preset, ready to be written. prints : what to print, in order"""
 
     shell: Shell
     record: Record
     files: Mapping[str, bytes]
     seconds: Mapping[str, float]
+    prints: tuple[PaperEntry, ...]
 
     def write(self, folder: Path) -> None:
         """Writes the pack in place of an older one, in one step. FitError if that is not possible."""
@@ -104,10 +106,10 @@ def build(
     shown = {path: address for _, own in pictures_ for path, address in own.items()}
     title, listed = preset.title or preset.name or "", (*files, pack.RECORD)
     whole = overview(shell.ground, shell.foam, top.seats, title=title)
+    prints = papers.order(shell, preset, printed, guide=max(map(readback.pages, own.values())))
     content = flow.named("page").run(
         page.of, figures, lists, drawn, whole, solids,
-        title=title, rule=rule.of(preset.print.paper), pictures=shown, files=listed,
-        prints=papers.order(shell, preset, printed, guide=max(map(readback.pages, own.values()))),
+        title=title, rule=rule.of(preset.print.paper), pictures=shown, files=listed, prints=prints,
     )  # fmt: skip
     files["index.html"] = page.page(content)
     figures = replace(
@@ -117,7 +119,7 @@ def build(
         left_out=tuple(f"{name}: see shellgen doctor" for name in left_out),
     )
     flow.finish()
-    return Pack(shell, figures, files, dict(flow.seconds))
+    return Pack(shell, figures, files, dict(flow.seconds), prints)
 
 
 def _pictures(shell: Shell, flow: Flow) -> list[Pending[pictures.Pictures]]:

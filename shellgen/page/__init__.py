@@ -61,6 +61,15 @@ class PageContent:
     picture: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class LivePart:
+    """What a page has that follows a file: markup of its panels, their style, and the script in place of the usual."""
+
+    markup: str
+    style: str
+    script: str
+
+
 def of(
     figures: Record,
     tables: Sequence[Table],
@@ -108,23 +117,33 @@ def solids_of(
     )
 
 
-def page(content: PageContent, *, live: str = "") -> bytes:
-    """The page as HTML. live : markup of the preview's panel if the page follows a file."""
-    script = _text("viewer.js")
-    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+def page(content: PageContent, *, live: LivePart | None = None) -> bytes:
+    """The page as HTML. live : of the preview, if the page follows a file"""
+    script = live.script if live else _text("viewer.js")
     html = Template(_text("page.html")).substitute(
         title=escape(content.title),
-        policy=POLICY.format(digest=digest, connect="'self'" if live else "'none'"),
-        style=_text("page.css"),
+        policy=policy(script, connect="'self'" if live else "'none'"),
+        style=style() + (live.style if live else ""),
         head=content.head,
         picture=_picture(content.picture, content.title),
         body=content.body,
-        live=live,
+        live=live.markup if live else "",
         foam=base64.b64encode(content.foam).decode(),
         standing=base64.b64encode(content.standing).decode(),
         script=script,
     )
     return html.encode()
+
+
+def style() -> str:
+    """The look of all pages."""
+    return _text("page.css")
+
+
+def policy(script: str, *, connect: str) -> str:
+    """What a page with this script may do. connect : where it may send requests"""
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    return POLICY.format(digest=digest, connect=connect)
 
 
 def _text(name: str) -> str:

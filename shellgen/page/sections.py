@@ -91,6 +91,12 @@ def _findings(record: Record, rule: Rule) -> str:
     return _section("findings", "What the checks found", first + rest)
 
 
+def checks(record: Record, rule: Rule) -> str:
+    """Faults, then cautions, for a panel; or that there are none."""
+    bad = [f for level in ("fault", "caution") for f in record.findings if f.level == level]
+    return _list(bad, rule) if bad else "<p>Every check passed.</p>"
+
+
 def _prints(prints: Sequence[PaperEntry]) -> str:
     """What to print and when, each with a link."""
     if not prints:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import groupby
 
 from shellgen import preset
 from shellgen.canvas.rule import INCH, inch
-from shellgen.fields import params
-from shellgen.fields.values import Spec, explained
+from shellgen.fields import params, units
+from shellgen.fields.bind import NOTHING
+from shellgen.fields.values import Place, Spec, explained, read
+from shellgen.fields.yamltree import INSTEAD
 
 WIDEST = 120
 """Columns of a new preset (chosen: side by side with its page on a laptop)."""
@@ -109,6 +111,41 @@ def usual(field: str, unit: str) -> str:
     return "" if line.off else str(line.value)
 
 
+def answered(field: str, text: str, unit: str) -> str:
+    """What a preset says for an answer to the question for a field; "" for none. PresetError if it is not possible."""
+    spec, text = spec_of(field), text.strip()
+    if spec["optional"] and text.lower() in NOTHING:
+        return ""
+    if spec["kind"] == "length" and unit == "in" and not _unit_of(text):
+        text += " in"
+    read(text, spec, Place("", field, 0))
+    return text
+
+
+def _unit_of(text: str) -> str:
+    """The unit of a length; "?" if it is none, or a fraction without a unit."""
+    try:
+        return units.read(text, "length").unit
+    except ValueError:
+        return "" if set(text) <= set("0123456789 /-.") else "?"
+
+
+def replacing(answers: Mapping[str, str], wearer: Iterable[str]) -> str:
+    """The section that puts the answers in place of what a copied preset says. wearer : the lines of its wearer, who
+    goes altogether if the answers describe another"""
+    given = dict(answers)
+    if any(field.startswith("wearer.") for field in given):
+        gone = {f"wearer.{name}": "no" if name == "share" else "none" for name in wearer}
+        given = {**gone, **given}
+    lines, above = ["", "# Your answers, in place of what stands above", f"{INSTEAD}:"], [""]
+    for field in sorted(given, key=lambda field: field.split(".")[:-1]):
+        line = PresetLine(field, given[field])
+        new = line.steps[:-1] != above
+        lines += [f"  {row}" for row in (*_opened(line, above, explain=False), _begun(line, first=new))]
+        above = line.steps[:-1]
+    return "\n".join(lines) + "\n"
+
+
 def _answered(line: PresetLine, given: Mapping[str, str], unit: str) -> PresetLine:
     if line.field in given:
         return PresetLine(line.field, given[line.field])
@@ -137,12 +174,12 @@ def _section(lines: list[PresetLine]) -> Iterator[str]:
         yield f"{_begun(line, first=new):<{column}}# {_comment(line)}"
 
 
-def _opened(line: PresetLine, above: list[str]) -> Iterator[str]:
+def _opened(line: PresetLine, above: list[str], *, explain: bool = True) -> Iterator[str]:
     """The lines of the sections that a line opens."""
     for depth, step in enumerate(line.steps[:-1]):
         if line.steps[: depth + 1] != above[: depth + 1]:
             doc = spec_of(".".join(line.steps[: depth + 1]))["doc"]
-            yield "  " * depth + f"{step.removesuffix('[]')}:" + (f"  # {doc}" if depth else "")
+            yield "  " * depth + f"{step.removesuffix('[]')}:" + (f"  # {doc}" if depth and explain else "")
 
 
 def _begun(line: PresetLine, *, first: bool = False) -> str:

@@ -9,10 +9,11 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from shellgen import preset
+from shellgen.core import onefile
 from shellgen.errors import PresetError
 from shellgen.fields import presetfiles
 from shellgen.fields.values import RESERVED, SLUG, slug_of
-from shellgen.fields.yamltree import quote
+from shellgen.fields.yamltree import Section, quote
 from shellgen.preset import opening
 from shellgen.preset.schema import schema
 
@@ -36,21 +37,20 @@ def check(path: Path) -> None:
 def write(path: Path, *, like: str | None = None, answers: Mapping[str, str] | None = None, unit: str = "mm") -> None:
     """Writes a new preset and the schema its editor line points to. PresetError as `check`.
 
-    answers, unit : as `opening.text`, without `like`
+    answers, unit : as `opening.text`; of a copy the answers replace what it says
     """
     check(path)
     name = path.stem
-    text = (
-        f"{POINTER}\n{opening.text(name, answers, unit=unit)}"
-        if like is None
-        else _renamed(presetfiles.find(like), name)
-    )
+    if like is None:
+        text = f"{POINTER}\n{opening.text(name, answers, unit=unit)}"
+    else:
+        text = _renamed(presetfiles.find(like), name) + _replacing(answers or {}, presetfiles.find(like))
     shape = schema_bytes()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("x", encoding="utf-8") as stream:
             stream.write(text)
-        (path.parent / SCHEMA_FILE).write_bytes(shape)
+        onefile.put(path.parent / SCHEMA_FILE, shape, rights=0o644)
         if like is not None:
             _copy_files(presetfiles.find(like), path.parent)
     except FileExistsError as error:
@@ -60,11 +60,16 @@ def write(path: Path, *, like: str | None = None, answers: Mapping[str, str] | N
         raise PresetError("", problem, "Choose a folder of yours.") from error
 
 
+def _replacing(answers: Mapping[str, str], source: Path) -> str:
+    who = preset.tree_of(source).entries.get("wearer")
+    return opening.replacing(answers, who.entries if isinstance(who, Section) else ()) if answers else ""
+
+
 def _copy_files(source: Path, folder: Path) -> None:
     """The files that a preset names, in the same places under the folder of its copy; what is there already stays."""
     for file in preset.files(preset.read(source)):
         copy = folder / file.relative_to(source.parent)
-        if not os.path.exists(copy):
+        if not os.path.lexists(copy):  # what is written through a link could end anywhere
             copy.parent.mkdir(parents=True, exist_ok=True)
             copy.write_bytes(file.read_bytes())
 

@@ -1,15 +1,27 @@
-// npm ci && npm run build: writes ../viewer.js (or the file named behind), one classic script that a page opened from
-// disk may hold. A test builds it again and compares.
+// npm ci && npm run build: writes ../viewer.js and ../../live/workbench.js (or both into the folder named behind), each
+// one classic script: that of a pack's page, and that of the page on which a preset is edited. A test builds them again
+// and compares.
 import { build } from "esbuild";
+import { join } from "node:path";
 
-await build({
-  entryPoints: ["src/main.js"],
-  bundle: true,
-  minify: true,
-  format: "iife",
-  target: "es2020",
-  legalComments: "inline",
-  charset: "utf8",
-  banner: { js: "/* three.js, MIT License, Copyright 2010-2026 three.js authors; see viewer/LICENSES.txt */" },
-  outfile: process.argv[2] ?? "../viewer.js",
-});
+const folder = process.argv[2];
+const THREE = "three.js, MIT License, Copyright 2010-2026 three.js authors";
+const CODEMIRROR = "CodeMirror and Lezer, MIT License";
+const scripts = [
+  { from: "src/main.js", to: "../viewer.js", holds: [THREE] },
+  { from: "src/bench.js", to: "../../live/workbench.js", holds: [THREE, CODEMIRROR] },
+];
+
+for (const { from, to, holds } of scripts) {
+  await build({
+    entryPoints: [from],
+    bundle: true,
+    minify: true,
+    format: "iife",
+    target: "es2020",
+    legalComments: "inline",
+    charset: "utf8",
+    banner: { js: `/* ${holds.join("; ")}; see viewer/LICENSES.txt */` },
+    outfile: folder ? join(folder, to.split("/").at(-1)) : to,
+  });
+}
