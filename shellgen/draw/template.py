@@ -10,6 +10,7 @@ from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.arrays import Floats
 from shellgen.draw.flip import Flip, both
+from shellgen.draw.growth import growth_words
 from shellgen.draw.heading import title
 from shellgen.draw.lines import (
     JUNCTION_RADIUS,
@@ -45,7 +46,6 @@ SHARES = np.array([0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74, 0.18, 0.82])  # ... 
 ACROSS = 4.0  # mm from a tick's tip: here its leader line may cross the arc around the corner
 FAR = (0.0, 1.5, 3.0, 5.0, 7.0)  # places for a mark's number: mm beyond its tick ...
 ASIDE = (0.0, 2.0, -2.0, 4.0, -4.0, 6.0, -6.0, 9.0, -9.0)  # ... and to its side, best first
-SHOWN_STRETCH = 0.01  # shown in words above this
 NOTEWORTHY_BEVEL = np.radians(3.0)  # a hand-held knife is no more exact than this (common practice, no source)
 
 Items = list[Text | Path]
@@ -96,6 +96,8 @@ def template(
     if flip:
         lines = flip.clipped(lines, outline(foam, index) - low)
         across = across if flip.axis is None else flip.axis + MARGIN
+    of = foam.pattern.flats[index]
+    middles = of.flat[piece.faces].mean(axis=1) - low
     lines, room, edge = _along_the_edge(foam, index, low, [*lines, *mark_paths(marks)], marks, flip, joints)
     words = [
         *edge,
@@ -103,7 +105,7 @@ def template(
         *seat_names(seats, spikes, index, low, room, flip),
         *_anchor_names(lines, room, flip),
         *title(ground.mesh, foam, index, low, room, flip, rule),
-        *_stretch_words(foam, index, low, room, flip),
+        *growth_words(middles, of.stretch, room, shows=flip.shows if flip else lambda _: True),
     ]
     name = both(piece.name) if flip else piece.name
     return Drawing(name, across, up, (*lines, *words), title=f"{shell_name} {name}")
@@ -277,21 +279,4 @@ def _anchor_names(lines: list[Path], room: Room, flip: Flip | None) -> Items:
         spots = room.spots(at, step=1.5, most=300)
         said = both(name) if flip else name
         words += room.place([said, "inside"], SEAT_HEIGHTS, spots) or room.place([said], SEAT_HEIGHTS, spots)
-    return words
-
-
-def _stretch_words(foam: Foam, index: int, low: Floats, room: Room, flip: Flip | None) -> Items:
-    """The largest stretch and compression in words, at the place where they are."""
-    piece, of = foam.cut.pieces[index], foam.pattern.flats[index]
-    middles = of.flat[piece.faces].mean(axis=1) - low
-    stretch = np.where([[flip is None or flip.shows(at)] for at in middles], of.stretch, 1.0)
-    words: Items = []
-    for ratio, face in (
-        (stretch[:, 1].max() - 1, stretch[:, 1].argmax()),
-        (stretch[:, 0].min() - 1, stretch[:, 0].argmin()),
-    ):
-        if abs(ratio) > SHOWN_STRETCH:
-            verb = "stretch here" if ratio > 0 else "compress here"
-            spots = room.spots(middles[face], most=40)
-            words += room.place([f"{verb} {100 * abs(ratio):.1f} %"], SMALL_HEIGHTS, spots)
     return words
