@@ -25,11 +25,11 @@ from shellgen.pipeline.foam import Foam
 EDGE = 3.0
 FINE = 0.05
 HEIGHTS = (3.5, 2.5, 1.8)  # ISO 3098
-GRID = 7.0
+GRID = 5.5
 """mm between the signs of the heat picture."""
 TIP = 2.0
 """mm, largest arrow head on a small picture (chosen)."""
-SIZES = (0.75, 2.8), (0.5, 1.7), (0.25, 0.8)
+SIZES = (0.75, 2.3), (0.5, 1.5), (0.25, 0.7)
 """Share of the largest growth from which a sign reaches so many mm from its middle (chosen: told apart by eye)."""
 LARGEST = 0.7
 """Size of a picture over the piece's own size (chosen: small pieces look small but have room for their numbers)."""
@@ -90,23 +90,36 @@ def _joined(
     items: Items = [Path(_simple(of.edge, closed=True), "cut", closed=True)]
     room = Room(of.edge, [])
     items += _mark_numbers(of, marks, starts, room)
+    shown = set[int]()
     for number, line, ahead in sides:
-        items += _side_disc(number, line, room)
+        if number not in shown:  # the two sides of a dart lie together
+            items += _side_disc(number, line, room)
+        shown.add(number)
         items.append(dot(line[0] if ahead else line[-1]))
     items += room.place([of.name], HEIGHTS, room.spots(of.edge.mean(axis=0), step=2.0, most=900))
     return of.drawing("joins", items, "joins, in the order of gluing")
 
 
 def _mark_numbers(of: Card, marks: Sequence[Numbered], starts: frozenset[int], room: Room) -> Items:
-    """Every mark with its number next to it, or else at the end of a leader line. The mark to start at is first."""
-    items: Items = []
-    for number, x, y, angle in sorted(marks, key=lambda mark: mark[0] not in starts):
-        at = of.move(np.array([[x, y]]))[0]
-        inward = np.array([np.cos(angle), np.sin(angle)])
-        items.append(Path(np.array([at, at + 1.5 * inward]), "mark"))
-        spots = np.array([at + r * inward + s * np.array([-inward[1], inward[0]]) for r in (3.4, 4.4, 5.6, 7.0)
+    """Every mark with its number nearer to it than to any other, or else at the end of a leader line. The mark to
+    start at is first."""
+    marks = sorted(marks, key=lambda mark: mark[0] not in starts)
+    inward = np.array([(np.cos(angle), np.sin(angle)) for *_, angle in marks]).reshape(-1, 2)
+    at = of.move(np.array([(x, y) for _, x, y, _ in marks]).reshape(-1, 2))
+    tips = at + 1.5 * inward
+    items: Items = [Path(np.array([foot, tip]), "mark") for foot, tip in zip(at, tips, strict=True)]
+    waiting = []
+    for k, (number, *_) in enumerate(marks):
+        aside = np.array([-inward[k][1], inward[k][0]])
+        spots = np.array([at[k] + r * inward[k] + s * aside for r in (3.4, 4.4, 5.6, 7.0)
                           for s in (0.0, 1.5, -1.5, 3.0, -3.0, 4.5, -4.5)])  # fmt: skip
-        items += room.place([str(number)], HEIGHTS[2:], spots) or room.lead([str(number)], HEIGHTS[2:], at + inward)
+        nearest = np.linalg.norm(spots[:, None] - tips, axis=2).argmin(axis=1)
+        found = room.place([str(number)], HEIGHTS[2:], spots[nearest == k])
+        items += found
+        waiting += [] if found else [(k, spots)]
+    for k, spots in waiting:
+        said = [str(marks[k][0])]
+        items += room.lead(said, HEIGHTS[2:], tips[k]) or room.place(said, HEIGHTS[2:], spots)
     return items
 
 
@@ -161,7 +174,8 @@ def _heated(of: Card, lines: Sequence[Floats], middles: Floats, share: Floats) -
     items: Items = [Path(_simple(of.edge, closed=True), "cut", closed=True)]
     items += [Path(_simple(line), "score") for line in lines]
     (x0, y0), (x1, y1) = of.edge.min(axis=0), of.edge.max(axis=0)
-    grid = np.stack(np.meshgrid(np.arange(x0 + GRID / 2, x1, GRID), np.arange(y0 + GRID / 2, y1, GRID)), -1)
+    (across, up), middle = ((x1 - x0) // (2 * GRID), (y1 - y0) // (2 * GRID)), np.array([x0 + x1, y0 + y1]) / 2
+    grid = middle + GRID * np.stack(np.meshgrid(np.arange(-across, across + 1), np.arange(-up, up + 1)), -1)
     inside = shapely.make_valid(shapely.Polygon(of.edge)).buffer(-1.5)
     at = grid.reshape(-1, 2)[shapely.contains_xy(inside, grid.reshape(-1, 2))]
     for spot, value in zip(at, share[KDTree(middles).query(at)[1]] if len(at) else (), strict=True):
@@ -175,16 +189,23 @@ def _sign(at: Floats, plus: bool, reach: float) -> Items:
     return [Path(at + arm, "cut") for arm in ((level, upright) if plus else (level,))]
 
 
-def _side_disc(number: int, line: Floats, room: Room) -> tuple[Path, Text]:
-    """A place inside the edge, as near the middle of the side as there is room; on the edge if there is none."""
+def _side_disc(number: int, line: Floats, room: Room) -> tuple[Path | Text, ...]:
+    """A place inside the edge, as near the middle of the side as there is room; else at the end of a leader line."""
     whole = arc_length(line)[-1]
     shares = np.array([0.5, 0.42, 0.58, 0.34, 0.66, 0.25, 0.75, 0.15, 0.85])
     at = at_arc_length(line, shares * whole)
     ahead = at_arc_length(line, np.minimum(shares * whole + 0.5, whole)) - at_arc_length(line, shares * whole - 0.5)
     inward = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1) / np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
+    size = (5.4, 5.4)
     spots = np.concatenate([at + r * inward for r in (4.0, 5.5, 7.5, 10.0, 13.0, 17.0, 22.0)])
-    taken = room.reserve((5.4, 5.4), spots)
-    return disc(number, spots[taken] if taken is not None else at[0])
+    taken = room.reserve(size, spots)
+    if taken is not None:
+        return disc(number, spots[taken])
+    spots = room.spots(at[0], step=2.0, most=900)
+    taken = room.reserve(size, spots)
+    if taken is None:
+        return disc(number, at[0])
+    return Path(np.array([at[0], spots[taken]]), "label", data={"leader": "yes"}), *disc(number, spots[taken])
 
 
 def _simple(points: Floats, *, closed: bool = False) -> Floats:

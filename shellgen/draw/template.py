@@ -47,6 +47,8 @@ ACROSS = 4.0  # mm from a tick's tip: here its leader line may cross the arc aro
 FAR = (0.0, 1.5, 3.0, 5.0, 7.0)  # places for a mark's number: mm beyond its tick ...
 ASIDE = (0.0, 2.0, -2.0, 4.0, -4.0, 6.0, -6.0, 9.0, -9.0)  # ... and to its side, best first
 NOTEWORTHY_BEVEL = np.radians(3.0)  # a hand-held knife is no more exact than this (common practice, no source)
+BESIDE = 1.2  # mm from a seat to the leader line of its name
+AROUND = np.array([(np.cos(turn), np.sin(turn)) for turn in np.radians((0, 180, 90, 270, 45, 135, 225, 315))])
 
 Items = list[Text | Path]
 Placed = tuple[Text | Path, ...]
@@ -237,9 +239,10 @@ def side_names(foam: Foam, index: int, side: Side) -> tuple[str, ...]:
 def seat_names(
     seats: Seats, spikes: tuple[Spike, ...], index: int, low: Floats, room: Room, flip: Flip | None = None
 ) -> Items:
-    """In each seat its spike and the spike's master, if there is room."""
+    """In each seat its spike and the spike's master, as far as there is room; a name without room has a leader line."""
     masters = {spike.name: spike.master for spike in spikes}
     words: Items = []
+    waiting: list[tuple[str, Floats, float]] = []
     for name, points in seats[index]:
         middle = points.mean(axis=0) - low
         if flip and not flip.shows(middle):
@@ -258,6 +261,13 @@ def seat_names(
         words += found
         if len(points) > 3:
             room.close(points - low)
+        if not any(isinstance(item, Text) and item.text == short for item in found):
+            waiting.append((short, middle, float(np.linalg.norm(points - low - middle, axis=1).max())))
+    for short, middle, reach in waiting:
+        for to in middle + (reach + BESIDE) * AROUND:
+            if found := room.lead([short], SEAT_HEIGHTS[1:], to):
+                words += found
+                break
     return words
 
 

@@ -146,8 +146,8 @@ def _ticks(kit: Kit) -> Iterator[str]:
         )
     yield (
         "Heat an area as large as your two hands at a time: the plates of the list first, in its order, then the "
-        "others from the crown to the rim. Support the rest of a large piece on the table, so that it does not bend where it "
-        "is warm."
+        "others from the crown to the rim. Support the rest of a large piece on the table, so that it does not "
+        "bend where it is warm."
     )
     yield (
         "Warm the inside first, then the textured side, 10 to 20 seconds each (common practice, no source): try it on "
