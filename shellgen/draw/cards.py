@@ -178,7 +178,11 @@ def _heated(of: Card, lines: Sequence[Floats], middles: Floats, share: Floats) -
     grid = middle + GRID * np.stack(np.meshgrid(np.arange(-across, across + 1), np.arange(-up, up + 1)), -1)
     inside = shapely.make_valid(shapely.Polygon(of.edge)).buffer(-1.5)
     at = grid.reshape(-1, 2)[shapely.contains_xy(inside, grid.reshape(-1, 2))]
-    for spot, value in zip(at, share[KDTree(middles).query(at)[1]] if len(at) else (), strict=True):
+    triangles = KDTree(middles)
+    for spot in at:
+        near = [int(triangles.query(spot)[1]), *triangles.query_ball_point(spot, GRID)]
+        value, low = share[near[0]], share[near].min()
+        value = low if abs(value) < SIZES[-1][0] else value  # the foam shrinks in narrow places
         reach = next((size for least, size in SIZES if abs(value) >= least), 0.0)
         items += _sign(spot, value > 0, reach) if reach else ()
     return of.drawing("heat", items, "where to heat")

@@ -168,8 +168,8 @@ def _ticks(kit: Kit) -> Iterator[str]:
         )
     if press >= SMALL:
         yield (
-            "Last the bars: warm the foam there, push it together from both sides of the spot, at the edge of a piece "
-            "along the edge, and hold it until it is cool."
+            "Last, where there are bars: warm the foam, push it together from both sides of the spot, at the edge of "
+            "a piece along the edge, and hold it until it is cool."
         )
     yield (
         "Put each piece back on its template. The middle must have risen, and the edge must not be longer than the "
