@@ -79,13 +79,13 @@ def of(paper: str) -> Rule:
     return Rule(paper in INCHES)
 
 
-def inch(value: float) -> str:
+def inch(value: float, parts: int = SIXTEENTHS) -> str:
     """A length in inches to the sixteenth, as a rule reads: "22 1/16 in"; less than that is not nothing."""
-    whole, part = divmod(round(abs(value) / INCH * SIXTEENTHS), SIXTEENTHS)
+    whole, part = divmod(round(abs(value) / INCH * parts), parts)
     if value and not (whole or part):
-        return "under 1/16 in"
+        return f"under 1/{parts} in"
     sign = "-" if value < 0 else ""
-    fraction = str(Fraction(part, SIXTEENTHS)) if part else ""
+    fraction = str(Fraction(part, parts)) if part else ""
     return f"{sign}{' '.join(filter(None, [str(whole) if whole or not part else '', fraction]))} in"
 
 

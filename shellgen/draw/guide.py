@@ -80,7 +80,7 @@ def _ordered(
 ) -> tuple[list[Path], list[Path], list[Floats]]:
     """Strokes in order, their arrows, and places for their numbers."""
     ordered = in_order(strokes, start, stop)
-    return ordered, [_arrow(s.points) for s in ordered], [_number_spots(s.points) for s in ordered]
+    return ordered, [arrow(s.points) for s in ordered], [_number_spots(s.points) for s in ordered]
 
 
 def _instructions(scores: Scores, any_strokes: bool) -> list[str]:
@@ -149,13 +149,13 @@ def _rings(mesh: ShellMesh, foam: Foam, scores: Scores) -> list[list[tuple[str, 
     return found
 
 
-def _arrow(points: Floats) -> Path:
-    """An open arrow head at two thirds of a stroke."""
+def arrow(points: Floats, largest: float = ARROW) -> Path:
+    """An open arrow head at two thirds of a stroke. largest : mm"""
     s = arc_length(points)[-1]
     tip, back = at_arc_length(points, np.array([0.66 * s, max(0.66 * s - 1.0, 0.0)]))
     ahead = (tip - back) / np.linalg.norm(tip - back)
     aside = np.array([-ahead[1], ahead[0]])
-    size = min(ARROW, 0.2 * s)
+    size = min(largest, 0.2 * s)
     return Path(
         np.array([tip - size * ahead + 0.4 * size * aside, tip, tip - size * ahead - 0.4 * size * aside]), "label"
     )

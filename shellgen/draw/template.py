@@ -10,6 +10,7 @@ from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.arrays import Floats
 from shellgen.draw.flip import Flip, both
+from shellgen.draw.growth import growth_words
 from shellgen.draw.heading import title
 from shellgen.draw.lines import (
     JUNCTION_RADIUS,
@@ -45,8 +46,9 @@ SHARES = np.array([0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74, 0.18, 0.82])  # ... 
 ACROSS = 4.0  # mm from a tick's tip: here its leader line may cross the arc around the corner
 FAR = (0.0, 1.5, 3.0, 5.0, 7.0)  # places for a mark's number: mm beyond its tick ...
 ASIDE = (0.0, 2.0, -2.0, 4.0, -4.0, 6.0, -6.0, 9.0, -9.0)  # ... and to its side, best first
-SHOWN_STRETCH = 0.01  # shown in words above this
 NOTEWORTHY_BEVEL = np.radians(3.0)  # a hand-held knife is no more exact than this (common practice, no source)
+BESIDE = 1.2  # mm from a seat to the leader line of its name
+AROUND = np.array([(np.cos(turn), np.sin(turn)) for turn in np.radians((0, 180, 90, 270, 45, 135, 225, 315))])
 
 Items = list[Text | Path]
 Placed = tuple[Text | Path, ...]
@@ -96,6 +98,8 @@ def template(
     if flip:
         lines = flip.clipped(lines, outline(foam, index) - low)
         across = across if flip.axis is None else flip.axis + MARGIN
+    of = foam.pattern.flats[index]
+    middles = of.flat[piece.faces].mean(axis=1) - low
     lines, room, edge = _along_the_edge(foam, index, low, [*lines, *mark_paths(marks)], marks, flip, joints)
     words = [
         *edge,
@@ -103,7 +107,7 @@ def template(
         *seat_names(seats, spikes, index, low, room, flip),
         *_anchor_names(lines, room, flip),
         *title(ground.mesh, foam, index, low, room, flip, rule),
-        *_stretch_words(foam, index, low, room, flip),
+        *growth_words(middles, of.stretch, room, shows=flip.shows if flip else lambda _: True),
     ]
     name = both(piece.name) if flip else piece.name
     return Drawing(name, across, up, (*lines, *words), title=f"{shell_name} {name}")
@@ -235,9 +239,10 @@ def side_names(foam: Foam, index: int, side: Side) -> tuple[str, ...]:
 def seat_names(
     seats: Seats, spikes: tuple[Spike, ...], index: int, low: Floats, room: Room, flip: Flip | None = None
 ) -> Items:
-    """In each seat its spike and the spike's master, if there is room."""
+    """In each seat its spike and the spike's master, as far as there is room; a name without room has a leader line."""
     masters = {spike.name: spike.master for spike in spikes}
     words: Items = []
+    waiting: list[tuple[str, Floats, float]] = []
     for name, points in seats[index]:
         middle = points.mean(axis=0) - low
         if flip and not flip.shows(middle):
@@ -256,6 +261,13 @@ def seat_names(
         words += found
         if len(points) > 3:
             room.close(points - low)
+        if not any(isinstance(item, Text) and item.text == short for item in found):
+            waiting.append((short, middle, float(np.linalg.norm(points - low - middle, axis=1).max())))
+    for short, middle, reach in waiting:
+        for to in middle + (reach + BESIDE) * AROUND:
+            if found := room.lead([short], SEAT_HEIGHTS[1:], to):
+                words += found
+                break
     return words
 
 
@@ -277,21 +289,4 @@ def _anchor_names(lines: list[Path], room: Room, flip: Flip | None) -> Items:
         spots = room.spots(at, step=1.5, most=300)
         said = both(name) if flip else name
         words += room.place([said, "inside"], SEAT_HEIGHTS, spots) or room.place([said], SEAT_HEIGHTS, spots)
-    return words
-
-
-def _stretch_words(foam: Foam, index: int, low: Floats, room: Room, flip: Flip | None) -> Items:
-    """The largest stretch and compression in words, at the place where they are."""
-    piece, of = foam.cut.pieces[index], foam.pattern.flats[index]
-    middles = of.flat[piece.faces].mean(axis=1) - low
-    stretch = np.where([[flip is None or flip.shows(at)] for at in middles], of.stretch, 1.0)
-    words: Items = []
-    for ratio, face in (
-        (stretch[:, 1].max() - 1, stretch[:, 1].argmax()),
-        (stretch[:, 0].min() - 1, stretch[:, 0].argmin()),
-    ):
-        if abs(ratio) > SHOWN_STRETCH:
-            verb = "stretch here" if ratio > 0 else "compress here"
-            spots = room.spots(middles[face], most=40)
-            words += room.place([f"{verb} {100 * abs(ratio):.1f} %"], SMALL_HEIGHTS, spots)
     return words

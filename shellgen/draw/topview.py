@@ -58,7 +58,7 @@ def join_map(shell_name: str, ground: Ground, cut: Cut, joins: Sequence[Join], *
     points = seen.at(ground.mesh.points)
     seams = tuple((j.number, points[cut.seams[j.seam].vertices], j.forward) for j in joins)
     pieces = tuple((piece.name, points[piece.shell_vertices[piece.outline]]) for piece in cut.pieces)
-    net = _net(ground, points, skip=set(cut.cut_lines))
+    net = net_of(ground, points, skip=set(cut.cut_lines))
     return _joined(f"{shell_name}: joins from above", seen, net, seams, points[ground.mesh.rim], pieces)
 
 
@@ -69,7 +69,7 @@ def _joined(
 ) -> Drawing:  # fmt: skip
     """seams : the number of each one's join, its line, whether gluing starts at the start of the line
     pieces : name and outline"""
-    items: Items = list(_lines(net))
+    items: Items = list(net_lines(net))
     items += [Path(_simple(line), "cut", data={"join": str(number)}) for number, line, _ in seams]
     edges = [item.points for item in items if isinstance(item, Path) and item.layer == "cut"]
     room, discs = Room(_frame(seen), []), list[Floats]()
@@ -81,24 +81,24 @@ def _joined(
     outside.close(rim)
     for name, outline in pieces:
         items += _name(name, outline, edges, discs) or outside.place([name], HEIGHTS, _near(outline.mean(axis=0)))
-    return Drawing("join-map", *seen.size, (*items, _head(seen)), title)
+    return Drawing("join-map", *seen.size, (*items, head_word(seen)), title)
 
 
 def seat_map(shell_name: str, ground: Ground, spikes: tuple[Spike, ...], *, across: float, up: float) -> Drawing:
     """Every seat with the number of its spike, counted in the order of the spikes."""
     seen = view(ground.mesh, across, up)
     seats = tuple((spike.name, seen.at(spike.base_curve)) for spike in spikes)
-    net = _net(ground, seen.at(ground.mesh.points), skip=set())
+    net = net_of(ground, seen.at(ground.mesh.points), skip=set())
     return _seated(f"{shell_name}: seats of the spikes from above", seen, net, seats)
 
 
 @remembered
 def _seated(title: str, seen: TopView, net: Net, seats: Sequence[tuple[str, Floats]]) -> Drawing:
-    items: Items = list(_lines(net))
+    items: Items = list(net_lines(net))
     items += [Path(_simple(points), "seat", closed=True, data={"spike": name}) for name, points in seats]
     for number, (_, points) in enumerate(seats, 1):
         items += disc(number, points.mean(axis=0))
-    return Drawing("seat-map", *seen.size, (*items, _head(seen)), title)
+    return Drawing("seat-map", *seen.size, (*items, head_word(seen)), title)
 
 
 def dot(at: Floats) -> Path:
@@ -140,8 +140,8 @@ def _name(name: str, rim: Floats, edges: Sequence[Floats], discs: Sequence[Float
     return list(room.place([name], HEIGHTS, room.spots(middle, step=1.0)))
 
 
-def _net(ground: Ground, points: Floats, *, skip: set[int]) -> Net:
-    """points : of the mesh, on the sheet"""
+def net_of(ground: Ground, points: Floats, *, skip: set[int]) -> Net:
+    """Lines of plates and rim but those in `skip`. points : of the mesh, on the sheet"""
     return tuple(
         (points[vertices], "cut" if line.kind == "rim" else "score")
         for number, (line, vertices) in enumerate(zip(ground.layout.lines, ground.mesh.line_vertices, strict=True))
@@ -150,7 +150,8 @@ def _net(ground: Ground, points: Floats, *, skip: set[int]) -> Net:
 
 
 @remembered
-def _lines(net: Net) -> tuple[Path, ...]:
+def net_lines(net: Net) -> tuple[Path, ...]:
+    """The lines with as few points as show them."""
     return tuple(Path(_simple(points), layer) for points, layer in net)
 
 
@@ -170,6 +171,7 @@ def _near(at: Floats) -> Floats:
     return np.asarray(at + np.column_stack([x.ravel(), y.ravel()])[order])
 
 
-def _head(seen: TopView) -> Text:
+def head_word(seen: TopView) -> Text:
+    """Where the head is."""
     across, up = seen.size
     return Text("head", (across / 2, up - HEAD + 0.5), 3.5, anchor="middle", layer="note")

@@ -11,6 +11,13 @@ FORM = Warn(
     ("heat", "fumes", "fire", "air", "gloves"),
     f"{notes.HEAT} Open a window, allow no open flame near the foam, and wear gloves that stand the heat.",
 )
+GLUED = Warn(
+    ("heat", "fumes", "fire", "air", "mask"),
+    "Caution, heat on glued seams: contact adhesive and filler that are not dry right through can catch fire under a "
+    "hot tool or a heat gun; dry, they still soften and give off harmful vapours. Wait until both have set as long as "
+    "their labels say, at least a day (common practice, no source). Work outdoors or with extraction, keep water "
+    "within reach and the tool moving, and stop if it smokes. If a seam opens, let it cool, then glue it again.",
+)
 BURN = Warn(("heat", "fumes", "air", "mask", "gloves"), notes.BURN)
 CARVE = Warn(("knife", "dust", "goggles", "mask"), notes.CARVE)
 GLUE = Warn(("fumes", "fire", "air", "gloves"), notes.GLUE)

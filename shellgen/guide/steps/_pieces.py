@@ -9,7 +9,7 @@ import numpy as np
 
 from shellgen.canvas import Drawing, Path, Text
 from shellgen.canvas.lettering import box
-from shellgen.guide.kit import Kit
+from shellgen.guide.kit import Kit, listed
 from shellgen.guide.leaf import Gallery, Picture
 
 FEW = 2
@@ -87,3 +87,10 @@ def _words(kit: Kit, index: int, left_only: bool) -> str:
     piece = kit.foam.cut.pieces[index]
     mirror = kit.foam.cut.pieces[piece.mirror].name
     return f"{piece.name}; {mirror} is its mirror image." if left_only and mirror != piece.name else f"{piece.name}."
+
+
+def grooved(kit: Kit) -> str:
+    """The seams that follow plate lines, by name if others do not; "" if none does."""
+    lines, seams = kit.ground.layout.lines, kit.foam.cut.seams
+    along = [seam.name for seam in seams if any(lines[line].kind == "plate" for line in seam.lines)]
+    return "every seam and dart" if along and len(along) == len(seams) else listed(along)

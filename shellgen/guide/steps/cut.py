@@ -41,6 +41,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     *_flipped(kit),
                     "Transfer the score lines, the seats of the spikes and their names through the paper, with a "
                     "pricking wheel or through slits.",
+                    *_corners(kit),
                     *_anchors(kit),
                     "Cut with a new blade in two or three long strokes; do not press through in one. Follow the "
                     f"numbers in the {shown}: that order keeps the sheet in one piece as long as possible.",
@@ -62,12 +63,20 @@ def _darts(kit: Kit) -> Iterator[str]:
 def _flipped(kit: Kit) -> Iterator[str]:
     pairs, halves = twice(kit)
     if halves:
-        yield ("Where the paper is a half, draw a straight line on the foam first. Lay the midline of the paper on it, "
-               "draw around the paper, flip it over on that line and draw around it again.")  # fmt: skip
+        yield ("Where the paper is a half, cut it along the flip line and draw a straight line on the foam. Lay the "
+               "flip line on it, draw around the paper, flip it over there and draw around it again.")  # fmt: skip
     if pairs:
         yield "Where the paper is one of a pair, flip it over for the other piece."
     if pairs or halves:
-        yield "On the paper flipped over, the second of two numbers or names counts."
+        yield ("The back of the paper is blank. So prick every line, mark and seat through it, with the print up, "
+               "before you flip it. Then hold its back against a bright window and write next to the holes what shows "
+               "through: of two numbers or names the second counts, so of 3/7 write 7, of L/R write R.")  # fmt: skip
+
+
+def _corners(kit: Kit) -> Iterator[str]:
+    if any(line.kind == "plate" for line in kit.ground.layout.lines):
+        yield ("Prick the corners of the plates right through the foam too: then you find the plates on the inside, "
+               "where you heat and push.")  # fmt: skip
 
 
 def _anchors(kit: Kit) -> Iterator[str]:

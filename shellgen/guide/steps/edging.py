@@ -47,6 +47,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     *_reliefs(kit),
                     f"Bend it around the rim without glue and tape it. Its faces stretch or shrink by up to "
                     f"{100 * of.strain_max:.0f} %. Where it resists, warm it first, before any glue is on.",
+                    *_fitted(kit),
                     _glued(len(of.pieces)),
                 )
             ),
@@ -55,6 +56,22 @@ def steps(kit: Kit) -> Iterator[Step]:
             DUST,
         ),
     )  # fmt: skip
+
+
+def _fitted(kit: Kit) -> Iterator[str]:
+    """What the virtual build found on the rim."""
+    gap = max(kit.figures.proof.rim_gap_mm, key=abs)
+    if abs(gap) >= 1:
+        more, give = ("longer", "press the foam together") if gap > 0 else ("shorter", "stretch the foam")
+        yield (
+            f"Along half the rim the foam is {kit.mm(abs(gap))} {more} than the edging's line. Mark the foam and the "
+            f"edging every eighth of the rim, glue mark to mark, and {give} evenly between them. Do not "
+            "trim anything."
+        )
+    yield (
+        "Hold the rim at its length and width while you glue, with the strips of masking tape across the inside: "
+        "without the edging the dome opens. Take them off when the glue has set."
+    )
 
 
 def _glued(pieces: int) -> str:

@@ -6,9 +6,13 @@ from collections.abc import Iterator
 
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Step, Ticks
-from shellgen.guide.steps._cautions import BURN, CARVE, DUST, HEAT
+from shellgen.guide.steps._cautions import BURN, CARVE, DUST, GLUED
+from shellgen.guide.steps._pieces import grooved
 
 PLACE = 100
+
+
+OR_CARVE = " Or carve it with a knife: that needs no heat on the glue."
 
 
 def steps(kit: Kit) -> Iterator[Step]:
@@ -19,8 +23,8 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Fill the seams",
         needs=("checked dome", "materials", "tools"),
         makes=("filled dome",),
-        equipment=("gap filler", "kitchen paper", "fine sandpaper", "heat gun with a stand",
-              "hot tool with a stand" if burnt else "carving knife"),
+        equipment=("gap filler", "kitchen paper", "fine sandpaper",
+              *(("hot tool with a stand", "bucket of water") if burnt else ("carving knife",))),
         tasks=("fill the seams",),
         blocks=(
             Ticks(
@@ -31,14 +35,16 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "Let it dry. Fill again where it sank.",
                     "Sand it level with fine paper, or smooth it with damp kitchen paper if the label "
                     "allows that.",
-                    "Score a groove along every seam and dart that follows a plate line, as wide and deep as the other "
-                    "score lines, so that the seam no longer shows.",
-                    "Go over the whole outside once, quickly, with the heat gun. It closes small pores, so the primer "
-                    "covers better.",
+                    *_groove(kit, burnt=burnt),
                 )
             ),
-            BURN if burnt else CARVE,
-            HEAT,
+            *((BURN, GLUED) if burnt else (CARVE,)),
             DUST,
         ),
     )  # fmt: skip
+
+
+def _groove(kit: Kit, *, burnt: bool) -> Iterator[str]:
+    if grooved(kit):
+        yield (f"{'Burn' if burnt else 'Carve'} a groove along {grooved(kit)}, as wide and deep as the other score "
+               f"lines, so that the seam no longer shows.{OR_CARVE if burnt else ''}")  # fmt: skip

@@ -10,6 +10,7 @@ from shellgen.draw.topview import join_map
 from shellgen.guide.kit import Kit, listed
 from shellgen.guide.leaf import Block, Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import GLUE
+from shellgen.guide.steps._pieces import TALL as TALL_FEW
 from shellgen.guide.steps._pieces import gallery
 from shellgen.record.handwork import JoinEntry
 
@@ -17,6 +18,8 @@ PLACE = 80
 TALL, TALLER, MANY = 120.0, 180.0, 30
 """Height in mm of the map of the joins, up to MANY joins and above (chosen: their numbers stay apart)."""
 NOTHING = "This shell is one piece without a dart. There is nothing to glue in this step: the formed piece is the dome."
+TALL_PIECES = {1: 190.0, 2: 170.0}
+"""Height in mm of the picture of one piece, and of each of two, with more than MANY marks (chosen as above)."""
 LEGIBLE = 0.35
 """Scale below which the numbers of the marks would crowd each other (chosen by eye)."""
 
@@ -53,7 +56,7 @@ def _blocks(kit: Kit) -> tuple[Block, ...]:
             )
         ),
         *gallery(kit, lambda index, across, up: join_card(kit.foam, index, kit.joins, across=across, up=up),
-                 least=LEGIBLE),
+                 least=LEGIBLE, tall=TALL_PIECES if len(kit.foam.marks) > MANY else TALL_FEW),
         *_lists(kit),
     )  # fmt: skip
 

@@ -9,7 +9,7 @@ from shellgen.finish.scores import groove
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Step, Ticks, Words
 from shellgen.guide.steps._cautions import BURN, CARVE
-from shellgen.guide.steps._pieces import gallery
+from shellgen.guide.steps._pieces import gallery, grooved
 from shellgen.trim.beneath import PLATE_LINE
 
 PLACE = 60
@@ -32,8 +32,8 @@ def steps(kit: Kit) -> Iterator[Step]:
             BURN if burnt else CARVE,
             Words(f"{'Burn' if burnt else 'Carve'} the dashed lines of the templates into the textured side, {size}. "
                   "Leave at least a third of the foam's thickness, which keeps the shell strong. Follow the numbers "
-                  "from the crown outwards, so that your hand rests on fresh foam. The guides folder has full-size "
-                  "sheets with arrows."),
+                  "from the crown outwards, so that your hand rests on fresh foam. The guides folder has the same at "
+                  "full size, for a large printer or a copy shop."),
             *gallery(kit, lambda index, across, up: score_card(kit.ground, kit.foam, index, across=across, up=up),
                      left_only=True, wanted=_has_lines),
             Ticks(
@@ -41,8 +41,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "Make test lines on a scrap. Adjust heat or pressure until width and depth are right.",
                     "Work in the order of the numbers, one slow stroke each. Do not start next to the stroke you just "
                     "made.",
-                    "Leave the edges alone. Where a seam follows a plate line, you score its groove with the same tool "
-                    "after you have glued and filled the seam.",
+                    f"Leave the edges alone.{_later(kit)}",
                     *(["End a groove where it meets the outline of a spike or its ring: the glue there needs whole "
                        "foam."] if any(PLATE_LINE in s.stands_over for s in kit.figures.spikes) else []),
                 )
@@ -52,6 +51,11 @@ def steps(kit: Kit) -> Iterator[Step]:
                   f"guides/measuring-map.svg."),
         ),
     )  # fmt: skip
+
+
+def _later(kit: Kit) -> str:
+    which = grooved(kit)
+    return f" The groove along {which} is made after the seam is glued and filled." if which else ""
 
 
 def _has_lines(kit: Kit, index: int) -> bool:

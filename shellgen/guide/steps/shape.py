@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
-from shellgen.guide.steps._cautions import GLUE, HEAT, KNIFE
+from shellgen.guide.steps._cautions import GLUE, GLUED, HEAT, KNIFE
 
 PLACE = 90
 
@@ -30,6 +30,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             HEAT,
             GLUE,
+            GLUED,
             KNIFE,
             Words(
                 "Set the dome on a table, rim down. Push the rim to its length and width with both hands, and hold it "

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shellgen.draw import notes
+from shellgen.draw.plate_map import plate_map
 from shellgen.draw.wearing import wearing_views
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Block, Gallery, Picture, Rows, Step, Ticks, Warn, Words
@@ -13,6 +14,8 @@ from shellgen.record.wear import StrapEntry, WearEntry
 from shellgen.wear import GRAVITY
 
 PLACE = 170
+TALL = 90.0
+"""mm, height of the map of the plates."""
 HALF = 0.48
 """Share of the page's width for each of two pictures side by side (chosen: the rest is the gap)."""
 
@@ -81,6 +84,8 @@ def _harness(kit: Kit, of: WearEntry) -> Iterator[Block]:
         ("anchor", "plate", "from", "along the rim", "in from the rim", "patch"),
         tuple((a.id, a.plate, a.from_, kit.mm(a.along_rim_mm), kit.mm(a.in_from_rim_mm), a.patch) for a in of.anchors),
     )
+    yield Picture(plate_map(kit.name, kit.ground, [a.plate for a in of.anchors], across=kit.across, up=TALL),
+                  "The plates of the anchors, from above.")  # fmt: skip
     yield Rows(("strap", "how many", "width", "cut to", "buckles on each"), tuple(_strap(kit, s) for s in of.straps))
     if of.pressures:
         rows = tuple((p.strap, p.where, *(f"{kpa:.1f} kPa" if kpa >= 0.05 else "almost none"
