@@ -18,7 +18,9 @@ def steps(kit: Kit) -> Iterator[Step]:
     dome, tape = kit.figures.dome, kit.figures.tape
     words = dict(zip(("length", "width", "height"), map(kit.mm, dome.size_mm), strict=True))
     meant = params.specs(plan.Params)  # the same words as in the preset, whatever kind of dome it names
-    cautions = [f for f in kit.figures.findings if f.level == "caution"]  # faults are shown before the first step
+    out = kit.preset.edging.thickness
+    later = ("spikes", "wear")  # whoever makes spikes or sews straps reads them there
+    cautions = [f for f in kit.figures.findings if f.level == "caution" and f.stage not in later]
     yield kit.step(
         "measure",
         "Check the size",
@@ -40,8 +42,9 @@ def steps(kit: Kit) -> Iterator[Step]:
             ),
             Ticks(
                 (
-                    f"Cut a piece of card {kit.mm(dome.length_mm)} by {kit.mm(dome.width_mm)}, round its corners "
-                    "and hold it to the wearer's back, over the clothes worn under the shell.",
+                    f"Cut a piece of card {kit.mm(dome.length_mm + 2 * out)} by {kit.mm(dome.width_mm + 2 * out)}: "
+                    f"the shell, and on each side {kit.mm(out)} of edging. Round its corners and hold it to the wearer's "
+                    "back, over the clothes worn under the shell.",
                     "The wearer stands, sits, lifts both arms and looks over each shoulder. If the card is in the way, "
                     "change length and width under dome in the preset and build the pack again. Every page changes.",
                 )
