@@ -19,11 +19,12 @@ from shellgen.wear._hang import Hung, hang
 from shellgen.wear._hold import GRAVITY, Case, Hold
 from shellgen.wear._patch import AnchorPatch
 from shellgen.wear._remedy import remedy
+from shellgen.wear._say import SIZED
 from shellgen.wear._strand import Run, Strand
 from shellgen.wear._straps import LOOP, Strap, StrapPiece, together
 
 __all__ = [
-    "GRAVITY", "LOOP", "Anchor", "AnchorPatch", "Case", "Hold", "Params", "Pressure", "Run", "Strand", "Strap",
+    "GRAVITY", "LOOP", "SIZED", "Anchor", "AnchorPatch", "Case", "Hold", "Params", "Pressure", "Run", "Strand", "Strap",
     "StrapPiece", "Wear", "build", "together",
 ]  # fmt: skip
 

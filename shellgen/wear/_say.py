@@ -24,6 +24,8 @@ LARGEST = 160.0
 LOW, LONG = 20.0, 0.5
 """A spike on a child's shell is long if it is higher than LOW mm and than this share of its base (chosen: a stud is a
 third as high as wide)."""
+SIZED = "The patches are sized for"
+"""How the finding about the glue begins."""
 SURE = 0.5
 """If the glue needs no more than this share of a common strength, no test is needed before the patches are cut
 (chosen)."""
@@ -221,13 +223,11 @@ def _glue(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
     common = chosen.common
     missing = [name for name in ("bond", "peel") if getattr(common, name) is None]
     worst = max(wear.anchors, key=lambda anchor: anchor.pull_n)
-    opening = f"The patches are sized for {common.safety:g} times "
+    opening = f"{SIZED} {common.safety:g} times "
     if worst.pull_n > common.least_pull:
         opening += f"the largest pull, {worst.pull_n:.0f} N at {worst.name}"
     else:
-        opening += (
-            f"{worst.pull_n:.0f} N, which every anchor must bear even if the shell pulls less (wear: least_pull)"
-        )
+        opening += f"{worst.pull_n:.0f} N, which every anchor must bear even if the shell pulls less (wear: least_pull)"
     if not missing:
         yield Finding("ok", "wear", f"{opening}, with the strength of the glue that you tested.")
         return

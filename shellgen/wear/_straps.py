@@ -71,9 +71,7 @@ def straps(
     return tuple(found)
 
 
-def _pieces(
-    strand: Strand, runs: Sequence[Run], patches: Sequence[AnchorPatch], spare: float
-) -> Iterator[StrapPiece]:
+def _pieces(strand: Strand, runs: Sequence[Run], patches: Sequence[AnchorPatch], spare: float) -> Iterator[StrapPiece]:
     """Both meet at the buckle: in front of the body, or on its left if the fastener must keep off the throat.
 
     A buckle's own length is not taken off: it leaves more to adjust with.

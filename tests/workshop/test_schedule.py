@@ -219,7 +219,10 @@ def test_days_gained_are_those_of_the_plan_laid_again_with_the_change():
     changed = {
         "shade with acrylic paint": (SIZE, Params(event=date(2027, 6, 20), shading="acrylic")),
         "three coats of primer": (replace(SIZE, primer_coats=3), Params(event=date(2027, 6, 20))),
-        "two coats of paint": (replace(SIZE, coats=tuple((zone, min(many, 2)) for zone, many in COATS)), Params(event=date(2027, 6, 20))),
+        "two coats of paint": (
+            replace(SIZE, coats=tuple((zone, min(many, 2)) for zone, many in COATS)),
+            Params(event=date(2027, 6, 20)),
+        ),
         "one more hour every day": (SIZE, Params(event=date(2027, 6, 20), weekday_hours=3, weekend_hours=6)),
     }
     gained = {way.change: way.gained_days for way in before.ways}

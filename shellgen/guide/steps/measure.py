@@ -8,8 +8,10 @@ from shellgen.dome.surfaces import plan
 from shellgen.draw.measures import measures
 from shellgen.fields import params
 from shellgen.guide.kit import Kit
-from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Warn, Words
+from shellgen.guide.leaf import Lines, Picture, Rows, Step, Ticks, Warn, Words
 from shellgen.guide.steps._cautions import READ
+from shellgen.spikes.casting import SHRINKS
+from shellgen.wear import SIZED
 
 PLACE = 10
 
@@ -19,8 +21,8 @@ def steps(kit: Kit) -> Iterator[Step]:
     words = dict(zip(("length", "width", "height"), map(kit.mm, dome.size_mm), strict=True))
     meant = params.specs(plan.Params)  # the same words as in the preset, whatever kind of dome it names
     out = kit.preset.edging.thickness
-    later = ("spikes", "wear")  # whoever makes spikes or sews straps reads them there
-    cautions = [f for f in kit.figures.findings if f.level == "caution" and f.stage not in later]
+    later = (SIZED, SHRINKS)  # whoever sews straps or dries clay reads them there
+    cautions = [f for f in kit.figures.findings if f.level == "caution" and not f.text.startswith(later)]
     yield kit.step(
         "measure",
         "Check the size",
@@ -51,6 +53,12 @@ def steps(kit: Kit) -> Iterator[Step]:
             ),
             *(Warn(("general",), f"{f.level.capitalize()}: {f.sentence}") for f in cautions),
             Words(_names(kit)),
+            Words(
+                f"Preset: the text file that this pack was made from, {kit.name}.yaml. Words in brackets such as (foam: "
+                "thickness) name a line of it: thickness, indented under foam. If the two lines are not there, write them, "
+                f"as here. Then shellgen build {kit.name}.yaml makes the pack again."
+            ),
+            Lines(f"foam:\n  thickness: {kit.preset.foam.thickness:g}\n"),
         ),
     )  # fmt: skip
 

@@ -30,8 +30,11 @@ def steps(kit: Kit) -> Iterator[Step]:
         needs=("shaded shell", "materials", "tools"),
         makes=("finished shell",),
         equipment=(
-            *((*webbing, "strong cloth", "thick needle", "strong thread", *_glued_ends(of),
-               *_pads(kit)) if harnessed else ()),
+            *(
+                (*webbing, "strong cloth", "thick needle", "strong thread", *_glued_ends(of), *_pads(kit))
+                if harnessed
+                else ()
+            ),
             "soft tape measure",
             "pencil",
             "scissors",
