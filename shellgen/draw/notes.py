@@ -48,8 +48,9 @@ def fastening(*, vest: bool) -> tuple[str, ...]:
     sewn = (
         "Sew first: before you use any glue, sew the vest to each patch, around its square and across it"
         if vest
-        else "Sew first: before you use any glue, lay the end of each piece on the square of its patch, on the side that "
-        "will face the wearer, so that the piece runs off along the arrow. Sew it on around the square and across it"
+        else "Sew first: before you use any glue, lay the end of each piece on the square of its patch, on the side "
+        "that will face the wearer, so that the piece runs off along the arrow. Sew it on around the square and "
+        "across it"
     )
     held = "the vest at each patch" if vest else "each strap, closed,"
     return (

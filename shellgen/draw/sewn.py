@@ -1,4 +1,4 @@
-"""How a strap is put together: its pieces of webbing to scale, its buckle, and on which side of the patch it is sewn."""
+"""How a strap is put together: its webbing to scale, its buckle, and on which side of the patch it is sewn."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from shellgen.core.arrays import Floats
 from shellgen.draw.notes import raised
 from shellgen.wear import LOOP, Strap, Wear
 
-EDGE, ROW, HEIGHT, LINE = 3.0, 34.0, 2.5, 4.3
-"""mm: border, height of a strap with its words, of lettering (ISO 3098), and from line to line (chosen)."""
+EDGE, ROW, HEIGHT, LINE = 3.0, 22.0, 2.5, 4.3
+"""mm: border, height of a strap's words and gaps, of lettering (ISO 3098), and from line to line (chosen)."""
 CLOTH, WEB, BUCKLE, FOAM = (236, 227, 200), (168, 182, 176), (89, 98, 90), (222, 228, 225)
 """Fills that stay apart in black and white (chosen)."""
 LONG = 1.6
@@ -31,21 +31,23 @@ def strap_drawing(wear: Wear, *, across: float = 130.0, rule: Rule = METRIC) -> 
     size = {patch.role: patch.length for patch in wear.patches}
     room = across - 2 * EDGE
     scale = min(room / (s.on_body + sum(size[p.role] for p in s.pieces) / 2) for s in cut)
+    tallest = scale * max(size.values())
     items: Items = []
     for strap in cut:
         drawn = [*_strap(strap, size, scale, across, rule)]
-        items = [*raised(items, ROW), *drawn]
+        items = [*raised(items, ROW + tallest), *drawn]
     items = [*raised(items, SECTION), *_section(across, rule)]
     head = "Straps, laid out flat: what to cut, what is sewn to what, and where they open"
     lines = wrapped(head, room, HEIGHT)
-    tall = ROW * len(cut) + SECTION + EDGE + LINE * len(lines)
+    tall = (ROW + tallest) * len(cut) + SECTION + EDGE + LINE * len(lines)
     words = [Text(line, (EDGE, tall - LINE * (k + 1)), HEIGHT, layer="note") for k, line in enumerate(lines)]
     return Drawing("straps", across, tall, (*items, *words), "the straps, laid out flat")
 
 
 def _strap(strap: Strap, size: dict[str, float], scale: float, across: float, rule: Rule) -> Iterator[Path | Text]:
     first, last = strap.pieces
-    y, half = 15.0, max(scale * strap.width / 2, 1.2)
+    most = scale * max(size.values()) / 2
+    y, half = most + 9.0, max(scale * strap.width / 2, 1.2)
     ends = EDGE + scale * size[first.role] / 2, EDGE + scale * (size[first.role] / 2 + strap.on_body)
     meet, buckle = ends[0] + scale * first.to_buckle, LONG * half
     for piece, at in zip(strap.pieces, ends, strict=True):
@@ -58,13 +60,13 @@ def _strap(strap: Strap, size: dict[str, float], scale: float, across: float, ru
     spare = scale * (last.length - last.to_buckle)
     yield _box(meet, tail - 0.5, min(meet + spare, ends[1]), tail + 0.5, WEB)  # the end to pull
     yield _box(meet - buckle, y - 1.3 * half, meet + buckle, y + 1.3 * half, BUCKLE)
-    yield _words(f"{strap.name}: {strap.count} of this, {rule.mm(strap.width, None)} wide", EDGE, y + 14.0)
-    above = y + 8.6
+    yield _words(f"{strap.name}: {strap.count} of this, {rule.mm(strap.width, None)} wide", EDGE, y + most + 7.6)
+    above = y + most + 1.8
     yield _words(f"cut {rule.mm(first.length)}", ends[0] - half, above)
     yield _words(f"cut {rule.mm(last.length)}", ends[1] + half, above, "end")
     name = strap.buckles[0][0]
     yield _words(name, min(max(meet, EDGE + 25), across - EDGE - 25), above, "middle")
-    low = y - 9.0
+    low = y - most - 3.8
     sides = [f"patch-{piece.role}{', ' * bool(piece.side)}{piece.side}" for piece in strap.pieces]
     yield _words(sides[0], EDGE, low)
     yield _words(sides[1], ends[1] + scale * size[last.role] / 2, low, "end")

@@ -20,9 +20,9 @@ from shellgen.draw.model import paper_model
 from shellgen.draw.order import PaperEntry, in_order
 from shellgen.draw.overview import overview
 from shellgen.draw.patches import patch_sheets, patch_words
-from shellgen.draw.sewn import strap_drawing
 from shellgen.draw.plan import plan_picture
 from shellgen.draw.printed import on_paper
+from shellgen.draw.sewn import strap_drawing
 from shellgen.draw.shelf import on_sheets
 from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, ics

@@ -12,8 +12,8 @@ from shellgen.errors import PresetError
 from shellgen.fields import bind, yamltree
 from shellgen.finish.paint.zones import volume_ml
 from shellgen.model import Amount
-from shellgen.pipeline import dome
 from shellgen.model.said import three
+from shellgen.pipeline import dome
 from shellgen.workshop import buying, prices
 from shellgen.workshop.nest import Stock
 from shellgen.workshop.stock import cut_list

@@ -37,8 +37,8 @@ def steps(kit: Kit) -> Iterator[Step]:
             Ticks(
                 (
                     "Paint a scrap along with the shell. It shows when a coat is dry.",
-                    "Work from the crown outwards in thin coats. Let each dry to the touch before the next. What has its "
-                    "own masks waits until the paint below them is dry.",
+                    "Work from the crown outwards in thin coats. Let each dry to the touch before the next. What "
+                    "has its own masks waits until the paint below them is dry.",
                     "Take the masks off while the paint at their edges is still soft.",
                 )
             ),
@@ -95,13 +95,13 @@ def _shaded(kit: Kit) -> tuple[str, ...]:
 def _masks(kit: Kit) -> str:
     spiked = kit.figures.spikes
     text = (
-        f"The masks are in masks-{kit.preset.print.paper}.pdf, at full size for the dome. Each says what it covers and how "
-        "many you make."
+        f"The masks are in masks-{kit.preset.print.paper}.pdf, at full size for the dome. Each says what it covers "
+        "and how many you make."
     )
     if spiked:
         text += (
-            f" With {plural(len(spiked), 'spike')} this is an evening's work or more, and the plan counts it: trace the "
-            "printed mask, and cut several sheets at once, stapled together beside the line."
+            f" With {plural(len(spiked), 'spike')} this is an evening's work or more, and the plan counts it: trace "
+            "the printed mask, and cut several sheets at once, stapled together beside the line."
         )
     return text
 

@@ -45,8 +45,8 @@ def steps(kit: Kit) -> Iterator[Step]:
             Ticks(
                 (
                     f"Cut a piece of card {kit.mm(dome.length_mm + 2 * out)} by {kit.mm(dome.width_mm + 2 * out)}: "
-                    f"the shell, and on each side {kit.mm(out)} of edging. Round its corners and hold it to the wearer's "
-                    "back, over the clothes worn under the shell.",
+                    f"the shell, and on each side {kit.mm(out)} of edging. Round its corners and hold it to the "
+                    "wearer's back, over the clothes worn under the shell.",
                     "The wearer stands, sits, lifts both arms and looks over each shoulder. If the card is in the way, "
                     "change length and width under dome in the preset and build the pack again. Every page changes.",
                 )
@@ -54,9 +54,9 @@ def steps(kit: Kit) -> Iterator[Step]:
             *(Warn(("general",), f"{f.level.capitalize()}: {f.sentence}") for f in cautions),
             Words(_names(kit)),
             Words(
-                f"Preset: the text file that this pack was made from, {kit.name}.yaml. Words in brackets such as (foam: "
-                "thickness) name a line of it: thickness, indented under foam. If the two lines are not there, write them, "
-                f"as here. Then shellgen build {kit.name}.yaml makes the pack again."
+                f"Preset: the text file that this pack was made from, {kit.name}.yaml. Words in brackets such as "
+                "(foam: thickness) name a line of it: thickness, indented under foam. If the two lines are not there, "
+                f"write them, as here. Then shellgen build {kit.name}.yaml makes the pack again."
             ),
             Lines(f"foam:\n  thickness: {kit.preset.foam.thickness:g}\n"),
         ),

@@ -126,8 +126,8 @@ def _ticks(kit: Kit, of: WearEntry) -> Iterator[Block]:
     vest = _vest(of)
     sewn, glued, tested = notes.fastening(vest=vest)
     cut = "Cut the patches to their templates." if vest else (
-        "Cut the patches to their templates, and the webbing to the lengths in the table. Brush PVA wood glue on its cut "
-        "ends, so that they do not fray (common practice, no source)."
+        "Cut the patches to their templates, and the webbing to the lengths in the table. Brush PVA wood glue on its "
+        "cut ends, so that they do not fray (common practice, no source)."
     )  # fmt: skip
     closes = "The vest must close with a zip or buckles that the wearer can open with one hand."
     yield Ticks((cut, *((closes,) if vest else _buckled(kit)), sewn, glued, tested, *_padding(kit)))
@@ -137,13 +137,13 @@ def _buckled(kit: Kit) -> Iterator[str]:
     """What is done to the pieces of webbing before they are sewn to a patch."""
     if "shoulder pad" in _pads(kit):
         yield (
-            "Slide a shoulder pad onto each piece that is sewn to a patch at the shoulder, before both its ends are sewn. "
-            "It lies on the shoulder later."
+            "Slide a shoulder pad onto each piece that is sewn to a patch at the shoulder, before both its ends are "
+            "sewn. It lies on the shoulder later."
         )
     yield (
-        f"Fold {kit.mm(LOOP)} of each piece for the other half round the bar of that half, and sew them down. Thread each "
-        "piece for the half that adjusts through it: its loose end is what you pull. Fold that end over twice and sew it, "
-        "so that it cannot slip out."
+        f"Fold {kit.mm(LOOP)} of each piece for the other half round the bar of that half, and sew them down. Thread "
+        "each piece for the half that adjusts through it: its loose end is what you pull. Fold that end over twice and "
+        "sew it, so that it cannot slip out."
     )
     yield "Every strap must open at its buckle with one hand. Try each before you sew it on."
     band = next((strand for strand in kit.wear.strands if strand.lets_go), None)
