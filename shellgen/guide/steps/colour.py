@@ -101,7 +101,7 @@ def _masks(kit: Kit) -> str:
     if spiked:
         text += (
             f" With {plural(len(spiked), 'spike')} this is an evening's work or more, and the plan counts it: trace "
-            "the printed mask, and cut several sheets at once, stapled together beside the line."
+            "the printed mask, and cut several sheets at once, stapled together outside the line."
         )
     return text
 

@@ -21,7 +21,7 @@ def steps(kit: Kit) -> Iterator[Step]:
     words = dict(zip(("length", "width", "height"), map(kit.mm, dome.size_mm), strict=True))
     meant = params.specs(plan.Params)  # the same words as in the preset, whatever kind of dome it names
     out = kit.preset.edging.thickness
-    later = (SIZED, SHRINKS)  # whoever sews straps or dries clay reads them there
+    later = (SIZED, SHRINKS)  # read where straps are sewn and clay is dried
     cautions = [f for f in kit.figures.findings if f.level == "caution" and not f.text.startswith(later)]
     yield kit.step(
         "measure",

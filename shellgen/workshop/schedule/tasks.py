@@ -13,7 +13,6 @@ from math import ceil
 
 from shellgen.finish.paint.coats import ORDER
 from shellgen.model import Task
-from shellgen.workshop.materials import OILY
 from shellgen.workshop.schedule.amounts import SHADING_DRY, Params, WorkAmounts
 from shellgen.workshop.schedule.runs import START, runs
 
@@ -98,7 +97,7 @@ def _paint(size: WorkAmounts, params: Params, after: tuple[str, ...]) -> list[Ta
             base = after if zone in ("inside", "plates", "grooves") else base
     painted = _ends(made) or after
     each = 0.1 + 0.5 * size.area_m2
-    if params.shading in OILY:
+    if params.shading != "acrylic":  # solvents would lift the paint below
         made.append(Task(SEAL, each, SEALED, painted))
         painted = (SEAL,)
     made.append(Task("shade the grooves", 0.3 + size.score_m / 15, SHADING_DRY[params.shading], painted))
