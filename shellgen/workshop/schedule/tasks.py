@@ -11,7 +11,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import ceil
 
-from shellgen.finish.paint.coats import ORDER
 from shellgen.model import Task
 from shellgen.workshop.schedule.amounts import SHADING_DRY, Params, WorkAmounts
 from shellgen.workshop.schedule.runs import START, runs
@@ -27,8 +26,8 @@ SEW, HANG = "sew and glue the straps", "hang the shell by its straps"
 TRY = "try it on"
 HEAT = "form the pieces with heat"
 """Names of tasks."""
-PAINTED = tuple(row[0] for row in ORDER)
-"""Zones in the order in which they are painted."""
+PAINTED = ("inside", "plates", "grooves", "rings", "spikes", "rim")
+"""Zones in the order in which they are painted, as the coats have it."""
 ZONE = {"rim": "edging"}
 """What a zone of the paint is called where it is not its name."""
 
