@@ -17,7 +17,7 @@ from shellgen.geom.patches import project
 from shellgen.model import ShellMesh, Surface
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
-from shellgen.wear import Wear
+from shellgen.wear import Run, Strand, Wear
 
 ARROW = 150.0
 """mm of the body that the longest arrow spans; arrows show the pull of both sides together."""
@@ -150,13 +150,21 @@ def front(mesh: ShellMesh, wear: Wear, rule: Rule) -> BodyView:
         ahead = wear.runs[at].path[wear.runs[at].path[:, 2] < torso.back - torso.deep]
         spot = ahead[ahead[:, 1].argmax()]
         names.append((f"{strap.name}, {cut}", spot[None, [1, 0]]))
+        corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * strand.width / 2
+        buckles = _buckles(strand, wear.runs[at])
+        paths += [Path(place + corners, "label", closed=True) for place in buckles]
         if strand.lets_go is not None:
-            middle = wear.runs[at].beside_middle[[1, 0]]
-            corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * strand.width / 2
-            paths.append(Path(middle + corners, "label", closed=True))
-            names.append((f"breakaway, opens at {strand.lets_go:.0f} N", middle[None]))
+            names.append((f"breakaway, opens at {strand.lets_go:.0f} N", buckles))
         at += strand.count
     return BodyView("from the front", paths, names, _column_width(names, 33.0))
+
+
+def _buckles(strand: Strand, run: Run) -> Floats:
+    """(n, 2) where straps of webbing open, as `wear.Strap` has it."""
+    if strand.cloth:
+        return np.empty((0, 2))
+    places = [run.path[-1], run.mirrored().path[-1]] if strand.count > 1 else [run.path[-1]]
+    return np.array(places if strand.lets_go is None else [run.beside_middle])[:, [1, 0]]
 
 
 def _column_width(names: Sequence[tuple[str, Floats]], least: float) -> float:

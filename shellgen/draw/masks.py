@@ -55,7 +55,8 @@ def _words(mask: Mask, name: str, *, flipped: bool, rule: Rule) -> list[list[str
     """The words on a mask, from the full text to the shortest."""
     count = f"make {len(mask.serves)}" if mask.kind in ("hood", "collar") and len(mask.serves) > 1 else ""
     count = "make 2, flip one" if flipped else count
-    slits = rule.both(f"slits overlap {mask.overlap:.1f} mm") if mask.slits and mask.overlap >= 0.05 else ""
+    overlap = round(mask.overlap) if mask.slits else 0  # no hand lays paper more exactly
+    slits = rule.both(f"slits overlap {overlap} mm") if overlap else ""
     full, own = [text for text in (name, count, slits) if text], name.removeprefix(f"{mask.kind} ")
     sizes = [mask.kind, *own.split(", "), *full[1:]]
     return [full, sizes, [name, count], [mask.kind, *own.split(" ")], [own], [own.split("-")[-1]]]
@@ -92,10 +93,11 @@ def mask_words(masks: Sequence[Mask]) -> Drawing:
     instructions = [
         notes.PRINT,
         "Masks: print them on plain paper, cut them out with a knife and hold them with low-tack tape.",
+        "Where a mask says make 18, you need 18 of it: trace the printed one, or print its page again.",
         *(("L/R: make two and flip one over, for the other side.",) if any(mask.flips for mask in masks) else ()),
         *(text for kind, text in uses.items() if kind in kinds),
-        "Slits: overlap their edges by the figure on the mask and tape them. The mask then follows the curve of the "
-        "dome.",
+        "Slits: overlap their edges by about the figure on the mask, or let them meet where it gives none, and tape "
+        "them. The mask then follows the curve of the dome.",
         notes.KNIFE,
         notes.SPRAY,
     ]

@@ -45,14 +45,19 @@ SPRAY = coats.SPRAYED
 
 def fastening(*, vest: bool) -> tuple[str, ...]:
     """How straps or a vest are fastened, in this order, on paper and in the guide."""
-    sewn = "the vest to each patch" if vest else "each strap's end to the tab of its patch"
-    held = "the vest at each patch" if vest else "each strap"
+    sewn = (
+        "Sew first: before you use any glue, sew the vest to each patch, around its square and across it"
+        if vest
+        else "Sew first: before you use any glue, lay the end of each piece on the square of its patch, on the side "
+        "that will face the wearer, so that the piece runs off along the arrow. Sew it on around the square and "
+        "across it"
+    )
+    held = "the vest at each patch" if vest else "each strap, closed,"
     return (
-        f"Sew first: before you use any glue, sew {sewn}, around the square and across it, with strong thread and a "
-        "thick needle.",
-        "Then glue: mark the anchor inside the shell, roughen the foam, spread contact adhesive on foam and patch, "
-        "wait as its label says, and press hard from the middle outwards. A patch may go over a groove or seam. Let it "
-        "set for a day.",
+        f"{sewn}, with strong thread and a thick needle.",
+        "Then glue the other side of the patch: mark the anchor inside the shell, roughen the foam, spread contact "
+        "adhesive on foam and patch, wait as its label says, and press hard from the middle outwards. A patch may go "
+        "over a groove or seam. Let it set for a day.",
         f"Then test: hang the shell by {held} for an hour, just above the floor, with a bag of three times its weight "
         "in it, and look at the edges of every patch. Look again every time before the shell is worn.",
     )

@@ -1,4 +1,4 @@
-"""Full-size reinforcement patches with their tabs, places and directions."""
+"""Full-size reinforcement patches with the squares for their straps, places and directions."""
 
 from __future__ import annotations
 
@@ -52,7 +52,8 @@ def instructions(patch: AnchorPatch, left: Anchor, right: Anchor, rule: Rule) ->
         f"Place: {where}, {rule.mm(left.along)} along the inner rim from the middle of the {left.edge} edge to each "
         f"side, then {rule.mm(left.up)} straight in, to the middle of the patch.",
         arrow_direction(left),
-        f"Tab: {rule.mm(patch.tab[0], None)} of the strap. Designed for {left.pull_n:.0f} N; {_standing(left)}.",
+        f"Square: {rule.mm(patch.tab[0], None)} of the strap's end are sewn on here. "
+        f"Designed for {left.pull_n:.0f} N; {_standing(left)}.",
     )
 
 

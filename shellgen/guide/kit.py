@@ -12,6 +12,7 @@ from shellgen.core.arrays import Floats
 from shellgen.draw.order import PaperEntry
 from shellgen.guide.leaf import Block, Step, Warn, both
 from shellgen.model import Spike
+from shellgen.model.said import three
 from shellgen.pattern.joins import Join
 from shellgen.pipeline.dome import Ground
 from shellgen.pipeline.foam import Foam
@@ -75,7 +76,7 @@ class Kit:
     def amount(self, value: float, unit: str) -> str:
         """A line of the buying list."""
         unit = unit.removesuffix("s") if value == 1 else unit.replace("cm2", "cm²")
-        text = f"{value:.3g} {unit}" if value < 1000 else f"{value:.0f} {unit}"
+        text = f"{three(value)} {unit}"
         return self.grams(value) if unit == "g" and self.rule.inches else self.rule.both(text)
 
     def celsius(self, value: float) -> str:

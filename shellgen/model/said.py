@@ -47,3 +47,12 @@ def apart(*values: float, digits: int = 0) -> tuple[str, ...]:
 def shares_apart(*values: float) -> tuple[str, ...]:
     """The same of shares, in percent."""
     return tuple(f"{shown} %" for shown in apart(*(100 * value for value in values), digits=1))
+
+
+def three(value: float) -> str:
+    """Three digits that count, and never a power of ten.
+
+    >>> three(2031.4), three(88.72), three(0.856)
+    ('2031', '88.7', '0.856')
+    """
+    return f"{value:.3g}" if abs(value) < 999.5 else f"{value:.0f}"

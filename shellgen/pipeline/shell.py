@@ -54,7 +54,7 @@ def shell_of(preset: Preset, flow: Flow) -> Shell:
     proof = foam.proved(preset, flow, on, tried)
     deviations = remedies.deviations(preset, flow, proof)
     cast = standing.cast(preset, flow, top)
-    plan = workshop.plan(preset, flow, on, flat.cut, top, trim.rings.rings, zones)
+    plan = workshop.plan(preset, flow, on, flat.cut, top, trim.rings.rings, zones, hung)
     worn = wear.worn(preset, fitted, hung)
     seats = flow.run(flatmap.seats, on.mesh, flat.cut, flat.pattern, top.spikes)
     under = standing.stood_over(preset, flow, on, flat.cut, top.spikes)

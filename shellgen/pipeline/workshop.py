@@ -31,12 +31,14 @@ def nested(preset: Preset, flow: Flow, of: Foam) -> nest.Nest:
 
 
 def plan(
-    preset: Preset, flow: Flow, on: Ground, cut: Cut, top: Standing, rings: tuple[Ring, ...], zones: tuple[Zone, ...]
-) -> Schedule | None:
+    preset: Preset, flow: Flow, on: Ground, cut: Cut, top: Standing, rings: tuple[Ring, ...], zones: tuple[Zone, ...],
+    hung: wear.Wear,
+) -> Schedule | None:  # fmt: skip
     """What has to be done, and when."""
     size = flow.run(
         work.size, on.layout, on.mesh, cut, top.spikes, rings, zones, top.whole.result().prints,
-        top.moulds.result().prints, preset.making, primer_coats=preset.materials.primer_coats,
+        top.moulds.result().prints, preset.making, hung, primer_coats=preset.materials.primer_coats,
+        varnish_coats=preset.materials.varnish_coats, spray_grooves=preset.paint.spray_grooves,
     )  # fmt: skip
     return flow.named("plan").run(schedule.build, size, preset.schedule)
 

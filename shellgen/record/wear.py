@@ -9,7 +9,7 @@ import numpy as np
 
 from shellgen.canvas import Table
 from shellgen.record.rounding import rounded
-from shellgen.wear import Anchor, AnchorPatch, Case, Hold, Wear
+from shellgen.wear import Anchor, AnchorPatch, Case, Hold, StrapPiece, Wear
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +63,23 @@ class PressureEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class StrapPieceEntry:
+    """One of the pieces of webbing of a strap. anchor : to whose patch it is sewn, without -L or -R if there is one on
+    each side; to_buckle_mm : on the body, from anchor to buckle; adjusts : whether it runs through the half of the
+    buckle that adjusts, else it is sewn round the bar of the other half
+    """
+
+    anchor: str
+    to_buckle_mm: float
+    cut_mm: float
+    adjusts: bool
+
+
+@dataclass(frozen=True, slots=True)
 class StrapEntry:
-    """`count` equal straps. cut_mm : 0 for what is bought ready-made; buckles : of all of them, by name"""
+    """`count` equal straps. cut_mm : of its pieces together, 0 for what is bought ready-made; buckles : of all of them,
+    by name; pieces : of each
+    """
 
     name: str
     count: int
@@ -72,6 +87,7 @@ class StrapEntry:
     on_body_mm: float
     cut_mm: float
     buckles: Mapping[str, int]
+    pieces: tuple[StrapPieceEntry, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,10 +134,16 @@ def wear(of: Wear, *, private: bool) -> WearEntry:
                 on_body_mm=rounded(s.on_body, 0),
                 cut_mm=rounded(s.cut, 0),
                 buckles={name: count * s.count for name, count in s.buckles},
+                pieces=tuple(_piece(piece) for piece in s.pieces),
             )
             for s in of.straps
         ),
     )
+
+
+def _piece(of: StrapPiece) -> StrapPieceEntry:
+    side = f"-{of.side[0].upper()}" if of.side else ""
+    return StrapPieceEntry(f"{of.role}{side}", rounded(of.to_buckle, 0), rounded(of.length, 0), of.adjusts)
 
 
 def _case(case: Case, hold: Hold | None) -> CaseEntry:
@@ -171,6 +193,11 @@ def tables(of: WearEntry) -> tuple[Table, ...]:
          ", ".join(f"{count} {name}" for name, count in s.buckles.items()))
         for s in of.straps
     ]  # fmt: skip
+    pieces = [
+        (s.name, s.count, piece.anchor, piece.cut_mm, "runs through the half that adjusts" if piece.adjusts
+         else "sewn round the bar of the other half")
+        for s in of.straps for piece in s.pieces
+    ]  # fmt: skip
     pulls = [
         (
             c.name,
@@ -191,6 +218,11 @@ def tables(of: WearEntry) -> tuple[Table, ...]:
             "straps",
             ("strap", "count", "width (mm)", "anchor to anchor (mm)", "cut (mm)", "buckles in all"),
             tuple(straps),
+        ),
+        *(
+            (Table("strap-pieces", ("strap", "count", "sewn to", "cut (mm)", "at the buckle"), tuple(pieces)),)
+            if pieces
+            else ()
         ),
         Table("pulls", ("case", "times the weight", *(f"{n} (N)" for n in names), "back (N)"), tuple(pulls)),
         Table(

@@ -12,6 +12,9 @@ from shellgen.spikes import clay, core, mould, printing
 from shellgen.spikes.making import Params
 from shellgen.spikes.solids import Master
 
+SHRINKS = "masters and moulds are at finished size, but clay shrinks"
+"""How the finding about clay that was not measured begins."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Casting:
@@ -149,5 +152,5 @@ def _unmeasured(masters: tuple[Master, ...], amount: clay.Clay) -> list[Finding]
     """A word where the clay's shrinkage is not known."""
     if amount.measured or not masters:
         return []
-    text = "masters and moulds are at finished size, but clay shrinks: dry a test cube first and enter its shrinkage."
+    text = f"{SHRINKS}: dry a test cube first and enter its shrinkage."
     return [Finding("caution", "spikes", text)]

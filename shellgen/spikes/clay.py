@@ -21,7 +21,7 @@ def cube_steps(rule: Rule = METRIC) -> tuple[str, ...]:
         "Weigh it, write weight and date on a card, and stand it on a rack where the spikes will dry.",
         "Turn it daily; when two weighings a day apart agree within 1 % it is dry (2 to 5 days; longer in the cold).",
         "Measure the three ways again at the marks and take the mean of each set.",
-        "shrinkage = 1 - dry mean / wet mean. Write it into the preset (making: shrinkage: 4 %, or what you found).",
+        "shrinkage = 1 - dry mean / wet mean. Write it into the preset (making: shrinkage), such as 4 %.",
         f"Wet and dry weight over the wet volume, {rule.volume(EDGE**3)}, show how much to buy and what the finished "
         "spikes will weigh.",
         "Sand and drill dry clay outdoors or with a dust mask that suits fine dust, and follow the clay's own label.",

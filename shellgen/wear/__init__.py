@@ -19,12 +19,13 @@ from shellgen.wear._hang import Hung, hang
 from shellgen.wear._hold import GRAVITY, Case, Hold
 from shellgen.wear._patch import AnchorPatch
 from shellgen.wear._remedy import remedy
+from shellgen.wear._say import SIZED
 from shellgen.wear._strand import Run, Strand
-from shellgen.wear._straps import Strap, together
+from shellgen.wear._straps import LOOP, Strap, StrapPiece, together
 
 __all__ = [
-    "GRAVITY", "Anchor", "AnchorPatch", "Case", "Hold", "Params", "Pressure", "Run", "Strand", "Strap", "Wear",
-    "build", "together",
+    "GRAVITY", "LOOP", "SIZED", "Anchor", "AnchorPatch", "Case", "Hold", "Params", "Pressure", "Run", "Strand", "Strap",
+    "StrapPiece", "Wear", "build", "together",
 ]  # fmt: skip
 
 HEAVY = 2.0
@@ -88,6 +89,7 @@ class Wear:
     body_share : expected mass of the shell over the body's
     neck_share : share of the weight that the neck carries, upright
     runs, patches : of the left half, in the order of the strands' ends
+    trial      : whether the glue of the patches is still to be tested
     """
 
     harness: str
@@ -106,6 +108,7 @@ class Wear:
     straps: tuple[Strap, ...]
     amounts: tuple[Amount, ...]
     findings: tuple[Finding, ...]
+    trial: bool = False
 
 
 def build(
@@ -168,6 +171,7 @@ def build(
         findings=(),
     )
     mend = remedy(chosen, lambda how: None not in hanging(how).holds) if None in hung.holds else ""
+    worn = replace(worn, trial=_say.untested(worn, chosen.common))
     return replace(worn, findings=tuple(_say.findings(worn, chosen, spikes, mend, assumed=assumed, said=said)))
 
 

@@ -17,13 +17,15 @@ from shellgen.wear._patch import Bond
 from shellgen.wear._strand import Strand
 
 if TYPE_CHECKING:
-    from shellgen.wear import Wear
+    from shellgen.wear import Params, Wear
 
 LARGEST = 160.0
 """mm: a longer patch no longer lies on the dome's curve (chosen)."""
 LOW, LONG = 20.0, 0.5
 """A spike on a child's shell is long if it is higher than LOW mm and than this share of its base (chosen: a stud is a
 third as high as wide)."""
+SIZED = "The patches are sized for"
+"""How the finding about the glue begins."""
 SURE = 0.5
 """If the glue needs no more than this share of a common strength, no test is needed before the patches are cut
 (chosen)."""
@@ -207,25 +209,45 @@ def _share(bond: Bond, stress_kpa: float, peel: float) -> float:
     return max(bond.stress_kpa / stress_kpa, bond.peel / peel)
 
 
+def untested(wear: Wear, params: Params) -> bool:
+    """Whether so much is asked of a glue of unknown strength that a patch must be tried first."""
+    return params.safety * _needed(wear) > SURE and not (params.bond and params.peel)
+
+
+def _needed(wear: Wear) -> float:
+    """Share of a common glue's strength that the largest load on a patch needs."""
+    return max((_share(anchor.bond, BOND_KPA, PEEL) for anchor in wear.anchors), default=0.0)
+
+
 def _glue(wear: Wear, chosen: Chosen) -> Iterator[Finding]:
     common = chosen.common
     missing = [name for name in ("bond", "peel") if getattr(common, name) is None]
     worst = max(wear.anchors, key=lambda anchor: anchor.pull_n)
-    opening = (
-        f"The patches are sized for {common.safety:g} times the largest pull, {worst.pull_n:.0f} N at {worst.name}"
-    )
+    opening = f"{SIZED} {common.safety:g} times "
+    if worst.pull_n > common.least_pull:
+        opening += f"the largest pull, {worst.pull_n:.0f} N at {worst.name}"
+    else:
+        opening += f"{worst.pull_n:.0f} N, which every anchor must bear even if the shell pulls less (wear: least_pull)"
     if not missing:
         yield Finding("ok", "wear", f"{opening}, with the strength of the glue that you tested.")
         return
-    needed = max(common.safety * _share(anchor.bond, BOND_KPA, PEEL) for anchor in wear.anchors)
-    if needed <= SURE:
-        yield Finding(
-            "ok", "wear", f"{opening}. Glue with {100 * needed:.0f} % of the common strength on foam is enough."
-        )
+    if not wear.trial:
+        share = 100 * common.safety * _needed(wear)
+        yield Finding("ok", "wear", f"{opening}. Glue with {share:.0f} % of the common strength on foam is enough.")
         return
     text = (
-        f"{opening}, but the strength of the glue is a common figure with no source. Glue a patch to an offcut, hang "
-        f"{common.safety * worst.pull_n / GRAVITY:.0f} kg from it overnight, just above the floor, and write "
-        f"the load that it held into the preset (wear: {', '.join(missing)})."
+        f"{opening}, but the strength of the glue is a common figure with no source. Before you sew the straps, glue a "
+        "patch to an offcut and let it set for a day. Then hang "
+        f"{common.safety * worst.pull_n / GRAVITY:.0f} kg from it overnight, just above the floor, and write the load "
+        f"that it held into the preset ({_units(missing)})."
     )
     yield Finding("caution", "wear", text)
+
+
+def _units(missing: Sequence[str]) -> str:
+    """The fields in which a tested strength is written, and how to compute it from the load."""
+    of = {
+        "bond": "bond, in kPa: kg x 9810 / mm2 of the patch",
+        "peel": "peel, in N/mm: kg x 9.81 / mm of its width, hung at a right angle to the foam",
+    }
+    return f"wear: {'; '.join(of[name] for name in missing)}"

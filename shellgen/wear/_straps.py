@@ -6,7 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, hypot
 
+import numpy as np
+
 from shellgen.model import Amount
+from shellgen.model.said import three
 from shellgen.wear._patch import AnchorPatch
 from shellgen.wear._strand import Run, Strand
 
@@ -17,12 +20,31 @@ CLOTH = 1.25
 THREAD = 5.0
 """Metres of thread for a metre of seam by hand: doubled, in backstitch, with the ends (common practice, no source)."""
 CLOTH_ITEM = "strong cloth for patches"
+LOOP = 50.0
+"""mm of a piece that are folded back round the bar of a buckle's half and sewn (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StrapPiece:
+    """One of the two pieces of webbing between which a strap opens.
+
+    role, side : of the anchor that it is sewn to; no side if there is one on each
+    to_buckle  : mm along the body, from the anchor to the buckle
+    length     : mm to cut, with the tab, and with the loop round its half of the buckle, or with what adjusts
+    adjusts    : whether it runs through the half of the buckle that adjusts
+    """
+
+    role: str
+    side: str
+    to_buckle: float
+    length: float
+    adjusts: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Strap:
-    """count : how many are cut; on_body : mm from anchor to anchor; cut : with the tabs at both ends and the extra
-    length. A garment counts once and is not cut (0).
+    """count : how many of them; on_body : mm from anchor to anchor; cut : of all its pieces together, which are for the
+    first end and the last. A garment counts once and is not cut (0).
     """
 
     name: str
@@ -31,6 +53,7 @@ class Strap:
     on_body: float
     cut: float
     buckles: tuple[tuple[str, int], ...]
+    pieces: tuple[StrapPiece, ...] = ()
 
 
 def straps(
@@ -41,11 +64,25 @@ def straps(
     for strand in strands:
         own = slice(at, at + strand.count)
         once = sum(run.length for run in runs[own]) * (2 if strand.count == 1 else 1)
-        tabs = sum(patch.tab[0] for patch in patches[own]) * (2 if strand.count == 1 else 1)
-        count, cut = (1, 0.0) if strand.cloth else (strand.count, once + tabs + spare)
-        found.append(Strap(strand.name, count, strand.width, once, cut, strand.buckles))
+        pieces = () if strand.cloth else tuple(_pieces(strand, runs[own], patches[own], spare))
+        count, cut = 1 if strand.cloth else strand.count, sum(piece.length for piece in pieces)
+        found.append(Strap(strand.name, count, strand.width, once, float(cut), strand.buckles, pieces))
         at += strand.count
     return tuple(found)
+
+
+def _pieces(strand: Strand, runs: Sequence[Run], patches: Sequence[AnchorPatch], spare: float) -> Iterator[StrapPiece]:
+    """Both meet at the buckle: in front of the body, or on its left if the fastener must keep off the throat.
+
+    A buckle's own length is not taken off: it leaves more to adjust with.
+    """
+    if strand.count == 1:
+        aside = float(np.linalg.norm(runs[0].beside_middle - runs[0].path[-1])) if strand.lets_go else 0.0
+        ends = [(patches[0], "left", runs[0].length - aside), (patches[0], "right", runs[0].length + aside)]
+    else:
+        ends = [(patch, "", run.length) for patch, run in zip(patches, runs, strict=True)]
+    for k, (patch, side, long) in enumerate(ends):
+        yield StrapPiece(patch.role, side, long, long + patch.tab[0] + (spare if k else LOOP), bool(k))
 
 
 def amounts(
@@ -60,13 +97,15 @@ def amounts(
         metres = sum(strap.count * strap.cut for strap in group) / 1000
         how = " + ".join(f"{s.count} x {s.name} {s.cut / 1000:.2f} m" for s in group)
         buy = ceil(round(metres * 10, 6)) / 10
-        yield Amount(_webbing(width), metres, buy, "m", f"{how} = {metres:.2f} m, with tabs and adjustment")
+        yield Amount(_webbing(width), metres, buy, "m", f"{how} = {metres:.2f} m, with tabs, loops and adjustment")
+    buckles: tuple[Amount, ...] = ()
     for strap in listed:
         if not strap.cut:
             yield Amount(_garment(strap.name), 1, 1, "pieces", "strong seams over the shoulders")
         for buckle, each in strap.buckles:
             count, item = each * strap.count, _buckle(buckle, strap.width, cloth=not strap.cut)
-            yield Amount(item, count, count, "pieces", f"{each} on each {strap.name}")
+            buckles = together(buckles, (Amount(item, count, count, "pieces", f"{each} on each {strap.name}"),))
+    yield from buckles
     for strand in strands:
         if strand.padded:
             yield Amount("shoulder pad", strand.count, strand.count, "pieces", f"one on each {strand.name}")
@@ -120,5 +159,5 @@ def _joined(one: Amount, other: Amount | None) -> Amount:
     if other is None:
         return one
     whole = one.amount + other.amount
-    how = f"{one.how}, and {other.how}: together {whole:.3g} {one.unit}"
+    how = f"{one.how}, and {other.how}: together {three(whole)} {one.unit}"
     return Amount(one.item, whole, one.buy + other.buy, one.unit, how)

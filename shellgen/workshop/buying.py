@@ -9,6 +9,7 @@ from typing import Any
 
 from shellgen.canvas import Table
 from shellgen.model import Amount
+from shellgen.model.said import three
 from shellgen.spikes.casting import Casting
 from shellgen.workshop import prices
 from shellgen.workshop.nest import Nest
@@ -71,7 +72,7 @@ def build(
     cuts = {"ring strip": ring_stock, "edging": edging_stock}
     for amount in (*amounts, *_filament(cast)):
         if amount.item in cuts:
-            lines += _strips(amount, cuts[amount.item], params)
+            lines += _strips(amount, cuts[amount.item], params, spare)
         elif amount.unit != "m2":  # areas of foam, which is bought by the sheet
             lines.append(_poured(amount, params, spare))
     costs = [line.cost for line in lines if line.cost is not None]
@@ -93,15 +94,15 @@ def _foam(nested: Nest) -> Iterator[Purchase]:
         yield Purchase(f"foam {thickness:g} mm, {name}", float(count), unit, 0.0, 1.0, count, price, how)
 
 
-def _strips(amount: Amount, cuts: CutList, params: prices.Params) -> Iterator[Purchase]:
-    """As many lengths as the cut list takes, and more where the maker wants spare."""
+def _strips(amount: Amount, cuts: CutList, params: prices.Params, usual: float) -> Iterator[Purchase]:
+    """As many lengths as the cut list takes, and more if they leave less over than the spare."""
     if not cuts.lengths:
         return
-    terms = prices.terms(params, amount.item, spare=0.0)
-    pack, spare = cuts.stock / 1000, terms.spare or 0.0
-    packs = ceil(len(cuts.lengths) * (1 + spare) - EXACT)
-    how = f"{amount.how}, cut from {_count(len(cuts.lengths), 'length')} of {pack:g} m, {cuts.waste:.0%} left over"
-    more = f" x {1 + spare:g} spare" if spare else ""
+    terms = prices.terms(params, amount.item, spare=usual)
+    pack, spare, least = cuts.stock / 1000, terms.spare or 0.0, len(cuts.lengths)
+    packs = max(least, ceil(amount.amount * (1 + spare) / pack - EXACT))
+    how = f"{amount.how}, cut from {_count(least, 'length')} of {pack:g} m, {cuts.waste:.0%} left over"
+    more = f"; {amount.amount:.2f} m x {1 + spare:g} spare = {amount.amount * (1 + spare):.2f} m" if spare else ""
     yield Purchase(amount.item, amount.amount, amount.unit, spare, pack, packs, terms.price, how + more)
 
 
@@ -117,8 +118,8 @@ def _poured(amount: Amount, params: prices.Params, usual: float) -> Purchase:
         how = f"{amount.how} = {amount.amount:g}" + (f"; {packs} of {pack:g}" if pack != 1 else "")
         return Purchase(amount.item, amount.amount, amount.unit, spare, pack, packs, terms.price, how)
     unit = f" {amount.unit}" if amount.unit else ""
-    sums = f"{amount.how} = {amount.amount:.3g}{unit}" if "=" not in amount.how else amount.how
-    how = f"{sums} x {1 + spare:g} spare = {need:.3g}{unit}; {packs} of {pack:g}{unit}"
+    sums = f"{amount.how} = {three(amount.amount)}{unit}" if "=" not in amount.how else amount.how
+    how = f"{sums} x {1 + spare:g} spare = {three(need)}{unit}; {packs} of {pack:g}{unit}"
     return Purchase(amount.item, amount.amount, amount.unit, spare, pack, packs, terms.price, how)
 
 

@@ -21,6 +21,8 @@ from shellgen.model import Amount, Cut, Layout, Materials, Pattern, Ring, ShellM
 from shellgen.model.said import count
 
 VARNISH = "clear varnish"
+TAPED = 0.1
+"""Metres of tape to hold a hood or a collar: two pieces of 50 mm (common practice, no source)."""
 OILY = ("oil", "alkyd")
 """Kinds of paint for shading that are thinned with solvents."""
 
@@ -74,6 +76,7 @@ class _Measures:
     rim: float
     clay_wet: float
     clay_cube: float
+    spikes: int
     ready_spikes: int
     spikes_g: float
     ring_strip: float
@@ -156,6 +159,7 @@ def _measured(
         rim=along["rim"],
         clay_wet=clay[0] / 1000,
         clay_cube=clay[1] / 1000,
+        spikes=len(spikes),
         ready_spikes=made[0],
         spikes_g=made[1],
         ring_strip=strip,
@@ -209,8 +213,10 @@ def _amounts(m: _Measures, zones: Sequence[Zone], p: Params, thickness: float, s
         how = f"{p.thinner:g} x shading {shade:.1f} mL + {p.brush_thinner:g} mL for the brush"
         yield line("thinner for shading", p.thinner * shade + p.brush_thinner, "mL", how, step=5)
     yield from _brushes(m, zones, p)
+    hold = 2 * m.spikes * TAPED
     how = f"both sides of the rings 2 x {m.ring_strip:.2f} m + rim {m.rim:.2f} m"
-    yield line("masking tape", 2 * m.ring_strip + m.rim, "m", how, step=1)
+    how += f" + hoods and collars 2 x {m.spikes} x {TAPED:g} m" if m.spikes else ""
+    yield line("masking tape", 2 * m.ring_strip + m.rim + hold, "m", how, step=1)
 
 
 def _varnish(m: _Measures, p: Params, shading: str) -> Iterator[Amount]:

@@ -22,7 +22,8 @@ from shellgen.workshop import schedule
 from shellgen.workshop.schedule import Params, ToPrint, WorkAmounts
 
 SIZE = WorkAmounts(
-    12, 9.0, 6.0, 4.0, 30, 8, 3.5, 1.7, 0.35, 6, 3, prints=(ToPrint(True, 0, 3e4, 9e4, 90.0, 60.0),) * 20
+    12, 9.0, 6.0, 4.0, 30, 8, 3.5, 1.7, 0.35, 6, (("plates", 3), ("rim", 2)),
+    prints=(ToPrint(True, 0, 3e4, 9e4, 90.0, 60.0),) * 20
 )  # fmt: skip
 DAY = date(2027, 6, 20)
 ROWS = yaml.safe_load((Path(__file__).parents[1] / "published/guide.yaml").read_text("utf-8"))

@@ -25,6 +25,7 @@ from shellgen.model import FoamSheet
 from shellgen.pipeline import findings
 from shellgen.record import record
 from shellgen.record.plain import plain
+from shellgen.workshop import schedule
 
 G = 9.80665
 """m/s2, ISO 80000-3."""
@@ -87,7 +88,7 @@ def expected():
         "pattern.proof.judge": {"limits": (stretch, stretch)},
         "pattern.checks.build": {"stretch_limit": stretch, "sheet": (907.0, 703.0), "least_neck": 11.0},
         "pipeline.workshop._nested": {"thickness": thickness},
-        "workshop.work.size": {"primer_coats": 13},
+        "workshop.work.size": {"primer_coats": 13, "varnish_coats": 19, "spray_grooves": True},
         "workshop.materials.build": {
             "thickness": thickness, "edging": (19.0, 12.0), "shading": "alkyd", "clay_wet": wet,
             "clay_dry": wet * (1 - 0.053) ** 3, "clay_cube": 0.0, "way": "clay", "printed_g": 0.0,
@@ -326,14 +327,17 @@ def test_costs_and_packs_add_up(made):
 def test_the_plan_has_every_coat_and_ends_before_the_day(made):
     p, of = made
     tasks = Counter(task["task"].split(",")[0] for task in of["schedule"])
-    assert tasks["prime"] == p.materials.primer_coats
-    assert tasks["paint"] == max(zone["coats"] for zone in of["paint"]["zones"])
+    assert tasks["prime"] == p.materials.primer_coats and tasks["varnish"] == p.materials.varnish_coats
+    for step in of["paint"]["steps"][:-1]:
+        name = {"rim": "edging"}.get(step["zone"], step["zone"])
+        assert tasks[f"paint the {name}"] == step["coats"], "a slot for every coat that the guide lists"
+    assert tasks[schedule.SEAL] == (p.schedule.shading != "acrylic")
     dry = {task["task"].split(",")[0]: task["dry_h"] for task in of["schedule"]}
-    assert dry["prime"] == p.schedule.primer_dry and dry["paint"] == p.schedule.paint_dry
+    assert dry["prime"] == p.schedule.primer_dry and dry["paint the plates"] == p.schedule.paint_dry
     assert dry["glue the seams"] == p.schedule.glue_dry and dry["make the spikes"] >= p.schedule.clay_dry
     if p.schedule.event is not None:
         ready = datetime.fromisoformat(of["plan"]["ready"]).date()
-        assert (p.schedule.event - ready).days == p.schedule.reserve
+        assert 0 <= (p.schedule.event - ready).days - p.schedule.reserve <= 1, "nothing dries after the last work"
 
 
 def test_sheets_keep_their_distances(made):

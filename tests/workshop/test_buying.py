@@ -12,6 +12,7 @@ from shellgen.errors import PresetError
 from shellgen.fields import bind, yamltree
 from shellgen.finish.paint.zones import volume_ml
 from shellgen.model import Amount
+from shellgen.model.said import three
 from shellgen.pipeline import dome
 from shellgen.workshop import buying, prices
 from shellgen.workshop.nest import Stock
@@ -52,6 +53,16 @@ def test_packs_are_whole_and_hold_the_amount_with_its_spare():
     assert lines["ring strip"].packs == 4, "650 mm twice does not come out of a metre, though 2.6 m would out of three"
     for line in lines.values():
         assert line.buy >= line.amount * (1 + line.spare) - 1e-9
+
+
+def test_strips_leave_enough_over_for_a_miscut():
+    """2.6 m x 1.15 = 2.99 m come out of the four lengths; with 60 % more, 4.16 m need a fifth."""
+    _, lines = bought(said("items: [{item: ring strip, spare: 60 %}]"))
+    assert lines["ring strip"].packs == 5 and "2.60 m x 1.6 spare = 4.16 m" in lines["ring strip"].how
+
+
+def test_no_amount_is_a_power_of_ten():
+    assert [three(value) for value in (2031.4, 999.7, 88.72, 0.856)] == ["2031", "1000", "88.7", "0.856"]
 
 
 def test_exactly_full_packs_are_not_rounded_up():

@@ -36,7 +36,8 @@ def made_up(number: int) -> tuple[str, WorkAmounts]:
     measured = WorkAmounts(
         pieces=draw.randint(1, 12), cut_m=draw.uniform(4, 12), score_m=draw.uniform(3, 9), seam_m=draw.uniform(0.8, 5),
         spikes=spikes, masters=masters, ring_m=draw.uniform(0, 4) if spikes else 0.0, rim_m=draw.uniform(1, 2),
-        area_m2=draw.uniform(0.15, 0.5), primer_coats=0, paint_coats=0, prints=tuple(prints),
+        area_m2=draw.uniform(0.15, 0.5), primer_coats=0, coats=(), masks=draw.choice((0, 8, 2 * spikes + 8)),
+        straps=draw.choice((0, 3, 4)), trial=draw.random() < 0.5, prints=tuple(prints),
     )  # fmt: skip
     hours = draw.choice((1, 1.5, 2, 3, 0))
     making = {"way": draw.choice(("clay", "clay", "clay", "printed", "bought")), "moulds": draw.random() < 0.8}
@@ -75,7 +76,7 @@ def amounts(measured: WorkAmounts, of: presets.Preset) -> WorkAmounts:
     usual, own = of.materials.paint_coats, of.paint.coats
     coats = tuple((z, usual if getattr(own, z) is None else getattr(own, z)) for z in ZONES)
     return replace(
-        measured, primer_coats=of.materials.primer_coats, paint_coats=max(many for _, many in coats), coats=coats,
+        measured, primer_coats=of.materials.primer_coats, coats=coats, varnish_coats=of.materials.varnish_coats,
         test_cube=of.making.shrinkage is None, way=of.making.way, moulds=of.making.moulds,
         infill=of.making.printer.infill, flow=of.making.printer.flow,
     )  # fmt: skip

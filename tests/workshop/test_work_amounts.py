@@ -7,6 +7,7 @@ import odd
 import pytest
 import trimesh
 
+from shellgen.finish import stencils
 from shellgen.workshop import work
 
 
@@ -32,5 +33,10 @@ def test_amounts_of_work_are_those_of_the_shell():
     assert (amounts.infill, amounts.flow) == (made.printer.infill, made.printer.flow)
     assert amounts.bed == (made.printer.bed_x, made.printer.bed_y)
     assert amounts.primer_coats == odd.read().materials.primer_coats
+    masks = stencils.build(ground.surface, ground.layout, shell.top.spikes, shell.top.masters, shell.trim.rings.rings)
+    bands, plates = (sum(mask.kind == kind for mask in masks) for kind in ("band", "plate"))
+    assert amounts.masks == 2 * amounts.spikes + bands + plates, "a hood and a collar for each spike"
+    cut = sum(strap.count for strap in shell.worn.wear.straps if strap.cut)
+    assert amounts.straps == (cut or len(shell.worn.wear.anchors)) > 0
     figures = [amounts.score_m, amounts.rim_m, amounts.seam_m, amounts.cut_m, amounts.ring_m, amounts.area_m2]
     assert len(set(np.round(figures, 6))) == len(figures), "or one could stand for another"

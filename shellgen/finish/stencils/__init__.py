@@ -6,13 +6,13 @@ Each is laid flat from the finished shell's outer face, with slits whose edges s
 from __future__ import annotations
 
 from shellgen.finish.stencils._alike import shared
-from shellgen.finish.stencils._bands import bands
+from shellgen.finish.stencils._bands import bands, bands_along
 from shellgen.finish.stencils._hoods import hood
 from shellgen.finish.stencils._mask import Mask
 from shellgen.finish.stencils._sheets import collar, plates
 from shellgen.model import Layout, Ring, Solid, Spike, Surface
 
-__all__ = ["Mask", "build", "shared"]
+__all__ = ["Mask", "bands_along", "build", "shared"]
 
 
 def build(

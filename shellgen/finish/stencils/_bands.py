@@ -18,6 +18,11 @@ BAND_LENGTH = 230.0
 """mm of a band: it goes on one sheet of paper (chosen)."""
 
 
+def bands_along(half: float) -> int:
+    """How many bands lie along half the rim, `half` mm long."""
+    return int(np.ceil(half / BAND_LENGTH))
+
+
 @remembered
 def bands(surface: Surface) -> tuple[Mask, ...]:
     """Strips along the rim, from the head round by the left; the right ones are their mirror images."""
@@ -26,7 +31,7 @@ def bands(surface: Surface) -> tuple[Mask, ...]:
     uv = np.stack([np.cos(turn), np.sin(turn)], axis=1)
     points, normals = surface.points(uv), surface.normals(uv)
     along = np.concatenate([[0.0], np.linalg.norm(np.diff(points, axis=0), axis=1).cumsum()])
-    parts = int(np.ceil(along[-1] / BAND_LENGTH))
+    parts = bands_along(float(along[-1]))
     cuts = np.searchsorted(along, along[-1] * np.arange(parts + 1) / parts)
     result: list[Mask] = []
     for number, (a, b) in enumerate(zip(cuts[:-1], np.minimum(cuts[1:], count), strict=True), 1):

@@ -48,7 +48,7 @@ PRINTER = Warn(
 WATCHED = Warn(
     PRINTER.signs,
     f"{PRINTER.text} If its maker forbids that it runs while nobody watches, write the hours in which somebody does "
-    "into the preset (schedule: printer_hours: 5).",
+    "into the preset (schedule: printer_hours), such as 5.",
 )
 POINTS = Warn(
     ("point",),

@@ -10,6 +10,9 @@ from shellgen.guide.steps._cautions import SOLVENT
 from shellgen.record.buying import MaterialEntry
 
 PLACE = 20
+THICKER = 0.5
+"""mm by which foam may differ from the preset: the middle of the foam, along which seams are cut, moves by half of it
+(common practice, no source)."""
 
 
 def steps(kit: Kit) -> Iterator[Step]:
@@ -41,8 +44,9 @@ def steps(kit: Kit) -> Iterator[Step]:
                     *(("Kitchen scale, starch, a rack for the spikes to dry on.",) if kit.bought("foam clay") else ()),
                     "Breathing mask, gloves and goggles as the labels require, a window that opens, a bucket of water.",
                     "Measure the foam with a ruler at a cut edge. This pack is for foam that is "
-                    f"{kit.figures.foam_thickness_mm:.1f} mm thick. If yours differs, change thickness under foam in "
-                    "the preset and build the pack again.",
+                    f"{kit.figures.foam_thickness_mm:.1f} mm thick. If yours differs by more "
+                    f"than {kit.mm(THICKER, 1)} (common practice, no source), change thickness under foam in the "
+                    "preset and build the pack again.",
                     "A scrap of every foam: test glue, primer, paint and heat on it first, and let the test dry.",
                 )
             ),

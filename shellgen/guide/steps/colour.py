@@ -6,39 +6,39 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from shellgen.canvas import Drawing, Path
-from shellgen.guide.kit import Kit, plural
+from shellgen.guide.kit import Kit, plural, when
 from shellgen.guide.leaf import Block, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE, RAGS, SPRAY
 from shellgen.guide.steps._pieces import SIGNS, gallery, left
 from shellgen.record.paint import CoatEntry
+from shellgen.workshop import schedule
 from shellgen.workshop.materials import VARNISH
 
 PLACE = 140
 
 
 def steps(kit: Kit) -> Iterator[Step]:
-    paper, coats = kit.preset.print.paper, kit.figures.paint.steps
+    coats = kit.figures.paint.steps
     yield kit.step(
         "paint",
         "Mask and paint",
         needs=("primed shell", "materials", "tools"),
         makes=("painted shell",),
         equipment=("paint", "brush for paint", "the masks", "knife", "cutting mat", "masking tape"),
-        tasks=("paint",),
+        tasks=(schedule.MASKS, "paint the"),
         blocks=(
             SPRAY,
             KNIFE,
-            Words(f"The masks are in masks-{paper}.pdf, at full size for the dome. Each sheet says what it covers.")
-            if "masks" in kit.pages
-            else None,
+            Words(_masks(kit)) if "masks" in kit.pages else None,
             Rows(
-                ("what", "colour", "coats", "paint", "masks", "how"),
-                tuple(_coat(kit, coat) for coat in coats if coat.title != "Shade"),
+                ("what", "colour", "coats", "paint", "masks", "how", "planned for"),
+                tuple((*_coat(kit, coat), _days(kit, coat)) for coat in coats if coat.title != "Shade"),
             ),
             Ticks(
                 (
                     "Paint a scrap along with the shell. It shows when a coat is dry.",
-                    "Work from the crown outwards in thin coats. Let each dry to the touch before the next.",
+                    "Work from the crown outwards in thin coats. Let each dry to the touch before the next. What "
+                    "has its own masks waits until the paint below them is dry.",
                     "Take the masks off while the paint at their edges is still soft.",
                 )
             ),
@@ -59,7 +59,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             *(("metal can with a lid",) if kit.oily else ()),
             "the shading guide",
         ),
-        tasks=("shade the grooves",),
+        tasks=(schedule.SEAL, "shade the grooves", schedule.VARNISH),
         blocks=(
             Words(f"{_coat(kit, coats[-1])[-1]} You need {kit.amount(round(coats[-1].volume_ml, 1), 'mL')} in all."),
             *_pictures(kit),
@@ -90,6 +90,25 @@ def _shaded(kit: Kit) -> tuple[str, ...]:
         "clear varnish that suits both paints, and let it dry. Try it on a scrap first. Unsealed shading "
         f"rubs off on clothes and hands. You need {kit.bought(VARNISH) or VARNISH} in all.",
     )
+
+
+def _masks(kit: Kit) -> str:
+    spiked = kit.figures.spikes
+    text = (
+        f"The masks are in masks-{kit.preset.print.paper}.pdf, at full size for the dome. Each says what it covers "
+        "and how many you make."
+    )
+    if spiked:
+        text += (
+            f" With {plural(len(spiked), 'spike')} this is an evening's work or more, and the plan counts it: trace "
+            "the printed mask, and cut several sheets at once, stapled together outside the line."
+        )
+    return text
+
+
+def _days(kit: Kit, coat: CoatEntry) -> str:
+    word = f"paint the {schedule.ZONE.get(coat.zone, coat.zone)},"
+    return when([task for task in kit.figures.schedule if task.task.startswith(word)]) or "no plan"
 
 
 def _coat(kit: Kit, coat: CoatEntry) -> tuple[str, ...]:

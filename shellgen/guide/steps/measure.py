@@ -8,8 +8,10 @@ from shellgen.dome.surfaces import plan
 from shellgen.draw.measures import measures
 from shellgen.fields import params
 from shellgen.guide.kit import Kit
-from shellgen.guide.leaf import Picture, Rows, Step, Ticks, Warn, Words
+from shellgen.guide.leaf import Lines, Picture, Rows, Step, Ticks, Warn, Words
 from shellgen.guide.steps._cautions import READ
+from shellgen.spikes.casting import SHRINKS
+from shellgen.wear import SIZED
 
 PLACE = 10
 
@@ -18,7 +20,9 @@ def steps(kit: Kit) -> Iterator[Step]:
     dome, tape = kit.figures.dome, kit.figures.tape
     words = dict(zip(("length", "width", "height"), map(kit.mm, dome.size_mm), strict=True))
     meant = params.specs(plan.Params)  # the same words as in the preset, whatever kind of dome it names
-    cautions = [f for f in kit.figures.findings if f.level == "caution"]  # faults are shown before the first step
+    out = kit.preset.edging.thickness
+    later = (SIZED, SHRINKS)  # read where straps are sewn and clay is dried
+    cautions = [f for f in kit.figures.findings if f.level == "caution" and not f.text.startswith(later)]
     yield kit.step(
         "measure",
         "Check the size",
@@ -40,14 +44,21 @@ def steps(kit: Kit) -> Iterator[Step]:
             ),
             Ticks(
                 (
-                    f"Cut a piece of card {kit.mm(dome.length_mm)} by {kit.mm(dome.width_mm)}, round its corners "
-                    "and hold it to the wearer's back, over the clothes worn under the shell.",
+                    f"Cut a piece of card {kit.mm(dome.length_mm + 2 * out)} by {kit.mm(dome.width_mm + 2 * out)}: "
+                    f"the shell, and on each side {kit.mm(out)} of edging. Round its corners and hold it to the "
+                    "wearer's back, over the clothes worn under the shell.",
                     "The wearer stands, sits, lifts both arms and looks over each shoulder. If the card is in the way, "
                     "change length and width under dome in the preset and build the pack again. Every page changes.",
                 )
             ),
             *(Warn(("general",), f"{f.level.capitalize()}: {f.sentence}") for f in cautions),
             Words(_names(kit)),
+            Words(
+                f"Preset: the text file that this pack was made from, {kit.name}.yaml. Words in brackets such as "
+                "(foam: thickness) name a line of it: thickness, indented under foam. If the two lines are not there, "
+                f"write them, as here. Then shellgen build {kit.name}.yaml makes the pack again."
+            ),
+            Lines(f"foam:\n  thickness: {kit.preset.foam.thickness:g}\n"),
         ),
     )  # fmt: skip
 

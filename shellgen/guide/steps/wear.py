@@ -6,12 +6,14 @@ from collections.abc import Iterator
 
 from shellgen.draw import notes
 from shellgen.draw.plate_map import plate_map
+from shellgen.draw.sewn import strap_drawing
 from shellgen.draw.wearing import wearing_views
 from shellgen.guide.kit import Kit
 from shellgen.guide.leaf import Block, Gallery, Picture, Rows, Step, Ticks, Warn, Words
 from shellgen.guide.steps._cautions import DUST, FLAME, GLUE, HEAT, LOAD, NECK
 from shellgen.record.wear import StrapEntry, WearEntry
-from shellgen.wear import GRAVITY
+from shellgen.wear import GRAVITY, LOOP
+from shellgen.workshop import schedule
 
 PLACE = 170
 TALL = 90.0
@@ -31,7 +33,11 @@ def steps(kit: Kit) -> Iterator[Step]:
         needs=("shaded shell", "materials", "tools"),
         makes=("finished shell",),
         equipment=(
-            *((*webbing, "strong cloth", "thick needle", "strong thread", *_pads(kit)) if harnessed else ()),
+            *(
+                (*webbing, "strong cloth", "thick needle", "strong thread", *_glued_ends(of), *_pads(kit))
+                if harnessed
+                else ()
+            ),
             "soft tape measure",
             "pencil",
             "scissors",
@@ -39,7 +45,7 @@ def steps(kit: Kit) -> Iterator[Step]:
             "contact adhesive",
             "brush for glue",
         ),
-        tasks=("seal, fit the straps, try it on",),
+        tasks=(schedule.TRIAL, schedule.SEW, schedule.HANG) if harnessed else (),
         blocks=(
             *(Warn(("general",), f"{entry.level.capitalize()}: {entry.sentence}") for entry in found),
             NECK,
@@ -54,6 +60,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Try it on",
         needs=("finished shell",),
         makes=("shell that fits",),
+        tasks=(schedule.TRY,),
         blocks=(
             LOAD,
             FLAME,
@@ -63,7 +70,7 @@ def steps(kit: Kit) -> Iterator[Step]:
                     "each shoulder, climb some stairs.",
                     "Then wear it as long as you will on the day. Look for red marks and move straps or padding.",
                     "Pull at every spike, ring and strap once more.",
-                    "The wearer must be able to open all straps alone, with eyes closed.",
+                    "The wearer must be able to open all that holds the shell, alone and with eyes closed.",
                 )
             ),
         ),
@@ -86,7 +93,11 @@ def _harness(kit: Kit, of: WearEntry) -> Iterator[Block]:
     )
     yield Picture(plate_map(kit.name, kit.ground, [a.plate for a in of.anchors], across=kit.across, up=TALL),
                   "The plates of the anchors, from above.")  # fmt: skip
-    yield Rows(("strap", "how many", "width", "cut to", "buckles on each"), tuple(_strap(kit, s) for s in of.straps))
+    sewn = strap_drawing(kit.wear, across=min(kit.across, 150.0), rule=kit.rule)
+    if sewn:
+        yield Picture(sewn, "The straps, laid out flat. Each is two pieces of webbing that open at a buckle.")
+    columns = ("strap", "piece sewn to", "how many", "width", "cut to", "at the buckle")
+    yield Rows(columns, tuple(row for strap in of.straps for row in _strap(kit, strap)))
     if of.pressures:
         rows = tuple((p.strap, p.where, *(f"{kpa:.1f} kPa" if kpa >= 0.05 else "almost none"
                       for kpa in (p.standing_kpa, p.most_kpa))) for p in of.pressures)  # fmt: skip
@@ -94,12 +105,14 @@ def _harness(kit: Kit, of: WearEntry) -> Iterator[Block]:
         yield Rows(("strap", "where", "standing", "largest"), rows, tick=False)
 
 
-def _strap(kit: Kit, strap: StrapEntry) -> tuple[str, ...]:
-    cut = kit.mm(strap.cut_mm) if strap.cut_mm else "bought ready-made"
-    buckles = ", ".join(
-        f"{count / strap.count:g} {name}" if strap.cut_mm else name for name, count in strap.buckles.items()
-    )
-    return strap.name, str(strap.count), kit.mm(strap.width_mm), cut, buckles or "none"
+def _strap(kit: Kit, strap: StrapEntry) -> Iterator[tuple[str, ...]]:
+    names = " and ".join(strap.buckles)
+    many, width = str(strap.count), kit.mm(strap.width_mm)
+    if not strap.pieces:
+        yield strap.name, "every patch", many, width, "bought ready-made", names
+    for piece in strap.pieces:
+        ends = f"the half of the {names} that adjusts" if piece.adjusts else f"the other half of the {names}"
+        yield strap.name, f"patch at {piece.anchor}", many, width, kit.mm(piece.cut_mm), ends
 
 
 def _no_harness(kit: Kit) -> Block:
@@ -112,19 +125,39 @@ def _vest(of: WearEntry) -> bool:
 
 
 def _ticks(kit: Kit, of: WearEntry) -> Iterator[Block]:
-    band = next((strand for strand in kit.wear.strands if strand.lets_go), None)
+    if not of.straps:
+        yield Ticks(tuple(_padding(kit)))
+        return
     vest = _vest(of)
-    cut = f"Cut the patches to their templates{'' if vest else ' and the straps to length'}."
-    steps = (cut, *notes.fastening(vest=vest)) if of.straps else ()
-    yield Ticks(
-        (
-            *steps,
-            f"{'The vest must close with a zip or' if vest else 'Close the straps with'} buckles that the wearer can "
-            "open with one hand.",
-            *((_breakaway(kit, band.lets_go),) if band is not None and band.lets_go else ()),
-            *_padding(kit),
+    sewn, glued, tested = notes.fastening(vest=vest)
+    cut = "Cut the patches to their templates." if vest else (
+        "Cut the patches to their templates, and the webbing to the lengths in the table. Brush PVA wood glue on its "
+        "cut ends, so that they do not fray (common practice, no source)."
+    )  # fmt: skip
+    closes = "The vest must close with a zip or buckles that the wearer can open with one hand."
+    yield Ticks((cut, *((closes,) if vest else _buckled(kit)), sewn, glued, tested, *_padding(kit)))
+
+
+def _buckled(kit: Kit) -> Iterator[str]:
+    """What is done to the pieces of webbing before they are sewn to a patch."""
+    if "shoulder pad" in _pads(kit):
+        yield (
+            "Slide a shoulder pad onto each piece that is sewn to a patch at the shoulder, before both its ends are "
+            "sewn. It lies on the shoulder later."
         )
+    yield (
+        f"Fold {kit.mm(LOOP)} of each piece for the other half round the bar of that half, and sew them down. Thread "
+        "each piece for the half that adjusts through it: its loose end is what you pull. Fold that end over twice and "
+        "sew it, so that it cannot slip out."
     )
+    yield "Every strap must open at its buckle with one hand. Try each before you sew it on."
+    band = next((strand for strand in kit.wear.strands if strand.lets_go), None)
+    if band is not None and band.lets_go:
+        yield _breakaway(kit, band.lets_go)
+
+
+def _glued_ends(of: WearEntry) -> tuple[str, ...]:
+    return () if _vest(of) else ("PVA wood glue",)
 
 
 def _pads(kit: Kit) -> tuple[str, ...]:
@@ -132,8 +165,6 @@ def _pads(kit: Kit) -> tuple[str, ...]:
 
 
 def _padding(kit: Kit) -> Iterator[str]:
-    if "shoulder pad" in _pads(kit):
-        yield "Slide a shoulder pad onto each shoulder strap, to where it lies on the shoulder."
     if "soft foam for pads" in _pads(kit):
         width = kit.mm(kit.preset.wear.common.pad_width)
         yield (

@@ -24,7 +24,7 @@ def strands(torso: Torso, params: Params) -> tuple[Strand, ...]:
     """Shoulder straps like those of a rucksack, each from a place near the neck edge over the shoulder, down the chest
     and under the arm to a place near the waist.
     """
-    strap = Strand("shoulder strap", params.width, shoulder_ends(torso, "flank"), buckles=(("ladder-lock buckle", 1),))
+    strap = Strand("shoulder strap", params.width, shoulder_ends(torso, "flank"), buckles=(("side-release buckle", 1),))
     return (strap, *belt(torso, params.belt_width)) if params.belt else (strap,)
 
 

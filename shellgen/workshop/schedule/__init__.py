@@ -15,9 +15,12 @@ from shellgen.workshop.schedule import changes, rescue
 from shellgen.workshop.schedule.amounts import Params, ToPrint, WorkAmounts
 from shellgen.workshop.schedule.diary import backward, forward
 from shellgen.workshop.schedule.rescue import SOME_DAY, Laid, laid
-from shellgen.workshop.schedule.tasks import CUBE, critical, tasks
+from shellgen.workshop.schedule.tasks import CUBE, HANG, MASKS, SEAL, SEW, TRIAL, TRY, VARNISH, ZONE, critical, tasks
 
-__all__ = ["CUBE", "SOME_DAY", "Params", "ToPrint", "WorkAmounts", "backward", "build", "critical", "forward", "tasks"]
+__all__ = [
+    "CUBE", "HANG", "MASKS", "SEAL", "SEW", "SOME_DAY", "TRIAL", "TRY", "VARNISH", "ZONE", "Params", "ToPrint",
+    "WorkAmounts", "backward", "build", "critical", "forward", "tasks",
+]  # fmt: skip
 
 
 def build(size: WorkAmounts, params: Params) -> Schedule | None:

@@ -94,6 +94,8 @@ class WorkAmounts:
     test_cube : whether the clay's shrinkage is still to be measured, which says how large masters and moulds are
     way       : how the spikes are made, as in the preset; moulds : whether clay is pressed into moulds
     coats     : of paint, by zone
+    masks     : to cut out; varnish_coats : on all, at the end
+    straps    : by which the shell hangs; trial : whether the glue of their patches is still to be tested
     prints    : every part that can be printed, whether or not it is; infill, flow, bed : of the printer
     """
 
@@ -107,11 +109,14 @@ class WorkAmounts:
     rim_m: float
     area_m2: float
     primer_coats: int
-    paint_coats: int
+    coats: tuple[tuple[str, int], ...]
+    masks: int = 0
+    varnish_coats: int = 1
+    straps: int = 0
+    trial: bool = False
     test_cube: bool = False
     way: str = "clay"
     moulds: bool = True
-    coats: tuple[tuple[str, int], ...] = ()
     prints: tuple[ToPrint, ...] = ()
     infill: float = 0.15
     flow: float = 6.0

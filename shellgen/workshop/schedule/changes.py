@@ -100,12 +100,11 @@ def _primer(size: WorkAmounts) -> Iterator[Change]:
 
 
 def _paint(size: WorkAmounts) -> Iterator[Change]:
-    if size.paint_coats > LEAST_PAINT:
+    if max((coats for _, coats in size.coats), default=0) > LEAST_PAINT:
         fewer = {zone: LEAST_PAINT for zone, coats in size.coats if coats > LEAST_PAINT}
         left = tuple((zone, min(coats, LEAST_PAINT)) for zone, coats in size.coats)
         cost = "A pale colour may cover unevenly, and the paint wears through sooner."
-        new = {"paint_coats": LEAST_PAINT, "coats": left}
-        yield Change("paint", 1, 2, "two coats of paint", cost, new, {}, {"paint": {"coats": fewer}})
+        yield Change("paint", 1, 2, "two coats of paint", cost, {"coats": left}, {}, {"paint": {"coats": fewer}})
 
 
 def _time(params: Params) -> Iterator[Change]:

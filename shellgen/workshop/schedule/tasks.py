@@ -7,7 +7,7 @@ Kelley & Walker, Critical-Path Planning and Scheduling, Proc. Eastern Joint Comp
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import ceil
 
@@ -19,9 +19,26 @@ FIVE = 12
 """Steps in an hour: work is counted in whole five minutes (chosen: a calendar is read at a glance)."""
 
 CUBE = "dry a test cube of clay"
-TRY = "seal, fit the straps, try it on"
+MASKS = "cut out the masks and put them on"
+SEAL, VARNISH = "seal the paint below the shading", "varnish"
+TRIAL = "glue a patch to an offcut and hang the load on it"
+SEW, HANG = "sew and glue the straps", "hang the shell by its straps"
+TRY = "try it on"
 HEAT = "form the pieces with heat"
 """Names of tasks."""
+PAINTED = ("inside", "plates", "grooves", "rings", "spikes", "rim")
+"""Zones in the order in which they are painted, as the coats have it."""
+ZONE = {"rim": "edging"}
+"""What a zone of the paint is called where it is not its name."""
+
+MASKED = 1 / 15
+"""Hours to cut out a mask and put it on: four minutes (common practice, no source)."""
+SEALED, VARNISHED = 12.0, 4.0
+"""Hours until clear varnish is dry through, for paint with solvents on it; and until it can be handled (common
+practice, no source)."""
+SET, HUNG, OVERNIGHT = 24.0, 1.0, 12.0
+"""Hours in which the glue of a patch sets, for which the shell hangs by each strap, and a load on a patch on trial
+(as the guide says)."""
 
 HELP = 0.7
 """What each further person adds to the work of the first (common practice, no source)."""
@@ -34,7 +51,6 @@ FILED, FILED_DRY = 0.15, 2.0
 
 def tasks(size: WorkAmounts, params: Params) -> tuple[Task, ...]:
     """The work in order. Hours at the bench are estimated from the shell's own figures (rates: common practice)."""
-    many = size.primer_coats, size.paint_coats
     listed = [
         Task("print and cut out templates", 0.5 + 0.1 * size.pieces, 0, ()),
         Task("cut the foam", 0.3 + size.cut_m / 6, 0, ("print and cut out templates",)),
@@ -53,18 +69,59 @@ def tasks(size: WorkAmounts, params: Params) -> tuple[Task, ...]:
             Task("cut, chamfer and glue the rings", 0.2 + size.ring_m / 1.5, params.glue_dry, (on,)),
         ]
         fitted.append("cut, chamfer and glue the rings")
-    listed += _coats("prime, coat", many[0], 0.15 + 0.5 * size.area_m2, params.primer_dry, fitted)
-    listed += _coats("paint, coat", many[1], 0.3 + size.area_m2, params.paint_dry, _last(listed))
-    listed += [
-        Task("shade the grooves", 0.3 + size.score_m / 15, SHADING_DRY[params.shading], _last(listed)),
-        Task(TRY, 1.5, 4, ("shade the grooves",)),
-    ]
+    listed += _coats("prime, coat", size.primer_coats, 0.15 + 0.5 * size.area_m2, params.primer_dry, fitted)
+    listed += _paint(size, params, _last(listed))
+    listed += _worn(size, _ends(listed))
     return tuple(replace(task, hands_h=_bench(task, params)) for task in listed)
+
+
+def _paint(size: WorkAmounts, params: Params, after: tuple[str, ...]) -> list[Task]:
+    """Masks, every coat of every zone, what seals it, the shading, and the varnish on all.
+
+    One zone waits for the last coat of the one before, as its masks lie on that. Only the edging is far enough from
+    spikes and rings to be painted between their coats.
+    """
+    made: list[Task] = []
+    if size.masks:
+        made.append(Task(MASKS, 0.2 + MASKED * size.masks, 0, after))
+        after = _last(made)
+    hours = {"inside": 0.1 + 0.8 * size.area_m2, "plates": 0.1 + 0.8 * size.area_m2, "grooves": 0.1 + size.score_m / 15,
+             "rings": 0.1 + size.ring_m / 6, "spikes": 0.1 + size.spikes / 60, "rim": 0.1 + size.rim_m / 6}  # fmt: skip
+    base = after
+    for zone, coats in sorted(size.coats, key=lambda one: PAINTED.index(one[0])):
+        if coats:
+            word = f"paint the {ZONE.get(zone, zone)}, coat"
+            made += _coats(word, coats, hours[zone], params.paint_dry, base if zone == "rim" else after)
+            after = _last(made)
+            base = after if zone in ("inside", "plates", "grooves") else base
+    painted = _ends(made) or after
+    each = 0.1 + 0.5 * size.area_m2
+    if params.shading != "acrylic":  # solvents would lift the paint below
+        made.append(Task(SEAL, each, SEALED, painted))
+        painted = (SEAL,)
+    made.append(Task("shade the grooves", 0.3 + size.score_m / 15, SHADING_DRY[params.shading], painted))
+    return [*made, *_coats(f"{VARNISH}, coat", size.varnish_coats, each, VARNISHED, _last(made))]
+
+
+def _worn(size: WorkAmounts, after: tuple[str, ...]) -> Iterator[Task]:
+    """The straps, until the wearer has tried them."""
+    if size.straps:
+        if size.trial:
+            yield Task(TRIAL, 0.5, SET + OVERNIGHT, ("cut the foam",))
+        yield Task(SEW, 0.5 + 0.5 * size.straps, SET, (*after, *((TRIAL,) if size.trial else ())))
+        yield Task(HANG, 0.2 * size.straps, HUNG * size.straps, (SEW,))
+    yield Task(TRY, 0.5, 0, (HANG,) if size.straps else after)
+
+
+def _ends(listed: Sequence[Task]) -> tuple[str, ...]:
+    """Tasks that no other waits for."""
+    needed = {name for task in listed for name in task.after}
+    return tuple(task.name for task in listed if task.name not in needed)
 
 
 def _bench(task: Task, params: Params) -> float:
     """Hours at the bench in whole steps, at the maker's pace; what several people share is done sooner."""
-    alone = task.printer_h or task.name in (CUBE, HEAT, TRY)  # one bed, one cube, one heat gun, one wearer
+    alone = task.printer_h or task.name in (CUBE, HEAT, TRIAL, TRY)  # one bed, one cube, one heat gun, one wearer
     shared = 1.0 if alone else 1 + HELP * (params.hands - 1)
     return ceil(task.hands_h * params.pace / shared * FIVE - 1e-9) / FIVE
 
