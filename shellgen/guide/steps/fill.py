@@ -20,7 +20,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         needs=("checked dome", "materials", "tools"),
         makes=("filled dome",),
         equipment=("gap filler", "kitchen paper", "fine sandpaper", "heat gun with a stand",
-              "hot tool with a stand" if burnt else "carving knife"),
+              *(("hot tool with a stand", "bucket of water") if burnt else ("carving knife",))),
         tasks=("fill the seams",),
         blocks=(
             Ticks(
