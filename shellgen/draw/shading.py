@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -14,7 +14,7 @@ from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
-from shellgen.draw.lines import outline, score_paths, sheet_of
+from shellgen.draw.lines import MARGIN, outline, score_paths, sheet_of
 from shellgen.draw.placing import Room
 from shellgen.draw.shelf import GAP, on_sheets
 from shellgen.geom.hatching import hatched
@@ -65,17 +65,8 @@ def guides(
     """
     count = range(len(foam.cut.pieces))
     occupied = [_occupied(foam, seats, rings, index) for index in count]
-    room = np.array(window) - (0.0, _about(1.0, spikes, paint, rule).height + GAP)
-    sizes = np.array([sheet_of(foam.pattern, index)[1:] for index in count])
-    largest = next((k for k in SCALES if (sizes / k <= room).all()), SCALES[-1])
-
-    def pages(k: float) -> int:
-        edges = (Path(outline(foam, index) / k, "cut", closed=True) for index in count)
-        bare = (Drawing(str(n), 1.0, 1.0, (edge,)) for n, edge in enumerate(edges))
-        return len(on_sheets((_about(k, spikes, paint, rule), *bare), **layout).pages)
-
-    tried = [k for k in SCALES if largest <= k <= SMALLER * largest] if len(count) > 1 else [largest]
-    scale = min(tried, key=lambda k: (pages(k), k))
+    edges = [outline(foam, index) for index in count]
+    scale = scale_of(edges, lambda k: _about(k, spikes, paint, rule), window=window, layout=layout)
     areas = [tone_areas(ground.mesh, foam, paint.shading, index, occupied[index]) for index in count]
     true = [
         notes.with_notes(
@@ -86,6 +77,23 @@ def guides(
     ]
     small = (_guide(shell_name, ground, foam, k, areas[k], occupied[k], scale) for k in count)
     return tuple(true), (_about(scale, spikes, paint, rule), *small)
+
+
+def scale_of(
+    edges: Sequence[Floats], about: Callable[[float], Drawing], *, window: tuple[float, float],
+    layout: Mapping[str, Any],
+) -> float:  # fmt: skip
+    """The largest scale at which each outline fits under the slip `about`, or a smaller one that saves a page."""
+    room = np.array(window) - (0.0, about(1.0).height + GAP)
+    sizes = np.array([np.ptp(edge, axis=0) + 2 * MARGIN for edge in edges])
+    largest = next((k for k in SCALES if (sizes / k <= room).all()), SCALES[-1])
+
+    def pages(k: float) -> int:
+        bare = (Drawing("", 1.0, 1.0, (Path(edge / k, "cut", closed=True),)) for edge in edges)
+        return len(on_sheets((about(k), *bare), **layout).pages)
+
+    tried = [k for k in SCALES if largest <= k <= SMALLER * largest] if len(edges) > 1 else [largest]
+    return min(tried, key=lambda k: (pages(k), k))
 
 
 def _about(scale: float, spikes: tuple[Spike, ...], paint: Paint, rule: Rule) -> Drawing:

@@ -19,11 +19,10 @@ def lists(kit: Kit) -> Iterator[Block]:
     moulds = list(dict.fromkeys(p.for_ for p in kit.figures.prints if p.role == "foot"))
     if moulds:
         yield Words(
-            "There are two ways to use the printer. Choose one for each size. To cast: a mould is two halves that "
-            "close around the clay, and a foot closes it from below and gives the underside the curve of its place on the "
-            "dome; sizes that differ only underneath share the halves. To print the spikes themselves: a master is the "
-            "spike as a printed part, in two halves where it would not print whole. The plan and the buying list "
-            f"allow for one of each: {_sum([(p, 1) for p in kit.figures.prints])}."
+            "There are two ways to use the printer; choose one for each size. To cast, print moulds: two halves "
+            "close around the clay, and the foot closes them from below and shapes the underside to its place. Sizes "
+            "that differ only underneath share the halves. Or print masters, the spikes themselves, some in two halves "
+            f"to glue. Plan and buying list allow for one of each: {_sum([(p, 1) for p in kit.figures.prints])}."
         )
         yield Words("To cast all spikes, print these, one of each:")
         groups = [(name, [(p, 1) for p in kit.figures.prints if p.for_ == name]) for name in moulds]
