@@ -170,7 +170,7 @@ def _map(surface: Surface, layout: Layout, corners: tuple[ScoreCorner, ...], tit
         "Pull the tape from its middle along the bearing. Figures: measuring.csv.",
     )
     for k, words in enumerate(title_lines):
-        height = fit(words, SHEET[0] - 24, most=(5.0, 3.5, 3.5)[k]) or HEIGHTS[-1]
+        height = fit(words, SHEET[0] - 24, most=5.0 if k == 0 else 2.5) or HEIGHTS[-1]
         items.append(Text(words, (12.0, SHEET[1] - 14 - 7 * k), height, layer="note"))
     return Drawing("measuring-map", *SHEET, tuple(items), title_lines[0])
 
