@@ -43,6 +43,12 @@ def girths(surface: Surface, step: float) -> tuple[TapeLine, ...]:
     )
 
 
+def to_crown(surface: Surface) -> float:
+    """mm of tape along the midline from the rim at the head to the crown."""
+    u = np.linspace(0, 1, ALONG)
+    return float(arc_length(surface.points(np.column_stack([u, np.zeros(ALONG)])))[-1])
+
+
 def _sections(surface: Surface, start: Floats, level: Floats) -> list[Floats]:
     """The lines of equal x from `start` on the midline to the rim, by halving along u at even v.
 

@@ -1,4 +1,5 @@
-"""Sheets of card parts: their lines with tabs, marks with as many numbers as have room, and names."""
+"""Sheets of card parts: their lines with tabs, names, the numbers at both ends of every seam and between them as many
+as have room."""
 
 from __future__ import annotations
 
@@ -18,6 +19,12 @@ from shellgen.geom.curves import at_arc_length, length
 from shellgen.preset import PrintSection
 
 TITLES = (3.5, 2.5, 1.8)  # ISO 3098
+SMALL = 1.4
+"""mm: height of what must be printed and has no room otherwise (chosen: the smallest that is still read)."""
+TIGHT = 0.4
+"""Factor of the usual distances there (chosen)."""
+AROUND = 8.0
+"""mm around a part where such things may stand too (chosen)."""
 GAP = 1.7
 """mm from the end of a tick to its number (chosen)."""
 SAME = 0.01
@@ -37,7 +44,7 @@ class CardLook:
     """All in mm, except for words, which stand under the name of a part.
 
     tick : its length; heights : of a mark's number; apart : from mark to mark of a seam
-    bare : of an edge without a tab, from where on the word tape stands there
+    bare, tip : of an edge without a tab, and of that at the tip of a dart, from where on the word tape stands there
     border : of the sheet around a part
     """
 
@@ -45,6 +52,7 @@ class CardLook:
     heights: tuple[float, ...]
     apart: float
     bare: float
+    tip: float
     words: tuple[str, ...]
     border: float = 2.0
 
@@ -58,19 +66,37 @@ def card_sheets(
     more: Inside | None = None,
 ) -> tuple[Drawing, ...]:
     """Each part with its tabs, marks and name on the smallest sheet. lines : drawn on each part, for help only"""
-    rooms, titles = [], []
-    for of, own in zip(parts, lines, strict=True):
-        ends = [_line(tick, look).points for tick in of.ticks if tick.end]
-        room = Room(outlines(of, {})[0], [*(path.line for path in own), *ends])
-        spots = room.spots(np.asarray(of.area.representative_point().coords[0]), step=2.0)
-        titles.append(room.place([of.name, *look.words], TITLES, spots) or room.place([of.name], TITLES, spots))
-        rooms.append(room)
-    marks = _marks(parts, rooms, look)
+    ends = [[_line(tick, look).points for tick in of.ticks if tick.end] for of in parts]
+    rooms = [
+        Room(outlines(of, {})[0], [*(path.line for path in drawn), *own])
+        for of, own, drawn in zip(parts, ends, lines, strict=True)
+    ]
+    crowded = [
+        Room(outlines(of, {})[0], own, shared=room, tight=TIGHT)
+        for of, own, room in zip(parts, ends, rooms, strict=True)
+    ]
+    small = replace(look, heights=(*look.heights, SMALL))
+    marks, rest = _ends(parts, rooms, look)
+    titles = [
+        _title(of, room, look) or _title(of, over, small) for of, room, over in zip(parts, rooms, crowded, strict=True)
+    ]
+    outside = [_outside(of, chosen) for of in parts]
+    for k, tick in rest:
+        marks[k] += (
+            _lead(tick, rooms[k], look)
+            or _number(tick, crowded[k], small)
+            or _lead(tick, crowded[k], small)
+            or _lead(replace(tick, inward=-tick.inward), outside[k], small)
+            or _nearest(tick.written, outside[k], tick.at)
+        )
+    for k, of in enumerate(parts):
+        titles[k] = titles[k] or _nearest(of.name, outside[k], np.asarray(of.area.exterior.coords)[0])
+    _between(parts, rooms, look, marks)
     sheets = []
     for k, of in enumerate(parts):
         items: Items = [*lines[k], *edge_paths(of, chosen, names), *marks[k], *titles[k]]
-        for line in untabbed(of, chosen, look.bare):
-            items += rooms[k].place(["tape"], look.heights, _along(line))
+        for line in untabbed(of, chosen, look.bare, tip=look.tip):
+            items += _tape(line, rooms[k], look) or _tape(line, crowded[k], small)
         items += more(of, rooms[k]) if more else []
         points = np.vstack(outlines(of, chosen))
         low, high = points.min(axis=0) - look.border, points.max(axis=0) + look.border
@@ -88,29 +114,57 @@ def fit(parts: Sequence[CardPart], chosen: Tabbed, slips: Sequence[Drawing], how
     return shelved((*slips, *bare), **how.layout, most=pages) is not None
 
 
-def _marks(parts: Sequence[CardPart], rooms: Sequence[Room], look: CardLook) -> list[Items]:
-    """The ticks at both ends of every seam with a number at one end at least, and other numbers and ticks if they have
-    room on both edges."""
+def _title(of: CardPart, room: Room, look: CardLook) -> Items:
+    """The name of a part, with words under it where they have room."""
+    spots = room.spots(np.asarray(of.area.representative_point().coords[0]), step=2.0)
+    for lines in ([of.name, *look.words], [of.name]):
+        if found := room.place(lines, (*TITLES, min(*look.heights, TITLES[-1])), spots):
+            return list(found)
+    return []
+
+
+def _ends(parts: Sequence[CardPart], rooms: Sequence[Room], look: CardLook) -> tuple[list[Items], Places]:
+    """The ticks at both ends of every seam, with a number at each that has room for it; and the others."""
     items: list[Items] = [[] for _ in parts]
-    where = _where(parts)
-    ends = [places for places in where.values() if places[0][1].end]
-    for places in ends:
-        for k, tick in places:
+    rest: Places = []
+    for places in _where(parts).values():
+        for k, tick in places if places[0][1].end else ():
             items[k].append(_line(tick, look))
-    seams = [places[0][1].seam for places in ends]
-    firsts = [places for n, places in enumerate(ends) if seams.index(seams[n]) == n]
-    numbered: dict[str, list[Floats]] = {seam: [] for seam in seams}
-    for places in (*firsts, *(places for places in ends if places not in firsts)):
-        _try(places, rooms, look, items, numbered)
-    for places in ends:
-        _try(places, rooms, look, items, numbered, lead=not numbered[places[0][1].seam])
+            said = _number(tick, rooms[k], look)
+            items[k] += said
+            rest += [] if said else [(k, tick)]
+    return items, rest
+
+
+def _outside(of: CardPart, chosen: Tabbed) -> Room:
+    """The card around a part and its tabs."""
+    lines = outlines(of, chosen)
+    low, high = np.vstack(lines).min(axis=0) - AROUND, np.vstack(lines).max(axis=0) + AROUND
+    room = Room(np.array([low, (high[0], low[1]), high, (low[0], high[1])]), [], tight=TIGHT)
+    for line in lines:
+        room.close(line)
+    return room
+
+
+def _between(parts: Sequence[CardPart], rooms: Sequence[Room], look: CardLook, items: list[Items]) -> None:
+    """Other ticks and numbers, if they have room on both edges."""
+    where = _where(parts)
+    done = dict[str, list[Floats]]()
+    for places in where.values():
+        if places[0][1].end:
+            done.setdefault(places[0][1].seam, []).append(places[0][1].at)
     for places in where.values():
         tick = places[0][1]
-        clear = all(np.hypot(*(tick.at - at)) >= look.apart for at in numbered[tick.seam])
-        if clear and not tick.end and _try(places, rooms, look, items, numbered):
-            for k, own in places:
-                items[k].append(_line(own, look))
-    return items
+        if tick.end or any(np.hypot(*(tick.at - at)) < look.apart for at in done.get(tick.seam, ())):
+            continue
+        with ExitStack() as stack:
+            trials = [stack.enter_context(rooms[k].trial()) for k, _ in places]
+            words = [_number(own, rooms[k], look) for k, own in places]
+            if all(words):
+                done.setdefault(tick.seam, []).append(tick.at)
+                for (k, own), said, undo in zip(places, words, trials, strict=True):
+                    items[k] += [*said, _line(own, look)]
+                    undo.clear()
 
 
 def _where(parts: Sequence[CardPart]) -> dict[int, Places]:
@@ -127,33 +181,13 @@ def _where(parts: Sequence[CardPart]) -> dict[int, Places]:
     return where
 
 
-def _try(
-    places: Places, rooms: Sequence[Room], look: CardLook, items: list[Items], numbered: dict[str, list[Floats]],
-    *, lead: bool = False,
-) -> bool:  # fmt: skip
-    """Writes a mark's number at all its places, or nowhere. lead : with leader lines, wherever it can"""
-    tick = places[0][1]
-    if any(np.hypot(*(tick.at - at)) < SAME for at in numbered[tick.seam]):
-        return False
-    with ExitStack() as stack:
-        trials = [stack.enter_context(rooms[k].trial()) for k, _ in places]
-        words = [_number(own, rooms[k], look, lead=lead) for k, own in places]
-        if not (any(words) if lead else all(words)):
-            return False
-        for (k, _), said, undo in zip(places, words, trials, strict=True):
-            items[k] += said
-            undo.clear()
-    numbered[tick.seam].append(tick.at)
-    return True
-
-
 def _line(tick: Tick, look: CardLook) -> Path:
     points = np.array([tick.at, tick.at + look.tick * tick.inward])
     return Path(points, "mark", data={"seam": tick.seam, "mark": tick.written})
 
 
-def _number(tick: Tick, room: Room, look: CardLook, *, lead: bool) -> Items:
-    """The number of a mark near its tick, or with a leader line; none if there is no room."""
+def _number(tick: Tick, room: Room, look: CardLook) -> Items:
+    """The number of a mark near its tick; none if there is no room."""
     aside = np.array([-tick.inward[1], tick.inward[0]])
     for height in look.heights:
         half = np.array(size_of([tick.written], height)) / 2
@@ -161,11 +195,25 @@ def _number(tick: Tick, room: Room, look: CardLook, *, lead: bool) -> Items:
         beyond = [(look.tick + GAP + reach + far, side) for far in (0.0, 1.0, 2.0) for side in (0.0, 1.5, -1.5)]
         at_side = [(max(reach + 1.5, look.tick / 2) + far, s * wide) for far in (0.0, 1.5) for s in (1, -1)]
         places = np.array([*beyond, *at_side])
-        found = room.place([tick.written], (height,), tick.at + places[:, :1] * tick.inward + places[:, 1:] * aside)
-        if found:
+        spots = tick.at + places[:, :1] * tick.inward + places[:, 1:] * aside
+        if found := room.place([tick.written], (height,), spots):
             return list(found)
-    tip = tick.at + look.tick * tick.inward
-    return list(room.lead([tick.written], look.heights[-1:], tip, across=look.tick)) if lead else []
+    return []
+
+
+def _lead(tick: Tick, room: Room, look: CardLook) -> Items:
+    """Its number with a leader line."""
+    return list(room.lead([tick.written], look.heights[-1:], tick.at + look.tick * tick.inward, across=look.tick))
+
+
+def _nearest(word: str, room: Room, to: Floats) -> Items:
+    return list(room.place([word], (SMALL,), room.spots(to, step=1.0)))
+
+
+def _tape(line: Floats, room: Room, look: CardLook) -> Items:
+    """The word next to an edge without a tab, or with a leader line."""
+    middle = at_arc_length(line, np.array([length(line) / 2]))[0]
+    return list(room.place(["tape"], look.heights, _along(line)) or room.lead(["tape"], look.heights[-1:], middle))
 
 
 def _along(line: Floats) -> Floats:

@@ -80,7 +80,7 @@ SIGNS: dict[str, Sign] = {
     "anchor": Sign(
         "anchor of a strap", "prick through",
         "Anchor: prick it through. On the inside it marks the middle of a strap's patch.",
-        (_line((8, -3), (14, 3), layer="label"), _line((8, 3), (14, -3), layer="label"),
+        (_line((8, 0), (14, 0), layer="label"), _line((11, -3), (11, 3), layer="label"),
          Text("hip-L", (17, -1), 2.5)),
     ),
     "symmetry": Sign("midline", "both sides are alike", "Midline: the left half mirrors the right.",

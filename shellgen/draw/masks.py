@@ -86,7 +86,8 @@ def mask_words(masks: Sequence[Mask]) -> Drawing:
     kinds = {mask.kind for mask in masks}
     uses = {
         "hood": "Hood: roll it into a cone over spike and ring while you paint the plates; the tab goes inside.",
-        "collar": "Collar: put it around ring or spike while you paint spike and ring; it opens at its first slit.",
+        "collar": "Collar: put it around ring or spike while you brush spike and ring; it opens at its first slit. "
+        "It protects the plate, not the ring: do not spray a spike that has one.",
         "plate": "Plate: covers one plate to the middle of its grooves; its hole goes over the spike.",
         "band": "Band: put it along the rim, its longer edge on the rim's edge, while you paint the edging.",
     }

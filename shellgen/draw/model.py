@@ -40,7 +40,7 @@ CARD = (
     "then cut."
 )
 """Common practice, no source."""
-LOOK = CardLook(tick=2.2, heights=(2.5, 1.8), apart=14.0, bare=9.0, words=())
+LOOK = CardLook(tick=2.2, heights=(2.5, 1.8), apart=14.0, bare=9.0, tip=SIZES.shortest, words=())
 ARROWS = ((14.0, 2.5), (10.0, 1.8))
 ACROSS = (90.0, 110.0, 140.0, 180.0)
 """Widths of the slip that are tried, mm."""
@@ -149,8 +149,8 @@ def _words(
     yield f"Card model, scale 1:{scale}, {unit.mm(length)} long. Do not cut foam from these pages."
     yield f"{notes.PRINT} {CARD}"
     yield (
-        "Glue each tab behind the edge with the same numbers (some are left out), the print outside, and hold it until "
-        "it sticks. Where an edge has no tab, as at the tip of a dart, tape the joint on the inside."
+        "Glue each tab behind the edge with the same numbers, the print outside, and hold it until "
+        "it sticks. Where it says tape, as at the tip of a dart, tape the joint on the inside."
     )
     yield _order(made)
     if taped:

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 ORDER = (
     ("model", "Card model and seam test", "first, to try the shape and one seam"),
-    ("templates", "Templates", "now"),
-    ("rings", "Ring strips", "now"),
-    ("patches", "Patches for the straps", "now"),
-    ("plan", "Work plan", "now, to hang up and tick off"),
+    ("plan", "Work plan", "before you begin, to hang up and tick off"),
+    ("templates", "Templates", "before you cut foam"),
+    ("rings", "Ring strips", "with the templates"),
+    ("patches", "Patches for the straps", "with the templates"),
     ("masks", "Masks for painting", "before you paint"),
     ("shading", "Shading guide", "before you shade"),
     ("wrap", "Strips for the built dome", "only if you mark the score lines on the built dome"),

@@ -55,15 +55,20 @@ def texts(lines: Sequence[str], centre: Floats, height: float, angle: float) -> 
 class Room:
     """The free area inside an outline. Each lettering placed there makes it smaller."""
 
-    def __init__(self, outline: Floats, lines: Iterable[Floats]) -> None:
-        """outline : (n, 2) mm, closed; lines : (k, 2) mm polylines that no lettering may touch."""
+    def __init__(
+        self, outline: Floats, lines: Iterable[Floats], *, shared: Room | None = None, tight: float = 1.0
+    ) -> None:
+        """outline : (n, 2) mm, closed; lines : (k, 2) mm polylines that no lettering may touch
+        shared : a room with other lines at the same place, whose lettering is kept clear of that here, and that of it
+        tight : factor of the usual distances"""
+        self._clear, self._apart = tight * CLEAR, tight * APART
         self._inside = shapely.make_valid(shapely.polygons(outline))
         # not united: a union has an end at every crossing, and ends are the slowest part to buffer
         self._drawn = shapely.MultiLineString([line for line in lines if len(line) > 1])
-        self._free = self._inside.buffer(-CLEAR).difference(self._drawn.buffer(CLEAR, quad_segs=2))
+        self._free = self._inside.buffer(-self._clear).difference(self._drawn.buffer(self._clear, quad_segs=2))
         shapely.prepare(self._free)
-        self._taken: list[shapely.Polygon] = []
-        self._tree: shapely.STRtree | None = None  # of what is taken, once it is asked for
+        self._taken: list[shapely.Polygon] = shared._taken if shared else []
+        self._tree: list[shapely.STRtree] = shared._tree if shared else []  # of what is taken, once it is asked for
         self._grids: dict[float, Floats] = {}
 
     @contextmanager
@@ -73,11 +78,11 @@ class Room:
         yield undo
         if undo:
             del self._taken[before:]
-            self._tree = None
+            self._tree.clear()
 
     def _take(self, *shapes: shapely.Polygon) -> None:
         self._taken += shapes
-        self._tree = None
+        self._tree.clear()
 
     def _fits(self, candidates: Floats) -> tuple[Ints, Geometries]:
         """Which of the rectangles (n, 4, 2) are free, and those as polygons."""
@@ -89,8 +94,8 @@ class Room:
         whole = shapely.contains_properly(self._free, shapes)
         fits, shapes = fits[whole], shapes[whole]
         if self._taken and len(fits):
-            self._tree = self._tree or shapely.STRtree(self._taken)
-            met = self._tree.query(shapes, predicate="dwithin", distance=APART)[0]
+            self._tree[:] = self._tree or [shapely.STRtree(self._taken)]
+            met = self._tree[0].query(shapes, predicate="dwithin", distance=self._apart)[0]
             fits, shapes = np.delete(fits, met), np.delete(shapes, met)
         return fits, shapes
 
@@ -135,7 +140,7 @@ class Room:
                 start, end = np.array(shapely.shortest_line(shape, shapely.Point(to)).coords)
                 leader = shapely.LineString([start, end])
                 short = shapely.LineString([start, end + (start - end) * min(0.9, 0.3 / max(leader.length, 1e-9))])
-                if not self._inside.covers(short) or drawn.dwithin(leader, CLEAR / 2):
+                if not self._inside.covers(short) or drawn.dwithin(leader, self._clear / 2):
                     continue
                 if any(leader.intersects(other) for other in self._taken):
                     continue

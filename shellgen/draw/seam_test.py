@@ -27,7 +27,7 @@ DEPTHS = (40.0, 30.0)
 """mm of each piece along the seam, the first that fits on the page (chosen)."""
 SIZES = TabSizes(width=10.0, least=4.0, longest=25.0, shortest=8.0, sag=0.5, gap=1.5, end=1.0)
 """Chosen, as for the model."""
-LOOK = CardLook(tick=TICK, heights=(3.5, 2.5), apart=15.0, bare=20.0, words=("full size",))
+LOOK = CardLook(tick=TICK, heights=(3.5, 2.5), apart=15.0, bare=20.0, tip=SIZES.shortest, words=("full size",))
 SAMPLES = 100
 """Points along each edge that are compared (chosen)."""
 NEAR = 1e-4

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import shapely
@@ -13,9 +14,9 @@ from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.arrays import Bools, Floats, Ints
 from shellgen.core.memory import remembered
 from shellgen.draw import notes
-from shellgen.draw.lines import outline, score_paths, sheet_of
+from shellgen.draw.lines import MARGIN, outline, score_paths, sheet_of
 from shellgen.draw.placing import Room
-from shellgen.draw.shelf import GAP
+from shellgen.draw.shelf import GAP, on_sheets
 from shellgen.geom.hatching import hatched
 from shellgen.geom.isolines import cut_into_bands
 from shellgen.geom.subdivision import subdivided
@@ -33,6 +34,9 @@ SHORTEST = 0.5
 SLACK = 0.25
 """Largest deviation of simplified outlines, mm (chosen: less than a brush shows)."""
 SCALES = (1, 1.5, 2, 2.5, 3, 3.5, 4, 4.5, 5, 6, 8, 10, 12, 15, 20, 50)
+SMALLER = 1.3
+"""Factor by which the scale may be smaller if that saves a page (chosen: names still have room)."""
+A4: Mapping[str, Any] = {"paper": "A4"}
 HEIGHTS = (10.0, 7.0, 5.0, 3.5, 2.5)
 SLIP = 160.0
 """Width in mm of the words for all pieces (chosen: it fits every paper, upright and lying)."""
@@ -51,15 +55,18 @@ def guides(
     paint: Paint,
     *,
     window: tuple[float, float],
+    layout: Mapping[str, Any] = A4,
     rule: Rule = METRIC,
 ) -> tuple[tuple[Drawing, ...], tuple[Drawing, ...]]:
     """One full-size Drawing per piece, seen from outside; and a slip with instructions for all, followed by all pieces
-    at one scale, at which the largest fits under the slip. window : mm of a page on which there can be pieces"""
+    at one scale, at which the largest fits under the slip, or a little smaller where that saves a page.
+
+    window : mm of a page on which there can be pieces; layout : of the pages, as `on_sheets` takes it
+    """
     count = range(len(foam.cut.pieces))
     occupied = [_occupied(foam, seats, rings, index) for index in count]
-    room = np.array(window) - (0.0, _about(1.0, spikes, paint, rule).height + GAP)
-    sizes = np.array([sheet_of(foam.pattern, index)[1:] for index in count])
-    scale = next((k for k in SCALES if (sizes / k <= room).all()), SCALES[-1])
+    edges = [outline(foam, index) for index in count]
+    scale = scale_of(edges, lambda k: _about(k, spikes, paint, rule), window=window, layout=layout)
     areas = [tone_areas(ground.mesh, foam, paint.shading, index, occupied[index]) for index in count]
     true = [
         notes.with_notes(
@@ -70,6 +77,23 @@ def guides(
     ]
     small = (_guide(shell_name, ground, foam, k, areas[k], occupied[k], scale) for k in count)
     return tuple(true), (_about(scale, spikes, paint, rule), *small)
+
+
+def scale_of(
+    edges: Sequence[Floats], about: Callable[[float], Drawing], *, window: tuple[float, float],
+    layout: Mapping[str, Any],
+) -> float:  # fmt: skip
+    """The largest scale at which each outline fits under the slip `about`, or a smaller one that saves a page."""
+    room = np.array(window) - (0.0, about(1.0).height + GAP)
+    sizes = np.array([np.ptp(edge, axis=0) + 2 * MARGIN for edge in edges])
+    largest = next((k for k in SCALES if (sizes / k <= room).all()), SCALES[-1])
+
+    def pages(k: float) -> int:
+        bare = (Drawing("", 1.0, 1.0, (Path(edge / k, "cut", closed=True),)) for edge in edges)
+        return len(on_sheets((about(k), *bare), **layout).pages)
+
+    tried = [k for k in SCALES if largest <= k <= SMALLER * largest] if len(edges) > 1 else [largest]
+    return min(tried, key=lambda k: (pages(k), k))
 
 
 def _about(scale: float, spikes: tuple[Spike, ...], paint: Paint, rule: Rule) -> Drawing:

@@ -22,6 +22,9 @@ ALIKE = 0.05
 MIRRORED = 0.1
 """mm by which the middle of an edge may differ from that of a mirror image (chosen)."""
 
+MET = 0.01
+"""mm within which the edges of a dart meet at its tip: rounding."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CardEdge:
@@ -106,11 +109,16 @@ def edge_paths(of: CardPart, chosen: Tabbed, names: Sequence[str]) -> Iterator[P
         yield Path(line, "cut")
 
 
-def untabbed(of: CardPart, chosen: Tabbed, least: float) -> Iterator[Floats]:
-    """The stretches of `least` mm or more without a tab, on the edges that have the tabs of their seams."""
+def untabbed(of: CardPart, chosen: Tabbed, least: float, *, tip: float) -> Iterator[Floats]:
+    """What is taped, on the edges that have the tabs of their seams: stretches of `least` mm or more without a tab, of
+    `tip` at the tip of a dart, and edges without any tab."""
     for edge in of.edges:
-        if chosen[edge.seam][0] == edge.side:
-            yield from (line for line in _stretches(edge, chosen)[::2] if length(line) >= least)
+        side, made = chosen[edge.seam]
+        tips = [other.line[k] for other in of.edges if other is not edge and other.seam == edge.seam for k in (0, -1)]
+        for line in _stretches(edge, chosen)[::2] if side == edge.side else ():
+            ends = np.hypot(*(line[[0, -1], None] - tips).T) if tips else np.inf
+            if not made or length(line) >= (tip if np.min(ends) < MET else least):
+                yield line
 
 
 def _stretches(edge: CardEdge, chosen: Tabbed) -> list[Floats]:

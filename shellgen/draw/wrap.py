@@ -10,6 +10,7 @@ from shellgen.canvas.lettering import fit
 from shellgen.canvas.rule import METRIC, Rule
 from shellgen.core.arrays import Floats
 from shellgen.core.memory import remembered
+from shellgen.dome.tapes import to_crown
 from shellgen.draw import notes
 from shellgen.draw.flip import both
 from shellgen.draw.placing import Room
@@ -136,13 +137,14 @@ def measuring_table(scores: Scores) -> Table:
     return Table("measuring", columns, tuple(rows))
 
 
-def measuring_map(ground: Ground, scores: Scores, *, title: str) -> Drawing:
+def measuring_map(ground: Ground, scores: Scores, *, title: str, rule: Rule = METRIC) -> Drawing:
     """The net by tape and bearing: every corner at its bearing and distance, to scale."""
-    return _map(ground.surface, ground.layout, scores.corners, title)
+    return _map(ground.surface, ground.layout, scores.corners, title, rule.mm(to_crown(ground.surface)))
 
 
 @remembered
-def _map(surface: Surface, layout: Layout, corners: tuple[ScoreCorner, ...], title: str) -> Drawing:
+def _map(surface: Surface, layout: Layout, corners: tuple[ScoreCorner, ...], title: str, crown: str) -> Drawing:
+    """crown : how far it is from the head"""
     tape, bearing, _ = from_crown(surface, layout.nodes)
     at = tape[:, None] * np.stack([-np.sin(bearing), np.cos(bearing)], axis=1)  # head up, the wearer's left on the left
     room_for = np.array(SHEET) - (30.0, 70.0)
@@ -164,11 +166,11 @@ def _map(surface: Surface, layout: Layout, corners: tuple[ScoreCorner, ...], tit
         items += room.place([c.name], HEIGHTS[1:], _round(middle + scale * at[c.node]))
     title_lines = (
         f"{title}: corners of the plates by tape and bearing, scale 1:{1 / scale:g}",
-        "Pin the dial to the crown, 0 to the head; pull the tape from its middle along the bearing. Figures: "
-        "measuring.csv.",
+        f"Crown: on the midline, {crown} by tape from the rim at the head. Pin the dial there, 0 to the head.",
+        "Pull the tape from its middle along the bearing. Figures: measuring.csv.",
     )
     for k, words in enumerate(title_lines):
-        height = fit(words, SHEET[0] - 24, most=5.0 - 1.5 * k) or HEIGHTS[-1]
+        height = fit(words, SHEET[0] - 24, most=5.0 if k == 0 else 2.5) or HEIGHTS[-1]
         items.append(Text(words, (12.0, SHEET[1] - 14 - 7 * k), height, layer="note"))
     return Drawing("measuring-map", *SHEET, tuple(items), title_lines[0])
 

@@ -115,8 +115,9 @@ def shaded(
     """Where to shade each piece, at true size, and as large as fits on a page."""
     stack = Stack(job)
     true, small = shading.guides(
-        shell_name, ground, foam, seats, spikes, rings, paint, window=job.window, rule=job.rule
-    )
+        shell_name, ground, foam, seats, spikes, rings, paint, window=job.window, layout=job.how.layout,
+        rule=job.rule,
+    )  # fmt: skip
     for sheet in true:
         stack.svg(f"guides/{sheet.name}.svg", sheet)
     stack.drawings |= {f"shading/{sheet.name}": sheet for sheet in small}
@@ -173,7 +174,7 @@ def score_lines(
     )
     for sheet in guides(shell_name, ground, foam, seats, found, rule=job.rule):
         stack.svg(f"guides/{sheet.name}.svg", sheet)
-    stack.svg("guides/measuring-map.svg", wrap.measuring_map(ground, found, title=job.title))
+    stack.svg("guides/measuring-map.svg", wrap.measuring_map(ground, found, title=job.title, rule=job.rule))
     stack.files["tables/measuring.csv"] = csv.write(wrap.measuring_table(found))
     if found.wraps:
         stack.pdf("wrap", [wrap.wrap_words(found, rule=job.rule), *wrap.wrap_strips(found), wrap.dial(shell_name)])

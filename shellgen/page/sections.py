@@ -28,7 +28,11 @@ WORD = 24
 """Characters that fit on one line of a table even on a phone (chosen)."""
 
 
-START = {"guide.html": "Build guide, step by step", "templates-": "Templates, to print at 100 %"}
+START = {
+    "guide.html": "Build guide, step by step",
+    "model-": "Card model, to print first",
+    "templates-": "Templates, to print at 100 %",
+}
 """Files to start with: how their paths start, and the text of the link."""
 
 

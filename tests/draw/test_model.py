@@ -107,13 +107,36 @@ def test_every_part_has_its_name_scale_and_marks_in_words(small: Small) -> None:
         assert scale in said or len(small.flats) > 10, "there is room on pieces that are not tiny"
     slip = " ".join(text.text for text in words(sheets["about the model"]))
     assert f"scale 1:{small.model.scale}, " in slip and "Caution, knife" in slip and "First score" in slip
-    numbers = {seam.name: set[str]() for seam in small.foam.cut.seams}
-    marks = {str(mark.number): small.foam.cut.seams[mark.seam].name for mark in small.foam.marks}
-    for sheet in (sheets[flat.name] for flat in small.flats):
-        for text in words(sheet):
-            if text.text in marks:
-                numbers[marks[text.text]].add(text.text)
-    assert all(numbers.values()), "every seam has a number at least at one end"
+
+
+def test_both_ends_of_every_seam_have_their_numbers_on_both_edges(small: Small) -> None:
+    sheets = {sheet.name: sheet for group in small.model.groups for sheet in group}
+    for k, flat in enumerate(small.flats):
+        said = [text.text for text in words(sheets[flat.name])]
+        ends = {tick.written for tick in ticks(small.foam, k, np.zeros(2)) if tick.end}
+        assert ends and all(said.count(number) >= 1 for number in ends)
+
+
+def test_what_has_no_tab_says_tape(small: Small) -> None:
+    """Tabs and folds are read from the sheet: next to every long cut on the edge with the tabs, and at every tip."""
+    sheets = {sheet.name: sheet for group in small.model.groups for sheet in group}
+    for flat in small.flats:
+        sheet = sheets[flat.name]
+        said = sum(text.text == "tape" for text in words(sheet))
+        bare = 0
+        for seam in {name for name, _ in flat.sides if name}:
+            lines = [path for path in (*paths(sheet, "cut"), *paths(sheet, "score")) if path.data.get("seam") == seam]
+            sides = {path.data["side"] for path in lines}
+            tabbed = {path.data["side"] for path in lines if path.layer == "score"}
+            if len(sides) < 2:  # a seam to another piece
+                continue
+            spots = {side: [p.points[k] for p in lines if p.data["side"] == side for k in (0, -1)] for side in sides}
+            for path in lines:
+                if path.layer == "cut" and path.data["side"] in (tabbed or {min(sides)}):
+                    other = np.array(spots[next(iter(sides - {path.data["side"]}))])
+                    tip = min(np.hypot(*(other - end).T).min() for end in path.points[[0, -1]]) < 0.01
+                    bare += bool(not tabbed or length(path.points) > (4.6 if tip else 9.1))
+        assert said >= bare
 
 
 def test_where_spikes_stand_is_drawn_with_its_sign(small: Small) -> None:

@@ -11,6 +11,8 @@ import shapely
 import yaml
 from drawn import scene_of, shell
 
+from shellgen.canvas import Drawing
+from shellgen.canvas import Path as Line
 from shellgen.canvas.paper import PAPERS, Frame
 from shellgen.draw import painted_scene
 from shellgen.draw import shading as flat
@@ -304,6 +306,29 @@ def test_flat_and_curved_tones_agree():
         flat_area += areas(plane, faces)[values[faces].mean(axis=1) >= shading.levels[0]].sum()
     curved = areas(shading.points, shading.faces)[shading.shade[shading.faces].mean(axis=1) >= shading.levels[0]].sum()
     assert flat_area == pytest.approx(curved, rel=0.06)  # the middle of the foam is smaller than its outer face
+
+
+def test_pieces_are_drawn_smaller_where_that_saves_a_page():
+    def about(scale):
+        return Drawing(
+            "about", 160.0, 30.0, (Line(np.array([(0, 0), (160, 0), (160, 30), (0, 30)]), "guide", closed=True),)
+        )
+
+    def box(across, up):
+        return np.array([(0.0, 0.0), (across, 0.0), (across, up), (0.0, up)])
+
+    window, how = Frame(PAPERS["A4"], 8.0, 12.0).window[2:], {"paper": "A4"}
+    large, low = box(2.9 * window[0], 2.4 * window[0]), box(2.9 * window[0], 1.1 * window[1])
+    one = flat.scale_of([large], about, window=window, layout=how)
+    assert one in flat.SCALES
+    both = flat.scale_of([large, low], about, window=window, layout=how)
+    assert both >= one
+
+    def pages(scale):
+        parts = [Drawing("", 1.0, 1.0, (Line(edge / scale, "cut", closed=True),)) for edge in (large, low)]
+        return len(on_sheets([about(scale), *parts]).pages)
+
+    assert pages(one) == 2 and pages(both) == 1 and one < both <= flat.SMALLER * one
 
 
 def test_guides_hold_every_piece_and_the_words():

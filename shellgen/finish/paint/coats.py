@@ -29,7 +29,8 @@ ORDER: tuple[tuple[str, str, tuple[str, ...], str], ...] = (
         "spikes",
         "Paint the spikes",
         ("collar",),
-        "Use the collars; brush or spray the spikes from the tip down.",
+        "Use the collars, and brush the spikes from the tip down to the ring. Spray only spikes without a ring: a "
+        "collar protects the plate, not the ring.",
     ),
     ("rim", "Paint the edging", ("band",), "Lay the bands along the rim, and brush or spray the edging."),
 )

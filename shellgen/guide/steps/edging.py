@@ -27,7 +27,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         needs=("filled dome", "materials", "tools"),
         makes=("edged dome",),
         equipment=("edging", "knife", "cutting mat", "soft tape measure", "masking tape", "heat gun with a stand",
-              "contact adhesive", "brush for glue", "gap filler"),
+              "contact adhesive", "brush for glue", "gap filler", "fine sandpaper"),
         tasks=("glue the edging",),
         blocks=(
             KNIFE,
@@ -78,12 +78,12 @@ def _glued(pieces: int) -> str:
     if pieces == 1:
         return (
             "Start gluing opposite the joint shown in the picture and work to both sides, so that the ends press "
-            "together there. Fill the joint like the seams."
+            "together there. Fill the joint like the seams, and sand it when it is dry."
         )
     return (
         "Glue the front piece first, from its middle at the head to both sides. Then glue "
         f"{'the other' if pieces == 2 else 'the others'}, so that every joint presses together. Fill the joints like "
-        "the seams."
+        "the seams, and sand them when they are dry."
     )
 
 

@@ -50,7 +50,7 @@ def _blocks(kit: Kit) -> tuple[Block, ...]:
                 "the first coat: give edges that look dry a second one.",
                 "Contact adhesive holds at the first touch. Start at the dot: put the two marks with the same number "
                 "together, then go on mark by mark along the seam, with the outsides level. Press hard with your "
-                "fingers as you go.",
+                "fingers as you go, and hold a narrow seam with clothes pegs while you glue on.",
                 "The numbers of the joins are in these pictures only. On the foam, follow the numbers of the marks.",
                 "If one side seems long, spread the extra length between two marks. Never trim the end.",
             )

@@ -73,4 +73,7 @@ def _names(kit: Kit) -> str:
            else "")
         + "Rim: the lower edge all around. Crown: the highest part."
         + (" Seat: the place of a spike." if kit.figures.spikes else "")
+        + (" Mould: two printed halves in which you press clay into a spike. Foot: the part that closes a mould from "
+           "below. Master: a spike as the printer makes it."
+           if any(p.role == "foot" for p in kit.figures.prints) else "")
     )  # fmt: skip

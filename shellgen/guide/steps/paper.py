@@ -9,6 +9,7 @@ from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import KNIFE
 
 PLACE = 40
+BUILT = "only if you mark the score lines on the built dome, from a browser or a spreadsheet"
 
 
 def steps(kit: Kit) -> Iterator[Step]:
@@ -42,7 +43,12 @@ def steps(kit: Kit) -> Iterator[Step]:
             Words(f"What to print, and when: {plural(sum(of.pages for of in kit.prints), 'page')} in all."),
             Rows(
                 ("what", "file", "pages", "print it"),
-                tuple((of.name, of.file, str(of.pages), of.when) for of in kit.prints),
+                (
+                    *((of.name, of.file, str(of.pages), of.when) for of in kit.prints),
+                    ("Signs on the templates", "key.svg", "1", "with the templates, from a browser"),
+                    ("Map for the built dome", "guides/measuring-map.svg", "1", BUILT),
+                    ("Its figures", "tables/measuring.csv", "", BUILT),
+                ),
             ),
             KNIFE,
         ),

@@ -48,7 +48,8 @@ def steps(kit: Kit) -> Iterator[Step]:
             ),
             Words(f"You can also score the built dome: skip this step now. After the step “Check the shape”, mark the "
                   f"lines with the strips of wrap-{kit.preset.print.paper}.pdf and the corners from "
-                  f"guides/measuring-map.svg."),
+                  "guides/measuring-map.svg and tables/measuring.csv. The map says where the crown is, to "
+                  "which you pin the dial."),
         ),
     )  # fmt: skip
 

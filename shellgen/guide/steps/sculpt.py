@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from shellgen.guide.kit import Kit, listed, plural
+from shellgen.guide.kit import Kit, plural
 from shellgen.guide.leaf import Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import DUST, GLUE, KNIFE, POINTS, PRINTER
+from shellgen.guide.steps._prints import lists, printed
 from shellgen.spikes.clay import cube_steps
 from shellgen.workshop.schedule import CUBE
 
@@ -54,7 +55,8 @@ def steps(kit: Kit) -> Iterator[Step]:
                 "it by hand to the measures below. Sizes whose names differ only in the last letter have different "
                 "undersides, each shaped to its place on the dome."
             ),
-            Rows(("size", "how many", "base, height", "print it", "or cast it in"), tuple(_masters(kit))),
+            Rows(("size", "how many", "base, height", "cast it in"), tuple(_masters(kit))),
+            *lists(kit),
             Ticks(_work(kit)),
             POINTS,
             PRINTER,
@@ -78,8 +80,6 @@ def _glue(kit: Kit) -> tuple[str, ...]:
 def _printed(kit: Kit) -> Step:
     spikes = kit.figures.spikes
     names = Counter(spike.master for spike in spikes)
-    rows = [(name, str(many), listed([f"{p.id}.3mf" for p in kit.figures.prints if p.for_ == name]))
-            for name, many in names.items()]  # fmt: skip
     return kit.step(
         "sculpt",
         "Print the spikes",
@@ -90,7 +90,7 @@ def _printed(kit: Kit) -> Step:
         blocks=(
             Words(f"{plural(len(spikes), 'spike')} of {plural(len(names), 'size')}, printed from the folder prints "
                   "and glued on as they are."),
-            Rows(("size", "how many", "print each of"), tuple(rows)),
+            printed(kit),
             Ticks(
                 (
                     "Print every part without turning it, as often as the table says. Write the name of the size on "
@@ -135,11 +135,10 @@ def _masters(kit: Kit) -> Iterator[tuple[str, ...]]:
     count = Counter(spike.master for spike in kit.figures.spikes)
     for name, many in count.items():
         spike = next(s for s in kit.figures.spikes if s.master == name)
-        files = listed([f"{p.id}.3mf" for p in kit.figures.prints if p.for_ == name])
         foot = next((p for p in kit.figures.prints if p.id == f"{name}-foot"), None)
-        mould = f"both halves of {foot.for_}, {foot.id}.3mf" if foot else ""
+        mould = f"{foot.for_}, with {foot.id}" if foot else ""
         measures = f"{kit.mm(spike.base_diameter_mm)}, {kit.mm(spike.height_mm)}"
-        yield name, str(many), measures, files, mould
+        yield name, str(many), measures, mould
 
 
 def _work(kit: Kit) -> tuple[str, ...]:
@@ -153,7 +152,7 @@ def _work(kit: Kit) -> tuple[str, ...]:
         else ()
     )
     return (
-        "Print the parts that you want from prints/ without turning them."
+        "Print the parts of one of the lists, without turning them."
         + (" Glue the halves of a printed spike together on their pins." if _halved(kit) else ""),
         *cores,
         f"Get the clay ready: all spikes together need about {kit.rule.volume(1000 * clay.wet)}.",

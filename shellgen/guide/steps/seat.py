@@ -32,7 +32,8 @@ def steps(kit: Kit) -> Iterator[Step]:
         blocks=(
             Picture(seat_map(kit.name, kit.ground, kit.spikes, across=kit.across, up=TALL),
                     "The seats from above, numbered as in the list."),
-            Rows(("size of spike", "how many", "leans", "seats: number in the picture and name on the template"),
+            Rows(("size of spike", "how many", "leans, as its line points",
+                  "seats: number in the picture and name on the template"),
                  tuple(_sizes(spikes))),
             Ticks(
                 (
