@@ -30,7 +30,7 @@ GRID = 5.5
 TIP = 2.0
 """mm, largest arrow head on a small picture (chosen)."""
 SIZES = (0.75, 2.3), (0.5, 1.5), (0.25, 0.7)
-"""Share of the largest growth from which a sign reaches so many mm from its middle (chosen: told apart by eye)."""
+"""Share of the largest growth from which a sign reaches so many mm from its middle (chosen by eye)."""
 LARGEST = 0.7
 """Size of a picture over the piece's own size (chosen: small pieces look small but have room for their numbers)."""
 LEAST = 0.003

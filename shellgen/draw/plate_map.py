@@ -23,9 +23,9 @@ GAP = 2.0
 
 def plate_map(shell_name: str, ground: Ground, plates: Sequence[str], *, across: float, up: float) -> Drawing:
     """Every plate line; the names of `plates` on them, or next to the dome with a leader line."""
-    beside = max((width(name, HEIGHT) for name in plates), default=0.0) + GAP
-    seen = view(ground.mesh, across - 2 * beside, up)
-    seen = TopView(seen.scale, seen.shift + np.array([beside, 0.0]), (across, seen.size[1]))
+    margin = max((width(name, HEIGHT) for name in plates), default=0.0) + GAP
+    seen = view(ground.mesh, across - 2 * margin, up)
+    seen = TopView(seen.scale, seen.shift + np.array([margin, 0.0]), (across, seen.size[1]))
     points, owner = seen.at(ground.mesh.points), np.array(ground.layout.cell_plate)[ground.mesh.face_cell]
     named = tuple(
         (plate.name, points[ground.mesh.faces[owner == index]])
@@ -52,11 +52,11 @@ def _named(title: str, seen: TopView, net: Net, rim: Floats, named: Sequence[tup
     centre = seen.size[0] / 2
     for left in (True, False):
         side = {name: at for name, at in middles.items() if (at[0] < centre) == left}
-        words += _beside(side, seen, left=left)
+        words += _in_margin(side, seen, left=left)
     return Drawing("plate-map", *seen.size, (*lines, *words, head_word(seen)), title)
 
 
-def _beside(middles: dict[str, Floats], seen: TopView, *, left: bool) -> list[Path | Text]:
+def _in_margin(middles: dict[str, Floats], seen: TopView, *, left: bool) -> list[Path | Text]:
     """Names in a column next to the dome, in the order of their plates, each with a leader line to its plate."""
     names = sorted(middles, key=lambda name: float(middles[name][1]))
     heights = _spread([float(middles[name][1]) for name in names], seen.size[1] - HEAD)

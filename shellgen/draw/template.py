@@ -47,7 +47,7 @@ ACROSS = 4.0  # mm from a tick's tip: here its leader line may cross the arc aro
 FAR = (0.0, 1.5, 3.0, 5.0, 7.0)  # places for a mark's number: mm beyond its tick ...
 ASIDE = (0.0, 2.0, -2.0, 4.0, -4.0, 6.0, -6.0, 9.0, -9.0)  # ... and to its side, best first
 NOTEWORTHY_BEVEL = np.radians(3.0)  # a hand-held knife is no more exact than this (common practice, no source)
-BESIDE = 1.2  # mm from a seat to the leader line of its name
+OFF_SEAT = 1.2  # mm from a seat to the leader line of its name
 AROUND = np.array([(np.cos(turn), np.sin(turn)) for turn in np.radians((0, 180, 90, 270, 45, 135, 225, 315))])
 
 Items = list[Text | Path]
@@ -264,7 +264,7 @@ def seat_names(
         if not any(isinstance(item, Text) and item.text == short for item in found):
             waiting.append((short, middle, float(np.linalg.norm(points - low - middle, axis=1).max())))
     for short, middle, reach in waiting:
-        for to in middle + (reach + BESIDE) * AROUND:
+        for to in middle + (reach + OFF_SEAT) * AROUND:
             if found := room.lead([short], SEAT_HEIGHTS[1:], to):
                 words += found
                 break
