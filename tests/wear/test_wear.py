@@ -385,27 +385,6 @@ def test_no_harness_says_nothing(shell):
     assert [f.level for f in worn.findings] == ["ok"]
 
 
-def test_amounts_add_up_to_the_straps(shell):
-    worn = built(shell, own={"belt_width": 50.0})
-    amounts = {amount.item: amount for amount in worn.amounts}
-    strap, belt = worn.straps
-    runs = [run.length for run in worn.runs]
-    assert strap.on_body == pytest.approx(runs[0] + runs[1]) and belt.on_body == pytest.approx(2 * runs[2])
-    assert strap.cut == pytest.approx(strap.on_body + 2 * 40 + wear.LOOP + 150)
-    assert amounts["strap webbing 40 mm"].amount == pytest.approx(2 * strap.cut / 1000)
-    assert amounts["strap webbing 50 mm"].amount == pytest.approx(belt.cut / 1000)
-    assert amounts["buckle, side-release, 40 mm"].amount == 2 and amounts["buckle, side-release, 50 mm"].amount == 1
-    for amount in worn.amounts:
-        assert amount.buy >= amount.amount
-    area = sum(2 * p.length * p.width for p in worn.patches)
-    assert amounts["strong cloth for patches"].amount == pytest.approx(area / 100)
-    glue = amounts["contact adhesive"]
-    assert glue.amount == pytest.approx(2 * area / 1e6 * 150)
-    listed = wear.together((replace(glue, amount=100.0, how="seams = 100 g"),), worn.amounts)
-    assert listed[0].amount == pytest.approx(100 + glue.amount) and "patches" in listed[0].how
-    assert len(listed) == len(worn.amounts), "one line for all the glue"
-
-
 def test_figures_keep_the_wearer_private(shell):
     worn = built(shell)
     assert record_wear.wear(worn, private=False).share_of_body_mass == pytest.approx(0.7 / 75, abs=1e-4)
