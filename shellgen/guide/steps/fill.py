@@ -23,7 +23,7 @@ def steps(kit: Kit) -> Iterator[Step]:
         "Fill the seams",
         needs=("checked dome", "materials", "tools"),
         makes=("filled dome",),
-        equipment=("gap filler", "kitchen paper", "fine sandpaper", "heat gun with a stand",
+        equipment=("gap filler", "kitchen paper", "fine sandpaper",
               *(("hot tool with a stand", "bucket of water") if burnt else ("carving knife",))),
         tasks=("fill the seams",),
         blocks=(
