@@ -34,9 +34,9 @@ from shellgen.guide.typeset import ENDLESS, Contents, RememberedBlock, name_seco
 MARGIN = 14.0
 FOOT = 8.8
 """mm from the edge of the page to the line at its foot (chosen: every home printer reaches it)."""
-SHORT = 12
-"""A table with up to this many rows stays with the words before it (chosen: less than half a page)."""
-WORK = 40.0
+SHORT = 4
+"""A table with up to this many rows stays with the words before it (chosen: longer ones may go on overleaf)."""
+WORK = 25.0
 """mm of its page that a step must have below its cautions (chosen: a short list, or a picture that can shrink)."""
 SURE = 200.0
 """mm that every page has (chosen: less than the height of a Letter page within its margins)."""
@@ -52,11 +52,12 @@ def write(guide: Guide, paper: tuple[float, float]) -> bytes:
     story: list[Flowable] = list(_front(guide, across))
     for number, step in enumerate(guide.steps, 1):
         story += _step(number, step, across)
-    story += [
-        CondPageBreak(min(90, 32 + 9 * len(guide.index.rows)) * POINT),
-        *_heading("Index of the pieces", "pieces", across),
-        RememberedBlock(guide.index),
-    ]
+    if len(guide.index.rows) > 1:  # of one piece the steps say all
+        story += [
+            CondPageBreak(min(90, 32 + 9 * len(guide.index.rows)) * POINT),
+            *_heading("Index of the pieces", "pieces", across),
+            RememberedBlock(guide.index),
+        ]
     with compact():
         book.build(story)
     return out.getvalue()
@@ -121,7 +122,7 @@ def _floated(blocks: Sequence[Block], body: Sequence[Sequence[Flowable]]) -> Ite
 def _first(blocks: Sequence[Block], body: Sequence[Sequence[Flowable]], across: float) -> float:
     """How high the first work of a step is if it cannot be split: only a picture, or words with their table."""
     match blocks:
-        case [Words(), Rows(), *_]:
+        case [Words(), Rows(rows=rows), *_] if len(rows) <= SHORT:
             return _high([*body[0], *body[1]], across)
         case [Picture() | Gallery()]:
             return SMALLER * _high(body[0], across)

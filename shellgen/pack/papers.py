@@ -22,7 +22,6 @@ from shellgen.draw.overview import overview
 from shellgen.draw.patches import patch_sheets, patch_words
 from shellgen.draw.plan import plan_picture
 from shellgen.draw.printed import on_paper
-from shellgen.draw.sewn import strap_drawing
 from shellgen.draw.shelf import on_sheets
 from shellgen.draw.wearing import wearing_plan
 from shellgen.export import csv, ics
@@ -253,8 +252,7 @@ def harness(job: PrintJob, ground: Ground, foam: Foam, centre: Floats, of: wear.
         patches = patch_sheets(of, rule=job.rule)
         for sheet in patches:
             stack.svg(f"patches/{sheet.name}.svg", sheet)
-        sewn = strap_drawing(of, rule=job.rule)
-        stack.pdf("patches", [patch_words(of), *((sewn,) if sewn else ()), *patches])
+        stack.pdf("patches", [patch_words(of), *patches])
     for table in wear_record.tables(wear_record.wear(of, private=True)):
         stack.files[f"tables/{table.name}.csv"] = csv.write(table)
     return stack.papers()

@@ -16,7 +16,7 @@ FEW = 2
 """Up to this many pieces are shown at the full width of the page (chosen)."""
 TALL = {1: 150.0, 2: 105.0}
 """Height in mm of the picture of one piece, and of each of two."""
-SIGNS = {1: 120.0, 2: 85.0}
+SIGNS = {1: 85.0, 2: 65.0}
 """The same for pictures without numbers (chosen: the signs on them stay clear)."""
 TALLEST = 200.0
 """Height in mm of a picture that has a page to itself."""

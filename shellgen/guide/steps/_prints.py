@@ -9,7 +9,9 @@ from shellgen.guide.kit import Kit, listed
 from shellgen.guide.leaf import Block, Rows, Words
 from shellgen.record.spikes import PrintEntry
 
-COLUMNS = ("parts, in the folder prints", "how many", "hours", "plastic")
+COLUMNS = ("3mf files in the folder prints", "how many", "hours", "plastic")
+REST = "…"
+"""In the name of a file what stands in the first column, so that most fit in a line."""
 Counted = Sequence[tuple[PrintEntry, int]]
 """Parts, and how many of each are printed."""
 
@@ -39,12 +41,13 @@ def printed(kit: Kit) -> Rows:
 
 
 def _rows(kit: Kit, groups: Sequence[tuple[str, Counted]]) -> tuple[tuple[str, ...], ...]:
-    rows = [(name, _files(parts), *_figures(kit, parts)) for name, parts in groups]
+    rows = [(name, _files(name, parts), *_figures(kit, parts)) for name, parts in groups]
     return (*rows, ("in all", "", *_figures(kit, [part for _, parts in groups for part in parts])))
 
 
-def _files(parts: Counted) -> str:
-    return listed([f"{many} × {p.id}.3mf" if many > 1 else f"{p.id}.3mf" for p, many in parts])
+def _files(name: str, parts: Counted) -> str:
+    files = [(p.id.replace(name, REST, 1) if p.id != name else name, many) for p, many in parts]
+    return listed([f"{many} × {file}" if many > 1 else file for file, many in files])
 
 
 def _figures(kit: Kit, parts: Counted) -> tuple[str, str, str]:

@@ -19,7 +19,7 @@ SMALL = 0.003
 """Stretch that needs no extra heat (chosen: a tenth of the usual limit)."""
 ROWS = 6
 """Most plates that are listed (chosen: the list stays on one page with its picture)."""
-TALL = 105.0
+TALL = 65.0
 """mm, height of the map of the plates."""
 HALVES, FINE = 2, 32
 """Parts of an inch in which a cross is drawn, and in which its formed lines are read (chosen: as tapes have them)."""

@@ -10,16 +10,17 @@ from shellgen.draw.topview import join_map
 from shellgen.guide.kit import Kit, listed
 from shellgen.guide.leaf import Block, Picture, Rows, Step, Ticks, Words
 from shellgen.guide.steps._cautions import GLUE
-from shellgen.guide.steps._pieces import TALL as TALL_FEW
 from shellgen.guide.steps._pieces import gallery
 from shellgen.record.handwork import JoinEntry
 
 PLACE = 80
-TALL, TALLER, MANY = 120.0, 180.0, 30
+TALL, TALLER, MANY = 80.0, 180.0, 30
 """Height in mm of the map of the joins, up to MANY joins and above (chosen: their numbers stay apart)."""
 NOTHING = "This shell is one piece without a dart. There is nothing to glue in this step: the formed piece is the dome."
+TALL_FEW = {1: 110.0, 2: 90.0}
+"""Height in mm of the picture of one piece, and of each of two, up to MANY marks (chosen: their numbers stay apart)."""
 TALL_PIECES = {1: 190.0, 2: 170.0}
-"""Height in mm of the picture of one piece, and of each of two, with more than MANY marks (chosen as above)."""
+"""Height in mm of the picture of one piece, and of each of two, with more of them (chosen as above)."""
 LEGIBLE = 0.35
 """Scale below which the numbers of the marks would crowd each other (chosen by eye)."""
 

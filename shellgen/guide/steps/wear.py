@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shellgen.draw import notes
-from shellgen.draw.plate_map import plate_map
 from shellgen.draw.sewn import strap_drawing
 from shellgen.draw.wearing import wearing_views
 from shellgen.guide.kit import Kit
@@ -16,8 +15,6 @@ from shellgen.wear import GRAVITY, LOOP
 from shellgen.workshop import schedule
 
 PLACE = 170
-TALL = 90.0
-"""mm, height of the map of the plates."""
 HALF = 0.48
 """Share of the page's width for each of two pictures side by side (chosen: the rest is the gap)."""
 
@@ -88,12 +85,10 @@ def _harness(kit: Kit, of: WearEntry) -> Iterator[Block]:
     views = wearing_views(kit.ground, kit.foam, kit.centre, kit.wear, across=HALF * kit.across, rule=kit.rule)
     yield Gallery(tuple(Picture(view, f"{view.title[0].upper()}{view.title[1:]}.") for view in views))
     yield Rows(
-        ("anchor", "plate", "from", "along the rim", "in from the rim", "patch"),
-        tuple((a.id, a.plate, a.from_, kit.mm(a.along_rim_mm), kit.mm(a.in_from_rim_mm), a.patch) for a in of.anchors),
+        ("anchor", "from", "along the rim", "in from the rim", "patch"),
+        tuple((a.id, a.from_, kit.mm(a.along_rim_mm), kit.mm(a.in_from_rim_mm), a.patch) for a in of.anchors),
     )
-    yield Picture(plate_map(kit.name, kit.ground, [a.plate for a in of.anchors], across=kit.across, up=TALL),
-                  "The plates of the anchors, from above.")  # fmt: skip
-    sewn = strap_drawing(kit.wear, across=min(kit.across, 150.0), rule=kit.rule)
+    sewn = strap_drawing(kit.wear, across=min(kit.across, 120.0), rule=kit.rule)
     if sewn:
         yield Picture(sewn, "The straps, laid out flat. Each is two pieces of webbing that open at a buckle.")
     columns = ("strap", "piece sewn to", "how many", "width", "cut to", "at the buckle")
