@@ -84,6 +84,7 @@ def test_what_is_taken_in_hand_was_laid_ready(small, way):
             bare = thing.removeprefix("the ").removesuffix(" with a new blade").lower()
             assert bare in OWN or bare in ready, (step.title, thing)
         works = any(isinstance(block, Warn) for block in step.blocks) and step.hands_h > 0
+        works = works and step.key != "try"  # it takes the shell alone
         assert step.equipment or not works, f"{step.title} asks for nothing"
 
 
