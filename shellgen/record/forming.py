@@ -27,7 +27,7 @@ POINTS = 41
 """Points at which a line of the cross is followed (chosen: closer than the triangles of any demo)."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True)
 class FormingEntry:
     """How a plate must change from flat to formed. The plate that grows most is formed first.
 

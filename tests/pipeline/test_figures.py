@@ -414,7 +414,7 @@ def test_findings_name_the_limits_of_the_preset():
         "limit 37.0 mm",
         "limit 25.0 mm",
         "limit for hours of wear is 17 kPa",
-        "4.5 times the largest pull",
+        "sized for 4.5 times 44 N",
     ):
         assert limit in said
 

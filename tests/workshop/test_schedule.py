@@ -202,7 +202,7 @@ def test_a_plan_that_cannot_be_done_says_what_would_help():
     assert plan.findings[0].level == "ok"
     late = replace(Params(event=event), start=plan.begin.date() + timedelta(days=2))
     fault = schedule.build(SIZE, late).findings[0]
-    assert fault.level == "fault" and "alkyd" in fault.text
+    assert fault.level == "fault" and "shade with" in fault.text
     hopeless = schedule.build(SIZE, replace(late, start=event - timedelta(days=1)))
     assert "No change makes it possible" in hopeless.findings[0].text and not hopeless.offers
     for day, size in zip(hopeless.earliest, (None, SIZE), strict=True):
