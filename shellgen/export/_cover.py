@@ -70,7 +70,10 @@ def cover(plan: PagePlan, front: Front, *, title: str, count: str) -> Items:
         items += _steps(front.use, left, begin - 12 - left, top - 20, _page_marks.SMALL)
         wrong, high = _wrong(front.faults, begin, right, top - 20)
         low, key, columns = inside + 72, (corner[0] + 12, inside + 64), 2
-        listed, free = _prints(front.prints, begin, begin + 0.7 * (right - begin), high - 2, low)
+        for share in (0.62, 0.7):  # the rest is for the map
+            listed, free = _prints(front.prints, begin, begin + share * (right - begin), high - 2, low)
+            if listed:
+                break
     else:
         wrong, start = _wrong(front.faults, left, right, top - 22)
         for height in (_BODY, _page_marks.SMALL):
