@@ -16,8 +16,8 @@ TAB = 225 / 255
 GRID = 0.002
 """mm: a PDF has its points to about a thousandth."""
 NEAR = 0.02
-MARGIN = 8.0
-"""mm of the usual margin."""
+MARGIN = 5.0
+"""mm of the narrowest margin of a demo."""
 
 Lines = list[np.ndarray]
 
