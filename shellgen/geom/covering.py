@@ -16,7 +16,7 @@ def covered(lines: Sequence[Floats], curve: Floats, up: Floats) -> Floats:
     middle = curve.mean(axis=0)
     reach = np.linalg.norm(curve - middle, axis=1).max()
     plane = np.linalg.svd(up[None])[2][1:].T
-    inside = shapely.Polygon((curve - middle) @ plane)
+    inside = shapely.make_valid(shapely.Polygon((curve - middle) @ plane))  # seen at a slant a curve may cross itself
     for k, line in enumerate(lines):
         far = reach + np.linalg.norm(np.diff(line, axis=0), axis=1).max()
         near = np.flatnonzero(np.linalg.norm(line - middle, axis=1) < far)
